@@ -1,0 +1,68 @@
+"""Facility oxygen logistics simulator: scenario files in; stock-out probabilities, costs and charts out.
+
+The public names below are loaded when first used, so that `import o2sim` and `o2sim --help` stay quick.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from o2sim.analysis.cost import equivalent_annual_cost
+    from o2sim.analysis.measures import summarise
+    from o2sim.analysis.study import Study, run_study
+    from o2sim.draws import Draws
+    from o2sim.errors import O2simError, ScenarioError
+    from o2sim.gas import cylinder_lasts, total_litres
+    from o2sim.model.run import simulate
+    from o2sim.outcome import Cause, Outcome
+    from o2sim.scenario import Scenario, load, loads
+
+__version__ = "0.1.0"
+
+_PLACES = {
+    "Cause": "o2sim.outcome",
+    "Draws": "o2sim.draws",
+    "O2simError": "o2sim.errors",
+    "Outcome": "o2sim.outcome",
+    "Scenario": "o2sim.scenario",
+    "ScenarioError": "o2sim.errors",
+    "Study": "o2sim.analysis.study",
+    "cylinder_lasts": "o2sim.gas",
+    "equivalent_annual_cost": "o2sim.analysis.cost",
+    "load": "o2sim.scenario",
+    "loads": "o2sim.scenario",
+    "run_study": "o2sim.analysis.study",
+    "simulate": "o2sim.model.run",
+    "summarise": "o2sim.analysis.measures",
+    "total_litres": "o2sim.gas",
+}
+
+__all__ = [
+    "Cause",
+    "Draws",
+    "O2simError",
+    "Outcome",
+    "Scenario",
+    "ScenarioError",
+    "Study",
+    "cylinder_lasts",
+    "equivalent_annual_cost",
+    "load",
+    "loads",
+    "run_study",
+    "simulate",
+    "summarise",
+    "total_litres",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Return a public name from the module that defines it."""
+    if name not in _PLACES:
+        raise AttributeError(f"module 'o2sim' has no attribute {name!r}; its public names are {', '.join(__all__)}")
+    return getattr(import_module(_PLACES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """Return the public names and the version."""
+    return [*__all__, "__version__"]
