@@ -1,0 +1,267 @@
+"""The values of a section in, the frozen dataclass out; RefusedError where its keys do not fit together.
+
+Each `_..._fits` function checks one relation between keys, notes what is wrong and returns whether it holds; it
+holds its tongue where a key it needs was refused before.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from typing import Literal
+
+from o2sim import gas
+from o2sim.scenario.fields import (
+    CONCENTRATORS,
+    CYLINDERS,
+    GRID,
+    PATIENT_CLASS,
+    RESUPPLY,
+    ROAD_CLOSURE,
+    SEASON,
+)
+from o2sim.scenario.nodes import describe
+from o2sim.scenario.problems import Problems, RefusedError
+from o2sim.scenario.reader import Values
+from o2sim.scenario.types import (
+    YEAR_DAYS,
+    Concentrators,
+    Cylinders,
+    Grid,
+    PatientClass,
+    Resupply,
+    RoadClosure,
+    Season,
+)
+
+Unserved = Literal["wait", "transfer"]
+GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
+WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
+# A common year, so that the factors have a mean of 1 over the default horizon; a leap year misses it by 0.1 %.
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+
+
+def patient_class(
+    problems: Problems, name: str, values: Values, if_unserved: Unserved, start: dt.date
+) -> PatientClass:
+    """Return a class of patients; if_unserved is the scenario's, for a class that states none of its own."""
+    if not values.has(*PATIENT_CLASS.names):
+        raise RefusedError
+    swing = season(problems, values["season"], start) if values["season"] else None
+    return PatientClass(
+        name=name,
+        admissions_per_day=values["admissions"],
+        hypoxaemic=values["hypoxaemic"],
+        flow_ml_min=values["flow"],
+        duration_s=values["duration"],
+        priority=values["priority"],
+        season=swing,
+        if_unserved=values["if_unserved"] or if_unserved,
+    )
+
+
+def season(problems: Problems, values: Values, start: dt.date) -> Season:
+    """Return a season: a peak in the year of the start with its ratio, or months scaled to a mean of 1."""
+    if not values.has(*SEASON.names):
+        raise RefusedError
+    stated = {name for name in SEASON.names if values.states(name)}
+    if stated == {"monthly_factors"}:
+        factors = values["monthly_factors"]
+        mean = sum(f * days for f, days in zip(factors, MONTH_DAYS, strict=True)) / YEAR_DAYS
+        return Season(monthly=tuple(f / mean for f in factors))
+    if stated == {"peak", "ratio"}:
+        peak = values["peak"]
+        return Season(dt.date(start.year, peak, 15) if isinstance(peak, int) else peak, values["ratio"])
+    allowed = "either peak and ratio, or monthly_factors"
+    raise problems.add(values.node, f"found {describe(values.node)}", allowed)
+
+
+def cylinders(problems: Problems, values: Values) -> Cylinders:
+    """Return the cylinders, with contents in 1/60 mL by the real-gas relation."""
+    fits = [_content_fits(problems, values), _full_at_start_fits(problems, values)]
+    if not all(fits) or not values.has(*CYLINDERS.names):
+        raise RefusedError
+    full, residual, lost = _contents(values)
+    if not _pressures_fit(problems, values, full, residual, lost):
+        raise RefusedError
+    fleet = values["fleet"]
+    return Cylinders(
+        fleet=fleet,
+        full_at_start=fleet if values["full_at_start"] is None else values["full_at_start"],
+        full_gas=full,
+        residual_gas=residual,
+        lost_gas=lost,
+        regulators=fleet if values["regulators"] is None else values["regulators"],
+        leak_ml_min=values["leak"],
+        gauge_check_s=values["gauge_check"],
+        change_time_s=values["change_time"],
+        filling_pressure_kpa=values["filling_pressure"],
+        residual_pressure_kpa=values["residual_pressure"],
+        flow_lost_below_kpa=values["flow_lost_below"],
+        fill_temperature_c=values["fill_temperature"],
+        water_capacity_l=None if values["water_capacity"] is None else values["water_capacity"] / 1000,
+    )
+
+
+def _content_fits(problems: Problems, values: Values) -> bool:
+    stated = [name for name in ("water_capacity", "content") if values.states(name)]
+    if not stated:
+        allowed = "water_capacity such as 47 L, or content such as 6800 L"
+        problems.add(values.node, "found neither water_capacity nor content", allowed)
+    elif len(stated) == 2:
+        problems.add(values.at("content"), "found both content and water_capacity", "one of them", "delete one")
+    elif stated == ["content"] and values.states("fill_temperature"):
+        hint = "a stated content holds at any temperature"
+        problems.add(values.at("fill_temperature"), "found fill_temperature beside content", "one of them", hint)
+    else:
+        return True
+    return False
+
+
+def _full_at_start_fits(problems: Problems, values: Values) -> bool:
+    if not values.has("full_at_start", "fleet") or values["full_at_start"] is None:
+        return True
+    if values["full_at_start"] <= values["fleet"]:
+        return True
+    found = f"found {values['full_at_start']} full cylinders in a fleet of {values['fleet']}"
+    problems.add(values.at("full_at_start", "fleet"), found, "full_at_start of at most fleet")
+    return False
+
+
+def _contents(values: Values) -> tuple[int, int, int]:
+    """Return the content (1/60 mL) when full, at the residual pressure and where flow is lost."""
+    filling, temperature = values["filling_pressure"], values["fill_temperature"]
+    if values["content"] is None:
+        full_l = gas.content_litres(values["water_capacity"] / 1000, filling, temperature)
+    else:
+        full_l = values["content"] / 1000
+    levels = [values["residual_pressure"], values["flow_lost_below"]]
+    litres = [full_l, *(gas.content_at(gauge, full_l, filling, temperature) for gauge in levels)]
+    full, residual, lost = (round(amount * GAS_PER_LITRE) for amount in litres)
+    return full, residual, lost
+
+
+def _pressures_fit(problems: Problems, values: Values, full: int, residual: int, lost: int) -> bool:
+    for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
+        if content >= full:
+            found = f"found {name} {values[name]:g} kPa, filling_pressure {values['filling_pressure']:g} kPa"
+            hint = "a cylinder would be empty when full"
+            problems.add(values.at(name, "filling_pressure"), found, f"{name} below filling_pressure", hint)
+            return False
+    return True
+
+
+def resupply(problems: Problems, values: Values, fleet: int | None) -> Resupply:
+    """Return the reorder rule; fleet is None where the cylinders were refused."""
+    closures = _road_closures(problems, values)
+    if not values.has(*RESUPPLY.names) or fleet is None or closures is None:
+        raise RefusedError
+    order_up_to = fleet if values["order_up_to"] is None else values["order_up_to"]
+    below = max(order_up_to - 1, 0)
+    reorder_point = below if values["reorder_point"] is None else values["reorder_point"]
+    fits = [
+        _levels_fit(problems, values, reorder_point, order_up_to),
+        _order_fits(problems, values, order_up_to),
+    ]
+    if not all(fits):
+        raise RefusedError
+    return Resupply(
+        review_s=values["review"],
+        reorder_point=reorder_point,
+        order_up_to=order_up_to,
+        lead_time_s=values["lead_time"],
+        vehicle_capacity=values["vehicle_capacity"],
+        minimum_order=values["minimum_order"],
+        overtaking=values["overtaking"],
+        road_closures=closures,
+    )
+
+
+def _levels_fit(problems: Problems, values: Values, reorder_point: int, order_up_to: int) -> bool:
+    if reorder_point < order_up_to or order_up_to == 0:
+        return True
+    found = f"found reorder_point {reorder_point}, order_up_to {order_up_to}"
+    problems.add(values.at("reorder_point", "order_up_to"), found, "a reorder_point below order_up_to")
+    return False
+
+
+def _order_fits(problems: Problems, values: Values, order_up_to: int) -> bool:
+    least, vehicle = values["minimum_order"], values["vehicle_capacity"]
+    limits = [("vehicle_capacity", vehicle), ("order_up_to", order_up_to or None)]
+    for name, limit in limits:
+        if limit is not None and least > limit:
+            found = f"found minimum_order {least}, {name} {limit}"
+            hint = "no order could ever be placed"
+            problems.add(values.at("minimum_order", name), found, f"a minimum_order of at most {name}", hint)
+            return False
+    return True
+
+
+def _road_closures(problems: Problems, values: Values) -> tuple[RoadClosure, ...] | None:
+    """Return all closures, None where one is refused."""
+    closures = []
+    listed = values.data.get("road_closures") or []
+    for each in listed:
+        with contextlib.suppress(RefusedError):
+            closures.append(road_closure(problems, each))
+    return tuple(closures) if len(closures) == len(listed) else None
+
+
+def road_closure(problems: Problems, values: Values) -> RoadClosure:
+    """Return a closure, dated or drawn."""
+    if not values.has(*ROAD_CLOSURE.names):
+        raise RefusedError
+    first, last, chance, length = (values[name] for name in ("from", "to", "chance_per_day", "length"))
+    if chance is None and (first is None or last is None or length is not None):
+        allowed = "from and to, or chance_per_day and length"
+        raise problems.add(values.node, f"found {describe(values.node)}", allowed, "without a chance it is dated")
+    if chance is not None and length is None:
+        raise problems.add(values.at("chance_per_day"), "found chance_per_day without length", "both together")
+    if first is not None and last is not None and last < first:
+        found = f"found {last}, which is before {first}"
+        raise problems.add(values.at("to", "from"), found, "a day from `from` on")
+    return RoadClosure(first, last, chance, length)
+
+
+def concentrators(problems: Problems, values: Values) -> Concentrators:
+    """Return the concentrators."""
+    if not _failure_fits(problems, values) or not values.has(*CONCENTRATORS.names):
+        raise RefusedError
+    rated, power, fails = values["rated_flow"], values["power"], values["failure"] is not None
+    return Concentrators(
+        count=values["count"],
+        rated_flow_ml_min=rated,
+        outlets=values["outlets"],
+        power_w=rated * WATTS_PER_ML_MIN if power is None else power,
+        failure_s=values["failure"],
+        failure_clock=values["failure_clock"] or "running",
+        repair_s=values["repair"] if fails else None,
+    )
+
+
+def _failure_fits(problems: Problems, values: Values) -> bool:
+    """Failure and repair come together; `failure: never` may stand over both, to undo them in a strategy."""
+    if values.states("failure"):
+        if not values.has("failure") or values["failure"] is None or values.states("repair"):
+            return True
+        problems.add(values.at("failure"), "found failure without repair", "both together")
+        return False
+    for name in ("repair", "failure_clock"):
+        if values.states(name):
+            problems.add(values.at(name), f"found {name} without failure", "both together")
+            return False
+    return True
+
+
+def grid(values: Values) -> Grid | None:
+    """Return the grid from the power section; None where it is always up."""
+    if not values.has("grid"):
+        raise RefusedError
+    found = values["grid"]
+    if found is None or found == "always":
+        return None
+    if found == "none":
+        return Grid(never_on=True)
+    if not found.has(*GRID.names):
+        raise RefusedError
+    return Grid(found["up"], found["down"])

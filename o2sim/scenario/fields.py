@@ -1,0 +1,289 @@
+"""Every key of a scenario file in one place: its kind, limits, default, where the default comes from, and help."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from o2sim import units
+from o2sim.scenario.problems import listing
+
+LONGEST = "100 years"  # of any time: keeps a run finite
+HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
+HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
+LONGEST_TEXT = 2_000  # characters
+COMMON = "common practice"
+CONVENTION = "convention of o2sim"
+WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
+
+FieldKind = Literal[
+    "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
+    "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
+    "law of duration", "law of flow", "money", "money a year", "money a kWh",
+    "section", "named sections", "list of sections", "word",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Section:
+    """A mapping of known keys. `instead`: keys that replace others when a strategy states them."""
+
+    fields: tuple[Field, ...]
+    instead: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of the keys."""
+        return tuple(field.name for field in self.fields)
+
+    def field(self, name: str) -> Field | None:
+        """Return the key of this name, None for an unknown one."""
+        return next((field for field in self.fields if field.name == name), None)
+
+
+@dataclass(frozen=True)
+class Field:
+    """One key. default is what the file would say (None: nothing stands for it unless `otherwise` says so).
+
+    mark says where the default comes from; otherwise describes a default that follows from other keys. least and
+    most are limits as one would write them. words are texts with a meaning of their own and what they stand for.
+    """
+
+    name: str
+    kind: FieldKind
+    help: str
+    default: str | None = None
+    mark: str = ""
+    required: bool = False
+    otherwise: str = ""
+    least: str = ""
+    most: str = ""
+    words: tuple[tuple[str, object], ...] = ()
+    section: Section | None = None
+
+
+def _time(
+    name: str, help_: str, default: str | None = None, mark: str = "", least: str = "0 s", **more: object
+) -> Field:
+    return Field(name, "duration", help_, default, mark, least=least, most=LONGEST, **more)  # type: ignore[arg-type]
+
+
+def _whole(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:
+    return Field(name, "whole", help_, default, least=str(least), most=str(most), **more)  # type: ignore[arg-type]
+
+
+IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
+SEASON = Section(
+    (
+        Field("peak", "month or date", "when admissions are highest; a month means its 15th"),
+        Field("ratio", "number", "admissions at the peak over those at the trough", least="1", most="1000"),
+        Field("monthly_factors", "numbers", "twelve factors from January on, scaled to a mean of 1 by day"),
+    ),
+    instead=(
+        ("monthly_factors", ("peak", "ratio")),
+        ("peak", ("monthly_factors",)),
+        ("ratio", ("monthly_factors",)),
+    ),
+)
+PATIENT_CLASS = Section(
+    (
+        Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
+              most="10000 / day"),
+        Field("hypoxaemic", "share", "the share of them that needs oxygen", "100 %", CONVENTION),
+        Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW),
+        Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST),
+        _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
+        Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
+              otherwise="if_unserved of the scenario"),
+        Field("season", "section", "how admissions swing over the year", section=SEASON,
+              words=(("none", None),), otherwise="no season"),
+    )
+)  # fmt: skip
+CYLINDERS = Section(
+    (
+        Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
+              otherwise="content instead"),
+        Field("filling_pressure", "pressure", "gauge pressure of a full cylinder", "13.7 MPa", COMMON,
+              least="100 kPa", most=HIGHEST_GAUGE),
+        Field("fill_temperature", "temperature", "temperature at which the filling pressure is read", "15 degC",
+              "the temperature at which litres are counted", least="-40 degC", most="70 degC"),
+        Field("content", "volume", "gas in a full cylinder, in place of water capacity and temperature",
+              least="1 L", most="10000000 L", otherwise="from water_capacity"),
+        Field("residual_pressure", "pressure", "taken off service at this gauge pressure", "800 kPa", COMMON,
+              most=HIGHEST_GAUGE),
+        Field("flow_lost_below", "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON,
+              most=HIGHEST_GAUGE),
+        _whole("fleet", "cylinders in all places together", None, 0, 100_000, required=True),
+        _whole("full_at_start", "full ones when the warm-up starts", None, 0, 100_000, otherwise="fleet"),
+        _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000, otherwise="fleet"),
+        Field("leak", "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION,
+              most=HIGHEST_FLOW),
+        _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,
+              words=(("watched", 0),)),
+        _time("change_time", "time to change a cylinder", "10 min", COMMON),
+    ),
+    instead=(("content", ("water_capacity", "fill_temperature")), ("water_capacity", ("content",))),
+)  # fmt: skip
+ROAD_CLOSURE = Section(
+    (
+        Field("from", "date", "first day", otherwise="the first day of the run, where there is a chance"),
+        Field("to", "date", "last day, inclusive", otherwise="the last day of the run, where there is a chance"),
+        Field("chance_per_day", "share", "chance that a closure starts on a day",
+              otherwise="closed on all the days"),
+        Field("length", "law of duration", "how long a drawn closure lasts", most=LONGEST,
+              otherwise="needed with chance_per_day"),
+    )
+)  # fmt: skip
+RESUPPLY = Section(
+    (
+        _time("review", "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min",
+              words=(("continuous", None),)),
+        _whole("reorder_point", "order when full and on order are at or below this", None, 0, 100_000,
+               otherwise="order_up_to - 1"),
+        _whole("order_up_to", "level that an order restores", None, 0, 100_000, otherwise="fleet of cylinders"),
+        Field("lead_time", "law of duration", "from order to delivery on open roads", required=True,
+              least="0 s", most=LONGEST),
+        _whole("vehicle_capacity", "cylinders one trip can carry", None, 1, 100_000, words=(("none", None),),
+               otherwise="no limit"),
+        _whole("minimum_order", "no order is placed for fewer", "1", 1, 100_000, mark=CONVENTION),
+        Field("overtaking", "word", "whether a later order may arrive before an earlier one", "not allowed",
+              COMMON,
+              words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False))),
+        Field("road_closures", "list of sections", "days without deliveries, dated or drawn", section=ROAD_CLOSURE,
+              otherwise="roads always open"),
+    )
+)  # fmt: skip
+CONCENTRATORS = Section(
+    (
+        _whole("count", "units at the facility", None, 0, 1_000, required=True),
+        Field("rated_flow", "flow", "flow one unit can give", required=True, least="0.01 L/min",
+              most=HIGHEST_FLOW),
+        _whole("outlets", "patients one unit can serve at once", "1", 1, 100, mark=CONVENTION),
+        Field("power", "power", "drawn while running", mark=WHO_2019, most="1000 kW",
+              otherwise="70 W per L/min of rated flow"),
+        Field("failure", "law of duration", "time to failure", least="1 min", most=LONGEST,
+              words=(("never", None),), otherwise="never fails"),
+        Field("failure_clock", "word", "what wears a unit: running hours or calendar time",
+              words=(("running", "running"), ("calendar", "calendar")), otherwise="running", mark=COMMON),
+        Field("repair", "law of duration", "out of service, the wait for the technician included", least="1 min",
+              most=LONGEST, otherwise="needed with failure"),
+    )
+)  # fmt: skip
+GRID = Section(
+    (
+        Field("up", "law of duration", "time with power", required=True, least="1 min", most=LONGEST),
+        Field("down", "law of duration", "length of a power cut", required=True, least="1 min", most=LONGEST),
+    )
+)
+POWER = Section(
+    (
+        Field("grid", "section", "times with and without power, in turn", section=GRID,
+              words=(("always", "always"), ("none", "none")), otherwise="always"),
+    )
+)  # fmt: skip
+_PRICE = Field("price", "money", "to buy one", "0")
+_LIFE = _time("life", "years it lasts", "10 years", COMMON, "1 day")
+_SALVAGE = Field("salvage", "money", "what one brings at the end of its life", "0")
+COSTS = Section(
+    (
+        Field("currency", "currency", "three capitals; every price is in it", "USD", CONVENTION),
+        Field("discount_rate", "share", "a year, real", "3 %", "usual in health economics, from memory"),
+        Field("cylinders", "section", "", section=Section((
+            _PRICE, _LIFE, _SALVAGE,
+            Field("rent", "money a year", "each", "0"),
+            Field("refill", "money", "each cylinder filled", "0"),
+        ))),
+        Field("regulators", "section", "", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("concentrators", "section", "", section=Section((
+            _PRICE, _LIFE, _SALVAGE,
+            Field("service", "money a year", "each unit", "0"),
+            Field("repair", "money", "each failure", "0"),
+        ))),
+        Field("transport", "section", "", section=Section((
+            Field("trip", "money", "each delivery", "0"),
+            Field("cylinder", "money", "each cylinder delivered", "0"),
+        ))),
+        Field("electricity", "money a kWh", "price of electricity", "0"),
+        Field("consumables", "money", "each patient", "0"),
+    )
+)  # fmt: skip
+SOURCES = Field("sources", "sources", "where oxygen comes from, the first choice first", required=True)
+# What a strategy may change: laid over the scenario key by key, for that strategy alone.
+CHANGEABLE = (
+    _time("response_time", "staff connect another source after a loss of supply", "5 min", COMMON),
+    Field("if_unserved", "word", "what one who cannot be served on arrival does", "wait", CONVENTION,
+          words=IF_UNSERVED),
+    Field("return_to_concentrator", "true or false", "patients go back from cylinders when one has room", "true",
+          CONVENTION),
+    Field("patients", "named sections", "classes of patients", required=True, section=PATIENT_CLASS, most="50"),
+    Field("cylinders", "section", "cylinders, all of one type", section=CYLINDERS, otherwise="no cylinders"),
+    Field("resupply", "section", "the reorder rule and the road", section=RESUPPLY, otherwise="no resupply"),
+    Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
+          otherwise="no concentrators"),
+    Field("power", "section", "the grid", section=POWER, otherwise="the grid is always up"),
+    Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
+)  # fmt: skip
+STRATEGY = Section((SOURCES, *CHANGEABLE))
+TOP = Section(
+    (
+        Field("name", "text", "what the facility is called", otherwise="the name of the file"),
+        Field("about", "text", "a line about it", ""),
+        Field("start", "date", "first day of the horizon", "2027-01-01", CONVENTION),
+        _time("horizon", "how long is counted", "365 days", CONVENTION, "1 min"),
+        _time("warm_up", "run before the horizon, not counted", "0 days", CONVENTION),
+        _time("tolerated_gap", "a longer gap is an interruption; for counting, not a safe time", "10 min",
+              CONVENTION),
+        *CHANGEABLE,
+        Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
+              most="20", otherwise="one for each source there is, and mixed where there are both"),
+    )
+)  # fmt: skip
+
+_ALLOWED = {
+    "date": "a date such as 2027-04-01",
+    "month or date": "a month such as may, or a date such as 2027-05-15",
+    "text": f"a text of at most {LONGEST_TEXT} characters",
+    "currency": "three capital letters such as USD",
+    "numbers": "a list of twelve numbers, January first",
+    "sources": "a list of concentrator and cylinder, each at most once",
+    "money": "money such as 648 USD",
+    "money a year": "money such as 30 USD/year",
+    "money a kWh": "money such as 0.18 USD/kWh",
+}
+
+
+def allowed(item: Field) -> str:
+    """Return what may stand at a key, for messages."""
+    words = [word for word, _ in item.words]
+    plain = item.kind.removeprefix("law of ")
+    if item.kind == "word":
+        return listing(words)
+    if item.kind == "whole":
+        text = f"a whole number from {item.least} to {item.most}"
+    elif plain in get_args(units.Kind):
+        text = units.allowed(plain)  # type: ignore[arg-type]
+    elif item.kind in ("section", "list of sections"):
+        assert item.section is not None
+        text = (
+            f"{'a list of mappings' if item.kind != 'section' else 'a mapping'} of {', '.join(item.section.names)}"
+        )
+    elif item.kind == "named sections":
+        text = f"a mapping of names, each with {', '.join(item.section.names) if item.section else ''}"
+    else:
+        text = _ALLOWED.get(item.kind, item.kind)
+    if item.kind.startswith("law of "):
+        text += ", or a law such as {gamma: {mean: ..., sd: ...}}"
+    return f"{text}, or {listing(words)}" if words else text
+
+
+def documented(section: Section = TOP, path: str = "") -> Iterator[tuple[str, Field]]:
+    """Yield (dotted path, field) for every key; `*` stands for a name, `[]` for a place in a list."""
+    for field in section.fields:
+        here = f"{path}{field.name}"
+        yield here, field
+        if field.name == "strategies":
+            yield "strategies.*.sources", SOURCES  # and all that is CHANGEABLE
+        elif field.section is not None:
+            inside = {"named sections": ".*.", "list of sections": "[]."}.get(field.kind, ".")
+            yield from documented(field.section, here + inside)

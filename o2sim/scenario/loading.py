@@ -1,0 +1,104 @@
+"""A scenario file or its text in, a Scenario out; ScenarioError with all its problems where it cannot be used."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Mapping as AnyMapping
+from pathlib import Path
+from typing import Any
+
+from o2sim.scenario import nodes
+from o2sim.scenario.fields import CHANGEABLE, TOP
+from o2sim.scenario.problems import Problems
+from o2sim.scenario.reader import Reader
+from o2sim.scenario.strategies import General, resolve
+from o2sim.scenario.types import Hospital, Scenario
+
+HASH_DIGITS = 16
+SIGNIFICANT = 12  # digits of a float that count: the last ones of log and exp differ between machines
+
+
+def load(path: str | Path) -> Scenario:
+    """Return the scenario in a YAML file; CSV files it names lie in or below the folder of the file.
+
+    Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.
+    """
+    problems = Problems(str(path))
+    file = Path(path)
+    text = nodes.decode(_read(file, problems), problems)
+    return _scenario(text, problems, file.parent, file.stem)
+
+
+def loads(text: str, file: str = "<text>") -> Scenario:
+    """Return the scenario in a text; file is its name in messages. Raises ScenarioError, as load does."""
+    return _scenario(text, Problems(file), None, "scenario")
+
+
+def _read(file: Path, problems: Problems) -> bytes:
+    """Return the bytes of a regular file of tolerable size."""
+    try:
+        if file.is_dir():
+            nodes.fatal(problems, 0, "found a folder", "a scenario file", "name the file in it")
+        if not file.exists():
+            nodes.fatal(problems, 0, "found no such file", "the path of a scenario file (.yaml)")
+        if not file.is_file():
+            nodes.fatal(problems, 0, "found no regular file", "a scenario file")
+        if file.stat().st_size > nodes.LARGEST_FILE:
+            nodes.fatal(problems, 0, "the file is too large", f"at most {nodes.LARGEST_FILE // 1024} kB")
+        return file.read_bytes()
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the path
+        reason = getattr(error, "strerror", None) or str(error)
+        nodes.fatal(problems, 0, f"the file cannot be read: {reason}")
+
+
+def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> Scenario:
+    root = nodes.parse(text, problems)
+    reader = Reader(problems, folder)
+    reader.unknown_keys(root, TOP.names)
+    shared = [field for field in TOP.fields if field not in CHANGEABLE and field.name != "strategies"]
+    values = reader.fields(root, shared)
+    data = values.data
+    general = General(
+        # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
+        start=data.get("start", dt.date(2027, 1, 1)),
+        horizon_s=data.get("horizon", 0),
+        warm_up_s=data.get("warm_up", 0),
+        tolerated_gap_s=data.get("tolerated_gap", 0),
+    )
+    hospitals = resolve(reader, root, general)
+    problems.stop()
+    return Scenario(
+        name=data["name"] or stem,
+        about=data["about"],
+        file=problems.file,
+        hash=content_hash(hospitals),
+        hospitals=hospitals,
+        lines={node.path: node.line for node in nodes.walk(root)},
+    )
+
+
+def content_hash(hospitals: AnyMapping[str, Hospital]) -> str:
+    """Return 16 hex digits of the SHA-256 over what the hospitals hold, in the order of the strategies.
+
+    Names of file and facility, comments, layout and the way a quantity is written do not count.
+    """
+    plain = _plain([list(item) for item in hospitals.items()])
+    text = json.dumps(plain, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()[:HASH_DIGITS]
+
+
+def _plain(value: object) -> Any:
+    """Return value in lists, mappings, texts and numbers only, the same on every platform."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        fields = {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        return {"type": type(value).__name__, **fields}
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return float(f"{value:.{SIGNIFICANT}g}")
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value

@@ -1,0 +1,220 @@
+"""The tree of a file in, one Hospital for each strategy out: its changes laid over the scenario, key by key."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from o2sim.scenario import build, prices
+from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP, Section
+from o2sim.scenario.nodes import Listing, Mapping, Scalar, describe
+from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
+from o2sim.scenario.reader import LONGEST_NAME, Reader, Values
+from o2sim.scenario.types import DAY_S, Hospital, PatientClass, Strategy
+
+# One list of all patients of a run is held in memory; longer is better done as more replications.
+MOST_PATIENTS = 5_000_000
+SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
+_BY_SOURCE = {"cylinders": "cylinder", "resupply": "cylinder", "concentrators": "concentrator"}
+
+
+@dataclass(frozen=True)
+class General:
+    """What all strategies share."""
+
+    start: dt.date
+    horizon_s: int
+    warm_up_s: int
+    tolerated_gap_s: int
+
+
+def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospital]:
+    """Return a Hospital for each strategy of a file that can be built; what is wrong is noted on the way."""
+    hospitals: dict[str, Hospital] = {}
+    used: set[str] = set()
+    strategies = list(_strategies(reader, root))
+    for name, change in strategies:
+        sources = _sources(reader, root, change)
+        used |= set(sources or ())
+        hospital = _hospital(reader, root, general, name, change, sources)
+        if hospital is not None:
+            hospitals[name] = hospital
+    _check_unused(reader, root, general, used, every=not strategies)
+    return hospitals
+
+
+def _strategies(reader: Reader, root: Mapping) -> Iterator[tuple[str, Mapping]]:
+    """Yield (name, changes) for the strategies of a file, or for those that its sections suggest."""
+    node = root.entries.get("strategies")
+    if node is None:
+        yield from _suggested(reader.problems, root)
+        return
+    if not isinstance(node, Mapping) or not node.entries:
+        allowed = "names, each with sources: [concentrator, cylinder] and changes"
+        reader.problems.add(node, f"found {describe(node)}", allowed)
+        return
+    field = TOP.field("strategies")
+    assert field is not None
+    if len(node.entries) > int(field.most):
+        reader.problems.add(node, f"found {len(node.entries)} strategies", f"at most {field.most}")
+        return
+    for name, change in node.entries.items():
+        if len(name) > LONGEST_NAME or not name.isprintable():
+            reader.problems.add(change, "the name cannot be used", f"{LONGEST_NAME} printable characters")
+        elif isinstance(change, Mapping):
+            reader.unknown_keys(change, STRATEGY.names)
+            yield name, change
+        else:
+            allowed = "a mapping such as {sources: [cylinder]}"
+            reader.problems.add(change, f"found {describe(change)}", allowed)
+
+
+def _suggested(problems: Problems, root: Mapping) -> Iterator[tuple[str, Mapping]]:
+    """Yield a strategy for each source that has a section, and mixed where both have."""
+    present = [source for source, section in SECTION_OF.items() if section in root.entries]
+    if not present:
+        problems.add(root, "found neither cylinders nor concentrators", "at least one of these sections")
+    names: list[tuple[str, list[str]]] = [(f"{source}s only", [source]) for source in present]
+    if len(present) == 2:
+        names.append(("mixed", ["concentrator", "cylinder"]))
+    for name, sources in names:
+        listed = Listing(root.line, "strategies", [Scalar(root.line, "", source) for source in sources])
+        yield name, Mapping(root.line, "", {"sources": listed})
+
+
+def _sources(reader: Reader, root: Mapping, change: Mapping) -> tuple[Any, ...] | None:
+    """Return the sources of a strategy, None where they are refused."""
+    values = reader.fields(change, [SOURCES])
+    if not values.has("sources"):
+        return None
+    for source in values["sources"]:
+        section = SECTION_OF[source]
+        if section not in root.entries and section not in change.entries:
+            node = values.at("sources")
+            reader.problems.add(node, f"found {source}, but no section {section}", f"a section {section}")
+            return None
+    for section, source in _BY_SOURCE.items():
+        if section in change.entries and source not in values["sources"]:
+            hint = f"add {source} to its sources, or delete the change"
+            reader.problems.add(change.entries[section], f"this strategy uses no {source}", "", hint)
+    return tuple(values["sources"])
+
+
+def _hospital(
+    reader: Reader, root: Mapping, general: General, name: str, change: Mapping, sources: tuple[Any, ...] | None
+) -> Hospital | None:
+    """Return the hospital as one strategy sees it, None where something in it is refused."""
+    merged = _merge(reader.problems, root, change, STRATEGY)
+    left_out = {section for section, source in _BY_SOURCE.items() if sources and source not in sources}
+    values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
+    parts = _parts(reader.problems, values, general)
+    if parts is None or sources is None or len(values.data) < len(CHANGEABLE) - len(left_out):
+        return None
+    return Hospital(
+        strategy=Strategy(name, sources, values["return_to_concentrator"]),
+        start=general.start,
+        horizon_s=general.horizon_s,
+        warm_up_s=general.warm_up_s,
+        tolerated_gap_s=general.tolerated_gap_s,
+        response_time_s=values["response_time"],
+        **parts,
+    )
+
+
+def _parts(problems: Problems, values: Values, general: General) -> dict[str, Any] | None:
+    """Return the built sections by their names in a Hospital, None where one is refused."""
+    parts: dict[str, Any] = {}
+    makers: dict[str, tuple[str, Callable[[Any], object]]] = {  # section: name in Hospital, how it is built
+        "patients": ("patients", lambda found: _patients(problems, values, found, general)),
+        "cylinders": ("cylinders", lambda found: build.cylinders(problems, found)),
+        "resupply": ("resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
+        "concentrators": ("concentrators", lambda found: build.concentrators(problems, found)),
+        "power": ("grid", build.grid),
+        "costs": ("costs", lambda found: prices.costs(problems, found)),
+    }
+    complete = True
+    for section, (name, make) in makers.items():
+        found = values.data.get(section)
+        if found is None:  # left out by the file or the strategy, or refused before
+            continue
+        try:
+            parts[name] = make(found)
+        except RefusedError:
+            complete = False
+    return parts if complete else None
+
+
+def _fleet(parts: dict[str, Any]) -> int | None:
+    return parts["cylinders"].fleet if "cylinders" in parts else None
+
+
+def _patients(
+    problems: Problems, values: Values, classes: dict[str, Values], general: General
+) -> tuple[PatientClass, ...]:
+    """Return the classes of patients; raise RefusedError where one is refused, or the run would be too long."""
+    default = values.data.get("if_unserved", "wait")
+    built = []
+    for name, each in classes.items():
+        with contextlib.suppress(RefusedError):
+            built.append(build.patient_class(problems, name, each, default, general.start))
+    node = values.at("patients")
+    if len(built) < (len(node.entries) if isinstance(node, Mapping) else 0):
+        raise RefusedError
+    days = (general.warm_up_s + general.horizon_s) / DAY_S
+    expected = sum(each.admissions_per_day * each.hypoxaemic for each in built) * days
+    if expected > MOST_PATIENTS:
+        hint = "shorten the horizon and raise the number of replications"
+        found = f"found {expected:,.0f} patients on oxygen in {days:,.0f} days"
+        raise problems.add(node, found, f"at most {MOST_PATIENTS:,} in one run", hint)
+    return tuple(built)
+
+
+def _merge(problems: Problems, base: Mapping, change: Mapping, section: Section) -> Mapping:
+    """Return base with the keys of change laid over it, down to the keys of sections; lists and laws whole.
+
+    Every node keeps its own line and path, so that an error in a change points at the change.
+    """
+    entries = dict(base.entries)
+    for stated, replaced in section.instead:
+        if stated in change.entries:
+            for name in set(replaced) - set(change.entries):
+                entries.pop(name, None)
+    for key, child in change.entries.items():
+        field, before = section.field(key), entries.get(key)
+        inside = None if field is None else field.section
+        if inside is None or not isinstance(before, Mapping) or not isinstance(child, Mapping):
+            entries[key] = child
+        elif key == "patients":
+            entries[key] = _merge_classes(problems, before, child, inside)
+        else:
+            entries[key] = _merge(problems, before, child, inside)
+    return Mapping(base.line, base.path, entries)
+
+
+def _merge_classes(problems: Problems, base: Mapping, change: Mapping, section: Section) -> Mapping:
+    """Return the classes with their changes; a strategy adds none, for all strategies meet the same patients."""
+    entries = dict(base.entries)
+    for name, child in change.entries.items():
+        before = base.entries.get(name)
+        if before is None:
+            allowed = f"a class of the scenario: {', '.join(base.entries)}"
+            problems.add(child, f"the class {quote(name)} is unknown", allowed, nearest(name, base.entries))
+        elif isinstance(before, Mapping) and isinstance(child, Mapping):
+            entries[name] = _merge(problems, before, child, section)
+        else:
+            entries[name] = child
+    return Mapping(base.line, base.path, entries)
+
+
+def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str], *, every: bool) -> None:
+    """Read the sections that no strategy uses (or every one), for what is wrong in them is wrong too."""
+    if "resupply" in root.entries and "cylinders" not in root.entries and "cylinder" not in used:
+        reader.problems.add(
+            root.entries["resupply"], "found resupply, but no section cylinders", "both or neither"
+        )
+    unused = {section for section, source in _BY_SOURCE.items() if source not in used}
+    fields = [field for field in CHANGEABLE if every or field.name in unused]
+    _parts(reader.problems, reader.fields(root, fields), general)

@@ -1,0 +1,209 @@
+"""What a scenario says, as frozen dataclasses in the units used inside (s, mL/min, 1/60 mL)."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Literal
+
+Source = Literal["concentrator", "cylinder"]
+DAY_S = 86_400
+YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
+
+
+@dataclass(frozen=True)
+class Law:
+    """A law of chance in the unit of its field: kind and its canonical parameters.
+
+    kind and parameters: constant (value,), exponential (mean,), lognormal (mu, sigma of the log),
+    gamma (shape, scale), weibull (shape, scale), uniform (low, high), triangular (low, mode, high),
+    empirical (sorted values, each as likely).
+    """
+
+    kind: str
+    parameters: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Season:
+    """Factors on the yearly mean rate: a cosine (peak date, peak over trough) or twelve monthly steps.
+
+    Exactly one of the two forms is set. monthly holds the factors as loaded, already day-weighted to mean 1.
+    """
+
+    peak: dt.date | None = None
+    ratio: float = 1.0
+    monthly: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class PatientClass:
+    """One class of patients needing oxygen.
+
+    admissions_per_day is the yearly mean of all admissions of the class; times hypoxaemic (a share, 0-1)
+    it is the rate of those who need oxygen. flow is in mL/min, duration in s.
+    """
+
+    name: str
+    admissions_per_day: float
+    hypoxaemic: float
+    flow_ml_min: Law
+    duration_s: Law
+    priority: int = 1
+    season: Season | None = None
+    if_unserved: Literal["wait", "transfer"] = "wait"
+
+
+@dataclass(frozen=True)
+class Cylinders:
+    """The cylinders of a facility, all of one type; gas counts are above gauge zero, in 1/60 mL.
+
+    full_gas, residual_gas and lost_gas are the content when full, at the residual pressure and at the pressure
+    where flow is lost. The pressures and the water capacity are kept for reports.
+    """
+
+    fleet: int
+    full_at_start: int
+    full_gas: int
+    residual_gas: int
+    lost_gas: int
+    regulators: int
+    leak_ml_min: int
+    gauge_check_s: int  # 0: watched
+    change_time_s: int
+    filling_pressure_kpa: float
+    residual_pressure_kpa: float
+    flow_lost_below_kpa: float
+    fill_temperature_c: float
+    water_capacity_l: float | None  # None where the content was stated
+
+
+@dataclass(frozen=True)
+class RoadClosure:
+    """Days on which no delivery arrives.
+
+    start and end are dates (end inclusive), or None for the whole run. Without chance_per_day the whole spell is
+    closed; with it a closure starts on each of its days with that chance and lasts length_s.
+    """
+
+    start: dt.date | None
+    end: dt.date | None
+    chance_per_day: float | None = None
+    length_s: Law | None = None
+
+
+@dataclass(frozen=True)
+class Resupply:
+    """The reorder rule and the road. review_s is None where review is continuous."""
+
+    review_s: int | None
+    reorder_point: int
+    order_up_to: int
+    lead_time_s: Law
+    vehicle_capacity: int | None = None
+    minimum_order: int = 1
+    overtaking: bool = False
+    road_closures: tuple[RoadClosure, ...] = ()
+
+
+@dataclass(frozen=True)
+class Concentrators:
+    """A number of like units; failure is None where they never fail."""
+
+    count: int
+    rated_flow_ml_min: int
+    outlets: int
+    power_w: float
+    failure_s: Law | None = None
+    failure_clock: Literal["running", "calendar"] = "running"
+    repair_s: Law | None = None
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Up-times and down-times in turn, starting with a fresh up-time; never_on where there is no grid."""
+
+    up_s: Law | None = None
+    down_s: Law | None = None
+    never_on: bool = False
+
+
+@dataclass(frozen=True)
+class Equipment:
+    """Money for one kind of durable thing: price each, life in years, salvage at the end of life."""
+
+    price: float = 0.0
+    life_years: float = 10.0
+    salvage: float = 0.0
+
+
+@dataclass(frozen=True)
+class Costs:
+    """Prices in one currency; rates as named."""
+
+    currency: str
+    discount_rate: float = 0.03  # a share a year
+    cylinder: Equipment = Equipment()
+    cylinder_rent_per_year: float = 0.0  # each
+    refill: float = 0.0  # each cylinder filled
+    regulator: Equipment = Equipment()
+    concentrator: Equipment = Equipment()
+    concentrator_service_per_year: float = 0.0  # each unit
+    repair: float = 0.0  # each failure
+    trip: float = 0.0  # each delivery
+    transport_per_cylinder: float = 0.0  # each cylinder delivered
+    electricity_per_kwh: float = 0.0
+    consumables_per_patient: float = 0.0
+
+
+@dataclass(frozen=True)
+class Strategy:
+    """A named change to the scenario: which sources, in which order. The other changes are already applied."""
+
+    name: str
+    sources: tuple[Source, ...]
+    return_to_concentrator: bool = True
+
+
+@dataclass(frozen=True)
+class Hospital:
+    """A scenario as one strategy sees it: the strategy's changes applied, parts it does not use left out."""
+
+    strategy: Strategy
+    start: dt.date  # the first day of the horizon, at midnight; the warm-up runs before it
+    horizon_s: int
+    warm_up_s: int
+    tolerated_gap_s: int
+    response_time_s: int
+    patients: tuple[PatientClass, ...]
+    cylinders: Cylinders | None = None
+    resupply: Resupply | None = None
+    concentrators: Concentrators | None = None
+    grid: Grid | None = None  # None: always up
+    costs: Costs | None = None
+
+    @property
+    def end_s(self) -> int:
+        """Return the last second of the run, counted from the start of the warm-up."""
+        return self.warm_up_s + self.horizon_s
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A loaded scenario file: one Hospital for each strategy, in the order of the file.
+
+    hash is the SHA-256 (first 16 hex digits) of the canonical content, so comments and layout do not count.
+    lines says on which line of the file each dotted path stands, for warnings.
+    """
+
+    name: str
+    about: str
+    file: str
+    hash: str
+    hospitals: dict[str, Hospital] = field(hash=False)  # by strategy name
+    lines: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def strategies(self) -> tuple[str, ...]:
+        """Return the names of the strategies in the order of the file."""
+        return tuple(self.hospitals)
