@@ -1,0 +1,6 @@
+"""Every random number of a run, sampled ahead: the only place that touches a generator."""
+
+from o2sim.draws.laws import quantile
+from o2sim.draws.sample import Draws, PatientTable, Series
+
+__all__ = ["Draws", "PatientTable", "Series", "quantile"]

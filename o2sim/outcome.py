@@ -1,0 +1,138 @@
+"""The record of one replication: whole numbers that either engine fills in, all clipped to the horizon."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+import numpy.typing as npt
+
+
+class Cause(IntEnum):
+    """Why a patient in need gets nothing at this second. The value is the position in Outcome's tuples."""
+
+    CHANGEOVER = 0
+    RAN_EMPTY_UNSEEN = 1
+    NO_REGULATOR = 2
+    NO_POWER = 3
+    CONCENTRATOR_DOWN = 4
+    CONCENTRATORS_FULL = 5
+    NO_CYLINDER = 6
+    FLOW_TOO_HIGH = 7
+
+    @property
+    def label(self) -> str:
+        """Return the trade words for the cause, as shown to people and used in JSON."""
+        return CAUSE_LABELS[self]
+
+    @property
+    def is_supply(self) -> bool:
+        """Return True where quicker staff could not have helped: an interruption of this cause is a stock-out."""
+        return self in SUPPLY_CAUSES
+
+
+CAUSE_LABELS = {
+    Cause.CHANGEOVER: "changeover",
+    Cause.RAN_EMPTY_UNSEEN: "ran empty unseen",
+    Cause.NO_REGULATOR: "no regulator",
+    Cause.NO_POWER: "no power",
+    Cause.CONCENTRATOR_DOWN: "concentrator down",
+    Cause.CONCENTRATORS_FULL: "concentrators full",
+    Cause.NO_CYLINDER: "no cylinder",
+    Cause.FLOW_TOO_HIGH: "flow too high for the source",
+}
+SUPPLY_CAUSES = frozenset(
+    {
+        Cause.NO_POWER,
+        Cause.CONCENTRATOR_DOWN,
+        Cause.CONCENTRATORS_FULL,
+        Cause.NO_CYLINDER,
+        Cause.FLOW_TOO_HIGH,
+    }
+)
+LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
+LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
+DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
+    "full",
+    "part_used",
+    "in_use",
+    "empty",
+    "on_order",
+    "patients",
+    "unserved",
+    "on_concentrator",
+    "flow_needed_ml_min",
+)
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """One step of a run: when (s from the start of the warm-up), what, and up to three whole numbers.
+
+    item is the patient, unit or order number; other and value depend on the step (see model/rules.py).
+    """
+
+    time_s: int
+    step: str
+    item: int = -1
+    other: int = -1
+    value: int = -1
+
+
+def _zeros(length: int) -> tuple[int, ...]:
+    return (0,) * length
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What happened in one replication under one strategy, within the horizon. Gas is in 1/60 mL, time in s.
+
+    Tuples by cause are indexed by Cause; `longer` counts interruptions by LENGTHS_S. A gap keeps its true start
+    and counts where its tolerance is crossed inside the horizon.
+    """
+
+    replication: int
+    horizon_s: int
+    interruptions: tuple[int, ...] = _zeros(len(Cause))  # by the cause at the moment the tolerance is crossed
+    longer: tuple[int, ...] = _zeros(len(LENGTHS_S))
+    unserved_s: tuple[int, ...] = _zeros(len(Cause))  # patient-seconds
+    days_with_unserved: int = 0
+    longest_gap_s: int = 0
+    patients: int = 0  # in need at any time within the horizon
+    patients_affected: int = 0  # with at least one interruption
+    transferred: int = 0
+    need_s: int = 0  # patient-seconds in need, transferred patients' stays included
+    served_cylinder_s: int = 0
+    served_concentrator_s: int = 0
+    transferred_s: int = 0  # need_s = served + unserved + transferred
+    needed_gas: int = 0
+    cylinder_gas: int = 0  # delivered to patients
+    concentrator_gas: int = 0
+    leaked_gas: int = 0
+    returned_gas: int = 0  # in empties handed over
+    received_gas: int = 0
+    opening_gas: int = 0  # in all cylinders at the start and at the end of the horizon
+    closing_gas: int = 0
+    opening_usable_gas: int = 0  # the part above the residual content
+    closing_usable_gas: int = 0
+    cylinders_opened: int = 0
+    cylinders_emptied: int = 0
+    cylinders_delivered: int = 0
+    deliveries: int = 0  # trips
+    orders: int = 0
+    empty_shelf_s: int = 0
+    concentrator_failures: int = 0
+    concentrator_running_s: int = 0  # unit-seconds powered and serving
+    power_out_s: int = 0
+    power_cuts: int = 0
+    events: int = 0  # steps executed, warm-up included
+    daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
+        default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False
+    )
+    log: tuple[LogEntry, ...] = ()
+
+    @property
+    def stock_outs(self) -> int:
+        """Return the number of interruptions whose cause is the supply."""
+        return sum(self.interruptions[cause] for cause in SUPPLY_CAUSES)
