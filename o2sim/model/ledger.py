@@ -1,0 +1,118 @@
+"""What happens in a run in, whole-number totals within the horizon out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+
+from o2sim.draws import PatientTable
+from o2sim.model.patient import Patient
+from o2sim.outcome import LENGTHS_S, Cause
+from o2sim.scenario.types import DAY_S
+
+
+@dataclass(slots=True)
+class Ledger:
+    """Counters of one run, within the horizon once it has begun."""
+
+    midnight_s: int  # the start of the horizon
+    end_s: int
+    tolerated_gap_s: int
+    interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
+    longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
+    unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
+    days_unserved: set[int] = field(default_factory=set)
+    longest_gap_s: int = 0
+    patients_affected: int = 0
+    transferred: int = 0
+    transferred_s: int = 0
+    transferred_gas: int = 0
+    unserved_gas: int = 0
+    served_cylinder_s: int = 0
+    served_concentrator_s: int = 0
+    cylinder_gas: int = 0
+    concentrator_gas: int = 0
+    leaked_gas: int = 0
+    returned_gas: int = 0
+    received_gas: int = 0
+    cylinders_opened: int = 0
+    cylinders_emptied: int = 0
+    cylinders_delivered: int = 0
+    deliveries: int = 0
+    orders: int = 0
+    empty_shelf_s: int = 0
+    concentrator_failures: int = 0
+    concentrator_running_s: int = 0
+    power_out_s: int = 0
+    power_cuts: int = 0
+
+    def begin_horizon(self) -> None:
+        """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
+        kept = self.transferred_s, self.transferred_gas
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s)
+        for part in fields(self):
+            setattr(self, part.name, getattr(fresh, part.name))
+        self.transferred_s, self.transferred_gas = kept
+
+    def unserved(self, patient: Patient, now_s: int) -> None:
+        """Credit a gap's seconds since they were last credited to the cause that held."""
+        since_s, seconds = patient.cause_since_s, now_s - patient.cause_since_s
+        patient.cause_since_s = now_s
+        if seconds == 0 or patient.cause is None:
+            return
+        patient.unserved_s += seconds
+        self.unserved_s[patient.cause] += seconds
+        self.unserved_gas += seconds * patient.flow_ml_min
+        first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
+        self.days_unserved.update(range(first, last + 1))
+
+    def served(self, patient: Patient, now_s: int, leak_ml_min: int) -> None:
+        """Credit the gas and the seconds a served patient has had since they were last credited."""
+        seconds = now_s - patient.flow_since_s
+        patient.flow_since_s = now_s
+        patient.served_s += seconds
+        gas = seconds * patient.flow_ml_min
+        if patient.content is None:
+            self.served_concentrator_s += seconds
+            self.concentrator_gas += gas
+            return
+        self.served_cylinder_s += seconds
+        self.cylinder_gas += gas
+        self.leaked_gas += seconds * leak_ml_min
+        patient.content -= gas + seconds * leak_ml_min
+
+    def interruption(self, patient: Patient, now_s: int) -> None:
+        """Count an interruption by the cause that holds as the tolerance is crossed."""
+        assert patient.cause is not None
+        self.interruptions[patient.cause] += 1
+        if now_s >= self.midnight_s and not patient.affected:
+            patient.affected = True
+            self.patients_affected += 1
+
+    def gap_length(self, start_s: int, stop_s: int) -> None:
+        """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
+        if stop_s > self.midnight_s:
+            self.longest_gap_s = max(self.longest_gap_s, stop_s - start_s)
+        for index, length_s in enumerate(LENGTHS_S):
+            crossed_s = start_s + max(length_s, self.tolerated_gap_s)
+            if self.midnight_s <= crossed_s < stop_s:
+                self.longer[index] += 1
+
+    def transfer(self, patient: Patient, now_s: int) -> None:
+        """Count a patient who leaves unserved on arrival, and the part of the stay that lies in the horizon."""
+        self.interruption(patient, now_s)
+        self.transferred += 1
+        seconds = max(0, min(patient.leave_s, self.end_s) - max(now_s, self.midnight_s))
+        self.transferred_s += seconds
+        self.transferred_gas += seconds * patient.flow_ml_min
+
+
+def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int]:
+    """Return (patients, patient-seconds, gas in 1/60 mL) of need in the horizon, the same for every strategy."""
+    patients = seconds = gas = 0
+    for arrival_s, flow, duration_s in zip(table.arrival_s, table.flow_ml_min, table.duration_s, strict=True):
+        inside_s = min(arrival_s + duration_s, end_s) - max(arrival_s, midnight_s)
+        if inside_s > 0:
+            patients += 1
+            seconds += inside_s
+            gas += inside_s * flow
+    return patients, seconds, gas

@@ -1,0 +1,45 @@
+"""One patient in need: on which source, or in which gap and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from o2sim.outcome import Cause
+
+
+@dataclass(slots=True, eq=False)
+class Patient:
+    """The state of a patient between arrival and leaving; times in s, gas in 1/60 mL.
+
+    At any time a patient is served (on a unit or on a flowing cylinder) or in a gap, never both.
+    """
+
+    number: int
+    class_index: int
+    priority: int
+    transfers: bool  # leaves at once if not served on arrival
+    flow_ml_min: int
+    arrival_s: int
+    leave_s: int
+    unit: int | None = None  # the concentrator that serves or, in a response, last served
+    content: int | None = None  # of the cylinder connected, None without one
+    flowing: bool = False  # gas reaches the patient
+    flow_since_s: int = 0  # credited up to here
+    gap_since_s: int | None = None
+    cause: Cause | None = None
+    cause_since_s: int = 0  # unserved seconds credited up to here
+    found_low: bool = False  # residual pressure was seen with nothing to change to
+    run_out_s: int = 0  # when the connected cylinder loses flow
+    affected: bool = False  # had an interruption within the horizon
+    served_s: int = 0  # over the whole stay, for the balance
+    unserved_s: int = 0
+    responding: bool = False  # staff are on their way after a loss of supply
+    supply_event: Any = field(default=None, repr=False)  # the pending gauge check, run-out or timer
+    tolerance_event: Any = field(default=None, repr=False)
+    leave_event: Any = field(default=None, repr=False)
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """Return the place in line: by priority, then by arrival."""
+        return self.priority, self.number

@@ -1,0 +1,85 @@
+"""The reference engine: a hospital and its draws in, the State at the end of the run out. SimPy keeps the time.
+
+The readable statement of the rules: the steps stand in model/steps by their trade names, run in the order of
+`rules.Rank`, and `settle` runs after every step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import simpy
+
+from o2sim.draws import Draws
+from o2sim.model.rules import Rank
+from o2sim.model.state import State
+from o2sim.model.steps.days import day_begins, finish
+from o2sim.model.steps.patients import next_arrival, settle
+from o2sim.model.steps.power import begin_power
+from o2sim.model.steps.resupply import begin_reviews
+from o2sim.model.steps.units import new_life
+from o2sim.scenario.types import Hospital
+
+_ITEMS = 1 << 40  # more than the items within one rank
+
+
+class _Step(simpy.Event):
+    """An event at a set second that goes by rank and item: SimPy's own order among equals is that of creation."""
+
+    def __init__(
+        self, env: simpy.Environment, time_s: int, rank: Rank, item: int, run: Callable[[], None]
+    ) -> None:
+        super().__init__(env)
+        self._ok, self._value = True, None
+        self.callbacks.append(lambda _: run())
+        priority = rank * _ITEMS + item + 1  # SimPy takes any whole number; 0 is its own URGENT
+        env.schedule(self, priority=priority, delay=time_s - env.now)  # type: ignore[arg-type]
+
+    def cancel(self) -> None:
+        """Make the event pass without effect, if it has not passed."""
+        if self.callbacks is not None:
+            self.callbacks.clear()
+
+
+class SimpyClock:
+    """The model's Clock on a SimPy environment."""
+
+    def __init__(self) -> None:
+        """Start at second 0."""
+        self.env = simpy.Environment()
+        self.events = 0
+        self.state: State | None = None
+
+    @property
+    def now(self) -> int:
+        """Return the current second."""
+        return int(self.env.now)
+
+    def at(self, time_s: int, rank: Rank, item: int, step: Callable[..., None], *args: Any) -> _Step:
+        """Schedule step(state, *args), and `settle` after it."""
+
+        def run() -> None:
+            self.events += 1
+            step(self.state, *args)
+            settle(self.state)  # type: ignore[arg-type]
+
+        return _Step(self.env, time_s, rank, item, run)
+
+
+def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[State, int]:
+    """Run one replication; return the state at the end of the horizon and the number of steps.
+
+    What falls on the last instant of the horizon does not happen. Raises InvariantError if a balance breaks.
+    """
+    clock = SimpyClock()
+    state = clock.state = State(hospital, draws, clock, log)
+    clock.at(state.midnight_s, Rank.DAY_BEGINS, 0, day_begins)
+    next_arrival(state, 0)
+    begin_power(state)
+    for unit in state.bank.units if state.bank is not None else ():
+        new_life(state, unit)
+    begin_reviews(state)
+    clock.env.run(until=hospital.end_s)
+    finish(state)
+    return state, clock.events

@@ -1,0 +1,87 @@
+"""The order of events at one instant, the names of the steps, and the arithmetic both engines share."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+from o2sim.scenario.types import Cylinders
+
+
+class Rank(IntEnum):
+    """Which event goes first at one instant; within a rank the lower item number does.
+
+    What a step creates for the same instant runs at that instant, by rank among those still pending.
+    """
+
+    DAY_BEGINS = 0  # the count of the day before anything happens on it
+    POWER_RESTORED = 1
+    DELIVERY = 2
+    REPAIR_DONE = 3
+    PATIENT_LEAVES = 4
+    TIMER_ENDS = 5  # staff have finished a change or a response
+    PATIENT_ARRIVES = 6
+    GAUGE_CHECK = 7
+    CYLINDER_RUNS_OUT = 8
+    UNIT_FAILS = 9
+    POWER_LOST = 10
+    REVIEW = 11
+    TOLERANCE_CROSSED = 12  # last: a gap that ends at this instant has not exceeded the tolerated gap
+
+
+STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
+    "power restored": ("the grid comes back", "", "", ""),
+    "power lost": ("the grid goes down", "", "", ""),
+    "delivery": ("cylinders arrive, empties go back", "order", "cylinders", "full cylinders after"),
+    "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
+    "repair done": ("a concentrator is working again", "unit", "", ""),
+    "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
+    "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),
+    "patient leaves": ("a patient no longer needs oxygen", "patient", "", "unserved seconds of the stay"),
+    "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
+    "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
+    "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
+    "cylinder opened": (
+        "a cylinder is taken for a patient",
+        "patient",
+        "full cylinders after",
+        "content in 1/60 mL",
+    ),
+    "cylinder racked": (
+        "a part-used cylinder goes to the rack",
+        "patient",
+        "part-used after",
+        "content in 1/60 mL",
+    ),
+    "cylinder emptied": ("a cylinder goes to the empties", "patient", "empties after", "content in 1/60 mL"),
+    "gauge check": ("residual pressure found, nothing to change to", "patient", "", "content in 1/60 mL"),
+    "cylinder runs out": ("flow is lost", "patient", "1 if known, 0 if unseen", "content in 1/60 mL"),
+    "supply lost": ("a patient's supply is lost, staff respond", "patient", "", ""),
+    "gap begins": ("a patient in need gets nothing", "patient", "cause", ""),
+    "cause changes": ("the reason of a gap changes", "patient", "cause", ""),
+    "gap ends": ("a patient is served again or leaves", "patient", "cause", "seconds without oxygen"),
+    "interruption": ("a gap exceeds the tolerated gap", "patient", "cause", "second at which the gap began"),
+}
+
+
+def keep_gas(cylinders: Cylinders) -> int:
+    """Return the content (1/60 mL) above which a cylinder counts as part-used, at or below it as empty."""
+    return max(cylinders.residual_gas, cylinders.lost_gas)
+
+
+def runs_out_after_s(content: int, cylinders: Cylinders, flow_ml_min: int) -> int:
+    """Return the whole seconds a cylinder serves a flow before flow is lost; the remainder stays in it."""
+    return max(0, content - cylinders.lost_gas) // (flow_ml_min + cylinders.leak_ml_min)
+
+
+def residual_after_s(content: int, cylinders: Cylinders, flow_ml_min: int) -> int:
+    """Return the seconds until the gauge stands at or below residual pressure; never after the run-out."""
+    rate = flow_ml_min + cylinders.leak_ml_min
+    to_residual = -(-max(0, content - keep_gas(cylinders)) // rate)
+    return min(to_residual, runs_out_after_s(content, cylinders, flow_ml_min))
+
+
+def next_check_s(now_s: int, interval_s: int, midnight_s: int) -> int:
+    """Return the first gauge check at or after now: multiples of the interval from midnight; 0 is watched."""
+    if interval_s == 0:
+        return now_s
+    return now_s + (midnight_s - now_s) % interval_s

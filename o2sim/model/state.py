@@ -1,0 +1,125 @@
+"""A hospital and its draws in; the state of one run out, as the steps of the reference engine change it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from o2sim.draws import Draws, Series
+from o2sim.model.bank import ConcentratorBank
+from o2sim.model.ledger import Ledger
+from o2sim.model.patient import Patient
+from o2sim.model.rules import Rank, keep_gas
+from o2sim.model.store import CylinderStore
+from o2sim.outcome import LogEntry
+from o2sim.scenario.types import Hospital
+
+
+class Event(Protocol):
+    """A scheduled step that can be called off."""
+
+    def cancel(self) -> None:
+        """Make the step pass without effect."""
+        ...
+
+
+class Clock(Protocol):
+    """What keeps the time and runs the steps in order."""
+
+    @property
+    def now(self) -> int:
+        """Return the current second, from the start of the warm-up."""
+        ...
+
+    def at(self, time_s: int, rank: Rank, item: int, step: Callable[..., None], *args: Any) -> Event:
+        """Schedule step(state, *args) at a second, by (rank, item) among those of that second."""
+        ...
+
+
+class State:
+    """Who is in need, where every cylinder and unit is, what is on order, and what has been counted."""
+
+    def __init__(self, hospital: Hospital, draws: Draws, clock: Clock, log: bool) -> None:
+        """Begin at the start of the warm-up: no patients, nothing on order, units new, grid up."""
+        self.rules, self.draws, self.clock = hospital, draws, clock
+        self.log: list[LogEntry] | None = [] if log else None
+        self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
+        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s)
+        self.table = draws.patients(hospital)
+        self.present: dict[int, Patient] = {}  # by patient number
+        self.on_cylinder: dict[int, Patient] = {}
+        self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
+        self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        self.shelf_since_s = 0  # empty shelf credited up to here
+        self.bank = _bank(hospital, draws)
+        self.room_made = False  # a unit may have room for somebody on a cylinder
+        self.grid = _grid(hospital, draws)
+        self.grid_up = True
+        self.grid_since_s = 0
+        self.cuts = 0
+        self.closures = draws.closures(hospital)
+        self.orders = 0
+        self.orders_on_day: dict[dt.date, int] = {}
+        self.last_delivery_s = 0
+        self.review_pending = False
+        self.daily: list[tuple[int, ...]] = []
+        self.opening_gas = self.gas_in_cylinders()
+        self.opening_usable = self.usable_gas()
+
+    @property
+    def now(self) -> int:
+        """Return the current second."""
+        return self.clock.now
+
+    @property
+    def leak_ml_min(self) -> int:
+        """Return the leak of an open cylinder."""
+        return self.rules.cylinders.leak_ml_min if self.rules.cylinders else 0
+
+    def note(self, step: str, item: int = -1, other: int = -1, value: int = -1) -> None:
+        """Write one line of the event log, if it is kept."""
+        if self.log is not None:
+            self.log.append(LogEntry(self.now, step, item, other, value))
+
+    def gas_in_cylinders(self) -> int:
+        """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
+        in_use = sum(patient.content or 0 for patient in self.on_cylinder.values())
+        return in_use + (self.store.gas_on_hand if self.store else 0)
+
+    def usable_gas(self) -> int:
+        """Return the gas above residual content in full, part-used and in-use cylinders."""
+        if self.store is None:
+            return 0
+        keep = keep_gas(self.store.rules)
+        in_use = sum(max(0, (patient.content or 0) - keep) for patient in self.on_cylinder.values())
+        return in_use + self.store.usable_on_hand
+
+
+def call_off(patient: Patient, name: str) -> None:
+    """Cancel one pending event of a patient, if there is one."""
+    event = getattr(patient, name)
+    if event is not None:
+        event.cancel()
+        setattr(patient, name, None)
+
+
+def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
+    rules = hospital.concentrators
+    if rules is None:
+        return None
+
+    def series(unit: int) -> tuple[Series | None, Series | None]:
+        if rules.failure_s is None or rules.repair_s is None:
+            return None, None
+        return draws.failures(rules.failure_s, unit), draws.repairs(rules.repair_s, unit)
+
+    return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)])
+
+
+def _grid(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:
+    """Return the up-times and down-times of the grid, None where it never changes."""
+    grid = hospital.grid
+    if grid is None or grid.up_s is None or grid.down_s is None:
+        return None
+    return draws.grid_up(grid.up_s), draws.grid_down(grid.down_s)

@@ -1,0 +1,56 @@
+"""Days: the count at each midnight, the start of the horizon, and the end of the run."""
+
+from __future__ import annotations
+
+from o2sim.model.invariants import check_whole_run
+from o2sim.model.rules import Rank
+from o2sim.model.state import State
+from o2sim.model.steps.power import credit_power
+from o2sim.model.steps.resupply import credit_shelf
+from o2sim.model.steps.units import credit_running
+from o2sim.scenario.types import DAY_S
+
+
+def day_begins(state: State) -> None:
+    """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
+    if state.now == state.midnight_s:
+        _begin_horizon(state)
+    store, bank = state.store, state.bank
+    cylinders = (0,) * 5
+    if store is not None:
+        cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
+    flows = [patient.flow_ml_min for patient in state.present.values()]
+    gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
+    on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
+    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows)))
+    if state.now + DAY_S < state.rules.end_s:
+        state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
+
+
+def _begin_horizon(state: State) -> None:
+    credit_all(state)
+    check_whole_run(state)
+    state.ledger.begin_horizon()
+    state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
+
+
+def finish(state: State) -> None:
+    """Close the books at the end of the horizon."""
+    credit_all(state)
+    for patient in state.present.values():
+        if patient.gap_since_s is not None:
+            state.ledger.gap_length(patient.gap_since_s, state.now)
+    check_whole_run(state)
+
+
+def credit_all(state: State) -> None:
+    """Bring every running total up to this second."""
+    for patient in state.present.values():
+        if patient.flowing:
+            state.ledger.served(patient, state.now, state.leak_ml_min)
+        elif patient.gap_since_s is not None:
+            state.ledger.unserved(patient, state.now)
+    for unit in state.bank.units if state.bank is not None else ():
+        credit_running(state, unit)
+    credit_shelf(state)
+    credit_power(state)

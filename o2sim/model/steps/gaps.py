@@ -1,0 +1,82 @@
+"""Gaps: when a patient in need gets nothing, why, and when it becomes an interruption."""
+
+from __future__ import annotations
+
+from bisect import insort
+
+from o2sim.model.patient import Patient
+from o2sim.model.rules import Rank
+from o2sim.model.state import State, call_off
+from o2sim.outcome import Cause
+
+
+def wait(state: State, patient: Patient) -> None:
+    """Put a patient in line for a source; `settle` serves or names the cause."""
+    insort(state.waiting, (patient.order, patient))
+    begin_gap(state, patient)
+
+
+def stop_waiting(state: State, patient: Patient) -> None:
+    """Take a patient out of the line."""
+    state.waiting = [entry for entry in state.waiting if entry[1] is not patient]
+
+
+def begin_gap(state: State, patient: Patient) -> None:
+    """Note that a patient gets nothing from now on; one gap goes on through changes of cause."""
+    if patient.gap_since_s is None:
+        patient.gap_since_s = patient.cause_since_s = state.now
+        patient.cause = None
+
+
+def set_cause(state: State, patient: Patient, cause: Cause) -> None:
+    """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
+    assert patient.gap_since_s is not None
+    if patient.cause is None:
+        crossed_s = patient.gap_since_s + state.rules.tolerated_gap_s
+        patient.tolerance_event = state.clock.at(
+            crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
+        )
+        state.note("gap begins", patient.number, cause)
+    elif patient.cause != cause:
+        state.ledger.unserved(patient, state.now)
+        state.note("cause changes", patient.number, cause)
+    patient.cause = cause
+
+
+def tolerance_crossed(state: State, patient: Patient) -> None:
+    """A gap has exceeded the tolerated gap: an interruption, by the cause that holds now."""
+    assert patient.gap_since_s is not None
+    assert patient.cause is not None
+    state.note("interruption", patient.number, patient.cause, patient.gap_since_s)
+    state.ledger.interruption(patient, state.now)
+
+
+def end_gap(state: State, patient: Patient) -> None:
+    """Close a patient's gap, if there is one; a gap without length leaves no trace."""
+    if patient.gap_since_s is None:
+        return
+    if patient.cause is not None:
+        state.ledger.unserved(patient, state.now)
+        call_off(patient, "tolerance_event")
+        state.ledger.gap_length(patient.gap_since_s, state.now)
+        state.note("gap ends", patient.number, patient.cause, state.now - patient.gap_since_s)
+    patient.gap_since_s = patient.cause = None
+
+
+def lose_supply(state: State, patient: Patient) -> None:
+    """A patient's supply is lost: staff connect another source after the response time."""
+    state.note("supply lost", patient.number)
+    begin_gap(state, patient)
+    if state.rules.response_time_s == 0:
+        response_ends(state, patient)
+        return
+    patient.responding = True
+    set_cause(state, patient, Cause.CHANGEOVER)
+    due_s = state.now + state.rules.response_time_s
+    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.number, response_ends, patient)
+
+
+def response_ends(state: State, patient: Patient) -> None:
+    """Staff are at the bedside: the patient leaves the lost source and waits for any."""
+    patient.responding, patient.unit = False, None
+    wait(state, patient)

@@ -1,0 +1,74 @@
+"""The cylinders of the facility: full, part-used, in use, empty; and what has been promised to orders."""
+
+from __future__ import annotations
+
+from collections import deque
+
+from o2sim.model.rules import keep_gas
+from o2sim.scenario.types import Cylinders
+
+
+class CylinderStore:
+    """Counts and contents (1/60 mL) of a finite fleet; part-used cylinders are used first, oldest first."""
+
+    def __init__(self, cylinders: Cylinders) -> None:
+        """Start with full_at_start full cylinders, the rest of the fleet empty at residual content."""
+        self.rules = cylinders
+        self.full = cylinders.full_at_start
+        self.rack: deque[int] = deque()
+        self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
+        self.in_use = 0
+        self.regulators_free = cylinders.regulators
+        self.on_order = 0  # each backed by one empty at the door
+
+    @property
+    def has_usable(self) -> bool:
+        """Return True if a full or part-used cylinder is on hand."""
+        return self.full > 0 or bool(self.rack)
+
+    @property
+    def position(self) -> int:
+        """Return the inventory position: full and on order, part-used apart."""
+        return self.full + self.on_order
+
+    @property
+    def unpromised_empties(self) -> int:
+        """Return the empties that back no open order."""
+        return len(self.empties) - self.on_order
+
+    @property
+    def gas_on_hand(self) -> int:
+        """Return the gas in all cylinders that are not in use."""
+        return self.full * self.rules.full_gas + sum(self.rack) + sum(self.empties)
+
+    @property
+    def usable_on_hand(self) -> int:
+        """Return the part of that gas above the residual content, empties left out."""
+        keep = keep_gas(self.rules)
+        return self.full * (self.rules.full_gas - keep) + sum(self.rack) - keep * len(self.rack)
+
+    def open(self) -> int:
+        """Take a cylinder into use, part-used before full; return its content."""
+        self.in_use += 1
+        if self.rack:
+            return self.rack.popleft()
+        self.full -= 1
+        return self.rules.full_gas
+
+    def put_back(self, content: int) -> bool:
+        """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
+        self.in_use -= 1
+        part_used = content > keep_gas(self.rules)
+        (self.rack if part_used else self.empties).append(content)
+        return part_used
+
+    def exchange(self, count: int) -> int:
+        """Swap `count` promised empties for full ones at the door; return the gas that leaves in the empties."""
+        self.on_order -= count
+        self.full += count
+        return sum(self.empties.popleft() for _ in range(count))
+
+    def counts_balance(self) -> bool:
+        """Return True if every cylinder of the fleet is in exactly one place."""
+        places = self.full + len(self.rack) + self.in_use + len(self.empties)
+        return places == self.rules.fleet and min(self.full, self.in_use, self.unpromised_empties) >= 0
