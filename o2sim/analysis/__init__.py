@@ -1,0 +1,1 @@
+"""Outcomes in; measures with their intervals, paired differences and money out."""

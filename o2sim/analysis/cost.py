@@ -1,0 +1,107 @@
+"""A hospital with its prices and the record of one replication in, money a year by item out."""
+
+from __future__ import annotations
+
+from math import exp, log1p
+
+from o2sim.model.rules import keep_gas
+from o2sim.outcome import Outcome
+from o2sim.scenario.types import DAY_S, YEAR_DAYS, Concentrators, Costs, Cylinders, Equipment, Hospital
+
+CYLINDERS = "cylinders"
+CYLINDER_RENT = "cylinder rent"
+REGULATORS = "regulators"
+REFILL = "refill"
+STOCK_CHANGE = "stock change"
+TRANSPORT = "transport"
+CONCENTRATORS = "concentrators"
+SERVICE = "concentrator service"
+REPAIR = "concentrator repair"
+ELECTRICITY = "electricity"
+CONSUMABLES = "consumables"
+FIXED_ITEMS = frozenset({CYLINDERS, CYLINDER_RENT, REGULATORS, CONCENTRATORS, SERVICE})  # known without a run
+JOULES_PER_KWH = 3_600_000
+
+
+def equivalent_annual_cost(
+    price: float, life_years: float, discount_rate: float, salvage: float = 0.0, yearly: float = 0.0
+) -> float:
+    """Return the level yearly sum worth the same as buying, running and at the end of its life selling a thing.
+
+    (price - salvage) x capital recovery factor + salvage x rate + yearly, which is the annuity of the price less
+    the sinking fund of the salvage (any engineering economy textbook, from memory). discount_rate is a share a
+    year; at 0 the price is spread evenly. Raises ValueError for a life of 0 or less, or a negative rate.
+    """
+    if life_years <= 0:
+        raise ValueError(f"a life must be longer than nought, not {life_years} years")
+    if discount_rate < 0:
+        raise ValueError(f"a discount rate cannot be negative: {discount_rate}")
+    if discount_rate == 0:
+        return (price - salvage) / life_years + yearly
+    recovery = discount_rate / (1 - exp(-life_years * log1p(discount_rate)))
+    return (price - salvage) * recovery + salvage * discount_rate + yearly
+
+
+def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
+    """Return money by item for one replication, scaled from the horizon to 365 days; empty without prices.
+
+    Only what the strategy uses is charged, and an item stands only where its price is not nought. Refill is paid
+    on cylinders delivered; `stock change` then values the usable gas by which the stock fell (positive) or rose
+    (negative) at the refill price, so that a bigger first fill is not free gas. Electricity is counted while a
+    unit runs. Consumables go to patients who were not transferred away.
+    """
+    costs = hospital.costs
+    if costs is None:
+        return {}
+    per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
+    items: dict[str, float] = {}
+    if hospital.cylinders is not None:
+        items |= _cylinder_items(hospital.cylinders, costs, outcome, per_year)
+    if hospital.concentrators is not None:
+        items |= _concentrator_items(hospital.concentrators, costs, outcome, per_year)
+    if costs.consumables_per_patient:
+        treated = outcome.patients - outcome.transferred
+        items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
+    return items
+
+
+def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
+    """Return money a year for the cylinders: owning, renting, filling and carrying them."""
+    items: dict[str, float] = {}
+    if costs.cylinder.price:
+        items[CYLINDERS] = cylinders.fleet * _yearly(costs.cylinder, costs)
+    if costs.cylinder_rent_per_year:
+        items[CYLINDER_RENT] = cylinders.fleet * costs.cylinder_rent_per_year
+    if costs.regulator.price:
+        items[REGULATORS] = cylinders.regulators * _yearly(costs.regulator, costs)
+    if costs.refill:
+        fall = outcome.opening_usable_gas - outcome.closing_usable_gas
+        fills = fall / (cylinders.full_gas - keep_gas(cylinders))
+        items[REFILL] = outcome.cylinders_delivered * costs.refill * per_year
+        items[STOCK_CHANGE] = fills * costs.refill * per_year
+    if costs.trip or costs.transport_per_cylinder:
+        carried = outcome.cylinders_delivered * costs.transport_per_cylinder
+        items[TRANSPORT] = (outcome.deliveries * costs.trip + carried) * per_year
+    return items
+
+
+def _concentrator_items(units: Concentrators, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
+    """Return money a year for the concentrators: owning, servicing, mending and powering them."""
+    items: dict[str, float] = {}
+    if costs.concentrator.price:
+        items[CONCENTRATORS] = units.count * _yearly(costs.concentrator, costs)
+    if costs.concentrator_service_per_year:
+        items[SERVICE] = units.count * costs.concentrator_service_per_year
+    if costs.repair:
+        items[REPAIR] = outcome.concentrator_failures * costs.repair * per_year
+    if costs.electricity_per_kwh:
+        kwh = outcome.concentrator_running_s * units.power_w / JOULES_PER_KWH
+        items[ELECTRICITY] = kwh * costs.electricity_per_kwh * per_year
+    return items
+
+
+def _yearly(equipment: Equipment, costs: Costs) -> float:
+    """Return the equivalent annual cost of one piece of equipment."""
+    return equivalent_annual_cost(
+        equipment.price, equipment.life_years, costs.discount_rate, salvage=equipment.salvage
+    )
