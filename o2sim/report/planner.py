@@ -1,0 +1,187 @@
+"""Planning figures in, the sentences and tables of `o2sim check` out."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Mapping
+
+from o2sim.analysis.planning import Demand, PlanningFigures
+from o2sim.gas import CylinderLasts
+from o2sim.report.tables import Row, Table, by_strategy
+from o2sim.report.words import hours_minutes, number, percent, quoted
+
+SUPPLY_NOTE = (
+    "Cylinders a day and days of cover: as if every patient were on a cylinder of their own, each changed exactly "
+    "at the residual pressure and part-used ones used up, leaks included; late gauge checks change it. Share in "
+    "order: as if units ran all the time."
+)
+
+
+def sentences(figures: Mapping[str, PlanningFigures]) -> list[str]:
+    """Return the need and the supply of a scenario's strategies in plain sentences, one paragraph each."""
+    said = [_need(one, strategies, figures) for strategies, one in needs(figures)]
+    fullest = max(figures, key=lambda name: figures[name].fleet)
+    strongest = max(figures, key=lambda name: figures[name].concentrator_flow_ml_min)
+    return [*said, _cylinders(figures[fullest], fullest), _concentrators(figures[strongest], strongest)]
+
+
+def needs(figures: Mapping[str, PlanningFigures]) -> list[tuple[list[str], PlanningFigures]]:
+    """Return the strategies that meet the same need together, with the figures of the first of them."""
+    groups: dict[object, list[str]] = {}
+    for name, item in figures.items():
+        groups.setdefault((item.classes, item.peak_day), []).append(name)
+    return [(names, figures[names[0]]) for names in groups.values()]
+
+
+def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, PlanningFigures]) -> str:
+    mean, peak = one.mean, one.peak
+    under = "" if len(strategies) == len(figures) else f"Under {quoted(strategies)}: "
+    said = (
+        f"{under}On average {number(mean.patients)} patients are on oxygen at once and need "
+        f"{number(mean.litres_per_day)} litres a day; 1 % of the time {_exceeded(mean)}."
+    )
+    if one.peak_day is None:
+        return said
+    return (
+        f"{said} At the season's peak, about {day_month(one.peak_day)}, it is {number(peak.patients)} patients "
+        f"and {number(peak.litres_per_day)} litres a day; 1 % of the time {_exceeded(peak)}."
+    )
+
+
+def _exceeded(demand: Demand) -> str:
+    flow = number(demand.flow_99_ml_min / 1_000)
+    return f"there are more than {demand.patients_99} or they need more than {flow} L/min together"
+
+
+def _cylinders(one: PlanningFigures, strategy: str) -> str:
+    """Return what the largest fleet can do, or nothing where there is none or nobody needs it."""
+    if one.peak.cylinders_per_day is None or one.peak.cover_days is None:
+        return ""
+    return (
+        f"From cylinders alone the peak takes {number(one.peak.cylinders_per_day)} of them a day; "
+        f"all {one.fleet} of “{strategy}”, full, would last {number(one.peak.cover_days)} days."
+    )
+
+
+def _concentrators(one: PlanningFigures, strategy: str) -> str:
+    """Return what the most concentrators can do, or nothing where there are none."""
+    if not one.concentrators:
+        return ""
+    rated = one.concentrator_flow_ml_min / 1_000
+    in_order = rated * (one.concentrator_share or 0.0)
+    return (
+        f"The {one.concentrators} concentrators of “{strategy}” give {number(rated)} L/min, {number(in_order)} "
+        f"counting repairs, while there is power: the grid is up {percent(one.grid_share)} of the time."
+    )
+
+
+def cylinder_sentences(
+    lasts: CylinderLasts, flow_ml_min: float, residual_kpa: float, flow_lost_kpa: float
+) -> list[str]:
+    """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind."""
+    said = [f"It holds {number(lasts.content_l)} L (at 15 °C and 1 atm, above gauge zero)."]
+    at = f"At {number(flow_ml_min / 1_000)} L/min"
+    to_residual, to_lost = (
+        hours_minutes(floor_seconds(minutes))
+        for minutes in (lasts.minutes_to_residual, lasts.minutes_to_flow_lost)
+    )
+    if lasts.to_residual_l > 0:
+        said.append(f"{at} change it within {to_residual}: it is then at {number(residual_kpa)} kPa.")
+    else:
+        said.append(f"Change it now: it is at or below {number(residual_kpa)} kPa.")
+    said.append(f"{at} flow is lost after {to_lost}, at {number(flow_lost_kpa)} kPa.")
+    said.append("Times are rounded down; allow for the error of gauge and flowmeter, and look at the gauge often.")
+    return said
+
+
+def floor_seconds(minutes: float) -> int:
+    """Return minutes as whole seconds rounded down, a hair of rounding error forgiven."""
+    return math.floor(minutes * 60 + 1e-6)
+
+
+def need_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return the need: yearly mean, and beside it the day of the season's peak; once where strategies agree."""
+    return [
+        _need_table(one, "The need" if len(names) == len(figures) else f"The need under {quoted(names)}")
+        for names, one in needs(figures)
+    ]
+
+
+def _need_table(one: PlanningFigures, title: str) -> Table:
+    rows: list[tuple[str, ...]] = [
+        (f"patients on oxygen: {item.name}", number(item.patients_mean), number(item.patients_peak))
+        for item in one.classes
+    ]
+    cells: tuple[tuple[str, Callable[[Demand], str]], ...] = (
+        ("patients on oxygen at once", lambda item: number(item.patients)),
+        ("  exceeded 1 % of the time", lambda item: str(item.patients_99)),
+        ("flow at once, L/min", lambda item: number(item.flow_ml_min / 1_000)),
+        ("  exceeded 1 % of the time", lambda item: number(item.flow_99_ml_min / 1_000)),
+        ("litres a day", lambda item: number(item.litres_per_day)),
+    )
+    rows += [(head, cell(one.mean), cell(one.peak)) for head, cell in cells]
+    if one.peak_day is None:
+        return Table((title, "yearly mean"), tuple(row[:2] for row in rows))
+    return Table((title, "yearly mean", f"peak, {day_month(one.peak_day)}"), tuple(rows))
+
+
+def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return what each strategy holds: fleet, days of cover, concentrators, grid."""
+    rows: list[Row] = [
+        ("cylinders in the fleet", lambda item: f"{item.fleet:,}" if item.fleet else "-"),
+        ("litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)),
+        ("  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
+        ("cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
+        ("cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
+        ("days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days)),
+        ("days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days)),
+        ("concentrators", lambda item: f"{item.concentrators:,}" if item.concentrators else "-"),
+        ("  rated flow together, L/min", _rated),
+        ("  share in order, long run", _in_order),
+        ("share of time the grid is up", lambda item: percent(item.grid_share)),
+    ]
+    return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
+
+
+def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return how long one full cylinder lasts by flow, once for each kind; nothing without cylinders."""
+    kinds: dict[object, list[str]] = {}
+    for name, item in figures.items():
+        if item.cylinder_times:
+            kinds.setdefault(item.cylinder_times, []).append(name)
+    title = "One full cylinder lasts"
+    return [
+        _duration_table(figures[names[0]], title if len(kinds) == 1 else f"{title}, {quoted(names)}")
+        for names in kinds.values()
+    ]
+
+
+def _duration_table(one: PlanningFigures, title: str) -> Table:
+    rows = tuple(
+        (
+            f"{number(item.flow_ml_min / 1_000)} L/min" + (f" ({item.whose})" if item.whose else ""),
+            hours_minutes(item.to_residual_s),
+            hours_minutes(item.to_flow_lost_s),
+        )
+        for item in one.cylinder_times
+    )
+    note = "Rounded down, leak included; a class in brackets stands at its mean flow."
+    return Table((title, "to residual pressure", "to where flow is lost"), rows, note)
+
+
+def day_month(day: dt.date) -> str:
+    """Return a date as "15 May", without the year."""
+    return f"{day.day} {day:%B}"
+
+
+def _maybe(value: float | None) -> str:
+    return "-" if value is None else number(value)
+
+
+def _rated(item: PlanningFigures) -> str:
+    return number(item.concentrator_flow_ml_min / 1_000) if item.concentrators else "-"
+
+
+def _in_order(item: PlanningFigures) -> str:
+    return "-" if item.concentrator_share is None else percent(item.concentrator_share)

@@ -1,0 +1,121 @@
+"""Results in, the terminal's text out through rich; everything can be read without colour, in 100 columns."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+
+from rich import box
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table as RichTable
+from rich.text import Text
+
+import o2sim
+from o2sim.analysis.planning import PlanningFigures
+from o2sim.analysis.study import Study
+from o2sim.report import cautions, planner, tables, words
+from o2sim.report.tables import Table
+from o2sim.report.words import Summary
+from o2sim.scenario.types import Scenario
+
+WIDTH = 100
+BAR_AFTER_S = 1.0
+
+
+class Screen:
+    """Standard output as text blocks and tables; text is shown as it is, never as markup."""
+
+    def __init__(self) -> None:
+        """Open standard output, at most WIDTH columns of it."""
+        self.console = Console(markup=False, highlight=False, emoji=False)
+        self.console.width = min(self.console.width, WIDTH) if self.console.is_terminal else WIDTH
+
+    def paragraph(self, *lines: str) -> None:
+        """Print the lines that are not empty, then an empty one; nothing if all are empty."""
+        told = [line for line in lines if line]
+        for line in told:
+            self.console.print(line)
+        if told:
+            self.console.print()
+
+    def tables(self, shown: Iterable[Table]) -> None:
+        """Print tables with their notes; the looks are set here and nowhere else."""
+        for table in shown:
+            self.console.print(_rich_table(table))
+            if table.note:
+                self.console.print(table.note)
+            self.console.print()
+
+
+def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> None:
+    """Print what a scenario amounts to: sentences, need, supply, durations."""
+    screen = Screen()
+    screen.paragraph(f"{scenario.name}: the file is in order.")
+    screen.paragraph(scenario.about)
+    screen.paragraph(*planner.sentences(figures))
+    screen.tables(planner.need_tables(figures))
+    screen.tables(planner.supply_tables(figures))
+    screen.tables(planner.duration_tables(figures))
+    screen.paragraph(*cautions.SHORT[:1])
+    screen.paragraph(
+        f"o2sim {o2sim.__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
+    )
+
+
+def print_study(study: Study, summary: Summary) -> None:
+    """Print the answer, the tables, the differences, what was not compared, cautions and provenance."""
+    screen = Screen()
+    hospital = study.scenario.hospitals[next(iter(study.outcomes))]
+    currency = hospital.costs.currency if hospital.costs else ""
+    screen.paragraph(words.answer(summary, currency))
+    screen.paragraph(words.stock_out_note(hospital.tolerated_gap_s))
+    screen.tables(tables.main_tables(summary, currency))
+    screen.tables(tables.cause_tables(summary))
+    screen.tables(tables.cost_tables(summary, currency))
+    for heading, said in words.differences(summary, words.best_strategy(summary)):
+        lines = [f"  - {text}" for text in said]
+        screen.paragraph(f"{heading}, meeting the same patients, power cuts and roads:", *lines)
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
+    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
+    screen.paragraph(provenance(study.scenario, study.seed, done, study.engine))
+
+
+def provenance(scenario: Scenario, seed: int, what: str, engine: str) -> str:
+    """Return the line that says how to get the same result again."""
+    return f"o2sim {o2sim.__version__} | scenario {scenario.hash} | seed {seed} | {what} | engine {engine}"
+
+
+@contextmanager
+def progress_bar(total: int) -> Iterator[Callable[[int], None]]:
+    """Give a function to be told the number done; on a terminal's stderr a bar appears after a second."""
+    console = Console(stderr=True)
+    columns = (TextColumn("replications"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    bar = Progress(*columns, console=console, transient=True)
+    task = bar.add_task("replications", total=total)
+    began_s = time.monotonic()
+
+    def progress(done: int) -> None:
+        bar.update(task, completed=done)
+        if console.is_terminal and time.monotonic() - began_s > BAR_AFTER_S:
+            bar.start()  # again and again does no harm
+
+    try:
+        yield progress
+    finally:
+        if bar.live.is_started:
+            bar.stop()
+
+
+def _rich_table(table: Table) -> RichTable:
+    shown = RichTable(
+        box=box.SIMPLE_HEAD, header_style="bold", show_edge=False, pad_edge=False, collapse_padding=True
+    )
+    heading, *strategies = table.columns
+    shown.add_column(Text(heading), overflow="fold", no_wrap=True)
+    for column in strategies:
+        shown.add_column(Text(column), justify="right", overflow="fold")
+    for row in table.rows:
+        shown.add_row(*(Text(cell) for cell in row))
+    return shown

@@ -1,0 +1,138 @@
+"""A summary in, tables as plain text cells out; whoever shows them chooses the looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from o2sim.outcome import LENGTH_LABELS, SUPPLY_CAUSES, Cause
+from o2sim.report.words import Summary, is_year, number, percent, percent_range, short_frequency, span, spread
+
+COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
+SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
+Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from one strategy's item
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text: the first column holds the headings, its head the table's title; a note may follow."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+
+def main_tables(summary: Summary, currency: str = "") -> list[Table]:
+    """Return the headline measures with strategies as columns, three strategies a table."""
+    count, days = summary["replications"], summary["horizon_days"]
+    within = "" if is_year(days) else f", {span(days)}"
+
+    def chance(measure: str) -> Callable[[Any], str]:
+        return lambda item: f"{percent_range(item[measure])}\n{short_frequency(item[measure], count, days)}"
+
+    rows: list[Row] = [
+        (f"Chance of a stock-out{within}", chance("stock_out_probability")),
+        (f"Chance of any interruption{within}", chance("interruption_probability")),
+        ("Stock-outs", _mean_cell("stock_outs_per_year")),
+        *((f"Interruptions {label}", _length_cell(label)) for label in LENGTH_LABELS),
+        ("Unserved patient-hours", _mean_cell("unserved_patient_hours")),
+        ("  for want of supply", lambda item: number(split_hours(item)[0])),
+        ("  in handling", lambda item: number(split_hours(item)[1])),
+        ("Days with anyone unserved", _mean_cell("days_with_unserved")),
+        ("Patients affected", _mean_cell("patients_affected")),
+        *_transfer_row(summary),
+        ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
+        ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
+        ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
+        (f"Cost{f', {currency}' if currency else ''}", _mean_cell("annual_cost")),
+    ]
+    level = f"{100 * summary['confidence']:g} %"
+    note = f"Counts, hours and money are for 365 days; in brackets the {level} confidence interval."
+    return by_strategy("What happened", summary["strategies"], rows, note)
+
+
+def cause_tables(summary: Summary) -> list[Table]:
+    """Return unserved patient-hours by cause, with the number of runs in which it led to an interruption."""
+    strategies, count = summary["strategies"], summary["replications"]
+    rows: list[Row] = []
+    for cause in sorted(Cause, key=lambda item: not item.is_supply):
+        hours = [mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values()]
+        if any(hours):
+            kind = "supply" if cause.is_supply else "handling"
+            rows.append((f"{cause.label} ({kind})", _cause_cell(cause.label, count)))
+    note = "Patient-hours in 365 days; in brackets the number of runs in which the cause led to an interruption."
+    return by_strategy("Why someone went without", strategies, rows, note) if rows else []
+
+
+def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
+    """Return the yearly cost by item, and per patient and per 1,000 L; nothing where no prices are stated."""
+    strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"] is not None}
+    names = list(dict.fromkeys(name for item in strategies.values() for name in item["cost_by_item"]))
+    rows: list[Row] = [(name, _cost_cell(name)) for name in names]
+    rows.append(("in all", lambda item: number(mean_of(item["annual_cost"]))))
+    rows.append(("per patient treated", lambda item: spread(item["cost_per_patient"])))
+    rows.append(("per 1,000 L delivered", lambda item: spread(item["cost_per_1000_l"])))
+    title = f"Cost a year{f', {currency}' if currency else ''}"
+    return by_strategy(title, strategies, rows) if strategies else []
+
+
+def mean_of(value: Mapping[str, Any] | None) -> float:
+    """Return the mean of a {mean, low, high}; 0 for None."""
+    return float(value["mean"]) if value else 0.0
+
+
+def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
+    """Return the mean unserved patient-hours for want of supply, and those in handling."""
+    by_cause = {name: mean_of(value) for name, value in item["unserved_hours_by_cause"].items()}
+    supply = sum(value for name, value in by_cause.items() if name in SUPPLY_LABELS)
+    return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)
+
+
+def by_strategy(title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "") -> list[Table]:
+    """Return tables with one column a strategy, so many at once as fit; the note stands under the last."""
+    names = list(items)
+    starts = range(0, len(names), COLUMNS_AT_ONCE)
+    blocks = [names[start : start + COLUMNS_AT_ONCE] for start in starts]
+    return [
+        Table(
+            (title, *block),
+            tuple((head, *(cell(items[name]) for name in block)) for head, cell in rows),
+            note if block is blocks[-1] else "",
+        )
+        for block in blocks
+    ]
+
+
+def _mean_cell(measure: str) -> Callable[[Any], str]:
+    return lambda item: _seen(item[measure])
+
+
+def _length_cell(label: str) -> Callable[[Any], str]:
+    return lambda item: _seen(item["interruptions_per_year"][label])
+
+
+def _seen(interval: Mapping[str, Any] | None) -> str:
+    """Return a mean with its interval; "none seen" rather than a nought that looks certain."""
+    nothing = interval is not None and interval["mean"] == 0 and interval["low"] is None
+    return "none seen" if nothing else spread(interval)
+
+
+def _transfer_row(summary: Summary) -> list[Row]:
+    """Return the row of transfers, only where there are any."""
+    if any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values()):
+        return [("Transferred on arrival", _mean_cell("transferred_patients"))]
+    return []
+
+
+def _cause_cell(label: str, count: int) -> Callable[[Any], str]:
+    def cell(item: Mapping[str, Any]) -> str:
+        hours = mean_of(item["unserved_hours_by_cause"].get(label))
+        seen = round(item["probability_by_cause"][label]["estimate"] * count)
+        return f"{number(hours)} h ({seen:,} of {count:,})" if hours or seen else "-"
+
+    return cell
+
+
+def _cost_cell(name: str) -> Callable[[Any], str]:
+    return lambda item: number(mean_of(item["cost_by_item"][name])) if name in item["cost_by_item"] else "-"

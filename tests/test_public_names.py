@@ -1,0 +1,52 @@
+"""The public list of o2sim: fifteen names, each importable and documented."""
+
+import inspect
+import subprocess
+import sys
+
+import pytest
+
+import o2sim
+
+PUBLIC = {
+    "Cause",
+    "Draws",
+    "O2simError",
+    "Outcome",
+    "Scenario",
+    "ScenarioError",
+    "Study",
+    "cylinder_lasts",
+    "equivalent_annual_cost",
+    "load",
+    "loads",
+    "run_study",
+    "simulate",
+    "summarise",
+    "total_litres",
+}
+
+
+def test_public_names_are_the_written_list():
+    """The list in the package, the list in this test and what `dir` shows are one."""
+    assert set(o2sim.__all__) == PUBLIC
+    assert set(dir(o2sim)) == {*PUBLIC, "__version__"}
+
+
+@pytest.mark.parametrize("name", sorted(PUBLIC))
+def test_public_name_is_documented(name):
+    """Every public name has a docstring of its own."""
+    assert inspect.getdoc(getattr(o2sim, name))
+
+
+def test_unknown_name_is_told_with_the_list():
+    """Asking for another name says which there are."""
+    with pytest.raises(AttributeError, match="run_study, simulate, summarise"):
+        o2sim.forecast  # noqa: B018
+
+
+def test_importing_the_package_loads_nothing_heavy():
+    """The names are lazy: importing o2sim brings in neither NumPy nor Matplotlib."""
+    code = "import sys, o2sim; print([m for m in ('numpy', 'scipy', 'matplotlib', 'pandas') if m in sys.modules])"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert loaded.strip() == "[]"

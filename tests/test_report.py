@@ -1,0 +1,718 @@
+"""Words, tables, cautions, timelines and files, on studies and logs made by hand."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from dataclasses import replace
+
+import pytest
+from synthetic import CYLINDERS, HOUR_S, hospital, made_up_study, small_study
+
+from o2sim.analysis.measures import summarise
+from o2sim.analysis.planning import planning_figures
+from o2sim.errors import OutputError
+from o2sim.gas import CylinderSize, cylinder_lasts
+from o2sim.model.rules import STEPS
+from o2sim.outcome import Cause, LogEntry
+from o2sim.report import cautions, files, planner, tables, timeline, words
+from o2sim.scenario.types import DAY_S
+
+TWO = {"cylinders only": 80, "mixed": 10}
+
+
+def chance(estimate, low, high):
+    """Return a probability as the summary holds it."""
+    return {"estimate": estimate, "low": low, "high": high, "confidence": 0.95}
+
+
+def mean(value, low=None, high=None):
+    """Return a mean as the summary holds it."""
+    return {"mean": value, "low": low, "high": high}
+
+
+# words
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0, "0"), (0.01234, "0.0123"), (4.567, "4.57"), (12_345, "12,300"), (-99.96, "-100"), (2, "2"),
+     (float("nan"), "unknown"), (999.6, "1,000")],
+)  # fmt: skip
+def test_number_keeps_three_figures(value, text):
+    """Numbers for people have three significant figures and commas between thousands."""
+    assert words.number(value) == text
+
+
+def test_percent_never_turns_rare_into_never():
+    """A share that is neither nought nor one is never shown as 0 % or 100 %."""
+    shown = {
+        0.0: "0 %",
+        1e-9: "under 0.0001 %",
+        0.0001: "0.01 %",
+        0.05: "5 %",
+        0.985: "98.5 %",
+        0.99983: "99.983 %",
+        0.995: "99.5 %",
+        1 - 1e-9: "over 99.9999 %",
+        1.0: "100 %",
+    }
+    assert {share: words.percent(share) for share in shown} == shown
+
+
+def test_frequency_in_a_hundred_years():
+    """A probability is told as a natural frequency with its range."""
+    said = words.frequency(chance(0.05, 0.0242, 0.0904), 200, 365)
+    assert said == "about 5 years in 100 (2 to 9)"
+
+
+def test_frequency_of_something_rare_goes_to_thousands():
+    """Where 100 would round away what was seen, it is 1,000 or 10,000."""
+    assert words.frequency(chance(0.004, 0.001, 0.0102), 1_000, 365) == "about 4 years in 1,000 (1 to 10)"
+    assert words.in_how_many(0.0003) == (3, 10_000)
+    assert words.in_how_many(0.996) == (996, 1_000)
+
+
+def test_frequency_of_nothing_seen_keeps_the_upper_bound():
+    """Nothing seen in 200 years is said with how often it could still be.
+
+    The bound of 1.83 % is Clopper and Pearson's two-sided 95 %: 1 - 0.025^(1/200).
+    """
+    upper = 1 - 0.025 ** (1 / 200)
+    said = words.frequency(chance(0.0, 0.0, upper), 200, 365)
+    assert said == "none seen in 200 years (could be up to 18 in 1,000)"
+
+
+def test_frequency_of_always_keeps_the_lower_bound():
+    """Seen in every run is not certain either."""
+    said = words.frequency(chance(1.0, 0.025 ** (1 / 200), 1.0), 200, 366)
+    assert said == "every one of 200 years (could be as few as 982 in 1,000)"
+
+
+def test_frequency_speaks_of_years_only_where_they_are():
+    """A horizon of 28 days is told as runs of 28 days."""
+    assert words.frequency(chance(0.25, 0.1, 0.4), 100, 28) == "about 25 runs of 28 days in 100 (10 to 40)"
+    assert words.short_frequency(chance(0.0, 0.0, 0.2), 1, 28) == "none in 1 run of 28 days"
+    assert words.short_frequency(chance(0.25, 0.1, 0.4), 100, 28) == "25 in 100 runs of 28 days"
+    assert words.short_frequency(chance(1.0, 0.9, 1.0), 100, 364) == "all 100 years"
+
+
+def test_one_run_is_not_told_in_the_plural():
+    """A single replication, or a horizon of a day, is told in the singular."""
+    always = chance(1.0, 0.025, 1.0)
+    assert words.frequency(always, 1, 30) == "the only run of 30 days (could be as few as 25 in 1,000)"
+    assert words.short_frequency(always, 1, 365) == "the only year"
+    assert [words.span(days) for days in (365, 1, 28)] == ["a year", "1 day", "28 days"]
+
+
+def test_spread_of_a_mean():
+    """A mean is shown with its interval, without one where there is none, and a dash where nothing applies."""
+    assert words.spread(mean(12.34, 10.0, 14.0)) == "12.3 (10–14)"
+    assert words.spread(mean(-5.0, -20.0, 10.0)) == "-5 (-20 to 10)"
+    assert words.spread(mean(7.0)) == "7"
+    assert words.spread(mean(7.0, 7.0, 7.0)) == "7"
+    assert words.spread(None) == "-"
+    assert words.spread(mean(0.9, 0.85, 0.95), words.percent) == "90 % (85–95)"
+    assert words.percent_range(chance(0.0, 0.0, 1e-9)) == "0 % (0 to under 0.0001)"
+
+
+def test_joined_names():
+    """Names are joined as people do."""
+    assert [words.joined(list(names)) for names in ("a", "ab", "abc")] == ["a", "a and b", "a, b and c"]
+
+
+def test_hours_and_minutes_are_rounded_down():
+    """A duration for the bedside never promises a minute too many."""
+    assert words.hours_minutes(77_579) == "21 h 32 min"
+
+
+def test_stock_out_is_defined_with_the_tolerated_gap():
+    """The note says the tolerated gap and that it is no safe time."""
+    note = words.stock_out_note(600)
+    assert "longer than 10 min" in note
+    assert "not a safe time" in note
+
+
+def test_answer_names_the_best_strategy_and_its_price():
+    """The answer is two sentences: how often, and at what cost.
+
+    By hand: 60 cylinders at 20.16 a year (300 over 20 years at 3 %) and 10 rent, 30.5 refills at 18: 2,359.
+    """
+    said = words.answer(summarise(made_up_study(TWO)), "USD")
+    assert said == (
+        "“mixed” runs short least often: about 5 years in 100 (2 to 9), against 40 in 100 years under "
+        "“cylinders only”. It leaves 2 patient-hours a year unserved and costs about USD 2,360 a year, the least "
+        "of those compared."
+    )
+
+
+def test_answer_where_another_strategy_is_cheaper():
+    """A cheaper strategy is named with what it leaves unserved."""
+    summary = summarise(made_up_study(TWO))
+    summary["strategies"]["cylinders only"]["annual_cost"] = mean(900.0)
+    said = words.answer(summary, "USD")
+    assert said.endswith("the cheapest, “cylinders only”, leaves 9 and costs USD 900.")
+
+
+def test_answer_without_prices():
+    """Where the scenario states no prices the answer says so."""
+    said = words.answer(summarise(made_up_study(TWO, costs=None)))
+    assert said.endswith("the scenario states no prices, so cost is not compared.")
+
+
+def test_answer_counts_those_who_were_sent_away():
+    """Where patients who cannot be served are transferred, the answer says how many."""
+    summary = summarise(made_up_study(TWO))
+    summary["strategies"]["mixed"]["transferred_patients"] = mean(12.0)
+    said = words.answer(summary, "USD")
+    assert "It leaves 2 patient-hours a year unserved, has 12 patients a year transferred and costs" in said
+
+
+def test_answer_of_one_strategy():
+    """One strategy alone is not compared with anything."""
+    said = words.answer(summarise(made_up_study({"mixed": 10})), "USD")
+    assert said.startswith("Stock-outs under “mixed”: about 5 years in 100 (2 to 9). It leaves 2 patient-hours")
+    assert said.endswith("a year.")
+
+
+def test_answer_where_the_chance_does_not_tell_strategies_apart():
+    """Where the chance is the same everywhere the unserved hours decide."""
+    summary = summarise(made_up_study({"a": 200, "b": 200}))
+    summary["strategies"]["b"]["unserved_patient_hours"] = mean(3.0)
+    said = words.answer(summary)
+    assert said.startswith("The chance of a stock-out does not tell “b” and “a” apart: every one of 200 years (")
+    assert "“b” leaves the fewest patient-hours unserved" in said
+
+
+def test_answer_admits_that_the_runs_do_not_settle_it():
+    """A paired difference that includes nought is said to be unsure."""
+    said = words.answer(summarise(made_up_study({"a": 11, "b": 10, "c": 150})))
+    assert "“b” runs short least often" in said
+    assert "; too few runs to be sure against “a”." in said
+
+
+def test_difference_in_words():
+    """A difference says its size and direction, or that it is not clear, or that every run agrees."""
+    assert words.difference({"measure": "stock_outs_per_year", **mean(-5.0, -8.0, -2.0)}) == (
+        "stock-outs a year 5 lower (2 to 8)"
+    )
+    assert words.difference({"measure": "fill_rate", **mean(0.05, 0.02, 0.08)}) == (
+        "fill rate 5 percentage points higher (2 to 8)"
+    )
+    assert words.difference({"measure": "annual_cost", **mean(5.0, -2.0, 8.0)}) == (
+        "cost a year not clearly different (-2 to +8)"
+    )
+    assert words.difference({"measure": "new_thing", **mean(0.0)}) == "new thing the same in every run"
+    assert words.difference({"measure": "annual_cost", **mean(7.0)}) == "cost a year 7 higher in every run"
+
+
+def test_differences_are_turned_towards_the_best():
+    """Whichever way a difference was taken, it is told as the best against the other."""
+    summary = summarise(made_up_study({"mixed": 10, "cylinders only": 80}))
+    ((heading, said),) = words.differences(summary, "mixed")
+    assert heading == "“mixed” compared with “cylinders only”"
+    assert said[0].startswith("chance of a stock-out 35 percentage points lower (")
+    assert said[1].startswith("stock-outs a year 0.35 lower (")
+
+
+def test_difference_without_bounds_is_turned_too():
+    """A difference that is the same in every run keeps its direction when turned."""
+    summary = {"differences": [{"from": "b", "to": "a", "measure": "annual_cost", **mean(7.0)}]}
+    assert words.differences(summary, "b") == [("“b” compared with “a”", ["cost a year 7 lower in every run"])]
+
+
+# tables
+
+
+def cells(shown, heading):
+    """Return the cells of the row with this heading."""
+    return next(row[1:] for row in shown.rows if row[0] == heading)
+
+
+def test_main_table_shows_the_summary():
+    """The main table shows each strategy's chance, size and cost under its name."""
+    (shown,) = tables.main_tables(summarise(made_up_study(TWO)), "USD")
+    assert shown.columns == ("What happened", "cylinders only", "mixed")
+    assert cells(shown, "Chance of a stock-out")[1] == "5 % (2.42–9)\n5 in 100 years"
+    assert cells(shown, "Stock-outs") == ("0.4 (0.332–0.468)", "0.05 (0.0195–0.0805)")
+    assert cells(shown, "  for want of supply") == ("8", "1")
+    assert cells(shown, "  in handling") == ("1", "1")
+    assert cells(shown, "Cost, USD")[1].startswith("2,360 (")
+
+
+def test_main_table_of_many_strategies_is_cut_in_blocks():
+    """Five strategies make a block of three and one of two, the note under the last."""
+    study = made_up_study(dict.fromkeys("abcde", 1), replications=4)
+    first, second = tables.main_tables(summarise(study))
+    assert first.columns[1:] == ("a", "b", "c")
+    assert second.columns[1:] == ("d", "e")
+    assert (first.note, bool(second.note)) == ("", True)
+
+
+def test_main_table_names_a_horizon_that_is_not_a_year():
+    """A chance within 28 days is not passed off as one within a year."""
+    (shown,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=4, days=28)))
+    assert shown.rows[0][0] == "Chance of a stock-out, 28 days"
+    assert shown.rows[0][1].endswith("25 in 100 runs of 28 days")
+
+
+def test_transfers_are_shown_where_there_are_any():
+    """The row of transferred patients appears only when somebody was transferred."""
+    study = made_up_study({"a": 1}, replications=4)
+    moved = [replace(item, transferred=3) for item in study.outcomes["a"]]
+    with_moves = replace(study, outcomes={"a": moved})
+    assert cells(tables.main_tables(summarise(with_moves))[0], "Transferred on arrival") == ("3",)
+    heads = [row[0] for row in tables.main_tables(summarise(study))[0].rows]
+    assert "Transferred on arrival" not in heads
+
+
+def test_cause_table_tells_supply_from_handling():
+    """Each cause seen has a row with its kind, its hours and the number of runs it interrupted."""
+    (shown,) = tables.cause_tables(summarise(made_up_study({**TWO, "ample": 0})))
+    assert [row[0] for row in shown.rows] == ["no cylinder (supply)", "changeover (handling)"]
+    assert cells(shown, "no cylinder (supply)") == ("8 h (80 of 200)", "1 h (10 of 200)", "-")
+    assert cells(shown, "changeover (handling)") == ("1 h (0 of 200)",) * 3
+
+
+def test_cause_table_is_empty_where_everybody_was_served():
+    """Where nobody went without there is nothing to explain."""
+    study = made_up_study({"a": 0}, replications=3)
+    served = [replace(item, unserved_s=(0,) * len(Cause)) for item in study.outcomes["a"]]
+    assert tables.cause_tables(summarise(replace(study, outcomes={"a": served}))) == []
+
+
+def test_nothing_seen_is_not_shown_as_a_certain_nought():
+    """A measure of which nothing was seen is told so in the table."""
+    (shown,) = tables.main_tables(summarise(made_up_study({"ample": 0})))
+    assert cells(shown, "Stock-outs") == ("none seen",)
+
+
+def test_cost_table_adds_up():
+    """The items of the cost table add up to the cost of the year."""
+    summary = summarise(made_up_study(TWO))
+    (shown,) = tables.cost_tables(summary, "USD")
+    item = summary["strategies"]["mixed"]
+    assert sum(part["mean"] for part in item["cost_by_item"].values()) == pytest.approx(
+        item["annual_cost"]["mean"]
+    )
+    assert cells(shown, "in all")[1] == words.number(item["annual_cost"]["mean"])
+    assert cells(shown, "refill")[1] == words.number(item["cost_by_item"]["refill"]["mean"])
+
+
+def test_cost_table_leaves_out_what_a_strategy_does_not_buy():
+    """An item that only another strategy pays for is a dash; without prices there is no table."""
+    summary = summarise(made_up_study(TWO))
+    del summary["strategies"]["mixed"]["cost_by_item"]["refill"]
+    assert cells(tables.cost_tables(summary)[0], "refill")[1] == "-"
+    assert tables.cost_tables(summarise(made_up_study(TWO, costs=None))) == []
+
+
+# the planner's tables and sentences
+
+
+def figures_of(**hospitals):
+    """Return the planning figures of hospitals by strategy."""
+    return {name: planning_figures(item) for name, item in hospitals.items()}
+
+
+def test_need_table_of_a_hospital_with_a_season():
+    """The need has a column for the mean and one for the day of the peak; strategies that agree share a table."""
+    (shown,) = planner.need_tables(figures_of(mixed=hospital(), bare=hospital(concentrators=None)))
+    assert shown.columns == ("The need", "yearly mean", "peak, 17 May")
+    assert cells(shown, "patients on oxygen: children") == ("2.8", "3.6")
+    assert cells(shown, "litres a day") == ("21,200", "22,500")
+
+
+def test_need_without_season_and_cylinders():
+    """Without a season there is one column, without cylinders nothing is said of them."""
+    plain = tuple(replace(item, season=None) for item in hospital().patients)
+    figures = figures_of(mixed=hospital(patients=plain, cylinders=None, resupply=None, concentrators=None))
+    (shown,) = planner.need_tables(figures)
+    assert shown.columns == ("The need", "yearly mean")
+    assert planner.duration_tables(figures) == []
+    assert planner.sentences(figures)[1:] == ["", ""]
+
+
+def test_strategies_with_other_patients_or_cylinders_have_tables_of_their_own():
+    """Where a strategy changes the patients or the cylinders, its need and durations stand apart, named."""
+    fewer = hospital(patients=hospital().patients[:1], cylinders=replace(CYLINDERS, leak_ml_min=0))
+    figures = figures_of(mixed=hospital(), fewer=fewer)
+    assert [shown.columns[0] for shown in planner.need_tables(figures)] == [
+        "The need under “mixed”",
+        "The need under “fewer”",
+    ]
+    assert [shown.columns[0] for shown in planner.duration_tables(figures)] == [
+        "One full cylinder lasts, “mixed”",
+        "One full cylinder lasts, “fewer”",
+    ]
+    assert planner.sentences(figures)[1].startswith("Under “fewer”: On average 2.8 patients")
+
+
+def test_planner_sentences_say_need_cover_and_grid():
+    """The sentences give patients, litres, days of cover, concentrators and the grid."""
+    need, cover, units = planner.sentences(figures_of(mixed=hospital()))
+    assert need.startswith("On average 4.95 patients are on oxygen at once and need 21,200 litres a day; 1 % of")
+    assert cover.endswith("all 60 of “mixed”, full, would last 16.6 days.")
+    assert units.startswith("The 5 concentrators of “mixed” give 25 L/min, 20.3 counting repairs")
+    assert units.endswith("the grid is up 92.2 % of the time.")
+
+
+def test_supply_table_leaves_dashes_for_what_is_not_there():
+    """A strategy without cylinders or concentrators shows dashes in their rows."""
+    bare = planning_figures(hospital(cylinders=None, resupply=None, concentrators=None))
+    (shown,) = planner.supply_tables({"mixed": planning_figures(hospital()), "bare": bare})
+    assert cells(shown, "cylinders in the fleet") == ("60", "-")
+    assert cells(shown, "  rated flow together, L/min") == ("25", "-")
+    assert cells(shown, "  share in order, long run") == ("81.4 %", "-")
+
+
+def test_duration_table_rounds_down():
+    """One full cylinder at 5 L/min and a leak of 0.1: 6,460 L / 5.1 is 21 h 6.67 min, shown as 21 h 06 min."""
+    (shown,) = planner.duration_tables(figures_of(mixed=hospital()))
+    assert cells(shown, "5 L/min") == ("21 h 06 min", "21 h 40 min")
+
+
+def test_cylinder_sentences_against_a_handbook():
+    """An E cylinder from 2,000 to 200 psi at 4 L/min lasts 126 min (respiratory-care handbooks, from memory)."""
+    psi = 6.894757293168361
+    lasts = cylinder_lasts(
+        CylinderSize(us_factor_l_per_psi=0.28), 2_000 * psi, 4.0, residual_kpa=200 * psi, flow_lost_kpa=0.0
+    )
+    said = planner.cylinder_sentences(lasts, 4_000.0, 200 * psi, 0.0)
+    assert said[1] == "At 4 L/min change it within 2 h 06 min: it is then at 1,380 kPa."
+    assert said[2] == "At 4 L/min flow is lost after 2 h 20 min, at 0 kPa."
+
+
+def test_cylinder_at_residual_is_to_be_changed_now():
+    """At or below the residual pressure the only advice is to change it."""
+    lasts = cylinder_lasts(CylinderSize(water_capacity_l=47.0), 700.0, 5.0)
+    assert planner.cylinder_sentences(lasts, 5_000.0, 800.0, 400.0)[1].startswith("Change it now")
+
+
+# cautions
+
+
+def test_cautions_say_what_they_must():
+    """The long form covers fire, fittings, back-up, pulse oximetry and what was not compared."""
+    text = cautions.long_text()
+    for needed in (
+        "oil or grease",
+        "never force",
+        "back-up cylinder",
+        "oximetry",
+        "carbon monoxide",
+        "liquid oxygen",
+    ):
+        assert needed.replace("never force", "force a fitting") in text
+    assert "never withdraw oxygen" in " ".join(cautions.SHORT)
+    assert "liquid oxygen" in cautions.NOT_COMPARED
+
+
+# timeline
+
+MIDNIGHT = 28 * DAY_S
+GAP_LOG = (
+    LogEntry(3 * DAY_S, "order", 1, 20, 8 * DAY_S),
+    LogEntry(8 * DAY_S, "delivery", 1, 20, 40),
+    LogEntry(MIDNIGHT, "patient arrives", 7, 1, 5_000),
+    LogEntry(MIDNIGHT + HOUR_S, "power lost"),
+    LogEntry(MIDNIGHT + 2 * HOUR_S, "gap begins", 7, Cause.NO_CYLINDER),
+    LogEntry(MIDNIGHT + 2 * HOUR_S + 600, "interruption", 7, Cause.NO_CYLINDER, MIDNIGHT + 2 * HOUR_S),
+    LogEntry(MIDNIGHT + 5 * HOUR_S, "gap ends", 7, Cause.NO_CYLINDER, 3 * HOUR_S),
+    LogEntry(MIDNIGHT + 6 * HOUR_S, "patient leaves", 7, -1, 3 * HOUR_S),
+)
+
+
+def test_story_tells_what_led_to_an_interruption():
+    """The story has the last order and delivery, what the facility met, and the patient's own steps."""
+    assert timeline.story(hospital(), GAP_LOG) == [
+        "Episode 1 of 1: 2027-01-01 02:00:00 to 2027-01-01 05:00:00, 1 patient, longest 3 h 00 min (no cylinder)",
+        "  2026-12-07 00:00:00  order 1 is placed for 20 cylinders, to arrive 2026-12-12 00:00:00  (warm-up)",
+        "  2026-12-12 00:00:00  order 1 is delivered: 20 cylinders, 40 full now on hand  (warm-up)",
+        "  2027-01-01 00:00:00  patient 7 (adults) needs 5 L/min",
+        "  2027-01-01 01:00:00  the grid goes down",
+        "  2027-01-01 02:00:00  patient 7 (adults) gets nothing (no cylinder)",
+        "  2027-01-01 02:10:00  patient 7 (adults) is past the tolerated gap: an interruption (no cylinder)",
+        "  2027-01-01 05:00:00  patient 7 (adults): the gap ends after 3 h 00 min",
+    ]
+
+
+def test_full_story_has_every_step():
+    """With full the timeline has one line a step."""
+    lines = timeline.story(hospital(), GAP_LOG, full=True)
+    assert len(lines) == len(GAP_LOG)
+    assert lines[-1].endswith("patient 7 (adults) no longer needs oxygen, having gone without for 3 h 00 min")
+
+
+def test_story_of_a_good_year():
+    """Where nothing went wrong the story says so."""
+    assert timeline.story(hospital(), GAP_LOG[:4]) == [
+        "Nobody in need went without for longer than the tolerated gap in this replication."
+    ]
+
+
+def test_overlapping_gaps_are_one_episode():
+    """Gaps that overlap are told together; one that starts later, and one the horizon cuts, stand apart."""
+    log = (
+        LogEntry(MIDNIGHT + 1_000, "interruption", 1, Cause.NO_POWER, MIDNIGHT),
+        LogEntry(MIDNIGHT + 2_000, "interruption", 2, Cause.NO_POWER, MIDNIGHT + 900),
+        LogEntry(MIDNIGHT + 9_000, "gap ends", 1, Cause.NO_POWER, 9_000),
+        LogEntry(MIDNIGHT + 9_500, "gap ends", 2, Cause.NO_POWER, 8_600),
+        LogEntry(MIDNIGHT + 20_000, "interruption", 3, Cause.NO_CYLINDER, MIDNIGHT + 19_000),
+        LogEntry(MIDNIGHT - 50, "interruption", 4, Cause.NO_CYLINDER, MIDNIGHT - 700),
+    )
+    found = timeline.episodes(log, hospital())
+    assert [[gap.patient for gap in item.gaps] for item in found] == [[1, 2], [3]]
+    assert found[0].patient_s == 9_000 + 8_600
+    assert found[1].stop_s == hospital().end_s
+
+
+def test_a_short_gap_inside_a_long_one_does_not_end_the_episode():
+    """An episode lasts until its longest gap ends, whatever ends before."""
+    log = (
+        LogEntry(MIDNIGHT + 900, "interruption", 1, Cause.NO_POWER, MIDNIGHT),
+        LogEntry(MIDNIGHT + 1_900, "interruption", 2, Cause.NO_POWER, MIDNIGHT + 1_000),
+        LogEntry(MIDNIGHT + 2_000, "gap ends", 2, Cause.NO_POWER, 1_000),
+        LogEntry(MIDNIGHT + 5_000, "interruption", 3, Cause.NO_POWER, MIDNIGHT + 4_000),
+        LogEntry(MIDNIGHT + 6_000, "gap ends", 3, Cause.NO_POWER, 2_000),
+        LogEntry(MIDNIGHT + 9_000, "gap ends", 1, Cause.NO_POWER, 9_000),
+    )
+    (episode,) = timeline.episodes(log, hospital())
+    assert (episode.start_s, episode.stop_s) == (MIDNIGHT, MIDNIGHT + 9_000)
+
+
+def test_transfer_is_an_episode_of_no_length():
+    """A patient transferred for want of supply is told as well."""
+    log = (LogEntry(MIDNIGHT + 60, "patient transferred", 9, Cause.CONCENTRATORS_FULL),)
+    (line, told) = timeline.story(hospital(), log)
+    assert line.endswith("1 patient, longest 0 s (concentrators full)")
+    assert told.endswith("patient 9 is transferred on arrival (concentrators full)")
+
+
+def test_only_the_longest_episodes_are_told():
+    """Of twelve episodes the ten longest are told, in order of time, and the rest are counted."""
+    log = []
+    for day in range(12):
+        start = MIDNIGHT + day * DAY_S
+        log.append(LogEntry(start + 600, "interruption", day, Cause.NO_CYLINDER, start))
+        log.append(LogEntry(start + 3_600 - 60 * day, "gap ends", day, Cause.NO_CYLINDER, 3_600 - 60 * day))
+    lines = timeline.story(hospital(), log)
+    heads = [line.split(":")[0] for line in lines if line.startswith("Episode")]
+    assert lines[0].startswith("The 10 longest of 12 episodes")
+    assert heads == [f"Episode {number} of 12" for number in range(1, 11)]
+
+
+def test_long_episodes_are_cut():
+    """An episode of a hundred steps is cut short, with a word on how to see the rest."""
+    steps = [LogEntry(MIDNIGHT + 700 + k, "cause changes", 1, Cause.NO_POWER) for k in range(100)]
+    log = [LogEntry(MIDNIGHT + 600, "interruption", 1, Cause.NO_POWER, MIDNIGHT), *steps]
+    lines = timeline.story(hospital(), log)
+    assert len(lines) == 1 + timeline.MOST_LINES + 1
+    assert lines[-1] == "  ... and 61 more steps; --full lists them"
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_every_step_has_a_sentence_of_its_own(step):
+    """No step of the model falls back to the bare table of steps."""
+    said = timeline.Narrator(hospital(), ()).sentence(LogEntry(MIDNIGHT, step, 3, 1, 6_000))
+    assert "(3, 1, 6000)" not in said
+    if STEPS[step][1]:
+        assert re.search(r"\b3\b", said)
+
+
+def test_unknown_step_is_told_plainly():
+    """A step that nobody wrote a sentence for is still shown."""
+    assert timeline.Narrator(hospital(), ()).sentence(LogEntry(0, "new step", 1, 2, 3)) == "new step (1, 2, 3)"
+
+
+def test_csv_rows_of_a_log():
+    """Each entry is a row with its time, its patient's class and its sentence."""
+    rows = list(timeline.csv_rows(hospital(), GAP_LOG))
+    assert rows[2] == (
+        MIDNIGHT,
+        "2027-01-01 00:00:00",
+        "patient arrives",
+        "adults",
+        7,
+        1,
+        5_000,
+        "patient 7 (adults) needs 5 L/min",
+    )
+    assert rows[3][3] == ""
+    assert len(rows[0]) == len(timeline.CSV_COLUMNS)
+
+
+# files
+
+
+def read_csv(path):
+    """Return the rows of a CSV file as dicts."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="module")
+def results(tmp_path_factory):
+    """Write the results of a small real study once; return (folder, study, summary, paths)."""
+    study = small_study()
+    summary = summarise(study)
+    folder = tmp_path_factory.mktemp("results") / "new" / "folder"
+    return folder, study, summary, files.write_results(folder, study, summary, ["o2sim", "compare", "misty.yaml"])
+
+
+def test_results_folder_holds_what_its_manifest_lists(results):
+    """The manifest lists every file with its digest and says how to get them again."""
+    folder, study, _, paths = results
+    manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert {path.name for path in folder.iterdir()} == {*manifest["files"], "manifest.json"}
+    assert paths[-1] == folder / "manifest.json"
+    assert manifest["files"]["summary.csv"] == files._sha256(folder / "summary.csv")
+    assert manifest["command"] == ["o2sim", "compare", "misty.yaml"]
+    assert (manifest["seed"], manifest["replications"]) == (study.seed, study.replications)
+
+
+def test_summary_json_is_the_summary(results):
+    """What is written as JSON reads back as the summary."""
+    folder, _, summary, _ = results
+    assert json.loads((folder / "summary.json").read_text(encoding="utf-8")) == summary
+
+
+def test_summary_csv_is_the_summary_as_a_long_table(results):
+    """Every probability and mean of the summary is a row, with blanks where there is no bound."""
+    folder, _, summary, _ = results
+    rows = {(row["strategy"], row["measure"], row["part"]): row for row in read_csv(folder / "summary.csv")}
+    told = summary["strategies"]["mixed"]
+    assert (
+        float(rows["mixed", "unserved_hours_by_cause", "no cylinder"]["estimate"])
+        == (told["unserved_hours_by_cause"]["no cylinder"]["mean"])
+    )
+    low = rows["mixed", "stock_out_probability", ""]["low"]
+    assert float(low) == told["stock_out_probability"]["low"]
+    assert ("concentrators only", "empty_shelf_hours", "") not in rows
+    assert ("mixed - cylinders only", "difference in fill_rate", "") in rows
+
+
+def test_replications_csv_is_in_hours_and_litres(results):
+    """A row a strategy and replication, times in hours and gas in litres."""
+    folder, study, _, _ = results
+    rows = read_csv(folder / "replications.csv")
+    first, outcome = rows[0], study.outcomes["cylinders only"][0]
+    assert len(rows) == 3 * study.replications
+    assert float(first["horizon_h"]) == 56 * 24
+    assert float(first["cylinder_litres"]) == pytest.approx(outcome.cylinder_gas / 60_000, abs=1e-6)
+    assert float(first["unserved_h: no cylinder"]) == pytest.approx(
+        outcome.unserved_s[Cause.NO_CYLINDER] / 3_600, abs=1e-6
+    )
+    assert int(first["longer: over 1 h"]) == outcome.longer[1]
+
+
+def test_daily_csv_has_a_row_a_day(results):
+    """The state at each midnight, with its date."""
+    folder, study, _, _ = results
+    rows = read_csv(folder / "daily.csv")
+    assert len(rows) == 3 * study.replications * 56
+    assert (rows[31]["day"], rows[31]["date"]) == ("31", "2027-02-01")
+    assert int(rows[31]["full"]) == study.outcomes["cylinders only"][0].daily[31, 0]
+
+
+def test_charts_are_written_for_strategies_with_cylinders(results):
+    """There is a stock chart for each strategy that has cylinders, and the three comparisons."""
+    names = {path.stem for path in results[0].glob("*.svg")}
+    assert names == {
+        "stock-cylinders-only",
+        "stock-mixed",
+        "stock-out-probability",
+        "unserved-hours",
+        "unserved-by-cause",
+    }
+    assert {path.stem for path in results[0].glob("*.png")} == names
+
+
+def test_results_are_the_same_bytes_again(results, tmp_path):
+    """The same study written twice gives the same manifest, digests and all."""
+    folder, study, summary, _ = results
+    files.write_results(tmp_path, study, summary, ["o2sim", "compare", "misty.yaml"])
+    assert (tmp_path / "manifest.json").read_bytes() == (folder / "manifest.json").read_bytes()
+
+
+def test_own_results_are_replaced_and_old_ones_dropped(tmp_path):
+    """Writing a study of other strategies over an earlier one leaves none of its files behind."""
+    for strategies in ({"first": 1}, {"second": 1}):
+        study = made_up_study(strategies, replications=3, days=30)
+        files.write_results(tmp_path, study, summarise(study))
+    names = {path.name for path in tmp_path.iterdir()}
+    assert "stock-second.png" in names
+    assert "stock-first.png" not in names
+
+
+@pytest.mark.parametrize("manifest", [None, "not json", "[]", '{"written_by": "o2sim"}', '{"written_by": "x"}'])
+def test_foreign_files_are_not_overwritten(tmp_path, manifest):
+    """A file that o2sim did not write stays as it is, and the error names it."""
+    (tmp_path / "summary.csv").write_text("mine", encoding="utf-8")
+    if manifest is not None:
+        (tmp_path / "manifest.json").write_text(manifest, encoding="utf-8")
+    study = made_up_study({"a": 1}, replications=3, days=30)
+    with pytest.raises(OutputError, match=r"summary\.csv.* would be overwritten"):
+        files.write_results(tmp_path, study, summarise(study))
+    with pytest.raises(OutputError, match=r"summary\.csv.* would be overwritten"):
+        files.require_writable(tmp_path)
+    assert (tmp_path / "summary.csv").read_text(encoding="utf-8") == "mine"
+    assert not list(tmp_path.glob(".o2sim-*"))
+
+
+def test_a_changed_result_is_not_overwritten(tmp_path):
+    """A result that somebody has edited since counts as theirs."""
+    study = made_up_study({"a": 1}, replications=3, days=30)
+    files.write_results(tmp_path, study, summarise(study))
+    with (tmp_path / "replications.csv").open("a", encoding="utf-8") as file:
+        file.write("a note\n")
+    with pytest.raises(OutputError, match=r"replications\.csv would be overwritten"):
+        files.write_results(tmp_path, study, summarise(study))
+
+
+def test_a_file_where_the_folder_should_be(tmp_path):
+    """A path that is a file gives an error that names it."""
+    place = tmp_path / "taken"
+    place.write_text("", encoding="utf-8")
+    with pytest.raises(OutputError, match="taken: cannot write there"):
+        files.require_writable(place)
+
+
+def test_a_disk_that_fills_up_leaves_no_half_result(tmp_path, monkeypatch):
+    """Where writing fails half way, the folder is left as it was."""
+
+    def full_disk(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(files, "_write_manifest", full_disk)
+    study = made_up_study({"a": 1}, replications=3, days=30)
+    with pytest.raises(OutputError, match="No space left"):
+        files.write_results(tmp_path, study, summarise(study))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_write_csv_leaves_nothing_half_written(tmp_path):
+    """A CSV that cannot be written raises OutputError and leaves no draft."""
+
+    def rows():
+        yield (1, 2)
+        raise OSError(28, "No space left on device")
+
+    with pytest.raises(OutputError, match=r"out\.csv: cannot be written \(No space left"):
+        files.write_csv(tmp_path / "out.csv", ("a", "b"), rows())
+    with pytest.raises(OutputError, match="cannot be written"):
+        files.write_csv(tmp_path / "missing" / "out.csv", ("a", "b"), [])
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_names_of_strategies_become_safe_file_names():
+    """A strategy's name loses everything that a file system may mind; two that clash get different charts."""
+    assert [files.slug(name) for name in ("Mixed, 5 units", "../x", "酸素")] == ["mixed-5-units", "x", "strategy"]
+
+
+def test_two_strategies_with_one_slug_get_two_charts(tmp_path):
+    """Names that differ only in signs do not overwrite each other's chart."""
+    study = made_up_study({"a b": 1, "a-b": 1}, replications=3, days=30)
+    names = {path.name for path in files.write_results(tmp_path, study, summarise(study))}
+    assert {"stock-a-b.png", "stock-a-b-2.png"} <= names
