@@ -59,7 +59,8 @@ __all__ = [
 def __getattr__(name: str) -> object:
     """Return a public name from the module that defines it."""
     if name not in _PLACES:
-        raise AttributeError(f"module 'o2sim' has no attribute {name!r}; its public names are {', '.join(__all__)}")
+        known = ", ".join(__all__)
+        raise AttributeError(f"module 'o2sim' has no attribute {name!r}; its public names are {known}")
     return getattr(import_module(_PLACES[name]), name)
 
 

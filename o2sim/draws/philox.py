@@ -46,4 +46,5 @@ def uniforms(
 ) -> npt.NDArray[np.float64]:
     """Return uniform numbers strictly between 0 and 1 with ordinals first .. first + count - 1."""
     words = raw_words(seed, replication, stream, item, first, count)
-    return ((words >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53
+    # 52 bits: with 53 the half of the greatest would round up to 1
+    return ((words >> np.uint64(12)).astype(np.float64) + 0.5) * 2.0**-52

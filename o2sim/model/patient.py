@@ -40,6 +40,11 @@ class Patient:
     leave_event: Any = field(default=None, repr=False)
 
     @property
+    def item(self) -> int:
+        """Return the item number of this patient's bedside events: staff go by priority, then by arrival."""
+        return (self.priority << 32) + self.number
+
+    @property
     def order(self) -> tuple[int, int]:
         """Return the place in line: by priority, then by arrival."""
         return self.priority, self.number

@@ -10,6 +10,8 @@ from o2sim.scenario.types import Cylinders
 class Rank(IntEnum):
     """Which event goes first at one instant; within a rank the lower item number does.
 
+    Items are patient, unit and order numbers; at the bedside (timers, checks, run-outs) priority comes first.
+
     What a step creates for the same instant runs at that instant, by rank among those still pending.
     """
 

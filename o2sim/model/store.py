@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from o2sim.model.rules import keep_gas
+from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.scenario.types import Cylinders
 
 
@@ -55,10 +55,14 @@ class CylinderStore:
         self.full -= 1
         return self.rules.full_gas
 
-    def put_back(self, content: int) -> bool:
-        """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
+    def put_back(self, content: int, flow_ml_min: int) -> bool:
+        """Take a cylinder off a patient; return True if it went to the rack, False if it is empty.
+
+        One that could not serve the flow it comes from for another second is empty whatever its remainder: on the
+        rack it would be opened and run out without end.
+        """
         self.in_use -= 1
-        part_used = content > keep_gas(self.rules)
+        part_used = content > keep_gas(self.rules) and runs_out_after_s(content, self.rules, flow_ml_min) > 0
         (self.rack if part_used else self.empties).append(content)
         return part_used
 

@@ -154,17 +154,13 @@ def _pressures_fit(problems: Problems, values: Values, full: int, residual: int,
 def resupply(problems: Problems, values: Values, fleet: int | None) -> Resupply:
     """Return the reorder rule; fleet is None where the cylinders were refused."""
     closures = _road_closures(problems, values)
-    if not values.has(*RESUPPLY.names) or fleet is None or closures is None:
+    stated = values.data.get("order_up_to")
+    order_up_to = fleet if stated is None else stated
+    fits = [_levels_fit(problems, values, order_up_to), _order_fits(problems, values, order_up_to)]
+    if not all(fits) or not values.has(*RESUPPLY.names) or order_up_to is None or closures is None:
         raise RefusedError
-    order_up_to = fleet if values["order_up_to"] is None else values["order_up_to"]
     below = max(order_up_to - 1, 0)
     reorder_point = below if values["reorder_point"] is None else values["reorder_point"]
-    fits = [
-        _levels_fit(problems, values, reorder_point, order_up_to),
-        _order_fits(problems, values, order_up_to),
-    ]
-    if not all(fits):
-        raise RefusedError
     return Resupply(
         review_s=values["review"],
         reorder_point=reorder_point,
@@ -177,19 +173,20 @@ def resupply(problems: Problems, values: Values, fleet: int | None) -> Resupply:
     )
 
 
-def _levels_fit(problems: Problems, values: Values, reorder_point: int, order_up_to: int) -> bool:
-    if reorder_point < order_up_to or order_up_to == 0:
+def _levels_fit(problems: Problems, values: Values, order_up_to: int | None) -> bool:
+    reorder_point = values.data.get("reorder_point")
+    if reorder_point is None or not order_up_to or reorder_point <= order_up_to:
         return True
     found = f"found reorder_point {reorder_point}, order_up_to {order_up_to}"
-    problems.add(values.at("reorder_point", "order_up_to"), found, "a reorder_point below order_up_to")
+    problems.add(values.at("reorder_point", "order_up_to"), found, "a reorder_point of at most order_up_to")
     return False
 
 
-def _order_fits(problems: Problems, values: Values, order_up_to: int) -> bool:
-    least, vehicle = values["minimum_order"], values["vehicle_capacity"]
-    limits = [("vehicle_capacity", vehicle), ("order_up_to", order_up_to or None)]
+def _order_fits(problems: Problems, values: Values, order_up_to: int | None) -> bool:
+    least = values.data.get("minimum_order", 1)
+    limits = [("vehicle_capacity", values.data.get("vehicle_capacity")), ("order_up_to", order_up_to)]
     for name, limit in limits:
-        if limit is not None and least > limit:
+        if limit and least > limit:
             found = f"found minimum_order {least}, {name} {limit}"
             hint = "no order could ever be placed"
             problems.add(values.at("minimum_order", name), found, f"a minimum_order of at most {name}", hint)

@@ -35,7 +35,7 @@ def _problem(scenario: Scenario, doubt: _Doubt, names: list[str]) -> Problem:
     """Return a doubt with its place: the key in a strategy's changes, else in the scenario, else its section."""
     field, found, hint = doubt
     paths = [f"strategies.{name}.{field}" for name in names] + [field, field.rpartition(".")[0]]
-    path = next((path for path in paths if path in scenario.lines), "")
+    path = next((path for path in paths if path and path in scenario.lines), "")
     shown = path if path.endswith(field) else field
     if len(names) < len(scenario.hospitals):
         found = f"{found} (in {', '.join(names)})"

@@ -287,3 +287,12 @@ def documented(section: Section = TOP, path: str = "") -> Iterator[tuple[str, Fi
         elif field.section is not None:
             inside = {"named sections": ".*.", "list of sections": "[]."}.get(field.kind, ".")
             yield from documented(field.section, here + inside)
+
+
+def home(name: str) -> str:
+    """Return where a key belongs, for one that stands in the wrong place; an empty text for an unknown name."""
+    for path, field in documented():
+        if field.name == name:
+            above = path.rpartition(".")[0].removesuffix(".*").removesuffix("[]")
+            return f"it belongs in {above}; check the indentation" if above else "it belongs at the left margin"
+    return ""

@@ -76,7 +76,7 @@ def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> 
         file=problems.file,
         hash=content_hash(hospitals),
         hospitals=hospitals,
-        lines={node.path: node.line for node in nodes.walk(root)},
+        lines={node.path: node.line for node in nodes.walk(root) if node.path},
     )
 
 

@@ -130,18 +130,22 @@ def fatal(problems: Problems, line: int, found: str, allowed: str = "", hint: st
 
 def _events(text: str, problems: Problems) -> Iterator[Any]:
     """Yield the events of the YAML stream; whatever the library raises becomes one problem with its line."""
+    line = 1
     try:
-        yield from YAML(typ="safe", pure=True).parse(text)
+        for event in YAML(typ="safe", pure=True).parse(text):
+            line = event.end_mark.line + 1
+            yield event
     except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
         reason = " ".join(part for part in (error.context, error.problem) if part)
-        line = mark.line + 1 if mark else 0
+        # What is never closed is found missing at the end of the file; its beginning is the place to mend.
+        unclosed = error.context_mark is not None and "stream" in reason
+        mark = error.context_mark if unclosed else error.problem_mark or error.context_mark
+        line = mark.line + 1 if mark else line
         fatal(problems, line, f"not YAML: {reason}", "", _syntax_hint(text, line, reason))
-    except YAMLError as error:
-        fatal(problems, 0, f"not YAML: {str(error).splitlines()[0]}")
-    except (ValueError, OverflowError, IndexError, KeyError, TypeError, AttributeError, AssertionError) as error:
+    except (YAMLError, ValueError, LookupError, TypeError, AttributeError, AssertionError) as error:
         # The library lets some of these through on broken escapes and directives, as "\U00110000".
-        fatal(problems, 0, f"not YAML: {type(error).__name__} {quote(str(error))}")
+        hint = "look at this line and the next"
+        fatal(problems, line, f"not YAML: a broken escape or directive ({quote(str(error))})", "", hint)
 
 
 def _syntax_hint(text: str, line: int, reason: str) -> str:
@@ -152,6 +156,8 @@ def _syntax_hint(text: str, line: int, reason: str) -> str:
         return "indent with spaces, not tabs"
     if "mapping values are not allowed" in reason:
         return "a colon with a space begins a value; check the indentation, or quote the text"
+    if "quoted scalar" in reason and "stream" in reason:
+        return "the quote that begins here is never closed"
     if "expected ',' or" in reason:
         return "a comma or a closing bracket is missing"
     if "could not find expected ':'" in reason or "expected <block end>" in reason:
@@ -189,7 +195,9 @@ class _Builder:
         if self.documents > 1:
             fatal(self.problems, self.line, "a second document begins with ---", "one document a file")
         if event.tags or (event.version is not None and tuple(event.version) != (1, 2)):
-            fatal(self.problems, self.line, "found a YAML directive (%)", "plain YAML 1.2", "delete it")
+            fatal(
+                self.problems, self.line, "found a YAML directive (%)", "plain YAML 1.2", "delete the line with %"
+            )
 
     def _place(self) -> tuple[int, str]:
         """Return line and path of the value that comes next."""
@@ -206,8 +214,7 @@ class _Builder:
             fatal(self.problems, self.line, "found a list or mapping as a key", "a name before the colon")
         if len(self.open) >= DEEPEST:
             fatal(self.problems, self.line, "nested too deeply", f"at most {DEEPEST} levels")
-        node = make(line, path)
-        self._decorations(event, node)
+        node = make(line, path, refused=self._decorated(event, Scalar(line, path, "")))
         self._attach(node)
         self.open.append(node)
         self.keys.append(None)
@@ -216,7 +223,7 @@ class _Builder:
         line, path = self._place()
         text = getattr(event, "value", "")
         node = Scalar(line, path, text)
-        refused = self._decorations(event, node) or not self._printable(node)
+        refused = self._decorated(event, node) or not self._printable(node)
         if type(event).__name__ == "AliasEvent":
             self.problems.add(node, f"found the alias *{event.anchor}"[:80], "the value itself", "write it out")
             refused = True
@@ -230,11 +237,13 @@ class _Builder:
 
     def _key(self, text: str) -> None:
         above = self.open[-1]
-        key = Scalar(self.line, child_path(above.path, text[:LONGEST_KEY]), text)
+        key = Scalar(self.line, child_path(above.path, text[:20]), text)
         if not text.strip():
             self.problems.add(key, "found nothing before the colon", "a name")
-        if len(text) > LONGEST_KEY:
+        elif len(text) > LONGEST_KEY:
             self.problems.add(key, "found a key that is too long", f"at most {LONGEST_KEY} characters")
+        else:
+            key = Scalar(self.line, child_path(above.path, text), text)
         self.keys[-1] = key
 
     def _attach(self, node: Node) -> None:
@@ -247,12 +256,14 @@ class _Builder:
             return
         assert key is not None
         self.keys[-1] = None
+        if not key.text.strip() or len(key.text) > LONGEST_KEY:
+            return  # told already
         before = above.entries.setdefault(key.text, node)
         if before is not node:
             found = f"the key {quote(key.text)} stands a second time; the first is on line {before.line}"
             self.problems.add(key, found, "each key once", "delete one")
 
-    def _decorations(self, event: Any, node: Node) -> bool:
+    def _decorated(self, event: Any, node: Node) -> bool:
         """Note an anchor or a tag; return True if there was one."""
         if event.anchor and type(event).__name__ != "AliasEvent":
             self.problems.add(node, f"found the anchor &{event.anchor}"[:80], "plain values", "delete it")

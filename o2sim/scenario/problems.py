@@ -92,4 +92,5 @@ def nearest(name: str, known: Iterable[str]) -> str:
     names = list(known)
     plain = name[:_LONGEST_QUOTE].strip().lower().replace(" ", "_").replace("-", "_")
     close = difflib.get_close_matches(plain, names, n=1, cutoff=0.6)
+    close += [known_name for known_name in names if plain in known_name.split("_")]
     return f"did you mean {close[0]}?" if close else ""

@@ -11,7 +11,7 @@ from typing import Any
 
 from o2sim import units
 from o2sim.errors import QuantityError
-from o2sim.scenario.fields import LONGEST_TEXT, Field, Section, allowed
+from o2sim.scenario.fields import LONGEST_TEXT, Field, Section, allowed, home
 from o2sim.scenario.law_reader import LawReader
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
@@ -73,13 +73,12 @@ class Reader:
         names = list(known)
         for key, child in node.entries.items():
             if key not in names:
-                hint = "" if self.problems.full else nearest(key, names)  # a search that costs, key by key
+                # Not looked for where nobody would read it: the search costs, key by key.
+                hint = "" if self.problems.full else nearest(key, names) or home(key)
                 self.problems.add(child, f"the key {quote(key)} is unknown", ", ".join(names), hint)
 
-    def section(self, node: Node, section: Section) -> Values:
-        """Return the values of a mapping; raise RefusedError where it is none."""
-        if not isinstance(node, Mapping):
-            raise self.problems.add(node, f"found {describe(node)}", f"a mapping of {', '.join(section.names)}")
+    def section(self, node: Mapping, section: Section) -> Values:
+        """Return the values of a mapping, its unknown keys noted."""
         self.unknown_keys(node, section.names)
         return self.fields(node, section.fields)
 
@@ -99,8 +98,7 @@ class Reader:
             return self._value(node, item)
         if item.required:
             path = child_path(above.path, item.name)
-            hint = item.help and f"{item.name}: {item.help}"
-            raise self.problems.add(above, "this key is missing", allowed(item), hint, field=path)
+            raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
         if item.kind in _MONEY_PER:
             return Money(None, 0.0, "")
         if item.kind == "section" and not item.otherwise:  # a group of prices: nothing in it is needed
@@ -239,6 +237,10 @@ class Reader:
     def _section(self, node: Node, item: Field) -> Values:
         assert item.section is not None
         if not isinstance(node, Mapping):
+            if item.kind != "section":  # one of several
+                raise self.problems.add(
+                    node, f"found {describe(node)}", f"a mapping of {', '.join(item.section.names)}"
+                )
             hint = nearest(node.text, [word for word, _ in item.words]) if isinstance(node, Scalar) else ""
             raise self._refuse(node, item, hint=hint)
         return self.section(node, item.section)
@@ -248,6 +250,12 @@ class Reader:
         sections: dict[str, Values] = {}
         if not isinstance(node, Mapping) or not node.entries:
             raise self._refuse(node, item)
+        assert item.section is not None
+        if set(node.entries) <= set(item.section.names):
+            found = f"found {describe(node)}, but no name above them"
+            raise self.problems.add(
+                node, found, allowed(item), f"for example {item.name}: adults: and these below"
+            )
         if len(node.entries) > int(item.most):
             raise self.problems.add(node, f"found {len(node.entries)} names", f"at most {item.most}")
         for name, child in node.entries.items():

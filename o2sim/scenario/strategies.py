@@ -40,6 +40,7 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
         sources = _sources(reader, root, change)
         used |= set(sources or ())
         hospital = _hospital(reader, root, general, name, change, sources)
+        assert hospital is not None or len(reader.problems)  # none is left out unsaid
         if hospital is not None:
             hospitals[name] = hospital
     _check_unused(reader, root, general, used, every=not strategies)

@@ -49,7 +49,7 @@ def _take_off(state: State, patient: Patient) -> None:
     assert store is not None
     patient.flowing = False
     credit_shelf(state)
-    if store.put_back(content):
+    if store.put_back(content, patient.flow_ml_min):
         state.note("cylinder racked", patient.number, len(store.rack), content)
     else:
         state.ledger.cylinders_emptied += 1
@@ -89,7 +89,7 @@ def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
         due_s, rank, step = check_s, Rank.GAUGE_CHECK, gauge_check
     else:
         due_s, rank, step = patient.run_out_s, Rank.CYLINDER_RUNS_OUT, cylinder_runs_out
-    patient.supply_event = state.clock.at(due_s, rank, patient.number, step, patient)
+    patient.supply_event = state.clock.at(due_s, rank, patient.item, step, patient)
 
 
 def gauge_check(state: State, patient: Patient) -> None:
@@ -116,7 +116,7 @@ def _change(state: State, patient: Patient, cause: Cause) -> None:
     begin_gap(state, patient)
     set_cause(state, patient, cause)
     due_s = state.now + change_s
-    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.number, change_ends, patient)
+    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, change_ends, patient)
 
 
 def change_ends(state: State, patient: Patient) -> None:
@@ -138,7 +138,7 @@ def cylinder_runs_out(state: State, patient: Patient) -> None:
     begin_gap(state, patient)
     set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
     check_s = _check_s(state, state.now + 1)
-    patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.number, found_empty, patient)
+    patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.item, found_empty, patient)
 
 
 def found_empty(state: State, patient: Patient) -> None:

@@ -73,7 +73,7 @@ def lose_supply(state: State, patient: Patient) -> None:
     patient.responding = True
     set_cause(state, patient, Cause.CHANGEOVER)
     due_s = state.now + state.rules.response_time_s
-    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.number, response_ends, patient)
+    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, response_ends, patient)
 
 
 def response_ends(state: State, patient: Patient) -> None:

@@ -1,0 +1,202 @@
+"""Random small hospitals for Hypothesis, and an audit of the state after every step."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from build import CYLINDER, CYLINDER_FIRST, DAY, HOUR, LITRE, START, UNIT, UNIT_FIRST, cylinders, hospital
+from hypothesis import strategies as st
+
+from o2sim.model import reference
+from o2sim.model.state import State
+from o2sim.outcome import Cause, Outcome
+from o2sim.scenario.types import Concentrators, Grid, Hospital, Law, PatientClass, Resupply, RoadClosure, Strategy
+
+ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
+MOST_STEPS_AT_ONCE = 3_000
+MEANS = [600.0, 3_600.0, 20_000.0, 100_000.0]
+
+
+def _law(*means: float) -> Any:
+    mean = st.sampled_from(means)
+    return st.one_of(
+        mean.map(lambda value: Law("constant", (value,))),
+        mean.map(lambda value: Law("exponential", (value,))),
+        mean.map(lambda value: Law("uniform", (0.0, 2 * value))),
+    )
+
+
+CLASSES = st.lists(
+    st.builds(
+        PatientClass,
+        name=st.sampled_from(["newborns", "children", "adults"]),
+        admissions_per_day=st.sampled_from([1.0, 4.0, 12.0]),
+        hypoxaemic=st.sampled_from([0.5, 1.0]),
+        flow_ml_min=_law(500.0, 1_000.0, 4_000.0),
+        duration_s=_law(*MEANS),
+        priority=st.integers(1, 2),
+        if_unserved=st.sampled_from(["wait", "transfer"]),
+    ),
+    min_size=1,
+    max_size=3,
+    unique_by=lambda kind: kind.name,
+).map(tuple)
+
+
+@st.composite
+def stock(draw: Any) -> Any:
+    """Draw cylinders of 20 to 600 L, residual pressure at or above the loss of flow."""
+    fleet, lost = draw(st.integers(0, 8)), draw(st.sampled_from([0, 1, 3])) * LITRE
+    return cylinders(
+        fleet=fleet,
+        full_at_start=draw(st.integers(0, fleet)),
+        full_gas=draw(st.sampled_from([20, 60, 600])) * LITRE + draw(st.integers(0, 999)),
+        lost_gas=lost,
+        residual_gas=lost + draw(st.sampled_from([0, 0, 1, 3 * LITRE])),
+        regulators=draw(st.integers(0, 5)),
+        leak_ml_min=draw(st.sampled_from([0, 100])),
+        gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
+        change_time_s=draw(st.sampled_from([0, 1, 600])),
+    )
+
+
+SUPPLY = st.builds(
+    Resupply,
+    review_s=st.sampled_from([None, 6 * HOUR, DAY]),
+    reorder_point=st.integers(0, 8),
+    order_up_to=st.integers(1, 8),
+    lead_time_s=_law(0.0, 3_600.0, 40_000.0),
+    vehicle_capacity=st.sampled_from([None, 1, 3]),
+    minimum_order=st.integers(0, 2),
+    overtaking=st.booleans(),
+    road_closures=st.sampled_from(
+        [
+            (),
+            (RoadClosure(START, START),),
+            (RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,))),),
+        ]
+    ),
+)
+
+
+@st.composite
+def units(draw: Any) -> Concentrators:
+    """Draw 0 to 3 concentrators, which fail by either clock or never."""
+    fails = draw(st.booleans())
+    failure, repair = draw(_law(*MEANS)), draw(_law(*MEANS))
+    return Concentrators(
+        count=draw(st.integers(0, 3)),
+        rated_flow_ml_min=draw(st.sampled_from([1_000, 5_000])),
+        outlets=draw(st.integers(1, 4)),
+        power_w=350.0,
+        failure_s=failure if fails else None,
+        failure_clock=draw(st.sampled_from(["running", "calendar"])),
+        repair_s=repair if fails else None,
+    )
+
+
+GRIDS = st.one_of(
+    st.none(), st.just(Grid(never_on=True)), st.builds(Grid, up_s=_law(*MEANS), down_s=_law(*MEANS[:3]))
+)
+
+
+@st.composite
+def hospitals(draw: Any) -> Hospital:
+    """Draw a hospital of one to four days with up to some hundred patients."""
+    sources = draw(st.sampled_from(ORDERS))
+    with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    return hospital(
+        sources,
+        strategy=Strategy("s", sources, draw(st.booleans())),
+        horizon_s=draw(st.integers(1, 4)) * DAY,
+        warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
+        tolerated_gap_s=draw(st.sampled_from([0, 60, 600])),
+        response_time_s=draw(st.sampled_from([0, 1, 300])),
+        patients=draw(CLASSES),
+        cylinders=draw(stock()) if with_cylinders else None,
+        resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
+        concentrators=draw(units()) if with_units else None,
+        grid=draw(GRIDS) if with_units else None,
+    )
+
+
+@contextmanager
+def audited(look: Callable[[State, Callable[[State], None]], None] | None = None) -> Iterator[None]:
+    """Run a look at the state after every step, and fail, rather than hang, where the clock stands still."""
+    settle, steps_at = reference.settle, Counter[int]()
+
+    def settle_and_look(state: State) -> None:
+        settle(state)
+        if look is not None:
+            look(state, settle)
+        steps_at[state.now] += 1
+        assert steps_at[state.now] < MOST_STEPS_AT_ONCE, "the clock stands still"
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reference, "settle", settle_and_look)
+        yield
+
+
+def settled(state: State, settle: Callable[[State], None]) -> None:
+    """Assert that a second settle changes nothing and that no source stands idle beside somebody waiting."""
+    before = snapshot(state)
+    settle(state)
+    assert snapshot(state) == before, "settle is no fixpoint"
+    assert idle_sources(state) == []
+
+
+def snapshot(state: State) -> tuple[object, ...]:
+    """Return all that a step can change, in a form that compares."""
+    store, bank = state.store, state.bank
+    return (
+        repr(state.ledger),
+        len(state.log or ()),
+        len(state.clock.env._queue),  # type: ignore[attr-defined]
+        [patient.number for _, patient in state.waiting],
+        store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
+        bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
+        {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
+    )
+
+
+def idle_sources(state: State) -> list[str]:
+    """Return what is wrong with the allocation: somebody waits, or is on a cylinder, for want of nothing."""
+    order, wrong = state.rules.strategy.sources, []
+    bank, store = state.bank, state.store
+
+    def unit_free(flow: int) -> bool:
+        spare = [
+            unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in unit.patients)
+            for unit in (bank.units if bank is not None else [])
+            if unit.working and len(unit.patients) < unit.rules.outlets
+        ]
+        return state.grid_up and any(flow <= rest for rest in spare)
+
+    shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
+    for _, patient in state.waiting:
+        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+            wrong.append(f"patient {patient.number} waits beside a free source")
+    if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
+        flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]
+        wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]
+    return wrong
+
+
+def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, list[tuple[int, Cause]]]]:
+    """Return every gap of a log as (from, to, [(from, cause), ...]), read back without the engine's totals."""
+    open_gaps: dict[int, list[tuple[int, Cause]]] = {}
+    gaps = []
+    for entry in outcome.log:
+        if entry.step == "gap begins":
+            open_gaps[entry.item] = [(entry.time_s, Cause(entry.other))]
+        elif entry.step == "cause changes":
+            open_gaps[entry.item].append((entry.time_s, Cause(entry.other)))
+        elif entry.step == "gap ends":
+            spells = open_gaps.pop(entry.item)
+            gaps.append((spells[0][0], entry.time_s, spells))
+    return gaps + [(spells[0][0], end_s, spells) for spells in open_gaps.values()]
