@@ -231,6 +231,30 @@ def test_a_lead_time_is_keyed_by_the_day_and_the_number_on_that_day() -> None:
     assert draws.lead_time_s(Law("constant", (0.0,)), day, 0) == 0
 
 
+def test_what_is_drawn_for_one_purpose_tells_nothing_of_another() -> None:
+    """Flow and stay, failure and repair, grid up and down: no correlation, |z| < 4."""
+    law, count, draws = Law("uniform", (0.0, 1e6)), 4_000, Draws(3, 0)
+    table = draws.patients(_hospital(replace(CHILDREN, flow_ml_min=law, duration_s=law), days=1_100))
+    pairs = [
+        (table.flow_ml_min[:count], table.duration_s[:count]),
+        *(
+            [[series[n] for n in range(count)] for series in pair]
+            for pair in (
+                (draws.failures(law, 0), draws.repairs(law, 0)),
+                (draws.grid_up(law), draws.grid_down(law)),
+            )
+        ),
+    ]
+    assert all(abs(np.corrcoef(one, other)[0, 1]) * count**0.5 < 4 for one, other in pairs)
+
+
+def test_a_warm_up_of_part_of_a_day_begins_within_that_day() -> None:
+    """A warm-up of 100,000 s meets the patients of one of two days, less those of the first 72,800 s."""
+    part, two_days = _hospital(CHILDREN, warm_up_s=100_000), _hospital(CHILDREN, warm_up_s=2 * DAY_S)
+    arrivals = [row[1] for row in _of(two_days, "children")]
+    assert [row[1] for row in _of(part, "children")] == [at - 72_800 for at in arrivals if at >= 72_800]
+
+
 def test_patients_are_in_order_of_arrival_and_within_the_run() -> None:
     """From the start of the warm-up (here not a whole number of days) to the end of the horizon."""
     hospital = _hospital(CHILDREN, ADULTS, warm_up_s=100_000)

@@ -88,6 +88,13 @@ def test_concentrators_full(rated: int, outlets: int) -> None:
     assert by_cause(outcome.unserved_s) == {Cause.CONCENTRATORS_FULL: 30 * MINUTE}
 
 
+def test_concentrators_full_where_one_is_down_and_the_other_full() -> None:
+    """Some unit works, so it is room that is wanting, not a repair."""
+    rules = hospital(UNIT, concentrators=units(2, 1_000, fails=True, clock="calendar"))
+    outcome = run(rules, FixedDraws([(0, at("01:30")), *STAY], failures={1: (30 * MINUTE,)}))
+    assert by_cause(outcome.unserved_s) == {Cause.CONCENTRATORS_FULL: 30 * MINUTE}
+
+
 def test_no_cylinder() -> None:
     """An empty shelf and no delivery."""
     outcome = run(hospital(cylinders=NO_STOCK), FixedDraws(STAY))

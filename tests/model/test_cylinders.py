@@ -170,9 +170,9 @@ def test_return_to_the_concentrator_is_an_option(returns: bool, moved: int) -> N
 
 
 def test_nobody_returns_where_cylinders_come_first() -> None:
-    """With cylinders first the unit is the overflow: only the patient without a cylinder is on it."""
+    """With cylinders first the unit is the overflow: when it is free nobody moves from a cylinder to it."""
     rules = hospital(CYLINDER_FIRST, cylinders=cylinders(fleet=1))
-    outcome = run(rules, FixedDraws([(0, 50 * MINUTE), (0, 50 * MINUTE)]))
+    outcome = run(rules, FixedDraws([(0, 50 * MINUTE), (0, 20 * MINUTE)]))
     assert steps(outcome, "on concentrator", "on cylinder") == [
         "00:00:00 on cylinder: 0 3600000",
         "00:00:00 on concentrator: 1 0",

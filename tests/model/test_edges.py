@@ -1,5 +1,7 @@
 """The edges of the horizon: what the warm-up hides, what reaches over an edge, what the end cuts."""
 
+import datetime as dt
+
 import pytest
 from build import (
     CYLINDER,
@@ -7,6 +9,7 @@ from build import (
     HOUR,
     LITRE,
     MINUTE,
+    START,
     UNIT,
     UNIT_FIRST,
     FixedDraws,
@@ -168,6 +171,19 @@ def test_reviews_fall_at_multiples_of_the_period_from_midnight_of_the_start_date
     assert [text[:8] for text in orders[:4]] == ["06:00:00", "14:00:00", "22:00:00", "30:00:00"]
 
 
+def test_a_lead_time_is_that_of_the_date_of_the_order() -> None:
+    """One order on the last day of the warm-up (31 December), one on the first of the horizon."""
+    dates = [START - dt.timedelta(1), START]
+    rules = hospital(
+        cylinders=cylinders(full_at_start=0), resupply=resupply(DAY, 4, 4, 0, vehicle_capacity=1), **WARM
+    )
+    lead_s = {(dates[0], 0): HOUR, (dates[1], 0): 2 * HOUR}
+    assert steps(run(rules, FixedDraws(lead_s=lead_s)), "delivery") == [
+        "01:00:00 delivery: 0 1 1",
+        "26:00:00 delivery: 1 1 2",
+    ]
+
+
 def test_gauge_checks_fall_at_multiples_of_the_interval_from_midnight() -> None:
     """Warm-up 90 min, checks every 40 min: at 01:30 + k x 40 min; low at 00:54, lost at 00:57, found at 01:30."""
     rules = hospital(cylinders=cylinders(gauge_check_s=40 * MINUTE), warm_up_s=90 * MINUTE)
@@ -176,3 +192,11 @@ def test_gauge_checks_fall_at_multiples_of_the_interval_from_midnight() -> None:
         "00:57:00 cylinder runs out: 0 0 180000",
         "01:30:00 gap ends: 0 ran empty unseen 1980",
     ]
+
+
+def test_a_patient_with_two_interruptions_is_affected_once() -> None:
+    """Two power cuts in one stay, one of them with a second patient: three interruptions, two patients."""
+    rules = hospital(UNIT, grid=GRID)
+    draws = FixedDraws([(0, 5 * HOUR), (3 * HOUR, HOUR)], up=(HOUR, 150 * MINUTE), down=(600, 600))
+    outcome = run(rules, draws)
+    assert (sum(outcome.interruptions), outcome.patients_affected) == (3, 2)

@@ -221,3 +221,49 @@ def test_an_order_at_or_below_the_reorder_point_only() -> None:
     rules = hospital(resupply=resupply(HOUR, 2, 4, HOUR))
     outcome = run(rules, FixedDraws([(0, 54 * MINUTE), (121 * MINUTE, 54 * MINUTE)]))
     assert steps(outcome, "order") == ["03:00:00 order: 0 2 14400"]
+
+
+def test_what_is_on_order_counts_as_stock() -> None:
+    """A fleet of 6, order up to 2: at 01:00 two are on order and nothing more is ordered, though 4 are empty."""
+    rules = hospital(cylinders=cylinders(fleet=6, full_at_start=0), resupply=resupply(HOUR, 1, 2, 150 * MINUTE))
+    assert steps(run(rules, FixedDraws()), "order", "delivery") == [
+        "00:00:00 order: 0 2 9000",
+        "02:30:00 delivery: 0 2 2",
+    ]
+
+
+def test_each_failure_has_its_own_repair() -> None:
+    """By the calendar: 1 h to the first failure, 10 min of repair, 2 h to the second, 20 min of repair."""
+    rules = hospital(UNIT, concentrators=units(fails=True, clock="calendar"))
+    draws = FixedDraws(failures={0: (HOUR, 2 * HOUR)}, repairs={0: (10 * MINUTE, 20 * MINUTE)})
+    assert steps(run(rules, draws), "unit fails", "repair done") == [
+        "01:00:00 unit fails: 0 0",
+        "01:10:00 repair done: 0",
+        "03:10:00 unit fails: 0 0",
+        "03:30:00 repair done: 0",
+    ]
+
+
+def test_a_unit_repaired_without_power_serves_when_power_returns() -> None:
+    """Failed at 01:00, no power from 01:05, repaired at 01:10, power at 01:20, all within a response of 1 h."""
+    rules = hospital(UNIT, concentrators=units(fails=True), grid=GRID, response_time_s=HOUR)
+    draws = FixedDraws(
+        [(0, 3 * HOUR)],
+        up=(65 * MINUTE,),
+        down=(15 * MINUTE,),
+        failures={0: (HOUR,)},
+        repairs={0: (10 * MINUTE,)},
+    )
+    assert steps(run(rules, draws), "gap ends") == ["01:20:00 gap ends: 0 changeover 1200"]
+
+
+def test_a_unit_that_returns_is_not_the_supply_of_who_has_left_it() -> None:
+    """Moved from the unit to a cylinder at 01:05, which is low at 01:59, lost at 02:02; power is back at 02:04."""
+    # What was lost at 02:02 is the cylinder: staff are there at 02:07, and then the unit is the first source.
+    rules = hospital(UNIT_FIRST, cylinders=cylinders(fleet=1), grid=GRID, response_time_s=5 * MINUTE)
+    outcome = run(rules, FixedDraws([(0, 3 * HOUR)], up=(HOUR,), down=(64 * MINUTE,)))
+    assert steps(outcome, "gap ends", "on concentrator")[1:] == [
+        "01:05:00 gap ends: 0 changeover 300",
+        "02:07:00 gap ends: 0 changeover 300",
+        "02:07:00 on concentrator: 0 0",
+    ]

@@ -68,7 +68,7 @@ def test_regulators_against_erlang_b(size: int) -> None:
 def test_gauge_checks_against_uniform_inspection(size: int) -> None:
     """A first cylinder gets low anywhere between two checks: the next is a uniform time away (Cox 1962)."""
     text = on_cylinders(
-        head("240 days", "0 days"),
+        head("360 days", "0 days"),  # long enough that somebody comes
         "admissions: 0.05 / day, flow: 5 L/min, duration: 30 h",
         "content: 6000 L, filling_pressure: 10 MPa, residual_pressure: 1 MPa, flow_lost_below: 400 kPa, "
         "fleet: 50, gauge_check: 4 h, change_time: 10 min",

@@ -155,6 +155,7 @@ def test_failures_on_the_running_clock_against_the_poisson_process(size: int) ->
 
     def excess(outcome):
         assert outcome.concentrator_failures > 50
+        assert outcome.concentrator_running_s == outcome.served_concentrator_s  # one outlet: runs while it serves
         return outcome.concentrator_failures - outcome.concentrator_running_s / 360_000
 
     assert abs(z(replicate(text, 100 * size, excess), 0)) < 4

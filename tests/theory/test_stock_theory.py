@@ -55,8 +55,8 @@ def base_stock(level: int, lead_time: str) -> str:
     [
         ("{exponential: {mean: 3 days}}", SPARE),
         ("3 days", SPARE),
-        ("4319 min", 0),
-    ],  # or 3 days less the minute of use
+        ("4319 min", 0),  # no empty to send before the minute of use is over: three days in all
+    ],
 )
 def test_lost_base_stock_against_erlang_b(lead_time: str, spare: int, size: int) -> None:
     """Base stock with lost demand is Erlang B, insensitive to the lead time (Karush 1957; Sevastyanov 1957)."""
