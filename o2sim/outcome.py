@@ -20,6 +20,7 @@ class Cause(IntEnum):
     CONCENTRATORS_FULL = 5
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
+    WAITING_FOR_STAFF = 8
 
     @property
     def label(self) -> str:
@@ -41,6 +42,7 @@ CAUSE_LABELS = {
     Cause.CONCENTRATORS_FULL: "concentrators full",
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
+    Cause.WAITING_FOR_STAFF: "waiting for staff",
 }
 SUPPLY_CAUSES = frozenset(
     {

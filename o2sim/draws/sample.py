@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import ndtri
 
 from o2sim.draws.laws import quantile
 from o2sim.draws.philox import Item, uniforms
@@ -79,6 +80,10 @@ class Draws:
     def draw(self, stream: str, item: Item, ordinal: int) -> float:
         """Return one uniform number in (0, 1), a pure function of seed, replication, stream, item, ordinal."""
         return float(uniforms(*self.key, stream, item, ordinal, 1)[0])
+
+    def normal(self, stream: str, item: Item, ordinal: int, spread: int) -> int:
+        """Return one normal number of mean 0 and this standard deviation, rounded to a whole one."""
+        return round(spread * float(ndtri(self.draw(stream, item, ordinal))))
 
     def patients(self, hospital: Hospital) -> PatientTable:
         """Return all who need oxygen from the start of the warm-up to the end of the horizon."""

@@ -7,6 +7,7 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.staff import call_staff
 from o2sim.outcome import Cause
 
 
@@ -67,13 +68,14 @@ def lose_supply(state: State, patient: Patient) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     state.note("supply lost", patient.number)
     begin_gap(state, patient)
-    if state.rules.response_time_s == 0:
-        response_ends(state, patient)
-        return
     patient.responding = True
-    set_cause(state, patient, Cause.CHANGEOVER)
-    due_s = state.now + state.rules.response_time_s
-    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, response_ends, patient)
+    call_staff(state, patient, state.rules.response_time_s, _respond, response_ends)
+
+
+def _respond(state: State, patient: Patient) -> bool:
+    if state.rules.response_time_s > 0:
+        set_cause(state, patient, Cause.CHANGEOVER)
+    return True
 
 
 def response_ends(state: State, patient: Patient) -> None:

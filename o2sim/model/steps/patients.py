@@ -10,6 +10,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
 from o2sim.model.steps.gaps import end_gap, set_cause, stop_waiting, wait
+from o2sim.model.steps.staff import answer_calls, call_off_staff
 from o2sim.model.steps.units import connect_unit, release_unit
 from o2sim.outcome import Cause
 
@@ -32,6 +33,7 @@ def patient_arrives(state: State, number: int) -> None:
         flow_ml_min=table.flow_ml_min[number],
         arrival_s=state.now,
         leave_s=state.now + table.duration_s[number],
+        luck=f"{kind.name} {table.ordinal[number]}",
     )
     state.present[number] = patient
     state.note("patient arrives", number, patient.class_index, patient.flow_ml_min)
@@ -43,6 +45,7 @@ def patient_arrives(state: State, number: int) -> None:
 def patient_leaves(state: State, patient: Patient) -> None:
     """A patient no longer needs oxygen: the source is freed, a gap ends."""
     call_off(patient, "supply_event")
+    call_off_staff(state, patient)
     _release(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
@@ -71,11 +74,15 @@ def _release(state: State, patient: Patient) -> None:
 
 
 def settle(state: State) -> None:
-    """Serve the line by priority, then arrival; bring others back to units; name the cause of each gap left."""
+    """Answer calls, serve the line by priority, then arrival; bring others back to units; name what causes gaps."""
+    answer_calls(state)
     _serve_line(state)
     if state.room_made:
         _return_to_concentrators(state)
         _serve_line(state)  # with the cylinders and regulators that came free
+    for _, task in state.calls:
+        if task.patient.gap_since_s is not None:
+            set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
         set_cause(state, patient, _reason(state, patient))
         if patient.transfers and patient.arrival_s == state.now:
@@ -127,5 +134,6 @@ def _return_to_concentrators(state: State) -> None:
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
         if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
             call_off(patient, "supply_event")
+            call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)
             connect_unit(state, patient)
