@@ -74,7 +74,7 @@ def _release(state: State, patient: Patient) -> None:
 
 
 def settle(state: State) -> None:
-    """Answer calls, serve the line by priority, then arrival; bring others back to units; name what causes gaps."""
+    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes."""
     answer_calls(state)
     _serve_line(state)
     if state.room_made:

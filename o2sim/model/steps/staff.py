@@ -1,4 +1,4 @@
-"""Staff: connecting and changing wait for a free pair of hands, by priority; nobody waits without a staff section."""
+"""Staff: connecting and changing wait for free hands, by priority; without a staff section nobody waits."""
 
 from __future__ import annotations
 
