@@ -111,6 +111,9 @@ class Outcome:
     needed_gas: int = 0
     cylinder_gas: int = 0  # delivered to patients
     concentrator_gas: int = 0
+    unneeded_cylinder_gas: int = 0  # given late in weaning, or without need
+    unneeded_concentrator_gas: int = 0
+    unrecognised_s: int = 0  # patient-seconds of need that nobody recognised; in no other figure
     leaked_gas: int = 0
     returned_gas: int = 0  # in empties handed over
     received_gas: int = 0

@@ -22,6 +22,8 @@ class Patient:
     flow_ml_min: int
     arrival_s: int
     leave_s: int
+    needs: bool = True  # False once weaning is late, or from the start where oxygen is given without need
+    need_s: int = 0  # seconds of need of the whole stay
     unit: int | None = None  # the concentrator that serves or, in a response, last served
     content: int | None = None  # of the cylinder connected, None without one
     flowing: bool = False  # gas reaches the patient
@@ -42,6 +44,7 @@ class Patient:
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
     tolerance_event: Any = field(default=None, repr=False)
     leave_event: Any = field(default=None, repr=False)
+    need_event: Any = field(default=None, repr=False)
 
     @property
     def item(self) -> int:

@@ -61,6 +61,9 @@ def patient_class(
         priority=values["priority"],
         season=swing,
         if_unserved=values["if_unserved"] or if_unserved,
+        recognised=values["recognised"],
+        given_without_need=values["given_without_need"],
+        weaned_late_s=values["weaned_late"],
     )
 
 
@@ -115,6 +118,7 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         missed_by_night=missed["night"] if missed else 0.0,
         gauge_error_gas=round(full * values["gauge_error"] / values["filling_pressure"]),
         change_when=values["change_when"],
+        left_open=values["left_open"],
     )
 
 

@@ -96,6 +96,11 @@ PATIENT_CLASS = Section(
         _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
         Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
               otherwise="if_unserved of the scenario"),
+        Field("recognised", "share", "of those in need, the share found and given oxygen", "100 %", CONVENTION),
+        Field("given_without_need", "share", "of the others, the share given oxygen all the same", "0 %",
+              CONVENTION),
+        Field("weaned_late", "law of duration", "how much longer than needed oxygen is given", least="0 s",
+              most=LONGEST, words=(("never", None),), otherwise="weaned when the need ends"),
         Field("season", "section", "how admissions swing over the year", section=SEASON,
               words=(("none", None),), otherwise="no season"),
     )
@@ -148,6 +153,7 @@ CYLINDERS = Section(
         Field("change_when", "word", "when a look leads to a change: at residual pressure, or also when the "
               "cylinder will not last until the next look", "residual", COMMON,
               words=(("residual", "residual"), ("will_not_last", "will_not_last"))),
+        Field("left_open", "share", "of cylinders taken off, the share left open until empty", "0 %", CONVENTION),
         _time("change_time", "time to change a cylinder", "10 min", COMMON),
     ),
     instead=(

@@ -52,6 +52,9 @@ class PatientClass:
     priority: int = 1
     season: Season | None = None
     if_unserved: Literal["wait", "transfer"] = "wait"
+    recognised: float = 1.0  # the share of those in need who are found and given oxygen
+    given_without_need: float = 0.0  # the share of the others who are given oxygen all the same
+    weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,7 @@ class Cylinders:
     missed_by_night: float = 0.0
     gauge_error_gas: int = 0  # one standard deviation of a reading, as content
     change_when: Literal["residual", "will_not_last"] = "residual"
+    left_open: float = 0.0  # the share of part-used cylinders whose valve is left open
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,10 @@ def _take_off(state: State, patient: Patient) -> None:
     assert store is not None
     patient.flowing = False
     credit_shelf(state)
+    if _left_open(state, patient):
+        state.note("cylinder left open", patient.number, -1, content)
+        state.ledger.leaked_gas += content
+        content = 0
     if store.put_back(content, patient.flow_ml_min, patient.gauge_error_gas):
         state.note("cylinder racked", patient.number, len(store.rack), content)
     else:
@@ -61,6 +65,12 @@ def _take_off(state: State, patient: Patient) -> None:
         consider_review(state)
     patient.content = None
     del state.on_cylinder[patient.number]
+
+
+def _left_open(state: State, patient: Patient) -> bool:
+    """Return True if the valve of the cylinder that comes off is left open, by (patient, cylinder)."""
+    chance = _rules(state).left_open
+    return chance > 0 and state.draws.draw("left open", patient.luck, patient.cylinders) < chance
 
 
 def _credit(state: State, patient: Patient) -> int:
