@@ -20,6 +20,7 @@ class Cause(IntEnum):
     CONCENTRATORS_FULL = 5
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
+    WAITING_FOR_STAFF = 8
 
     @property
     def label(self) -> str:
@@ -41,6 +42,7 @@ CAUSE_LABELS = {
     Cause.CONCENTRATORS_FULL: "concentrators full",
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
+    Cause.WAITING_FOR_STAFF: "waiting for staff",
 }
 SUPPLY_CAUSES = frozenset(
     {
@@ -109,6 +111,9 @@ class Outcome:
     needed_gas: int = 0
     cylinder_gas: int = 0  # delivered to patients
     concentrator_gas: int = 0
+    unneeded_cylinder_gas: int = 0  # given late in weaning, or without need
+    unneeded_concentrator_gas: int = 0
+    unrecognised_s: int = 0  # patient-seconds of need that nobody recognised; in no other figure
     leaked_gas: int = 0
     returned_gas: int = 0  # in empties handed over
     received_gas: int = 0

@@ -109,6 +109,9 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
         "litres_delivered": delivered / GAS_PER_LITRE,
         "litres_needed": column("needed_gas", per_year / GAS_PER_LITRE),
         "power_out_hours": column("power_out_s", per_year / HOUR_S),
+        "unrecognised_patient_hours": column("unrecognised_s", per_year / HOUR_S),
+        "litres_without_need": (column("unneeded_cylinder_gas") + column("unneeded_concentrator_gas"))
+        / GAS_PER_LITRE,
         **{measure: column(field) for measure, field in COUNTS_PER_YEAR.items()},
     }
     values["patients_treated"] = values["patients"] - values["transferred_patients"]
@@ -248,6 +251,8 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "deliveries": means.get("deliveries"),
         "power_cuts": means["power_cuts"],
         "power_out_hours": means["power_out_hours"],
+        "unrecognised_patient_hours": means["unrecognised_patient_hours"],
+        "litres_without_need": means["litres_without_need"],
     }
 
 

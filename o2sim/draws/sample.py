@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import ndtri
 
 from o2sim.draws.laws import quantile
 from o2sim.draws.philox import Item, uniforms
@@ -56,7 +57,9 @@ class PatientTable:
     ordinal: list[int]
     arrival_s: list[int]
     flow_ml_min: list[int]
-    duration_s: list[int]
+    duration_s: list[int]  # on oxygen
+    need_s: list[int]  # in need, from arrival on; 0 for one given oxygen without need
+    unrecognised: tuple[tuple[int, int], ...] = ()  # (arrival, seconds of need) of those given none
 
     def __len__(self) -> int:
         """Return the number of patients."""
@@ -79,6 +82,10 @@ class Draws:
     def draw(self, stream: str, item: Item, ordinal: int) -> float:
         """Return one uniform number in (0, 1), a pure function of seed, replication, stream, item, ordinal."""
         return float(uniforms(*self.key, stream, item, ordinal, 1)[0])
+
+    def normal(self, stream: str, item: Item, ordinal: int, spread: int) -> int:
+        """Return one normal number of mean 0 and this standard deviation, rounded to a whole one."""
+        return round(spread * float(ndtri(self.draw(stream, item, ordinal))))
 
     def patients(self, hospital: Hospital) -> PatientTable:
         """Return all who need oxygen from the start of the warm-up to the end of the horizon."""
@@ -118,30 +125,74 @@ class Draws:
         return _merge(spells)
 
 
+@dataclass(frozen=True)
+class _Group:
+    """Patients of one class who share a stream; arrays of shape (n,)."""
+
+    class_index: int
+    ordinal: Ints
+    arrival_s: Ints
+    flow_ml_min: Ints
+    need_s: Ints
+    duration_s: Ints
+
+    def where(self, chosen: npt.NDArray[np.bool_]) -> _Group:
+        """Return those of the group that are chosen."""
+        parts = (self.ordinal, self.arrival_s, self.flow_ml_min, self.need_s, self.duration_s)
+        return _Group(self.class_index, *(part[chosen] for part in parts))
+
+
 def _patients(key: tuple[int, int], hospital: Hospital) -> PatientTable:
-    columns = [_class_patients(key, hospital, kind) for kind in hospital.patients]
-    index = np.concatenate([np.full(len(c[0]), i, dtype=np.int64) for i, c in enumerate(columns)])
-    ordinal = np.concatenate([np.arange(len(c[0]), dtype=np.int64) for c in columns])
-    arrival, flow, duration = (np.concatenate([c[part] for c in columns]) for part in range(3))
-    order = np.lexsort((ordinal, index, arrival))
-    return PatientTable(*(column[order].tolist() for column in (index, ordinal, arrival, flow, duration)))
+    groups: list[_Group] = []
+    unrecognised: list[tuple[int, int]] = []
+    for index, kind in enumerate(hospital.patients):
+        in_need = _in_need(key, hospital, index, kind)
+        found = uniforms(*key, "recognised", kind.name, 0, len(in_need.ordinal)) < kind.recognised
+        missed = in_need.where(~found)
+        unrecognised += zip(missed.arrival_s.tolist(), missed.need_s.tolist(), strict=True)
+        groups += [in_need.where(found), _without_need(key, hospital, index, kind)]
+    return _table(groups, unrecognised)
 
 
-def _class_patients(key: tuple[int, int], hospital: Hospital, kind: PatientClass) -> tuple[Ints, Ints, Ints]:
-    """Return arrival (s), flow (mL/min) and duration (s) of every patient of one class."""
-    arrival = _arrivals(key, hospital, kind)
-    count = len(arrival)
-    flow_u = uniforms(*key, "patient flow", kind.name, 0, count)
-    duration_u = uniforms(*key, "patient duration", kind.name, 0, count)
-    return (
-        arrival,
-        whole(quantile(kind.flow_ml_min, flow_u), 1),
-        whole(quantile(kind.duration_s, duration_u), 1),
-    )
+def _table(groups: list[_Group], unrecognised: list[tuple[int, int]]) -> PatientTable:
+    """Return the groups as one table in order of arrival."""
+    index = np.concatenate([np.full(len(group.ordinal), group.class_index, dtype=np.int64) for group in groups])
+    names = ("ordinal", "arrival_s", "flow_ml_min", "duration_s", "need_s")
+    columns = [np.concatenate([getattr(group, name) for group in groups]) for name in names]
+    order = np.lexsort((columns[4] == 0, columns[0], index, columns[1]))
+    kind, ordinal, arrival, flow, duration, need = (column[order].tolist() for column in (index, *columns))
+    return PatientTable(kind, ordinal, arrival, flow, duration, need, tuple(unrecognised))
 
 
-def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass) -> Ints:
-    rate = kind.admissions_per_day * kind.hypoxaemic
+def _in_need(key: tuple[int, int], hospital: Hospital, index: int, kind: PatientClass) -> _Group:
+    """Return those of a class who need oxygen, and how long they get it where weaning is late."""
+    arrival = _arrivals(key, hospital, kind, kind.hypoxaemic, kind.name)
+    flow, need = _stays(key, kind, kind.name, len(arrival))
+    late = np.zeros_like(need)
+    if kind.weaned_late_s is not None:
+        u = uniforms(*key, "weaned late", kind.name, 0, len(arrival))
+        late = whole(quantile(kind.weaned_late_s, u), 0)
+    return _Group(index, np.arange(len(arrival)), arrival, flow, need, need + late)
+
+
+def _without_need(key: tuple[int, int], hospital: Hospital, index: int, kind: PatientClass) -> _Group:
+    """Return those of a class who are given oxygen without need."""
+    item = f"{kind.name}, without need"
+    arrival = _arrivals(key, hospital, kind, (1 - kind.hypoxaemic) * kind.given_without_need, item)
+    flow, duration = _stays(key, kind, item, len(arrival))
+    return _Group(index, np.arange(len(arrival)), arrival, flow, np.zeros_like(duration), duration)
+
+
+def _stays(key: tuple[int, int], kind: PatientClass, item: Item, count: int) -> tuple[Ints, Ints]:
+    """Return flow (mL/min) and duration (s) of the first `count` patients of a stream."""
+    flow_u = uniforms(*key, "patient flow", item, 0, count)
+    duration_u = uniforms(*key, "patient duration", item, 0, count)
+    return whole(quantile(kind.flow_ml_min, flow_u), 1), whole(quantile(kind.duration_s, duration_u), 1)
+
+
+def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass, share: float, item: Item) -> Ints:
+    """Return the arrival seconds of a share of a class's admissions."""
+    rate = kind.admissions_per_day * share
     if rate <= 0:
         return np.zeros(0, dtype=np.int64)
     day_zero, lead_in_s = first_date(hospital.start, hospital.warm_up_s)
@@ -149,7 +200,7 @@ def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass) -> I
     expected = rate * float(cumulative(np.array([run_days]), kind.season, day_zero)[0])
     count = int(expected + 8 * expected**0.5 + 24)
     while True:
-        u = uniforms(*key, "patient arrival", kind.name, 0, count)
+        u = uniforms(*key, "patient arrival", item, 0, count)
         days = arrival_days(-np.log1p(-u), rate, kind.season, day_zero, run_days)
         if days[-1] > run_days:
             break

@@ -35,15 +35,15 @@ def require(holds: bool, what: str) -> None:
 
 
 def check_leaving(patient: Patient) -> None:
-    """Check that a patient's seconds served and unserved make up the stay."""
-    stay_s = patient.leave_s - patient.arrival_s
-    require(patient.served_s + patient.unserved_s == stay_s, f"need of patient {patient.number}")
+    """Check that a patient's seconds served and unserved make up the need."""
+    require(patient.served_s + patient.unserved_s == patient.need_s, f"need of patient {patient.number}")
 
 
 def check_whole_run(run: Run) -> None:
     """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
     ledger = run.ledger
-    moved = ledger.received_gas - ledger.cylinder_gas - ledger.leaked_gas - ledger.returned_gas
+    used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
+    moved = ledger.received_gas - used - ledger.returned_gas
     require(run.opening_gas + moved == run.gas_in_cylinders(), "gas in cylinders")
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
@@ -59,6 +59,9 @@ def _check_sources(run: Run) -> None:
     require(len(on_units) == len(set(on_units)), "one unit a patient")
     require(not set(on_units) & set(run.on_cylinder), "one source a patient")
     for patient in run.present.values():
+        if not patient.needs:
+            require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")
+            continue
         require(
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )

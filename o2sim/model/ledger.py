@@ -31,6 +31,8 @@ class Ledger:
     served_concentrator_s: int = 0
     cylinder_gas: int = 0
     concentrator_gas: int = 0
+    unneeded_cylinder_gas: int = 0  # given late in weaning, or without need
+    unneeded_concentrator_gas: int = 0
     leaked_gas: int = 0
     returned_gas: int = 0
     received_gas: int = 0
@@ -69,8 +71,11 @@ class Ledger:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
-        patient.served_s += seconds
         gas = seconds * patient.flow_ml_min
+        if not patient.needs:
+            self._unneeded(patient, gas, seconds * leak_ml_min)
+            return
+        patient.served_s += seconds
         if patient.content is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
@@ -79,6 +84,15 @@ class Ledger:
         self.cylinder_gas += gas
         self.leaked_gas += seconds * leak_ml_min
         patient.content -= gas + seconds * leak_ml_min
+
+    def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
+        """Credit the gas given to one who does not need it."""
+        if patient.content is None:
+            self.unneeded_concentrator_gas += gas
+            return
+        self.unneeded_cylinder_gas += gas
+        self.leaked_gas += leaked
+        patient.content -= gas + leaked
 
     def interruption(self, patient: Patient, now_s: int) -> None:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
@@ -101,7 +115,8 @@ class Ledger:
         """Count a patient who leaves unserved on arrival, and the part of the stay that lies in the horizon."""
         self.interruption(patient, now_s)
         self.transferred += 1
-        seconds = max(0, min(patient.leave_s, self.end_s) - max(now_s, self.midnight_s))
+        need_ends_s = patient.arrival_s + patient.need_s
+        seconds = max(0, min(need_ends_s, self.end_s) - max(now_s, self.midnight_s))
         self.transferred_s += seconds
         self.transferred_gas += seconds * patient.flow_ml_min
 
@@ -109,10 +124,16 @@ class Ledger:
 def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int]:
     """Return (patients, patient-seconds, gas in 1/60 mL) of need in the horizon, the same for every strategy."""
     patients = seconds = gas = 0
-    for arrival_s, flow, duration_s in zip(table.arrival_s, table.flow_ml_min, table.duration_s, strict=True):
-        inside_s = min(arrival_s + duration_s, end_s) - max(arrival_s, midnight_s)
+    for arrival_s, flow, need_s in zip(table.arrival_s, table.flow_ml_min, table.need_s, strict=True):
+        inside_s = min(arrival_s + need_s, end_s) - max(arrival_s, midnight_s)
         if inside_s > 0:
             patients += 1
             seconds += inside_s
             gas += inside_s * flow
     return patients, seconds, gas
+
+
+def unrecognised_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> int:
+    """Return the patient-seconds within the horizon of those in need whom nobody recognised."""
+    inside = (min(start + need, end_s) - max(start, midnight_s) for start, need in table.unrecognised)
+    return sum(seconds for seconds in inside if seconds > 0)

@@ -22,6 +22,8 @@ class Patient:
     flow_ml_min: int
     arrival_s: int
     leave_s: int
+    needs: bool = True  # False once weaning is late, or from the start where oxygen is given without need
+    need_s: int = 0  # seconds of need of the whole stay
     unit: int | None = None  # the concentrator that serves or, in a response, last served
     content: int | None = None  # of the cylinder connected, None without one
     flowing: bool = False  # gas reaches the patient
@@ -29,15 +31,20 @@ class Patient:
     gap_since_s: int | None = None
     cause: Cause | None = None
     cause_since_s: int = 0  # unserved seconds credited up to here
+    luck: str = ""  # the item under which the draws of this patient stand: class and ordinal
+    cylinders: int = 0  # opened for this patient so far
+    gauge_error_gas: int = 0  # how much too low the gauge of the connected cylinder reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to
     run_out_s: int = 0  # when the connected cylinder loses flow
     affected: bool = False  # had an interruption within the horizon
     served_s: int = 0  # over the whole stay, for the balance
     unserved_s: int = 0
     responding: bool = False  # staff are on their way after a loss of supply
-    supply_event: Any = field(default=None, repr=False)  # the pending gauge check, run-out or timer
+    supply_event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
+    task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
     tolerance_event: Any = field(default=None, repr=False)
     leave_event: Any = field(default=None, repr=False)
+    need_event: Any = field(default=None, repr=False)
 
     @property
     def item(self) -> int:

@@ -18,6 +18,7 @@ from o2sim.model.steps.days import day_begins, finish
 from o2sim.model.steps.patients import next_arrival, settle
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.resupply import begin_reviews
+from o2sim.model.steps.staff import begin_shifts
 from o2sim.model.steps.units import new_life
 from o2sim.scenario.types import Hospital
 
@@ -80,6 +81,7 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     for unit in state.bank.units if state.bank is not None else ():
         new_life(state, unit)
     begin_reviews(state)
+    begin_shifts(state)
     clock.env.run(until=hospital.end_s)
     finish(state)
     return state, clock.events

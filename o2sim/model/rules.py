@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import IntEnum
 
-from o2sim.scenario.types import Cylinders
+from o2sim.scenario.types import DAY_S, Cylinders
 
 
 class Rank(IntEnum):
@@ -20,14 +20,15 @@ class Rank(IntEnum):
     DELIVERY = 2
     REPAIR_DONE = 3
     PATIENT_LEAVES = 4
-    TIMER_ENDS = 5  # staff have finished a change or a response
-    PATIENT_ARRIVES = 6
-    GAUGE_CHECK = 7
-    CYLINDER_RUNS_OUT = 8
-    UNIT_FAILS = 9
-    POWER_LOST = 10
-    REVIEW = 11
-    TOLERANCE_CROSSED = 12  # last: a gap that ends at this instant has not exceeded the tolerated gap
+    SHIFT_CHANGES = 5
+    TIMER_ENDS = 6  # staff have finished a change or a response
+    PATIENT_ARRIVES = 7
+    GAUGE_CHECK = 8
+    CYLINDER_RUNS_OUT = 9
+    UNIT_FAILS = 10
+    POWER_LOST = 11
+    REVIEW = 12
+    TOLERANCE_CROSSED = 13  # last: a gap that ends at this instant has not exceeded the tolerated gap
 
 
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
@@ -39,6 +40,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
     "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),
     "patient leaves": ("a patient no longer needs oxygen", "patient", "", "unserved seconds of the stay"),
+    "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
@@ -54,6 +56,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
         "part-used after",
         "content in 1/60 mL",
     ),
+    "cylinder left open": ("a part-used cylinder empties itself", "patient", "", "content in 1/60 mL"),
     "cylinder emptied": ("a cylinder goes to the empties", "patient", "empties after", "content in 1/60 mL"),
     "gauge check": ("residual pressure found, nothing to change to", "patient", "", "content in 1/60 mL"),
     "cylinder runs out": ("flow is lost", "patient", "1 if known, 0 if unseen", "content in 1/60 mL"),
@@ -75,15 +78,41 @@ def runs_out_after_s(content: int, cylinders: Cylinders, flow_ml_min: int) -> in
     return max(0, content - cylinders.lost_gas) // (flow_ml_min + cylinders.leak_ml_min)
 
 
-def residual_after_s(content: int, cylinders: Cylinders, flow_ml_min: int) -> int:
-    """Return the seconds until the gauge stands at or below residual pressure; never after the run-out."""
+def residual_after_s(content: int, cylinders: Cylinders, flow_ml_min: int, error_gas: int = 0) -> int:
+    """Return the seconds until the gauge is read at or below residual pressure; never after the run-out.
+
+    A gauge that reads low (error_gas above 0) shows residual pressure while that much more is left.
+    """
     rate = flow_ml_min + cylinders.leak_ml_min
-    to_residual = -(-max(0, content - keep_gas(cylinders)) // rate)
+    to_residual = -(-max(0, content - keep_gas(cylinders) - error_gas) // rate)
     return min(to_residual, runs_out_after_s(content, cylinders, flow_ml_min))
 
 
-def next_check_s(now_s: int, interval_s: int, midnight_s: int) -> int:
-    """Return the first gauge check at or after now: multiples of the interval from midnight; 0 is watched."""
-    if interval_s == 0:
+def next_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
+    """Return the first gauge check at or after now: at clock times, or at multiples of the interval from midnight.
+
+    An interval of 0 means watched: every second is a check.
+    """
+    if cylinders.check_times_s:
+        day, second = divmod(now_s - midnight_s, DAY_S)
+        later = [time_s for time_s in cylinders.check_times_s if time_s >= second]
+        return midnight_s + day * DAY_S + (later[0] if later else DAY_S + cylinders.check_times_s[0])
+    if cylinders.gauge_check_s == 0:
         return now_s
-    return now_s + (midnight_s - now_s) % interval_s
+    return now_s + (midnight_s - now_s) % cylinders.gauge_check_s
+
+
+def last_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
+    """Return the last gauge check at or before now."""
+    if cylinders.check_times_s:
+        day, second = divmod(now_s - midnight_s, DAY_S)
+        before = [time_s for time_s in cylinders.check_times_s if time_s <= second]
+        return midnight_s + day * DAY_S + (before[-1] if before else cylinders.check_times_s[-1] - DAY_S)
+    if cylinders.gauge_check_s == 0:
+        return now_s
+    return now_s - (now_s - midnight_s) % cylinders.gauge_check_s
+
+
+def is_watched(cylinders: Cylinders) -> bool:
+    """Return True if somebody always sees the gauge."""
+    return cylinders.gauge_check_s == 0 and not cylinders.check_times_s

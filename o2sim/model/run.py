@@ -9,7 +9,7 @@ import numpy as np
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.invariants import require
-from o2sim.model.ledger import need_in_horizon
+from o2sim.model.ledger import need_in_horizon, unrecognised_in_horizon
 from o2sim.model.reference import run_reference
 from o2sim.model.state import State
 from o2sim.outcome import Outcome
@@ -48,6 +48,7 @@ def _outcome(state: State, events: int) -> Outcome:
         days_with_unserved=len(ledger.days_unserved),
         patients=patients,
         need_s=need_s,
+        unrecognised_s=unrecognised_in_horizon(state.table, state.midnight_s, rules.end_s),
         needed_gas=needed_gas,
         opening_gas=state.opening_gas,
         closing_gas=state.gas_in_cylinders(),

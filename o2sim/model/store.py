@@ -47,22 +47,42 @@ class CylinderStore:
         keep = keep_gas(self.rules)
         return self.full * (self.rules.full_gas - keep) + sum(self.rack) - keep * len(self.rack)
 
-    def open(self) -> int:
-        """Take a cylinder into use, part-used before full; return its content."""
+    def best_content(self, enough: int = 0) -> int:
+        """Return the content of the cylinder `open` would take, 0 where none is usable."""
+        place = self._rack_place(enough)
+        if place is not None:
+            return self.rack[place]
+        return self.rules.full_gas if self.full else 0
+
+    def open(self, enough: int = 0) -> int:
+        """Take a cylinder into use and return its content: part-used before full, if it holds enough."""
         self.in_use += 1
-        if self.rack:
-            return self.rack.popleft()
+        place = self._rack_place(enough)
+        if place is not None:
+            content = self.rack[place]
+            del self.rack[place]
+            return content
         self.full -= 1
         return self.rules.full_gas
 
-    def put_back(self, content: int, flow_ml_min: int) -> bool:
+    def _rack_place(self, enough: int) -> int | None:
+        """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
+        fit = next((place for place, content in enumerate(self.rack) if content >= enough), None)
+        if fit is None and self.rack and not self.full:
+            return max(range(len(self.rack)), key=lambda place: (self.rack[place], -place))
+        return fit
+
+    def put_back(self, content: int, flow_ml_min: int, error_gas: int = 0) -> bool:
         """Take a cylinder off a patient; return True if it went to the rack, False if it is empty.
 
         One that could not serve the flow it comes from for another second is empty whatever its remainder: on the
         rack it would be opened and run out without end.
         """
         self.in_use -= 1
-        part_used = content > keep_gas(self.rules) and runs_out_after_s(content, self.rules, flow_ml_min) > 0
+        part_used = (
+            content > keep_gas(self.rules) + max(0, error_gas)
+            and runs_out_after_s(content, self.rules, flow_ml_min) > 0
+        )
         (self.rack if part_used else self.empties).append(content)
         return part_used
 

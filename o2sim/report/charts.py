@@ -52,6 +52,7 @@ CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain 
     Cause.CHANGEOVER: ("#FFFFFF", ".."),
     Cause.RAN_EMPTY_UNSEEN: (SKY, "oo"),
     Cause.NO_REGULATOR: (PURPLE, "++"),
+    Cause.WAITING_FOR_STAFF: ("#BBBBBB", "**"),
 }
 
 

@@ -205,6 +205,10 @@ def _words(entry: LogEntry, told: Narrator) -> str:
         case "patient leaves":
             without = f", having gone without for {format_duration(value)}" if value > 0 else ""
             return f"{told.patient(item)} no longer needs oxygen{without}"
+        case "need ends":
+            return f"{told.patient(item)} no longer needs oxygen and is kept on it (weaned late)"
+        case "cylinder left open":
+            return f"the cylinder of {told.patient(item)} is left open and loses {_litres(value)}"
         case "patient transferred":
             return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
         case "on concentrator":

@@ -14,11 +14,13 @@ from o2sim import gas
 from o2sim.scenario.fields import (
     CONCENTRATORS,
     CYLINDERS,
+    DAY_HOURS,
     GRID,
     PATIENT_CLASS,
     RESUPPLY,
     ROAD_CLOSURE,
     SEASON,
+    STAFF,
 )
 from o2sim.scenario.nodes import describe
 from o2sim.scenario.problems import Problems, RefusedError
@@ -27,11 +29,13 @@ from o2sim.scenario.types import (
     YEAR_DAYS,
     Concentrators,
     Cylinders,
+    DayHours,
     Grid,
     PatientClass,
     Resupply,
     RoadClosure,
     Season,
+    Staff,
 )
 
 Unserved = Literal["wait", "transfer"]
@@ -57,6 +61,9 @@ def patient_class(
         priority=values["priority"],
         season=swing,
         if_unserved=values["if_unserved"] or if_unserved,
+        recognised=values["recognised"],
+        given_without_need=values["given_without_need"],
+        weaned_late_s=values["weaned_late"],
     )
 
 
@@ -78,13 +85,19 @@ def season(problems: Problems, values: Values, start: dt.date) -> Season:
 
 def cylinders(problems: Problems, values: Values) -> Cylinders:
     """Return the cylinders, with contents in 1/60 mL by the real-gas relation."""
-    fits = [_content_fits(problems, values), _full_at_start_fits(problems, values)]
+    fits = [
+        _content_fits(problems, values),
+        _full_at_start_fits(problems, values),
+        _checks_fit(problems, values),
+    ]
     if not all(fits) or not values.has(*CYLINDERS.names):
         raise RefusedError
     full, residual, lost = _contents(values)
     if not _pressures_fit(problems, values, full, residual, lost):
         raise RefusedError
-    fleet = values["fleet"]
+    fleet, missed = values["fleet"], values["missed_check"]
+    if missed is not None and not missed.has("day", "night"):
+        raise RefusedError
     return Cylinders(
         fleet=fleet,
         full_at_start=fleet if values["full_at_start"] is None else values["full_at_start"],
@@ -100,7 +113,43 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         flow_lost_below_kpa=values["flow_lost_below"],
         fill_temperature_c=values["fill_temperature"],
         water_capacity_l=None if values["water_capacity"] is None else values["water_capacity"] / 1000,
+        check_times_s=values["check_times"] or (),
+        missed_by_day=missed["day"] if missed else 0.0,
+        missed_by_night=missed["night"] if missed else 0.0,
+        gauge_error_gas=round(full * values["gauge_error"] / values["filling_pressure"]),
+        change_when=values["change_when"],
+        left_open=values["left_open"],
     )
+
+
+def _checks_fit(problems: Problems, values: Values) -> bool:
+    """Gauges are looked at by an interval or at clock times; a watched gauge is never missed nor waited for."""
+    if values.states("gauge_check") and values.states("check_times"):
+        problems.add(values.at("check_times"), "found check_times and gauge_check", "one of them")
+        return False
+    watched = not values.states("check_times") and values.data.get("gauge_check") == 0
+    for name in ("missed_check", "change_when"):
+        if watched and values.states(name):
+            found = f"found {name} with gauge_check 0 (watched)"
+            problems.add(values.at(name), found, "a time between checks", "a watched gauge is never missed")
+            return False
+    return True
+
+
+def staff(values: Values) -> Staff:
+    """Return the staff by day and by night."""
+    if not values.has(*STAFF.names):
+        raise RefusedError
+    return Staff(values["day"], values["night"])
+
+
+def day_hours(problems: Problems, values: Values) -> DayHours:
+    """Return what counts as day."""
+    if not values.has(*DAY_HOURS.names):
+        raise RefusedError
+    if values["from"] >= values["to"]:
+        raise problems.add(values.at("to", "from"), "found a day that ends before it begins", "from before to")
+    return DayHours(values["from"], values["to"])
 
 
 def _content_fits(problems: Problems, values: Values) -> bool:

@@ -21,7 +21,7 @@ FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "money", "money a year", "money a kWh",
-    "section", "named sections", "list of sections", "word",
+    "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 
 
@@ -96,10 +96,33 @@ PATIENT_CLASS = Section(
         _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
         Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
               otherwise="if_unserved of the scenario"),
+        Field("recognised", "share", "of those in need, the share found and given oxygen", "100 %", CONVENTION),
+        Field("given_without_need", "share", "of the others, the share given oxygen all the same", "0 %",
+              CONVENTION),
+        Field("weaned_late", "law of duration", "how much longer than needed oxygen is given", least="0 s",
+              most=LONGEST, words=(("never", None),), otherwise="weaned when the need ends"),
         Field("season", "section", "how admissions swing over the year", section=SEASON,
               words=(("none", None),), otherwise="no season"),
     )
 )  # fmt: skip
+MISSED_CHECK = Section(
+    (
+        Field("day", "share", "chance that a check of one gauge is not made by day", "0 %", CONVENTION),
+        Field("night", "share", "the same by night", "0 %", CONVENTION),
+    )
+)
+DAY_HOURS = Section(
+    (
+        Field("from", "clock", "when the day's staff begin", "07:00", CONVENTION),
+        Field("to", "clock", "when the night's staff begin", "19:00", CONVENTION),
+    )
+)
+STAFF = Section(
+    (
+        _whole("day", "staff who connect and change by day", None, 1, 1_000, required=True),
+        _whole("night", "staff who connect and change by night", None, 1, 1_000, required=True),
+    )
+)
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -121,9 +144,24 @@ CYLINDERS = Section(
               most=HIGHEST_FLOW),
         _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,
               words=(("watched", 0),)),
+        Field("check_times", "clock times", "looks at the gauges at clock times, in place of gauge_check",
+              otherwise="gauge_check"),
+        Field("missed_check", "section", "chance that a look at one gauge is missed", section=MISSED_CHECK,
+              otherwise="none is missed"),
+        Field("gauge_error", "pressure", "one standard deviation of a gauge, drawn for each cylinder", "0 kPa",
+              CONVENTION, most="5 MPa"),
+        Field("change_when", "word", "when a look leads to a change: at residual pressure, or also when the "
+              "cylinder will not last until the next look", "residual", COMMON,
+              words=(("residual", "residual"), ("will_not_last", "will_not_last"))),
+        Field("left_open", "share", "of cylinders taken off, the share left open until empty", "0 %", CONVENTION),
         _time("change_time", "time to change a cylinder", "10 min", COMMON),
     ),
-    instead=(("content", ("water_capacity", "fill_temperature")), ("water_capacity", ("content",))),
+    instead=(
+        ("content", ("water_capacity", "fill_temperature")),
+        ("water_capacity", ("content",)),
+        ("check_times", ("gauge_check",)),
+        ("gauge_check", ("check_times",)),
+    ),
 )  # fmt: skip
 ROAD_CLOSURE = Section(
     (
@@ -222,6 +260,10 @@ CHANGEABLE = (
     Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
           otherwise="no concentrators"),
     Field("power", "section", "the grid", section=POWER, otherwise="the grid is always up"),
+    Field("staff", "section", "hands to connect and change; others wait their turn", section=STAFF,
+          otherwise="somebody is always free"),
+    Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
+          otherwise="07:00 to 19:00"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))
@@ -245,6 +287,8 @@ _ALLOWED = {
     "month or date": "a month such as may, or a date such as 2027-05-15",
     "text": f"a text of at most {LONGEST_TEXT} characters",
     "currency": "three capital letters such as USD",
+    "clock": "a time of day such as 07:00",
+    "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
     "sources": "a list of concentrator and cylinder, each at most once",
     "money": "money such as 648 USD",

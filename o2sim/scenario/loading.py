@@ -93,8 +93,9 @@ def content_hash(hospitals: AnyMapping[str, Hospital]) -> str:
 def _plain(value: object) -> Any:
     """Return value in lists, mappings, texts and numbers only, the same on every platform."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        fields = {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
-        return {"type": type(value).__name__, **fields}
+        # What is at its default is left out, so that a rule added later leaves the hash of a scenario without it.
+        stated = [f for f in dataclasses.fields(value) if getattr(value, f.name) != f.default]
+        return {"type": type(value).__name__, **{f.name: _plain(getattr(value, f.name)) for f in stated}}
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, float):

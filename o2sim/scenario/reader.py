@@ -199,6 +199,19 @@ class Reader:
             raise self._refuse(node, item, hint="write a list in brackets")
         return node.items
 
+    def _clock(self, node: Node, item: Field) -> int:
+        """Return a time of day in seconds from midnight."""
+        found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", self._text_of(node, item), re.A)
+        if not found:
+            raise self._refuse(node, item, hint="hours and minutes, from 00:00 to 23:59")
+        return int(found[1]) * 3600 + int(found[2]) * 60
+
+    def _clock_times(self, node: Node, item: Field) -> tuple[int, ...]:
+        times = [self._clock(each, item) for each in self._items(node, item)[:1441]]
+        if not times or sorted(set(times)) != times:
+            raise self.problems.add(node, "found times that are missing, repeated or out of order", allowed(item))
+        return tuple(times)
+
     def _numbers(self, node: Node, item: Field) -> tuple[float, ...]:
         items = self._items(node, item)
         if len(items) != 12:
@@ -294,6 +307,8 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "text": Reader._text,
     "currency": Reader._currency,
     "numbers": Reader._numbers,
+    "clock": Reader._clock,
+    "clock times": Reader._clock_times,
     "sources": Reader._sources,
     "word": Reader._word,
     "section": Reader._section,

@@ -134,6 +134,8 @@ def _parts(problems: Problems, values: Values, general: General) -> dict[str, An
         "resupply": ("resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
         "concentrators": ("concentrators", lambda found: build.concentrators(problems, found)),
         "power": ("grid", build.grid),
+        "staff": ("staff", build.staff),
+        "day_hours": ("day_hours", lambda found: build.day_hours(problems, found)),
         "costs": ("costs", lambda found: prices.costs(problems, found)),
     }
     complete = True

@@ -52,6 +52,9 @@ class PatientClass:
     priority: int = 1
     season: Season | None = None
     if_unserved: Literal["wait", "transfer"] = "wait"
+    recognised: float = 1.0  # the share of those in need who are found and given oxygen
+    given_without_need: float = 0.0  # the share of the others who are given oxygen all the same
+    weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
 
 
 @dataclass(frozen=True)
@@ -76,6 +79,12 @@ class Cylinders:
     flow_lost_below_kpa: float
     fill_temperature_c: float
     water_capacity_l: float | None  # None where the content was stated
+    check_times_s: tuple[int, ...] = ()  # seconds of the day, in place of gauge_check_s
+    missed_by_day: float = 0.0  # the chance that a check of one gauge is not made
+    missed_by_night: float = 0.0
+    gauge_error_gas: int = 0  # one standard deviation of a reading, as content
+    change_when: Literal["residual", "will_not_last"] = "residual"
+    left_open: float = 0.0  # the share of part-used cylinders whose valve is left open
 
 
 @dataclass(frozen=True)
@@ -157,6 +166,26 @@ class Costs:
 
 
 @dataclass(frozen=True)
+class DayHours:
+    """The seconds of the day at which the day's staffing begins and ends; the rest is night."""
+
+    from_s: int = 7 * 3600
+    to_s: int = 19 * 3600
+
+    def is_day(self, second_of_day: int) -> bool:
+        """Return True by day."""
+        return self.from_s <= second_of_day < self.to_s
+
+
+@dataclass(frozen=True)
+class Staff:
+    """How many are there to connect and change by day and by night."""
+
+    day: int
+    night: int
+
+
+@dataclass(frozen=True)
 class Strategy:
     """A named change to the scenario: which sources, in which order. The other changes are already applied."""
 
@@ -181,6 +210,8 @@ class Hospital:
     concentrators: Concentrators | None = None
     grid: Grid | None = None  # None: always up
     costs: Costs | None = None
+    staff: Staff | None = None  # None: always somebody free
+    day_hours: DayHours = DayHours()
 
     @property
     def end_s(self) -> int:

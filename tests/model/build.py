@@ -61,7 +61,7 @@ class FixedDraws(Draws):
     def patients(self, _hospital: Hospital) -> PatientTable:
         """Return the patients written down."""
         arrival, stay, flow, kind = ([row[part] for row in self.rows] for part in range(4))
-        return PatientTable(kind, list(range(len(kind))), arrival, flow, stay)
+        return PatientTable(kind, list(range(len(kind))), arrival, flow, stay, list(stay))
 
     def failures(self, _law: Law, unit: int) -> Any:
         """Return the times to failure written down for a unit."""

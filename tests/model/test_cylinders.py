@@ -24,7 +24,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from random_hospitals import audited
 
-from o2sim.model.rules import keep_gas, next_check_s, residual_after_s, runs_out_after_s
+from o2sim.model.rules import keep_gas, next_look_s, residual_after_s, runs_out_after_s
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Grid, Strategy
 
@@ -52,10 +52,10 @@ def test_seconds_a_cylinder_lasts_against_the_definition(content: int, flow: int
 @given(now=st.integers(0, 10**7), interval=st.integers(1, 10**5), midnight=st.integers(0, 10**6))
 def test_the_next_check_is_the_first_multiple_from_midnight(now: int, interval: int, midnight: int) -> None:
     """At or after now, less than an interval away, a whole number of intervals from midnight; watched is now."""
-    check = next_check_s(now, interval, midnight)
+    check = next_look_s(now, cylinders(gauge_check_s=interval), midnight)
     assert now <= check < now + interval
     assert (check - midnight) % interval == 0
-    assert next_check_s(now, 0, midnight) == now
+    assert next_look_s(now, cylinders(gauge_check_s=0), midnight) == now
 
 
 def test_what_is_kept_is_the_greater_of_residual_and_lost() -> None:

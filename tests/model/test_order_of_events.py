@@ -40,6 +40,7 @@ def test_the_order_is_the_written_one() -> None:
         "DELIVERY",
         "REPAIR_DONE",
         "PATIENT_LEAVES",
+        "SHIFT_CHANGES",
         "TIMER_ENDS",
         "PATIENT_ARRIVES",
         "GAUGE_CHECK",

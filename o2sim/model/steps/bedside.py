@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from o2sim.model.patient import Patient
-from o2sim.model.rules import Rank, next_check_s, residual_after_s, runs_out_after_s
-from o2sim.model.state import State
+from o2sim.model.rules import Rank, is_watched, last_look_s, residual_after_s, runs_out_after_s
+from o2sim.model.state import State, call_off
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
+from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
+from o2sim.model.steps.staff import call_staff
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
 
@@ -35,7 +37,9 @@ def _open(state: State, patient: Patient) -> None:
     """Take a cylinder for a patient who has a regulator."""
     assert state.store is not None
     credit_shelf(state)
-    patient.content = state.store.open()
+    patient.content = state.store.open(enough_gas(state, patient))
+    patient.gauge_error_gas = gauge_error(state, patient)
+    patient.cylinders += 1
     patient.found_low = False
     state.on_cylinder[patient.number] = patient
     state.ledger.cylinders_opened += 1
@@ -49,7 +53,11 @@ def _take_off(state: State, patient: Patient) -> None:
     assert store is not None
     patient.flowing = False
     credit_shelf(state)
-    if store.put_back(content, patient.flow_ml_min):
+    if _left_open(state, patient):
+        state.note("cylinder left open", patient.number, -1, content)
+        state.ledger.leaked_gas += content
+        content = 0
+    if store.put_back(content, patient.flow_ml_min, patient.gauge_error_gas):
         state.note("cylinder racked", patient.number, len(store.rack), content)
     else:
         state.ledger.cylinders_emptied += 1
@@ -57,6 +65,12 @@ def _take_off(state: State, patient: Patient) -> None:
         consider_review(state)
     patient.content = None
     del state.on_cylinder[patient.number]
+
+
+def _left_open(state: State, patient: Patient) -> bool:
+    """Return True if the valve of the cylinder that comes off is left open, by (patient, cylinder)."""
+    chance = _rules(state).left_open
+    return chance > 0 and state.draws.draw("left open", patient.luck, patient.cylinders) < chance
 
 
 def _credit(state: State, patient: Patient) -> int:
@@ -75,12 +89,11 @@ def _flow(state: State, patient: Patient) -> None:
     patient.flowing, patient.flow_since_s = True, state.now
     state.note("on cylinder", patient.number, -1, patient.content)
     patient.run_out_s = state.now + runs_out_after_s(patient.content, rules, patient.flow_ml_min)
-    low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min)
-    _check_or_run_out(state, patient, _check_s(state, low_s))
-
-
-def _check_s(state: State, from_s: int) -> int:
-    return next_check_s(from_s, _rules(state).gauge_check_s, state.midnight_s)
+    low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min, patient.gauge_error_gas)
+    if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
+        look_s = last_look_s(patient.run_out_s, rules, state.midnight_s)
+        low_s = min(low_s, look_s) if look_s > state.now else low_s
+    _check_or_run_out(state, patient, first_look_s(state, patient, low_s, patient.run_out_s))
 
 
 def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
@@ -93,30 +106,41 @@ def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
 
 
 def gauge_check(state: State, patient: Patient) -> None:
-    """Residual pressure is found: change the cylinder, or let it run on if there is none to change to."""
-    assert state.store is not None
-    if state.store.has_usable:
-        _take_off(state, patient)
-        _change(state, patient, Cause.CHANGEOVER)
-        return
+    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
     patient.found_low = True
-    state.note("gauge check", patient.number, -1, _credit(state, patient))
-    watched = _rules(state).gauge_check_s == 0
-    again_s = patient.run_out_s + 1 if watched else _check_s(state, state.now + 1)
-    _check_or_run_out(state, patient, again_s)
+    call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+    if patient.task is not None and patient.task.event is None:  # it runs on until somebody comes
+        _check_or_run_out(state, patient, patient.run_out_s + 1)
 
 
-def _change(state: State, patient: Patient, cause: Cause) -> None:
-    """Open the next cylinder now; it flows when the change time is over."""
+def _begin_change(state: State, patient: Patient) -> bool:
+    """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
+    assert state.store is not None
+    call_off(patient, "supply_event")
+    content = _credit(state, patient)
+    if state.store.best_content(enough_gas(state, patient)) <= (content if patient.flowing else 0):
+        return _run_on(state, patient)
+    cause = Cause.CHANGEOVER if patient.found_low else Cause.RAN_EMPTY_UNSEEN
+    _take_off(state, patient)
     _open(state, patient)
-    change_s = _rules(state).change_time_s
-    if change_s == 0:
-        _flow(state, patient)
-        return
-    begin_gap(state, patient)
-    set_cause(state, patient, cause)
-    due_s = state.now + change_s
-    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, change_ends, patient)
+    if _rules(state).change_time_s > 0:
+        begin_gap(state, patient)
+        set_cause(state, patient, cause)
+    return True
+
+
+def _run_on(state: State, patient: Patient) -> bool:
+    """Nothing to change to: a cylinder that still flows stays on and is looked at again; return False."""
+    if not patient.flowing:
+        release_cylinder(state, patient)
+        wait(state, patient)
+        return False
+    state.note("gauge check", patient.number, -1, patient.content or 0)
+    watched = is_watched(_rules(state))
+    last_s = patient.run_out_s
+    again_s = last_s + 1 if watched else first_look_s(state, patient, state.now + 1, last_s)
+    _check_or_run_out(state, patient, again_s)
+    return False
 
 
 def change_ends(state: State, patient: Patient) -> None:
@@ -128,24 +152,27 @@ def change_ends(state: State, patient: Patient) -> None:
 def cylinder_runs_out(state: State, patient: Patient) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
     content = _credit(state, patient)
-    known = patient.found_low or _rules(state).gauge_check_s == 0
+    known = patient.found_low or is_watched(_rules(state))
     state.note("cylinder runs out", patient.number, int(known), content)
-    if known:
+    patient.supply_event = None
+    if patient.task is not None:  # already asked for a change
+        patient.flowing = False
+        begin_gap(state, patient)
+    elif known:
         release_cylinder(state, patient)
         lose_supply(state, patient)
-        return
-    patient.flowing = False
-    begin_gap(state, patient)
-    set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-    check_s = _check_s(state, state.now + 1)
-    patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.item, found_empty, patient)
+    else:
+        patient.flowing = False
+        begin_gap(state, patient)
+        set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
+        check_s = first_look_s(state, patient, state.now + 1, None)
+        patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.item, found_empty, patient)
 
 
 def found_empty(state: State, patient: Patient) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
     if _next_is_cylinder(state, patient):
-        _take_off(state, patient)
-        _change(state, patient, Cause.RAN_EMPTY_UNSEEN)
+        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
     else:
         release_cylinder(state, patient)
         wait(state, patient)

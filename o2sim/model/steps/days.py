@@ -19,7 +19,7 @@ def day_begins(state: State) -> None:
     cylinders = (0,) * 5
     if store is not None:
         cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
-    flows = [patient.flow_ml_min for patient in state.present.values()]
+    flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
     on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
     state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows)))

@@ -7,6 +7,7 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.staff import call_staff
 from o2sim.outcome import Cause
 
 
@@ -22,15 +23,16 @@ def stop_waiting(state: State, patient: Patient) -> None:
 
 
 def begin_gap(state: State, patient: Patient) -> None:
-    """Note that a patient gets nothing from now on; one gap goes on through changes of cause."""
-    if patient.gap_since_s is None:
+    """Note that a patient in need gets nothing from now on; one gap goes on through changes of cause."""
+    if patient.gap_since_s is None and patient.needs:
         patient.gap_since_s = patient.cause_since_s = state.now
         patient.cause = None
 
 
 def set_cause(state: State, patient: Patient, cause: Cause) -> None:
     """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
-    assert patient.gap_since_s is not None
+    if patient.gap_since_s is None:  # one who does not need it
+        return
     if patient.cause is None:
         crossed_s = patient.gap_since_s + state.rules.tolerated_gap_s
         patient.tolerance_event = state.clock.at(
@@ -66,14 +68,18 @@ def end_gap(state: State, patient: Patient) -> None:
 def lose_supply(state: State, patient: Patient) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     state.note("supply lost", patient.number)
-    begin_gap(state, patient)
-    if state.rules.response_time_s == 0:
+    if not patient.needs:
         response_ends(state, patient)
         return
+    begin_gap(state, patient)
     patient.responding = True
-    set_cause(state, patient, Cause.CHANGEOVER)
-    due_s = state.now + state.rules.response_time_s
-    patient.supply_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, response_ends, patient)
+    call_staff(state, patient, state.rules.response_time_s, _respond, response_ends)
+
+
+def _respond(state: State, patient: Patient) -> bool:
+    if state.rules.response_time_s > 0:
+        set_cause(state, patient, Cause.CHANGEOVER)
+    return True
 
 
 def response_ends(state: State, patient: Patient) -> None:

@@ -10,6 +10,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
 from o2sim.model.steps.gaps import end_gap, set_cause, stop_waiting, wait
+from o2sim.model.steps.staff import answer_calls, call_off_staff
 from o2sim.model.steps.units import connect_unit, release_unit
 from o2sim.outcome import Cause
 
@@ -32,17 +33,35 @@ def patient_arrives(state: State, number: int) -> None:
         flow_ml_min=table.flow_ml_min[number],
         arrival_s=state.now,
         leave_s=state.now + table.duration_s[number],
+        luck=f"{kind.name} {table.ordinal[number]}",
+        needs=table.need_s[number] > 0,
+        need_s=table.need_s[number],
     )
     state.present[number] = patient
+    if 0 < table.need_s[number] < table.duration_s[number]:
+        due_s = state.now + table.need_s[number]
+        patient.need_event = state.clock.at(due_s, Rank.PATIENT_LEAVES, number, need_ends, patient)
     state.note("patient arrives", number, patient.class_index, patient.flow_ml_min)
     patient.leave_event = state.clock.at(patient.leave_s, Rank.PATIENT_LEAVES, number, patient_leaves, patient)
     wait(state, patient)
     next_arrival(state, number + 1)
 
 
+def need_ends(state: State, patient: Patient) -> None:
+    """Weaning is late: one who is served goes on using oxygen, one who is not leaves."""
+    if not patient.flowing:
+        patient_leaves(state, patient)
+        return
+    state.ledger.served(patient, state.now, state.leak_ml_min)
+    patient.needs = False
+    state.note("need ends", patient.number)
+
+
 def patient_leaves(state: State, patient: Patient) -> None:
-    """A patient no longer needs oxygen: the source is freed, a gap ends."""
+    """A patient is off oxygen: the source is freed, a gap ends."""
+    call_off(patient, "leave_event")
     call_off(patient, "supply_event")
+    call_off_staff(state, patient)
     _release(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
@@ -57,6 +76,7 @@ def _transfer(state: State, patient: Patient) -> None:
     state.note("patient transferred", patient.number, patient.cause)
     state.ledger.transfer(patient, state.now)
     call_off(patient, "leave_event")
+    call_off(patient, "need_event")
     stop_waiting(state, patient)
     end_gap(state, patient)
     del state.present[patient.number]
@@ -71,12 +91,19 @@ def _release(state: State, patient: Patient) -> None:
 
 
 def settle(state: State) -> None:
-    """Serve the line by priority, then arrival; bring others back to units; name the cause of each gap left."""
+    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes."""
+    answer_calls(state)
     _serve_line(state)
     if state.room_made:
         _return_to_concentrators(state)
         _serve_line(state)  # with the cylinders and regulators that came free
+    for _, task in state.calls:
+        if task.patient.gap_since_s is not None:
+            set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
+        if not patient.needs:  # given oxygen without need, or weaned late: does without
+            patient_leaves(state, patient)
+            continue
         set_cause(state, patient, _reason(state, patient))
         if patient.transfers and patient.arrival_s == state.now:
             _transfer(state, patient)
@@ -85,7 +112,8 @@ def settle(state: State) -> None:
 def _serve_line(state: State) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
     for _, patient in list(state.waiting):
-        connect = _first_source(state, patient)
+        arrives = patient.arrival_s == state.now  # one without need is not connected a second time
+        connect = _first_source(state, patient) if patient.needs or arrives else None
         if connect is not None:
             stop_waiting(state, patient)
             connect(state, patient)
@@ -127,5 +155,6 @@ def _return_to_concentrators(state: State) -> None:
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
         if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
             call_off(patient, "supply_event")
+            call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)
             connect_unit(state, patient)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State
 from o2sim.model.steps.gaps import end_gap, lose_supply
+from o2sim.model.steps.staff import call_off_staff
 
 
 def _bank(state: State) -> ConcentratorBank:
@@ -61,7 +62,7 @@ def resume(state: State, unit: Unit) -> None:
     for _, patient in sorted(state.present.items()):
         if patient.responding and patient.unit == unit.number:
             patient.responding = False
-            call_off(patient, "supply_event")
+            call_off_staff(state, patient)
             _join(state, patient, unit)
 
 

@@ -1,0 +1,105 @@
+"""Staff: connecting and changing wait for free hands, by priority; without a staff section nobody waits."""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from o2sim.model.patient import Patient
+from o2sim.model.rules import Rank
+from o2sim.model.state import State
+from o2sim.scenario.types import DAY_S
+
+
+@dataclass(slots=True, eq=False)
+class Task:
+    """One job at the bedside: begin says whether it goes on (False: nothing to do), done ends it."""
+
+    patient: Patient
+    duration_s: int
+    begin: Callable[[State, Patient], bool]
+    done: Callable[[State, Patient], None]
+    event: Any = None  # set while somebody is at it
+
+
+def call_staff(
+    state: State,
+    patient: Patient,
+    duration_s: int,
+    begin: Callable[[State, Patient], bool],
+    done: Callable[[State, Patient], None],
+) -> None:
+    """Ask for somebody to do a job for a patient; `settle` answers once all calls of the step are in."""
+    patient.task = Task(patient, duration_s, begin, done)
+    if state.rules.staff is None:
+        _begin(state, patient.task)
+    else:
+        insort(state.calls, (patient.order, patient.task))
+
+
+def answer_calls(state: State) -> None:
+    """Begin the jobs of those first in line while somebody is free; the rest wait for staff."""
+    while state.calls and state.busy < on_duty(state):
+        _, task = state.calls.pop(0)
+        _begin(state, task)
+
+
+def _begin(state: State, task: Task) -> None:
+    if not task.begin(state, task.patient):
+        task.patient.task = None
+        return
+    if task.duration_s == 0:
+        task.patient.task = None
+        task.done(state, task.patient)
+        return
+    state.busy += 1
+    due_s = state.now + task.duration_s
+    task.event = state.clock.at(due_s, Rank.TIMER_ENDS, task.patient.item, task_ends, task)
+
+
+def task_ends(state: State, task: Task) -> None:
+    """A job is done; whoever did it is free for the next."""
+    state.busy -= 1
+    task.patient.task = None
+    task.done(state, task.patient)
+
+
+def call_off_staff(state: State, patient: Patient) -> None:
+    """Drop the job asked for, or under way, for a patient who no longer needs it."""
+    task = patient.task
+    if task is None:
+        return
+    patient.task = None
+    if task.event is None:
+        state.calls = [call for call in state.calls if call[1] is not task]
+        return
+    task.event.cancel()
+    state.busy -= 1
+
+
+def on_duty(state: State) -> int:
+    """Return how many staff there are now."""
+    staff = state.rules.staff
+    assert staff is not None
+    is_day = state.rules.day_hours.is_day((state.now - state.midnight_s) % DAY_S)
+    return staff.day if is_day else staff.night
+
+
+def begin_shifts(state: State) -> None:
+    """Schedule the first change of shift, where there is a staff section."""
+    if state.rules.staff is not None:
+        _next_shift(state)
+
+
+def shift_changes(state: State) -> None:
+    """Day staff or night staff take over and answer calls; a job under way is finished by whoever began it."""
+    _next_shift(state)
+
+
+def _next_shift(state: State) -> None:
+    hours = state.rules.day_hours
+    since_s = state.now - state.midnight_s
+    waits = [(edge_s - since_s - 1) % DAY_S + 1 for edge_s in (hours.from_s, hours.to_s)]
+    state.clock.at(state.now + min(waits), Rank.SHIFT_CHANGES, 0, shift_changes)
