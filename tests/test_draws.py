@@ -382,9 +382,10 @@ def test_drawn_closures_are_apart_in_order_and_as_long_as_drawn() -> None:
     law, draws = Law("exponential", (2.0 * DAY_S,)), Draws(11, 0)
     spells = _closures(RoadClosure(_day(5), _day(50), 0.4, law), draws=draws)
     closed = np.zeros(200 * DAY_S, dtype=bool)
+    item = f"{_day(5)} to {_day(50)}"
     for number in range(5, 51):
-        if draws.draw("road closure", 0, _day(number).toordinal()) < 0.4:
-            u = np.array([draws.draw("road closure length", 0, _day(number).toordinal())])
+        if draws.draw("road closure", item, _day(number).toordinal()) < 0.4:
+            u = np.array([draws.draw("road closure length", item, _day(number).toordinal())])
             closed[number * DAY_S : number * DAY_S + whole(quantile(law, u), 1)[0]] = True
     edges = np.flatnonzero(np.diff(closed.astype(np.int8))) + 1
     assert spells == [tuple(pair) for pair in edges.reshape(-1, 2).tolist()]

@@ -120,8 +120,8 @@ class Draws:
         if hospital.resupply is None:
             return []
         spells: list[tuple[int, int]] = []
-        for index, closure in enumerate(hospital.resupply.road_closures):
-            spells += _closure_spells(self.key, hospital, index, closure)
+        for closure in hospital.resupply.road_closures:
+            spells += _closure_spells(self.key, hospital, closure)
         return _merge(spells)
 
 
@@ -210,9 +210,7 @@ def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass, shar
     return inside
 
 
-def _closure_spells(
-    key: tuple[int, int], hospital: Hospital, index: int, closure: RoadClosure
-) -> list[tuple[int, int]]:
+def _closure_spells(key: tuple[int, int], hospital: Hospital, closure: RoadClosure) -> list[tuple[int, int]]:
     first, last = _window(hospital, closure)
     if last < first:
         return []
@@ -220,8 +218,9 @@ def _closure_spells(
     starts = np.arange((first - hospital.start).days, (last - hospital.start).days + 1) * DAY_S + zero_s
     if closure.chance_per_day is None or closure.length_s is None:
         return [(int(starts[0]), int(starts[-1]) + DAY_S)]
-    u = uniforms(*key, "road closure", index, first.toordinal(), len(starts))
-    length_u = uniforms(*key, "road closure length", index, first.toordinal(), len(starts))
+    item = f"{closure.start} to {closure.end}"  # by its dates: another closure in the list shifts nothing
+    u = uniforms(*key, "road closure", item, first.toordinal(), len(starts))
+    length_u = uniforms(*key, "road closure length", item, first.toordinal(), len(starts))
     lengths = whole(quantile(closure.length_s, length_u), 1)
     hit = u < closure.chance_per_day
     return [(int(s), int(s + n)) for s, n in zip(starts[hit], lengths[hit], strict=True)]

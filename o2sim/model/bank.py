@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.draws import Series
 from o2sim.model.patient import Patient
-from o2sim.scenario.types import Concentrators
+from o2sim.scenario.types import Concentrators, UnitChoice
 
 
 @dataclass(slots=True, eq=False)
@@ -54,9 +54,12 @@ class Unit:
 class ConcentratorBank:
     """All units and whether there is power."""
 
-    def __init__(self, rules: Concentrators, series: list[tuple[Series | None, Series | None]]) -> None:
-        """Take the rules and, a unit, its failure and repair draws."""
+    def __init__(
+        self, rules: Concentrators, series: list[tuple[Series | None, Series | None]], first: UnitChoice
+    ) -> None:
+        """Take the rules, the failure and repair draws of each unit, and which unit with room comes first."""
         self.rules = rules
+        self.first = first
         self.units = [Unit(number, rules, *pair) for number, pair in enumerate(series)]
         self.powered = True
 
@@ -66,7 +69,12 @@ class ConcentratorBank:
         return any(unit.working for unit in self.units)
 
     def unit_with_room(self, flow_ml_min: int) -> int | None:
-        """Return the lowest-numbered powered, working unit with room for a flow, None if there is none."""
+        """Return the powered, working unit with room for a flow that comes first, None if there is none."""
         if not self.powered:
             return None
-        return next((unit.number for unit in self.units if unit.has_room(flow_ml_min)), None)
+        fit = (unit for unit in self.units if unit.has_room(flow_ml_min))
+        if self.first == "lowest number":
+            return next((unit.number for unit in fit), None)
+        sign = 1 if self.first == "most loaded" else -1
+        best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
+        return None if best is None else best.number

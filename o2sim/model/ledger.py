@@ -115,6 +115,7 @@ class Ledger:
         """Count a patient who leaves unserved on arrival, and the part of the stay that lies in the horizon."""
         self.interruption(patient, now_s)
         self.transferred += 1
+        self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
         need_ends_s = patient.arrival_s + patient.need_s
         seconds = max(0, min(need_ends_s, self.end_s) - max(now_s, self.midnight_s))
         self.transferred_s += seconds

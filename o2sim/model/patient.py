@@ -39,6 +39,7 @@ class Patient:
     affected: bool = False  # had an interruption within the horizon
     served_s: int = 0  # over the whole stay, for the balance
     unserved_s: int = 0
+    displaced: bool = False  # a higher priority has taken the source
     responding: bool = False  # staff are on their way after a loss of supply
     supply_event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)

@@ -14,8 +14,9 @@ import simpy
 from o2sim.draws import Draws
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
-from o2sim.model.steps.patients import next_arrival, settle
+from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts

@@ -41,6 +41,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),
     "patient leaves": ("a patient no longer needs oxygen", "patient", "", "unserved seconds of the stay"),
     "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
+    "displaced": ("a higher priority takes the source of a lower one", "patient", "by patient", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),

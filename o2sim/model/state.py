@@ -53,6 +53,7 @@ class State:
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
+        self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         self.room_made = False  # a unit may have room for somebody on a cylinder
         self.grid = _grid(hospital, draws)
         self.grid_up = True
@@ -116,7 +117,7 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
             return None, None
         return draws.failures(rules.failure_s, unit), draws.repairs(rules.repair_s, unit)
 
-    return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)])
+    return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
 
 
 def _grid(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:

@@ -27,6 +27,11 @@ class CylinderStore:
         return self.full > 0 or bool(self.rack)
 
     @property
+    def usable(self) -> int:
+        """Return the number of full and part-used cylinders on hand."""
+        return self.full + len(self.rack)
+
+    @property
     def position(self) -> int:
         """Return the inventory position: full and on order, part-used apart."""
         return self.full + self.on_order

@@ -209,6 +209,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} no longer needs oxygen and is kept on it (weaned late)"
         case "cylinder left open":
             return f"the cylinder of {told.patient(item)} is left open and loses {_litres(value)}"
+        case "displaced":
+            return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
         case "patient transferred":
             return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
         case "on concentrator":

@@ -12,6 +12,7 @@ from typing import Literal
 
 from o2sim import gas
 from o2sim.scenario.fields import (
+    ALLOCATION,
     CONCENTRATORS,
     CYLINDERS,
     DAY_HOURS,
@@ -27,6 +28,7 @@ from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
 from o2sim.scenario.types import (
     YEAR_DAYS,
+    Allocation,
     Concentrators,
     Cylinders,
     DayHours,
@@ -134,6 +136,13 @@ def _checks_fit(problems: Problems, values: Values) -> bool:
             problems.add(values.at(name), found, "a time between checks", "a watched gauge is never missed")
             return False
     return True
+
+
+def allocation(values: Values) -> Allocation:
+    """Return who gives way to whom."""
+    if not values.has(*ALLOCATION.names):
+        raise RefusedError
+    return Allocation(*(values[name] for name in ALLOCATION.names))
 
 
 def staff(values: Values) -> Staff:

@@ -72,7 +72,10 @@ def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
     for field, time_s, applies in times:
         if applies and time_s > hospital.tolerated_gap_s:
             found = f"{_minutes(time_s)}, longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
-            yield field, found, "each one counts as an interruption; raise tolerated_gap, or mean it so"
+            hint = "each one counts as an interruption; raise tolerated_gap, or mean it so"
+            if field == "response_time":
+                hint = "each loss of supply counts as handling, also where no supply stood behind it; " + hint
+            yield field, found, hint
 
 
 def _flows(hospital: Hospital) -> Iterator[_Doubt]:

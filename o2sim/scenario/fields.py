@@ -246,6 +246,17 @@ COSTS = Section(
         Field("consumables", "money", "each patient", "0"),
     )
 )  # fmt: skip
+ALLOCATION = Section(
+    (
+        Field("preempt", "true or false", "a higher priority may take a source from the lowest when none is free",
+              "false", CONVENTION),
+        _whole("reserve", "the last cylinders on hand, kept for high priorities", "0", 0, 1_000, mark=CONVENTION),
+        _whole("reserve_priority", "the reserve is for this priority and lower numbers", "1", 1, 9,
+               mark=CONVENTION),
+        Field("first_unit", "word", "which concentrator with room a patient gets", "lowest number", CONVENTION,
+              words=tuple((word, word) for word in ("lowest number", "least loaded", "most loaded"))),
+    )
+)  # fmt: skip
 SOURCES = Field("sources", "sources", "where oxygen comes from, the first choice first", required=True)
 # What a strategy may change: laid over the scenario key by key, for that strategy alone.
 CHANGEABLE = (
@@ -264,6 +275,8 @@ CHANGEABLE = (
           otherwise="somebody is always free"),
     Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
           otherwise="07:00 to 19:00"),
+    Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
+          otherwise="no pre-emption, no reserve, the lowest-numbered unit"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))

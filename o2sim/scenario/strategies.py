@@ -135,6 +135,7 @@ def _parts(problems: Problems, values: Values, general: General) -> dict[str, An
         "concentrators": ("concentrators", lambda found: build.concentrators(problems, found)),
         "power": ("grid", build.grid),
         "staff": ("staff", build.staff),
+        "allocation": ("allocation", build.allocation),
         "day_hours": ("day_hours", lambda found: build.day_hours(problems, found)),
         "costs": ("costs", lambda found: prices.costs(problems, found)),
     }

@@ -185,6 +185,19 @@ class Staff:
     night: int
 
 
+UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
+
+
+@dataclass(frozen=True)
+class Allocation:
+    """Who gives way to whom, and which unit with room comes first."""
+
+    preempt: bool = False  # a higher priority may take a source from the lowest when none is free
+    reserve: int = 0  # the last cylinders on hand, kept for reserve_priority and higher ones (lower numbers)
+    reserve_priority: int = 1
+    first_unit: UnitChoice = "lowest number"
+
+
 @dataclass(frozen=True)
 class Strategy:
     """A named change to the scenario: which sources, in which order. The other changes are already applied."""
@@ -212,6 +225,7 @@ class Hospital:
     costs: Costs | None = None
     staff: Staff | None = None  # None: always somebody free
     day_hours: DayHours = DayHours()
+    allocation: Allocation = Allocation()
 
     @property
     def end_s(self) -> int:

@@ -189,3 +189,10 @@ def test_a_patient_on_a_cylinder_found_low_keeps_it_until_it_is_empty() -> None:
     outcome = run(hospital(cylinders=cylinders(fleet=1)), FixedDraws(STAY))
     assert by_cause(outcome.unserved_s) == {Cause.NO_CYLINDER: 3 * MINUTE}
     assert outcome.closing_gas == 3 * LITRE
+
+
+def test_without_a_grid_there_is_no_power_from_the_first_second() -> None:
+    """One who arrives at second 0 is never connected: no power, no changeover, and no power cut is counted."""
+    outcome = run(hospital(UNIT, grid=NO_GRID, response_time_s=300), FixedDraws([(0, HOUR)]))
+    assert by_cause(outcome.unserved_s) == {Cause.NO_POWER: HOUR}
+    assert (outcome.power_cuts, outcome.power_out_s) == (0, DAY)

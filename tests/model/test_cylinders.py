@@ -3,6 +3,7 @@
 import pytest
 from build import (
     CYLINDER_FIRST,
+    DAY,
     HOUR,
     LITRE,
     MINUTE,
@@ -206,3 +207,28 @@ def test_waiting_is_by_priority_and_then_by_arrival() -> None:
     outcome = run(rules, FixedDraws(rows))
     served = [entry.item for entry in outcome.log if entry.step == "on cylinder"]
     assert list(dict.fromkeys(served)) == [0, 2, 3, 1]
+
+
+def test_continuous_review_orders_at_the_start_what_is_missing_then() -> None:
+    """All four empty at the start: one order for four at once, though nothing is opened or emptied."""
+    rules = hospital(cylinders=cylinders(fleet=4, full_at_start=0), resupply=resupply(None, 3, 4, HOUR))
+    assert steps(run(rules, FixedDraws()), "order") == ["00:00:00 order: 0 4 3600"]
+
+
+def test_a_watched_cylinder_on_its_reserve_is_changed_as_a_delivery_comes() -> None:
+    """Low at 00:54 with nothing to change to, a delivery at 00:55: changed then, in one minute."""
+    rules = hospital(
+        cylinders=cylinders(fleet=2, full_at_start=1, change_time_s=MINUTE),
+        response_time_s=5 * MINUTE,
+        resupply=resupply(DAY, 1, 2, 55 * MINUTE),
+    )
+    outcome = run(rules, FixedDraws([(0, 80 * MINUTE)]))
+    assert steps(outcome, "gap begins") == ["00:55:00 gap begins: 0 changeover"]
+    assert sum(outcome.unserved_s) == MINUTE
+
+
+def test_a_low_cylinder_without_replacement_gives_way_to_a_unit_with_room() -> None:
+    """Cylinders first, none left at 00:54, a unit free: a planned move, nobody unserved."""
+    outcome = run(hospital(CYLINDER_FIRST, cylinders=cylinders(fleet=1)), FixedDraws([(0, 80 * MINUTE)]))
+    assert steps(outcome, "on concentrator") == ["00:54:00 on concentrator: 0 0"]
+    assert sum(outcome.unserved_s) == 0

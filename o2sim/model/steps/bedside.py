@@ -9,6 +9,7 @@ from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, w
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.staff import call_staff
+from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
 
@@ -16,6 +17,14 @@ from o2sim.scenario.types import Cylinders
 def _rules(state: State) -> Cylinders:
     assert state.rules.cylinders is not None
     return state.rules.cylinders
+
+
+def may_open(state: State, patient: Patient) -> bool:
+    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
+    assert state.store is not None
+    allocation = state.rules.allocation
+    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
+    return state.store.usable > kept
 
 
 def connect_cylinder(state: State, patient: Patient) -> None:
@@ -59,6 +68,7 @@ def _take_off(state: State, patient: Patient) -> None:
         content = 0
     if store.put_back(content, patient.flow_ml_min, patient.gauge_error_gas):
         state.note("cylinder racked", patient.number, len(store.rack), content)
+        state.stock_came = True
     else:
         state.ledger.cylinders_emptied += 1
         state.note("cylinder emptied", patient.number, len(store.empties), content)
@@ -107,10 +117,22 @@ def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
 
 def gauge_check(state: State, patient: Patient) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    call_off(patient, "supply_event")
     patient.found_low = True
     call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
     if patient.task is not None and patient.task.event is None:  # it runs on until somebody comes
         _check_or_run_out(state, patient, patient.run_out_s + 1)
+
+
+def change_watched(state: State) -> None:
+    """Change the cylinders that are known to be low and watched, now that something has come to change them to."""
+    state.stock_came = False
+    if not is_watched(_rules(state)):
+        return
+    low = [p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None]
+    for patient in sorted(low, key=lambda patient: patient.order):
+        if may_open(state, patient):
+            gauge_check(state, patient)
 
 
 def _begin_change(state: State, patient: Patient) -> bool:
@@ -118,7 +140,9 @@ def _begin_change(state: State, patient: Patient) -> bool:
     assert state.store is not None
     call_off(patient, "supply_event")
     content = _credit(state, patient)
-    if state.store.best_content(enough_gas(state, patient)) <= (content if patient.flowing else 0):
+    if not may_open(state, patient) or state.store.best_content(enough_gas(state, patient)) <= (
+        content if patient.flowing else 0
+    ):
         return _run_on(state, patient)
     cause = Cause.CHANGEOVER if patient.found_low else Cause.RAN_EMPTY_UNSEEN
     _take_off(state, patient)
@@ -134,6 +158,10 @@ def _run_on(state: State, patient: Patient) -> bool:
     if not patient.flowing:
         release_cylinder(state, patient)
         wait(state, patient)
+        return False
+    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+        release_cylinder(state, patient)  # a planned move: no gap
+        connect_unit(state, patient)
         return False
     state.note("gauge check", patient.number, -1, patient.content or 0)
     watched = is_watched(_rules(state))
@@ -180,6 +208,5 @@ def found_empty(state: State, patient: Patient) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    assert state.store is not None
     unit = state.bank.unit_with_room(patient.flow_ml_min) if state.bank else None
-    return state.store.has_usable and (unit is None or state.rules.strategy.sources[0] == "cylinder")
+    return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")

@@ -8,9 +8,13 @@ from o2sim.model.steps.units import cut_off, resume
 
 
 def begin_power(state: State) -> None:
-    """Schedule the first power cut after a fresh up-time; at once where there is no grid."""
-    if state.rules.grid is not None:
-        state.clock.at(state.grid[0][0] if state.grid else 0, Rank.POWER_LOST, 0, power_lost)
+    """Schedule the first power cut after a fresh up-time; without a grid there is no power from the start."""
+    if state.grid is not None:
+        state.clock.at(state.grid[0][0], Rank.POWER_LOST, 0, power_lost)
+    elif state.rules.grid is not None:
+        state.grid_up = False
+        if state.bank is not None:
+            state.bank.powered = False
 
 
 def power_lost(state: State) -> None:
@@ -19,10 +23,9 @@ def power_lost(state: State) -> None:
     credit_power(state)
     state.grid_up = False
     state.ledger.power_cuts += 1
-    if state.grid is not None:
-        due_s = state.now + state.grid[1][state.cuts]
-        state.clock.at(due_s, Rank.POWER_RESTORED, 0, power_restored)
-        state.cuts += 1
+    assert state.grid is not None
+    state.clock.at(state.now + state.grid[1][state.cuts], Rank.POWER_RESTORED, 0, power_restored)
+    state.cuts += 1
     if state.bank is not None:
         state.bank.powered = False
         for unit in state.bank.units:

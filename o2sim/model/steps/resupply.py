@@ -10,7 +10,8 @@ from o2sim.scenario.types import DAY_S
 
 
 def begin_reviews(state: State) -> None:
-    """Schedule the first periodic review, at a multiple of the period from midnight of the start date."""
+    """Schedule the first review: at once where it is continuous, else at a multiple from midnight."""
+    consider_review(state)
     resupply = state.rules.resupply
     if resupply is not None and resupply.review_s is not None:
         state.clock.at(state.midnight_s % resupply.review_s, Rank.REVIEW, 0, review)
@@ -78,6 +79,7 @@ def delivery(state: State, order: int, count: int) -> None:
     state.ledger.cylinders_delivered += count
     state.ledger.deliveries += 1
     state.note("delivery", order, count, store.full)
+    state.stock_came = True
 
 
 def credit_shelf(state: State) -> None:
