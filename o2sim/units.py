@@ -171,6 +171,16 @@ def spellings(kind: Kind, *, every: bool = False) -> tuple[str, ...]:
     return tuple(text for units in _UNITS[kind].values() for text in (units if every else units[:1]))
 
 
+def example(kind: Kind) -> str:
+    """Return a text of a kind as one would write it."""
+    return _EXAMPLES[kind]
+
+
+def price_spellings(per: Per) -> tuple[str, ...]:
+    """Return what may follow the slash of a price per year or per kWh; nothing for a plain price."""
+    return tuple(text for texts in _PER_UNITS[per].values() for text in texts) if per else ()
+
+
 @lru_cache(maxsize=64)
 def _pint_units(kind: Kind) -> dict[str, str]:
     return {text: unit for unit, texts in _UNITS[kind].items() for text in texts}

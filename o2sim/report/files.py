@@ -58,6 +58,23 @@ def require_writable(folder: Path) -> None:
     _refuse_foreign(folder, [*FIXED_FILES, MANIFEST])
 
 
+def require_free(path: Path, force: bool = False) -> None:
+    """Raise OutputError where a file is there already, unless it may be overwritten."""
+    if not force and (path.exists() or path.is_symlink()):
+        raise OutputError(f"{path}: is there already; choose another name, or overwrite it with --force")
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text (UTF-8, newline) under a temporary name, then rename it; OutputError where it cannot be."""
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        draft.write_text(text, encoding="utf-8", newline="\n")
+        draft.replace(path)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
 def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
     """Write a CSV file (UTF-8, comma, newline) under a temporary name, then rename it.
 

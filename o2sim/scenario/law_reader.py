@@ -17,7 +17,7 @@ from o2sim.scenario.types import Law
 
 LARGEST_CSV = 1024 * 1024  # bytes
 MOST_ROWS = 10_000
-_EMPIRICAL = ("file", "column", "unit")
+EMPIRICAL_KEYS = ("file", "column", "unit")
 _NAMES = (*LAW_FORMS, "empirical")
 _OTHER_NAMES = {  # what people try, and what to write
     "constant": "write the quantity itself",
@@ -89,8 +89,8 @@ class LawReader:
     def _empirical(self, node: Mapping, limits: _Limits) -> Law:
         """Return the law that gives each value of a column with the same chance."""
         for key, child in node.entries.items():
-            if key not in _EMPIRICAL or not isinstance(child, Scalar):
-                hint = nearest(key, _EMPIRICAL)
+            if key not in EMPIRICAL_KEYS or not isinstance(child, Scalar):
+                hint = nearest(key, EMPIRICAL_KEYS)
                 raise self.problems.add(child, f"found {quote(key)}: {describe(child)}", _EMPIRICAL_FORM, hint)
         text = {key: child.text.strip() for key, child in node.entries.items() if isinstance(child, Scalar)}
         if not text.get("file") or not text.get("column"):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
@@ -13,19 +12,25 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from o2sim import __version__
-from o2sim.errors import O2simError, QuantityError, ScenarioError
+from o2sim.cli.bedside import cylinder
+from o2sim.cli.documents import describe, new, schema
+from o2sim.cli.options import (
+    FAILED,
+    MISUSED,
+    OK,
+    STOPPED,
+    engine_option,
+    file_argument,
+    load,
+    print_json,
+    seed_option,
+)
+from o2sim.errors import O2simError, ScenarioError
 
 if TYPE_CHECKING:
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
-    from o2sim.units import Kind
 
-    FloatParam = click.ParamType[float]
-else:
-    FloatParam = click.ParamType  # cannot be subscripted before click 8.2
-
-OK, FAILED, MISUSED, STOPPED = 0, 1, 2, 130
-ENGINES = ("reference",)
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);
 2 wrong usage or a problem in the scenario; 130 stopped by Ctrl-C, after reporting what was completed.
 
@@ -64,25 +69,6 @@ def _exit_code(command: Callable[[], Any]) -> int:
     return code if isinstance(code, int) else OK
 
 
-class Quantity(FloatParam):
-    """A command-line value such as `12 MPa`, read into the internal unit of its kind."""
-
-    def __init__(self, kind: Kind) -> None:
-        """Take the kind of quantity, as in units.read."""
-        self.kind, self.name = kind, kind
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the number in the internal unit, or fail as a usage error."""
-        from o2sim.units import read
-
-        if isinstance(value, float):
-            return value
-        try:
-            return read(value, self.kind)
-        except QuantityError as error:
-            return self.fail(str(error), param, ctx)
-
-
 @dataclass(frozen=True)
 class Settings:
     """The options that `run` and `compare` share."""
@@ -102,8 +88,8 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
             help="Also write CSV, charts and a manifest into this folder.",
         ),
         click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else."),
-        _engine,
-        _seed,
+        engine_option,
+        seed_option,
         click.option(
             "--replications",
             type=click.IntRange(1, 1_000_000),
@@ -116,36 +102,30 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-_seed = click.option(
-    "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Fixes all chance."
-)
-_engine = click.option("--engine", type=click.Choice(ENGINES), default=ENGINES[0], show_default=True)
-_file = click.argument("file", type=click.Path(path_type=Path))
-
-
 @click.group(cls=Program, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="o2sim")
 def main() -> None:
     """Compare ways to supply a hospital with oxygen: how often someone goes without, why, and what it costs.
 
-    FILE is a scenario in YAML. Start with `o2sim check FILE`, then `o2sim compare FILE`.
+    FILE is a scenario in YAML. Start with `o2sim new FILE` or a copy of one of the demos, then `o2sim check FILE`
+    and `o2sim compare FILE`.
     """
 
 
 @main.command()
-@_file
+@file_argument
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 def check(file: Path, as_json: bool) -> None:
     """Look for mistakes in a scenario, and print what it amounts to."""
     from o2sim.analysis.planning import planning_figures
     from o2sim.scenario import warnings
 
-    scenario = _load(file)
+    scenario = load(file)
     figures = {name: planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
     if as_json:
         doubts = [asdict(problem) for problem in warnings(scenario)]
         strategies = {name: asdict(item) for name, item in figures.items()}
-        _print_json({**_identity(scenario), "warnings": doubts, "strategies": strategies})
+        print_json({**_identity(scenario), "warnings": doubts, "strategies": strategies})
         return
     from o2sim.report.screen import print_check
 
@@ -153,7 +133,7 @@ def check(file: Path, as_json: bool) -> None:
 
 
 @main.command()
-@_file
+@file_argument
 @click.option("--strategy", required=True, help="The strategy to run.")
 @_shared_options
 def run(file: Path, strategy: str, **options: Any) -> None:
@@ -162,7 +142,7 @@ def run(file: Path, strategy: str, **options: Any) -> None:
 
 
 @main.command()
-@_file
+@file_argument
 @click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
 @_shared_options
 def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
@@ -171,7 +151,7 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
 
 
 @main.command()
-@_file
+@file_argument
 @click.option("--strategy", required=True, help="The strategy to follow.")
 @click.option("--replication", type=click.IntRange(0), help="Which replication, from 0.")
 @click.option("--worst", is_flag=True, help="The one with most unserved patient-hours for want of supply.")
@@ -185,8 +165,8 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
 @click.option("--full", is_flag=True, help="Every step, not just those around interruptions.")
 @click.option("--csv", "csv_file", type=click.Path(path_type=Path), help="Also write every step to this file.")
 @click.option("--json", "as_json", is_flag=True, help="Print every step as one JSON object.")
-@_seed
-@_engine
+@seed_option
+@engine_option
 def trace(
     file: Path,
     strategy: str,
@@ -207,7 +187,7 @@ def trace(
 
     if (replication is None) != worst:
         raise click.UsageError("give either --replication K or --worst")
-    scenario = _load(file)
+    scenario = load(file)
     _check_strategies(scenario, [strategy])
     study = None
     if replication is None:
@@ -220,76 +200,24 @@ def trace(
     if as_json:
         steps = [dict(zip(timeline.CSV_COLUMNS, row, strict=True)) for row in timeline.csv_rows(hospital, log)]
         which = {"strategy": strategy, "seed": seed, "replication": replication, "engine": engine}
-        _print_json({**_identity(scenario), **which, "steps": steps})
+        print_json({**_identity(scenario), **which, "steps": steps})
     else:
         click.echo("\n".join(timeline.story(hospital, log, full=full)) + "\n")
         click.echo(provenance(scenario, seed, f"{strategy}, replication {replication}", engine))
     _leave_if_stopped(study)
 
 
-@main.command()
-@click.argument("gauge", type=Quantity("pressure"))
-@click.option("--flow", type=Quantity("flow"), required=True, help='Such as "5 L/min".')
-@click.option("--water-capacity", type=Quantity("volume"), help='Stamped on the shoulder, such as "47 L".')
-@click.option("--content", type=Quantity("volume"), help='When full, such as "6800 L"; with --filling-pressure.')
-@click.option("--filling-pressure", type=Quantity("pressure"), help='Such as "13.7 MPa".')
-@click.option("--us-size", type=click.Choice(["D", "E", "G", "H"], case_sensitive=False), help="A US size.")
-@click.option("--residual", type=Quantity("pressure"), default="800 kPa", show_default=True, help="Change here.")
-@click.option("--flow-lost-below", type=Quantity("pressure"), default="400 kPa", show_default=True)
-@click.option("--leak", type=Quantity("flow"), default="0 L/min", show_default=True, help="At the joints.")
-@click.option("--temperature", type=Quantity("temperature"), default="15 degC", show_default=True)
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-def cylinder(
-    gauge: float,
-    flow: float,
-    water_capacity: float | None,
-    content: float | None,
-    filling_pressure: float | None,
-    us_size: str | None,
-    residual: float,
-    flow_lost_below: float,
-    leak: float,
-    temperature: float,
-    as_json: bool,
-) -> None:
-    """Say how long a cylinder lasts from a GAUGE reading such as "12 MPa", "120 bar" or "1800 psi".
-
-    Its size is one of --water-capacity, --content with --filling-pressure, or --us-size.
-    """
-    from o2sim.gas import US_FACTORS_L_PER_PSI, CylinderSize, cylinder_lasts
-    from o2sim.report.planner import cylinder_sentences
-
-    if flow <= 0:
-        raise click.UsageError("--flow must be more than 0")
-    try:
-        size = CylinderSize(
-            water_capacity_l=None if water_capacity is None else water_capacity / 1_000,
-            full_content_l=None if content is None else content / 1_000,
-            filling_pressure_kpa=filling_pressure,
-            us_factor_l_per_psi=None if us_size is None else US_FACTORS_L_PER_PSI[us_size.upper()],
-        )
-        lasts = cylinder_lasts(
-            size,
-            gauge,
-            flow / 1_000,
-            residual_kpa=residual,
-            flow_lost_kpa=flow_lost_below,
-            leak_l_min=leak / 1_000,
-            temperature_c=temperature,
-        )
-    except QuantityError as error:
-        raise click.UsageError(str(error)) from error
-    if as_json:
-        _print_json(asdict(lasts))
-        return
-    click.echo("\n".join(cylinder_sentences(lasts, flow, residual, flow_lost_below)))
+main.add_command(cylinder)
+main.add_command(new)
+main.add_command(schema)
+main.add_command(describe)
 
 
 def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
     """Run, report and write; leave with 130 where Ctrl-C cut the batch short."""
     from o2sim.analysis.measures import summarise
 
-    scenario = _load(file)
+    scenario = load(file)
     _check_strategies(scenario, strategies)
     if settings.out is not None:
         from o2sim.report.files import require_writable
@@ -298,7 +226,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
     study = _run_with_bar(scenario, strategies, settings)
     summary = summarise(study)
     if settings.as_json:
-        _print_json(summary)
+        print_json(summary)
     else:
         from o2sim.report.screen import print_study
 
@@ -309,16 +237,6 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
         written = write_results(settings.out, study, summary, command=["o2sim", *sys.argv[1:]])
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
     _leave_if_stopped(study)
-
-
-def _load(file: Path) -> Scenario:
-    """Return the scenario; its doubtful points go to stderr."""
-    from o2sim.scenario import load, warnings
-
-    scenario = load(file)
-    for problem in warnings(scenario):
-        click.echo(f"Warning: {problem}", err=True)
-    return scenario
 
 
 def _check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
@@ -355,7 +273,3 @@ def _leave_if_stopped(study: Study | None) -> None:
 
 def _identity(scenario: Scenario) -> dict[str, Any]:
     return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}
-
-
-def _print_json(value: Any) -> None:
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False, default=str))

@@ -1,0 +1,63 @@
+"""What the commands share: exit codes, options, arguments, loading and printing."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from o2sim.errors import QuantityError
+
+if TYPE_CHECKING:
+    from o2sim.scenario.types import Scenario
+    from o2sim.units import Kind
+
+    FloatParam = click.ParamType[float]
+else:
+    FloatParam = click.ParamType  # cannot be subscripted before click 8.2
+
+OK, FAILED, MISUSED, STOPPED = 0, 1, 2, 130
+ENGINES = ("reference",)
+
+seed_option = click.option(
+    "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Fixes all chance."
+)
+engine_option = click.option("--engine", type=click.Choice(ENGINES), default=ENGINES[0], show_default=True)
+file_argument = click.argument("file", type=click.Path(path_type=Path))
+force_option = click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
+
+
+class Quantity(FloatParam):
+    """A command-line value such as `12 MPa`, read into the internal unit of its kind."""
+
+    def __init__(self, kind: Kind) -> None:
+        """Take the kind of quantity, as in units.read."""
+        self.kind, self.name = kind, kind
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number in the internal unit, or fail as a usage error."""
+        from o2sim.units import read
+
+        if isinstance(value, float):
+            return value
+        try:
+            return read(value, self.kind)
+        except QuantityError as error:
+            return self.fail(str(error), param, ctx)
+
+
+def load(file: Path) -> Scenario:
+    """Return the scenario; its doubtful points go to stderr."""
+    from o2sim import scenario
+
+    loaded = scenario.load(file)
+    for problem in scenario.warnings(loaded):
+        click.echo(f"Warning: {problem}", err=True)
+    return loaded
+
+
+def print_json(value: Any) -> None:
+    """Print one JSON object."""
+    click.echo(json.dumps(value, indent=2, ensure_ascii=False, default=str))
