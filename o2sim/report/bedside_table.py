@@ -130,7 +130,8 @@ def _reading(mark: int, use: Bedside) -> str:
 def _exact(kpa: float, use: Bedside) -> str:
     """Return a pressure in the gauge's unit, as `8 bar`."""
     step_kpa, shown = GAUGE_UNITS[use.gauge_unit]
-    return f"{float(f'{kpa / step_kpa * shown:.4g}'):,.4g} {use.gauge_unit}"
+    value = float(f"{kpa / step_kpa * shown:.4g}")
+    return f"{value:,.0f} {use.gauge_unit}" if value >= 1_000 else f"{value:g} {use.gauge_unit}"
 
 
 def _about(use: Bedside) -> tuple[str, ...]:

@@ -25,7 +25,8 @@ ABOUT = (
     "`o2sim check FILE` has the last word."
 )
 NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
-ZERO = r"\+?(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
+SIGN = "[+\N{MINUS SIGN}-]?"
+ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
 MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh"}
 IN_PLACE = ("whole", "word", "section", "named sections", "list of sections")  # their limits are the field's own
@@ -153,23 +154,22 @@ def _whole(item: Field) -> Schema:
 def _quantity(kind: units.Kind) -> Schema:
     """Return a number with a unit as a text; a bare 0 where it needs none, as text or typed."""
     if kind == "number":
-        text = rf"^\s*\+?{NUMBER}\s*$"
+        text = rf"^\s*(?:\+?{NUMBER}|{ZERO})\s*$"
         return {
             "anyOf": [{"type": "number", "minimum": 0}, {"type": "string", "pattern": text}],
             "examples": ["1.8"],
         }
     spelt = _any_of(_unit_pattern(text) for text in units.spellings(kind, every=True))
-    sign = "[+\N{MINUS SIGN}-]?" if kind == "temperature" else r"\+?"
-    text = rf"{sign}{NUMBER}\s*{spelt}"
     example = {"examples": [units.example(kind)]}
     if kind == "temperature":
-        return {"type": "string", "pattern": rf"^\s*{text}\s*$", **example}
-    return {"anyOf": [{"type": "string", "pattern": rf"^\s*(?:{text}|{ZERO})\s*$"}, {"const": 0}], **example}
+        return {"type": "string", "pattern": rf"^\s*{SIGN}{NUMBER}\s*{spelt}\s*$", **example}
+    text = rf"^\s*(?:\+?{NUMBER}\s*{spelt}|{ZERO}\s*{spelt}?)\s*$"
+    return {"anyOf": [{"type": "string", "pattern": text}, {"const": 0}], **example}
 
 
 def _money(per: units.Per) -> Schema:
     spelt = SLASH + _any_of(_unit_pattern(text) for text in units.price_spellings(per)) if per else ""
-    pattern = rf"^\s*(?:\+?{NUMBER}\s*[A-Z]{{3}}{spelt}|{ZERO})\s*$"
+    pattern = rf"^\s*(?:\+?{NUMBER}\s*[A-Z]{{3}}{spelt}|{ZERO}(?:\s*[A-Z]{{3}}{spelt})?)\s*$"
     example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh"}[per]
     return {"anyOf": [{"type": "string", "pattern": pattern}, {"const": 0}], "examples": [example]}
 

@@ -1,0 +1,262 @@
+"""The bedside table: its times against a handbook and another equation of state, its safe side, its page."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from html.parser import HTMLParser
+
+import pytest
+from click.testing import CliRunner
+from CoolProp.CoolProp import PropsSI
+from hypothesis import given
+from hypothesis import strategies as st
+
+from o2sim import cli
+from o2sim.errors import QuantityError
+from o2sim.gas import KPA_PER_PSI, CylinderSize
+from o2sim.report.bedside_page import page
+from o2sim.report.bedside_table import FLOWS_ML_MIN, MOST_ROWS, WIDTH, Bedside, bedside_table, text_lines
+
+LARGE = Bedside(CylinderSize(water_capacity_l=47), 13_700, gauge_error_kpa=500, leak_ml_min=50)
+
+
+def call(*args):
+    """Run `o2sim cylinder --table` and return click's result."""
+    return CliRunner().invoke(cli.main, ["cylinder", "--table", *(str(arg) for arg in args)])
+
+
+def litres(water_capacity_l, gauge_kpa):
+    """Return litres at 15 degC and 1 atm above gauge zero, by CoolProp's equation (Schmidt and Wagner 1985)."""
+    density = [PropsSI("D", "P", (kpa + 101.325) * 1e3, "T", 288.15, "Oxygen") for kpa in (gauge_kpa, 0)]
+    return water_capacity_l * (density[0] - density[1]) / PropsSI("D", "P", 101_325, "T", 288.15, "Oxygen")
+
+
+def test_against_a_handbook():
+    """E at 2,000 psi, 4 L/min, down to 200 psi: (2000 - 200) x 0.28 / 4 = 126 min (handbooks, from memory)."""
+    use = Bedside(
+        CylinderSize(us_factor_l_per_psi=0.28),
+        2_200 * KPA_PER_PSI,
+        (4_000.0,),
+        "psi",
+        residual_kpa=200 * KPA_PER_PSI,
+    )
+    table = bedside_table(use)
+    assert table.minutes[table.readings.index("2,000")] == (126,)
+    assert (table.change_at, table.readings[-1]) == ("200", "400")
+
+
+def test_times_against_another_equation_of_state():
+    """47 L: every time within 0.3 % and a minute of CoolProp's, gauge error taken off, leak included."""
+    table = bedside_table(LARGE)
+    for reading, row in zip(table.readings, table.minutes, strict=True):
+        gas = litres(47, float(reading) * 100 - 500) - litres(47, 800)
+        for flow, minutes in zip(FLOWS_ML_MIN, row, strict=True):
+            assert minutes == pytest.approx(gas / (flow / 1_000 + 0.05), rel=0.003, abs=1)
+
+
+def test_looks_against_another_equation_of_state():
+    """From 8 to 4 bar a 47 L cylinder gives about 189 L: 37 min at 5 L/min and a leak of 0.05."""
+    gas = litres(47, 800) - litres(47, 400)
+    looks = bedside_table(LARGE).look_minutes
+    assert looks[FLOWS_ML_MIN.index(5_000)] == int(gas / 5.05) == 37
+    assert looks == tuple(int(gas / (flow / 1_000 + 0.05)) for flow in FLOWS_ML_MIN)
+
+
+USES = st.builds(
+    Bedside,
+    size=st.floats(1, 100).map(lambda litres: CylinderSize(water_capacity_l=litres)),
+    filling_kpa=st.floats(5_000, 30_000),
+    flows_ml_min=st.lists(st.integers(100, 20_000), min_size=1, max_size=10, unique=True).map(sorted).map(tuple),
+    gauge_unit=st.sampled_from(["bar", "kPa", "psi", "MPa"]),
+    gauge_error_kpa=st.floats(0, 1_500),
+    residual_kpa=st.floats(500, 2_000),
+    flow_lost_kpa=st.floats(0, 450),
+    leak_ml_min=st.floats(0, 500),
+    temperature_c=st.floats(-10, 45),
+)
+KPA = {"bar": 100.0, "kPa": 1.0, "psi": KPA_PER_PSI, "MPa": 1_000.0}
+
+
+@given(USES)
+def test_it_never_promises_too_much(use):
+    """A gauge that reads too high by its error, read just above the line, still flows at the next look.
+
+    Followed by the clock: at the time told for a reading the true pressure is not yet below residual, and from the
+    change-over reading the flow lasts as long as the look says.
+    """
+    table = bedside_table(use)
+    kpa = KPA[use.gauge_unit]
+    outflow_l = [(flow + use.leak_ml_min) / 1_000 for flow in use.flows_ml_min]
+
+    def left(reading, minutes, place):
+        true_kpa = float(reading.replace(",", "")) * kpa - use.gauge_error_kpa
+        return use.size.content(true_kpa, use.temperature_c) - minutes * outflow_l[place]
+
+    residual, lost = (use.size.content(each, use.temperature_c) for each in (use.residual_kpa, use.flow_lost_kpa))
+    for reading, row in zip(table.readings, table.minutes, strict=True):
+        assert all(left(reading, minutes, place) >= residual - 1e-6 for place, minutes in enumerate(row))
+    looks = enumerate(table.look_minutes)
+    assert all(left(table.change_at, minutes, place) >= lost - 1e-6 for place, minutes in looks)
+
+
+@given(USES)
+def test_times_fall_down_and_to_the_right(use):
+    """A lower reading or a higher flow never lasts longer; the table has few enough rows and fits the screen."""
+    table = bedside_table(use)
+    assert all(list(row) == sorted(row, reverse=True) for row in (*table.minutes, table.look_minutes))
+    assert all(list(column) == sorted(column, reverse=True) for column in zip(*table.minutes, strict=True))
+    assert len(table.readings) <= MOST_ROWS + 1
+    assert max(map(len, text_lines(table))) <= WIDTH
+
+
+@pytest.mark.parametrize(
+    ("unit", "readings", "change_at"),
+    [
+        ("bar", ("137", "130", "120", "20"), "13"),
+        ("kPa", ("13,700", "13,000", "12,000", "2,000"), "1,300"),
+        ("MPa", ("13.7", "13.0", "12.0", "2.0"), "1.3"),
+        ("psi", ("1,980", "1,800", "1,600", "200"), "190"),
+    ],
+)
+def test_readings_are_round_and_the_change_over_is_rounded_up(unit, readings, change_at):
+    """8 bar and 5 bar of error are 13 bar or 188.5 psi, told as 190; the fill of 1,987 psi is told as 1,980."""
+    use = Bedside(CylinderSize(water_capacity_l=47), 13_700, gauge_unit=unit, gauge_error_kpa=500)
+    table = bedside_table(use)
+    assert (*table.readings[:3], table.readings[-1]) == readings
+    assert table.change_at == change_at
+
+
+def test_a_flow_too_high_to_look_often_enough():
+    """Where the flow would be lost within a minute the table says to stay and watch."""
+    use = Bedside(CylinderSize(water_capacity_l=1), 13_700, (15_000.0,))
+    assert text_lines(bedside_table(use))[-4].split() == ["look", "every", "watch"]
+
+
+def test_text_has_what_a_bedside_needs():
+    """Size, filling, what it is void for, the line with its reason, and the error of the gauge."""
+    text = " ".join(
+        call("--water-capacity", "47 L", "--gauge-error", "5 bar", "--leak", "0.1 L/min").stdout.split()
+    )
+    for part in (
+        "Water capacity 47 L, filled to 137 bar: about 6,820 L when full",
+        "Void for cylinders of any other size or filling pressure.",
+        "rounded down; 5 bar is taken off each reading for the error of the gauge; a leak of 0.1 L/min is",
+        "CHANGE THE CYLINDER at 13 bar or less (residual pressure 8 bar and 5 bar for the error of the gauge;",
+        "look every",
+    ):
+        assert part in text
+
+
+class Seen(HTMLParser):
+    """What a page holds: its tags with their attributes, and its text."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.tags, self.words = [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        """Note a tag."""
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        """Note a text."""
+        self.words.append(data)
+
+
+def test_the_page_loads_nothing_and_escapes_everything():
+    """No tag points anywhere, the browser is told to load nothing, and a title full of HTML shows as it is."""
+    title = "</title><script>alert(1)</script> \"Ward\" & <img src=x onerror='x'>"
+    text = page(bedside_table(LARGE), title)
+    seen = Seen(text)
+    assert {tag for tag, _ in seen.tags}.isdisjoint({"script", "img", "link", "iframe", "a", "base", "object"})
+    assert not [attrs for _, attrs in seen.tags if {"src", "href", "style", "onerror"} & set(attrs)]
+    assert "url(" not in text
+    assert "@import" not in text
+    policy = next(attrs["content"] for tag, attrs in seen.tags if "http-equiv" in attrs)
+    assert policy.startswith("default-src 'none';")
+    assert title in "".join(seen.words)
+
+
+def test_the_page_holds_the_table():
+    """Every time, the line, the lines to sign and the cautions stand on the page, sized for A4."""
+    table = bedside_table(LARGE)
+    words = Seen(text := page(table, "Oxygen")).words
+    told = [
+        f"{minutes // 60}:{minutes % 60:02d}" for row in (*table.minutes, table.look_minutes) for minutes in row
+    ]
+    assert [word for word in words if re.fullmatch(r"\d+:\d\d", word)] == told
+    assert "CHANGE THE CYLINDER at 13 bar or less" in words
+    for part in ("Checked by:", "Date:", "No smoking, flame or spark near oxygen.", "size: A4 portrait"):
+        assert part in text
+
+
+def test_files_are_written_and_not_overwritten(tmp_path):
+    """--out writes a page and a CSV of minutes; a file that is there is kept without --force."""
+    args = ["--us-size", "E", "--gauge-unit", "psi", "--flow", "2 L/min", "--flow", "1 L/min"]
+    outs = ["--out", tmp_path / "e.html", "--out", tmp_path / "e.csv"]
+    assert call(*args, *outs).exit_code == 0
+    with (tmp_path / "e.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["row"] for row in rows[-2:]] == ["change at or below", "look at least every"]
+    assert rows[0]["gauge_psi"] == "2200"
+    assert int(rows[0]["minutes at 1 L/min"]) == 2 * int(rows[0]["minutes at 2 L/min"]) + 1  # 583.5 and 291.7
+    assert rows[0]["cylinder"].startswith("US size E, filled to 2,200 psi")
+    again = call(*args, *outs)
+    assert (again.exit_code, again.stdout) == (1, "")
+    assert call(*args, *outs, "--force").exit_code == 0
+
+
+def test_as_json():
+    """With --json the table is one object, its times in whole minutes."""
+    args = ["--content", "6800 L", "--filling-pressure", "13.7 MPa", "--flow", "1 L/min"]
+    told = json.loads(call(*args, "--json").stdout)
+    assert (told["flows"], told["change_at"]) == (["1 L/min"], "8")
+    assert told["about"][0].startswith("Content 6,800 L at 13,700 kPa, filled to 137 bar: about 6,800 L when full")
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (["100 bar", "--us-size", "E"], "leave out GAUGE, or --table"),
+        (["--us-size", "E", "--out", "e.pdf"], "ends in .html or .csv"),
+        (["--us-size", "E", "--flow", "0 L/min"], "each more than 0"),
+        (["--us-size", "E", "--residual", "400 kPa"], "or no look would come in time"),
+        (
+            ["--us-size", "E", "--filling-pressure", "13 bar", "--gauge-error", "5 bar"],
+            "above the change-over point",
+        ),
+        (["--us-size", "E", *(f"--flow={n} L/min" for n in range(1, 12))], "found 11 flows"),
+        ([], "found 0 sizes"),
+    ],
+    ids=["reading", "suffix", "no flow", "no reserve", "not filled", "too many", "no size"],
+)
+def test_what_makes_no_table_is_refused(args, said):
+    """Impossible sizes, flows and pressures are usage errors that say what is allowed."""
+    shown = call(*args)
+    assert shown.exit_code == 2
+    assert said in " ".join(shown.stderr.split())
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (["--us-size", "E", "--flow", "1 L/min"], "give a GAUGE reading, or --table"),
+        (["100 bar", "--us-size", "E"], "give one --flow"),
+        (["100 bar", "--us-size", "E", "--flow", "1 L/min", "--out", "x.csv"], "go with --table"),
+    ],
+    ids=["no reading", "no flow", "out"],
+)
+def test_one_reading_needs_its_own_options(args, said):
+    """Without --table a reading and one flow are needed, and what belongs to tables is refused."""
+    shown = CliRunner().invoke(cli.main, ["cylinder", *args])
+    assert shown.exit_code == 2
+    assert said in " ".join(shown.stderr.split())
+
+
+def test_a_table_of_no_flows_cannot_be_asked_for():
+    """From Python too a table needs a flow."""
+    with pytest.raises(QuantityError, match="found 0 flows"):
+        bedside_table(Bedside(CylinderSize(water_capacity_l=47), 13_700, ()))
