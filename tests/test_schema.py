@@ -160,6 +160,8 @@ def test_it_never_refuses_what_is_read(kind, text):
         ),
         ("month or date", ["may", "Sept", "OCTOBER", "jun", "2027-05-15"], ["ma", "mayo", 5, "13"]),
         ("number", [1.8, "1.8", 0], [-1, "-1", "1.8 L", True]),
+        ("clock", ["07:00", "7:30", "23:59"], ["24:00", "7", "07:60"]),
+        ("clock times", [["06:00", "22:00"]], [[], "06:00", [6]]),
         ("currency", ["USD"], ["usd", "$", 1]),
         ("text", ["a", 5, True], [["a"], {}, None]),
     ],

@@ -65,12 +65,15 @@ def _plain_kinds() -> dict[str, Schema]:
     scalar = {"type": ["string", "number", "boolean"]}
     year = "|".join((rf"{YEARS[0] // 100}[0-9]{{2}}", r"2[01][0-9]{2}", str(YEARS[1])))
     date = {"type": "string", "pattern": rf"^\s*(?:{year})-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])\s*$"}
+    clock = {"type": "string", "pattern": r"^\s*(?:[01]?[0-9]|2[0-3]):[0-5][0-9]\s*$"}
     truths = "|".join(map(_any_case, ("true", "false")))
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
         "date": date,
         "month or date": {"anyOf": [date, {"type": "string", "pattern": rf"^\s*(?:{months})\s*$"}]},
+        "clock": clock,
+        "clock times": {"type": "array", "items": clock, "minItems": 1},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
