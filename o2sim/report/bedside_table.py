@@ -130,8 +130,8 @@ def _reading(mark: int, use: Bedside) -> str:
 def _exact(kpa: float, use: Bedside) -> str:
     """Return a pressure in the gauge's unit, as `8 bar`."""
     step_kpa, shown = GAUGE_UNITS[use.gauge_unit]
-    value = float(f"{kpa / step_kpa * shown:.4g}")
-    return f"{value:,.0f} {use.gauge_unit}" if value >= 1_000 else f"{value:g} {use.gauge_unit}"
+    value = kpa / step_kpa * shown
+    return f"{value:,.0f} {use.gauge_unit}" if value >= 1_000 else f"{number(value)} {use.gauge_unit}"
 
 
 def _about(use: Bedside) -> tuple[str, ...]:
