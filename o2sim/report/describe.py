@@ -17,7 +17,7 @@ from o2sim.analysis import measures, planning
 from o2sim.draws import philox, sample
 from o2sim.model import reference, rules
 from o2sim.model.state import State
-from o2sim.model.steps import days, patients
+from o2sim.model.steps import allocation, days
 from o2sim.report import cautions, model_text, planner, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.markdown import bullets, escape, heading, numbered, prose, table
@@ -133,7 +133,7 @@ def _components(scenario: Scenario, source: Source) -> Iterator[str]:
             yield heading(5, escape(part))
             yield _table(rows)
     yield heading(4, "2.5.4 Queues")
-    yield from map(prose, model_text.paragraphs(patients.settle))
+    yield from map(prose, model_text.paragraphs(allocation.settle))
     yield "Priorities (a modelling order, not triage):"
     yield bullets(_queue(hospital, name) for name, hospital in scenario.hospitals.items())
     yield heading(4, "2.5.5 Entry and exit")
