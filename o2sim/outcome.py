@@ -101,6 +101,7 @@ class Outcome:
     unserved_s: tuple[int, ...] = _zeros(len(Cause))  # patient-seconds
     days_with_unserved: int = 0
     longest_gap_s: int = 0
+    arrivals: int = 0  # who begin to need oxygen within the horizon
     patients: int = 0  # in need at any time within the horizon
     patients_affected: int = 0  # with at least one interruption
     transferred: int = 0

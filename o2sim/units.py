@@ -35,7 +35,7 @@ _TIMES = {
     "day": ("day", "days", "d"),
     "week": ("week", "weeks"),
     "calendar_month": ("month", "months"),
-    "calendar_year": ("year", "years"),
+    "calendar_year": ("year", "years", "yr", "y"),
 }
 _VOLUMES = {
     "liter": ("L", "l", "litre", "litres", "liter", "liters"),
@@ -142,6 +142,7 @@ _HINTS = {
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE](?P<exponent>[+-]?[0-9]+))?")
 _NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
 _SLASH = re.compile(r"\s*(?:/|\bper\b)\s*")
+_THINGS = ("cylinder", "refill", "regulator", "concentrator", "unit", "trip", "delivery", "patient", "repair")
 _MONEY = re.compile(r"(?P<currency>[A-Z]{3})(?:/(?P<per>.+))?")
 
 
@@ -367,7 +368,8 @@ def read_money(value: object, per: Per = "") -> tuple[float, str]:
 
 
 def _per_factor(text: _Text, found: str, per: Per) -> Fraction:
-    """Return what a price per found is to be multiplied by to be a price per `per`."""
+    """Return what a price per found is to be multiplied by to be a price per `per`; `/cylinder` is a word only."""
+    found = "/".join(part for part in found.split("/") if part not in _THINGS)
     if not per:
         if found:
             raise text.error(f"a price per {found} where a plain price is needed", "leave out the part after /")

@@ -76,9 +76,9 @@ def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_ye
         items[REGULATORS] = cylinders.regulators * _yearly(costs.regulator, costs)
     if costs.refill:
         fall = outcome.opening_usable_gas - outcome.closing_usable_gas
-        fills = fall / (cylinders.full_gas - keep_gas(cylinders))
-        items[REFILL] = outcome.cylinders_delivered * costs.refill * per_year
-        items[STOCK_CHANGE] = fills * costs.refill * per_year
+        fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
+        items[REFILL] = outcome.cylinders_emptied * costs.refill * per_year
+        items[STOCK_CHANGE] = (fills - outcome.cylinders_emptied) * costs.refill * per_year
     if costs.trip or costs.transport_per_cylinder:
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
         items[TRANSPORT] = (outcome.deliveries * costs.trip + carried) * per_year

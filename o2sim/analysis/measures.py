@@ -43,12 +43,17 @@ GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 ALL = "all"
 COUNTS_PER_YEAR = {  # measure: field of Outcome
     "days_with_unserved": "days_with_unserved",
+    "arrivals": "arrivals",
     "patients": "patients",
     "patients_affected": "patients_affected",
     "transferred_patients": "transferred",
     "power_cuts": "power_cuts",
 }
-CYLINDER_MEASURES = {"cylinders_used": "cylinders_delivered", "deliveries": "deliveries"}
+CYLINDER_MEASURES = {
+    "cylinders_used": "cylinders_emptied",
+    "cylinders_delivered": "cylinders_delivered",
+    "deliveries": "deliveries",
+}
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,7 @@ class Replications:
     interruptions_by_length: dict[str, Column]
     unserved_hours_by_cause: dict[str, Column]
     cost_by_item: dict[str, Column] | None
+    per_year: float  # horizons in 365 days
 
     @property
     def cost(self) -> Column | None:
@@ -92,6 +98,7 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
         interruptions_by_length={ALL: by_cause.sum(axis=1), **lengths},
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
         cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
+        per_year=per_year,
     )
 
 
@@ -141,6 +148,17 @@ class Estimator:
         """Return the mean of values, shape (n,), none of which can be below least."""
         entry = _entry(t_interval(values, self.confidence), "mean", least)
         return self._noted(entry, len(values), nothing=not values.any())
+
+    def count(self, values: Column, per_year: float) -> Summary:
+        """Return the mean of counts a year, shape (n,); where none is seen, the high bound is the Poisson one.
+
+        With no event in n horizons a Poisson mean has the upper confidence bound -ln((1 - confidence) / 2) / n
+        (Garwood 1936); events that come in clusters can be more, which the chance of any tells.
+        """
+        entry = self.mean(values)
+        if not values.any():
+            entry |= {"low": 0.0, "high": float(-np.log((1 - self.confidence) / 2) / len(values) * per_year)}
+        return entry
 
     def ratio(self, parts: Column, wholes: Column, least: float = 0.0, most: float = np.inf) -> Summary | None:
         """Return sum over sum, shape (n,) each, that lies within least and most; None where wholes are nought."""
@@ -199,6 +217,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
         "replications_requested": study.requested,
         "complete": study.complete,
         "horizon_days": horizon_s / DAY_S,
+        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
         "confidence": confidence,
         "currency": _currency(hospitals.values()),
         "strategies": {name: _strategy(estimator, table) for name, table in tables.items()},
@@ -224,14 +243,15 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
     values = table.values
     means = {name: estimator.mean(column) for name, column in values.items()}
     by_length, cost, items = table.interruptions_by_length, table.cost, table.cost_by_item or {}
+    lengths = {label: estimator.count(column, table.per_year) for label, column in by_length.items()}
     return {
         "stock_out_probability": estimator.probability(table.stock_out),
         "interruption_probability": estimator.probability(by_length[ALL] > 0),
         "probability_by_cause": {
             label: estimator.probability(column > 0) for label, column in table.interruptions_by_cause.items()
         },
-        "stock_outs_per_year": means["stock_outs_per_year"],
-        "interruptions_per_year": _means(estimator, by_length),
+        "stock_outs_per_year": estimator.count(values["stock_outs_per_year"], table.per_year),
+        "interruptions_per_year": lengths,
         "days_with_unserved": means["days_with_unserved"],
         "unserved_patient_hours": means["unserved_patient_hours"],
         "patients_affected": means["patients_affected"],
@@ -240,14 +260,16 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "empty_shelf_hours": means.get("empty_shelf_hours"),
         "annual_cost": None if cost is None else _money(estimator, cost, items),
         "unserved_hours_by_cause": _means(estimator, table.unserved_hours_by_cause),
-        "cost_by_item": None if cost is None else {i: _money(estimator, c, [i]) for i, c in items.items()},
+        "cost_by_item": {} if cost is None else {i: _money(estimator, c, [i]) for i, c in items.items()},
         "cost_per_patient": _cost_per(estimator, table, values["patients_treated"]),
         "cost_per_1000_l": _cost_per(estimator, table, values["litres_delivered"] / 1_000),
+        "arrivals": means["arrivals"],
         "patients": means["patients"],
         "transferred_patients": means["transferred_patients"],
         "litres_needed": means["litres_needed"],
         "litres_delivered": means["litres_delivered"],
         "cylinders_used": means.get("cylinders_used"),
+        "cylinders_delivered": means.get("cylinders_delivered"),
         "deliveries": means.get("deliveries"),
         "power_cuts": means["power_cuts"],
         "power_out_hours": means["power_out_hours"],
@@ -269,7 +291,7 @@ def _fill_rate(estimator: Estimator, table: Replications) -> Summary:
 
 def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Summary:
     """Return money a year; exact, so that its width is truly nought, where the items are known without a run."""
-    if not FIXED_ITEMS.issuperset(items):
+    if column.any() and not FIXED_ITEMS.issuperset(items):
         return estimator.mean(column, least=-np.inf)
     amount = float(column[0])
     return {"mean": amount, "low": amount, "high": amount}

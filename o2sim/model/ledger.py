@@ -122,16 +122,17 @@ class Ledger:
         self.transferred_gas += seconds * patient.flow_ml_min
 
 
-def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int]:
-    """Return (patients, patient-seconds, gas in 1/60 mL) of need in the horizon, the same for every strategy."""
-    patients = seconds = gas = 0
+def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
+    """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
+    arrivals = patients = seconds = gas = 0
     for arrival_s, flow, need_s in zip(table.arrival_s, table.flow_ml_min, table.need_s, strict=True):
         inside_s = min(arrival_s + need_s, end_s) - max(arrival_s, midnight_s)
         if inside_s > 0:
+            arrivals += arrival_s >= midnight_s
             patients += 1
             seconds += inside_s
             gas += inside_s * flow
-    return patients, seconds, gas
+    return arrivals, patients, seconds, gas
 
 
 def unrecognised_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> int:

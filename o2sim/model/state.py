@@ -64,6 +64,7 @@ class State:
         self.orders_on_day: dict[dt.date, int] = {}
         self.last_delivery_s = 0
         self.review_pending = False
+        self.emptied_now = False  # since the last review
         self.busy = 0  # staff at a job
         self.calls: list[tuple[tuple[int, int], Any]] = []  # jobs nobody is free for, in line
         self.daily: list[tuple[int, ...]] = []

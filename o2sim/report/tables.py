@@ -114,7 +114,7 @@ def _length_cell(label: str) -> Callable[[Any], str]:
 
 def _seen(interval: Mapping[str, Any] | None) -> str:
     """Return a mean with its interval; "none seen" rather than a nought that looks certain."""
-    nothing = interval is not None and interval["mean"] == 0 and interval["low"] is None
+    nothing = interval is not None and interval["mean"] == 0
     return "none seen" if nothing else spread(interval)
 
 

@@ -232,3 +232,12 @@ def test_a_low_cylinder_without_replacement_gives_way_to_a_unit_with_room() -> N
     outcome = run(hospital(CYLINDER_FIRST, cylinders=cylinders(fleet=1)), FixedDraws([(0, 80 * MINUTE)]))
     assert steps(outcome, "on concentrator") == ["00:54:00 on concentrator: 0 0"]
     assert sum(outcome.unserved_s) == 0
+
+
+def test_a_continuous_review_waits_for_the_cylinder_just_opened() -> None:
+    """(r,Q) with a fleet of no more than the level: as the third is opened 2 empties back 3, so it waits."""
+    rows = [(60 * place, 10) for place in (1, 2, 3)]
+    stock = cylinders(fleet=4, full_gas=10_000, residual_gas=0, lost_gas=0)
+    rules = hospital(cylinders=stock, resupply=resupply(None, 1, 4, DAY))
+    outcome = run(rules, FixedDraws(rows))
+    assert steps(outcome, "order")[0] == "00:03:10 order: 0 3 86590"

@@ -53,7 +53,7 @@ def _open(state: State, patient: Patient) -> None:
     state.on_cylinder[patient.number] = patient
     state.ledger.cylinders_opened += 1
     state.note("cylinder opened", patient.number, state.store.full, patient.content)
-    consider_review(state)
+    consider_review(state, emptied=False)
 
 
 def _take_off(state: State, patient: Patient) -> None:

@@ -17,9 +17,10 @@ def begin_reviews(state: State) -> None:
         state.clock.at(state.midnight_s % resupply.review_s, Rank.REVIEW, 0, review)
 
 
-def consider_review(state: State) -> None:
-    """Ask for a review at this instant, where review is continuous (a cylinder was opened or emptied)."""
+def consider_review(state: State, emptied: bool = True) -> None:
+    """Ask for a review at this instant, where review is continuous: a cylinder was opened, or emptied."""
     resupply = state.rules.resupply
+    state.emptied_now |= emptied
     if resupply is not None and resupply.review_s is None and not state.review_pending:
         state.review_pending = True
         state.clock.at(state.now, Rank.REVIEW, 0, review)
@@ -30,14 +31,17 @@ def review(state: State) -> None:
     resupply, store = state.rules.resupply, state.store
     assert resupply is not None
     assert store is not None
-    state.review_pending = False
+    emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
     if resupply.review_s is not None:
         state.clock.at(state.now + resupply.review_s, Rank.REVIEW, 0, review)
     if store.position > resupply.reorder_point:
         return
-    wanted = min(resupply.order_up_to - store.position, store.unpromised_empties)
+    wanted = resupply.order_up_to - store.position
     if resupply.vehicle_capacity is not None:
         wanted = min(wanted, resupply.vehicle_capacity)
+    if wanted > store.unpromised_empties and resupply.review_s is None and not emptied_now:
+        return  # the cylinder just opened will be one of the empties: wait until one is
+    wanted = min(wanted, store.unpromised_empties)
     if wanted >= max(1, resupply.minimum_order):
         _order(state, wanted)
 
