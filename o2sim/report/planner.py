@@ -73,7 +73,15 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
     return (
         f"The {one.concentrators} concentrators of “{strategy}” give {number(rated)} L/min, {number(in_order)} "
         f"counting repairs, while there is power: the grid is up {percent(one.grid_share)} of the time."
+        f"{_battery(one)}"
     )
+
+
+def _battery(one: PlanningFigures) -> str:
+    """Return how long the battery carries all units, or nothing without one."""
+    if one.battery_hours is None:
+        return ""
+    return f" A full battery carries them all for {hours_minutes(int(one.battery_hours * 3_600))}."
 
 
 def cylinder_sentences(
@@ -140,8 +148,16 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
         ("  rated flow together, L/min", _rated),
         ("  share in order, long run", _in_order),
         ("share of time the grid is up", lambda item: percent(item.grid_share)),
+        *_battery_row(figures),
     ]
     return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
+
+
+def _battery_row(figures: Mapping[str, PlanningFigures]) -> list[Row]:
+    """Return the row of the battery, only where there is one."""
+    if all(item.battery_hours is None for item in figures.values()):
+        return []
+    return [("hours a full battery carries all units", lambda item: _maybe(item.battery_hours))]
 
 
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
