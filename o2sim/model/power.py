@@ -211,7 +211,7 @@ def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Seri
     if rules.generator is not None:
         tank_ml = rules.generator.tank_ml
         fuel = None if tank_ml is None else tank_ml * FUEL_PER_ML
-        generator = GeneratorState(rules.generator, failures, repairs, fuel=fuel)
+        generator = GeneratorState(rules.generator, failures, repairs, fuel=fuel, dry=fuel == 0)
     if rules.battery is not None:
         battery = BatteryState(rules.battery, rules.battery.usable_ws * MW_S_PER_W_S)
     chain = PowerChain(rules, watts, generator, battery)
