@@ -86,7 +86,7 @@ class PlanningFigures:
     concentrator_flow_ml_min: int  # rated, all units together
     concentrator_share: float | None  # of units in order in the long run, running all the time
     grid_share: float  # of time the grid is up in the long run
-    battery_hours: float | None = None  # a full battery carries all units, None without one
+    battery: tuple[int, float] | None = None  # units it carries, and for how many hours; None without one
 
 
 def planning_figures(hospital: Hospital) -> PlanningFigures:
@@ -117,7 +117,7 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
         concentrator_share=up_share(units.failure_s, units.repair_s) if units else None,
         grid_share=grid_share(hospital),
-        battery_hours=battery_hours(hospital),
+        battery=battery_carries(hospital),
     )
 
 
@@ -146,14 +146,17 @@ def grid_share(hospital: Hospital) -> float:
     return share * (1 - cuts / hospital.horizon_s)
 
 
-def battery_hours(hospital: Hospital) -> float | None:
-    """Return how long a full battery carries all units, without sun and within its inverter's limit."""
+def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
+    """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
     battery = hospital.power.battery if hospital.power else None
     units = hospital.concentrators
-    if battery is None or units is None or units.count * units.power_w == 0:
+    watts = round(units.power_w) if units else 0
+    if battery is None or units is None or units.count * watts == 0:
         return None
-    load_w = units.count * round(units.power_w) * 1_000 / battery.inverter_permille
-    return battery.usable_ws / load_w / 3_600
+    count = units.count if battery.inverter_w is None else min(units.count, battery.inverter_w // watts)
+    if count == 0:
+        return 0, 0.0
+    return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
 
 
 def patients_by_day(item: PatientClass, first: dt.date) -> Array:

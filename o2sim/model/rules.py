@@ -132,7 +132,12 @@ def next_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
         return midnight_s + day * DAY_S + (later[0] if later else DAY_S + cylinders.check_times_s[0])
     if cylinders.gauge_check_s == 0:
         return now_s
-    return now_s + (midnight_s - now_s) % cylinders.gauge_check_s
+    return next_multiple_s(now_s, cylinders.gauge_check_s, midnight_s)
+
+
+def next_multiple_s(now_s: int, interval_s: int, midnight_s: int) -> int:
+    """Return the first second at or after now that is a multiple of an interval from midnight."""
+    return now_s + (midnight_s - now_s) % interval_s
 
 
 def last_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:

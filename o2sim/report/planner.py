@@ -78,10 +78,12 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
 
 
 def _battery(one: PlanningFigures) -> str:
-    """Return how long the battery carries all units, or nothing without one."""
-    if one.battery_hours is None:
+    """Return how long the battery carries how many units, or nothing without one."""
+    if one.battery is None:
         return ""
-    return f" A full battery carries them all for {hours_minutes(int(one.battery_hours * 3_600))}."
+    count, hours = one.battery
+    whom = "them all" if count == one.concentrators else f"{count} of them"
+    return f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}."
 
 
 def cylinder_sentences(
@@ -155,9 +157,13 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
 
 def _battery_row(figures: Mapping[str, PlanningFigures]) -> list[Row]:
     """Return the row of the battery, only where there is one."""
-    if all(item.battery_hours is None for item in figures.values()):
+    if all(item.battery is None for item in figures.values()):
         return []
-    return [("hours a full battery carries all units", lambda item: _maybe(item.battery_hours))]
+
+    def cell(item: PlanningFigures) -> str:
+        return "-" if item.battery is None else f"{item.battery[0]} for {number(item.battery[1])} h"
+
+    return [("units a full battery carries", cell)]
 
 
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:

@@ -68,6 +68,7 @@ def _plain_kinds() -> dict[str, Schema]:
     clock = {"type": "string", "pattern": r"^\s*(?:[01]?[0-9]|2[0-3]):[0-5][0-9]\s*$"}
     truths = "|".join(map(_any_case, ("true", "false")))
     days = "|".join(map(_beginnings, WEEKDAYS))
+    weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
@@ -75,7 +76,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "month or date": {"anyOf": [date, {"type": "string", "pattern": rf"^\s*(?:{months})\s*$"}]},
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
-        "weekdays": {"type": "array", "items": {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}, "minItems": 1},
+        "weekdays": {"type": "array", "items": weekday, "minItems": 1},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},

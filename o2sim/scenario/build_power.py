@@ -28,6 +28,7 @@ from o2sim.scenario.types import (
     Concentrators,
     Generator,
     Grid,
+    Law,
     Power,
     Refuel,
     Solar,
@@ -104,7 +105,8 @@ def _failure_fits(problems: Problems, values: Values) -> bool:
 
 
 def _crew_fits(problems: Problems, values: Values) -> bool:
-    if values.data.get("travel") is None or not values.has("crew") or values["crew"] is not None:
+    travels = values.data.get("travel") not in (None, Law("constant", (0.0,)))
+    if not travels or not values.has("crew") or values["crew"] is not None:
         return True
     problems.add(values.at("travel"), "found travel without crew", "both together", "write crew: 1")
     return False

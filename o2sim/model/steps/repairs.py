@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
-from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_check_s
+from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State
 from o2sim.model.steps.concentration import drifts_low, reckon_low
 from o2sim.model.steps.gaps import wait
@@ -103,7 +103,7 @@ def unit_drifts(state: State, unit: Unit) -> None:
     del unit.timers[DRIFT]
     drifts_low(state, unit)
     if unit.rules.analyser_check_s is not None:
-        due_s = next_check_s(state.now, unit.rules.analyser_check_s, state.midnight_s)
+        due_s = next_multiple_s(state.now, unit.rules.analyser_check_s, state.midnight_s)
         unit.check_event = state.clock.at(due_s, Rank.GAUGE_CHECK, unit.number, analyser_check, unit)
 
 
