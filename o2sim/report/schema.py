@@ -176,7 +176,7 @@ def _quantity(kind: units.Kind) -> Schema:
 def _money(per: units.Per) -> Schema:
     spelt = SLASH + _any_of(_unit_pattern(text) for text in units.price_spellings(per)) if per else ""
     pattern = rf"^\s*(?:\+?{NUMBER}\s*[A-Z]{{3}}{spelt}|{ZERO}(?:\s*[A-Z]{{3}}{spelt})?)\s*$"
-    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh"}[per]
+    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh", "L": "1.10 USD/L"}[per]
     return {"anyOf": [{"type": "string", "pattern": pattern}, {"const": 0}], "examples": [example]}
 
 

@@ -116,7 +116,7 @@ def _monitor_fits(problems: Problems, values: Values) -> bool:
     """Return True if what finds or undoes drift has a drift to work on."""
     if not values.has("drift") or values["drift"] is not None or values.states("drift"):
         return True
-    for name in ("alarm_level", "oxygen_monitor", "analyser_check", "service_every"):
+    for name in ("oxygen_monitor", "analyser_check", "service_every"):
         if values.states(name) and values.data.get(name) not in (None, False):
             problems.add(values.at(name), f"found {name} without drift", "both together")
             return False
