@@ -212,18 +212,19 @@ def test_fuel_is_ordered_runs_out_and_comes() -> None:
     assert (outcome.fuel_used, outcome.fuel_received) == (3 * 2_700 * FUEL_ML, 3 * 2_700 * FUEL_ML)
 
 
-def test_a_planted_leak_breaks_the_balance_of_fuel(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One unit of fuel that vanishes is seen."""
+@pytest.mark.parametrize("part", ["fuel", "level"])
+def test_a_planted_leak_breaks_the_balance(monkeypatch: pytest.MonkeyPatch, part: str) -> None:
+    """One unit of fuel, or of energy in the battery, that vanishes is seen."""
     credit = power.PowerChain.credit
 
     def leaking(self: power.PowerChain, now_s: int) -> int:
-        if self.generator is not None and self.generator.fuel:
-            self.generator.fuel -= 1
+        holder = self.generator if part == "fuel" else self.battery
+        setattr(holder, part, getattr(holder, part) - 1)
         return credit(self, now_s)
 
     monkeypatch.setattr(power.PowerChain, "credit", leaking)
-    with pytest.raises(InvariantError, match="fuel in the tank"):
-        play(chain(generator=generator(tank_ml=5_000)), [HOUR], [HOUR])
+    with pytest.raises(InvariantError, match="energy in the battery and fuel in the tank"):
+        play(chain(generator=generator(tank_ml=5_000), battery=battery()), [HOUR], [HOUR])
 
 
 LUCK = Grid(Law("exponential", (8.0 * HOUR,)), Law("exponential", (2.0 * HOUR,)))
