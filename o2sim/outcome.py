@@ -132,6 +132,17 @@ class Outcome:
     concentrator_running_s: int = 0  # unit-seconds powered and serving
     power_out_s: int = 0
     power_cuts: int = 0
+    without_power_s: int = 0  # neither grid nor anything behind it
+    off_grid_running_s: int = 0  # unit-seconds on generator or battery
+    grid_charging_ws: int = 0  # what the battery's charger took from the grid, W x s
+    generator_running_s: int = 0
+    generator_failures: int = 0  # to start or while running
+    fuel_used: int = 0  # 1/3600 microlitre
+    fuel_for_oxygen: int = 0  # of it, what would not have been used without concentrators
+    fuel_received: int = 0
+    low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
+    concentrators_written_off: int = 0
+    services: int = 0  # preventive
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

@@ -17,9 +17,9 @@ from typing import Any, Literal
 from o2sim.errors import QuantityError
 
 Kind = Literal[
-    "duration", "flow", "pressure", "volume", "temperature", "power", "energy", "share", "rate", "number"
+    "duration", "flow", "pressure", "volume", "temperature", "power", "energy", "share", "rate", "length", "number"
 ]
-Per = Literal["", "year", "kWh"]
+Per = Literal["", "year", "kWh", "L"]
 
 # A year is the default horizon of 365 days, so that "500 / year" is 500 in one run; a month is a twelfth of it.
 YEAR_DAYS = 365
@@ -89,6 +89,11 @@ _UNITS: dict[Kind, dict[str, tuple[str, ...]]] = {
         f"1/{unit}": tuple(f"/{spelling}" for spelling in _TIMES[unit])
         for unit in ("day", "hour", "week", "calendar_month", "calendar_year")
     },
+    "length": {
+        "meter": ("m", "metre", "metres", "meter", "meters"),
+        "kilometer": ("km", "kilometre", "kilometres", "kilometer", "kilometers"),
+        "foot": ("ft", "foot", "feet"),
+    },
     "number": {},
 }
 _INTERNAL: dict[Kind, str] = {
@@ -100,6 +105,7 @@ _INTERNAL: dict[Kind, str] = {
     "energy": "watt_hour",
     "share": "dimensionless",
     "rate": "1/day",
+    "length": "meter",
 }
 _EXAMPLES: dict[Kind, str] = {
     "duration": "4 days",
@@ -111,13 +117,15 @@ _EXAMPLES: dict[Kind, str] = {
     "energy": "3 kWh",
     "share": "22 %",
     "rate": "1.5 / day",
+    "length": "1400 m",
     "number": "1.8",
 }
 _PER_UNITS: dict[str, dict[str, tuple[str, ...]]] = {
     "year": {unit: _TIMES[unit] for unit in ("calendar_year", "calendar_month", "week", "day", "hour")},
     "kWh": _UNITS["energy"],
+    "L": _VOLUMES,
 }
-_PER_TARGET = {"year": "calendar_year", "kWh": "kilowatt_hour"}
+_PER_TARGET = {"year": "calendar_year", "kWh": "kilowatt_hour", "L": "liter"}
 
 # Spellings people do write, each with the reason it is not taken.
 _HINTS = {
@@ -306,7 +314,7 @@ def _converted(text: _Text, number: Fraction, unit: str, kind: Kind) -> Fraction
     """Return number in the internal unit of kind, or raise for a unit of another kind or of none."""
     pint_unit = _pint_units(kind).get(unit)
     if pint_unit is None:
-        other = _kind_of(unit)
+        other = None if unit in _HINTS else _kind_of(unit)
         if other is not None:
             needed = "a plain number" if kind == "number" else _article(kind)
             raise text.error(f"this is {_article(other)}", f"{needed} is needed here")
@@ -319,8 +327,8 @@ def read(value: object, kind: Kind) -> float:
 
     value is the text of one scalar (`13.7 MPa`), or a number where no unit is needed. Internal units: duration s,
     flow mL/min, pressure kPa (gauge), volume mL, temperature °C, power W, energy Wh, share 0-1, rate per day,
-    number as it stands. A bare 0 needs no unit, a temperature apart. Raises QuantityError saying what was found,
-    what is allowed and what to do.
+    length m, number as it stands. A bare 0 needs no unit, a temperature apart. Raises QuantityError saying what
+    was found, what is allowed and what to do.
     """
     text = _Text(value, allowed(kind), _EXAMPLES[kind])
     number, unit = text.split()
@@ -343,11 +351,11 @@ def read(value: object, kind: Kind) -> float:
 def read_money(value: object, per: Per = "") -> tuple[float, str]:
     """Return (amount, currency) from `648 USD`, `30 USD / year` or `0.18 USD/kWh`.
 
-    per says what the price is for: "" a thing, "year" or "kWh"; a price per month, week, day or hour becomes one
-    per year, one per Wh or MWh one per kWh. The currency is three capital letters; a bare 0 gives (0.0, "").
-    Raises QuantityError.
+    per says what the price is for: "" a thing, "year", "kWh" or "L"; a price per month, week, day or hour becomes
+    one per year, one per Wh or MWh one per kWh, one per m3 one per L. The currency is three capital letters;
+    a bare 0 gives (0.0, ""). Raises QuantityError.
     """
-    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh"}[per]
+    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh", "L": "1.10 USD/L"}[per]
     text = _Text(value, f"money such as {example}", example)
     number, unit = text.split()
     if number < 0:

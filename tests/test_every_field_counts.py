@@ -29,6 +29,9 @@ WORDS = {
     "may": "september",
     "july": "january",
     "november": "april",
+    "never": "900 h",
+    "unlimited": "1",
+    **dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "sat"),
 }
 FACTORS = (1.31, 0.6, 0.9, 2.5, 0.2, 12.0)  # tried in turn: some values bind in one direction only
 
@@ -53,6 +56,8 @@ def changes(text):
         yield f"{year}-{(int(month) - 2) % 12 + 1:02}-{day}"
     elif re.fullmatch(r"\d\d:\d\d", text):
         yield f"{text[:3]}{(int(text[3:]) + 37) % 60:02}"
+    elif found := re.fullmatch(r"0( .*)", text):  # a share or a time of nought
+        yield f"60{found[1]}"
     elif found := re.fullmatch(r"([0-9.]+)(.*)", text):
         for factor in FACTORS:
             value = float(found[1]) * factor

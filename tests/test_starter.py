@@ -80,7 +80,7 @@ def test_lines_fit_and_words_are_told():
     told = {path: explain(item) for path, item in documented()}
     assert "or watched" in told["cylinders.gauge_check"]
     assert "one of wait, transfer" in told["if_unserved"]
-    assert told["power.grid.up"].endswith("such as 4 days or a law of chance; needed")
+    assert told["resupply.lead_time"].endswith("such as 4 days or a law of chance; needed")
 
 
 def test_new_writes_a_file_that_checks(tmp_path):

@@ -6,7 +6,7 @@ from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
 from o2sim.outcome import Outcome
-from o2sim.scenario.types import DAY_S, YEAR_DAYS, Concentrators, Costs, Cylinders, Equipment, Hospital
+from o2sim.scenario.types import DAY_S, YEAR_DAYS, Concentrators, Costs, Cylinders, Equipment, Hospital, Power
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -18,9 +18,17 @@ CONCENTRATORS = "concentrators"
 SERVICE = "concentrator service"
 REPAIR = "concentrator repair"
 ELECTRICITY = "electricity"
+FUEL = "fuel"
+GENERATOR = "generator"
+BATTERY = "battery"
+SOLAR = "solar panels"
+STABILISER = "stabiliser"
 CONSUMABLES = "consumables"
-FIXED_ITEMS = frozenset({CYLINDERS, CYLINDER_RENT, REGULATORS, CONCENTRATORS, SERVICE})  # known without a run
+FIXED_ITEMS = frozenset(
+    {CYLINDERS, CYLINDER_RENT, REGULATORS, CONCENTRATORS, SERVICE, GENERATOR, BATTERY, SOLAR, STABILISER}
+)  # known without a run
 JOULES_PER_KWH = 3_600_000
+FUEL_PER_LITRE = 3_600_000_000  # fuel is counted in 1/3600 microlitre
 
 
 def equivalent_annual_cost(
@@ -47,8 +55,9 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
 
     Only what the strategy uses is charged, and an item stands only where its price is not nought. Refill is paid
     on cylinders delivered; `stock change` then values the usable gas by which the stock fell (positive) or rose
-    (negative) at the refill price, so that a bigger first fill is not free gas. Electricity is counted while a
-    unit runs. Consumables go to patients who were not transferred away.
+    (negative) at the refill price, so that a bigger first fill is not free gas. Electricity is what units and
+    charger take from the grid; fuel is what would not have been used without concentrators. Consumables go to
+    patients who were not transferred away.
     """
     costs = hospital.costs
     if costs is None:
@@ -59,6 +68,7 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
         items |= _cylinder_items(hospital.cylinders, costs, outcome, per_year)
     if hospital.concentrators is not None:
         items |= _concentrator_items(hospital.concentrators, costs, outcome, per_year)
+        items |= _power_items(hospital.power or Power(), costs, outcome, per_year)
     if costs.consumables_per_patient:
         treated = outcome.patients - outcome.transferred
         items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
@@ -95,8 +105,26 @@ def _concentrator_items(units: Concentrators, costs: Costs, outcome: Outcome, pe
     if costs.repair:
         items[REPAIR] = outcome.concentrator_failures * costs.repair * per_year
     if costs.electricity_per_kwh:
-        kwh = outcome.concentrator_running_s * units.power_w / JOULES_PER_KWH
+        on_grid_s = outcome.concentrator_running_s - outcome.off_grid_running_s
+        kwh = (on_grid_s * units.power_w + outcome.grid_charging_ws) / JOULES_PER_KWH
         items[ELECTRICITY] = kwh * costs.electricity_per_kwh * per_year
+    return items
+
+
+def _power_items(power: Power, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
+    """Return money a year for what stands behind the grid: owning it, and fuel."""
+    items: dict[str, float] = {}
+    owned = (
+        (GENERATOR, power.generator, costs.generator, costs.generator_service_per_year),
+        (BATTERY, power.battery, costs.battery, 0.0),
+        (SOLAR, power.solar, costs.solar, 0.0),
+        (STABILISER, power.stabiliser, costs.stabiliser, 0.0),
+    )
+    for name, present, equipment, service in owned:
+        if present and (equipment.price or service):
+            items[name] = _yearly(equipment, costs) + service
+    if power.generator is not None and costs.fuel_per_litre:
+        items[FUEL] = outcome.fuel_for_oxygen / FUEL_PER_LITRE * costs.fuel_per_litre * per_year
     return items
 
 

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 import o2sim
-from o2sim.analysis.cost import FIXED_ITEMS, annual_cost
+from o2sim.analysis.cost import FIXED_ITEMS, FUEL_PER_LITRE, annual_cost
 from o2sim.analysis.intervals import (
     Interval,
     clopper_pearson,
@@ -53,6 +53,16 @@ CYLINDER_MEASURES = {
     "cylinders_used": "cylinders_emptied",
     "cylinders_delivered": "cylinders_delivered",
     "deliveries": "deliveries",
+}
+CONCENTRATOR_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
+    "without_power_hours": ("without_power_s", HOUR_S),
+    "low_concentration_patient_hours": ("low_concentration_s", HOUR_S),
+    "generator_hours": ("generator_running_s", HOUR_S),
+    "generator_failures": ("generator_failures", 1),
+    "fuel_litres": ("fuel_used", FUEL_PER_LITRE),
+    "concentrator_failures": ("concentrator_failures", 1),
+    "concentrators_written_off": ("concentrators_written_off", 1),
+    "services": ("services", 1),
 }
 
 
@@ -125,6 +135,8 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
     if hospital.cylinders is not None:
         values["empty_shelf_hours"] = column("empty_shelf_s", per_year / HOUR_S)
         values |= {measure: column(field) for measure, field in CYLINDER_MEASURES.items()}
+    if hospital.concentrators is not None:
+        values |= {name: column(field, per_year / one) for name, (field, one) in CONCENTRATOR_MEASURES.items()}
     return values
 
 
@@ -200,8 +212,8 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
 
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
-    None without prices; empty_shelf_hours, cylinders_used and deliveries are None without cylinders. Raises
-    ValueError for a confidence outside 0-1.
+    None without prices; empty_shelf_hours, cylinders_used and deliveries are None without cylinders, those of
+    CONCENTRATOR_MEASURES without concentrators. Raises ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
@@ -275,6 +287,7 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "power_out_hours": means["power_out_hours"],
         "unrecognised_patient_hours": means["unrecognised_patient_hours"],
         "litres_without_need": means["litres_without_need"],
+        **{name: means.get(name) for name in CONCENTRATOR_MEASURES},
     }
 
 

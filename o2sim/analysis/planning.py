@@ -18,6 +18,7 @@ from scipy.special import pdtr
 from o2sim.draws.laws import quantile
 from o2sim.draws.season import cumulative
 from o2sim.scenario.laws import law_mean
+from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass
 
 Array = npt.NDArray[np.float64]
@@ -85,6 +86,7 @@ class PlanningFigures:
     concentrator_flow_ml_min: int  # rated, all units together
     concentrator_share: float | None  # of units in order in the long run, running all the time
     grid_share: float  # of time the grid is up in the long run
+    battery: tuple[int, float] | None = None  # units it carries, and for how many hours; None without one
 
 
 def planning_figures(hospital: Hospital) -> PlanningFigures:
@@ -98,11 +100,7 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
     seasonal = any(item.season is not None for item in classes)
     at_peak = [float(value) for value in by_day[:, day]] if seasonal else yearly
-    cylinders, units, grid = hospital.cylinders, hospital.concentrators, hospital.grid
-    if grid is None or grid.never_on:
-        grid_share = 1.0 if grid is None else 0.0
-    else:
-        grid_share = up_share(grid.up_s, grid.down_s)
+    cylinders, units = hospital.cylinders, hospital.concentrators
     return PlanningFigures(
         classes=tuple(
             ClassFigures(item.name, *values)
@@ -118,7 +116,8 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         concentrators=units.count if units else 0,
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
         concentrator_share=up_share(units.failure_s, units.repair_s) if units else None,
-        grid_share=grid_share,
+        grid_share=grid_share(hospital),
+        battery=battery_carries(hospital),
     )
 
 
@@ -133,6 +132,31 @@ def up_share(up: Law | None, down: Law | None) -> float:
         return 1.0
     up_s, down_s = law_mean(up), law_mean(down)
     return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
+
+
+def grid_share(hospital: Hospital) -> float:
+    """Return the share of time the grid is up: by itself in the long run, by plan and record in the horizon."""
+    grid = hospital.grid
+    if grid is not None and grid.never_on:
+        return 0.0
+    share = up_share(grid.up_s, grid.down_s) if grid is not None else 1.0
+    cuts = sum(
+        end - max(start, hospital.warm_up_s) for start, end in listed_cuts(hospital) if end > hospital.warm_up_s
+    )
+    return share * (1 - cuts / hospital.horizon_s)
+
+
+def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
+    """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
+    battery = hospital.power.battery if hospital.power else None
+    units = hospital.concentrators
+    watts = round(units.power_w) if units else 0
+    if battery is None or units is None or units.count * watts == 0:
+        return None
+    count = units.count if battery.inverter_w is None else min(units.count, battery.inverter_w // watts)
+    if count == 0:
+        return 0, 0.0
+    return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
 
 
 def patients_by_day(item: PatientClass, first: dt.date) -> Array:

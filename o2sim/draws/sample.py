@@ -102,6 +102,40 @@ class Draws:
         """Return seconds of each repair of a concentrator, by (unit, failure ordinal)."""
         return Series(self.key, law, "concentrator repair", unit)
 
+    def drifts(self, law: Law, unit: int) -> Series:
+        """Return running seconds to low concentration, by (unit, times it was new, repaired or serviced)."""
+        return Series(self.key, law, "concentrator drift", unit)
+
+    def travel(self, law: Law, unit: int) -> Series:
+        """Return seconds of a technician's way to a unit, by (unit, failure ordinal)."""
+        return Series(self.key, law, "technician travel", unit, least=0)
+
+    def voltage_good(self, law: Law) -> Series:
+        """Return seconds of usable voltage, by ordinal."""
+        return Series(self.key, law, "voltage good", 0)
+
+    def voltage_bad(self, law: Law) -> Series:
+        """Return seconds of unusable voltage, by ordinal."""
+        return Series(self.key, law, "voltage bad", 0)
+
+    def generator_failures(self, law: Law) -> Series:
+        """Return running seconds to each breakdown of the generator, by its ordinal."""
+        return Series(self.key, law, "generator failure", 0)
+
+    def generator_repairs(self, law: Law) -> Series:
+        """Return seconds of each repair of the generator, by the failure's ordinal."""
+        return Series(self.key, law, "generator repair", 0)
+
+    def fuel_lead_time_s(self, law: Law, day: dt.date) -> int:
+        """Return the lead time of fuel ordered on a day."""
+        u = uniforms(*self.key, "fuel lead time", day.toordinal(), 0, 1)
+        return int(whole(quantile(law, u), 1)[0])
+
+    def clearness_permille(self, law: Law, day: int) -> int:
+        """Return what a day (its date's ordinal) gives of full sun, in whole per mille from 0 to 1000."""
+        u = uniforms(*self.key, "clearness", day, 0, 1)
+        return min(1_000, int(whole(1_000 * quantile(law, u), 0)[0]))
+
     def grid_up(self, law: Law) -> Series:
         """Return seconds of grid before each power cut, by the cut's ordinal."""
         return Series(self.key, law, "grid up", 0)

@@ -9,22 +9,31 @@ from o2sim.draws import Series
 from o2sim.model.patient import Patient
 from o2sim.scenario.types import Concentrators, UnitChoice
 
+UNLIMITED = 1 << 40  # units or watts
+
 
 @dataclass(slots=True, eq=False)
 class Unit:
-    """One concentrator; remaining_s is what its running clock has left to the next failure."""
+    """One concentrator; timers are the clocks that go while it runs, by their item (see rules)."""
 
     number: int
     rules: Concentrators
     failures: Series | None
     repairs: Series | None
+    drifts: Series | None = None
     working: bool = True
     patients: list[Patient] = field(default_factory=list)
     load_ml_min: int = 0
     failed: int = 0  # failures so far: the ordinal of the next one
-    remaining_s: int = 0
+    renewed: int = 0  # times new, repaired or serviced so far: the ordinal of the next drift
     running_since_s: int | None = None
-    fail_event: Any = None
+    drifted: bool = False  # below 82 % oxygen
+    low: bool = False  # drifted, or still starting up
+    timers: dict[int, Any] = field(default_factory=dict)
+    fail_event: Any = None  # on the calendar clock
+    start_event: Any = None  # pending while it starts up
+    check_event: Any = None
+    service_event: Any = None
 
     def has_room(self, flow_ml_min: int) -> bool:
         """Return True if the unit works and has an outlet and the flow to spare."""
@@ -55,13 +64,35 @@ class ConcentratorBank:
     """All units and whether there is power."""
 
     def __init__(
-        self, rules: Concentrators, series: list[tuple[Series | None, Series | None]], first: UnitChoice
+        self,
+        rules: Concentrators,
+        series: list[tuple[Series | None, Series | None, Series | None]],
+        first: UnitChoice,
     ) -> None:
-        """Take the rules, the failure and repair draws of each unit, and which unit with room comes first."""
+        """Take the rules, each unit's failure, repair and drift draws, and which unit with room comes first."""
         self.rules = rules
         self.first = first
         self.units = [Unit(number, rules, *pair) for number, pair in enumerate(series)]
-        self.powered = True
+        self.most_running = UNLIMITED  # at once, by the power there is
+
+    @property
+    def powered(self) -> bool:
+        """Return True if some unit can run."""
+        return self.most_running > 0
+
+    @property
+    def running(self) -> int:
+        """Return the number of units that serve somebody; each draws its power whatever the flow."""
+        return sum(bool(unit.patients) for unit in self.units)
+
+    @property
+    def can_start(self) -> bool:
+        """Return True if there is power for one more running unit."""
+        return self.most_running >= len(self.units) > 0 or self.running < self.most_running
+
+    def has_power(self, unit: Unit) -> bool:
+        """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
+        return bool(unit.patients) or self.can_start
 
     @property
     def any_working(self) -> bool:
@@ -72,9 +103,14 @@ class ConcentratorBank:
         """Return the powered, working unit with room for a flow that comes first, None if there is none."""
         if not self.powered:
             return None
-        fit = (unit for unit in self.units if unit.has_room(flow_ml_min))
+        can_start = self.can_start
+        fit = (unit for unit in self.units if unit.has_room(flow_ml_min) and (can_start or unit.patients))
         if self.first == "lowest number":
             return next((unit.number for unit in fit), None)
         sign = 1 if self.first == "most loaded" else -1
         best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
         return None if best is None else best.number
+
+    def lacks_power(self, flow_ml_min: int) -> bool:
+        """Return True if nothing but power keeps a flow from being served."""
+        return not self.powered or (not self.can_start and any(u.has_room(flow_ml_min) for u in self.units))

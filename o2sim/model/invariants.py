@@ -8,6 +8,7 @@ from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
 from o2sim.model.patient import Patient
+from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
 
 
@@ -20,6 +21,7 @@ class Run(Protocol):
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
     opening_gas: int
+    chain: PowerChain
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -50,6 +52,7 @@ def check_whole_run(run: Run) -> None:
         require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
+    require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
 
 
@@ -65,6 +68,7 @@ def _check_sources(run: Run) -> None:
         require(
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )
+    require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
     for unit in run.bank.units if run.bank else ():
         load = sum(patient.flow_ml_min for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")

@@ -46,6 +46,17 @@ class Ledger:
     concentrator_running_s: int = 0
     power_out_s: int = 0
     power_cuts: int = 0
+    without_power_s: int = 0
+    off_grid_running_s: int = 0
+    grid_charging_ws: int = 0
+    generator_running_s: int = 0
+    generator_failures: int = 0
+    fuel_used: int = 0
+    fuel_for_oxygen: int = 0
+    fuel_received: int = 0
+    low_concentration_s: int = 0
+    concentrators_written_off: int = 0
+    services: int = 0
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
@@ -76,6 +87,8 @@ class Ledger:
             self._unneeded(patient, gas, seconds * leak_ml_min)
             return
         patient.served_s += seconds
+        if patient.low:
+            self.low_concentration_s += seconds
         if patient.content is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas

@@ -36,6 +36,7 @@ class Patient:
     gauge_error_gas: int = 0  # how much too low the gauge of the connected cylinder reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to
     run_out_s: int = 0  # when the connected cylinder loses flow
+    low: bool = False  # on a unit that gives low concentration
     affected: bool = False  # had an interruption within the horizon
     served_s: int = 0  # over the whole stay, for the balance
     unserved_s: int = 0

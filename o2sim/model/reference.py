@@ -18,9 +18,9 @@ from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
+from o2sim.model.steps.repairs import new_life
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
-from o2sim.model.steps.units import new_life
 from o2sim.scenario.types import Hospital
 
 _ITEMS = 1 << 40  # more than the items within one rank

@@ -31,6 +31,10 @@ class Rank(IntEnum):
     TOLERANCE_CROSSED = 13  # last: a gap that ends at this instant has not exceeded the tolerated gap
 
 
+# Items of a unit's own events at one instant: its number plus one of these.
+FAILURE, DRIFT, ALARM, SERVICE = (kind << 20 for kind in range(4))
+FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019
+
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
     "power restored": ("the grid comes back", "", "", ""),
     "power lost": ("the grid goes down", "", "", ""),
@@ -38,6 +42,34 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
     "repair done": ("a concentrator is working again", "unit", "", ""),
     "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
+    "unit written off": ("a failed concentrator is never repaired", "unit", "", ""),
+    "unit drifts low": ("a concentrator falls below 82 % oxygen", "unit", "patients on it", ""),
+    "unit alarms": ("an oxygen monitor alarms, the unit is taken out", "unit", "patients on it", ""),
+    "analyser check": (
+        "low oxygen is found with an analyser, the unit is taken out",
+        "unit",
+        "patients on it",
+        "",
+    ),
+    "service begins": ("a concentrator is taken for preventive service", "unit", "patients on it", ""),
+    "service done": ("a serviced concentrator is back", "unit", "", ""),
+    "voltage lost": ("the voltage of the grid becomes unusable", "", "", ""),
+    "voltage restored": ("the voltage of the grid is usable again", "", "", ""),
+    "power from": (
+        "another source carries the units",
+        "",
+        "source: 0 grid, 1 generator, 2 battery, 3 none",
+        "source before",
+    ),
+    "battery empty": ("the battery has given what it holds", "", "", ""),
+    "generator runs": ("the generator gives power", "", "", ""),
+    "generator stops": ("the generator is stopped", "", "", ""),
+    "generator does not start": ("the generator fails to start", "", "", ""),
+    "generator fails": ("the generator breaks down while running", "", "", ""),
+    "generator repaired": ("the generator is in order again", "", "", ""),
+    "fuel ordered": ("fuel is ordered", "", "", "second at which it will arrive"),
+    "fuel delivered": ("the tank is filled", "", "", "mL of fuel"),
+    "fuel runs out": ("the tank is empty, the generator stops", "", "", ""),
     "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),
     "patient leaves": ("a patient no longer needs oxygen", "patient", "", "unserved seconds of the stay"),
     "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
@@ -100,7 +132,12 @@ def next_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
         return midnight_s + day * DAY_S + (later[0] if later else DAY_S + cylinders.check_times_s[0])
     if cylinders.gauge_check_s == 0:
         return now_s
-    return now_s + (midnight_s - now_s) % cylinders.gauge_check_s
+    return next_multiple_s(now_s, cylinders.gauge_check_s, midnight_s)
+
+
+def next_multiple_s(now_s: int, interval_s: int, midnight_s: int) -> int:
+    """Return the first second at or after now that is a multiple of an interval from midnight."""
+    return now_s + (midnight_s - now_s) % interval_s
 
 
 def last_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
@@ -117,3 +154,8 @@ def last_look_s(now_s: int, cylinders: Cylinders, midnight_s: int) -> int:
 def is_watched(cylinders: Cylinders) -> bool:
     """Return True if somebody always sees the gauge."""
     return cylinders.gauge_check_s == 0 and not cylinders.check_times_s
+
+
+def alarm_after_s(falls_s: int, alarm_permille: int) -> int:
+    """Return the running time after which a unit that takes falls_s from 93 to 82 % stands at the alarm level."""
+    return falls_s * (FULL_PERMILLE - alarm_permille) // (FULL_PERMILLE - LOW_PERMILLE)

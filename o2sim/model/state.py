@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import deque
 from collections.abc import Callable
 from typing import Any, Protocol
 
 from o2sim.draws import Draws, Series
-from o2sim.model.bank import ConcentratorBank
+from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.patient import Patient
+from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.outcome import LogEntry
-from o2sim.scenario.types import Hospital
+from o2sim.scenario.spells import listed_cuts
+from o2sim.scenario.types import Hospital, Power
 
 
 class Event(Protocol):
@@ -54,9 +57,17 @@ class State:
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
+        crew = hospital.concentrators.crew if hospital.concentrators else None
+        self.technicians_free = crew  # None where each unit has its own
+        self.for_technician: deque[tuple[Unit, int]] = deque()  # units that wait, with the failure's ordinal
         self.room_made = False  # a unit may have room for somebody on a cylinder
         self.grid = _grid(hospital, draws)
         self.grid_up = True
+        self.grid_holds = [True, True]  # by itself; by plan or record
+        self.listed_cuts = listed_cuts(hospital)
+        self.voltage = _voltage(hospital, draws)
+        self.chain = _chain(hospital, draws)
+        self.cut_number = 0  # of the last cut, from 1
         self.grid_since_s = 0
         self.cuts = 0
         self.closures = draws.closures(hospital)
@@ -113,12 +124,32 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
     if rules is None:
         return None
 
-    def series(unit: int) -> tuple[Series | None, Series | None]:
-        if rules.failure_s is None or rules.repair_s is None:
-            return None, None
-        return draws.failures(rules.failure_s, unit), draws.repairs(rules.repair_s, unit)
+    def series(unit: int) -> tuple[Series | None, Series | None, Series | None]:
+        return (
+            None if rules.failure_s is None else draws.failures(rules.failure_s, unit),
+            None if rules.repair_s is None else draws.repairs(rules.repair_s, unit),
+            None if rules.drift_s is None else draws.drifts(rules.drift_s, unit),
+        )
 
     return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+
+
+def _voltage(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:
+    voltage = hospital.power.voltage if hospital.power else None
+    return None if voltage is None else (draws.voltage_good(voltage.good_s), draws.voltage_bad(voltage.bad_s))
+
+
+def _chain(hospital: Hospital, draws: Draws) -> PowerChain:
+    """Return the power chain; without concentrators it is the grid alone, for there is nothing to carry."""
+    rules, units = hospital.power, hospital.concentrators
+    if rules is None or units is None:
+        return power_chain(Power(), 0, None, None)
+    failures = repairs = None
+    if rules.generator is not None and rules.generator.running_failure_s is not None:
+        failures = draws.generator_failures(rules.generator.running_failure_s)
+    if rules.generator is not None and rules.generator.repair_s is not None:
+        repairs = draws.generator_repairs(rules.generator.repair_s)
+    return power_chain(rules, round(units.power_w), failures, repairs)
 
 
 def _grid(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:

@@ -73,7 +73,17 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
     return (
         f"The {one.concentrators} concentrators of “{strategy}” give {number(rated)} L/min, {number(in_order)} "
         f"counting repairs, while there is power: the grid is up {percent(one.grid_share)} of the time."
+        f"{_battery(one)}"
     )
+
+
+def _battery(one: PlanningFigures) -> str:
+    """Return how long the battery carries how many units, or nothing without one."""
+    if one.battery is None:
+        return ""
+    count, hours = one.battery
+    whom = "them all" if count == one.concentrators else f"{count} of them"
+    return f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}."
 
 
 def cylinder_sentences(
@@ -140,8 +150,20 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
         ("  rated flow together, L/min", _rated),
         ("  share in order, long run", _in_order),
         ("share of time the grid is up", lambda item: percent(item.grid_share)),
+        *_battery_row(figures),
     ]
     return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
+
+
+def _battery_row(figures: Mapping[str, PlanningFigures]) -> list[Row]:
+    """Return the row of the battery, only where there is one."""
+    if all(item.battery is None for item in figures.values()):
+        return []
+
+    def cell(item: PlanningFigures) -> str:
+        return "-" if item.battery is None else f"{item.battery[0]} for {number(item.battery[1])} h"
+
+    return [("units a full battery carries", cell)]
 
 
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:

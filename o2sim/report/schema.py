@@ -16,7 +16,7 @@ from o2sim import units
 from o2sim.scenario.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.law_reader import EMPIRICAL_KEYS
 from o2sim.scenario.laws import LAW_FORMS, PLAIN
-from o2sim.scenario.reader import LONGEST_NAME, MONTHS, YEARS
+from o2sim.scenario.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -28,7 +28,7 @@ NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
-MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh"}
+MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh", "money a litre": "L"}
 IN_PLACE = ("whole", "word", "section", "named sections", "list of sections")  # their limits are the field's own
 
 
@@ -49,7 +49,7 @@ def definitions() -> dict[str, Schema]:
     found: dict[str, Schema] = {kind: _quantity(kind) for kind in get_args(units.Kind)}
     found |= {kind: _money(per) for kind, per in MONEY_PER.items()}
     found |= {kind: _law(kind.removeprefix("law of ")) for kind in kinds if kind.startswith("law of ")}
-    found |= _plain_kinds()
+    found |= _plain_kinds() | {"fuel rate": _quantity("flow")}
     others: dict[str, Schema] = {
         kind: {} for kind in kinds if kind not in found and kind not in IN_PLACE
     }  # anything may stand there
@@ -67,6 +67,8 @@ def _plain_kinds() -> dict[str, Schema]:
     date = {"type": "string", "pattern": rf"^\s*(?:{year})-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])\s*$"}
     clock = {"type": "string", "pattern": r"^\s*(?:[01]?[0-9]|2[0-3]):[0-5][0-9]\s*$"}
     truths = "|".join(map(_any_case, ("true", "false")))
+    days = "|".join(map(_beginnings, WEEKDAYS))
+    weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
@@ -74,6 +76,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "month or date": {"anyOf": [date, {"type": "string", "pattern": rf"^\s*(?:{months})\s*$"}]},
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
+        "weekdays": {"type": "array", "items": weekday, "minItems": 1},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
@@ -173,7 +176,7 @@ def _quantity(kind: units.Kind) -> Schema:
 def _money(per: units.Per) -> Schema:
     spelt = SLASH + _any_of(_unit_pattern(text) for text in units.price_spellings(per)) if per else ""
     pattern = rf"^\s*(?:\+?{NUMBER}\s*[A-Z]{{3}}{spelt}|{ZERO}(?:\s*[A-Z]{{3}}{spelt})?)\s*$"
-    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh"}[per]
+    example = {"": "648 USD", "year": "30 USD/year", "kWh": "0.18 USD/kWh", "L": "1.10 USD/L"}[per]
     return {"anyOf": [{"type": "string", "pattern": pattern}, {"const": 0}], "examples": [example]}
 
 

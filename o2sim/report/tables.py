@@ -41,7 +41,11 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("  in handling", lambda item: number(split_hours(item)[1])),
         ("Days with anyone unserved", _mean_cell("days_with_unserved")),
         ("Patients affected", _mean_cell("patients_affected")),
-        *_transfer_row(summary),
+        *_row_if_any(summary, "Transferred on arrival", "transferred_patients"),
+        *_row_if_any(summary, "Low-concentration patient-hours", "low_concentration_patient_hours"),
+        *_row_if_any(summary, "Hours without any power", "without_power_hours"),
+        *_row_if_any(summary, "Generator, h", "generator_hours"),
+        *_row_if_any(summary, "Fuel, L", "fuel_litres"),
         ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
         ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
         ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
@@ -118,10 +122,10 @@ def _seen(interval: Mapping[str, Any] | None) -> str:
     return "none seen" if nothing else spread(interval)
 
 
-def _transfer_row(summary: Summary) -> list[Row]:
-    """Return the row of transfers, only where there are any."""
-    if any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values()):
-        return [("Transferred on arrival", _mean_cell("transferred_patients"))]
+def _row_if_any(summary: Summary, heading: str, measure: str) -> list[Row]:
+    """Return the row of a measure, only where some strategy has any."""
+    if any(mean_of(item.get(measure)) > 0 for item in summary["strategies"].values()):
+        return [(heading, _mean_cell(measure))]
     return []
 
 

@@ -16,6 +16,7 @@ BEFORE_S = 6 * 3_600  # facility steps shown before a gap begins
 MOST_EPISODES = 10
 MOST_LINES = 40
 CSV_COLUMNS = ("time_s", "time", "step", "patient_class", "item", "other", "value", "text")
+SUPPLY_NAMES = ("the grid", "the generator", "the battery", "nothing")  # by model.power.Supply
 FACILITY_STEPS = frozenset(step for step, (_, item, _, _) in STEPS.items() if item != "patient")
 
 
@@ -200,6 +201,16 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
         case "unit fails" | "repair done":
             return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
+        case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":
+            return f"concentrator {item}: {STEPS[entry.step][0]}"
+        case "unit written off":
+            return f"concentrator {item} is beyond repair"
+        case "power from":
+            return f"power now from: {SUPPLY_NAMES[other]}"
+        case "fuel ordered":
+            return f"fuel is ordered, to arrive {told.when(value)}"
+        case "fuel delivered":
+            return f"{value / 1_000:,.0f} L of fuel fill the tank"
         case "patient arrives":
             return f"{told.patient(item)} needs {value / 1_000:g} L/min"
         case "patient leaves":
@@ -238,8 +249,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)}: the gap ends after {format_duration(value)}"
         case "interruption":
             return f"{told.patient(item)} is past the tolerated gap: an interruption ({Cause(other).label})"
-    meaning = STEPS.get(entry.step, (entry.step, "", "", ""))[0]
-    return f"{meaning} ({item}, {other}, {value})"
+    meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
+    return f"{meaning} ({item}, {other}, {value})" if any(columns) else meaning
 
 
 def _cylinders(count: int) -> str:

@@ -13,10 +13,8 @@ from typing import Literal
 from o2sim import gas
 from o2sim.scenario.fields import (
     ALLOCATION,
-    CONCENTRATORS,
     CYLINDERS,
     DAY_HOURS,
-    GRID,
     PATIENT_CLASS,
     RESUPPLY,
     ROAD_CLOSURE,
@@ -29,10 +27,8 @@ from o2sim.scenario.reader import Values
 from o2sim.scenario.types import (
     YEAR_DAYS,
     Allocation,
-    Concentrators,
     Cylinders,
     DayHours,
-    Grid,
     PatientClass,
     Resupply,
     RoadClosure,
@@ -42,7 +38,6 @@ from o2sim.scenario.types import (
 
 Unserved = Literal["wait", "transfer"]
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
-WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
 # A common year, so that the factors have a mean of 1 over the default horizon; a leap year misses it by 0.1 %.
 MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
@@ -276,47 +271,3 @@ def road_closure(problems: Problems, values: Values) -> RoadClosure:
         found = f"found {last}, which is before {first}"
         raise problems.add(values.at("to", "from"), found, "a day from `from` on")
     return RoadClosure(first, last, chance, length)
-
-
-def concentrators(problems: Problems, values: Values) -> Concentrators:
-    """Return the concentrators."""
-    if not _failure_fits(problems, values) or not values.has(*CONCENTRATORS.names):
-        raise RefusedError
-    rated, power, fails = values["rated_flow"], values["power"], values["failure"] is not None
-    return Concentrators(
-        count=values["count"],
-        rated_flow_ml_min=rated,
-        outlets=values["outlets"],
-        power_w=rated * WATTS_PER_ML_MIN if power is None else power,
-        failure_s=values["failure"],
-        failure_clock=values["failure_clock"] or "running",
-        repair_s=values["repair"] if fails else None,
-    )
-
-
-def _failure_fits(problems: Problems, values: Values) -> bool:
-    """Failure and repair come together; `failure: never` may stand over both, to undo them in a strategy."""
-    if values.states("failure"):
-        if not values.has("failure") or values["failure"] is None or values.states("repair"):
-            return True
-        problems.add(values.at("failure"), "found failure without repair", "both together")
-        return False
-    for name in ("repair", "failure_clock"):
-        if values.states(name):
-            problems.add(values.at(name), f"found {name} without failure", "both together")
-            return False
-    return True
-
-
-def grid(values: Values) -> Grid | None:
-    """Return the grid from the power section; None where it is always up."""
-    if not values.has("grid"):
-        raise RefusedError
-    found = values["grid"]
-    if found is None or found == "always":
-        return None
-    if found == "none":
-        return Grid(never_on=True)
-    if not found.has(*GRID.names):
-        raise RefusedError
-    return Grid(found["up"], found["down"])

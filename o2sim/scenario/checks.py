@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.errors import Problem
 from o2sim.scenario.laws import law_high, law_mean, share_above
+from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 
 LITRES_A_DAY = 1.44  # per mL/min
@@ -58,6 +59,7 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
     yield from _tolerance(hospital)
     yield from _flows(hospital)
     yield from _supply(hospital)
+    yield from _power(hospital)
     if hospital.cylinders is not None:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)
@@ -108,10 +110,11 @@ def _litres_a_day(patients: PatientClass) -> float:
 
 def concentrator_litres_a_day(hospital: Hospital) -> float:
     """Return what the concentrators give running all the time they are in order and have power."""
-    units, grid = hospital.concentrators, hospital.grid
-    if units is None or (grid is not None and grid.never_on):
+    units, grid, power = hospital.concentrators, hospital.grid, hospital.power
+    backed = power is not None and (power.generator is not None or power.battery is not None)
+    if units is None or (grid is not None and grid.never_on and not backed):
         return 0.0
-    powered = _share_up(grid.up_s, grid.down_s) if grid is not None else 1.0
+    powered = _share_up(grid.up_s, grid.down_s) if grid is not None and not backed else 1.0
     in_order = _share_up(units.failure_s, units.repair_s)
     return units.count * units.rated_flow_ml_min * LITRES_A_DAY * powered * in_order
 
@@ -142,6 +145,26 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
         load = most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
         a_day = min(a_day, load / (resupply.review_s / DAY_S))
     return first_fill + a_day * usable
+
+
+def _power(hospital: Hospital) -> Iterator[_Doubt]:
+    """A record that misses the run, and sources too weak for one unit, carry nothing."""
+    grid, power, units = hospital.grid, hospital.power, hospital.concentrators
+    if grid is not None and grid.cuts and not listed_cuts(hospital):
+        yield (
+            "power.grid.file",
+            "no cut of the record lies within the run",
+            "check start, and the years of the record",
+        )
+    if power is None or units is None:
+        return
+    limits = [("battery.inverter", power.battery.inverter_w if power.battery else None)]
+    if power.generator is not None and power.generator.power_w is not None:
+        limits.append(("generator.power", power.generator.power_w - power.generator.base_load_w))
+    for field, watts in limits:
+        if watts is not None and watts < units.power_w:
+            found = f"{watts:,} W left for units of {units.power_w:,.0f} W"
+            yield f"power.{field}", found, "it cannot run a single concentrator"
 
 
 def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:

@@ -3,75 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import get_args
 
 from o2sim import units
+from o2sim.scenario.field import (
+    COMMON,
+    CONVENTION,
+    HIGHEST_FLOW,
+    HIGHEST_GAUGE,
+    LONGEST,
+)
+from o2sim.scenario.field import Field as Field
+from o2sim.scenario.field import FieldKind as FieldKind
+from o2sim.scenario.field import Section as Section
+from o2sim.scenario.field import time_field as _time
+from o2sim.scenario.field import whole_field as _whole
+from o2sim.scenario.power_fields import CONCENTRATORS, POWER
 from o2sim.scenario.problems import listing
 
-LONGEST = "100 years"  # of any time: keeps a run finite
-HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
-HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
 LONGEST_TEXT = 2_000  # characters
-COMMON = "common practice"
-CONVENTION = "convention of o2sim"
-WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
-
-FieldKind = Literal[
-    "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
-    "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
-    "law of duration", "law of flow", "money", "money a year", "money a kWh",
-    "section", "named sections", "list of sections", "word", "clock", "clock times",
-]  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Section:
-    """A mapping of known keys. `instead`: keys that replace others when a strategy states them."""
-
-    fields: tuple[Field, ...]
-    instead: tuple[tuple[str, tuple[str, ...]], ...] = ()
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Return the names of the keys."""
-        return tuple(field.name for field in self.fields)
-
-    def field(self, name: str) -> Field | None:
-        """Return the key of this name, None for an unknown one."""
-        return next((field for field in self.fields if field.name == name), None)
-
-
-@dataclass(frozen=True)
-class Field:
-    """One key. default is what the file would say (None: nothing stands for it unless `otherwise` says so).
-
-    mark says where the default comes from; otherwise describes a default that follows from other keys. least and
-    most are limits as one would write them. words are texts with a meaning of their own and what they stand for.
-    """
-
-    name: str
-    kind: FieldKind
-    help: str
-    default: str | None = None
-    mark: str = ""
-    required: bool = False
-    otherwise: str = ""
-    least: str = ""
-    most: str = ""
-    words: tuple[tuple[str, object], ...] = ()
-    section: Section | None = None
-
-
-def _time(
-    name: str, help_: str, default: str | None = None, mark: str = "", least: str = "0 s", **more: object
-) -> Field:
-    return Field(name, "duration", help_, default, mark, least=least, most=LONGEST, **more)  # type: ignore[arg-type]
-
-
-def _whole(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:
-    return Field(name, "whole", help_, default, least=str(least), most=str(most), **more)  # type: ignore[arg-type]
-
 
 IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
 SEASON = Section(
@@ -192,37 +142,10 @@ RESUPPLY = Section(
               otherwise="roads always open"),
     )
 )  # fmt: skip
-CONCENTRATORS = Section(
-    (
-        _whole("count", "units at the facility", None, 0, 1_000, required=True),
-        Field("rated_flow", "flow", "flow one unit can give", required=True, least="0.01 L/min",
-              most=HIGHEST_FLOW),
-        _whole("outlets", "patients one unit can serve at once", "1", 1, 100, mark=CONVENTION),
-        Field("power", "power", "drawn while running", mark=WHO_2019, most="1000 kW",
-              otherwise="70 W per L/min of rated flow"),
-        Field("failure", "law of duration", "time to failure", least="1 min", most=LONGEST,
-              words=(("never", None),), otherwise="never fails"),
-        Field("failure_clock", "word", "what wears a unit: running hours or calendar time",
-              words=(("running", "running"), ("calendar", "calendar")), otherwise="running", mark=COMMON),
-        Field("repair", "law of duration", "out of service, the wait for the technician included", least="1 min",
-              most=LONGEST, otherwise="needed with failure"),
-    )
-)  # fmt: skip
-GRID = Section(
-    (
-        Field("up", "law of duration", "time with power", required=True, least="1 min", most=LONGEST),
-        Field("down", "law of duration", "length of a power cut", required=True, least="1 min", most=LONGEST),
-    )
-)
-POWER = Section(
-    (
-        Field("grid", "section", "times with and without power, in turn", section=GRID,
-              words=(("always", "always"), ("none", "none")), otherwise="always"),
-    )
-)  # fmt: skip
 _PRICE = Field("price", "money", "to buy one", "0")
 _LIFE = _time("life", "years it lasts", "10 years", COMMON, "1 day")
 _SALVAGE = Field("salvage", "money", "what one brings at the end of its life", "0")
+_UPKEEP = Field("service", "money a year", "each unit", "0")
 COSTS = Section(
     (
         Field("currency", "currency", "three capitals; every price is in it", "USD", CONVENTION),
@@ -235,14 +158,20 @@ COSTS = Section(
         Field("regulators", "section", "", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("concentrators", "section", "", section=Section((
             _PRICE, _LIFE, _SALVAGE,
-            Field("service", "money a year", "each unit", "0"),
+            _UPKEEP,
             Field("repair", "money", "each failure", "0"),
         ))),
+        Field("generator", "section", "the generator, where there is one", section=Section((
+            _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
+        Field("battery", "section", "battery and inverter", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("solar", "section", "all panels together", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("stabiliser", "section", "all stabilisers together", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("transport", "section", "", section=Section((
             Field("trip", "money", "each delivery", "0"),
             Field("cylinder", "money", "each cylinder delivered", "0"),
         ))),
-        Field("electricity", "money a kWh", "price of electricity", "0"),
+        Field("electricity", "money a kWh", "price of electricity from the grid", "0"),
+        Field("fuel", "money a litre", "price of the generator's fuel", "0"),
         Field("consumables", "money", "each patient", "0"),
     )
 )  # fmt: skip
@@ -271,7 +200,8 @@ CHANGEABLE = (
           otherwise="no resupply"),
     Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
           otherwise="no concentrators"),
-    Field("power", "section", "the grid", section=POWER, otherwise="the grid is always up"),
+    Field("power", "section", "the grid and what stands behind it", section=POWER,
+          otherwise="the grid is always up"),
     Field("staff", "section", "hands to connect and change; others wait their turn", section=STAFF,
           otherwise="somebody is always free"),
     Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
@@ -290,6 +220,8 @@ TOP = Section(
         _time("warm_up", "run before the horizon, not counted", "0 days", CONVENTION),
         _time("tolerated_gap", "a longer gap is an interruption; for counting, not a safe time", "10 min",
               CONVENTION),
+        Field("altitude", "length", "above the sea; concentrators give less above 2000 m", "0 m", CONVENTION,
+              most="6000 m"),
         *CHANGEABLE,
         Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
               most="20", otherwise="one for each source there is, and mixed where there are both"),
@@ -308,6 +240,9 @@ _ALLOWED = {
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",
     "money a kWh": "money such as 0.18 USD/kWh",
+    "money a litre": "money such as 1.10 USD/L",
+    "fuel rate": "litres of fuel an hour such as 0.95 L/h",
+    "weekdays": "a list of days such as [mon, tue, sat]",
 }
 
 

@@ -110,7 +110,7 @@ class LawReader:
     def _column(self, node: Mapping, file: str, column: str) -> list[tuple[int, str]]:
         """Return (line, cell) of a column with a name in the first row of a CSV file."""
         if (file, column) not in self._columns:
-            data = self._file(node.entries["file"], file)
+            data = read_beside(self.problems, self.folder, node.entries["file"], file)
             try:
                 rows = csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True)
                 names = list(rows.fieldnames or ())
@@ -129,23 +129,24 @@ class LawReader:
             self._columns[file, column] = cells
         return self._columns[file, column]
 
-    def _file(self, node: Node, file: str) -> bytes:
-        """Return the bytes of a file in or below the scenario's folder; nothing outside it is ever opened."""
-        if self.folder is None:
-            raise self.problems.add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
-        inside = "a file in the folder of the scenario, as stays.csv"
-        try:
-            path, folder = (self.folder / file).resolve(), self.folder.resolve()
-            if Path(file).is_absolute() or not path.is_relative_to(folder):
-                raise self.problems.add(node, f"found {quote(file)}, which lies elsewhere", inside)
-            if not path.is_file():
-                raise self.problems.add(node, f"found no file {quote(file)}", inside)
-            if path.stat().st_size > LARGEST_CSV:
-                raise self.problems.add(node, f"{file} is too large", f"at most {LARGEST_CSV // 1024} kB")
-            return path.read_bytes()
-        except (OSError, ValueError, RuntimeError) as error:  # also: a loop of links, a NUL in a name
-            reason = getattr(error, "strerror", None) or type(error).__name__
-            raise self.problems.add(node, f"{quote(file)} cannot be read: {reason}", inside) from None
+
+def read_beside(problems: Problems, folder: Path | None, node: Node, file: str) -> bytes:
+    """Return the bytes of a file in or below the scenario's folder; nothing outside it is ever opened."""
+    if folder is None:
+        raise problems.add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
+    inside = "a file in the folder of the scenario, as stays.csv"
+    try:
+        path, folder = (folder / file).resolve(), folder.resolve()
+        if Path(file).is_absolute() or not path.is_relative_to(folder):
+            raise problems.add(node, f"found {quote(file)}, which lies elsewhere", inside)
+        if not path.is_file():
+            raise problems.add(node, f"found no file {quote(file)}", inside)
+        if path.stat().st_size > LARGEST_CSV:
+            raise problems.add(node, f"{file} is too large", f"at most {LARGEST_CSV // 1024} kB")
+        return path.read_bytes()
+    except (OSError, ValueError, RuntimeError) as error:  # also: a loop of links, a NUL in a name
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        raise problems.add(node, f"{quote(file)} cannot be read: {reason}", inside) from None
 
 
 class _Limits:

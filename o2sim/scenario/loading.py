@@ -67,6 +67,7 @@ def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> 
         horizon_s=data.get("horizon", 0),
         warm_up_s=data.get("warm_up", 0),
         tolerated_gap_s=data.get("tolerated_gap", 0),
+        altitude_m=data.get("altitude", 0.0),
     )
     hospitals = resolve(reader, root, general)
     problems.stop()

@@ -12,17 +12,19 @@ def costs(problems: Problems, values: Values) -> Costs:
     """Return the prices, all in one currency."""
     if not values.has(*COSTS.names):
         raise RefusedError
-    groups = [values[name] for name in ("cylinders", "regulators", "concentrators", "transport")]
+    groups = [values[field.name] for field in COSTS.fields if field.section is not None]
     every = [item for group in (values, *groups) for item in group.data.values() if isinstance(item, Money)]
     fits = [_currency_fits(problems, money, values["currency"]) for money in every]
     sections = [field.section for field in COSTS.fields if field.section is not None]
     fits += [group.has(*section.names) for group, section in zip(groups, sections, strict=True)]
     if not all(fits):
         raise RefusedError
-    salvages = [_salvage_fits(problems, group) for group in groups[:3]]
+    salvages = [_salvage_fits(problems, group) for group in groups if "salvage" in group.data]
     if not all(salvages):
         raise RefusedError
-    cylinder, regulator, concentrator, transport = groups
+    cylinder, regulator, concentrator, transport = (
+        values[name] for name in ("cylinders", "regulators", "concentrators", "transport")
+    )
     return Costs(
         currency=values["currency"],
         discount_rate=values["discount_rate"],
@@ -36,6 +38,12 @@ def costs(problems: Problems, values: Values) -> Costs:
         trip=transport["trip"].amount,
         transport_per_cylinder=transport["cylinder"].amount,
         electricity_per_kwh=values["electricity"].amount,
+        fuel_per_litre=values["fuel"].amount,
+        generator=_equipment(values["generator"]),
+        generator_service_per_year=values["generator"]["service"].amount,
+        battery=_equipment(values["battery"]),
+        solar=_equipment(values["solar"]),
+        stabiliser=_equipment(values["stabiliser"]),
         consumables_per_patient=values["consumables"].amount,
     )
 

@@ -11,7 +11,8 @@ from typing import Any
 
 from o2sim import units
 from o2sim.errors import QuantityError
-from o2sim.scenario.fields import LONGEST_TEXT, Field, Section, allowed, home
+from o2sim.scenario.field import Field, Section
+from o2sim.scenario.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.law_reader import LawReader
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
@@ -19,10 +20,12 @@ from o2sim.scenario.quantities import read_quantity, split_message
 
 MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
           "november", "december")  # fmt: skip
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 YEARS = (1900, 2200)  # of a date; keeps start and horizon inside the calendar
 LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
-_MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh"}
+_MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh",
+                                    "money a litre": "L"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,7 @@ class Reader:
     def __init__(self, problems: Problems, folder: Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems = problems
+        self.folder = folder
         self._laws = LawReader(problems, folder)
 
     def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
@@ -152,6 +156,23 @@ class Reader:
             raise self._refuse(node, item)
         return text.lower() == "true"
 
+    def _fuel_rate(self, node: Node, item: Field) -> int:
+        """Return a rate of fuel in whole mL an hour."""
+        return round(60 * read_quantity(self.problems, node, "flow", item.least, item.most))
+
+    def _weekdays(self, node: Node, item: Field) -> tuple[int, ...]:
+        """Return days of the week, Monday as 0."""
+        found = set()
+        for each in self._items(node, item):
+            text = self._text_of(each, item).lower()
+            days = [n for n, day in enumerate(WEEKDAYS) if len(text) >= 3 and day.startswith(text)]
+            if not days:
+                raise self._refuse(each, item, hint=nearest(text, WEEKDAYS))
+            found.add(days[0])
+        if not found:
+            raise self.problems.add(node, "found an empty list", allowed(item))
+        return tuple(sorted(found))
+
     def _date(self, node: Node, item: Field) -> dt.date:
         text = self._text_of(node, item)
         try:
@@ -236,7 +257,7 @@ class Reader:
         return tuple(sources)
 
     def _law(self, node: Node, item: Field) -> object:
-        kind: units.Kind = "flow" if item.kind == "law of flow" else "duration"
+        kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
         return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
 
     def _money(self, node: Node, item: Field) -> Money:
@@ -296,9 +317,11 @@ class Reader:
 
 
 _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
-    **dict.fromkeys(("pressure", "volume", "temperature", "power", "share", "rate", "number"), Reader._unit),
+    **dict.fromkeys(
+        ("pressure", "volume", "temperature", "power", "share", "rate", "number", "energy", "length"), Reader._unit
+    ),
     **dict.fromkeys(("duration", "flow"), Reader._rounded),
-    **dict.fromkeys(("law of duration", "law of flow"), Reader._law),
+    **dict.fromkeys(("law of duration", "law of flow", "law of share"), Reader._law),
     **dict.fromkeys(_MONEY_PER, Reader._money),
     "whole": Reader._whole,
     "true or false": Reader._true_or_false,
@@ -311,6 +334,8 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "clock times": Reader._clock_times,
     "sources": Reader._sources,
     "word": Reader._word,
+    "fuel rate": Reader._fuel_rate,
+    "weekdays": Reader._weekdays,
     "section": Reader._section,
     "named sections": Reader._named_sections,
     "list of sections": Reader._list_of_sections,

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from o2sim.scenario import build, prices
-from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP, Section
+from o2sim.scenario import build, build_power, prices
+from o2sim.scenario.field import Section
+from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.nodes import Listing, Mapping, Scalar, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.reader import LONGEST_NAME, Reader, Values
@@ -29,6 +30,7 @@ class General:
     horizon_s: int
     warm_up_s: int
     tolerated_gap_s: int
+    altitude_m: float = 0.0
 
 
 def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospital]:
@@ -111,7 +113,7 @@ def _hospital(
     merged = _merge(reader.problems, root, change, STRATEGY)
     left_out = {section for section, source in _BY_SOURCE.items() if sources and source not in sources}
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
-    parts = _parts(reader.problems, values, general)
+    parts = _parts(reader, values, general)
     if parts is None or sources is None or len(values.data) < len(CHANGEABLE) - len(left_out):
         return None
     return Hospital(
@@ -125,22 +127,24 @@ def _hospital(
     )
 
 
-def _parts(problems: Problems, values: Values, general: General) -> dict[str, Any] | None:
+def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] | None:
     """Return the built sections by their names in a Hospital, None where one is refused."""
     parts: dict[str, Any] = {}
-    makers: dict[str, tuple[str, Callable[[Any], object]]] = {  # section: name in Hospital, how it is built
-        "patients": ("patients", lambda found: _patients(problems, values, found, general)),
-        "cylinders": ("cylinders", lambda found: build.cylinders(problems, found)),
-        "resupply": ("resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
-        "concentrators": ("concentrators", lambda found: build.concentrators(problems, found)),
-        "power": ("grid", build.grid),
-        "staff": ("staff", build.staff),
-        "allocation": ("allocation", build.allocation),
-        "day_hours": ("day_hours", lambda found: build.day_hours(problems, found)),
-        "costs": ("costs", lambda found: prices.costs(problems, found)),
-    }
+    problems, height_m = reader.problems, general.altitude_m
+    makers: list[tuple[str, str, Callable[[Any], object]]] = [  # section, name in Hospital, how it is built
+        ("patients", "patients", lambda found: _patients(problems, values, found, general)),
+        ("cylinders", "cylinders", lambda found: build.cylinders(problems, found)),
+        ("resupply", "resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
+        ("concentrators", "concentrators", lambda found: build_power.concentrators(problems, found, height_m)),
+        ("power", "grid", lambda found: build_power.grid(reader, found, general.start)),
+        ("power", "power", lambda found: build_power.power(problems, found)),
+        ("staff", "staff", build.staff),
+        ("allocation", "allocation", build.allocation),
+        ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
+        ("costs", "costs", lambda found: prices.costs(problems, found)),
+    ]
     complete = True
-    for section, (name, make) in makers.items():
+    for section, name, make in makers:
         found = values.data.get(section)
         if found is None:  # left out by the file or the strategy, or refused before
             continue
@@ -221,4 +225,4 @@ def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str
         )
     unused = {section for section, source in _BY_SOURCE.items() if source not in used}
     fields = [field for field in CHANGEABLE if every or field.name in unused]
-    _parts(reader.problems, reader.fields(root, fields), general)
+    _parts(reader, reader.fields(root, fields), general)

@@ -6,22 +6,20 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from o2sim.scenario.law_type import Law as Law
+from o2sim.scenario.power_types import Battery as Battery
+from o2sim.scenario.power_types import Concentrators as Concentrators
+from o2sim.scenario.power_types import Generator as Generator
+from o2sim.scenario.power_types import Grid as Grid
+from o2sim.scenario.power_types import Power as Power
+from o2sim.scenario.power_types import Refuel as Refuel
+from o2sim.scenario.power_types import Solar as Solar
+from o2sim.scenario.power_types import Voltage as Voltage
+from o2sim.scenario.power_types import Window as Window
+
 Source = Literal["concentrator", "cylinder"]
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
-
-
-@dataclass(frozen=True)
-class Law:
-    """A law of chance in the unit of its field: kind and its canonical parameters.
-
-    kind and parameters: constant (value,), exponential (mean,), lognormal (mu, sigma of the log),
-    gamma (shape, scale), weibull (shape, scale), uniform (low, high), triangular (low, mode, high),
-    empirical (sorted values, each as likely).
-    """
-
-    kind: str
-    parameters: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -116,28 +114,6 @@ class Resupply:
 
 
 @dataclass(frozen=True)
-class Concentrators:
-    """A number of like units; failure is None where they never fail."""
-
-    count: int
-    rated_flow_ml_min: int
-    outlets: int
-    power_w: float
-    failure_s: Law | None = None
-    failure_clock: Literal["running", "calendar"] = "running"
-    repair_s: Law | None = None
-
-
-@dataclass(frozen=True)
-class Grid:
-    """Up-times and down-times in turn, starting with a fresh up-time; never_on where there is no grid."""
-
-    up_s: Law | None = None
-    down_s: Law | None = None
-    never_on: bool = False
-
-
-@dataclass(frozen=True)
 class Equipment:
     """Money for one kind of durable thing: price each, life in years, salvage at the end of life."""
 
@@ -162,6 +138,12 @@ class Costs:
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
     electricity_per_kwh: float = 0.0
+    fuel_per_litre: float = 0.0
+    generator: Equipment = Equipment()
+    generator_service_per_year: float = 0.0
+    battery: Equipment = Equipment()
+    solar: Equipment = Equipment()
+    stabiliser: Equipment = Equipment()
     consumables_per_patient: float = 0.0
 
 
@@ -222,6 +204,7 @@ class Hospital:
     resupply: Resupply | None = None
     concentrators: Concentrators | None = None
     grid: Grid | None = None  # None: always up
+    power: Power | None = None  # None: nothing but the grid
     costs: Costs | None = None
     staff: Staff | None = None  # None: always somebody free
     day_hours: DayHours = DayHours()

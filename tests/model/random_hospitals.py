@@ -13,9 +13,26 @@ from build import CYLINDER, CYLINDER_FIRST, DAY, HOUR, LITRE, START, UNIT, UNIT_
 from hypothesis import strategies as st
 
 from o2sim.model import reference
+from o2sim.model.bank import Unit
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types import Concentrators, Grid, Hospital, Law, PatientClass, Resupply, RoadClosure, Strategy
+from o2sim.scenario.types import (
+    Battery,
+    Concentrators,
+    Generator,
+    Grid,
+    Hospital,
+    Law,
+    PatientClass,
+    Power,
+    Refuel,
+    Resupply,
+    RoadClosure,
+    Solar,
+    Strategy,
+    Voltage,
+    Window,
+)
 
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
 MOST_STEPS_AT_ONCE = 3_000
@@ -84,11 +101,63 @@ SUPPLY = st.builds(
 )
 
 
+FIELD = st.fixed_dictionaries(
+    {
+        "start_up_s": st.sampled_from([0, 1, 300]),
+        "never_repaired": st.sampled_from([0.0, 0.3]),
+        "cut_damage": st.sampled_from([0.0, 0.3]),
+        "crew": st.sampled_from([None, 1, 2]),
+        "drift_s": st.one_of(st.none(), _law(*MEANS[:3])),
+        "alarm_permille": st.sampled_from([None, 700, 820, 880]),
+        "analyser_check_s": st.sampled_from([None, 2 * HOUR]),
+        "service_every_s": st.sampled_from([None, 5 * HOUR]),
+        "service_time_s": st.sampled_from([0, HOUR]),
+    }
+)
+EVENING, NOON = Window(18 * HOUR, 2 * HOUR, (0, 3, 4, 5)), Window(11 * HOUR, 13 * HOUR)
+GENERATORS = st.builds(
+    Generator,
+    start_delay_s=st.sampled_from([0, 600]),
+    night_delay_s=st.just(3_600),
+    night=st.just(EVENING),
+    start_chance=st.sampled_from([1.0, 0.6]),
+    running_failure_s=st.one_of(st.none(), _law(*MEANS)),
+    repair_s=_law(*MEANS[:3]),
+    hours=st.sampled_from([(), (NOON, EVENING)]),
+    power_w=st.sampled_from([None, 300, 800]),
+    base_load_w=st.sampled_from([0, 100]),
+    idle_ml_h=st.sampled_from([0, 950]),
+    per_kw_ml_h=st.just(260),
+    tank_ml=st.sampled_from([None, 3_000]),
+    refuel=st.one_of(st.none(), st.builds(Refuel, reorder_ml=st.just(1_000), lead_time_s=_law(*MEANS[:3]))),
+)
+BATTERIES = st.builds(
+    Battery,
+    usable_ws=st.sampled_from([0, 100, 3_600_000]),
+    charge_w=st.sampled_from([0, 100, 10_000]),
+    charge_permille=st.sampled_from([850, 1_000]),
+    inverter_w=st.sampled_from([None, 100, 400, 800]),
+    inverter_permille=st.sampled_from([900, 1_000]),
+    reconnect_permille=st.sampled_from([10, 200]),
+)
+POWERS = st.builds(
+    Power,
+    load_shedding=st.sampled_from([(), (EVENING,)]),
+    voltage=st.one_of(st.none(), st.builds(Voltage, good_s=_law(*MEANS), bad_s=_law(*MEANS[:2]))),
+    stabiliser=st.booleans(),
+    generator=st.one_of(st.none(), GENERATORS),
+    battery=st.one_of(st.none(), BATTERIES),
+    solar=st.one_of(st.none(), st.just(Solar(1_000, Law("uniform", (0.0, 1.2)), 6 * HOUR, 18 * HOUR))),
+    shed_first=st.sampled_from(["number", "patients"]),
+)
+
+
 @st.composite
 def units(draw: Any) -> Concentrators:
-    """Draw 0 to 3 concentrators, which fail by either clock or never."""
+    """Draw 0 to 3 concentrators, which fail by either clock or never, and the rules of the field for some."""
     fails = draw(st.booleans())
     failure, repair = draw(_law(*MEANS)), draw(_law(*MEANS))
+    field = draw(st.booleans())
     return Concentrators(
         count=draw(st.integers(0, 3)),
         rated_flow_ml_min=draw(st.sampled_from([1_000, 5_000])),
@@ -96,7 +165,8 @@ def units(draw: Any) -> Concentrators:
         power_w=350.0,
         failure_s=failure if fails else None,
         failure_clock=draw(st.sampled_from(["running", "calendar"])),
-        repair_s=repair if fails else None,
+        repair_s=repair if fails or field else None,
+        **(draw(FIELD) if field else {}),
     )
 
 
@@ -122,6 +192,7 @@ def hospitals(draw: Any) -> Hospital:
         resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
+        power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
     )
 
 
@@ -169,13 +240,19 @@ def idle_sources(state: State) -> list[str]:
     order, wrong = state.rules.strategy.sources, []
     bank, store = state.bank, state.store
 
+    running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
+    most = state.chain.most_running()
+
+    def powered(unit: Unit) -> bool:
+        return running < most or (bool(unit.patients) and most > 0)
+
     def unit_free(flow: int) -> bool:
         spare = [
             unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in unit.patients)
             for unit in (bank.units if bank is not None else [])
-            if unit.working and len(unit.patients) < unit.rules.outlets
+            if unit.working and len(unit.patients) < unit.rules.outlets and powered(unit)
         ]
-        return state.grid_up and any(flow <= rest for rest in spare)
+        return any(flow <= rest for rest in spare)
 
     shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
     for _, patient in state.waiting:

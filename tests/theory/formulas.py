@@ -179,3 +179,24 @@ def closed_road(chance: float, days: int) -> tuple[float, float]:
         left = 1 + chance * from_start + clear * left
         mean += chance * clear**age * (left - 0.5)
     return 1 - clear**days, mean
+
+
+def empty_share(depth: float, to_cut: float, to_grid: float, rise: float) -> float:
+    """Return the stationary chance of (cut, empty) of a store that falls at 1 in a cut and rises at `rise` else.
+
+    The densities solve rise f_on' = to_grid f_off - to_cut f_on and -f_off' = to_cut f_on - to_grid f_off, and no
+    flux passes a level: rise f_on = f_off. So both go as exp(k x), k = to_grid - to_cut / rise, with atoms
+    f_off(0) / to_grid, empty in a cut, and rise f_on(depth) / to_cut, full with the grid.
+    """
+    k = to_grid - to_cut / rise
+    inside = (1 + 1 / rise) * (math.exp(k * depth) - 1) / k
+    empty, full = 1 / to_grid, math.exp(k * depth) / to_cut
+    return empty / (empty + inside + full)
+
+
+def machine_repair(units: int, crew: int, load: float) -> list[float]:
+    """Return the chance of 0, 1 ... units working; load is mean repair time over mean life."""
+    weights = [1.0]  # by the number that has failed
+    for failed in range(units):
+        weights.append(weights[-1] * (units - failed) * load / min(failed + 1, crew))
+    return [weight / sum(weights) for weight in reversed(weights)]

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from formulas import erlang_b, first_passage, kaufman_roberts, lognormal, poisson_excess, waits_longer
+from formulas import (
+    erlang_b,
+    first_passage,
+    kaufman_roberts,
+    lognormal,
+    machine_repair,
+    poisson_excess,
+    waits_longer,
+)
 from running import daily, head, one_source, replicate, sizes, z, z_share
 from scipy import stats
 
@@ -159,3 +167,79 @@ def test_failures_on_the_running_clock_against_the_poisson_process(size: int) ->
         return outcome.concentrator_failures - outcome.concentrator_running_s / 360_000
 
     assert abs(z(replicate(text, 100 * size, excess), 0)) < 4
+
+
+@sizes
+def test_working_units_of_one_technician_against_machine_repair(size: int) -> None:
+    """Twelve units and one technician: the machine repair model (Feller 1968, chapter XVII; from memory)."""
+    working = machine_repair(12, 1, 10 / 200)
+    assert sum(working[10:]) == pytest.approx(0.871952, abs=5e-7)
+    failing = (
+        ", failure: {exponential: {mean: 200 h}}, failure_clock: calendar, repair: {exponential: {mean: 10 h}}"
+        ", crew: 1"
+    )
+    text = head() + patients(1.6, "20 days") + units(12, failing)
+
+    def on_units(outcome):
+        on = daily(outcome, "on_concentrator")
+        return (on >= 10).mean(), on.mean()
+
+    mean = sum(number * chance for number, chance in enumerate(working))
+    assert np.abs(z(replicate(text, 40 * size, on_units), (sum(working[10:]), mean))).max() < 4
+
+
+ALWAYS = "patients:\n  all: {admissions: 5 / day, flow: 1 L/min, duration: 4 days}\n"  # 20 at once
+
+
+def large_unit(more: str) -> str:
+    """Return one unit for everybody, and the strategy that uses it alone."""
+    text = f"concentrators: {{count: 1, rated_flow: 200 L/min, outlets: 100{more}}}\n"
+    return ALWAYS + text + one_source("concentrator")
+
+
+@sizes
+def test_drift_between_services_against_its_law(size: int) -> None:
+    """A unit always in use, serviced each s hours, is low for E(s - D)+ of them, D exponential of mean m."""
+    m, s = 1_000.0, 800.0
+    expected = 1 - m / s * (1 - np.exp(-s / m))
+    more = f", drift: {{exponential: {{mean: {m} h}}}}, repair: 1 day, service_every: {s} h, service_time: 0 h"
+    share = replicate(
+        head() + large_unit(more), 120 * size, lambda o: o.low_concentration_s / o.served_concentrator_s
+    )
+    assert abs(z(share, expected)) < 4
+
+
+@sizes
+def test_an_oxygen_monitor_trades_low_concentration_for_repairs(size: int) -> None:
+    """Alarmed at 82 %, a unit never serves low, and is out for r / (m + r) of the time (alternating renewal)."""
+    more = ", drift: {exponential: {mean: 300 h}}, repair: {exponential: {mean: 20 h}}, oxygen_monitor: true"
+    out = replicate(
+        head() + large_unit(more),
+        100 * size,
+        lambda o: (o.low_concentration_s, o.unserved_s[Cause.CONCENTRATOR_DOWN] / (20 * o.horizon_s)),
+    )
+    assert out[:, 0].max() == 0
+    assert abs(z(out[:, 1], 20 / 320)) < 4
+
+
+@sizes
+def test_units_never_repaired_against_a_thinned_poisson_process(size: int) -> None:
+    """With repairs of a minute, a unit in 8 failures written off lives on past t with chance exp(-t/8m)."""
+    more = (
+        ", failure: {exponential: {mean: 1000 h}}, failure_clock: calendar, repair: 1 min, never_repaired: 12.5 %"
+    )
+    text = head("200 days", "0 days") + patients(0.01, "1 h") + units(10, more)
+    lost = replicate(text, 150 * size, lambda outcome: outcome.concentrators_written_off / 10)
+    assert abs(z(lost, 1 - np.exp(-200 * 24 / 8_000))) < 4
+
+
+@sizes
+@pytest.mark.parametrize(("stabiliser", "chance"), [("false", 0.02), ("true", 0.0)])
+def test_damage_by_surges_against_the_binomial_law(stabiliser: str, chance: float, size: int) -> None:
+    """Each unit in order fails with its chance as the grid comes back; behind a stabiliser none does."""
+    grid = f"{{grid: {{up: {{exponential: {{mean: 20 h}}}}, down: 1 h}}, stabiliser: {stabiliser}}}"
+    text = head() + patients(0.01, "1 h") + f"power: {grid}\n" + units(10, ", cut_damage: 2 %, repair: 1 min")
+    failures = replicate(
+        text, 60 * size, lambda outcome: outcome.concentrator_failures - 10 * chance * outcome.power_cuts
+    )
+    assert abs(z(failures, 0)) < 4 if chance else (failures == 0).all()

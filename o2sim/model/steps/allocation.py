@@ -10,13 +10,17 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
 from o2sim.model.steps.patients import patient_leaves, release, transfer
+from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.staff import answer_calls, call_off_staff
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 
 
 def settle(state: State) -> None:
-    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes."""
+    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes.
+
+    Last, what now runs is taken from battery and tank.
+    """
     answer_calls(state)
     _serve_line(state)
     if state.rules.allocation.preempt:
@@ -36,6 +40,7 @@ def settle(state: State) -> None:
         set_cause(state, patient, _reason(state, patient))
         if patient.transfers and (patient.displaced or patient.arrival_s == state.now):
             transfer(state, patient)
+    carry_load(state)
 
 
 def _serve_line(state: State) -> None:
@@ -99,7 +104,7 @@ def _reason(state: State, patient: Patient) -> Cause:
     assert bank is not None
     if patient.flow_ml_min > bank.rules.rated_flow_ml_min:
         return Cause.FLOW_TOO_HIGH
-    if not bank.powered:
+    if bank.lacks_power(patient.flow_ml_min):
         return Cause.NO_POWER
     if bank.units and not bank.any_working:
         return Cause.CONCENTRATOR_DOWN

@@ -1,13 +1,33 @@
-"""Concentrators: patients on and off, the running clock, failure and repair."""
+"""Concentrators: patients on and off, loss of supply, and the clocks that go while a unit runs."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.concentration import starts_up, stops
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.staff import call_off_staff
+
+
+@dataclass(slots=True)
+class RunningTimer:
+    """What befalls a unit after some running time: a failure, drift, an alarm, a service."""
+
+    remaining_s: int
+    item: int  # its place among a unit's events of one instant (see rules)
+    step: Callable[[State, Unit], None]
+    event: Any = None
+
+    def start(self, state: State, unit: Unit) -> None:
+        """Let the clock go on."""
+        due_s = state.now + self.remaining_s
+        self.event = state.clock.at(due_s, Rank.UNIT_FAILS, unit.number + self.item, self.step, unit)
 
 
 def _bank(state: State) -> ConcentratorBank:
@@ -29,6 +49,7 @@ def _join(state: State, patient: Patient, unit: Unit) -> None:
     patient.flowing, patient.flow_since_s = True, state.now
     state.note("on concentrator", patient.number, unit.number)
     _run_clock(state, unit)
+    patient.low = unit.low
 
 
 def release_unit(state: State, patient: Patient) -> None:
@@ -36,27 +57,27 @@ def release_unit(state: State, patient: Patient) -> None:
     if patient.unit is not None and patient.flowing:
         unit = _bank(state).units[patient.unit]
         state.ledger.served(patient, state.now, state.leak_ml_min)
-        patient.flowing = False
+        patient.flowing = patient.low = False
         unit.disconnect(patient)
         state.room_made = True
         _run_clock(state, unit)
     patient.unit, patient.responding = None, False
 
 
-def cut_off(state: State, unit: Unit) -> None:
-    """A unit gives nothing any more: its patients lose their supply."""
+def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = lose_supply) -> None:
+    """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
     lost = unit.cut()
     for patient in lost:
         state.ledger.served(patient, state.now, state.leak_ml_min)
-        patient.flowing = False
+        patient.flowing = patient.low = False
     _run_clock(state, unit)
     for patient in lost:
-        lose_supply(state, patient)
+        then(state, patient)
 
 
 def resume(state: State, unit: Unit) -> None:
     """Let a unit that works and has power serve again those it lost whose response is not over."""
-    if not (_bank(state).powered and unit.working):
+    if not (unit.working and _bank(state).has_power(unit)):
         return
     state.room_made = True
     for _, patient in sorted(state.present.items()):
@@ -66,32 +87,20 @@ def resume(state: State, unit: Unit) -> None:
             _join(state, patient, unit)
 
 
-def new_life(state: State, unit: Unit) -> None:
-    """Draw how long a new or repaired unit works."""
-    if unit.failures is not None:
-        unit.remaining_s = unit.failures[unit.failed]
-        if unit.rules.failure_clock == "calendar":
-            _schedule_failure(state, unit)
-
-
-def _schedule_failure(state: State, unit: Unit) -> None:
-    due_s = state.now + unit.remaining_s
-    unit.fail_event = state.clock.at(due_s, Rank.UNIT_FAILS, unit.number, unit_fails, unit)
-
-
 def _run_clock(state: State, unit: Unit) -> None:
-    """Start or stop the clock of a unit that starts or stops running (powered, working, serving)."""
+    """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
     runs = _bank(state).powered and unit.working and bool(unit.patients)
-    on_running_clock = unit.failures is not None and unit.rules.failure_clock == "running"
     if runs and unit.running_since_s is None:
         unit.running_since_s = state.now
-        if on_running_clock:
-            _schedule_failure(state, unit)
+        starts_up(state, unit)
+        for timer in unit.timers.values():
+            timer.start(state, unit)
     elif not runs and unit.running_since_s is not None:
         credit_running(state, unit)
         unit.running_since_s = None
-        if on_running_clock:
-            unit.fail_event.cancel()
+        stops(state, unit)
+        for timer in unit.timers.values():
+            timer.event.cancel()
 
 
 def credit_running(state: State, unit: Unit) -> None:
@@ -99,25 +108,6 @@ def credit_running(state: State, unit: Unit) -> None:
     if unit.running_since_s is not None:
         seconds = state.now - unit.running_since_s
         state.ledger.concentrator_running_s += seconds
-        unit.remaining_s -= seconds
         unit.running_since_s = state.now
-
-
-def unit_fails(state: State, unit: Unit) -> None:
-    """A concentrator fails; its patients lose their supply and the repair begins."""
-    assert unit.repairs is not None
-    state.note("unit fails", unit.number, len(unit.patients))
-    state.ledger.concentrator_failures += 1
-    unit.working = False
-    cut_off(state, unit)
-    due_s = state.now + unit.repairs[unit.failed]
-    unit.failed += 1
-    state.clock.at(due_s, Rank.REPAIR_DONE, unit.number, repair_done, unit)
-
-
-def repair_done(state: State, unit: Unit) -> None:
-    """A concentrator works again."""
-    state.note("repair done", unit.number)
-    unit.working = True
-    new_life(state, unit)
-    resume(state, unit)
+        for timer in unit.timers.values():
+            timer.remaining_s -= seconds

@@ -1,0 +1,49 @@
+"""The battery: it empties in a cut, is charged when there is power to spare, and serves again."""
+
+from __future__ import annotations
+
+from o2sim.model.rules import Rank
+from o2sim.model.state import State
+from o2sim.model.steps.supply import credit_chain, switch_supply
+
+BATTERY = 3  # item of power events
+
+
+def follow_battery(state: State) -> None:
+    """Schedule the moment at which the battery, at its present rates, is empty, charged, or fit to serve again."""
+    chain, battery = state.chain, state.chain.battery
+    if battery is None:
+        return
+    if chain.battery_event is not None:
+        chain.battery_event.cancel()
+        chain.battery_event = None
+    if battery.drain > 0:
+        due_s = state.now + battery.level // battery.drain
+        chain.battery_event = state.clock.at(due_s, Rank.POWER_LOST, BATTERY, battery_empty)
+    elif battery.charge > 0:
+        seconds = (battery.full - battery.level) // battery.charge
+        if battery.tripped and battery.level < battery.reconnects_at:
+            seconds = min(seconds, -(-(battery.reconnects_at - battery.level) // battery.charge))
+        due_s = state.now + seconds
+        chain.battery_event = state.clock.at(due_s, Rank.POWER_RESTORED, BATTERY, battery_charged)
+
+
+def battery_empty(state: State) -> None:
+    """The battery has no whole second left in it: the inverter cuts out."""
+    assert state.chain.battery is not None
+    credit_chain(state)
+    state.note("battery empty")
+    state.chain.seen = ()
+    state.chain.battery.tripped = True
+    switch_supply(state)
+
+
+def battery_charged(state: State) -> None:
+    """The battery is full, or in a cut has enough from the sun to serve again."""
+    battery = state.chain.battery
+    assert battery is not None
+    credit_chain(state)
+    state.chain.seen = ()
+    if battery.tripped and battery.level >= battery.reconnects_at:
+        battery.tripped = False
+        switch_supply(state)

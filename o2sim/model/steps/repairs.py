@@ -1,0 +1,143 @@
+"""Repairs: failures, surges, technicians, the monitor's alarm, analyser checks and preventive service."""
+
+from __future__ import annotations
+
+from o2sim.model.bank import Unit
+from o2sim.model.patient import Patient
+from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
+from o2sim.model.state import State
+from o2sim.model.steps.concentration import drifts_low, reckon_low
+from o2sim.model.steps.gaps import wait
+from o2sim.model.steps.units import RunningTimer, cut_off, resume
+
+
+def new_life(state: State, unit: Unit) -> None:
+    """Draw how long a new or repaired unit works."""
+    if unit.failures is not None:
+        life_s = unit.failures[unit.failed]
+        if unit.rules.failure_clock == "calendar":
+            due_s = state.now + life_s
+            unit.fail_event = state.clock.at(due_s, Rank.UNIT_FAILS, unit.number, unit_fails, unit)
+        else:
+            unit.timers[FAILURE] = RunningTimer(life_s, FAILURE, unit_fails)
+    renew(state, unit)
+
+
+def renew(state: State, unit: Unit) -> None:
+    """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
+    rules = unit.rules
+    unit.drifted = False
+    if unit.drifts is not None:
+        falls_s = unit.drifts[unit.renewed]
+        unit.timers[DRIFT] = RunningTimer(falls_s, DRIFT, unit_drifts)
+        if rules.alarm_permille is not None:
+            alarm_s = alarm_after_s(falls_s, rules.alarm_permille)
+            unit.timers[ALARM] = RunningTimer(alarm_s, ALARM, unit_alarms)
+    if rules.service_every_s is not None:
+        unit.timers[SERVICE] = RunningTimer(rules.service_every_s, SERVICE, service_begins)
+    unit.renewed += 1
+    reckon_low(state, unit)
+
+
+def unit_fails(state: State, unit: Unit) -> None:
+    """A concentrator fails; its patients lose their supply and the repair begins."""
+    state.note("unit fails", unit.number, len(unit.patients))
+    _take_out(state, unit)
+
+
+def _take_out(state: State, unit: Unit) -> None:
+    """Put a unit out of service until it is repaired, if it ever is."""
+    state.ledger.concentrator_failures += 1
+    unit.working = False
+    for event in (unit.fail_event, unit.check_event, unit.service_event):
+        if event is not None:
+            event.cancel()
+    cut_off(state, unit)
+    failure, unit.failed = unit.failed, unit.failed + 1
+    share = unit.rules.never_repaired
+    if share > 0 and state.draws.draw("never repaired", unit.number, failure) < share:
+        state.note("unit written off", unit.number)
+        state.ledger.concentrators_written_off += 1
+    elif state.technicians_free is None:
+        _repair(state, unit, failure, 0)
+    elif state.technicians_free > 0:
+        state.technicians_free -= 1
+        travel_s = 0
+        if unit.rules.travel_s is not None:
+            travel_s = state.draws.travel(unit.rules.travel_s, unit.number)[failure]
+        _repair(state, unit, failure, travel_s)
+    else:
+        state.for_technician.append((unit, failure))
+
+
+def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
+    assert unit.repairs is not None
+    due_s = state.now + travel_s + unit.repairs[failure]
+    state.clock.at(due_s, Rank.REPAIR_DONE, unit.number, repair_done, unit)
+
+
+def repair_done(state: State, unit: Unit) -> None:
+    """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
+    state.note("repair done", unit.number)
+    if state.technicians_free is not None:
+        if state.for_technician:
+            _repair(state, *state.for_technician.popleft(), 0)
+        else:
+            state.technicians_free += 1
+    unit.working = True
+    new_life(state, unit)
+    resume(state, unit)
+
+
+def surge(state: State) -> None:
+    """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
+    if state.bank is None or state.bank.rules.cut_damage == 0 or state.chain.rules.stabiliser:
+        return
+    for unit in state.bank.units:
+        if unit.working and state.draws.draw("surge", unit.number, state.cut_number) < unit.rules.cut_damage:
+            unit_fails(state, unit)
+
+
+def unit_drifts(state: State, unit: Unit) -> None:
+    """A unit falls below 82 % oxygen: the next check with an analyser finds it."""
+    del unit.timers[DRIFT]
+    drifts_low(state, unit)
+    if unit.rules.analyser_check_s is not None:
+        due_s = next_multiple_s(state.now, unit.rules.analyser_check_s, state.midnight_s)
+        unit.check_event = state.clock.at(due_s, Rank.GAUGE_CHECK, unit.number, analyser_check, unit)
+
+
+def analyser_check(state: State, unit: Unit) -> None:
+    """A unit is found below 82 % oxygen and taken out."""
+    state.note("analyser check", unit.number, len(unit.patients))
+    _take_out(state, unit)
+
+
+def unit_alarms(state: State, unit: Unit) -> None:
+    """The oxygen monitor alarms: the unit is taken out."""
+    state.note("unit alarms", unit.number, len(unit.patients))
+    _take_out(state, unit)
+
+
+def service_begins(state: State, unit: Unit) -> None:
+    """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
+    state.note("service begins", unit.number, len(unit.patients))
+    unit.working = False
+    state.ledger.services += 1
+    cut_off(state, unit, then=_move)
+    due_s = state.now + unit.rules.service_time_s
+    item = unit.number + SERVICE
+    unit.service_event = state.clock.at(due_s, Rank.REPAIR_DONE, item, service_done, unit)
+
+
+def _move(state: State, patient: Patient) -> None:
+    patient.unit = None
+    wait(state, patient)
+
+
+def service_done(state: State, unit: Unit) -> None:
+    """A serviced unit gives its full concentration again."""
+    state.note("service done", unit.number)
+    unit.working = True
+    renew(state, unit)
+    resume(state, unit)

@@ -1,0 +1,72 @@
+"""What one key of a scenario file is: its kind, limits, default and help; the tables of keys are made of these."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+LONGEST = "100 years"  # of any time: keeps a run finite
+HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
+HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
+COMMON = "common practice"
+CONVENTION = "convention of o2sim"
+WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
+
+FieldKind = Literal[
+    "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",
+    "energy", "length",  # these and those above: units.Kind
+    "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
+    "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh", "money a litre",
+    "fuel rate", "weekdays",
+    "section", "named sections", "list of sections", "word", "clock", "clock times",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Section:
+    """A mapping of known keys. `instead`: keys that replace others when a strategy states them."""
+
+    fields: tuple[Field, ...]
+    instead: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of the keys."""
+        return tuple(field.name for field in self.fields)
+
+    def field(self, name: str) -> Field | None:
+        """Return the key of this name, None for an unknown one."""
+        return next((field for field in self.fields if field.name == name), None)
+
+
+@dataclass(frozen=True)
+class Field:
+    """One key. default is what the file would say (None: nothing stands for it unless `otherwise` says so).
+
+    mark says where the default comes from; otherwise describes a default that follows from other keys. least and
+    most are limits as one would write them. words are texts with a meaning of their own and what they stand for.
+    """
+
+    name: str
+    kind: FieldKind
+    help: str
+    default: str | None = None
+    mark: str = ""
+    required: bool = False
+    otherwise: str = ""
+    least: str = ""
+    most: str = ""
+    words: tuple[tuple[str, object], ...] = ()
+    section: Section | None = None
+
+
+def time_field(
+    name: str, help_: str, default: str | None = None, mark: str = "", least: str = "0 s", **more: object
+) -> Field:
+    """Return a key that is a time, at most LONGEST."""
+    return Field(name, "duration", help_, default, mark, least=least, most=LONGEST, **more)  # type: ignore[arg-type]
+
+
+def whole_field(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:
+    """Return a key that is a whole number between limits."""
+    return Field(name, "whole", help_, default, least=str(least), most=str(most), **more)  # type: ignore[arg-type]

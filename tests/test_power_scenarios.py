@@ -1,0 +1,207 @@
+"""The power section of a scenario: what is read, recorded cut lists, warnings, planner's figures, cost."""
+
+from dataclasses import replace
+
+import pytest
+
+from o2sim.analysis.cost import annual_cost
+from o2sim.analysis.planning import planning_figures
+from o2sim.errors import ScenarioError
+from o2sim.outcome import Outcome
+from o2sim.report import planner
+from o2sim.scenario import load, loads, warnings
+from o2sim.scenario.types import (
+    Battery,
+    Costs,
+    Equipment,
+    Generator,
+    Grid,
+    Law,
+    Power,
+    Refuel,
+    Solar,
+    Voltage,
+    Window,
+)
+
+HOUR_S, DAY_S = 3_600, 86_400
+UNITS = """\
+name: Powered
+start: 2027-03-01
+horizon: 10 days
+patients:
+  adults: {admissions: 2 / day, flow: 4 L/min, duration: 10 h}
+concentrators: {count: 2, rated_flow: 5 L/min}
+"""
+WHOLE = """\
+power:
+  grid: {up: 20 h, down: 2 h}
+  load_shedding: [{from: "18:00", to: "20:00", days: [mon, Tuesday]}, {from: "23:00", to: "1:30"}]
+  voltage: {good: 10 h, bad: 1 h}
+  stabiliser: true
+  shed_first: fewest patients
+  battery: {usable: 3 kWh, charge: 600 W, inverter: 2 kW}
+  solar: {peak: 2 kW, clearness: {uniform: {low: 20 %, high: 80 %}}}
+  generator:
+    start_delay: 12 min
+    night_delay: 40 min
+    night: {from: "19:00", to: "07:00"}
+    start_chance: 85 %
+    running_failure: 300 h
+    repair: 2 days
+    hours: [{from: "17:00", to: "22:00"}]
+    power: 5 kW
+    base_load: 1.2 kW
+    fuel: {idle: 0.95 L/h, per_kW: 0.26 L/h}
+    tank: 80 L
+    refuel: {reorder_at: 20 L, lead_time: 2 days}
+"""
+
+
+def built(text: str):
+    """Return the only hospital of a text."""
+    return loads(text).hospitals["concentrators only"]
+
+
+def hours(value: float) -> Law:
+    """Return the law that always gives so many hours."""
+    return Law("constant", (value * HOUR_S,))
+
+
+def test_every_key_of_the_power_section_is_read():
+    """In whole W, s, mL and per mille; the grid stands apart."""
+    hospital = built(UNITS + WHOLE)
+    assert hospital.grid == Grid(hours(20), hours(2))
+    assert hospital.power == Power(
+        load_shedding=(Window(18 * HOUR_S, 20 * HOUR_S, (0, 1)), Window(23 * HOUR_S, 5_400)),
+        voltage=Voltage(hours(10), hours(1)),
+        stabiliser=True,
+        generator=Generator(
+            720, 2_400, Window(19 * HOUR_S, 7 * HOUR_S), 0.85, hours(300), hours(48),
+            (Window(17 * HOUR_S, 22 * HOUR_S),), 5_000, 1_200, 950, 260, 80_000, Refuel(20_000, hours(48)),
+        ),
+        battery=Battery(3_000 * HOUR_S, 600, 850, 2_000, 900, 200),
+        solar=Solar(2_000, Law("uniform", (0.2, 0.8)), 6 * HOUR_S, 18 * HOUR_S),
+        shed_first="patients",
+    )  # fmt: skip
+
+
+def test_parts_are_undone_by_a_strategy():
+    """`none` takes a part of the chain away; what is left at its default leaves no chain at all."""
+    text = (
+        UNITS
+        + WHOLE
+        + (
+            "strategies: {bare: {sources: [concentrator], power: {grid: always, load_shedding: [], voltage: none, "
+            "stabiliser: false, battery: none, solar: none, generator: none, shed_first: highest number}}}\n"
+        )
+    )
+    assert (loads(text).hospitals["bare"].grid, loads(text).hospitals["bare"].power) == (None, None)
+    assert loads(text).hash == loads(UNITS + "strategies: {bare: {sources: [concentrator]}}\n").hash
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "start,end\n2027-03-01 18:30,2027-03-01 21:00\n2027-03-01T20:00,2027-03-02 00:30\n2027-02-27,2027-02-28\n",
+        "start,hours\n2027-02-27,24\n2027-03-01 18:30,2.5\n2027-03-01 21:00,3.5\n",
+    ],
+)
+def test_recorded_cuts_are_joined_and_counted_from_the_start(tmp_path, rows):
+    """With an end or with hours, in any order."""
+    (tmp_path / "cuts.csv").write_text(rows)
+    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv}}\n")
+    (hospital,) = load(tmp_path / "s.yaml").hospitals.values()
+    assert hospital.grid == Grid(cuts=((-2 * DAY_S, -DAY_S), (66_600, DAY_S + 1_800)))
+    assert planning_figures(hospital).grid_share == pytest.approx(1 - 6 / 240)
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (
+            "start,end\n2027-03-01 18:30,2027-03-01 18:30\n",
+            "cuts.csv:2: found '2027-03-01 18:30,2027-03-01 18:30'",
+        ),
+        ("start,hours\n2027-03-01 18:30,x\n", "cuts.csv:2: found"),
+        ("start,hours\n2027-03-01,inf\n", "cuts.csv:2: found"),
+        ("begin,end\n1,2\n", "cuts.csv has 1 rows under begin, end"),
+        ("start,end\n", "cuts.csv has 0 rows under start, end"),
+        ("", "cuts.csv has 0 rows under nothing"),
+        ('start,end\n"a\n', "cuts.csv cannot be read"),
+    ],
+)
+def test_a_bad_cut_list_is_refused_with_its_line(tmp_path, rows, told):
+    """What is wrong with the file, and what it should look like."""
+    (tmp_path / "cuts.csv").write_text(rows)
+    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv}}\n")
+    with pytest.raises(ScenarioError) as error:
+        load(tmp_path / "s.yaml")
+    (problem,) = error.value.problems
+    assert problem.found.startswith(told)
+    assert "start,hours" in problem.allowed
+
+
+def test_sources_that_carry_no_unit_and_a_record_of_other_years_are_doubtful(tmp_path):
+    """Each is told at its key."""
+    text = UNITS + "power: {battery: {usable: 1 kWh, charge: 1 kW, inverter: 300 W}, generator: {power: 300 W}}\n"
+    told = {problem.field for problem in warnings(loads(text))}
+    assert {"power.battery.inverter", "power.generator.power"} <= told
+    (tmp_path / "cuts.csv").write_text("start,hours\n2019-03-01,2\n")
+    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv}}\n")
+    assert "power.grid.file" in {problem.field for problem in warnings(load(tmp_path / "s.yaml"))}
+
+
+def test_the_planner_says_how_long_the_battery_carries_all_units():
+    """3 kWh at 90 % of the inverter over 700 W; windows of 2 h on two days and 2.5 h daily, a grid up 10 in 11."""
+    figures = {"units": planning_figures(built(UNITS + WHOLE))}
+    assert figures["units"].battery == (2, pytest.approx(3_000 * 0.9 / 700))
+    # Ten days from Monday 1 March: two Mondays, two Tuesdays; ten nights from 23:00, the last cut short at its end
+    # as the first is at the start.
+    assert figures["units"].grid_share == pytest.approx(10 / 11 * (1 - (4 * 2 + 10 * 2.5) / 240))
+    assert "A full battery carries them all for 3 h 51 min." in " ".join(planner.sentences(figures))
+    (table,) = planner.supply_tables(figures)
+    assert ("units a full battery carries", "2 for 3.86 h") in table.rows
+    weak = built(UNITS + WHOLE.replace("inverter: 2 kW", "inverter: 400 W"))
+    assert "A full battery carries 1 of them for 7 h 42 min." in " ".join(
+        planner.sentences({"units": planning_figures(weak)})
+    )
+    none = built(UNITS + WHOLE.replace("inverter: 2 kW", "inverter: 100 W"))
+    assert planning_figures(none).battery == (0, 0.0)
+
+
+def test_energy_and_fuel_are_paid_for():
+    """Grid energy of units and charger, fuel used for oxygen, and a year of what is owned; by hand."""
+    hospital = replace(built(UNITS + WHOLE), horizon_s=365 * DAY_S)
+    costs = Costs(
+        "USD", discount_rate=0.0, electricity_per_kwh=0.2, fuel_per_litre=1.5,
+        generator=Equipment(1_000.0), generator_service_per_year=50.0, battery=Equipment(500.0),
+        solar=Equipment(300.0), stabiliser=Equipment(100.0),
+    )  # fmt: skip
+    outcome = Outcome(
+        0, 365 * DAY_S, concentrator_running_s=300 * HOUR_S, off_grid_running_s=100 * HOUR_S,
+        grid_charging_ws=30_000 * HOUR_S, fuel_used=10**12, fuel_for_oxygen=20 * 3_600_000_000,
+    )  # fmt: skip
+    assert annual_cost(replace(hospital, costs=costs), outcome) == pytest.approx(
+        {"electricity": (200 * 0.35 + 30) * 0.2, "fuel": 30.0, "generator": 150.0, "battery": 50.0,
+         "solar panels": 30.0, "stabiliser": 10.0}
+    )  # fmt: skip
+    assert set(annual_cost(replace(hospital, costs=costs, power=None), outcome)) == {"electricity"}
+
+
+def test_prices_of_power_are_read():
+    """A price a litre, of what is owned, and of the generator's upkeep."""
+    text = UNITS + (
+        "costs: {fuel: 1.10 USD/L, generator: {price: 900 USD, service: 60 USD/year}, battery: {price: 700 USD}, "
+        "solar: {price: 650 USD}, stabiliser: {price: 80 USD, life: 5 years}}\n"
+    )
+    costs = built(text).costs
+    assert (costs.fuel_per_litre, costs.generator_service_per_year) == (1.1, 60.0)
+    assert [each.price for each in (costs.generator, costs.battery, costs.solar)] == [900.0, 700.0, 650.0]
+    assert costs.stabiliser == Equipment(80.0, 5.0, 0.0)
+
+
+def test_altitude_takes_from_the_rated_flow():
+    """At 3,000 m a unit of 5 L/min gives 4.4 L/min."""
+    assert built("altitude: 3 km\n" + UNITS).concentrators.rated_flow_ml_min == 4_409
+    assert built("altitude: 1500 m\n" + UNITS) == built(UNITS)
