@@ -48,7 +48,15 @@ COUNTS_PER_YEAR = {  # measure: field of Outcome
     "transferred_patients": "transferred",
     "power_cuts": "power_cuts",
 }
-CYLINDER_MEASURES = {"cylinders_used": "cylinders_delivered", "deliveries": "deliveries"}
+CYLINDER_MEASURES = {
+    "cylinders_used": "cylinders_delivered",
+    "deliveries": "deliveries",
+    "collections": "collections",
+    "emergency_deliveries": "emergency_deliveries",
+    "cylinders_cut_from_orders": "cylinders_cut",
+    "cylinders_unusable": "cylinders_unusable",
+    "cylinders_lost": "cylinders_lost",
+}
 
 
 @dataclass(frozen=True)
@@ -182,7 +190,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
 
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
-    None without prices; empty_shelf_hours, cylinders_used and deliveries are None without cylinders. Raises
+    None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders. Raises
     ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
@@ -247,8 +255,7 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "transferred_patients": means["transferred_patients"],
         "litres_needed": means["litres_needed"],
         "litres_delivered": means["litres_delivered"],
-        "cylinders_used": means.get("cylinders_used"),
-        "deliveries": means.get("deliveries"),
+        **{measure: means.get(measure) for measure in CYLINDER_MEASURES},
         "power_cuts": means["power_cuts"],
         "power_out_hours": means["power_out_hours"],
         "unrecognised_patient_hours": means["unrecognised_patient_hours"],

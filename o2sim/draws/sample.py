@@ -17,7 +17,7 @@ from scipy.special import ndtri
 from o2sim.draws.laws import quantile
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.season import arrival_days, cumulative, first_date
-from o2sim.scenario.types import DAY_S, Hospital, Law, PatientClass, RoadClosure
+from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery, PatientClass, RoadClosure
 
 _FIRST_BLOCK = 16
 Ints = npt.NDArray[np.int64]
@@ -115,14 +115,45 @@ class Draws:
         u = uniforms(*self.key, "lead time", day.toordinal(), nth, 1)
         return int(whole(quantile(law, u), 0)[0])
 
+    def emergency_lead_time_s(self, law: Law, day: dt.date, nth: int) -> int:
+        """Return the lead time of the nth emergency order (from 0) placed on a day."""
+        u = uniforms(*self.key, "emergency lead time", day.toordinal(), nth, 1)
+        return int(whole(quantile(law, u), 0)[0])
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
-        if hospital.resupply is None:
-            return []
-        spells: list[tuple[int, int]] = []
-        for closure in hospital.resupply.road_closures:
-            spells += _closure_spells(self.key, hospital, closure)
-        return _merge(spells)
+        listed = hospital.resupply.road_closures if hospital.resupply else ()
+        return _spells(self.key, hospital, "road closure", listed)
+
+    def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
+        """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
+        listed = hospital.resupply.supplier_outages if hospital.resupply else ()
+        return _spells(self.key, hospital, "supplier outage", listed)
+
+    def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
+        """Return how many of `count` cylinders come, at least one, for the nth order of a day."""
+        if rule is None or self.draw("part delivery", day.toordinal(), nth) >= rule.chance:
+            return count
+        u = uniforms(*self.key, "part delivery share", day.toordinal(), nth, 1)
+        return min(count, int(whole(quantile(rule.share, u) * count, 1)[0]))
+
+    def fill(self, cylinders: Cylinders, nth: int) -> int:
+        """Return the content (1/60 mL) of the nth cylinder delivered in the run; 0 for one that is unusable."""
+        if cylinders.unusable and self.draw("cylinder unusable", 0, nth) < cylinders.unusable:
+            return 0
+        low = cylinders.underfilled
+        if low is None or self.draw("cylinder underfilled", 0, nth) >= low.share:
+            return cylinders.full_gas
+        u = uniforms(*self.key, "underfilled content", 0, nth, 1)
+        return min(cylinders.full_gas, int(whole(quantile(low.content, u) * cylinders.full_gas, 1)[0]))
+
+    def refused(self, cylinders: Cylinders, nth: int) -> bool:
+        """Return True if the nth empty handed over in the run is condemned instead of filled."""
+        return cylinders.refused > 0 and self.draw("empty refused", 0, nth) < cylinders.refused
+
+    def losses(self, cylinders: Cylinders) -> Series:
+        """Return the seconds between cylinders going missing, by their ordinal."""
+        return Series(self.key, Law("exponential", (DAY_S / cylinders.losses_per_day,)), "cylinder loss", 0)
 
 
 @dataclass(frozen=True)
@@ -210,7 +241,19 @@ def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass, shar
     return inside
 
 
-def _closure_spells(key: tuple[int, int], hospital: Hospital, closure: RoadClosure) -> list[tuple[int, int]]:
+def _spells(
+    key: tuple[int, int], hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
+) -> list[tuple[int, int]]:
+    """Return dated and drawn spells, merged; each draws by its dates and the day."""
+    spells: list[tuple[int, int]] = []
+    for closure in listed:
+        spells += _spells_of(key, hospital, stream, closure)
+    return _merge(spells)
+
+
+def _spells_of(
+    key: tuple[int, int], hospital: Hospital, stream: str, closure: RoadClosure
+) -> list[tuple[int, int]]:
     first, last = _window(hospital, closure)
     if last < first:
         return []
@@ -219,8 +262,8 @@ def _closure_spells(key: tuple[int, int], hospital: Hospital, closure: RoadClosu
     if closure.chance_per_day is None or closure.length_s is None:
         return [(int(starts[0]), int(starts[-1]) + DAY_S)]
     item = f"{closure.start} to {closure.end}"  # by its dates: another closure in the list shifts nothing
-    u = uniforms(*key, "road closure", item, first.toordinal(), len(starts))
-    length_u = uniforms(*key, "road closure length", item, first.toordinal(), len(starts))
+    u = uniforms(*key, stream, item, first.toordinal(), len(starts))
+    length_u = uniforms(*key, f"{stream} length", item, first.toordinal(), len(starts))
     lengths = whole(quantile(closure.length_s, length_u), 1)
     hit = u < closure.chance_per_day
     return [(int(s), int(s + n)) for s, n in zip(starts[hit], lengths[hit], strict=True)]

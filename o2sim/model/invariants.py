@@ -7,6 +7,7 @@ from typing import Protocol
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.store import CylinderStore
 
@@ -20,6 +21,7 @@ class Run(Protocol):
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
     opening_gas: int
+    open_orders: dict[int, Order]
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -48,6 +50,8 @@ def check_whole_run(run: Run) -> None:
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
         require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
+        ordered = sum(order.count for order in run.open_orders.values())
+        require(ordered == run.store.on_order, "cylinders on order")
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
     _check_sources(run)

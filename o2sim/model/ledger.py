@@ -41,6 +41,13 @@ class Ledger:
     cylinders_delivered: int = 0
     deliveries: int = 0
     orders: int = 0
+    collections: int = 0
+    emergency_orders: int = 0
+    emergency_deliveries: int = 0
+    emergency_cylinders: int = 0
+    cylinders_cut: int = 0
+    cylinders_lost: int = 0
+    cylinders_unusable: int = 0
     empty_shelf_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0

@@ -27,8 +27,9 @@ class Rank(IntEnum):
     CYLINDER_RUNS_OUT = 9
     UNIT_FAILS = 10
     POWER_LOST = 11
-    REVIEW = 12
-    TOLERANCE_CROSSED = 13  # last: a gap that ends at this instant has not exceeded the tolerated gap
+    CYLINDER_LOST = 12
+    REVIEW = 13
+    TOLERANCE_CROSSED = 14  # last: a gap that ends at this instant has not exceeded the tolerated gap
 
 
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
@@ -36,6 +37,21 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "power lost": ("the grid goes down", "", "", ""),
     "delivery": ("cylinders arrive, empties go back", "order", "cylinders", "full cylinders after"),
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
+    "emergency order": ("an emergency order is placed", "order", "cylinders", "second at which it will arrive"),
+    "order cut": ("part of an order is cancelled", "order", "cylinders", ""),
+    "cylinder condemned": (
+        "an empty is refused and leaves the fleet",
+        "number lost so far",
+        "",
+        "content in 1/60 mL",
+    ),
+    "cylinder lost": (
+        "a cylinder goes missing",
+        "number lost so far",
+        "full cylinders after",
+        "content in 1/60 mL",
+    ),
+    "cylinder unusable": ("an opened cylinder gives nothing", "patient", "", "content in 1/60 mL"),
     "repair done": ("a concentrator is working again", "unit", "", ""),
     "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
     "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from typing import Literal
+from collections.abc import Callable
+from typing import Any, Literal
 
 from o2sim import gas
+from o2sim.scenario import supply
 from o2sim.scenario.fields import (
     ALLOCATION,
     CONCENTRATORS,
@@ -19,7 +21,6 @@ from o2sim.scenario.fields import (
     GRID,
     PATIENT_CLASS,
     RESUPPLY,
-    ROAD_CLOSURE,
     SEASON,
     STAFF,
 )
@@ -35,7 +36,6 @@ from o2sim.scenario.types import (
     Grid,
     PatientClass,
     Resupply,
-    RoadClosure,
     Season,
     Staff,
 )
@@ -121,6 +121,10 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         gauge_error_gas=round(full * values["gauge_error"] / values["filling_pressure"]),
         change_when=values["change_when"],
         left_open=values["left_open"],
+        unusable=values["unusable"],
+        underfilled=supply.underfilled(problems, values["underfilled"], max(residual, lost) / full),
+        refused=values["refused"],
+        losses_per_day=values["loss"],
     )
 
 
@@ -211,24 +215,42 @@ def _pressures_fit(problems: Problems, values: Values, full: int, residual: int,
 
 def resupply(problems: Problems, values: Values, fleet: int | None) -> Resupply:
     """Return the reorder rule; fleet is None where the cylinders were refused."""
-    closures = _road_closures(problems, values)
     stated = values.data.get("order_up_to")
     order_up_to = fleet if stated is None else stated
     fits = [_levels_fit(problems, values, order_up_to), _order_fits(problems, values, order_up_to)]
-    if not all(fits) or not values.has(*RESUPPLY.names) or order_up_to is None or closures is None:
+    makers: list[Callable[[], object]] = [
+        lambda: supply.spells(problems, values, "road_closures"),
+        lambda: supply.spells(problems, values, "supplier_outages"),
+        lambda: supply.part_delivery(values.data.get("part_delivery")),
+        lambda: supply.emergency(problems, values.data.get("emergency"), _reorder_point(values, order_up_to)),
+    ]
+    parts: list[Any] = []
+    for make in makers:  # all of them, so as to tell every problem at once
+        with contextlib.suppress(RefusedError):
+            parts.append(make())
+    if not all(fits) or not values.has(*RESUPPLY.names) or order_up_to is None or len(parts) < len(makers):
         raise RefusedError
-    below = max(order_up_to - 1, 0)
-    reorder_point = below if values["reorder_point"] is None else values["reorder_point"]
+    closures, outages, part_delivery, emergency = parts
     return Resupply(
         review_s=values["review"],
-        reorder_point=reorder_point,
+        reorder_point=_reorder_point(values, order_up_to),
         order_up_to=order_up_to,
         lead_time_s=values["lead_time"],
         vehicle_capacity=values["vehicle_capacity"],
         minimum_order=values["minimum_order"],
         overtaking=values["overtaking"],
         road_closures=closures,
+        own_cylinders=values["mode"] is True,
+        part_delivery=part_delivery,
+        supplier_outages=outages,
+        no_delivery=values["no_delivery"] or (),
+        emergency=emergency,
     )
+
+
+def _reorder_point(values: Values, order_up_to: int | None) -> int:
+    stated = values.data.get("reorder_point")
+    return max((order_up_to or 0) - 1, 0) if stated is None else stated
 
 
 def _levels_fit(problems: Problems, values: Values, order_up_to: int | None) -> bool:
@@ -250,32 +272,6 @@ def _order_fits(problems: Problems, values: Values, order_up_to: int | None) -> 
             problems.add(values.at("minimum_order", name), found, f"a minimum_order of at most {name}", hint)
             return False
     return True
-
-
-def _road_closures(problems: Problems, values: Values) -> tuple[RoadClosure, ...] | None:
-    """Return all closures, None where one is refused."""
-    closures = []
-    listed = values.data.get("road_closures") or []
-    for each in listed:
-        with contextlib.suppress(RefusedError):
-            closures.append(road_closure(problems, each))
-    return tuple(closures) if len(closures) == len(listed) else None
-
-
-def road_closure(problems: Problems, values: Values) -> RoadClosure:
-    """Return a closure, dated or drawn."""
-    if not values.has(*ROAD_CLOSURE.names):
-        raise RefusedError
-    first, last, chance, length = (values[name] for name in ("from", "to", "chance_per_day", "length"))
-    if chance is None and (first is None or last is None or length is not None):
-        allowed = "from and to, or chance_per_day and length"
-        raise problems.add(values.node, f"found {describe(values.node)}", allowed, "without a chance it is dated")
-    if chance is not None and length is None:
-        raise problems.add(values.at("chance_per_day"), "found chance_per_day without length", "both together")
-    if first is not None and last is not None and last < first:
-        found = f"found {last}, which is before {first}"
-        raise problems.add(values.at("to", "from"), found, "a day from `from` on")
-    return RoadClosure(first, last, chance, length)
 
 
 def concentrators(problems: Problems, values: Values) -> Concentrators:

@@ -169,6 +169,9 @@ def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
 def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
     resupply = hospital.resupply
     if resupply is None:
+        if cylinders.unusable or cylinders.underfilled or cylinders.refused:
+            found = "found deliveries or empties that go wrong, but no resupply"
+            yield "cylinders", found, "nothing is delivered or handed over; add resupply, or delete them"
         return
     for field, level in (("reorder_point", resupply.reorder_point), ("order_up_to", resupply.order_up_to)):
         beyond = level >= cylinders.fleet if field == "reorder_point" else level > cylinders.fleet

@@ -20,7 +20,7 @@ WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019
 FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
-    "law of duration", "law of flow", "money", "money a year", "money a kWh",
+    "law of duration", "law of flow", "law of share", "weekdays", "money", "money a year", "money a kWh",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 
@@ -123,6 +123,12 @@ STAFF = Section(
         _whole("night", "staff who connect and change by night", None, 1, 1_000, required=True),
     )
 )
+UNDERFILLED = Section(
+    (
+        Field("share", "share", "of the delivered cylinders that work", required=True),
+        Field("content", "law of share", "what such a one holds, of a full one", required=True, most="100 %"),
+    )
+)
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -155,6 +161,14 @@ CYLINDERS = Section(
               words=(("residual", "residual"), ("will_not_last", "will_not_last"))),
         Field("left_open", "share", "of cylinders taken off, the share left open until empty", "0 %", CONVENTION),
         _time("change_time", "time to change a cylinder", "10 min", COMMON),
+        Field("unusable", "share", "of delivered cylinders, found out on opening and set aside: another change",
+              "0 %", CONVENTION, most="50 %"),
+        Field("underfilled", "section", "delivered cylinders that hold less than a full one", section=UNDERFILLED,
+              words=(("none", None),), otherwise="all are full"),
+        Field("refused", "share", "of empties, when they are to be filled: condemned, gone from the fleet",
+              "0 %", CONVENTION),
+        Field("loss", "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", CONVENTION,
+              most="100 / day"),
     ),
     instead=(
         ("content", ("water_capacity", "fill_temperature")),
@@ -173,6 +187,26 @@ ROAD_CLOSURE = Section(
               otherwise="needed with chance_per_day"),
     )
 )  # fmt: skip
+PART_DELIVERY = Section(
+    (
+        Field("chance", "share", "that an order is not delivered whole", required=True),
+        Field("share", "law of share", "what comes of such an order, at least one cylinder", required=True,
+              most="100 %"),
+    )
+)  # fmt: skip
+EMERGENCY = Section(
+    (
+        _whole("below", "ordered when full, part-used and in an emergency order are fewer", None, 1, 100_000,
+               otherwise="cover instead"),
+        _time("cover", "or when the shelf lasts a shorter time at the present flow", otherwise="below instead",
+              least="1 min"),
+        _whole("up_to", "level of full ones that an emergency order restores", None, 1, 100_000,
+               otherwise="reorder_point, at least `below`"),
+        Field("lead_time", "law of duration", "from emergency order to delivery on open roads", required=True,
+              least="0 s", most=LONGEST),
+    ),
+    instead=(("below", ("cover",)), ("cover", ("below",))),
+)  # fmt: skip
 RESUPPLY = Section(
     (
         _time("review", "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min",
@@ -190,6 +224,15 @@ RESUPPLY = Section(
               words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False))),
         Field("road_closures", "list of sections", "days without deliveries, dated or drawn", section=ROAD_CLOSURE,
               otherwise="roads always open"),
+        Field("mode", "word", "full for empty at the door, or the place's own cylinders sent to be filled",
+              "exchange", COMMON, words=(("exchange", False), ("own cylinders", True))),
+        Field("part_delivery", "section", "the supplier brings a part of an order, the rest is cancelled",
+              section=PART_DELIVERY, words=(("none", None),), otherwise="orders come whole"),
+        Field("supplier_outages", "list of sections", "days on which no order is taken up, dated or drawn",
+              section=ROAD_CLOSURE, otherwise="the supplier always delivers"),
+        Field("no_delivery", "weekdays", "days of the week without deliveries", otherwise="any day"),
+        Field("emergency", "section", "an order outside the rule when the shelf is low", section=EMERGENCY,
+              words=(("none", None),), otherwise="no emergency orders"),
     )
 )  # fmt: skip
 CONCENTRATORS = Section(
@@ -239,6 +282,10 @@ COSTS = Section(
             Field("repair", "money", "each failure", "0"),
         ))),
         Field("transport", "section", "", section=Section((
+            Field("trip", "money", "each delivery", "0"),
+            Field("cylinder", "money", "each cylinder delivered", "0"),
+        ))),
+        Field("emergency", "section", "on top of refill and transport, for emergency orders", section=Section((
             Field("trip", "money", "each delivery", "0"),
             Field("cylinder", "money", "each cylinder delivered", "0"),
         ))),
@@ -304,6 +351,7 @@ _ALLOWED = {
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
     "sources": "a list of concentrator and cylinder, each at most once",
+    "weekdays": "a list of days of the week such as [sunday], at most six",
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",
     "money a kWh": "money such as 0.18 USD/kWh",

@@ -12,7 +12,7 @@ def costs(problems: Problems, values: Values) -> Costs:
     """Return the prices, all in one currency."""
     if not values.has(*COSTS.names):
         raise RefusedError
-    groups = [values[name] for name in ("cylinders", "regulators", "concentrators", "transport")]
+    groups = [values[name] for name in ("cylinders", "regulators", "concentrators", "transport", "emergency")]
     every = [item for group in (values, *groups) for item in group.data.values() if isinstance(item, Money)]
     fits = [_currency_fits(problems, money, values["currency"]) for money in every]
     sections = [field.section for field in COSTS.fields if field.section is not None]
@@ -22,7 +22,7 @@ def costs(problems: Problems, values: Values) -> Costs:
     salvages = [_salvage_fits(problems, group) for group in groups[:3]]
     if not all(salvages):
         raise RefusedError
-    cylinder, regulator, concentrator, transport = groups
+    cylinder, regulator, concentrator, transport, emergency = groups
     return Costs(
         currency=values["currency"],
         discount_rate=values["discount_rate"],
@@ -35,6 +35,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         repair=concentrator["repair"].amount,
         trip=transport["trip"].amount,
         transport_per_cylinder=transport["cylinder"].amount,
+        emergency_trip=emergency["trip"].amount,
+        emergency_cylinder=emergency["cylinder"].amount,
         electricity_per_kwh=values["electricity"].amount,
         consumables_per_patient=values["consumables"].amount,
     )

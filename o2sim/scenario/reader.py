@@ -19,6 +19,7 @@ from o2sim.scenario.quantities import read_quantity, split_message
 
 MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
           "november", "december")  # fmt: skip
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 YEARS = (1900, 2200)  # of a date; keeps start and horizon inside the calendar
 LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
@@ -235,8 +236,20 @@ class Reader:
             raise self.problems.add(node, "found an empty list", allowed(item))
         return tuple(sources)
 
+    def _weekdays(self, node: Node, item: Field) -> tuple[int, ...]:
+        """Return days of the week, Monday 0, in their order."""
+        days: set[int] = set()
+        for each in self._items(node, item):
+            text = self._text_of(each, item).lower()
+            if text not in WEEKDAYS:
+                raise self._refuse(each, item, hint=nearest(text, WEEKDAYS))
+            days.add(WEEKDAYS.index(text))
+        if len(days) == len(WEEKDAYS):
+            raise self.problems.add(node, "found every day of the week", allowed(item), "nothing would ever come")
+        return tuple(sorted(days))
+
     def _law(self, node: Node, item: Field) -> object:
-        kind: units.Kind = "flow" if item.kind == "law of flow" else "duration"
+        kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
         return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
 
     def _money(self, node: Node, item: Field) -> Money:
@@ -298,7 +311,7 @@ class Reader:
 _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     **dict.fromkeys(("pressure", "volume", "temperature", "power", "share", "rate", "number"), Reader._unit),
     **dict.fromkeys(("duration", "flow"), Reader._rounded),
-    **dict.fromkeys(("law of duration", "law of flow"), Reader._law),
+    **dict.fromkeys(("law of duration", "law of flow", "law of share"), Reader._law),
     **dict.fromkeys(_MONEY_PER, Reader._money),
     "whole": Reader._whole,
     "true or false": Reader._true_or_false,
@@ -311,6 +324,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "clock times": Reader._clock_times,
     "sources": Reader._sources,
     "word": Reader._word,
+    "weekdays": Reader._weekdays,
     "section": Reader._section,
     "named sections": Reader._named_sections,
     "list of sections": Reader._list_of_sections,

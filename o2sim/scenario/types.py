@@ -85,6 +85,18 @@ class Cylinders:
     gauge_error_gas: int = 0  # one standard deviation of a reading, as content
     change_when: Literal["residual", "will_not_last"] = "residual"
     left_open: float = 0.0  # the share of part-used cylinders whose valve is left open
+    unusable: float = 0.0  # share of delivered cylinders that give nothing, found out on opening
+    underfilled: Underfilled | None = None
+    refused: float = 0.0  # share of empties that are condemned instead of filled
+    losses_per_day: float = 0.0  # of the whole fleet
+
+
+@dataclass(frozen=True)
+class Underfilled:
+    """Delivered cylinders that hold less than a full one: which share of those that work, and how much of it."""
+
+    share: float
+    content: Law  # as a share of a full one
 
 
 @dataclass(frozen=True)
@@ -102,8 +114,29 @@ class RoadClosure:
 
 
 @dataclass(frozen=True)
+class PartDelivery:
+    """With this chance the supplier brings only a share (0-1, drawn) of an order; the rest is cancelled."""
+
+    chance: float
+    share: Law
+
+
+@dataclass(frozen=True)
+class Emergency:
+    """An order outside the rule, placed when the shelf is low; exactly one of below and cover_s is set.
+
+    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow.
+    """
+
+    up_to: int  # level of full cylinders that it restores
+    lead_time_s: Law
+    below: int | None = None
+    cover_s: int | None = None
+
+
+@dataclass(frozen=True)
 class Resupply:
-    """The reorder rule and the road. review_s is None where review is continuous."""
+    """The reorder rule, the supplier and the road. review_s is None where review is continuous."""
 
     review_s: int | None
     reorder_point: int
@@ -113,6 +146,11 @@ class Resupply:
     minimum_order: int = 1
     overtaking: bool = False
     road_closures: tuple[RoadClosure, ...] = ()
+    own_cylinders: bool = False  # empties leave with the order and come back filled; else exchanged at the door
+    part_delivery: PartDelivery | None = None
+    supplier_outages: tuple[RoadClosure, ...] = ()  # spells in which no order is taken up
+    no_delivery: tuple[int, ...] = ()  # days of the week, Monday 0
+    emergency: Emergency | None = None
 
 
 @dataclass(frozen=True)
@@ -161,6 +199,8 @@ class Costs:
     repair: float = 0.0  # each failure
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
+    emergency_trip: float = 0.0  # on top, each delivery of an emergency order
+    emergency_cylinder: float = 0.0  # on top, each cylinder of an emergency order
     electricity_per_kwh: float = 0.0
     consumables_per_patient: float = 0.0
 

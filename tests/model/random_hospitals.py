@@ -15,7 +15,19 @@ from hypothesis import strategies as st
 from o2sim.model import reference
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types import Concentrators, Grid, Hospital, Law, PatientClass, Resupply, RoadClosure, Strategy
+from o2sim.scenario.types import (
+    Concentrators,
+    Emergency,
+    Grid,
+    Hospital,
+    Law,
+    PartDelivery,
+    PatientClass,
+    Resupply,
+    RoadClosure,
+    Strategy,
+    Underfilled,
+)
 
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
 MOST_STEPS_AT_ONCE = 3_000
@@ -62,9 +74,18 @@ def stock(draw: Any) -> Any:
         leak_ml_min=draw(st.sampled_from([0, 100])),
         gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
         change_time_s=draw(st.sampled_from([0, 1, 600])),
+        unusable=draw(st.sampled_from([0.0, 0.0, 0.3])),
+        underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
+        refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
+        losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
     )
 
 
+EMERGENCIES = st.one_of(
+    st.builds(Emergency, up_to=st.integers(3, 8), lead_time_s=_law(0.0, 3_600.0), below=st.integers(1, 3)),
+    st.builds(Emergency, up_to=st.integers(1, 8), lead_time_s=_law(0.0, 3_600.0), cover_s=st.just(2 * HOUR)),
+)
+SPELL = RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,)))
 SUPPLY = st.builds(
     Resupply,
     review_s=st.sampled_from([None, 6 * HOUR, DAY]),
@@ -78,9 +99,14 @@ SUPPLY = st.builds(
         [
             (),
             (RoadClosure(START, START),),
-            (RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,))),),
+            (SPELL,),
         ]
     ),
+    own_cylinders=st.booleans(),
+    part_delivery=st.sampled_from([None, PartDelivery(0.5, Law("uniform", (0.2, 1.0)))]),
+    supplier_outages=st.sampled_from([(), (SPELL,)]),
+    no_delivery=st.sampled_from([(), (6,), (0, 5)]),
+    emergency=st.one_of(st.none(), EMERGENCIES),
 )
 
 

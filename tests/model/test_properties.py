@@ -46,10 +46,16 @@ def test_every_second_of_need_is_served_unserved_or_transferred(rules: Hospital,
     assert gas_in == outcome.cylinder_gas + outcome.leaked_gas + outcome.returned_gas + outcome.closing_gas
     assert outcome.patients == (inside > 0).sum()
     fleet = rules.cylinders.fleet if rules.cylinders else 0
-    assert set(outcome.daily[:, :4].sum(axis=1).tolist()) == {fleet}  # full, part-used, in use, empty
+    away = outcome.daily[:, DAILY_COLUMNS.index("away")]
+    places = outcome.daily[:, :4].sum(axis=1) + away  # full, part-used, in use, empty
+    assert places[0] - places[-1] <= outcome.cylinders_lost
+    assert (np.diff(places) <= 0).all()
+    assert places[0] <= fleet
+    if rules.cylinders is None or not (rules.cylinders.refused or rules.cylinders.losses_per_day):
+        assert set(places.tolist()) == {fleet}
     assert len(outcome.daily) == rules.horizon_s // 86_400
     on_order = outcome.daily[:, DAILY_COLUMNS.index("on_order")]
-    assert (on_order <= outcome.daily[:, DAILY_COLUMNS.index("empty")]).all()
+    assert (on_order <= outcome.daily[:, DAILY_COLUMNS.index("empty")] + away).all()
 
 
 @CASES
