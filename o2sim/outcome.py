@@ -108,6 +108,7 @@ class Outcome:
     need_s: int = 0  # patient-seconds in need, transferred patients' stays included
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
+    travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
     needed_gas: int = 0
     cylinder_gas: int = 0  # delivered to patients

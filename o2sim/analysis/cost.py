@@ -16,6 +16,7 @@ STOCK_CHANGE = "stock change"
 TRANSPORT = "transport"
 EMERGENCY = "emergency"
 LOST = "lost cylinders"
+TRANSFERS = "transfers"
 CONCENTRATORS = "concentrators"
 SERVICE = "concentrator service"
 REPAIR = "concentrator repair"
@@ -65,6 +66,8 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     if costs.consumables_per_patient:
         treated = outcome.patients - outcome.transferred
         items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
+    if costs.per_transfer:
+        items[TRANSFERS] = outcome.transferred * costs.per_transfer * per_year
     return items
 
 

@@ -116,6 +116,7 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
         "longest_gap_hours": column("longest_gap_s", 1 / HOUR_S),
         "litres_delivered": delivered / GAS_PER_LITRE,
         "litres_needed": column("needed_gas", per_year / GAS_PER_LITRE),
+        "transfer_travel_hours": column("travel_s", per_year / HOUR_S),
         "power_out_hours": column("power_out_s", per_year / HOUR_S),
         "unrecognised_patient_hours": column("unrecognised_s", per_year / HOUR_S),
         "litres_without_need": (column("unneeded_cylinder_gas") + column("unneeded_concentrator_gas"))
@@ -253,6 +254,7 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "cost_per_1000_l": _cost_per(estimator, table, values["litres_delivered"] / 1_000),
         "patients": means["patients"],
         "transferred_patients": means["transferred_patients"],
+        "transfer_travel_hours": means["transfer_travel_hours"],
         "litres_needed": means["litres_needed"],
         "litres_delivered": means["litres_delivered"],
         **{measure: means.get(measure) for measure in CYLINDER_MEASURES},

@@ -29,7 +29,8 @@ class Rank(IntEnum):
     POWER_LOST = 11
     CYLINDER_LOST = 12
     REVIEW = 13
-    TOLERANCE_CROSSED = 14  # last: a gap that ends at this instant has not exceeded the tolerated gap
+    TOLERANCE_CROSSED = 14  # late: a gap that ends at this instant has not exceeded the tolerated gap
+    TRANSFER_DUE = 15  # last: nobody is sent on who is served at this instant
 
 
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
@@ -59,6 +60,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
     "displaced": ("a higher priority takes the source of a lower one", "patient", "by patient", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
+    "patient sent on": ("unserved for too long, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
     "cylinder opened": (

@@ -21,10 +21,28 @@ def sentences(scenario: Scenario) -> list[str]:
 
 
 def _said(hospital: Hospital) -> Iterator[str]:
+    yield from _demand(hospital)
     if hospital.resupply is not None:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+
+
+def _demand(hospital: Hospital) -> Iterator[str]:
+    for kind in hospital.patients:
+        if kind.recorded is not None:
+            how = "whole recorded days are drawn at random" if kind.recorded.resample else "replayed as it was"
+            days = f"{kind.recorded.days} day" + ("s" if kind.recorded.days != 1 else "")
+            count = len(kind.recorded.arrival_s)
+            yield f"Admissions of {kind.name} come from a register of {count} in {days}, {how}."
+        if kind.overdispersion > 1:
+            yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
+        for surge in kind.surges:
+            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times; not in the need above."
+    if hospital.transfer is not None:
+        after, travel = (format_duration(x) for x in (hospital.transfer.after_s, hospital.transfer.travel_s))
+        oxygen = "with" if hospital.transfer.oxygen_on_board else "without"
+        yield f"Patients unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
 
 
 def _supplier(resupply: Resupply) -> Iterator[str]:

@@ -119,7 +119,7 @@ def _seen(interval: Mapping[str, Any] | None) -> str:
 
 
 _WHERE_ANY = {  # measure: row, shown only where there are any
-    "transferred_patients": "Transferred on arrival",
+    "transferred_patients": "Transferred",
     "collections": "Trips with own cylinders out",
     "emergency_deliveries": "Emergency deliveries",
     "cylinders_cut_from_orders": "Cylinders cut from orders",

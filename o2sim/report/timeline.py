@@ -223,6 +223,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
         case "patient transferred":
             return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
+        case "patient sent on":
+            return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
         case "on concentrator":
             return f"{told.patient(item)} is on concentrator {other}"
         case "on cylinder":

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Any, Literal
 
 from o2sim import gas
-from o2sim.scenario import supply
+from o2sim.scenario import register, supply
 from o2sim.scenario.fields import (
     ALLOCATION,
     CONCENTRATORS,
@@ -23,8 +23,10 @@ from o2sim.scenario.fields import (
     RESUPPLY,
     SEASON,
     STAFF,
+    SURGE,
+    TRANSFER,
 )
-from o2sim.scenario.nodes import describe
+from o2sim.scenario.nodes import Listing, describe
 from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
 from o2sim.scenario.types import (
@@ -38,6 +40,8 @@ from o2sim.scenario.types import (
     Resupply,
     Season,
     Staff,
+    Surge,
+    Transfer,
 )
 
 Unserved = Literal["wait", "transfer"]
@@ -54,19 +58,51 @@ def patient_class(
     if not values.has(*PATIENT_CLASS.names):
         raise RefusedError
     swing = season(problems, values["season"], start) if values["season"] else None
+    admissions, flow, duration = (values[key] for key in ("admissions", "flow", "duration"))
+    recorded = None
+    if isinstance(admissions, register.Register):
+        _only_recorded(problems, values)
+        recorded = register.of_class(problems, admissions, name, start)
+        admissions = len(recorded.arrival_s) / recorded.days
+        flow, duration = (register.empirical(column) for column in (recorded.flow_ml_min, recorded.need_s))
     return PatientClass(
         name=name,
-        admissions_per_day=values["admissions"],
+        admissions_per_day=admissions,
         hypoxaemic=values["hypoxaemic"],
-        flow_ml_min=values["flow"],
-        duration_s=values["duration"],
+        flow_ml_min=flow,
+        duration_s=duration,
         priority=values["priority"],
         season=swing,
         if_unserved=values["if_unserved"] or if_unserved,
         recognised=values["recognised"],
         given_without_need=values["given_without_need"],
         weaned_late_s=values["weaned_late"],
+        surges=_surges(values),
+        overdispersion=values["overdispersion"],
+        recorded=recorded,
     )
+
+
+def _only_recorded(problems: Problems, values: Values) -> None:
+    """Raise RefusedError for a key that a register says already, or that shapes drawn admissions."""
+    keys = ("flow", "duration", "hypoxaemic", "given_without_need", "season", "surges", "overdispersion")
+    stated = [key for key in keys if values.states(key)]
+    for key in stated:
+        problems.add(values.at(key), f"found {key} beside a register of admissions", "one of them", "delete one")
+    if stated:
+        raise RefusedError
+
+
+def _surges(values: Values) -> tuple[Surge, ...]:
+    listed = values["surges"] or []
+    if not all(each.has(*SURGE.names) for each in listed) or len(listed) < _entries(values, "surges"):
+        raise RefusedError
+    return tuple(Surge(each["from"], each["length"], each["multiplier"]) for each in listed)
+
+
+def _entries(values: Values, name: str) -> int:
+    node = values.node.entries.get(name)
+    return len(node.items) if isinstance(node, Listing) else 0
 
 
 def season(problems: Problems, values: Values, start: dt.date) -> Season:
@@ -147,6 +183,16 @@ def allocation(values: Values) -> Allocation:
     if not values.has(*ALLOCATION.names):
         raise RefusedError
     return Allocation(*(values[name] for name in ALLOCATION.names))
+
+
+def transfer(problems: Problems, values: Values, tolerated_gap_s: int) -> Transfer:
+    """Return when patients are sent on, which is never before their gap counts as an interruption."""
+    if not values.has(*TRANSFER.names):
+        raise RefusedError
+    if values["after"] < tolerated_gap_s:
+        found = f"found {values['after']} s, shorter than the tolerated gap of {tolerated_gap_s} s"
+        raise problems.add(values.at("after"), found, "at least tolerated_gap")
+    return Transfer(values["after"], values["travel"], values["oxygen"])
 
 
 def staff(values: Values) -> Staff:

@@ -55,6 +55,7 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
+    yield from _admissions(hospital)
     yield from _tolerance(hospital)
     yield from _flows(hospital)
     yield from _supply(hospital)
@@ -62,6 +63,21 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)
         yield from _resupply(hospital, hospital.cylinders)
+
+
+def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
+    """A surge or a register that the run does not meet changes nothing."""
+    for patients in hospital.patients:
+        for place, surge in enumerate(patients.surges, 1):
+            begins_s = hospital.warm_up_s + (surge.start - hospital.start).days * DAY_S
+            if begins_s >= hospital.end_s or begins_s + law_high(surge.length_s) <= 0:
+                yield f"patients.{patients.name}.surges[{place}]", "outside the run", "check the dates"
+            elif surge.multiplier == 1:
+                yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
+        if patients.recorded is not None and not patients.recorded.resample:
+            first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
+            if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
+                yield f"patients.{patients.name}.admissions", "no recorded arrival in the run", "check the dates"
 
 
 def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:

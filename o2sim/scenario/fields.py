@@ -20,7 +20,8 @@ WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019
 FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
-    "law of duration", "law of flow", "law of share", "weekdays", "money", "money a year", "money a kWh",
+    "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh",
+    "weekdays", "admissions",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 
@@ -61,6 +62,7 @@ class Field:
     most: str = ""
     words: tuple[tuple[str, object], ...] = ()
     section: Section | None = None
+    recorded: bool = False  # not needed where admissions come from a register
 
 
 def _time(
@@ -86,13 +88,34 @@ SEASON = Section(
         ("ratio", ("monthly_factors",)),
     ),
 )
+SURGE = Section(
+    (
+        Field("from", "date", "first day", required=True),
+        Field("length", "law of duration", "how long it lasts", required=True, most=LONGEST),
+        Field("multiplier", "number", "of admissions", required=True, least="1", most="1000"),
+    )
+)
+REGISTER = Section(
+    (
+        Field("file", "text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True),
+        Field(
+            "use",
+            "word",
+            "admissions as they were, or whole recorded days drawn at random",
+            "replay",
+            CONVENTION,
+            words=(("replay", False), ("resample", True)),
+        ),
+    )
+)
 PATIENT_CLASS = Section(
     (
-        Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
-              most="10000 / day"),
+        Field("admissions", "admissions", "all admissions of the class, the yearly mean", required=True,
+              most="10000 / day", section=REGISTER),
         Field("hypoxaemic", "share", "the share of them that needs oxygen", "100 %", CONVENTION),
-        Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW),
-        Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST),
+        Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW,
+              recorded=True),
+        Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST, recorded=True),
         _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
         Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
               otherwise="if_unserved of the scenario"),
@@ -103,6 +126,9 @@ PATIENT_CLASS = Section(
               most=LONGEST, words=(("never", None),), otherwise="weaned when the need ends"),
         Field("season", "section", "how admissions swing over the year", section=SEASON,
               words=(("none", None),), otherwise="no season"),
+        Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
+        Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
+              "Poisson", least="1", most="1000"),
     )
 )  # fmt: skip
 MISSED_CHECK = Section(
@@ -129,6 +155,14 @@ UNDERFILLED = Section(
         Field("content", "law of share", "what such a one holds, of a full one", required=True, most="100 %"),
     )
 )
+TRANSFER = Section(
+    (
+        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
+        _time("travel", "time on the way", required=True),
+        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
+              words=(("on board", True), ("none", False))),
+    )
+)  # fmt: skip
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -291,6 +325,7 @@ COSTS = Section(
         ))),
         Field("electricity", "money a kWh", "price of electricity", "0"),
         Field("consumables", "money", "each patient", "0"),
+        Field("transfer", "money", "each patient transferred", "0"),
     )
 )  # fmt: skip
 ALLOCATION = Section(
@@ -310,6 +345,8 @@ CHANGEABLE = (
     _time("response_time", "staff connect another source after a loss of supply", "5 min", COMMON),
     Field("if_unserved", "word", "what one who cannot be served on arrival does", "wait", CONVENTION,
           words=IF_UNSERVED),
+    Field("transfer", "section", "patients who wait too long are sent on", section=TRANSFER,
+          words=(("none", None),), otherwise="nobody is sent on"),
     Field("return_to_concentrator", "true or false", "patients go back from cylinders when one has room", "true",
           CONVENTION),
     Field("patients", "named sections", "classes of patients", required=True, section=PATIENT_CLASS, most="50"),
@@ -361,7 +398,7 @@ _ALLOWED = {
 def allowed(item: Field) -> str:
     """Return what may stand at a key, for messages."""
     words = [word for word, _ in item.words]
-    plain = item.kind.removeprefix("law of ")
+    plain = "rate" if item.kind == "admissions" else item.kind.removeprefix("law of ")
     if item.kind == "word":
         return listing(words)
     if item.kind == "whole":
@@ -377,6 +414,8 @@ def allowed(item: Field) -> str:
         text = f"a mapping of names, each with {', '.join(item.section.names) if item.section else ''}"
     else:
         text = _ALLOWED.get(item.kind, item.kind)
+    if item.kind == "admissions":
+        text += ", or a register such as {file: admissions.csv}"
     if item.kind.startswith("law of "):
         text += ", or a law such as {gamma: {mean: ..., sd: ...}}"
     return f"{text}, or {listing(words)}" if words else text

@@ -39,6 +39,7 @@ def costs(problems: Problems, values: Values) -> Costs:
         emergency_cylinder=emergency["cylinder"].amount,
         electricity_per_kwh=values["electricity"].amount,
         consumables_per_patient=values["consumables"].amount,
+        per_transfer=values["transfer"].amount,
     )
 
 

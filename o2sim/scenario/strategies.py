@@ -136,6 +136,7 @@ def _parts(problems: Problems, values: Values, general: General) -> dict[str, An
         "power": ("grid", build.grid),
         "staff": ("staff", build.staff),
         "allocation": ("allocation", build.allocation),
+        "transfer": ("transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
         "day_hours": ("day_hours", lambda found: build.day_hours(problems, found)),
         "costs": ("costs", lambda found: prices.costs(problems, found)),
     }

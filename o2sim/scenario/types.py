@@ -37,6 +37,31 @@ class Season:
 
 
 @dataclass(frozen=True)
+class Surge:
+    """Admissions multiplied (more than 1) for a time, from midnight of a date on."""
+
+    start: dt.date
+    length_s: Law
+    multiplier: float
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Admissions of one class from a register; one entry a patient, in order of arrival.
+
+    arrival_s counts from midnight of the register's first day, which is day first_day of the horizon (from 0, may
+    be negative). days is the length of the whole register, all classes.
+    """
+
+    resample: bool  # whole recorded days drawn at random for the days of the run; else replayed as they were
+    first_day: int
+    days: int
+    arrival_s: tuple[int, ...]
+    flow_ml_min: tuple[int, ...]
+    need_s: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class PatientClass:
     """One class of patients needing oxygen.
 
@@ -55,6 +80,9 @@ class PatientClass:
     recognised: float = 1.0  # the share of those in need who are found and given oxygen
     given_without_need: float = 0.0  # the share of the others who are given oxygen all the same
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
+    surges: tuple[Surge, ...] = ()
+    overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
 @dataclass(frozen=True)
@@ -203,6 +231,7 @@ class Costs:
     emergency_cylinder: float = 0.0  # on top, each cylinder of an emergency order
     electricity_per_kwh: float = 0.0
     consumables_per_patient: float = 0.0
+    per_transfer: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -248,6 +277,15 @@ class Strategy:
 
 
 @dataclass(frozen=True)
+class Transfer:
+    """Patients unserved for after_s are sent on; without oxygen on board they are unserved on the way as well."""
+
+    after_s: int
+    travel_s: int
+    oxygen_on_board: bool = True
+
+
+@dataclass(frozen=True)
 class Hospital:
     """A scenario as one strategy sees it: the strategy's changes applied, parts it does not use left out."""
 
@@ -264,6 +302,7 @@ class Hospital:
     grid: Grid | None = None  # None: always up
     costs: Costs | None = None
     staff: Staff | None = None  # None: always somebody free
+    transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
 

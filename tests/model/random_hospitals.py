@@ -26,6 +26,8 @@ from o2sim.scenario.types import (
     Resupply,
     RoadClosure,
     Strategy,
+    Surge,
+    Transfer,
     Underfilled,
 )
 
@@ -53,6 +55,8 @@ CLASSES = st.lists(
         duration_s=_law(*MEANS),
         priority=st.integers(1, 2),
         if_unserved=st.sampled_from(["wait", "transfer"]),
+        surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
+        overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
     ),
     min_size=1,
     max_size=3,
@@ -136,12 +140,16 @@ def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
     sources = draw(st.sampled_from(ORDERS))
     with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    tolerated_s = draw(st.sampled_from([0, 60, 600]))
+    after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
+    sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
     return hospital(
         sources,
         strategy=Strategy("s", sources, draw(st.booleans())),
         horizon_s=draw(st.integers(1, 4)) * DAY,
         warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
-        tolerated_gap_s=draw(st.sampled_from([0, 60, 600])),
+        tolerated_gap_s=tolerated_s,
+        transfer=draw(st.sampled_from([None, None, sent_on])),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
         cylinders=draw(stock()) if with_cylinders else None,

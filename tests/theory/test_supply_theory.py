@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from formulas import closed_road, erlang_b
-from running import daily, replicate, sizes, z
+from running import daily, head, one_source, replicate, sizes, z, z_share
+from scipy import stats
 from test_stock_theory import SPARE, base_stock, shop
 
 pytestmark = pytest.mark.theory
@@ -104,3 +105,34 @@ def test_refused_empties_and_losses_against_their_laws(size: int) -> None:
     assert abs(z(replicate(refusing, 40 * size, condemned), 0.01)) < 4
     lost = replicate(losing, 100 * size, lambda outcome: outcome.cylinders_lost)
     assert np.abs(z(np.stack([lost, (lost - 20) ** 2], axis=1), (20, 20))).max() < 4
+
+
+@sizes
+def test_overdispersed_demand_without_resupply_against_the_gamma_poisson_law(size: int) -> None:
+    """Seven days of variance 13/6 of the mean: negative binomial, as with a gamma rate (Greenwood and Yule 1920).
+
+    Shape 6 / (13/6 - 1) a day, 36 in all: the same as a week at a rate drawn with shape 36 and mean 6 a day.
+    """
+    short = stats.nbinom.sf(60, 36, 36 / 78)
+    assert short == pytest.approx(0.0349256, abs=5e-8)
+    text = shop(60, "", horizon="7 days", warm_up="0 days").replace(
+        "admissions: 6 / day", "admissions: 6 / day, overdispersion: 2.16666667"
+    )
+    samples = replicate(text, 2000 * size, lambda outcome: outcome.stock_outs > 0)
+    assert abs(z_share(samples, short)) < 4
+
+
+@sizes
+@pytest.mark.parametrize("units", [5, 3])
+def test_patients_sent_on_at_once_against_erlang_b(units: int, size: int) -> None:
+    """Sent on without a wait, those who find no unit are lost: Erlang B (insensitive; Sevastyanov 1957)."""
+    load = 3.0
+    text = (
+        head("365 days", "60 days")
+        + "patients: {all: {admissions: 3 / day, flow: 1 L/min, duration: {exponential: {mean: 1 day}}}}\n"
+        + f"concentrators: {{count: {units}, rated_flow: 1 L/min}}\n"
+        + "transfer: {after: 0 min, travel: 1 h}\n"
+        + one_source("concentrator")
+    )
+    samples = replicate(text, 40 * size, lambda outcome: outcome.transferred / (3 * 365))
+    assert abs(z(samples, erlang_b(units, load))) < 4

@@ -10,6 +10,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
 from o2sim.model.steps.patients import patient_leaves, release, transfer
+from o2sim.model.steps.sent_on import send_on
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
@@ -30,6 +31,8 @@ def settle(state: State) -> None:
         set_cause(state, patient, _reason(state, patient))
         if patient.transfers and (patient.displaced or patient.arrival_s == state.now):
             transfer(state, patient)
+        elif patient.transfer_due:
+            send_on(state, patient)
 
 
 def _serve(state: State) -> None:
