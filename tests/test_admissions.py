@@ -42,7 +42,7 @@ def rows(hospital: Hospital, replication: int = 0) -> list[tuple[int, ...]]:
 
 def test_a_register_is_replayed_as_it_was(tmp_path) -> None:
     """Every row comes at its time, in every replication; times count from the start of the warm-up."""
-    classes = "{children: {admissions: {file: admissions.csv}}, adults: {admissions: {file: admissions.csv}}}"
+    classes = "{children: {register: {file: admissions.csv}}, adults: {register: {file: admissions.csv}}}"
     hospital = from_file(tmp_path, classes, top="horizon: 10 days\nwarm_up: 1 day")
     expected = [
         (0, DAY_S + 6 * 3_600, 1_000, 36_000),
@@ -57,7 +57,7 @@ def test_a_register_is_replayed_as_it_was(tmp_path) -> None:
 def test_days_since_the_start_and_rows_outside_the_run(tmp_path) -> None:
     """Numbers count days from midnight of the start; what falls outside the run does not happen."""
     register = "arrival,class,flow,hours\n0.5,all,1,1\n9.75,all,1,1\n10,all,1,1\n"
-    hospital = from_file(tmp_path, "{all: {admissions: {file: admissions.csv}}}", register)
+    hospital = from_file(tmp_path, "{all: {register: {file: admissions.csv}}}", register)
     assert [row[1] for row in rows(hospital)] == [DAY_S // 2, 39 * DAY_S // 4]
 
 
@@ -65,7 +65,7 @@ def test_resampled_days_come_whole_and_alike_for_all_classes(tmp_path) -> None:
     """Each day of the run is one of the three recorded ones, with all its rows; each as likely (|z| < 4)."""
     file = "{file: admissions.csv, use: resample}"
     hospital = from_file(
-        tmp_path, f"{{children: {{admissions: {file}}}, adults: {{admissions: {file}}}}}", top="horizon: 3000 days"
+        tmp_path, f"{{children: {{register: {file}}}, adults: {{register: {file}}}}}", top="horizon: 3000 days"
     )
     days: dict[int, list[tuple[int, ...]]] = {day: [] for day in range(3_000)}
     for kind, arrival, flow, _ in rows(hospital):
@@ -93,7 +93,7 @@ BAD = {
 def test_a_register_that_cannot_be_used_is_refused(row: str, tmp_path) -> None:
     """Each fault with the line of the CSV file."""
     with pytest.raises(ScenarioError, match=BAD[row]):
-        from_file(tmp_path, "{all: {admissions: {file: admissions.csv}}}", f"arrival,class,flow,hours\n{row}\n")
+        from_file(tmp_path, "{all: {register: {file: admissions.csv}}}", f"arrival,class,flow,hours\n{row}\n")
 
 
 @pytest.mark.parametrize(
@@ -107,13 +107,13 @@ def test_a_register_that_cannot_be_used_is_refused(row: str, tmp_path) -> None:
 def test_a_register_obeys_the_rules_of_files(keys: str, found: str, tmp_path) -> None:
     """Nothing outside the folder is opened, and what the register says is not said twice."""
     with pytest.raises(ScenarioError, match=found):
-        from_file(tmp_path, f"{{all: {{admissions: {{{keys}}}}}}}")
+        from_file(tmp_path, f"{{all: {{register: {{{keys}}}}}}}")
 
 
 def test_what_a_register_says_is_not_said_twice(tmp_path) -> None:
     """Flow, season and the rest beside a register are refused, each by name."""
     with pytest.raises(ScenarioError) as error:
-        from_file(tmp_path, "{children: {admissions: {file: admissions.csv}, flow: 1 L/min, hypoxaemic: 20 %}}")
+        from_file(tmp_path, "{children: {register: {file: admissions.csv}, flow: 1 L/min, hypoxaemic: 20 %}}")
     said = [problem.found for problem in error.value.problems]
     assert said == [f"found {key} beside a register of admissions" for key in ("flow", "hypoxaemic")]
 

@@ -16,7 +16,7 @@ from o2sim import units
 from o2sim.scenario.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.law_reader import EMPIRICAL_KEYS
 from o2sim.scenario.laws import LAW_FORMS, PLAIN
-from o2sim.scenario.reader import LONGEST_NAME, MONTHS, YEARS
+from o2sim.scenario.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -29,7 +29,14 @@ SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
 MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh"}
-IN_PLACE = ("whole", "word", "section", "named sections", "list of sections")  # their limits are the field's own
+IN_PLACE = (
+    "whole",
+    "word",
+    "register",
+    "section",
+    "named sections",
+    "list of sections",
+)  # their limits are the field's own
 
 
 def scenario_schema() -> Schema:
@@ -75,6 +82,10 @@ def _plain_kinds() -> dict[str, Schema]:
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
         "text": scalar,
+        "weekdays": {
+            "type": "array",
+            "items": {"type": "string", "pattern": rf"^\s*(?:{'|'.join(map(_any_case, WEEKDAYS))})\s*$"},
+        },
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
         "sources": {
@@ -88,7 +99,7 @@ def _plain_kinds() -> dict[str, Schema]:
 
 def _section(section: Section, *, complete: bool) -> Schema:
     """Return the schema of a mapping; where not complete (a strategy's changes) no key of it must be there."""
-    needed = [item.name for item in section.fields if item.required]
+    needed = [item.name for item in section.fields if item.required and not item.recorded]
     properties = {item.name: _property(item, complete=complete) for item in section.fields}
     return {**_object(properties), **({"required": needed} if complete and needed else {})}
 

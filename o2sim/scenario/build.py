@@ -60,9 +60,13 @@ def patient_class(
     swing = season(problems, values["season"], start) if values["season"] else None
     admissions, flow, duration = (values[key] for key in ("admissions", "flow", "duration"))
     recorded = None
-    if isinstance(admissions, register.Register):
+    if values["register"] is None and None in (admissions, flow, duration):
+        raise problems.add(
+            values.node, "found `register: none`, but no admissions", "admissions, flow and duration"
+        )
+    if values["register"] is not None:
         _only_recorded(problems, values)
-        recorded = register.of_class(problems, admissions, name, start)
+        recorded = register.of_class(problems, values["register"], name, start)
         admissions = len(recorded.arrival_s) / recorded.days
         flow, duration = (register.empirical(column) for column in (recorded.flow_ml_min, recorded.need_s))
     return PatientClass(
@@ -85,7 +89,7 @@ def patient_class(
 
 def _only_recorded(problems: Problems, values: Values) -> None:
     """Raise RefusedError for a key that a register says already, or that shapes drawn admissions."""
-    keys = ("flow", "duration", "hypoxaemic", "given_without_need", "season", "surges", "overdispersion")
+    (keys,) = (replaced for stated, replaced in PATIENT_CLASS.instead if stated == "register")
     stated = [key for key in keys if values.states(key)]
     for key in stated:
         problems.add(values.at(key), f"found {key} beside a register of admissions", "one of them", "delete one")

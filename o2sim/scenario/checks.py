@@ -77,7 +77,7 @@ def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
         if patients.recorded is not None and not patients.recorded.resample:
             first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
             if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
-                yield f"patients.{patients.name}.admissions", "no recorded arrival in the run", "check the dates"
+                yield f"patients.{patients.name}.register", "no recorded arrival in the run", "check the dates"
 
 
 def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:

@@ -21,7 +21,7 @@ FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",  # units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh",
-    "weekdays", "admissions",
+    "weekdays", "register",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 
@@ -62,7 +62,7 @@ class Field:
     most: str = ""
     words: tuple[tuple[str, object], ...] = ()
     section: Section | None = None
-    recorded: bool = False  # not needed where admissions come from a register
+    recorded: bool = False  # not needed where there is a register of admissions
 
 
 def _time(
@@ -110,8 +110,8 @@ REGISTER = Section(
 )
 PATIENT_CLASS = Section(
     (
-        Field("admissions", "admissions", "all admissions of the class, the yearly mean", required=True,
-              most="10000 / day", section=REGISTER),
+        Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
+              most="10000 / day", recorded=True),
         Field("hypoxaemic", "share", "the share of them that needs oxygen", "100 %", CONVENTION),
         Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW,
               recorded=True),
@@ -129,7 +129,14 @@ PATIENT_CLASS = Section(
         Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
         Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
               "Poisson", least="1", most="1000"),
-    )
+        Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
+              section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
+    ),
+    instead=(
+        ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
+                      "overdispersion")),
+        ("admissions", ("register",)),
+    ),
 )  # fmt: skip
 MISSED_CHECK = Section(
     (
@@ -388,6 +395,7 @@ _ALLOWED = {
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
     "sources": "a list of concentrator and cylinder, each at most once",
+    "register": "a mapping such as {file: admissions.csv}",
     "weekdays": "a list of days of the week such as [sunday], at most six",
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",
@@ -398,7 +406,7 @@ _ALLOWED = {
 def allowed(item: Field) -> str:
     """Return what may stand at a key, for messages."""
     words = [word for word, _ in item.words]
-    plain = "rate" if item.kind == "admissions" else item.kind.removeprefix("law of ")
+    plain = item.kind.removeprefix("law of ")
     if item.kind == "word":
         return listing(words)
     if item.kind == "whole":
@@ -414,8 +422,6 @@ def allowed(item: Field) -> str:
         text = f"a mapping of names, each with {', '.join(item.section.names) if item.section else ''}"
     else:
         text = _ALLOWED.get(item.kind, item.kind)
-    if item.kind == "admissions":
-        text += ", or a register such as {file: admissions.csv}"
     if item.kind.startswith("law of "):
         text += ", or a law such as {gamma: {mean: ..., sd: ...}}"
     return f"{text}, or {listing(words)}" if words else text

@@ -16,7 +16,7 @@ from o2sim.scenario.law_reader import LawReader
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.quantities import read_quantity, split_message
-from o2sim.scenario.register import read_register
+from o2sim.scenario.register import Register, read_register
 
 MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
           "november", "december")  # fmt: skip
@@ -98,7 +98,7 @@ class Reader:
         node = above.entries.get(item.name)
         if node is not None:
             return self._value(node, item)
-        if item.required and not (item.recorded and isinstance(above.entries.get("admissions"), Mapping)):
+        if item.required and not (item.recorded and "register" in above.entries):
             path = child_path(above.path, item.name)
             raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
         if item.kind in _MONEY_PER:
@@ -253,15 +253,15 @@ class Reader:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
         return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
 
-    def _admissions(self, node: Node, item: Field) -> object:
-        """Return a rate a day, or the register of admissions."""
+    def _register(self, node: Node, item: Field) -> Register:
+        """Return the register of admissions in a file beside the scenario."""
         if not isinstance(node, Mapping):
-            rate = Field(item.name, "rate", item.help, least=item.least, most=item.most)
-            return self._unit(node, rate)
-        values = self._section(node, Field(item.name, "section", item.help, section=item.section))
+            raise self._refuse(node, item)
+        assert item.section is not None
+        values = self.section(node, item.section)
         if not values.has("file", "use"):
             raise RefusedError
-        return read_register(self.problems, self._laws, values.node, values["file"], resample=values["use"])
+        return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
 
     def _money(self, node: Node, item: Field) -> Money:
         if not isinstance(node, Scalar):
@@ -335,7 +335,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "clock times": Reader._clock_times,
     "sources": Reader._sources,
     "word": Reader._word,
-    "admissions": Reader._admissions,
+    "register": Reader._register,
     "weekdays": Reader._weekdays,
     "section": Reader._section,
     "named sections": Reader._named_sections,
