@@ -65,6 +65,7 @@ DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, befo
     "unserved",
     "on_concentrator",
     "flow_needed_ml_min",
+    "away",  # own cylinders sent to be filled
 )
 
 
@@ -108,6 +109,7 @@ class Outcome:
     need_s: int = 0  # patient-seconds in need, transferred patients' stays included
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
+    travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
     needed_gas: int = 0
     cylinder_gas: int = 0  # delivered to patients
@@ -126,7 +128,16 @@ class Outcome:
     cylinders_emptied: int = 0
     cylinders_delivered: int = 0
     deliveries: int = 0  # trips
-    orders: int = 0
+    collections: int = 0  # trips that take own cylinders away to be filled
+    orders: int = 0  # emergency orders included
+    emergency_orders: int = 0
+    emergency_deliveries: int = 0
+    emergency_cylinders: int = 0
+    cylinders_cut: int = (
+        0  # ordered, then cancelled: the supplier brought a part, or an emergency took the empties
+    )
+    cylinders_lost: int = 0  # gone from the fleet, condemned or missing
+    cylinders_unusable: int = 0  # opened and found to give nothing
     empty_shelf_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0  # unit-seconds powered and serving

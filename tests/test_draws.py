@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from o2sim.draws import Draws, quantile, sample
+from o2sim.draws import Draws, admissions, quantile
 from o2sim.draws import philox as px
-from o2sim.draws.sample import whole
+from o2sim.draws.laws import whole
 from o2sim.draws.season import cumulative
 from o2sim.scenario.types import (
     DAY_S,
@@ -331,7 +331,7 @@ def test_the_yearly_mean_holds_with_a_season() -> None:
 
 def test_arrivals_are_never_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
     """A run of luck with far more arrivals than expected is drawn to its end."""
-    monkeypatch.setattr(sample, "uniforms", lambda *args: np.full(args[-1], 1 - np.exp(-0.01)))
+    monkeypatch.setattr(admissions, "uniforms", lambda *args: np.full(args[-1], 1 - np.exp(-0.01)))
     table = Draws(1, 0).patients(_hospital(CHILDREN, days=10))  # 4 a day, each gap a hundredth of the mean
     assert len(table) == 3_999  # at 216 s x n, the 4,000th at the end itself
     assert abs(table.arrival_s[-1] - 3_999 * 216) <= 1

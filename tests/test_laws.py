@@ -8,7 +8,7 @@ import pytest
 from scipy import stats
 
 from o2sim.draws import Series, quantile
-from o2sim.draws.sample import whole
+from o2sim.draws.laws import whole
 from o2sim.scenario.types import Law
 
 GRID = np.concatenate(

@@ -262,9 +262,9 @@ def test_transfers_are_shown_where_there_are_any():
     study = made_up_study({"a": 1}, replications=4)
     moved = [replace(item, transferred=3) for item in study.outcomes["a"]]
     with_moves = replace(study, outcomes={"a": moved})
-    assert cells(tables.main_tables(summarise(with_moves))[0], "Transferred on arrival") == ("3",)
+    assert cells(tables.main_tables(summarise(with_moves))[0], "Transferred") == ("3",)
     heads = [row[0] for row in tables.main_tables(summarise(study))[0].rows]
-    assert "Transferred on arrival" not in heads
+    assert "Transferred" not in heads
 
 
 def test_cause_table_tells_supply_from_handling():

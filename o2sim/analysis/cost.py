@@ -14,6 +14,9 @@ REGULATORS = "regulators"
 REFILL = "refill"
 STOCK_CHANGE = "stock change"
 TRANSPORT = "transport"
+EMERGENCY = "emergency"
+LOST = "lost cylinders"
+TRANSFERS = "transfers"
 CONCENTRATORS = "concentrators"
 SERVICE = "concentrator service"
 REPAIR = "concentrator repair"
@@ -55,7 +58,8 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
 
     Only what the strategy uses is charged, and an item stands only where its price is not nought. Refill is paid
     on cylinders delivered; `stock change` then values the usable gas by which the stock fell (positive) or rose
-    (negative) at the refill price, so that a bigger first fill is not free gas. Electricity is what units and
+    (negative) at the refill price, so that a bigger first fill is not free gas. Cylinders lost from the fleet cost
+    their price, as if bought again. Electricity is what units and
     charger take from the grid; fuel is what would not have been used without concentrators. Consumables go to
     patients who were not transferred away.
     """
@@ -72,6 +76,8 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     if costs.consumables_per_patient:
         treated = outcome.patients - outcome.transferred
         items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
+    if costs.per_transfer:
+        items[TRANSFERS] = outcome.transferred * costs.per_transfer * per_year
     return items
 
 
@@ -91,7 +97,12 @@ def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_ye
         items[STOCK_CHANGE] = (fills - outcome.cylinders_emptied) * costs.refill * per_year
     if costs.trip or costs.transport_per_cylinder:
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
-        items[TRANSPORT] = (outcome.deliveries * costs.trip + carried) * per_year
+        items[TRANSPORT] = ((outcome.deliveries + outcome.collections) * costs.trip + carried) * per_year
+    if costs.emergency_trip or costs.emergency_cylinder:
+        carried = outcome.emergency_cylinders * costs.emergency_cylinder
+        items[EMERGENCY] = (outcome.emergency_deliveries * costs.emergency_trip + carried) * per_year
+    if costs.cylinder.price and (cylinders.refused or cylinders.losses_per_day):
+        items[LOST] = outcome.cylinders_lost * costs.cylinder.price * per_year
     return items
 
 

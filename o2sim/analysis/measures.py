@@ -53,6 +53,11 @@ CYLINDER_MEASURES = {
     "cylinders_used": "cylinders_emptied",
     "cylinders_delivered": "cylinders_delivered",
     "deliveries": "deliveries",
+    "collections": "collections",
+    "emergency_deliveries": "emergency_deliveries",
+    "cylinders_cut_from_orders": "cylinders_cut",
+    "cylinders_unusable": "cylinders_unusable",
+    "cylinders_lost": "cylinders_lost",
 }
 CONCENTRATOR_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
     "without_power_hours": ("without_power_s", HOUR_S),
@@ -125,6 +130,7 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
         "longest_gap_hours": column("longest_gap_s", 1 / HOUR_S),
         "litres_delivered": delivered / GAS_PER_LITRE,
         "litres_needed": column("needed_gas", per_year / GAS_PER_LITRE),
+        "transfer_travel_hours": column("travel_s", per_year / HOUR_S),
         "power_out_hours": column("power_out_s", per_year / HOUR_S),
         "unrecognised_patient_hours": column("unrecognised_s", per_year / HOUR_S),
         "litres_without_need": (column("unneeded_cylinder_gas") + column("unneeded_concentrator_gas"))
@@ -212,7 +218,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
 
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
-    None without prices; empty_shelf_hours, cylinders_used and deliveries are None without cylinders, those of
+    None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
     CONCENTRATOR_MEASURES without concentrators. Raises ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
@@ -278,11 +284,10 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "arrivals": means["arrivals"],
         "patients": means["patients"],
         "transferred_patients": means["transferred_patients"],
+        "transfer_travel_hours": means["transfer_travel_hours"],
         "litres_needed": means["litres_needed"],
         "litres_delivered": means["litres_delivered"],
-        "cylinders_used": means.get("cylinders_used"),
-        "cylinders_delivered": means.get("cylinders_delivered"),
-        "deliveries": means.get("deliveries"),
+        **{measure: means.get(measure) for measure in CYLINDER_MEASURES},
         "power_cuts": means["power_cuts"],
         "power_out_hours": means["power_out_hours"],
         "unrecognised_patient_hours": means["unrecognised_patient_hours"],

@@ -11,6 +11,12 @@ from scipy import special
 from o2sim.scenario.types import Law
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+def whole(values: Floats, least: int) -> Ints:
+    """Return values rounded to whole numbers (half to even), none below `least`; the only rounding of draws."""
+    return np.maximum(np.rint(values), least).astype(np.int64)
 
 
 def quantile(law: Law, u: Floats) -> Floats:

@@ -7,25 +7,18 @@ strategy, and is rounded to whole seconds or mL/min here, once.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 from scipy.special import ndtri
 
-from o2sim.draws.laws import quantile
+from o2sim.draws.admissions import PatientTable, patients
+from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.season import arrival_days, cumulative, first_date
-from o2sim.scenario.types import DAY_S, Hospital, Law, PatientClass, RoadClosure
+from o2sim.draws.season import first_date
+from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
-Ints = npt.NDArray[np.int64]
-
-
-def whole(values: npt.NDArray[np.float64], least: int) -> Ints:
-    """Return values rounded to whole numbers (half to even), none below `least`; the only rounding of draws."""
-    return np.maximum(np.rint(values), least).astype(np.int64)
 
 
 class Series:
@@ -43,27 +36,6 @@ class Series:
             u = uniforms(*self._key, self._stream, self._item, first, max(_FIRST_BLOCK, first))
             self._values.extend(whole(quantile(self._law, u), self._least).tolist())
         return self._values[ordinal]
-
-
-@dataclass(frozen=True)
-class PatientTable:
-    """All patients of a run in order of arrival; each list has one entry a patient.
-
-    arrival_s counts from the start of the warm-up; class_index points into Hospital.patients, ordinal is the
-    patient's place within the class: (class name, ordinal) names a patient under every strategy.
-    """
-
-    class_index: list[int]
-    ordinal: list[int]
-    arrival_s: list[int]
-    flow_ml_min: list[int]
-    duration_s: list[int]  # on oxygen
-    need_s: list[int]  # in need, from arrival on; 0 for one given oxygen without need
-    unrecognised: tuple[tuple[int, int], ...] = ()  # (arrival, seconds of need) of those given none
-
-    def __len__(self) -> int:
-        """Return the number of patients."""
-        return len(self.arrival_s)
 
 
 class Draws:
@@ -91,7 +63,7 @@ class Draws:
         """Return all who need oxygen from the start of the warm-up to the end of the horizon."""
         shape = (hospital.patients, hospital.start, hospital.warm_up_s, hospital.horizon_s)
         if shape not in self._patients:
-            self._patients[shape] = _patients(self.key, hospital)
+            self._patients[shape] = patients(self.key, hospital)
         return self._patients[shape]
 
     def failures(self, law: Law, unit: int) -> Series:
@@ -149,102 +121,60 @@ class Draws:
         u = uniforms(*self.key, "lead time", day.toordinal(), nth, 1)
         return int(whole(quantile(law, u), 0)[0])
 
+    def emergency_lead_time_s(self, law: Law, day: dt.date, nth: int) -> int:
+        """Return the lead time of the nth emergency order (from 0) placed on a day."""
+        u = uniforms(*self.key, "emergency lead time", day.toordinal(), nth, 1)
+        return int(whole(quantile(law, u), 0)[0])
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
-        if hospital.resupply is None:
-            return []
-        spells: list[tuple[int, int]] = []
-        for closure in hospital.resupply.road_closures:
-            spells += _closure_spells(self.key, hospital, closure)
-        return _merge(spells)
+        listed = hospital.resupply.road_closures if hospital.resupply else ()
+        return _spells(self.key, hospital, "road closure", listed)
+
+    def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
+        """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
+        listed = hospital.resupply.supplier_outages if hospital.resupply else ()
+        return _spells(self.key, hospital, "supplier outage", listed)
+
+    def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
+        """Return how many of `count` cylinders come, at least one, for the nth order of a day."""
+        if rule is None or self.draw("part delivery", day.toordinal(), nth) >= rule.chance:
+            return count
+        u = uniforms(*self.key, "part delivery share", day.toordinal(), nth, 1)
+        return min(count, int(whole(quantile(rule.share, u) * count, 1)[0]))
+
+    def fill(self, cylinders: Cylinders, nth: int) -> int:
+        """Return the content (1/60 mL) of the nth cylinder delivered in the run; 0 for one that is unusable."""
+        if cylinders.unusable and self.draw("cylinder unusable", 0, nth) < cylinders.unusable:
+            return 0
+        low = cylinders.underfilled
+        if low is None or self.draw("cylinder underfilled", 0, nth) >= low.share:
+            return cylinders.full_gas
+        u = uniforms(*self.key, "underfilled content", 0, nth, 1)
+        return min(cylinders.full_gas, int(whole(quantile(low.content, u) * cylinders.full_gas, 1)[0]))
+
+    def refused(self, cylinders: Cylinders, nth: int) -> bool:
+        """Return True if the nth empty handed over in the run is condemned instead of filled."""
+        return cylinders.refused > 0 and self.draw("empty refused", 0, nth) < cylinders.refused
+
+    def losses(self, cylinders: Cylinders) -> Series:
+        """Return the seconds between cylinders going missing, by their ordinal."""
+        return Series(self.key, Law("exponential", (DAY_S / cylinders.losses_per_day,)), "cylinder loss", 0)
 
 
-@dataclass(frozen=True)
-class _Group:
-    """Patients of one class who share a stream; arrays of shape (n,)."""
-
-    class_index: int
-    ordinal: Ints
-    arrival_s: Ints
-    flow_ml_min: Ints
-    need_s: Ints
-    duration_s: Ints
-
-    def where(self, chosen: npt.NDArray[np.bool_]) -> _Group:
-        """Return those of the group that are chosen."""
-        parts = (self.ordinal, self.arrival_s, self.flow_ml_min, self.need_s, self.duration_s)
-        return _Group(self.class_index, *(part[chosen] for part in parts))
+def _spells(
+    key: tuple[int, int], hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
+) -> list[tuple[int, int]]:
+    """Return dated and drawn spells, merged; each draws by its dates and the day."""
+    spells: list[tuple[int, int]] = []
+    for closure in listed:
+        spells += _spells_of(key, hospital, stream, closure)
+    return _merge(spells)
 
 
-def _patients(key: tuple[int, int], hospital: Hospital) -> PatientTable:
-    groups: list[_Group] = []
-    unrecognised: list[tuple[int, int]] = []
-    for index, kind in enumerate(hospital.patients):
-        in_need = _in_need(key, hospital, index, kind)
-        found = uniforms(*key, "recognised", kind.name, 0, len(in_need.ordinal)) < kind.recognised
-        missed = in_need.where(~found)
-        unrecognised += zip(missed.arrival_s.tolist(), missed.need_s.tolist(), strict=True)
-        groups += [in_need.where(found), _without_need(key, hospital, index, kind)]
-    return _table(groups, unrecognised)
-
-
-def _table(groups: list[_Group], unrecognised: list[tuple[int, int]]) -> PatientTable:
-    """Return the groups as one table in order of arrival."""
-    index = np.concatenate([np.full(len(group.ordinal), group.class_index, dtype=np.int64) for group in groups])
-    names = ("ordinal", "arrival_s", "flow_ml_min", "duration_s", "need_s")
-    columns = [np.concatenate([getattr(group, name) for group in groups]) for name in names]
-    order = np.lexsort((columns[4] == 0, columns[0], index, columns[1]))
-    kind, ordinal, arrival, flow, duration, need = (column[order].tolist() for column in (index, *columns))
-    return PatientTable(kind, ordinal, arrival, flow, duration, need, tuple(unrecognised))
-
-
-def _in_need(key: tuple[int, int], hospital: Hospital, index: int, kind: PatientClass) -> _Group:
-    """Return those of a class who need oxygen, and how long they get it where weaning is late."""
-    arrival = _arrivals(key, hospital, kind, kind.hypoxaemic, kind.name)
-    flow, need = _stays(key, kind, kind.name, len(arrival))
-    late = np.zeros_like(need)
-    if kind.weaned_late_s is not None:
-        u = uniforms(*key, "weaned late", kind.name, 0, len(arrival))
-        late = whole(quantile(kind.weaned_late_s, u), 0)
-    return _Group(index, np.arange(len(arrival)), arrival, flow, need, need + late)
-
-
-def _without_need(key: tuple[int, int], hospital: Hospital, index: int, kind: PatientClass) -> _Group:
-    """Return those of a class who are given oxygen without need."""
-    item = f"{kind.name}, without need"
-    arrival = _arrivals(key, hospital, kind, (1 - kind.hypoxaemic) * kind.given_without_need, item)
-    flow, duration = _stays(key, kind, item, len(arrival))
-    return _Group(index, np.arange(len(arrival)), arrival, flow, np.zeros_like(duration), duration)
-
-
-def _stays(key: tuple[int, int], kind: PatientClass, item: Item, count: int) -> tuple[Ints, Ints]:
-    """Return flow (mL/min) and duration (s) of the first `count` patients of a stream."""
-    flow_u = uniforms(*key, "patient flow", item, 0, count)
-    duration_u = uniforms(*key, "patient duration", item, 0, count)
-    return whole(quantile(kind.flow_ml_min, flow_u), 1), whole(quantile(kind.duration_s, duration_u), 1)
-
-
-def _arrivals(key: tuple[int, int], hospital: Hospital, kind: PatientClass, share: float, item: Item) -> Ints:
-    """Return the arrival seconds of a share of a class's admissions."""
-    rate = kind.admissions_per_day * share
-    if rate <= 0:
-        return np.zeros(0, dtype=np.int64)
-    day_zero, lead_in_s = first_date(hospital.start, hospital.warm_up_s)
-    run_days = (lead_in_s + hospital.end_s) / DAY_S
-    expected = rate * float(cumulative(np.array([run_days]), kind.season, day_zero)[0])
-    count = int(expected + 8 * expected**0.5 + 24)
-    while True:
-        u = uniforms(*key, "patient arrival", item, 0, count)
-        days = arrival_days(-np.log1p(-u), rate, kind.season, day_zero, run_days)
-        if days[-1] > run_days:
-            break
-        count *= 2  # rare: far more arrivals than expected
-    seconds = np.floor(days[days < run_days] * DAY_S).astype(np.int64) - lead_in_s
-    inside: Ints = seconds[(seconds >= 0) & (seconds < hospital.end_s)]
-    return inside
-
-
-def _closure_spells(key: tuple[int, int], hospital: Hospital, closure: RoadClosure) -> list[tuple[int, int]]:
+def _spells_of(
+    key: tuple[int, int], hospital: Hospital, stream: str, closure: RoadClosure
+) -> list[tuple[int, int]]:
     first, last = _window(hospital, closure)
     if last < first:
         return []
@@ -253,8 +183,8 @@ def _closure_spells(key: tuple[int, int], hospital: Hospital, closure: RoadClosu
     if closure.chance_per_day is None or closure.length_s is None:
         return [(int(starts[0]), int(starts[-1]) + DAY_S)]
     item = f"{closure.start} to {closure.end}"  # by its dates: another closure in the list shifts nothing
-    u = uniforms(*key, "road closure", item, first.toordinal(), len(starts))
-    length_u = uniforms(*key, "road closure length", item, first.toordinal(), len(starts))
+    u = uniforms(*key, stream, item, first.toordinal(), len(starts))
+    length_u = uniforms(*key, f"{stream} length", item, first.toordinal(), len(starts))
     lengths = whole(quantile(closure.length_s, length_u), 1)
     hit = u < closure.chance_per_day
     return [(int(s), int(s + n)) for s, n in zip(starts[hit], lengths[hit], strict=True)]

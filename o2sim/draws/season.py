@@ -43,10 +43,32 @@ def inverse_cumulative(totals: Floats, season: Season | None, day_zero: dt.date,
 
 
 def arrival_days(
-    unit_exponentials: Floats, rate_per_day: float, season: Season | None, day_zero: dt.date, run_days: float
+    unit_exponentials: Floats,
+    rate_per_day: float,
+    season: Season | None,
+    day_zero: dt.date,
+    run_days: float,
+    factors: Floats | None = None,
 ) -> Floats:
-    """Return arrival times in days: the inverse integrated rate of the running sums of unit exponentials."""
-    return inverse_cumulative(np.cumsum(unit_exponentials) / rate_per_day, season, day_zero, run_days)
+    """Return arrival times in days: the inverse integrated rate of the running sums of unit exponentials.
+
+    factors multiply the rate of each day of the run, shape (days,); None is 1 on all.
+    """
+    totals = np.cumsum(unit_exponentials) / rate_per_day
+    if factors is not None:
+        totals = _without_factors(totals, factors, season, day_zero)
+    return inverse_cumulative(totals, season, day_zero, run_days)
+
+
+def _without_factors(totals: Floats, factors: Floats, season: Season | None, day_zero: dt.date) -> Floats:
+    """Return where the integral stands without the factors of the days when it stands at totals with them."""
+    plain = cumulative(np.arange(len(factors) + 1, dtype=np.float64), season, day_zero)
+    edges = np.concatenate([[0.0], np.cumsum(factors * np.diff(plain))])
+    day = np.searchsorted(edges, totals, side="right") - 1
+    beyond = day >= len(factors)
+    day = np.minimum(day, len(factors) - 1)
+    inside = plain[day] + (totals - edges[day]) / np.where(factors[day] > 0, factors[day], 1.0)
+    return np.asarray(np.where(beyond, plain[-1] + 1.0 + totals - edges[-1], inside), dtype=np.float64)
 
 
 def _cosine(season: Season, day_zero: dt.date) -> tuple[float, float]:

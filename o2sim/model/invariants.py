@@ -7,6 +7,7 @@ from typing import Protocol
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
@@ -22,6 +23,7 @@ class Run(Protocol):
     on_cylinder: dict[int, Patient]
     opening_gas: int
     chain: PowerChain
+    open_orders: dict[int, Order]
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -50,6 +52,8 @@ def check_whole_run(run: Run) -> None:
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
         require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
+        ordered = sum(order.count for order in run.open_orders.values())
+        require(ordered == run.store.on_order, "cylinders on order")
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")

@@ -26,6 +26,7 @@ class Ledger:
     transferred: int = 0
     transferred_s: int = 0
     transferred_gas: int = 0
+    travel_s: int = 0
     unserved_gas: int = 0
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
@@ -41,6 +42,13 @@ class Ledger:
     cylinders_delivered: int = 0
     deliveries: int = 0
     orders: int = 0
+    collections: int = 0
+    emergency_orders: int = 0
+    emergency_deliveries: int = 0
+    emergency_cylinders: int = 0
+    cylinders_cut: int = 0
+    cylinders_lost: int = 0
+    cylinders_unusable: int = 0
     empty_shelf_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0
@@ -60,11 +68,11 @@ class Ledger:
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
-        kept = self.transferred_s, self.transferred_gas
+        kept = self.transferred_s, self.transferred_gas, self.travel_s
         fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
-        self.transferred_s, self.transferred_gas = kept
+        self.transferred_s, self.transferred_gas, self.travel_s = kept
 
     def unserved(self, patient: Patient, now_s: int) -> None:
         """Credit a gap's seconds since they were last credited to the cause that held."""
@@ -124,15 +132,31 @@ class Ledger:
             if self.midnight_s <= crossed_s < stop_s:
                 self.longer[index] += 1
 
-    def transfer(self, patient: Patient, now_s: int) -> None:
-        """Count a patient who leaves unserved on arrival, and the part of the stay that lies in the horizon."""
+    def turned_away(self, patient: Patient, now_s: int) -> None:
+        """Count a patient who leaves at once, unserved."""
         self.interruption(patient, now_s)
-        self.transferred += 1
-        self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
-        need_ends_s = patient.arrival_s + patient.need_s
-        seconds = max(0, min(need_ends_s, self.end_s) - max(now_s, self.midnight_s))
+        self._sent_elsewhere(now_s)
+        self.transfer(patient, now_s)
+
+    def transfer(self, patient: Patient, now_s: int) -> None:
+        """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
+        seconds = self._need_inside(patient, now_s, self.end_s)
         self.transferred_s += seconds
         self.transferred_gas += seconds * patient.flow_ml_min
+
+    def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
+        """Count a patient who is sent on, and the time on the way."""
+        self._sent_elsewhere(now_s)
+        self.travel_s += self._need_inside(patient, now_s, now_s + travel_s)
+
+    def _sent_elsewhere(self, now_s: int) -> None:
+        self.transferred += 1
+        self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
+
+    def _need_inside(self, patient: Patient, from_s: int, to_s: int) -> int:
+        """Return the seconds of need from one second to another that lie in the horizon."""
+        need_ends_s = patient.arrival_s + patient.need_s
+        return max(0, min(need_ends_s, to_s, self.end_s) - max(from_s, self.midnight_s))
 
 
 def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:

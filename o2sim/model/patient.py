@@ -44,6 +44,8 @@ class Patient:
     responding: bool = False  # staff are on their way after a loss of supply
     supply_event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
+    transfer_due: bool = False  # unserved for so long that the patient is to be sent on
+    transfer_event: Any = field(default=None, repr=False)
     tolerance_event: Any = field(default=None, repr=False)
     leave_event: Any = field(default=None, repr=False)
     need_event: Any = field(default=None, repr=False)

@@ -27,8 +27,10 @@ class Rank(IntEnum):
     CYLINDER_RUNS_OUT = 9
     UNIT_FAILS = 10
     POWER_LOST = 11
-    REVIEW = 12
-    TOLERANCE_CROSSED = 13  # last: a gap that ends at this instant has not exceeded the tolerated gap
+    CYLINDER_LOST = 12
+    REVIEW = 13
+    TOLERANCE_CROSSED = 14  # late: a gap that ends at this instant has not exceeded the tolerated gap
+    TRANSFER_DUE = 15  # last: nobody is sent on who is served at this instant
 
 
 # Items of a unit's own events at one instant: its number plus one of these.
@@ -40,6 +42,21 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "power lost": ("the grid goes down", "", "", ""),
     "delivery": ("cylinders arrive, empties go back", "order", "cylinders", "full cylinders after"),
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
+    "emergency order": ("an emergency order is placed", "order", "cylinders", "second at which it will arrive"),
+    "order cut": ("part of an order is cancelled", "order", "cylinders", ""),
+    "cylinder condemned": (
+        "an empty is refused and leaves the fleet",
+        "number lost so far",
+        "",
+        "content in 1/60 mL",
+    ),
+    "cylinder lost": (
+        "a cylinder goes missing",
+        "number lost so far",
+        "full cylinders after",
+        "content in 1/60 mL",
+    ),
+    "cylinder unusable": ("an opened cylinder gives nothing", "patient", "", "content in 1/60 mL"),
     "repair done": ("a concentrator is working again", "unit", "", ""),
     "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
     "unit written off": ("a failed concentrator is never repaired", "unit", "", ""),
@@ -75,6 +92,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
     "displaced": ("a higher priority takes the source of a lower one", "patient", "by patient", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
+    "patient sent on": ("unserved for too long, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
     "cylinder opened": (

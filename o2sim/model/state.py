@@ -10,6 +10,7 @@ from typing import Any, Protocol
 from o2sim.draws import Draws, Series
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
+from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
@@ -71,8 +72,14 @@ class State:
         self.grid_since_s = 0
         self.cuts = 0
         self.closures = draws.closures(hospital)
+        self.outages = draws.outages(hospital)
         self.orders = 0
+        self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = {}
+        self.emergencies_on_day: dict[dt.date, int] = {}
+        self.handed_over = self.delivered = 0  # empties and full cylinders so far, the warm-up included
+        self.losses: Series | None = None
+        self.losses_met = 0
         self.last_delivery_s = 0
         self.review_pending = False
         self.emptied_now = False  # since the last review

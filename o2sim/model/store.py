@@ -1,4 +1,4 @@
-"""The cylinders of the facility: full, part-used, in use, empty; and what has been promised to orders."""
+"""The cylinders of the facility: full, part-used, in use, empty, away, lost; and what is promised to orders."""
 
 from __future__ import annotations
 
@@ -15,11 +15,15 @@ class CylinderStore:
         """Start with full_at_start full cylinders, the rest of the fleet empty at residual content."""
         self.rules = cylinders
         self.full = cylinders.full_at_start
+        self.fills: deque[int] = deque([cylinders.full_gas] * cylinders.full_at_start)  # what the full ones hold
         self.rack: deque[int] = deque()
         self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
         self.in_use = 0
         self.regulators_free = cylinders.regulators
-        self.on_order = 0  # each backed by one empty at the door
+        self.on_order = 0  # each backed by one empty, at the door or away
+        self.promised = 0  # of those, the empties at the door
+        self.away: dict[int, list[int]] = {}  # contents of the own cylinders sent with each order
+        self.lost = 0
 
     @property
     def has_usable(self) -> bool:
@@ -39,18 +43,25 @@ class CylinderStore:
     @property
     def unpromised_empties(self) -> int:
         """Return the empties that back no open order."""
-        return len(self.empties) - self.on_order
+        return len(self.empties) - self.promised
+
+    @property
+    def away_count(self) -> int:
+        """Return the own cylinders that are away to be filled."""
+        return sum(len(batch) for batch in self.away.values())
 
     @property
     def gas_on_hand(self) -> int:
-        """Return the gas in all cylinders that are not in use."""
-        return self.full * self.rules.full_gas + sum(self.rack) + sum(self.empties)
+        """Return the gas in all cylinders that are not in use, those away with what they left with."""
+        away = sum(sum(batch) for batch in self.away.values())
+        return sum(self.fills) + sum(self.rack) + sum(self.empties) + away
 
     @property
     def usable_on_hand(self) -> int:
         """Return the part of that gas above the residual content, empties left out."""
         keep = keep_gas(self.rules)
-        return self.full * (self.rules.full_gas - keep) + sum(self.rack) - keep * len(self.rack)
+        usable = sum(max(0, content - keep) for content in self.fills)
+        return usable + sum(self.rack) - keep * len(self.rack)
 
     def best_content(self, enough: int = 0) -> int:
         """Return the content of the cylinder `open` would take, 0 where none is usable."""
@@ -68,7 +79,7 @@ class CylinderStore:
             del self.rack[place]
             return content
         self.full -= 1
-        return self.rules.full_gas
+        return self.fills.popleft()
 
     def _rack_place(self, enough: int) -> int | None:
         """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
@@ -91,13 +102,63 @@ class CylinderStore:
         (self.rack if part_used else self.empties).append(content)
         return part_used
 
-    def exchange(self, count: int) -> int:
-        """Swap `count` promised empties for full ones at the door; return the gas that leaves in the empties."""
+    def promise(self, count: int) -> None:
+        """Put `count` empties at the door down for an order."""
+        self.on_order += count
+        self.promised += count
+
+    def send_away(self, order: int, count: int) -> None:
+        """Send `count` empties off with an order, to be filled."""
+        self.on_order += count
+        self.away[order] = [self.empties.popleft() for _ in range(count)]
+
+    def call_off(self, count: int) -> None:
+        """Free `count` empties at the door of their promise."""
         self.on_order -= count
-        self.full += count
-        return sum(self.empties.popleft() for _ in range(count))
+        self.promised -= count
+
+    def hand_over(self, order: int, count: int) -> list[int]:
+        """Return the contents of an order's empties as the supplier takes them: those at the door, or away."""
+        if order in self.away:
+            self.on_order -= count
+            return self.away.pop(order)
+        self.call_off(count)
+        return [self.empties.popleft() for _ in range(count)]
+
+    def take_back(self, contents: list[int]) -> None:
+        """Put empties that were not filled back at the door, the oldest first."""
+        self.empties.extendleft(reversed(contents))
+
+    def receive(self, fills: list[int]) -> None:
+        """Put delivered cylinders on the shelf."""
+        self.full += len(fills)
+        self.fills.extend(fills)
+
+    def lose(self, place: int) -> int | None:
+        """Lose one of the full, part-used and free empty cylinders, by its place among them; return its gas."""
+        for group in (self.fills, self.rack, self.empties):
+            count = self.unpromised_empties if group is self.empties else len(group)
+            if place < count:
+                content = group[place]
+                del group[place]
+                self.full -= group is self.fills
+                self.lost += 1
+                return content
+            place -= count
+        return None
+
+    @property
+    def can_be_lost(self) -> int:
+        """Return how many cylinders stand about: full, part-used and free empty ones."""
+        return self.full + len(self.rack) + self.unpromised_empties
 
     def counts_balance(self) -> bool:
-        """Return True if every cylinder of the fleet is in exactly one place."""
-        places = self.full + len(self.rack) + self.in_use + len(self.empties)
-        return places == self.rules.fleet and min(self.full, self.in_use, self.unpromised_empties) >= 0
+        """Return True if every cylinder of the fleet is in exactly one place, or lost."""
+        places = self.full + len(self.rack) + self.in_use + len(self.empties) + self.away_count + self.lost
+        backed = self.on_order == self.promised + self.away_count
+        return (
+            places == self.rules.fleet
+            and len(self.fills) == self.full
+            and backed
+            and min(self.full, self.in_use, self.unpromised_empties) >= 0
+        )

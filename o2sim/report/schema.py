@@ -29,7 +29,14 @@ SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
 MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh", "money a litre": "L"}
-IN_PLACE = ("whole", "word", "section", "named sections", "list of sections")  # their limits are the field's own
+IN_PLACE = (
+    "whole",
+    "word",
+    "register",
+    "section",
+    "named sections",
+    "list of sections",
+)  # their limits are the field's own
 
 
 def scenario_schema() -> Schema:
@@ -91,7 +98,7 @@ def _plain_kinds() -> dict[str, Schema]:
 
 def _section(section: Section, *, complete: bool) -> Schema:
     """Return the schema of a mapping; where not complete (a strategy's changes) no key of it must be there."""
-    needed = [item.name for item in section.fields if item.required]
+    needed = [item.name for item in section.fields if item.required and not item.recorded]
     properties = {item.name: _property(item, complete=complete) for item in section.fields}
     return {**_object(properties), **({"required": needed} if complete and needed else {})}
 

@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, planner, tables, words
+from o2sim.report import cautions, field, planner, tables, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -55,6 +55,7 @@ def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> N
     screen.paragraph(f"{scenario.name}: the file is in order.")
     screen.paragraph(scenario.about)
     screen.paragraph(*planner.sentences(figures))
+    screen.paragraph(*field.sentences(scenario))
     screen.tables(planner.need_tables(figures))
     screen.tables(planner.supply_tables(figures))
     screen.tables(planner.duration_tables(figures))

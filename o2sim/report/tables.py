@@ -41,11 +41,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("  in handling", lambda item: number(split_hours(item)[1])),
         ("Days with anyone unserved", _mean_cell("days_with_unserved")),
         ("Patients affected", _mean_cell("patients_affected")),
-        *_row_if_any(summary, "Transferred on arrival", "transferred_patients"),
-        *_row_if_any(summary, "Low-concentration patient-hours", "low_concentration_patient_hours"),
-        *_row_if_any(summary, "Hours without any power", "without_power_hours"),
-        *_row_if_any(summary, "Generator, h", "generator_hours"),
-        *_row_if_any(summary, "Fuel, L", "fuel_litres"),
+        *_rows_where_any(summary),
         ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
         ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
         ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
@@ -122,11 +118,25 @@ def _seen(interval: Mapping[str, Any] | None) -> str:
     return "none seen" if nothing else spread(interval)
 
 
-def _row_if_any(summary: Summary, heading: str, measure: str) -> list[Row]:
-    """Return the row of a measure, only where some strategy has any."""
-    if any(mean_of(item.get(measure)) > 0 for item in summary["strategies"].values()):
-        return [(heading, _mean_cell(measure))]
-    return []
+_WHERE_ANY = {  # measure: row, shown only where there are any
+    "transferred_patients": "Transferred",
+    "low_concentration_patient_hours": "Low-concentration patient-hours",
+    "without_power_hours": "Hours without any power",
+    "generator_hours": "Generator, h",
+    "fuel_litres": "Fuel, L",
+    "collections": "Trips with own cylinders out",
+    "emergency_deliveries": "Emergency deliveries",
+    "cylinders_cut_from_orders": "Cylinders cut from orders",
+    "cylinders_unusable": "Cylinders unusable",
+    "cylinders_lost": "Cylinders lost from the fleet",
+}
+
+
+def _rows_where_any(summary: Summary) -> list[Row]:
+    """Return the rows of what not every hospital has."""
+    strategies = summary["strategies"].values()
+    seen = [measure for measure in _WHERE_ANY if any(mean_of(item.get(measure)) > 0 for item in strategies)]
+    return [(_WHERE_ANY[measure], _mean_cell(measure)) for measure in seen]
 
 
 def _cause_cell(label: str, count: int) -> Callable[[Any], str]:

@@ -184,7 +184,7 @@ def _last_of_each(log: Sequence[LogEntry], time_s: int) -> list[LogEntry]:
     """Return the last order and the last delivery before a time: what the store stood on."""
     latest: dict[str, LogEntry] = {}
     for entry in takewhile(lambda item: item.time_s < time_s, log):
-        if entry.step in ("order", "delivery"):
+        if entry.step in ("order", "emergency order", "delivery"):
             latest[entry.step] = entry
     return sorted(latest.values(), key=lambda entry: entry.time_s)
 
@@ -197,6 +197,16 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return "the grid goes down" if entry.step == "power lost" else "the grid comes back"
         case "delivery":
             return f"order {item} is delivered: {_cylinders(other)}, {value} full now on hand"
+        case "emergency order":
+            return f"emergency order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
+        case "order cut":
+            return f"{_cylinders(other)} of order {item} will not come"
+        case "cylinder condemned":
+            return f"an empty is refused by the supplier and leaves the fleet ({item} lost so far)"
+        case "cylinder lost":
+            return f"a cylinder with {_litres(value)} goes missing ({item} lost so far), {other} full left"
+        case "cylinder unusable":
+            return f"the cylinder opened for {told.patient(item)} gives nothing"
         case "order":
             return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
         case "unit fails" | "repair done":
@@ -224,6 +234,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
         case "patient transferred":
             return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
+        case "patient sent on":
+            return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
         case "on concentrator":
             return f"{told.patient(item)} is on concentrator {other}"
         case "on cylinder":

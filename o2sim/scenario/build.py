@@ -8,20 +8,23 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from typing import Literal
+from collections.abc import Callable
+from typing import Any, Literal
 
 from o2sim import gas
+from o2sim.scenario import register, supply
 from o2sim.scenario.fields import (
     ALLOCATION,
     CYLINDERS,
     DAY_HOURS,
     PATIENT_CLASS,
     RESUPPLY,
-    ROAD_CLOSURE,
     SEASON,
     STAFF,
+    SURGE,
+    TRANSFER,
 )
-from o2sim.scenario.nodes import describe
+from o2sim.scenario.nodes import Listing, describe
 from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
 from o2sim.scenario.types import (
@@ -31,9 +34,10 @@ from o2sim.scenario.types import (
     DayHours,
     PatientClass,
     Resupply,
-    RoadClosure,
     Season,
     Staff,
+    Surge,
+    Transfer,
 )
 
 Unserved = Literal["wait", "transfer"]
@@ -49,19 +53,55 @@ def patient_class(
     if not values.has(*PATIENT_CLASS.names):
         raise RefusedError
     swing = season(problems, values["season"], start) if values["season"] else None
+    admissions, flow, duration = (values[key] for key in ("admissions", "flow", "duration"))
+    recorded = None
+    if values["register"] is None and None in (admissions, flow, duration):
+        raise problems.add(
+            values.node, "found `register: none`, but no admissions", "admissions, flow and duration"
+        )
+    if values["register"] is not None:
+        _only_recorded(problems, values)
+        recorded = register.of_class(problems, values["register"], name, start)
+        admissions = len(recorded.arrival_s) / recorded.days
+        flow, duration = (register.empirical(column) for column in (recorded.flow_ml_min, recorded.need_s))
     return PatientClass(
         name=name,
-        admissions_per_day=values["admissions"],
+        admissions_per_day=admissions,
         hypoxaemic=values["hypoxaemic"],
-        flow_ml_min=values["flow"],
-        duration_s=values["duration"],
+        flow_ml_min=flow,
+        duration_s=duration,
         priority=values["priority"],
         season=swing,
         if_unserved=values["if_unserved"] or if_unserved,
         recognised=values["recognised"],
         given_without_need=values["given_without_need"],
         weaned_late_s=values["weaned_late"],
+        surges=_surges(values),
+        overdispersion=values["overdispersion"],
+        recorded=recorded,
     )
+
+
+def _only_recorded(problems: Problems, values: Values) -> None:
+    """Raise RefusedError for a key that a register says already, or that shapes drawn admissions."""
+    (keys,) = (replaced for stated, replaced in PATIENT_CLASS.instead if stated == "register")
+    stated = [key for key in keys if values.states(key)]
+    for key in stated:
+        problems.add(values.at(key), f"found {key} beside a register of admissions", "one of them", "delete one")
+    if stated:
+        raise RefusedError
+
+
+def _surges(values: Values) -> tuple[Surge, ...]:
+    listed = values["surges"] or []
+    if not all(each.has(*SURGE.names) for each in listed) or len(listed) < _entries(values, "surges"):
+        raise RefusedError
+    return tuple(Surge(each["from"], each["length"], each["multiplier"]) for each in listed)
+
+
+def _entries(values: Values, name: str) -> int:
+    node = values.node.entries.get(name)
+    return len(node.items) if isinstance(node, Listing) else 0
 
 
 def season(problems: Problems, values: Values, start: dt.date) -> Season:
@@ -116,6 +156,10 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         gauge_error_gas=round(full * values["gauge_error"] / values["filling_pressure"]),
         change_when=values["change_when"],
         left_open=values["left_open"],
+        unusable=values["unusable"],
+        underfilled=supply.underfilled(problems, values["underfilled"], max(residual, lost) / full),
+        refused=values["refused"],
+        losses_per_day=values["loss"],
     )
 
 
@@ -138,6 +182,16 @@ def allocation(values: Values) -> Allocation:
     if not values.has(*ALLOCATION.names):
         raise RefusedError
     return Allocation(*(values[name] for name in ALLOCATION.names))
+
+
+def transfer(problems: Problems, values: Values, tolerated_gap_s: int) -> Transfer:
+    """Return when patients are sent on, which is never before their gap counts as an interruption."""
+    if not values.has(*TRANSFER.names):
+        raise RefusedError
+    if values["after"] < tolerated_gap_s:
+        found = f"found {values['after']} s, shorter than the tolerated gap of {tolerated_gap_s} s"
+        raise problems.add(values.at("after"), found, "at least tolerated_gap")
+    return Transfer(values["after"], values["travel"], values["oxygen"])
 
 
 def staff(values: Values) -> Staff:
@@ -206,24 +260,42 @@ def _pressures_fit(problems: Problems, values: Values, full: int, residual: int,
 
 def resupply(problems: Problems, values: Values, fleet: int | None) -> Resupply:
     """Return the reorder rule; fleet is None where the cylinders were refused."""
-    closures = _road_closures(problems, values)
     stated = values.data.get("order_up_to")
     order_up_to = fleet if stated is None else stated
     fits = [_levels_fit(problems, values, order_up_to), _order_fits(problems, values, order_up_to)]
-    if not all(fits) or not values.has(*RESUPPLY.names) or order_up_to is None or closures is None:
+    makers: list[Callable[[], object]] = [
+        lambda: supply.spells(problems, values, "road_closures"),
+        lambda: supply.spells(problems, values, "supplier_outages"),
+        lambda: supply.part_delivery(values.data.get("part_delivery")),
+        lambda: supply.emergency(problems, values.data.get("emergency"), _reorder_point(values, order_up_to)),
+    ]
+    parts: list[Any] = []
+    for make in makers:  # all of them, so as to tell every problem at once
+        with contextlib.suppress(RefusedError):
+            parts.append(make())
+    if not all(fits) or not values.has(*RESUPPLY.names) or order_up_to is None or len(parts) < len(makers):
         raise RefusedError
-    below = max(order_up_to - 1, 0)
-    reorder_point = below if values["reorder_point"] is None else values["reorder_point"]
+    closures, outages, part_delivery, emergency = parts
     return Resupply(
         review_s=values["review"],
-        reorder_point=reorder_point,
+        reorder_point=_reorder_point(values, order_up_to),
         order_up_to=order_up_to,
         lead_time_s=values["lead_time"],
         vehicle_capacity=values["vehicle_capacity"],
         minimum_order=values["minimum_order"],
         overtaking=values["overtaking"],
         road_closures=closures,
+        own_cylinders=values["mode"] is True,
+        part_delivery=part_delivery,
+        supplier_outages=outages,
+        no_delivery=values["no_delivery"] or (),
+        emergency=emergency,
     )
+
+
+def _reorder_point(values: Values, order_up_to: int | None) -> int:
+    stated = values.data.get("reorder_point")
+    return max((order_up_to or 0) - 1, 0) if stated is None else stated
 
 
 def _levels_fit(problems: Problems, values: Values, order_up_to: int | None) -> bool:
@@ -245,29 +317,3 @@ def _order_fits(problems: Problems, values: Values, order_up_to: int | None) -> 
             problems.add(values.at("minimum_order", name), found, f"a minimum_order of at most {name}", hint)
             return False
     return True
-
-
-def _road_closures(problems: Problems, values: Values) -> tuple[RoadClosure, ...] | None:
-    """Return all closures, None where one is refused."""
-    closures = []
-    listed = values.data.get("road_closures") or []
-    for each in listed:
-        with contextlib.suppress(RefusedError):
-            closures.append(road_closure(problems, each))
-    return tuple(closures) if len(closures) == len(listed) else None
-
-
-def road_closure(problems: Problems, values: Values) -> RoadClosure:
-    """Return a closure, dated or drawn."""
-    if not values.has(*ROAD_CLOSURE.names):
-        raise RefusedError
-    first, last, chance, length = (values[name] for name in ("from", "to", "chance_per_day", "length"))
-    if chance is None and (first is None or last is None or length is not None):
-        allowed = "from and to, or chance_per_day and length"
-        raise problems.add(values.node, f"found {describe(values.node)}", allowed, "without a chance it is dated")
-    if chance is not None and length is None:
-        raise problems.add(values.at("chance_per_day"), "found chance_per_day without length", "both together")
-    if first is not None and last is not None and last < first:
-        found = f"found {last}, which is before {first}"
-        raise problems.add(values.at("to", "from"), found, "a day from `from` on")
-    return RoadClosure(first, last, chance, length)

@@ -56,6 +56,7 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
+    yield from _admissions(hospital)
     yield from _tolerance(hospital)
     yield from _flows(hospital)
     yield from _supply(hospital)
@@ -64,6 +65,21 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)
         yield from _resupply(hospital, hospital.cylinders)
+
+
+def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
+    """A surge or a register that the run does not meet changes nothing."""
+    for patients in hospital.patients:
+        for place, surge in enumerate(patients.surges, 1):
+            begins_s = hospital.warm_up_s + (surge.start - hospital.start).days * DAY_S
+            if begins_s >= hospital.end_s or begins_s + law_high(surge.length_s) <= 0:
+                yield f"patients.{patients.name}.surges[{place}]", "outside the run", "check the dates"
+            elif surge.multiplier == 1:
+                yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
+        if patients.recorded is not None and not patients.recorded.resample:
+            first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
+            if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
+                yield f"patients.{patients.name}.register", "no recorded arrival in the run", "check the dates"
 
 
 def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
@@ -192,6 +208,9 @@ def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
 def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
     resupply = hospital.resupply
     if resupply is None:
+        if cylinders.unusable or cylinders.underfilled or cylinders.refused:
+            found = "found deliveries or empties that go wrong, but no resupply"
+            yield "cylinders", found, "nothing is delivered or handed over; add resupply, or delete them"
         return
     for field, level in (("reorder_point", resupply.reorder_point), ("order_up_to", resupply.order_up_to)):
         beyond = level >= cylinders.fleet if field == "reorder_point" else level > cylinders.fleet

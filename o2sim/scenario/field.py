@@ -17,7 +17,7 @@ FieldKind = Literal[
     "energy", "length",  # these and those above: units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh", "money a litre",
-    "fuel rate", "weekdays",
+    "fuel rate", "weekdays", "register",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 
@@ -58,6 +58,7 @@ class Field:
     most: str = ""
     words: tuple[tuple[str, object], ...] = ()
     section: Section | None = None
+    recorded: bool = False  # not needed where there is a register of admissions
 
 
 def time_field(

@@ -36,13 +36,34 @@ SEASON = Section(
         ("ratio", ("monthly_factors",)),
     ),
 )
+SURGE = Section(
+    (
+        Field("from", "date", "first day", required=True),
+        Field("length", "law of duration", "how long it lasts", required=True, most=LONGEST),
+        Field("multiplier", "number", "of admissions", required=True, least="1", most="1000"),
+    )
+)
+REGISTER = Section(
+    (
+        Field("file", "text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True),
+        Field(
+            "use",
+            "word",
+            "admissions as they were, or whole recorded days drawn at random",
+            "replay",
+            CONVENTION,
+            words=(("replay", False), ("resample", True)),
+        ),
+    )
+)
 PATIENT_CLASS = Section(
     (
         Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
-              most="10000 / day"),
+              most="10000 / day", recorded=True),
         Field("hypoxaemic", "share", "the share of them that needs oxygen", "100 %", CONVENTION),
-        Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW),
-        Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST),
+        Field("flow", "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW,
+              recorded=True),
+        Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST, recorded=True),
         _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
         Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
               otherwise="if_unserved of the scenario"),
@@ -53,7 +74,17 @@ PATIENT_CLASS = Section(
               most=LONGEST, words=(("never", None),), otherwise="weaned when the need ends"),
         Field("season", "section", "how admissions swing over the year", section=SEASON,
               words=(("none", None),), otherwise="no season"),
-    )
+        Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
+        Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
+              "Poisson", least="1", most="1000"),
+        Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
+              section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
+    ),
+    instead=(
+        ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
+                      "overdispersion")),
+        ("admissions", ("register",)),
+    ),
 )  # fmt: skip
 MISSED_CHECK = Section(
     (
@@ -73,6 +104,20 @@ STAFF = Section(
         _whole("night", "staff who connect and change by night", None, 1, 1_000, required=True),
     )
 )
+UNDERFILLED = Section(
+    (
+        Field("share", "share", "of the delivered cylinders that work", required=True),
+        Field("content", "law of share", "what such a one holds, of a full one", required=True, most="100 %"),
+    )
+)
+TRANSFER = Section(
+    (
+        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
+        _time("travel", "time on the way", required=True),
+        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
+              words=(("on board", True), ("none", False))),
+    )
+)  # fmt: skip
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -105,6 +150,14 @@ CYLINDERS = Section(
               words=(("residual", "residual"), ("will_not_last", "will_not_last"))),
         Field("left_open", "share", "of cylinders taken off, the share left open until empty", "0 %", CONVENTION),
         _time("change_time", "time to change a cylinder", "10 min", COMMON),
+        Field("unusable", "share", "of delivered cylinders, found out on opening and set aside: another change",
+              "0 %", CONVENTION, most="50 %"),
+        Field("underfilled", "section", "delivered cylinders that hold less than a full one", section=UNDERFILLED,
+              words=(("none", None),), otherwise="all are full"),
+        Field("refused", "share", "of empties, when they are to be filled: condemned, gone from the fleet",
+              "0 %", CONVENTION),
+        Field("loss", "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", CONVENTION,
+              most="100 / day"),
     ),
     instead=(
         ("content", ("water_capacity", "fill_temperature")),
@@ -123,6 +176,26 @@ ROAD_CLOSURE = Section(
               otherwise="needed with chance_per_day"),
     )
 )  # fmt: skip
+PART_DELIVERY = Section(
+    (
+        Field("chance", "share", "that an order is not delivered whole", required=True),
+        Field("share", "law of share", "what comes of such an order, at least one cylinder", required=True,
+              most="100 %"),
+    )
+)  # fmt: skip
+EMERGENCY = Section(
+    (
+        _whole("below", "ordered when full, part-used and in an emergency order are fewer", None, 1, 100_000,
+               otherwise="cover instead"),
+        _time("cover", "or when the shelf lasts a shorter time at the present flow", otherwise="below instead",
+              least="1 min"),
+        _whole("up_to", "level of full ones that an emergency order restores", None, 1, 100_000,
+               otherwise="reorder_point, at least `below`"),
+        Field("lead_time", "law of duration", "from emergency order to delivery on open roads", required=True,
+              least="0 s", most=LONGEST),
+    ),
+    instead=(("below", ("cover",)), ("cover", ("below",))),
+)  # fmt: skip
 RESUPPLY = Section(
     (
         _time("review", "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min",
@@ -140,6 +213,15 @@ RESUPPLY = Section(
               words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False))),
         Field("road_closures", "list of sections", "days without deliveries, dated or drawn", section=ROAD_CLOSURE,
               otherwise="roads always open"),
+        Field("mode", "word", "full for empty at the door, or the place's own cylinders sent to be filled",
+              "exchange", COMMON, words=(("exchange", False), ("own cylinders", True))),
+        Field("part_delivery", "section", "the supplier brings a part of an order, the rest is cancelled",
+              section=PART_DELIVERY, words=(("none", None),), otherwise="orders come whole"),
+        Field("supplier_outages", "list of sections", "days on which no order is taken up, dated or drawn",
+              section=ROAD_CLOSURE, otherwise="the supplier always delivers"),
+        Field("no_delivery", "weekdays", "days of the week without deliveries", otherwise="any day"),
+        Field("emergency", "section", "an order outside the rule when the shelf is low", section=EMERGENCY,
+              words=(("none", None),), otherwise="no emergency orders"),
     )
 )  # fmt: skip
 _PRICE = Field("price", "money", "to buy one", "0")
@@ -170,9 +252,14 @@ COSTS = Section(
             Field("trip", "money", "each delivery", "0"),
             Field("cylinder", "money", "each cylinder delivered", "0"),
         ))),
+        Field("emergency", "section", "on top of refill and transport, for emergency orders", section=Section((
+            Field("trip", "money", "each delivery", "0"),
+            Field("cylinder", "money", "each cylinder delivered", "0"),
+        ))),
         Field("electricity", "money a kWh", "price of electricity from the grid", "0"),
         Field("fuel", "money a litre", "price of the generator's fuel", "0"),
         Field("consumables", "money", "each patient", "0"),
+        Field("transfer", "money", "each patient transferred", "0"),
     )
 )  # fmt: skip
 ALLOCATION = Section(
@@ -192,6 +279,8 @@ CHANGEABLE = (
     _time("response_time", "staff connect another source after a loss of supply", "5 min", COMMON),
     Field("if_unserved", "word", "what one who cannot be served on arrival does", "wait", CONVENTION,
           words=IF_UNSERVED),
+    Field("transfer", "section", "patients who wait too long are sent on", section=TRANSFER,
+          words=(("none", None),), otherwise="nobody is sent on"),
     Field("return_to_concentrator", "true or false", "patients go back from cylinders when one has room", "true",
           CONVENTION),
     Field("patients", "named sections", "classes of patients", required=True, section=PATIENT_CLASS, most="50"),
@@ -237,6 +326,7 @@ _ALLOWED = {
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
     "sources": "a list of concentrator and cylinder, each at most once",
+    "register": "a mapping such as {file: admissions.csv}",
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",
     "money a kWh": "money such as 0.18 USD/kWh",

@@ -95,7 +95,7 @@ class LawReader:
         text = {key: child.text.strip() for key, child in node.entries.items() if isinstance(child, Scalar)}
         if not text.get("file") or not text.get("column"):
             raise self.problems.add(node, f"found {describe(node)}", _EMPIRICAL_FORM)
-        rows = self._column(node, text["file"], text["column"])
+        rows = self.column(node, text["file"], text["column"])
         values = []
         for line, cell in rows:
             try:
@@ -107,8 +107,8 @@ class LawReader:
                 ) from None
         return Law("empirical", tuple(sorted(values)))
 
-    def _column(self, node: Mapping, file: str, column: str) -> list[tuple[int, str]]:
-        """Return (line, cell) of a column with a name in the first row of a CSV file."""
+    def column(self, node: Mapping, file: str, column: str) -> list[tuple[int, str]]:
+        """Return (line, cell) of a column with a name in the first row of a CSV file; node is pointed at."""
         if (file, column) not in self._columns:
             data = read_beside(self.problems, self.folder, node.entries["file"], file)
             try:
@@ -122,7 +122,7 @@ class LawReader:
                 found = f"{file} has no column {quote(column)}"
                 named = [quote(name) for name in names[:10]]
                 allowed = listing(named) if named else "a first row of names"
-                raise self.problems.add(node.entries["column"], found, allowed, nearest(column, names))
+                raise self.problems.add(node.entries.get("column", node), found, allowed, nearest(column, names))
             if not 1 <= len(cells) <= MOST_ROWS:
                 allowed = f"1 to {MOST_ROWS} rows below the names"
                 raise self.problems.add(node.entries["file"], f"{file} has {len(cells)} rows", allowed)

@@ -22,8 +22,8 @@ def costs(problems: Problems, values: Values) -> Costs:
     salvages = [_salvage_fits(problems, group) for group in groups if "salvage" in group.data]
     if not all(salvages):
         raise RefusedError
-    cylinder, regulator, concentrator, transport = (
-        values[name] for name in ("cylinders", "regulators", "concentrators", "transport")
+    cylinder, regulator, concentrator, transport, emergency = (
+        values[name] for name in ("cylinders", "regulators", "concentrators", "transport", "emergency")
     )
     return Costs(
         currency=values["currency"],
@@ -37,6 +37,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         repair=concentrator["repair"].amount,
         trip=transport["trip"].amount,
         transport_per_cylinder=transport["cylinder"].amount,
+        emergency_trip=emergency["trip"].amount,
+        emergency_cylinder=emergency["cylinder"].amount,
         electricity_per_kwh=values["electricity"].amount,
         fuel_per_litre=values["fuel"].amount,
         generator=_equipment(values["generator"]),
@@ -45,6 +47,7 @@ def costs(problems: Problems, values: Values) -> Costs:
         solar=_equipment(values["solar"]),
         stabiliser=_equipment(values["stabiliser"]),
         consumables_per_patient=values["consumables"].amount,
+        per_transfer=values["transfer"].amount,
     )
 
 

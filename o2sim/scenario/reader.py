@@ -17,6 +17,7 @@ from o2sim.scenario.law_reader import LawReader
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.quantities import read_quantity, split_message
+from o2sim.scenario.register import Register, read_register
 
 MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
           "november", "december")  # fmt: skip
@@ -100,7 +101,7 @@ class Reader:
         node = above.entries.get(item.name)
         if node is not None:
             return self._value(node, item)
-        if item.required:
+        if item.required and not (item.recorded and "register" in above.entries):
             path = child_path(above.path, item.name)
             raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
         if item.kind in _MONEY_PER:
@@ -171,6 +172,8 @@ class Reader:
             found.add(days[0])
         if not found:
             raise self.problems.add(node, "found an empty list", allowed(item))
+        if len(found) == len(WEEKDAYS) and item.name == "no_delivery":
+            raise self.problems.add(node, "found every day of the week", allowed(item), "nothing would ever come")
         return tuple(sorted(found))
 
     def _date(self, node: Node, item: Field) -> dt.date:
@@ -260,6 +263,16 @@ class Reader:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
         return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
 
+    def _register(self, node: Node, item: Field) -> Register:
+        """Return the register of admissions in a file beside the scenario."""
+        if not isinstance(node, Mapping):
+            raise self._refuse(node, item)
+        assert item.section is not None
+        values = self.section(node, item.section)
+        if not values.has("file", "use"):
+            raise RefusedError
+        return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
+
     def _money(self, node: Node, item: Field) -> Money:
         if not isinstance(node, Scalar):
             raise self._refuse(node, item)
@@ -335,6 +348,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "sources": Reader._sources,
     "word": Reader._word,
     "fuel rate": Reader._fuel_rate,
+    "register": Reader._register,
     "weekdays": Reader._weekdays,
     "section": Reader._section,
     "named sections": Reader._named_sections,

@@ -140,6 +140,7 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         ("power", "power", lambda found: build_power.power(problems, found)),
         ("staff", "staff", build.staff),
         ("allocation", "allocation", build.allocation),
+        ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
         ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
         ("costs", "costs", lambda found: prices.costs(problems, found)),
     ]

@@ -35,6 +35,31 @@ class Season:
 
 
 @dataclass(frozen=True)
+class Surge:
+    """Admissions multiplied (more than 1) for a time, from midnight of a date on."""
+
+    start: dt.date
+    length_s: Law
+    multiplier: float
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Admissions of one class from a register; one entry a patient, in order of arrival.
+
+    arrival_s counts from midnight of the register's first day, which is day first_day of the horizon (from 0, may
+    be negative). days is the length of the whole register, all classes.
+    """
+
+    resample: bool  # whole recorded days drawn at random for the days of the run; else replayed as they were
+    first_day: int
+    days: int
+    arrival_s: tuple[int, ...]
+    flow_ml_min: tuple[int, ...]
+    need_s: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class PatientClass:
     """One class of patients needing oxygen.
 
@@ -53,6 +78,9 @@ class PatientClass:
     recognised: float = 1.0  # the share of those in need who are found and given oxygen
     given_without_need: float = 0.0  # the share of the others who are given oxygen all the same
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
+    surges: tuple[Surge, ...] = ()
+    overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
 @dataclass(frozen=True)
@@ -83,6 +111,18 @@ class Cylinders:
     gauge_error_gas: int = 0  # one standard deviation of a reading, as content
     change_when: Literal["residual", "will_not_last"] = "residual"
     left_open: float = 0.0  # the share of part-used cylinders whose valve is left open
+    unusable: float = 0.0  # share of delivered cylinders that give nothing, found out on opening
+    underfilled: Underfilled | None = None
+    refused: float = 0.0  # share of empties that are condemned instead of filled
+    losses_per_day: float = 0.0  # of the whole fleet
+
+
+@dataclass(frozen=True)
+class Underfilled:
+    """Delivered cylinders that hold less than a full one: which share of those that work, and how much of it."""
+
+    share: float
+    content: Law  # as a share of a full one
 
 
 @dataclass(frozen=True)
@@ -100,8 +140,29 @@ class RoadClosure:
 
 
 @dataclass(frozen=True)
+class PartDelivery:
+    """With this chance the supplier brings only a share (0-1, drawn) of an order; the rest is cancelled."""
+
+    chance: float
+    share: Law
+
+
+@dataclass(frozen=True)
+class Emergency:
+    """An order outside the rule, placed when the shelf is low; exactly one of below and cover_s is set.
+
+    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow.
+    """
+
+    up_to: int  # level of full cylinders that it restores
+    lead_time_s: Law
+    below: int | None = None
+    cover_s: int | None = None
+
+
+@dataclass(frozen=True)
 class Resupply:
-    """The reorder rule and the road. review_s is None where review is continuous."""
+    """The reorder rule, the supplier and the road. review_s is None where review is continuous."""
 
     review_s: int | None
     reorder_point: int
@@ -111,6 +172,11 @@ class Resupply:
     minimum_order: int = 1
     overtaking: bool = False
     road_closures: tuple[RoadClosure, ...] = ()
+    own_cylinders: bool = False  # empties leave with the order and come back filled; else exchanged at the door
+    part_delivery: PartDelivery | None = None
+    supplier_outages: tuple[RoadClosure, ...] = ()  # spells in which no order is taken up
+    no_delivery: tuple[int, ...] = ()  # days of the week, Monday 0
+    emergency: Emergency | None = None
 
 
 @dataclass(frozen=True)
@@ -137,6 +203,8 @@ class Costs:
     repair: float = 0.0  # each failure
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
+    emergency_trip: float = 0.0  # on top, each delivery of an emergency order
+    emergency_cylinder: float = 0.0  # on top, each cylinder of an emergency order
     electricity_per_kwh: float = 0.0
     fuel_per_litre: float = 0.0
     generator: Equipment = Equipment()
@@ -145,6 +213,7 @@ class Costs:
     solar: Equipment = Equipment()
     stabiliser: Equipment = Equipment()
     consumables_per_patient: float = 0.0
+    per_transfer: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -190,6 +259,15 @@ class Strategy:
 
 
 @dataclass(frozen=True)
+class Transfer:
+    """Patients unserved for after_s are sent on; without oxygen on board they are unserved on the way as well."""
+
+    after_s: int
+    travel_s: int
+    oxygen_on_board: bool = True
+
+
+@dataclass(frozen=True)
 class Hospital:
     """A scenario as one strategy sees it: the strategy's changes applied, parts it does not use left out."""
 
@@ -207,6 +285,7 @@ class Hospital:
     power: Power | None = None  # None: nothing but the grid
     costs: Costs | None = None
     staff: Staff | None = None  # None: always somebody free
+    transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
 

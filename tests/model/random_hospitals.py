@@ -19,10 +19,12 @@ from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
     Battery,
     Concentrators,
+    Emergency,
     Generator,
     Grid,
     Hospital,
     Law,
+    PartDelivery,
     PatientClass,
     Power,
     Refuel,
@@ -30,6 +32,9 @@ from o2sim.scenario.types import (
     RoadClosure,
     Solar,
     Strategy,
+    Surge,
+    Transfer,
+    Underfilled,
     Voltage,
     Window,
 )
@@ -58,6 +63,8 @@ CLASSES = st.lists(
         duration_s=_law(*MEANS),
         priority=st.integers(1, 2),
         if_unserved=st.sampled_from(["wait", "transfer"]),
+        surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
+        overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
     ),
     min_size=1,
     max_size=3,
@@ -79,9 +86,18 @@ def stock(draw: Any) -> Any:
         leak_ml_min=draw(st.sampled_from([0, 100])),
         gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
         change_time_s=draw(st.sampled_from([0, 1, 600])),
+        unusable=draw(st.sampled_from([0.0, 0.0, 0.3])),
+        underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
+        refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
+        losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
     )
 
 
+EMERGENCIES = st.one_of(
+    st.builds(Emergency, up_to=st.integers(3, 8), lead_time_s=_law(0.0, 3_600.0), below=st.integers(1, 3)),
+    st.builds(Emergency, up_to=st.integers(1, 8), lead_time_s=_law(0.0, 3_600.0), cover_s=st.just(2 * HOUR)),
+)
+SPELL = RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,)))
 SUPPLY = st.builds(
     Resupply,
     review_s=st.sampled_from([None, 6 * HOUR, DAY]),
@@ -95,9 +111,14 @@ SUPPLY = st.builds(
         [
             (),
             (RoadClosure(START, START),),
-            (RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,))),),
+            (SPELL,),
         ]
     ),
+    own_cylinders=st.booleans(),
+    part_delivery=st.sampled_from([None, PartDelivery(0.5, Law("uniform", (0.2, 1.0)))]),
+    supplier_outages=st.sampled_from([(), (SPELL,)]),
+    no_delivery=st.sampled_from([(), (6,), (0, 5)]),
+    emergency=st.one_of(st.none(), EMERGENCIES),
 )
 
 
@@ -180,12 +201,16 @@ def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
     sources = draw(st.sampled_from(ORDERS))
     with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    tolerated_s = draw(st.sampled_from([0, 60, 600]))
+    after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
+    sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
     return hospital(
         sources,
         strategy=Strategy("s", sources, draw(st.booleans())),
         horizon_s=draw(st.integers(1, 4)) * DAY,
         warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
-        tolerated_gap_s=draw(st.sampled_from([0, 60, 600])),
+        tolerated_gap_s=tolerated_s,
+        transfer=draw(st.sampled_from([None, None, sent_on])),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
         cylinders=draw(stock()) if with_cylinders else None,

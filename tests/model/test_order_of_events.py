@@ -47,8 +47,10 @@ def test_the_order_is_the_written_one() -> None:
         "CYLINDER_RUNS_OUT",
         "UNIT_FAILS",
         "POWER_LOST",
+        "CYLINDER_LOST",
         "REVIEW",
         "TOLERANCE_CROSSED",
+        "TRANSFER_DUE",
     ]
 
 

@@ -47,6 +47,7 @@ def test_an_unknown_engine_or_strategy_is_named_with_what_is_allowed() -> None:
 def _lose_a_cylinder(state: State) -> None:
     assert state.store is not None
     state.store.full -= 1
+    state.store.fills.pop()
 
 
 def _move_a_cylinder(state: State) -> None:
@@ -71,6 +72,7 @@ def _serve_twice(state: State) -> None:
     assert state.store is not None
     state.store.in_use, state.store.regulators_free = 1, 9
     state.store.full -= 1
+    state.store.fills.pop()
     state.ledger.leaked_gas += 60 * LITRE
 
 

@@ -11,7 +11,8 @@ from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
-from o2sim.model.steps.staff import answer_calls, call_off_staff
+from o2sim.model.steps.sent_on import send_on
+from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 
@@ -21,15 +22,9 @@ def settle(state: State) -> None:
 
     Last, what now runs is taken from battery and tank.
     """
-    answer_calls(state)
-    _serve_line(state)
-    if state.rules.allocation.preempt:
-        _serve_line(state)  # the displaced, and whoever they displace in turn
-    if state.stock_came:
-        change_watched(state)
-    if state.room_made:
-        _return_to_concentrators(state)
-        _serve_line(state)  # with the cylinders and regulators that came free
+    _serve(state)
+    while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
+        _serve(state)
     for _, task in state.calls:
         if task.patient.gap_since_s is not None:
             set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
@@ -40,7 +35,21 @@ def settle(state: State) -> None:
         set_cause(state, patient, _reason(state, patient))
         if patient.transfers and (patient.displaced or patient.arrival_s == state.now):
             transfer(state, patient)
+        elif patient.transfer_due:
+            send_on(state, patient)
     carry_load(state)
+
+
+def _serve(state: State) -> None:
+    answer_calls(state)
+    _serve_line(state)
+    if state.rules.allocation.preempt:
+        _serve_line(state)  # the displaced, and whoever they displace in turn
+    if state.stock_came:
+        change_watched(state)
+    if state.room_made:
+        _return_to_concentrators(state)
+        _serve_line(state)  # with the cylinders and regulators that came free
 
 
 def _serve_line(state: State) -> None:

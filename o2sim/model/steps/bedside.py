@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from o2sim.model.patient import Patient
-from o2sim.model.rules import Rank, is_watched, last_look_s, residual_after_s, runs_out_after_s
+from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
@@ -32,7 +33,7 @@ def connect_cylinder(state: State, patient: Patient) -> None:
     assert state.store is not None
     state.store.regulators_free -= 1
     _open(state, patient)
-    _flow(state, patient)
+    _start(state, patient)
 
 
 def release_cylinder(state: State, patient: Patient) -> None:
@@ -54,6 +55,7 @@ def _open(state: State, patient: Patient) -> None:
     state.ledger.cylinders_opened += 1
     state.note("cylinder opened", patient.number, state.store.full, patient.content)
     consider_review(state, emptied=False)
+    consider_emergency(state)
 
 
 def _take_off(state: State, patient: Patient) -> None:
@@ -75,6 +77,7 @@ def _take_off(state: State, patient: Patient) -> None:
         consider_review(state)
     patient.content = None
     del state.on_cylinder[patient.number]
+    consider_emergency(state)
 
 
 def _left_open(state: State, patient: Patient) -> bool:
@@ -89,6 +92,22 @@ def _credit(state: State, patient: Patient) -> int:
         state.ledger.served(patient, state.now, state.leak_ml_min)
     assert patient.content is not None
     return patient.content
+
+
+def _start(state: State, patient: Patient) -> None:
+    """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
+    assert patient.content is not None
+    if patient.content > keep_gas(_rules(state)):
+        _flow(state, patient)
+        return
+    state.note("cylinder unusable", patient.number, -1, patient.content)
+    state.ledger.cylinders_unusable += 1
+    if may_open(state, patient):
+        patient.found_low = True
+        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+    else:
+        release_cylinder(state, patient)
+        wait(state, patient)
 
 
 def _flow(state: State, patient: Patient) -> None:
@@ -173,7 +192,7 @@ def _run_on(state: State, patient: Patient) -> bool:
 
 def change_ends(state: State, patient: Patient) -> None:
     """The new cylinder is connected and flows."""
-    _flow(state, patient)
+    _start(state, patient)
     state.room_made = True  # a unit may have found room during the change
 
 

@@ -22,7 +22,8 @@ def day_begins(state: State) -> None:
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
     on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
-    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows)))
+    away = store.away_count if store is not None else 0
+    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows), away))
     if state.now + DAY_S < state.rules.end_s:
         state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
 

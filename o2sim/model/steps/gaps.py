@@ -38,6 +38,11 @@ def set_cause(state: State, patient: Patient, cause: Cause) -> None:
         patient.tolerance_event = state.clock.at(
             crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
         )
+        if state.rules.transfer is not None:
+            due_s = patient.gap_since_s + state.rules.transfer.after_s
+            patient.transfer_event = state.clock.at(
+                due_s, Rank.TRANSFER_DUE, patient.number, transfer_due, patient
+            )
         state.note("gap begins", patient.number, cause)
     elif patient.cause != cause:
         state.ledger.unserved(patient, state.now)
@@ -53,6 +58,11 @@ def tolerance_crossed(state: State, patient: Patient) -> None:
     state.ledger.interruption(patient, state.now)
 
 
+def transfer_due(_state: State, patient: Patient) -> None:
+    """A gap is so long that the patient is to be sent on; `settle` does so as soon as nobody is at the bedside."""
+    patient.transfer_due = True
+
+
 def end_gap(state: State, patient: Patient) -> None:
     """Close a patient's gap, if there is one; a gap without length leaves no trace."""
     if patient.gap_since_s is None:
@@ -60,6 +70,8 @@ def end_gap(state: State, patient: Patient) -> None:
     if patient.cause is not None:
         state.ledger.unserved(patient, state.now)
         call_off(patient, "tolerance_event")
+        call_off(patient, "transfer_event")
+        patient.transfer_due = False
         state.ledger.gap_length(patient.gap_since_s, state.now)
         state.note("gap ends", patient.number, patient.cause, state.now - patient.gap_since_s)
     patient.gap_since_s = patient.cause = None

@@ -8,6 +8,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import release_cylinder
 from o2sim.model.steps.gaps import end_gap, stop_waiting, wait
+from o2sim.model.steps.sent_on import gone
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import release_unit
 
@@ -71,12 +72,8 @@ def transfer(state: State, patient: Patient) -> None:
     """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
     assert patient.cause is not None
     state.note("patient transferred", patient.number, patient.cause)
-    state.ledger.transfer(patient, state.now)
-    call_off(patient, "leave_event")
-    call_off(patient, "need_event")
-    stop_waiting(state, patient)
-    end_gap(state, patient)
-    del state.present[patient.number]
+    state.ledger.turned_away(patient, state.now)
+    gone(state, patient)
 
 
 def release(state: State, patient: Patient) -> None:

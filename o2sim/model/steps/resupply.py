@@ -1,12 +1,14 @@
-"""Resupply: reviews, orders, the road, deliveries; and the time the shelf stands empty."""
+"""Resupply: reviews, orders, deliveries; and the time the shelf stands empty."""
 
 from __future__ import annotations
 
 import datetime as dt
 
+from o2sim.model.order import Order
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
-from o2sim.scenario.types import DAY_S
+from o2sim.model.steps.road import ordinary_arrival_s
+from o2sim.scenario.types import DAY_S, Resupply
 
 
 def begin_reviews(state: State) -> None:
@@ -28,8 +30,7 @@ def consider_review(state: State, emptied: bool = True) -> None:
 
 def review(state: State) -> None:
     """Look at the stock; order up to the level if the position is at or below the reorder point."""
-    resupply, store = state.rules.resupply, state.store
-    assert resupply is not None
+    resupply, store = _rules(state), state.store
     assert store is not None
     emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
     if resupply.review_s is not None:
@@ -47,43 +48,83 @@ def review(state: State) -> None:
 
 
 def _order(state: State, count: int) -> None:
+    day, nth = today(state, state.orders_on_day)
+    arrival_s = ordinary_arrival_s(state, day, nth)
+    order = Order(state.orders, count, arrival_s, emergency=False, day=day, nth=nth)
+    state.note("order", order.number, count, arrival_s)
+    place(state, order)
+
+
+def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
+    """Return the date and how many orders were placed on it before (from 0), and count this one."""
+    day = state.rules.start + dt.timedelta(days=(state.now - state.midnight_s) // DAY_S)
+    nth = counter.get(day, 0)
+    counter.clear()
+    counter[day] = nth + 1
+    return day, nth
+
+
+def place(state: State, order: Order) -> None:
+    """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
     assert state.store is not None
-    number, arrival_s = state.orders, _arrival_s(state)
-    state.note("order", number, count, arrival_s)
-    state.store.on_order += count
+    if _rules(state).own_cylinders:
+        state.store.send_away(order.number, order.count)
+        state.ledger.collections += 1
+    else:
+        state.store.promise(order.count)
+    state.open_orders[order.number] = order
     state.orders += 1
     state.ledger.orders += 1
-    state.clock.at(arrival_s, Rank.DELIVERY, number, delivery, number, count)
+    order.delivery = state.clock.at(order.arrival_s, Rank.DELIVERY, order.number, delivery, order)
 
 
-def _arrival_s(state: State) -> int:
-    """Return when an order placed now arrives: lead time, no overtaking, not while the road is closed."""
-    resupply = state.rules.resupply
-    assert resupply is not None
-    day = state.rules.start + dt.timedelta(days=(state.now - state.midnight_s) // DAY_S)
-    nth = state.orders_on_day.get(day, 0)
-    state.orders_on_day = {day: nth + 1}
-    arrival_s = state.now + state.draws.lead_time_s(resupply.lead_time_s, day, nth)
-    if not resupply.overtaking:
-        arrival_s = max(arrival_s, state.last_delivery_s)
-    for start_s, end_s in state.closures:
-        if start_s <= arrival_s < end_s:
-            arrival_s = end_s
-    state.last_delivery_s = max(arrival_s, state.last_delivery_s)
-    return arrival_s
+def delivery(state: State, order: Order) -> None:
+    """The supplier is at the door: full cylinders come for as many empties, those found unfit left out."""
+    store, ledger = state.store, state.ledger
+    assert store is not None
+    del state.open_orders[order.number]
+    credit_shelf(state)
+    empties = store.hand_over(order.number, order.count)
+    brought = order.count if order.emergency else _brought(state, order)
+    store.take_back(empties[brought:])
+    filled = [content for content in empties[:brought] if not _condemned(state, content)]
+    fills = [state.draws.fill(store.rules, state.delivered + nth) for nth in range(len(filled))]
+    state.delivered += len(fills)
+    store.receive(fills)
+    state.stock_came = True
+    ledger.returned_gas += sum(filled)
+    ledger.received_gas += sum(fills)
+    ledger.cylinders_delivered += len(fills)
+    ledger.deliveries += 1
+    if order.emergency:
+        ledger.emergency_deliveries += 1
+        ledger.emergency_cylinders += len(fills)
+    state.note("delivery", order.number, len(fills), store.full)
+    if len(fills) < order.count:
+        consider_review(state)
 
 
-def delivery(state: State, order: int, count: int) -> None:
-    """Full cylinders arrive and as many empties go back."""
+def _brought(state: State, order: Order) -> int:
+    """Return how many cylinders of an order come; the rest of it is cancelled."""
+    brought = state.draws.brought(_rules(state).part_delivery, order.count, order.day, order.nth)
+    if brought < order.count:
+        state.note("order cut", order.number, order.count - brought)
+        state.ledger.cylinders_cut += order.count - brought
+    return brought
+
+
+def _condemned(state: State, content: int) -> bool:
+    """Return True for an empty that the supplier refuses to fill; it leaves the fleet."""
     store = state.store
     assert store is not None
-    credit_shelf(state)
-    state.ledger.returned_gas += store.exchange(count)
-    state.ledger.received_gas += count * store.rules.full_gas
-    state.ledger.cylinders_delivered += count
-    state.ledger.deliveries += 1
-    state.note("delivery", order, count, store.full)
-    state.stock_came = True
+    refused = state.draws.refused(store.rules, state.handed_over)
+    state.handed_over += 1
+    if refused:
+        store.lost += 1
+        state.ledger.cylinders_lost += 1
+        state.ledger.returned_gas += content
+        state.note("cylinder condemned", store.lost, -1, content)
+    return refused
 
 
 def credit_shelf(state: State) -> None:
@@ -92,3 +133,8 @@ def credit_shelf(state: State) -> None:
         if not state.store.has_usable:
             state.ledger.empty_shelf_s += state.now - state.shelf_since_s
         state.shelf_since_s = state.now
+
+
+def _rules(state: State) -> Resupply:
+    assert state.rules.resupply is not None
+    return state.rules.resupply

@@ -1,0 +1,79 @@
+"""A scenario in; the rules of its supply that are switched on, in words for `o2sim check`, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from o2sim.report.words import percent, quoted
+from o2sim.scenario.reader import WEEKDAYS
+from o2sim.scenario.types import Cylinders, Hospital, Resupply, Scenario
+from o2sim.units import format_duration
+
+
+def sentences(scenario: Scenario) -> list[str]:
+    """Return one sentence a rule, naming the strategies where it does not hold for all; nothing for the plain."""
+    told: dict[str, list[str]] = {}
+    for name, hospital in scenario.hospitals.items():
+        for said in _said(hospital):
+            told.setdefault(said, []).append(name)
+    every = len(scenario.hospitals)
+    return [said if len(names) == every else f"Under {quoted(names)}: {said}" for said, names in told.items()]
+
+
+def _said(hospital: Hospital) -> Iterator[str]:
+    yield from _demand(hospital)
+    if hospital.resupply is not None:
+        yield from _supplier(hospital.resupply)
+    if hospital.cylinders is not None:
+        yield from _gone_wrong(hospital.cylinders)
+
+
+def _demand(hospital: Hospital) -> Iterator[str]:
+    for kind in hospital.patients:
+        if kind.recorded is not None:
+            how = "whole recorded days are drawn at random" if kind.recorded.resample else "replayed as it was"
+            days = f"{kind.recorded.days} day" + ("s" if kind.recorded.days != 1 else "")
+            count = len(kind.recorded.arrival_s)
+            yield f"Admissions of {kind.name} come from a register of {count} in {days}, {how}."
+        if kind.overdispersion > 1:
+            yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
+        for surge in kind.surges:
+            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times; not in the need above."
+    if hospital.transfer is not None:
+        after, travel = (format_duration(x) for x in (hospital.transfer.after_s, hospital.transfer.travel_s))
+        oxygen = "with" if hospital.transfer.oxygen_on_board else "without"
+        yield f"Patients unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
+
+
+def _supplier(resupply: Resupply) -> Iterator[str]:
+    if resupply.own_cylinders:
+        yield (
+            "The place's own cylinders leave with each order, once the road is open, and come back filled: "
+            "the lead time is the turn-round, and each takes two trips."
+        )
+    if resupply.part_delivery is not None:
+        yield f"The supplier brings only a part of {percent(resupply.part_delivery.chance)} of the orders."
+    if resupply.supplier_outages:
+        yield "An order placed while the supplier is out is taken up when the outage ends."
+    if resupply.no_delivery:
+        days = " or ".join(WEEKDAYS[day].capitalize() for day in resupply.no_delivery)
+        yield f"Nothing is delivered on a {days}; it comes at the same hour of the next other day."
+    if resupply.emergency is not None:
+        rule = resupply.emergency
+        low = (
+            f"fewer than {rule.below} cylinders are on hand"
+            if rule.below is not None
+            else f"the shelf lasts less than {format_duration(rule.cover_s or 0)} at the present flow"
+        )
+        yield f"When {low}, an emergency order brings the full up to {rule.up_to}, as far as there are empties."
+
+
+def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:
+    if cylinders.unusable:
+        yield f"Of delivered cylinders {percent(cylinders.unusable)} give nothing, found out on opening."
+    if cylinders.underfilled is not None:
+        yield f"Of delivered cylinders that work, {percent(cylinders.underfilled.share)} are under-filled."
+    if cylinders.refused:
+        yield f"Of empties {percent(cylinders.refused)} are refused and leave the fleet."
+    if cylinders.losses_per_day:
+        yield f"About {365 * cylinders.losses_per_day:.3g} cylinders a year go missing from the fleet."
