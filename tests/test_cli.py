@@ -361,12 +361,13 @@ def test_cylinder_by_stated_content():
     ("args", "said"),
     [
         (["12,5 MPa", "--us-size", "E", "--flow", "5 L/min"], "write 12.5 MPa"),
+        (["12 MPa", "--us-size", "E", "--flow", "5 kPa"], "this is a pressure"),
         (["12 MPa", "--us-size", "E", "--flow", "0 L/min"], "--flow must be more than 0"),
         (["12 MPa", "--flow", "5 L/min"], "one of --water-capacity (stamped on the shoulder), --content"),
         (["12 MPa", "--us-size", "E", "--content", "680 L", "--flow", "5 L/min"], "found 2 sizes"),
         (["120 MPa", "--us-size", "E", "--flow", "5 L/min"], "allowed: from 0 to 40000 kPa"),
     ],
-    ids=["comma", "no flow", "no size", "two sizes", "too high"],
+    ids=["comma", "kind", "no flow", "no size", "two sizes", "too high"],
 )
 def test_cylinder_refuses_what_cannot_be(args, said):
     """Readings and sizes that make no sense are usage errors that say what is allowed."""

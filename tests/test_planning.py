@@ -139,7 +139,7 @@ def test_large_mean_against_poisson():
 
 def test_poisson_quantile_against_scipy():
     """The least n that is exceeded at most 1 % of the time is scipy's."""
-    means = [0.0, 0.005, 0.02, 1.0, 7.3, 150.0, 2_000.0, 300_000.0, 876_000.0]
+    means = [0.0, 0.005, 0.02, *np.linspace(0.03, 60, 800), 150.0, 2_000.0, 300_000.0, 876_000.0]
     assert [poisson_quantile(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
 
 
@@ -159,6 +159,7 @@ def test_flow_of_very_many_patients_against_poisson():
     expected = 5_000 * stats.poisson.ppf(0.99, 876_000)
     assert flow_exceeded([876_000.0], [constant(5_000)]) == pytest.approx(expected, rel=1e-5)
     assert flow_exceeded([876_000.0], [constant(0)]) == 0.0
+    assert flow_exceeded([0.0], [constant(5_000)]) == 0.0
 
 
 def test_cylinder_durations_against_handbook_arithmetic():

@@ -221,12 +221,10 @@ def normal_flow(patients: Sequence[float], flows: Sequence[Law], share: float = 
 
 
 def poisson_quantile(mean: float, share: float = SHARE) -> int:
-    """Return the least n with P(Poisson(mean) <= n) >= share; found from the normal approximation onwards."""
+    """Return the least n with P(Poisson(mean) <= n) >= share; from the normal point, never above it, onwards."""
     n = max(0, math.floor(mean + float(ndtri(share)) * math.sqrt(mean)))
     while float(pdtr(n, mean)) < share:
         n += 1
-    while n > 0 and float(pdtr(n - 1, mean)) >= share:
-        n -= 1
     return n
 
 
