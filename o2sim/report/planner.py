@@ -51,7 +51,7 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
 
 def _exceeded(demand: Demand) -> str:
     flow = number(demand.flow_99_ml_min / 1_000)
-    return f"there are more than {demand.patients_99} or they need more than {flow} L/min together"
+    return f"there are more than {demand.patients_99:,} or they need more than {flow} L/min together"
 
 
 def _cylinders(one: PlanningFigures, strategy: str) -> str:
