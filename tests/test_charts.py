@@ -106,7 +106,7 @@ def test_probability_chart_shows_frequencies_in_words():
     """Each strategy's chance stands beside its mark as a natural frequency; nothing seen has a width too."""
     summary = summarise(made_up_study(TWO))
     figure = charts.probability_chart(summary)
-    assert {"40 in 100 years", "none in 200 years", "chance within a year, %"} <= set(texts(figure))
+    assert {"40 in 100 years", "none seen in 200 years", "chance within a year, %"} <= set(texts(figure))
     stock_out = figure.axes[0].containers[0]
     (_, interval) = stock_out.lines[2][0].get_segments()
     assert interval[:, 0].tolist() == pytest.approx([0.0, 100 * (1 - 0.025 ** (1 / 200))])
@@ -136,6 +136,12 @@ def test_unserved_chart_of_a_perfect_supply():
     """Where nothing went unserved the chart says none was seen."""
     summary = summarise(served_study())
     assert "none seen" in texts(charts.unserved_chart(summary))
+
+
+def test_unserved_chart_of_one_run_has_no_interval():
+    """A mean without bounds is told so beside its bar."""
+    summary = summarise(made_up_study({"mixed": 1}, replications=1))
+    assert "21 (no interval)" in texts(charts.unserved_chart(summary))
 
 
 def test_causes_chart_stacks_to_the_total():

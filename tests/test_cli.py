@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import json
 import os
@@ -169,7 +170,9 @@ def test_compare_screen_fits_its_width(scenario_file):
     shown = call("compare", scenario_file, "--replications", 4)
     lines = shown.stdout.splitlines()
     assert max(map(len, lines)) <= WIDTH
-    assert "runs short least often" in lines[0] or "The chance of a stock-out" in lines[0]
+    first = " ".join(lines[: lines.index("")])
+    assert "any interruption in" in first
+    assert "patient-hours a year unserved (" in first
     for part in ("What happened", "Why someone went without", "Not compared:", "prescribes nothing"):
         assert part in shown.stdout
     assert lines[-2].startswith(f"o2sim {o2sim.__version__} | scenario ")
@@ -358,17 +361,75 @@ def test_cylinder_by_stated_content():
     ("args", "said"),
     [
         (["12,5 MPa", "--us-size", "E", "--flow", "5 L/min"], "write 12.5 MPa"),
+        (["12 MPa", "--us-size", "E", "--flow", "5 kPa"], "this is a pressure"),
         (["12 MPa", "--us-size", "E", "--flow", "0 L/min"], "--flow must be more than 0"),
-        (["12 MPa", "--flow", "5 L/min"], "found 0 sizes"),
+        (["12 MPa", "--flow", "5 L/min"], "one of --water-capacity (stamped on the shoulder), --content"),
+        (["12 MPa", "--us-size", "E", "--content", "680 L", "--flow", "5 L/min"], "found 2 sizes"),
         (["120 MPa", "--us-size", "E", "--flow", "5 L/min"], "allowed: from 0 to 40000 kPa"),
     ],
-    ids=["comma", "no flow", "no size", "too high"],
+    ids=["comma", "kind", "no flow", "no size", "two sizes", "too high"],
 )
 def test_cylinder_refuses_what_cannot_be(args, said):
     """Readings and sizes that make no sense are usage errors that say what is allowed."""
     shown = call("cylinder", *args)
     assert shown.exit_code == 2
     assert said in " ".join(shown.stderr.split())
+
+
+def test_cylinder_answers_in_the_unit_of_the_reading():
+    """A reading in psi gets pressures in psi, and a cylinder without flow is lost now."""
+    shown = call("cylinder", "50 psi", "--us-size", "E", "--flow", "4 L/min").stdout
+    assert "at or below 116 psi" in shown
+    assert "flow is lost now, at 58 psi" in shown
+    assert "at or below 800 kPa" in call("cylinder", "0", "--us-size", "E", "--flow", "4 L/min").stdout
+
+
+@pytest.mark.parametrize("number", [10**9 + 1, 2**64], ids=["over", "wraps"])
+def test_replications_beyond_counting_are_refused(scenario_file, number):
+    """A number that would come round to replication 0 is refused with the range."""
+    shown = call("trace", scenario_file, "--strategy", "mixed", "--replication", number)
+    assert shown.exit_code == 2
+    assert "0<=x<=1000000000" in shown.stderr
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ["compare", "--out", ""],
+        ["trace", "--strategy", "mixed", "--replication", "0", "--csv", " "],
+        ["describe", "--out", ""],
+    ],
+    ids=lambda args: args[0],
+)
+def test_an_empty_name_to_write_to_is_refused(scenario_file, args):
+    """An empty name would be the folder one is in: it is refused instead."""
+    shown = call(args[0], scenario_file, *args[1:])
+    assert shown.exit_code == 2
+    assert "the name is empty" in shown.stderr
+
+
+def test_output_that_cannot_be_written_is_one_message(scenario_file, monkeypatch):
+    """Where stdout cannot take the text, one line says so, with exit code 1 and no traceback."""
+
+    def echo(text, err=False):
+        if not err:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        print(text, file=sys.stderr)
+
+    monkeypatch.setattr(cli.click, "echo", echo)
+    shown = call("trace", scenario_file, "--strategy", "mixed", "--replication", 0)
+    assert shown.exit_code == 1
+    assert shown.stderr == "Error: the output cannot be written (No space left on device)\n"
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no device that is always full")
+def test_a_full_disk_in_a_process_of_its_own(scenario_file):
+    """`o2sim compare FILE > /dev/full` ends with exit code 1 and one message, at its end as well."""
+    command = [sys.executable, "-m", "o2sim", "compare", scenario_file, "--replications", "2"]
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        shown = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True)
+    told = [line for line in shown.stderr.splitlines() if not line.startswith("Warning")]
+    assert (shown.returncode, told) == (1, ["Error: the output cannot be written (No space left on device)"])
 
 
 def test_an_error_of_o2sim_itself_is_told_without_traceback(scenario_file, monkeypatch):

@@ -13,7 +13,10 @@ from synthetic import CYLINDERS, START, hospital
 
 from o2sim.analysis.planning import (
     LOOK_BACK,
+    NORMAL_FROM,
     compound_poisson,
+    flow_exceeded,
+    normal_flow,
     patients_by_day,
     planning_figures,
     poisson_quantile,
@@ -136,8 +139,27 @@ def test_large_mean_against_poisson():
 
 def test_poisson_quantile_against_scipy():
     """The least n that is exceeded at most 1 % of the time is scipy's."""
-    means = [0.0, 0.005, 0.02, 1.0, 7.3, 150.0]
+    means = [0.0, 0.005, 0.02, *np.linspace(0.03, 60, 800), 150.0, 2_000.0, 300_000.0, 876_000.0]
     assert [poisson_quantile(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
+
+
+FLOW_LAWS = {"constant": constant(5_000), "triangular": Law("triangular", (2_000.0, 4_000.0, 10_000.0))}
+
+
+@pytest.mark.parametrize("law", FLOW_LAWS.values(), ids=FLOW_LAWS)
+def test_normal_flow_against_the_exact_law_at_the_threshold(law):
+    """Where the normal approximation takes over it is within 0.5 % of the compound Poisson on the grid."""
+    exact = flow_exceeded([NORMAL_FROM], [law])
+    assert exact != normal_flow([NORMAL_FROM], [law])
+    assert normal_flow([NORMAL_FROM], [law]) == pytest.approx(exact, rel=0.005)
+
+
+def test_flow_of_very_many_patients_against_poisson():
+    """876,000 patients at 5 L/min: the 99 % flow is five times scipy's Poisson quantile, to 1 in 100,000."""
+    expected = 5_000 * stats.poisson.ppf(0.99, 876_000)
+    assert flow_exceeded([876_000.0], [constant(5_000)]) == pytest.approx(expected, rel=1e-5)
+    assert flow_exceeded([876_000.0], [constant(0)]) == 0.0
+    assert flow_exceeded([0.0], [constant(5_000)]) == 0.0
 
 
 def test_cylinder_durations_against_handbook_arithmetic():

@@ -16,7 +16,7 @@ from o2sim.errors import OutputError
 from o2sim.gas import CylinderSize, cylinder_lasts
 from o2sim.model.rules import STEPS
 from o2sim.outcome import Cause, LogEntry
-from o2sim.report import cautions, files, planner, tables, timeline, words
+from o2sim.report import cautions, files, headline, planner, tables, timeline, words
 from o2sim.scenario.types import DAY_S
 
 TWO = {"cylinders only": 80, "mixed": 10}
@@ -64,53 +64,99 @@ def test_percent_never_turns_rare_into_never():
 def test_frequency_in_a_hundred_years():
     """A probability is told as a natural frequency with its range."""
     said = words.frequency(chance(0.05, 0.0242, 0.0904), 200, 365)
-    assert said == "about 5 years in 100 (2 to 9)"
+    assert said == "5 in 100 years (2 to 9)"
+
+
+def test_frequency_rounds_halves_up():
+    """17 of 200 years are 8.5 in 100 and told as 9, as people round."""
+    assert words.short_frequency(chance(17 / 200, 0.05, 0.13), 200, 365) == "9 in 100 years"
+    assert [words.half_up(value) for value in (0.5, 1.5, 2.4999, 0.145 * 100)] == [1, 2, 2, 15]
 
 
 def test_frequency_of_something_rare_goes_to_thousands():
-    """Where 100 would round away what was seen, it is 1,000 or 10,000."""
-    assert words.frequency(chance(0.004, 0.001, 0.0102), 1_000, 365) == "about 4 years in 1,000 (1 to 10)"
-    assert words.in_how_many(0.0003) == (3, 10_000)
-    assert words.in_how_many(0.996) == (996, 1_000)
+    """Below 1 in 100 it is told in 1,000, and so is what is nearly always; never nought and never all."""
+    assert words.frequency(chance(0.004, 0.001, 0.0102), 1_000, 365) == "4 in 1,000 years (1 to 10)"
+    assert words.short_frequency(chance(0.996, 0.99, 0.999), 1_000, 365) == "996 in 1,000 years"
+    assert words.short_frequency(chance(0.0003, 0.0001, 0.001), 10_000, 365) == "fewer than 1 in 1,000 years"
+    assert words.short_frequency(chance(0.9998, 0.999, 1.0), 10_000, 365) == "more than 999 in 1,000 years"
+
+
+def test_frequency_with_the_denominator_of_its_sentence():
+    """A common chance beside a rare one is told out of as many, so that both can be compared."""
+    assert words.short_frequency(chance(0.4, 0.3, 0.5), 1_000, 365, 1_000) == "400 in 1,000 years"
+
+
+@pytest.mark.parametrize(
+    ("seen", "said"),
+    [
+        (chance(2 / 3, 0.0943, 0.9916), "2 of 3 years (chance 9 to 99 %)"),
+        (chance(0.0, 0.0, 0.7076), "none seen in 3 years (chance up to 71 %)"),
+        (chance(1.0, 0.2924, 1.0), "every one of 3 years (chance at least 29 %)"),
+    ],
+    ids=["some", "none", "all"],
+)
+def test_few_runs_are_told_as_they_were_counted(seen, said):
+    """Below a hundred runs nothing is scaled to a hundred: 2 of 3 years, with its range as a chance.
+
+    The bounds are Clopper and Pearson's (scipy's beta quantiles): 0.0943-0.9916 for 2 of 3, 0.025^(1/3) = 0.2924.
+    """
+    assert words.frequency(seen, 3, 365) == said
 
 
 def test_frequency_of_nothing_seen_keeps_the_upper_bound():
-    """Nothing seen in 200 years is said with how often it could still be.
+    """Nothing seen in 200 years is said with how often it could still be, rounded up.
 
     The bound of 1.83 % is Clopper and Pearson's two-sided 95 %: 1 - 0.025^(1/200).
     """
     upper = 1 - 0.025 ** (1 / 200)
     said = words.frequency(chance(0.0, 0.0, upper), 200, 365)
-    assert said == "none seen in 200 years (could be up to 18 in 1,000)"
+    assert said == "none seen in 200 years (could be up to 2 in 100)"
+    rarer = words.frequency(chance(0.0, 0.0, 1 - 0.025 ** (1 / 2_000)), 2_000, 365)
+    assert rarer == "none seen in 2,000 years (could be up to 2 in 1,000)"
 
 
 def test_frequency_of_always_keeps_the_lower_bound():
     """Seen in every run is not certain either."""
     said = words.frequency(chance(1.0, 0.025 ** (1 / 200), 1.0), 200, 366)
-    assert said == "every one of 200 years (could be as few as 982 in 1,000)"
+    assert said == "every one of 200 years (could be as few as 98 in 100)"
+
+
+def test_frequency_without_bounds_says_so():
+    """A chance of which the bounds are unknown is told without them, and says that."""
+    assert words.frequency(chance(0.0, None, None), 200, 365) == "none seen in 200 years (no interval)"
+    assert words.percent_range(chance(0.05, None, None)) == "5 % (no interval)"
 
 
 def test_frequency_speaks_of_years_only_where_they_are():
     """A horizon of 28 days is told as runs of 28 days."""
-    assert words.frequency(chance(0.25, 0.1, 0.4), 100, 28) == "about 25 runs of 28 days in 100 (10 to 40)"
-    assert words.short_frequency(chance(0.0, 0.0, 0.2), 1, 28) == "none in 1 run of 28 days"
-    assert words.short_frequency(chance(0.25, 0.1, 0.4), 100, 28) == "25 in 100 runs of 28 days"
+    assert words.frequency(chance(0.25, 0.1, 0.4), 100, 28) == "25 in 100 runs of 28 days (10 to 40)"
+    assert words.short_frequency(chance(0.0, 0.0, 0.2), 1, 28) == "none seen in 1 run of 28 days"
     assert words.short_frequency(chance(1.0, 0.9, 1.0), 100, 364) == "all 100 years"
 
 
 def test_one_run_is_not_told_in_the_plural():
     """A single replication, or a horizon of a day, is told in the singular."""
     always = chance(1.0, 0.025, 1.0)
-    assert words.frequency(always, 1, 30) == "the only run of 30 days (could be as few as 25 in 1,000)"
+    assert words.frequency(always, 1, 30) == "the only run of 30 days (chance at least 2 %)"
     assert words.short_frequency(always, 1, 365) == "the only year"
-    assert [words.span(days) for days in (365, 1, 28)] == ["a year", "1 day", "28 days"]
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [(365, "a year"), (730, "2 years"), (731, "2 years"), (3_650, "10 years"), (1, "1 day"), (28, "28 days"),
+     (0.0625, "90 min"), (1.5, "36 h"), (0.1875, "4 h 30 min"), (0.5, "12 h"), (1_234, "1,234 days"),
+     (2.5, "2.5 days")],
+)  # fmt: skip
+def test_horizon_in_words(days, said):
+    """A horizon is told in the unit that fits, never rounded."""
+    assert words.span(days) == said
 
 
 def test_spread_of_a_mean():
     """A mean is shown with its interval, without one where there is none, and a dash where nothing applies."""
     assert words.spread(mean(12.34, 10.0, 14.0)) == "12.3 (10–14)"
     assert words.spread(mean(-5.0, -20.0, 10.0)) == "-5 (-20 to 10)"
-    assert words.spread(mean(7.0)) == "7"
+    assert words.spread(mean(7.0)) == "7 (no interval)"
     assert words.spread(mean(7.0, 7.0, 7.0)) == "7"
     assert words.spread(None) == "-"
     assert words.spread(mean(0.9, 0.85, 0.95), words.percent) == "90 % (85–95)"
@@ -134,62 +180,153 @@ def test_stock_out_is_defined_with_the_tolerated_gap():
     assert "not a safe time" in note
 
 
+def changed(summary, strategy, **measures):
+    """Return the summary with some measures of one strategy replaced."""
+    summary["strategies"][strategy] |= measures
+    return summary
+
+
 def test_answer_names_the_best_strategy_and_its_price():
-    """The answer is two sentences: how often, and at what cost.
+    """The answer is two sentences: how often, and at what cost, with the hours split.
 
     By hand: 60 cylinders at 20.16 a year (300 over 20 years at 3 %) and 10 rent, 30.5 refills at 18: 2,359.
     """
-    said = words.answer(summarise(made_up_study(TWO)), "USD")
+    said = headline.answer(summarise(made_up_study({"cylinders only": 20, "mixed": 10})), "USD")
     assert said == (
-        "“mixed” runs short least often: about 5 years in 100 (2 to 9), against 40 in 100 years under "
-        "“cylinders only”. It leaves 2 patient-hours a year unserved and costs about USD 2,360 a year, the least "
-        "of those compared."
+        "“mixed” runs short least often: 5 in 100 years (2 to 9), with any interruption in 5 in 100 years, "
+        "against stock-outs in 10 in 100 years under “cylinders only”. It leaves 2 patient-hours a year unserved "
+        "(1 for want of supply, 1 in handling) and costs about USD 2,360 a year, the least of those compared."
     )
 
 
 def test_answer_where_another_strategy_is_cheaper():
-    """A cheaper strategy is named with what it leaves unserved."""
-    summary = summarise(made_up_study(TWO))
-    summary["strategies"]["cylinders only"]["annual_cost"] = mean(900.0)
-    said = words.answer(summary, "USD")
-    assert said.endswith("the cheapest, “cylinders only”, leaves 9 and costs USD 900.")
+    """A cheaper strategy is named with what it leaves unserved, with its unit."""
+    summary = changed(summarise(made_up_study({"a": 20, "b": 10})), "a", annual_cost=mean(0.0))
+    said = headline.answer(summary, "USD")
+    assert said.endswith("; the cheapest, “a”, costs USD 0 a year and leaves 3 patient-hours a year unserved.")
+
+
+def test_answer_where_all_cost_the_same():
+    """Where every strategy costs nothing none is called the cheapest."""
+    free = changed(summarise(made_up_study({"a": 20, "b": 10})), "a", annual_cost=mean(0.0))
+    said = headline.answer(changed(free, "b", annual_cost=mean(0.0)), "USD")
+    assert said.endswith("in handling) and costs USD 0 a year.")
 
 
 def test_answer_without_prices():
-    """Where the scenario states no prices the answer says so."""
-    said = words.answer(summarise(made_up_study(TWO, costs=None)))
-    assert said.endswith("the scenario states no prices, so cost is not compared.")
+    """Where the scenario, or one of its strategies, states no prices the answer says so."""
+    said = headline.answer(summarise(made_up_study({"a": 11, "b": 10}, costs=None)))
+    assert said.endswith("; the scenario states no prices, so cost is not compared.")
+    half = changed(summarise(made_up_study({"a": 11, "b": 10})), "b", annual_cost=None)
+    assert headline.answer(half).endswith("; not all strategies have prices, so cost is not compared.")
 
 
 def test_answer_counts_those_who_were_sent_away():
-    """Where patients who cannot be served are transferred, the answer says how many."""
-    summary = summarise(made_up_study(TWO))
-    summary["strategies"]["mixed"]["transferred_patients"] = mean(12.0)
-    said = words.answer(summary, "USD")
-    assert "It leaves 2 patient-hours a year unserved, has 12 patients a year transferred and costs" in said
+    """Where patients are transferred, the answer says how many and where their hours are."""
+    summary = changed(summarise(made_up_study({"a": 20, "b": 10})), "b", transferred_patients=mean(12.0))
+    said = headline.answer(summary, "USD")
+    assert "in handling), has 12 patients a year transferred and costs about" in said
+    assert said.endswith(" The hours of transferred patients are in none of these; the fill rate counts them.")
 
 
 def test_answer_of_one_strategy():
     """One strategy alone is not compared with anything."""
-    said = words.answer(summarise(made_up_study({"mixed": 10})), "USD")
-    assert said.startswith("Stock-outs under “mixed”: about 5 years in 100 (2 to 9). It leaves 2 patient-hours")
+    said = headline.answer(summarise(made_up_study({"mixed": 10})), "USD")
+    assert said.startswith(
+        "Stock-outs under “mixed”: 5 in 100 years (2 to 9); any interruption in 5 in 100 years. It leaves 2 "
+    )
     assert said.endswith("a year.")
 
 
 def test_answer_where_the_chance_does_not_tell_strategies_apart():
-    """Where the chance is the same everywhere the unserved hours decide."""
+    """Where the chance is the same everywhere the unserved hours decide, if they can."""
     summary = summarise(made_up_study({"a": 200, "b": 200}))
-    summary["strategies"]["b"]["unserved_patient_hours"] = mean(3.0)
-    said = words.answer(summary)
+    assert "under each. “a” has any interruption in all 200 years." in headline.answer(summary)
+    said = headline.answer(changed(summary, "b", unserved_patient_hours=mean(15.0)))
     assert said.startswith("The chance of a stock-out does not tell “b” and “a” apart: every one of 200 years (")
-    assert "“b” leaves the fewest patient-hours unserved" in said
+    assert "“b” leaves the fewest patient-hours unserved of these, with any interruption in all 200 years." in said
+
+
+def test_answer_does_not_crown_a_strategy_that_serves_nobody():
+    """No stock-outs but 8,720 hours unserved in handling is not best: both strategies are named, hours split."""
+    summary = changed(
+        summarise(made_up_study({"mixed": 20, "noreg": 0})),
+        "noreg",
+        unserved_patient_hours=mean(8_720.0),
+        unserved_hours_by_cause={"no regulator": mean(8_720.0)},
+        interruption_probability=chance(1.0, 0.98, 1.0),
+        fill_rate=mean(0.004),
+    )
+    said = headline.answer(summary, "USD")
+    assert said.startswith(
+        "Stock-outs and patient-hours point to different strategies. “noreg” runs short least often: none seen in "
+        "200 years (could be up to 2 in 100); yet it has any interruption in all 200 years, leaves 8,720 "
+        "patient-hours a year unserved (0 for want of supply, 8,720 in handling), delivers only 0.4 % of the "
+        "litres needed and costs about USD "
+    )
+    assert (
+        " “mixed” runs short in 10 in 100 years, has any interruption in 10 in 100 years, leaves 3 patient-hours "
+        "a year unserved (2 for want of supply, 1 in handling) and costs about USD "
+    ) in said
+
+
+def test_answer_tells_one_denominator_in_a_sentence():
+    """A rare chance beside a common one has both told out of 1,000."""
+    said = headline.answer(summarise(made_up_study({"a": 8, "b": 3}, replications=400)))
+    assert "3 in 100" not in said
+    assert "“b” runs short least often: 8 in 1,000 years (2 to 22), with any interruption in 8 in 1,000" in said
+    assert "against stock-outs in 20 in 1,000 years under “a”" in said
+
+
+def test_a_rival_delivers_more_or_leaves_far_fewer_hours():
+    """Another strategy is a rival by half the hours or by the fill rate, but not by sending patients away."""
+    study = made_up_study({"a": 20, "b": 10})
+    assert headline.rival_of(summarise(study), "b") == ""
+    fewer = changed(summarise(study), "a", unserved_patient_hours=mean(0.9))
+    assert headline.rival_of(fewer, "b") == "a"
+    assert headline.rival_of(changed(fewer, "a", fill_rate=mean(0.6)), "b") == ""
+    assert headline.rival_of(changed(summarise(study), "b", fill_rate=mean(0.9)), "b") == "a"
+    small = changed(changed(summarise(study), "a", unserved_patient_hours=mean(0.1)), "b",
+                    unserved_patient_hours=mean(0.4))  # fmt: skip
+    assert headline.rival_of(small, "b") == ""
+
+
+def test_answer_without_prices_names_both_strategies_too():
+    """Where stock-outs and hours disagree and there are no prices, the last sentence says so."""
+    summary = changed(summarise(made_up_study({"a": 20, "b": 10}, costs=None)), "b", fill_rate=mean(0.5))
+    said = headline.answer(summary)
+    assert said.endswith("in handling); the scenario states no prices, so cost is not compared.")
+
+
+def test_answer_where_no_strategy_meets_the_need():
+    """Where all deliver too little the best by stock-outs is told as the best of a bad lot."""
+    summary = summarise(made_up_study({"a": 20, "b": 10}))
+    for name in "ab":
+        changed(summary, name, fill_rate=mean(0.7))
+    said = headline.answer(summary)
+    assert said.startswith("No strategy compared meets the need. “b” runs short least often: ")
+    assert ", delivers only 70 % of the litres needed and costs" in said
 
 
 def test_answer_admits_that_the_runs_do_not_settle_it():
-    """A paired difference that includes nought is said to be unsure."""
-    said = words.answer(summarise(made_up_study({"a": 11, "b": 10, "c": 150})))
+    """A paired difference that includes nought, or has no bounds, is said to be unsure."""
+    summary = summarise(made_up_study({"a": 11, "b": 10, "c": 150}))
+    said = headline.answer(summary)
     assert "“b” runs short least often" in said
-    assert "; too few runs to be sure against “a”." in said
+    assert "under “c” (too few runs to be sure against “a”)." in said
+    for item in summary["differences"]:
+        item["low"] = item["high"] = None
+    assert "(too few runs to be sure against “a” and “c”)" in headline.answer(summary)
+    summary["differences"] = []
+    assert "too few runs" not in headline.answer(summary)
+
+
+def test_answer_where_nothing_went_unserved():
+    """No unserved hours are told in words, without a split of nothing."""
+    summary = summarise(made_up_study({"a": 20, "b": 10}))
+    for name in "ab":
+        changed(summary, name, unserved_patient_hours=mean(0.0))
+    assert " It leaves no patient-hours a year unserved and costs about" in headline.answer(summary)
 
 
 def test_difference_in_words():
@@ -203,8 +340,10 @@ def test_difference_in_words():
     assert words.difference({"measure": "annual_cost", **mean(5.0, -2.0, 8.0)}) == (
         "cost a year not clearly different (-2 to +8)"
     )
-    assert words.difference({"measure": "new_thing", **mean(0.0)}) == "new thing the same in every run"
-    assert words.difference({"measure": "annual_cost", **mean(7.0)}) == "cost a year 7 higher in every run"
+    assert (
+        words.difference({"measure": "new_thing", **mean(0.0)}) == "new thing the same in every run (no interval)"
+    )
+    assert words.difference({"measure": "annual_cost", **mean(7.0)}) == "cost a year 7 higher (no interval)"
 
 
 def test_differences_are_turned_towards_the_best():
@@ -219,7 +358,7 @@ def test_differences_are_turned_towards_the_best():
 def test_difference_without_bounds_is_turned_too():
     """A difference that is the same in every run keeps its direction when turned."""
     summary = {"differences": [{"from": "b", "to": "a", "measure": "annual_cost", **mean(7.0)}]}
-    assert words.differences(summary, "b") == [("“b” compared with “a”", ["cost a year 7 lower in every run"])]
+    assert words.differences(summary, "b") == [("“b” compared with “a”", ["cost a year 7 lower (no interval)"])]
 
 
 # tables
@@ -254,7 +393,7 @@ def test_main_table_names_a_horizon_that_is_not_a_year():
     """A chance within 28 days is not passed off as one within a year."""
     (shown,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=4, days=28)))
     assert shown.rows[0][0] == "Chance of a stock-out, 28 days"
-    assert shown.rows[0][1].endswith("25 in 100 runs of 28 days")
+    assert shown.rows[0][1].endswith("1 of 4 runs of 28 days")
 
 
 def test_transfers_are_shown_where_there_are_any():
@@ -262,9 +401,11 @@ def test_transfers_are_shown_where_there_are_any():
     study = made_up_study({"a": 1}, replications=4)
     moved = [replace(item, transferred=3) for item in study.outcomes["a"]]
     with_moves = replace(study, outcomes={"a": moved})
-    assert cells(tables.main_tables(summarise(with_moves))[0], "Transferred") == ("3",)
+    (shown,) = tables.main_tables(summarise(with_moves))
+    assert cells(shown, "Transferred patients") == ("3 (no interval)",)
+    assert shown.note.endswith("of transferred patients are in none of the hours; the fill rate counts them.")
     heads = [row[0] for row in tables.main_tables(summarise(study))[0].rows]
-    assert "Transferred" not in heads
+    assert "Transferred patients" not in heads
 
 
 def test_cause_table_tells_supply_from_handling():
@@ -283,9 +424,42 @@ def test_cause_table_is_empty_where_everybody_was_served():
 
 
 def test_nothing_seen_is_not_shown_as_a_certain_nought():
-    """A measure of which nothing was seen is told so in the table."""
+    """A measure of which nothing was seen is told so in the table; -ln(0.025) / 200 is 0.0184 (Garwood 1936)."""
     (shown,) = tables.main_tables(summarise(made_up_study({"ample": 0})))
-    assert cells(shown, "Stock-outs") == ("none seen",)
+    assert cells(shown, "Stock-outs") == ("none seen (to 0.0184)",)
+    assert cells(shown, "Patients affected") == ("none seen",)
+
+
+def test_nothing_seen_is_told_with_its_bound_where_there_is_one():
+    """Where the summary has an upper bound for what was never seen, the table shows it."""
+    summary = changed(summarise(made_up_study({"a": 0})), "a", stock_outs_per_year=mean(0.0, 0.0, 0.0183))
+    changed(summary, "a", patients_affected=mean(0.0, 0.0, 0.0))
+    (shown,) = tables.main_tables(summary)
+    assert cells(shown, "Stock-outs") == ("none seen (to 0.0183)",)
+    assert cells(shown, "Patients affected") == ("0",)
+
+
+def test_nothing_to_pay_is_a_nought():
+    """A cost of nought is known, not merely unseen: 0, whether or not the summary gives it bounds."""
+    summary = summarise(made_up_study({"a": 1, "b": 1, "c": 1}))
+    for name, cost in {"a": mean(0.0), "b": mean(0.0, 0.0, 0.0), "c": None}.items():
+        changed(summary, name, annual_cost=cost, cost_per_patient=cost)
+    assert cells(tables.main_tables(summary, "USD")[0], "Cost, USD") == ("0", "0", "-")
+    assert cells(tables.cost_tables(summary)[0], "per patient treated") == ("0", "0")
+
+
+def test_table_says_why_there_is_no_interval():
+    """Means without bounds say so, and the note below the table says why."""
+    (one,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=1)))
+    assert cells(one, "Stock-outs") == ("1 (no interval)",)
+    assert one.note.endswith("confidence interval (no interval where one run shows no spread).")
+    (alike,) = tables.main_tables(summarise(made_up_study({"a": 3}, replications=3)))
+    assert "(no interval where all runs are alike, or nothing was seen)" in alike.note
+    full = summarise(made_up_study({"a": 1}, replications=3))
+    for item in full["strategies"]["a"].values():
+        if "mean" in (item or {}):
+            item |= {"low": 0.0, "high": 99.0}
+    assert "no interval" not in tables.main_tables(full)[0].note
 
 
 def test_cost_table_adds_up():
@@ -354,8 +528,14 @@ def test_planner_sentences_say_need_cover_and_grid():
     need, cover, units = planner.sentences(figures_of(mixed=hospital()))
     assert need.startswith("On average 4.95 patients are on oxygen at once and need 21,200 litres a day; 1 % of")
     assert cover.endswith("all 60 of “mixed”, full, would last 16.6 days.")
-    assert units.startswith("The 5 concentrators of “mixed” give 25 L/min, 20.3 counting repairs")
+    assert units.startswith("The 5 concentrators of “mixed” give 25 L/min, 20.3 on average after breakdowns, ")
     assert units.endswith("the grid is up 92.2 % of the time.")
+
+
+def test_one_concentrator_is_told_in_the_singular():
+    """One unit is a concentrator, not concentrators."""
+    one = hospital(concentrators=replace(hospital().concentrators, count=1))
+    assert planner.sentences(figures_of(mixed=one))[2].startswith("The 1 concentrator of “mixed” gives 5 L/min, ")
 
 
 def test_supply_table_leaves_dashes_for_what_is_not_there():
@@ -390,7 +570,33 @@ def test_cylinder_at_residual_is_to_be_changed_now():
     assert planner.cylinder_sentences(lasts, 5_000.0, 800.0, 400.0)[1].startswith("Change it now")
 
 
+def test_cylinder_is_told_in_the_unit_of_its_reading():
+    """Pressures come back in the reading's unit: 800 kPa are 116 psi and 400 kPa 58 psi (6.894757 kPa a psi)."""
+    lasts = cylinder_lasts(CylinderSize(us_factor_l_per_psi=0.28), 1_800 * 6.894757, 4.0)
+    said = planner.cylinder_sentences(lasts, 4_000.0, 800.0, 400.0, ("psi", 6.894757))
+    assert said[1].endswith("it is then at 116 psi.")
+    assert said[2].endswith(", at 58 psi.")
+
+
+def test_cylinder_that_has_no_minute_left_is_lost_now():
+    """No time left is "now", never 0 h 00 min, whether the pressure is reached or a few seconds away."""
+    size = CylinderSize(us_factor_l_per_psi=0.28)
+    empty = planner.cylinder_sentences(cylinder_lasts(size, 300.0, 5.0), 5_000.0, 800.0, 400.0)
+    assert empty[2] == "At 5 L/min flow is lost now, at 400 kPa or below."
+    nearly = planner.cylinder_sentences(cylinder_lasts(size, 801.0, 5.0), 5_000.0, 800.0, 400.0)
+    assert nearly[1] == "Change it now: it is at 800 kPa within a minute."
+
+
 # cautions
+
+
+def test_screen_cautions_cover_fire_and_oximetry():
+    """The lines under a comparison have one on fire and secured cylinders and one on oximetry, in 100 columns."""
+    (fire,) = [line for line in cautions.SHORT if line.startswith("Fire")]
+    assert all(word in fire for word in ("flame", "oil", "grease", "secured"))
+    (flow,) = [line for line in cautions.SHORT if "oximetry" in line]
+    assert "preterm" in flow
+    assert max(map(len, cautions.SHORT)) <= 100
 
 
 def test_cautions_say_what_they_must():
@@ -690,6 +896,17 @@ def test_a_disk_that_fills_up_leaves_no_half_result(tmp_path, monkeypatch):
     with pytest.raises(OutputError, match="No space left"):
         files.write_results(tmp_path, study, summarise(study))
     assert list(tmp_path.iterdir()) == []
+
+
+def test_csv_cells_that_a_spreadsheet_would_run_are_text(tmp_path):
+    """Names that begin like a formula get an apostrophe (OWASP on CSV injection, from memory); numbers stay."""
+    names = ["=1+1", "+a", "-2+3", "@sum", "\t=1", "plain", "-5", "-1e3", "酸素"]
+    files.write_csv(tmp_path / "out.csv", ("=head", "value"), [(name, -3) for name in names])
+    with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as file:
+        head, *rows = csv.reader(file)
+    assert head == ["'=head", "value"]
+    assert [row[0] for row in rows] == ["'=1+1", "'+a", "'-2+3", "'@sum", "'\t=1", "plain", "-5", "-1e3", "酸素"]
+    assert {row[1] for row in rows} == {"-3"}
 
 
 def test_write_csv_leaves_nothing_half_written(tmp_path):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import difflib
+import errno
+import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
@@ -19,6 +21,7 @@ from o2sim.cli.options import (
     MISUSED,
     OK,
     STOPPED,
+    Place,
     engine_option,
     file_argument,
     load,
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
 
+LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);
 2 wrong usage or a problem in the scenario; 130 stopped by Ctrl-C, after reporting what was completed.
 
@@ -66,7 +70,21 @@ def _exit_code(command: Callable[[], Any]) -> int:
     except O2simError as error:
         click.echo(f"Error: {error}", err=True)
         return FAILED
+    except OSError as error:
+        if error.errno == errno.EPIPE:  # the reader has left, which is no error; click ends quietly
+            raise
+        _drop_output()
+        click.echo(f"Error: the output cannot be written ({error.strerror or error})", err=True)
+        return FAILED
     return code if isinstance(code, int) else OK
+
+
+def _drop_output() -> None:
+    """Let what is still waiting for stdout go nowhere, so that Python does not try it again at the end."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):  # not a stream of the system
+        return
 
 
 @dataclass(frozen=True)
@@ -84,7 +102,7 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in (
         click.option(
             "--out",
-            type=click.Path(path_type=Path),
+            type=Place(),
             help="Also write CSV, charts and a manifest into this folder.",
         ),
         click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else."),
@@ -153,7 +171,7 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
 @main.command()
 @file_argument
 @click.option("--strategy", required=True, help="The strategy to follow.")
-@click.option("--replication", type=click.IntRange(0), help="Which replication, from 0.")
+@click.option("--replication", type=click.IntRange(0, LAST_REPLICATION), help="Which replication, from 0.")
 @click.option("--worst", is_flag=True, help="The one with most unserved patient-hours for want of supply.")
 @click.option(
     "--replications",
@@ -163,7 +181,7 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
     help="With --worst: how many to search.",
 )
 @click.option("--full", is_flag=True, help="Every step, not just those around interruptions.")
-@click.option("--csv", "csv_file", type=click.Path(path_type=Path), help="Also write every step to this file.")
+@click.option("--csv", "csv_file", type=Place(), help="Also write every step to this file.")
 @click.option("--json", "as_json", is_flag=True, help="Print every step as one JSON object.")
 @seed_option
 @engine_option

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.cli.options import Quantity, force_option, print_json
+from o2sim.cli.options import Place, Quantity, force_option, print_json
 from o2sim.errors import QuantityError
 
 if TYPE_CHECKING:
@@ -20,10 +20,18 @@ US_FILL_PSI = 2_200
 
 
 @dataclass(frozen=True)
+class Reading:
+    """A gauge reading: its pressure in kPa, and the unit it was given in with that unit's size in kPa."""
+
+    kpa: float
+    unit: tuple[str, float]
+
+
+@dataclass(frozen=True)
 class Asked:
     """The options of the command, as read; pressures in kPa, flows in mL/min, volumes in mL."""
 
-    gauge: float | None
+    gauge: Reading | None
     flows: tuple[float, ...]
     water_capacity: float | None
     content: float | None
@@ -42,8 +50,22 @@ class Asked:
     as_json: bool
 
 
+def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading | None:
+    """Return the reading in a text such as "500 psi"; the answer is to be in its unit."""
+    from o2sim.units import read
+
+    if text is None:
+        return None
+    try:
+        kpa = read(text, "pressure")
+        unit = " ".join(text.split()).lstrip("+.0123456789eE ")
+        return Reading(kpa, (unit, read(f"1 {unit}", "pressure")) if unit else ("kPa", 1.0))
+    except QuantityError as error:
+        raise click.BadParameter(str(error)) from error
+
+
 @click.command()
-@click.argument("gauge", type=Quantity("pressure"), required=False)
+@click.argument("gauge", callback=_reading, required=False)
 @click.option("--flow", "flows", type=Quantity("flow"), multiple=True, help='Such as "5 L/min"; many for a table.')
 @click.option("--water-capacity", type=Quantity("volume"), help='Stamped on the shoulder, such as "47 L".')
 @click.option("--content", type=Quantity("volume"), help='When full, such as "6800 L"; with --filling-pressure.')
@@ -71,7 +93,7 @@ class Asked:
 @click.option("--title", default="Oxygen cylinder: how long will it last?", help="At the top of the page.")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=Place(),
     multiple=True,
     help="Write the table to FILE.html (a page to print) or FILE.csv; may be repeated.",
 )
@@ -110,7 +132,7 @@ def _one_reading(asked: Asked) -> None:
         raise click.UsageError("--out and --gauge-error go with --table")
     lasts = cylinder_lasts(
         _size(asked, asked.filling_pressure),
-        asked.gauge,
+        asked.gauge.kpa,
         flow / 1_000,
         residual_kpa=asked.residual,
         flow_lost_kpa=asked.flow_lost_below,
@@ -120,7 +142,8 @@ def _one_reading(asked: Asked) -> None:
     if asked.as_json:
         print_json(asdict(lasts))
         return
-    click.echo("\n".join(cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below)))
+    said = cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below, asked.gauge.unit)
+    click.echo("\n".join(said))
 
 
 def _table(asked: Asked) -> None:
@@ -171,6 +194,13 @@ def _write(path: Path, table: BedsideTable, title: str) -> None:
 def _size(asked: Asked, filling_kpa: float | None) -> CylinderSize:
     from o2sim.gas import US_FACTORS_L_PER_PSI, CylinderSize
 
+    ways = (asked.water_capacity, asked.content, asked.us_size)
+    count = sum(way is not None for way in ways)
+    if count != 1:
+        raise click.UsageError(
+            f"found {count} sizes: give one of --water-capacity (stamped on the shoulder), --content with "
+            "--filling-pressure, or --us-size"
+        )
     return CylinderSize(
         water_capacity_l=None if asked.water_capacity is None else asked.water_capacity / 1_000,
         full_content_l=None if asked.content is None else asked.content / 1_000,

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import click
 
-from o2sim.cli.options import engine_option, file_argument, force_option, load, print_json, seed_option
+from o2sim.cli.options import Place, engine_option, file_argument, force_option, load, print_json, seed_option
 
 STANDARD_OUTPUT = Path("-")
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path), default="scenario.yaml")
+@click.argument("file", type=Place(), default="scenario.yaml")
 @force_option
 def new(file: Path, force: bool) -> None:
     """Write a commented scenario to start from: every key, its default and what it means.
@@ -38,7 +38,7 @@ def schema() -> None:
 
 @click.command()
 @file_argument
-@click.option("-o", "--out", type=click.Path(path_type=Path), default="-", help="Write to this file.")
+@click.option("-o", "--out", type=Place(), default="-", help="Write to this file.")
 @click.option(
     "--replications",
     type=click.IntRange(1, 1_000_000),

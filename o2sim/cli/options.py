@@ -29,6 +29,20 @@ file_argument = click.argument("file", type=click.Path(path_type=Path))
 force_option = click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 
 
+class Place(click.Path):
+    """Where to write: a path that is not empty, since an empty one would silently be the folder one is in."""
+
+    def __init__(self) -> None:
+        """Give paths as pathlib's."""
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path, or fail as a usage error."""
+        if not str(value).strip():
+            self.fail("the name is empty; write . for the folder you are in, or another name", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 class Quantity(FloatParam):
     """A command-line value such as `12 MPa`, read into the internal unit of its kind."""
 

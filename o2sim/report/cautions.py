@@ -10,6 +10,8 @@ SHORT = (
     "Priority is a modelling order, not triage: never withdraw oxygen because of this output.",
     "Unserved hours are not deaths, and the tolerated gap is not a safe time without oxygen.",
     "Concentrators only is a comparison: every point of use needs a back-up cylinder, regulator and key.",
+    "Fire: no smoking, flame, oil or grease near oxygen; keep cylinders upright and secured.",
+    "Guide the flow by pulse oximetry: too much oxygen harms the eyes of preterm babies.",
 )
 
 NOT_COMPARED = (

@@ -25,7 +25,7 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from o2sim.analysis.study import Study, worst_replication
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.report.tables import mean_of
-from o2sim.report.words import Summary, number, short_frequency, span
+from o2sim.report.words import NO_INTERVAL, Summary, number, short_frequency, span
 from o2sim.scenario.types import Hospital
 
 dates: Any = matplotlib.dates  # it has no types
@@ -305,4 +305,6 @@ def _reach(item: Mapping[str, Any], key: str) -> float:
 def _label(item: Mapping[str, Any]) -> str:
     if item["mean"] == 0:
         return "none seen"
+    if item["low"] is None or item["high"] is None:
+        return f"{number(item['mean'])} ({NO_INTERVAL})"
     return f"{number(item['mean'])} ({number(_bound(item, 'low'))} to {number(_bound(item, 'high'))})"

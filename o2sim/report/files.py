@@ -31,6 +31,7 @@ from o2sim.report.words import Summary
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 Cell = str | int | float
 _LABELS = {"longer": LENGTH_LABELS}  # of Outcome's tuples; the others go by cause
 
@@ -78,18 +79,30 @@ def write_text(path: Path, text: str) -> None:
 def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
     """Write a CSV file (UTF-8, comma, newline) under a temporary name, then rename it.
 
+    A text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay as they are.
     Raises OutputError where it cannot be written.
     """
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with draft.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(columns)
-            writer.writerows(rows)
+            writer.writerow([_harmless(cell) for cell in columns])
+            writer.writerows([_harmless(cell) for cell in row] for row in rows)
         draft.replace(path)
     except OSError as error:
         draft.unlink(missing_ok=True)
         raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def _harmless(cell: Cell) -> Cell:
+    """Return a cell that no spreadsheet runs: names come from scenario files, which may be anybody's."""
+    if not isinstance(cell, str) or not cell.startswith(FORMULA_STARTS):
+        return cell
+    try:
+        float(cell)
+    except ValueError:
+        return f"'{cell}"
+    return cell
 
 
 def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:

@@ -51,7 +51,7 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
 
 def _exceeded(demand: Demand) -> str:
     flow = number(demand.flow_99_ml_min / 1_000)
-    return f"there are more than {demand.patients_99} or they need more than {flow} L/min together"
+    return f"there are more than {demand.patients_99:,} or they need more than {flow} L/min together"
 
 
 def _cylinders(one: PlanningFigures, strategy: str) -> str:
@@ -70,9 +70,11 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
         return ""
     rated = one.concentrator_flow_ml_min / 1_000
     in_order = rated * (one.concentrator_share or 0.0)
+    units = "1 concentrator" if one.concentrators == 1 else f"{one.concentrators:,} concentrators"
     return (
-        f"The {one.concentrators} concentrators of “{strategy}” give {number(rated)} L/min, {number(in_order)} "
-        f"counting repairs, while there is power: the grid is up {percent(one.grid_share)} of the time."
+        f"The {units} of “{strategy}” {'gives' if one.concentrators == 1 else 'give'} {number(rated)} L/min, "
+        f"{number(in_order)} on average after breakdowns, while there is power: the grid is up "
+        f"{percent(one.grid_share)} of the time."
         f"{_battery(one)}"
     )
 
@@ -87,22 +89,34 @@ def _battery(one: PlanningFigures) -> str:
 
 
 def cylinder_sentences(
-    lasts: CylinderLasts, flow_ml_min: float, residual_kpa: float, flow_lost_kpa: float
+    lasts: CylinderLasts,
+    flow_ml_min: float,
+    residual_kpa: float,
+    flow_lost_kpa: float,
+    unit: tuple[str, float] = ("kPa", 1.0),
 ) -> list[str]:
-    """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind."""
-    said = [f"It holds {number(lasts.content_l)} L (at 15 °C and 1 atm, above gauge zero)."]
+    """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind.
+
+    unit: the name of the unit that pressures are told in, and its size in kPa.
+    """
     at = f"At {number(flow_ml_min / 1_000)} L/min"
-    to_residual, to_lost = (
-        hours_minutes(floor_seconds(minutes))
-        for minutes in (lasts.minutes_to_residual, lasts.minutes_to_flow_lost)
+    residual, lost = (f"{number(kpa / unit[1])} {unit[0]}" for kpa in (residual_kpa, flow_lost_kpa))
+    to_residual_s, to_lost_s = (
+        floor_seconds(minutes) for minutes in (lasts.minutes_to_residual, lasts.minutes_to_flow_lost)
     )
-    if lasts.to_residual_l > 0:
-        said.append(f"{at} change it within {to_residual}: it is then at {number(residual_kpa)} kPa.")
+    if lasts.to_residual_l <= 0:
+        change = f"Change it now: it is at or below {residual}."
+    elif to_residual_s < 60:
+        change = f"Change it now: it is at {residual} within a minute."
     else:
-        said.append(f"Change it now: it is at or below {number(residual_kpa)} kPa.")
-    said.append(f"{at} flow is lost after {to_lost}, at {number(flow_lost_kpa)} kPa.")
-    said.append("Times are rounded down; allow for the error of gauge and flowmeter, and look at the gauge often.")
-    return said
+        change = f"{at} change it within {hours_minutes(to_residual_s)}: it is then at {residual}."
+    when = f"after {hours_minutes(to_lost_s)}, at {lost}" if to_lost_s >= 60 else f"now, at {lost} or below"
+    return [
+        f"It holds {number(lasts.content_l)} L (at 15 °C and 1 atm, above gauge zero).",
+        change,
+        f"{at} flow is lost {when}.",
+        "Times are rounded down; allow for the error of gauge and flowmeter, and look at the gauge often.",
+    ]
 
 
 def floor_seconds(minutes: float) -> int:

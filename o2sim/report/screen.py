@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, field, planner, tables, words
+from o2sim.report import cautions, field, headline, planner, tables, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -70,12 +70,12 @@ def print_study(study: Study, summary: Summary) -> None:
     screen = Screen()
     hospital = study.scenario.hospitals[next(iter(study.outcomes))]
     currency = hospital.costs.currency if hospital.costs else ""
-    screen.paragraph(words.answer(summary, currency))
+    screen.paragraph(headline.answer(summary, currency))
     screen.paragraph(words.stock_out_note(hospital.tolerated_gap_s))
     screen.tables(tables.main_tables(summary, currency))
     screen.tables(tables.cause_tables(summary))
     screen.tables(tables.cost_tables(summary, currency))
-    for heading, said in words.differences(summary, words.best_strategy(summary)):
+    for heading, said in words.differences(summary, headline.leading_strategy(summary)):
         lines = [f"  - {text}" for text in said]
         screen.paragraph(f"{heading}, meeting the same patients, power cuts and roads:", *lines)
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from o2sim.outcome import LENGTH_LABELS, SUPPLY_CAUSES, Cause
-from o2sim.report.words import Summary, is_year, number, percent, percent_range, short_frequency, span, spread
+from o2sim.report.words import (
+    NO_INTERVAL,
+    Summary,
+    is_year,
+    number,
+    percent,
+    percent_range,
+    short_frequency,
+    span,
+    spread,
+)
 
 COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
 SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
@@ -45,10 +55,15 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
         ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
         ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
-        (f"Cost{f', {currency}' if currency else ''}", _mean_cell("annual_cost")),
+        (f"Cost{f', {currency}' if currency else ''}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
-    note = f"Counts, hours and money are for 365 days; in brackets the {level} confidence interval."
+    note = (
+        f"Counts, hours and money are for 365 days; in brackets the {level} confidence interval"
+        f"{_without_interval(summary)}."
+    )
+    if has_transfers(summary):
+        note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
     return by_strategy("What happened", summary["strategies"], rows, note)
 
 
@@ -71,8 +86,8 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
     names = list(dict.fromkeys(name for item in strategies.values() for name in item["cost_by_item"]))
     rows: list[Row] = [(name, _cost_cell(name)) for name in names]
     rows.append(("in all", lambda item: number(mean_of(item["annual_cost"]))))
-    rows.append(("per patient treated", lambda item: spread(item["cost_per_patient"])))
-    rows.append(("per 1,000 L delivered", lambda item: spread(item["cost_per_1000_l"])))
+    rows.append(("per patient treated", lambda item: _money(item["cost_per_patient"])))
+    rows.append(("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])))
     title = f"Cost a year{f', {currency}' if currency else ''}"
     return by_strategy(title, strategies, rows) if strategies else []
 
@@ -114,12 +129,25 @@ def _length_cell(label: str) -> Callable[[Any], str]:
 
 def _seen(interval: Mapping[str, Any] | None) -> str:
     """Return a mean with its interval; "none seen" rather than a nought that looks certain."""
-    nothing = interval is not None and interval["mean"] == 0
-    return "none seen" if nothing else spread(interval)
+    if interval is None or interval["mean"] != 0:
+        return spread(interval)
+    if interval["high"] is None:
+        return "none seen"
+    return f"none seen (to {number(interval['high'])})" if interval["high"] > 0 else "0"
+
+
+def _money(interval: Mapping[str, Any] | None) -> str:
+    """Return an amount with its interval; nothing to pay is a plain 0, as it is known and not merely unseen."""
+    return "0" if interval is not None and interval["mean"] == 0 == (interval["high"] or 0) else spread(interval)
+
+
+def has_transfers(summary: Summary) -> bool:
+    """Return True where any patient was transferred under any strategy."""
+    return any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values())
 
 
 _WHERE_ANY = {  # measure: row, shown only where there are any
-    "transferred_patients": "Transferred",
+    "transferred_patients": "Transferred patients",
     "low_concentration_patient_hours": "Low-concentration patient-hours",
     "without_power_hours": "Hours without any power",
     "generator_hours": "Generator, h",
@@ -137,6 +165,16 @@ def _rows_where_any(summary: Summary) -> list[Row]:
     strategies = summary["strategies"].values()
     seen = [measure for measure in _WHERE_ANY if any(mean_of(item.get(measure)) > 0 for item in strategies)]
     return [(_WHERE_ANY[measure], _mean_cell(measure)) for measure in seen]
+
+
+def _without_interval(summary: Summary) -> str:
+    """Return why there may be no interval, where one of the headline measures has none."""
+    shown = ("stock_outs_per_year", "unserved_patient_hours", "patients_affected", "fill_rate", "annual_cost")
+    values = [item[measure] for item in summary["strategies"].values() for measure in shown]
+    if all(value is None or value["low"] is not None for value in values):
+        return ""
+    why = "one run shows no spread" if summary["replications"] == 1 else "all runs are alike, or nothing was seen"
+    return f" ({NO_INTERVAL} where {why})"
 
 
 def _cause_cell(label: str, count: int) -> Callable[[Any], str]:

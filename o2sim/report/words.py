@@ -1,4 +1,4 @@
-"""Numbers and summaries in, plain language for a district manager out: natural frequencies, ranges, the answer.
+"""Numbers and summaries in, plain language for a district manager out: natural frequencies, ranges, differences.
 
 Probabilities arrive as {estimate, low, high, confidence}, means as {mean, low, high}, as in measures.summarise.
 """
@@ -12,6 +12,10 @@ from typing import Any
 from o2sim.units import format_duration
 
 Summary = Mapping[str, Any]
+Chance = Mapping[str, Any]
+
+COUNTED_BELOW = 100  # runs: fewer are told as counted, "2 of 3 years"
+NO_INTERVAL = "no interval"
 
 
 def stock_out_note(tolerated_gap_s: int) -> str:
@@ -47,16 +51,20 @@ def percent(share: float) -> str:
 
 
 def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = number) -> str:
-    """Return "mean (low–high)" of a {mean, low, high}; no brackets without bounds, "-" for None."""
+    """Return "mean (low–high)" of a {mean, low, high}; "mean (no interval)" without bounds, "-" for None."""
     if interval is None:
         return "-"
-    if interval["low"] is None or interval["low"] == interval["high"]:
+    if interval["low"] is None or interval["high"] is None:
+        return f"{say(interval['mean'])} ({NO_INTERVAL})"
+    if interval["low"] == interval["high"]:
         return say(interval["mean"])
     return f"{say(interval['mean'])} ({_range(say(interval['low']), say(interval['high']))})"
 
 
-def percent_range(chance: Mapping[str, float]) -> str:
+def percent_range(chance: Chance) -> str:
     """Return "5 % (2.8–9)" of a probability with its interval."""
+    if chance["low"] is None or chance["high"] is None:
+        return f"{percent(chance['estimate'])} ({NO_INTERVAL})"
     return f"{percent(chance['estimate'])} ({_range(percent(chance['low']), percent(chance['high']))})"
 
 
@@ -66,57 +74,90 @@ def is_year(horizon_days: float) -> bool:
 
 
 def span(horizon_days: float) -> str:
-    """Return the horizon in words: "a year", "28 days", "1 day"."""
+    """Return the horizon in words, never rounded: "a year", "2 years", "28 days", "36 h", "90 min"."""
     if is_year(horizon_days):
         return "a year"
-    return f"{number(horizon_days)} day" + ("s" if horizon_days != 1 else "")
+    years = round(horizon_days / 365.25)
+    if years > 1 and 365 * years - 1 <= horizon_days <= 365.25 * years + 1:
+        return f"{years:,} years"
+    minutes = round(horizon_days * 1_440)
+    if horizon_days == round(horizon_days) or minutes >= 2 * 1_440:
+        return f"{horizon_days:,.10g} day" + ("s" if horizon_days != 1 else "")
+    if minutes % 60 and minutes >= 120:
+        return f"{minutes // 60} h {minutes % 60:02d} min"
+    return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
 
 
 def runs(count: int, horizon_days: float) -> str:
     """Return "1 year", "200 years", or "200 runs of 28 days" where the horizon is not a year."""
+    return f"{count:,} {_runs_word(horizon_days, count)}"
+
+
+def _runs_word(horizon_days: float, count: int = 2) -> str:
     plural = "s" if count != 1 else ""
-    if is_year(horizon_days):
-        return f"{count:,} year{plural}"
-    return f"{count:,} run{plural} of {span(horizon_days)}"
+    return f"year{plural}" if is_year(horizon_days) else f"run{plural} of {span(horizon_days)}"
 
 
-def in_how_many(share: float) -> tuple[int, int]:
-    """Return a share as (count, out of): out of 100 where that says enough, else out of 1,000 or 10,000."""
-    rest = min(share, 1 - share)
-    size = 100 if rest >= 0.01 or rest == 0 else 1_000 if rest >= 0.0005 else 10_000
-    return round(share * size), size
+def out_of(chance: Chance) -> int:
+    """Return the denominator that tells a chance: 100, or 1,000 where that would round it to nought or to all."""
+    told = chance["estimate"]
+    if told in (0, 1):
+        bound = chance["high"] if told == 0 else chance["low"]
+        told = told if bound is None else bound
+    return 1_000 if 0 < min(told, 1 - told) < 0.01 else 100
 
 
-def frequency(chance: Mapping[str, float], replications: int, horizon_days: float) -> str:
-    """Return a probability as a natural frequency with its range, never nought and never certain.
+def short_frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
+    """Return a probability as a natural frequency: "5 in 100 years", "2 of 3 years", "none seen in 200 years".
 
-    "about 5 years in 100 (2 to 11)"; "none seen in 200 years (could be up to 18 in 1,000)".
+    Fewer than 100 runs are told as they were counted. size: 100 or 1,000, to have one denominator within a
+    sentence; by default that of out_of.
     """
-    seen = runs(replications, horizon_days)
+    seen, word = runs(replications, horizon_days), _runs_word(horizon_days)
     if chance["estimate"] <= 0:
-        return f"none seen in {seen} (could be up to {round(1_000 * chance['high']):,} in 1,000)"
+        return f"none seen in {seen}"
     if chance["estimate"] >= 1:
-        always = f"every one of {seen}" if replications > 1 else _the_only(seen)
-        return f"{always} (could be as few as {round(1_000 * chance['low']):,} in 1,000)"
-    count, size = in_how_many(chance["estimate"])
-    low, high = (round(chance[key] * size) for key in ("low", "high"))
-    return f"about {runs(count, horizon_days)} in {size:,} ({low:,} to {high:,})"
-
-
-def short_frequency(chance: Mapping[str, float], replications: int, horizon_days: float) -> str:
-    """Return the natural frequency without its range: "5 in 100 years", "none in 200 years", "all 200 years"."""
-    word = runs(2, horizon_days).removeprefix("2 ")
-    if chance["estimate"] <= 0:
-        return f"none in {runs(replications, horizon_days)}"
-    if chance["estimate"] >= 1:
-        told = runs(replications, horizon_days)
-        return f"all {told}" if replications > 1 else _the_only(told)
-    count, size = in_how_many(chance["estimate"])
+        return f"all {seen}" if replications > 1 else f"the only {_runs_word(horizon_days, 1)}"
+    if replications < COUNTED_BELOW:
+        return f"{half_up(chance['estimate'] * replications):,} of {seen}"
+    size = size or out_of(chance)
+    count = half_up(chance["estimate"] * size)
+    if count in (0, size):
+        return f"fewer than 1 in {size:,} {word}" if count == 0 else f"more than {size - 1:,} in {size:,} {word}"
     return f"{count:,} in {size:,} {word}"
 
 
-def _the_only(one_run: str) -> str:
-    return f"the only {one_run.removeprefix('1 ')}"
+def frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
+    """Return the natural frequency with its range: "5 in 100 years (2 to 9)", "2 of 3 years (chance 9 to 99 %)".
+
+    Never nought and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
+    summary it is told "no interval".
+    """
+    told = short_frequency(chance, replications, horizon_days, size)
+    if told.startswith("all "):
+        told = "every one of" + told.removeprefix("all")
+    return f"{told} ({_frequency_range(chance, replications, size or out_of(chance))})"
+
+
+def _frequency_range(chance: Chance, replications: int, size: int) -> str:
+    low, high = chance["low"], chance["high"]
+    if low is None or high is None:
+        return NO_INTERVAL
+    counted = replications < COUNTED_BELOW
+    size = 100 if counted else size
+    least, most = math.floor(low * size + 1e-9), math.ceil(high * size - 1e-9)
+    if chance["estimate"] <= 0:
+        return f"chance up to {most} %" if counted else f"could be up to {most:,} in {size:,}"
+    if chance["estimate"] >= 1:
+        return f"chance at least {least} %" if counted else f"could be as few as {least:,} in {size:,}"
+    if counted:
+        return f"chance {half_up(low * 100)} to {half_up(high * 100)} %"
+    return f"{half_up(low * size):,} to {half_up(high * size):,}"
+
+
+def half_up(value: float) -> int:
+    """Return a number of at least 0 rounded to a whole one, halves up, as people expect."""
+    return math.floor(value + 0.5 + 1e-9)
 
 
 def hours_minutes(seconds: int) -> str:
@@ -140,75 +181,6 @@ def money(value: float, currency: str) -> str:
     return f"{currency} {number(value)}".strip()
 
 
-def answer(summary: Summary, currency: str = "") -> str:
-    """Return the two-sentence answer: which strategy runs short least often, and what it costs."""
-    best = best_strategy(summary)
-    return f"{_chance_sentence(summary, best)} {_cost_sentence(summary['strategies'], best, currency)}"
-
-
-def best_strategy(summary: Summary) -> str:
-    """Return the strategy with the lowest chance of a stock-out; fewer unserved hours decide a tie."""
-    strategies = summary["strategies"]
-
-    def rank(name: str) -> tuple[float, float]:
-        item = strategies[name]
-        return item["stock_out_probability"]["estimate"], item["unserved_patient_hours"]["mean"]
-
-    return min([str(name) for name in strategies], key=rank)
-
-
-def _chance_sentence(summary: Summary, best: str) -> str:
-    strategies, count, days = summary["strategies"], summary["replications"], summary["horizon_days"]
-    chances = {name: item["stock_out_probability"] for name, item in strategies.items()}
-    said = frequency(chances[best], count, days)
-    others = [name for name in strategies if name != best]
-    equal = [name for name in others if chances[name]["estimate"] == chances[best]["estimate"]]
-    if not others:
-        return f"Stock-outs under “{best}”: {said}."
-    if equal:
-        return (
-            f"The chance of a stock-out does not tell {quoted([best, *equal])} apart: {said} under each. "
-            f"“{best}” leaves the fewest patient-hours unserved."
-        )
-    groups: dict[str, list[str]] = {}
-    for name in others:
-        groups.setdefault(short_frequency(chances[name], count, days), []).append(name)
-    rest = joined([f"{told} under {quoted(names)}" for told, names in groups.items()])
-    unclear = [name for name in others if not _clear(summary, best, name)]
-    doubt = f"; too few runs to be sure against {quoted(unclear)}" if unclear else ""
-    return f"“{best}” runs short least often: {said}, against {rest}{doubt}."
-
-
-def _cost_sentence(strategies: Mapping[str, Any], best: str, currency: str) -> str:
-    costs = {name: item["annual_cost"]["mean"] for name, item in strategies.items() if item["annual_cost"]}
-    hours = {name: item["unserved_patient_hours"]["mean"] for name, item in strategies.items()}
-    unserved = {name: number(value) if value else "no" for name, value in hours.items()}
-    said = f"It leaves {unserved[best]} patient-hours a year unserved"
-    moved = strategies[best]["transferred_patients"]["mean"]
-    said += f", has {number(moved)} patients a year transferred" if moved else ""
-    if best not in costs:
-        return f"{said}; the scenario states no prices, so cost is not compared."
-    said += f" and costs about {money(costs[best], currency)} a year"
-    cheapest = min(costs, key=lambda name: costs[name])
-    if cheapest != best:
-        return f"{said}; the cheapest, “{cheapest}”, {_cheap(unserved[cheapest], costs[cheapest], currency)}."
-    return f"{said}, the least of those compared." if len(costs) > 1 else f"{said}."
-
-
-def _cheap(unserved: str, cost: float, currency: str) -> str:
-    return f"leaves {unserved} and costs {money(cost, currency)}"
-
-
-def _clear(summary: Summary, one: str, other: str) -> bool:
-    """Return True where the paired difference in stock-out probability excludes zero."""
-    return not any(
-        item["measure"] == "stock_out_probability"
-        and {item["from"], item["to"]} == {one, other}
-        and item["low"] <= 0 <= item["high"]
-        for item in summary["differences"]
-    )
-
-
 DIFFERENCE_WORDS = {  # measure: (name, unit, factor)
     "stock_out_probability": ("chance of a stock-out", "percentage points", 100.0),
     "stock_outs_per_year": ("stock-outs a year", "", 1.0),
@@ -225,8 +197,9 @@ def difference(item: Mapping[str, Any]) -> str:
     unit = f" {unit}" if unit else ""
     mean = item["mean"] * factor
     way = "lower" if mean < 0 else "higher"
-    if item["low"] is None:
-        return f"{name} {number(abs(mean))}{unit} {way} in every run" if mean else f"{name} the same in every run"
+    if item["low"] is None or item["high"] is None:
+        told = f"{number(abs(mean))}{unit} {way}" if mean else "the same in every run"
+        return f"{name} {told} ({NO_INTERVAL})"
     low, high = item["low"] * factor, item["high"] * factor
     if low <= 0 <= high:
         return f"{name} not clearly different ({_signed(low)} to {_signed(high)}{unit})"
@@ -246,7 +219,7 @@ def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
 
 def _turned(item: Mapping[str, Any]) -> dict[str, Any]:
     """Return the same difference taken the other way round."""
-    known = item["low"] is not None
+    known = item["low"] is not None and item["high"] is not None
     return {
         "measure": item["measure"],
         "mean": -item["mean"],
