@@ -54,8 +54,8 @@ def leaves(node, path=()):
 
 def changes(text):
     """Yield other values for a scalar: a number scaled, a date or time moved, a word swapped."""
-    if text in WORDS:
-        yield WORDS[text]
+    if text.lower() in WORDS:  # the YAML reader gives True for true
+        yield WORDS[text.lower()]
     elif re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         year, month, day = text.split("-")
         yield f"{year}-{month}-{(int(day) + 9) % 28 + 1:02}"
