@@ -83,7 +83,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "month or date": {"anyOf": [date, {"type": "string", "pattern": rf"^\s*(?:{months})\s*$"}]},
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
-        "weekdays": {"type": "array", "items": weekday, "minItems": 1},
+        "weekdays": {"type": "array", "items": weekday},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},

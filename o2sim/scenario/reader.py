@@ -170,7 +170,7 @@ class Reader:
             if not days:
                 raise self._refuse(each, item, hint=nearest(text, WEEKDAYS))
             found.add(days[0])
-        if not found:
+        if not found and item.name != "no_delivery":  # which a strategy may take back
             raise self.problems.add(node, "found an empty list", allowed(item))
         if len(found) == len(WEEKDAYS) and item.name == "no_delivery":
             raise self.problems.add(node, "found every day of the week", allowed(item), "nothing would ever come")
