@@ -397,3 +397,11 @@ def test_a_longer_run_changes_no_drawn_closure() -> None:
     short, long = _closures(closure, days=60), _closures(closure, days=90, warm_up_s=20 * DAY_S)
     inside = [(a - 20 * DAY_S, b - 20 * DAY_S) for a, b in long if 20 * DAY_S <= a <= 80 * DAY_S]
     assert inside == short
+
+
+def test_two_drawn_closures_of_the_same_dates_have_each_their_luck() -> None:
+    """0.3 a day twice over 2,000 days of one day each: 1 - 0.7^2 = 51 % of the days closed, |z| < 4."""
+    closure = RoadClosure(_day(0), _day(1999), 0.3, Law("constant", (float(DAY_S),)))
+    spells = _closures(closure, closure, horizon_s=2_001 * DAY_S)
+    closed = sum(end - start for start, end in spells) / DAY_S
+    assert abs(closed - 1_020) < 4 * (2_000 * 0.51 * 0.49) ** 0.5

@@ -167,13 +167,15 @@ def _spells(
 ) -> list[tuple[int, int]]:
     """Return dated and drawn spells, merged; each draws by its dates and the day."""
     spells: list[tuple[int, int]] = []
-    for closure in listed:
-        spells += _spells_of(key, hospital, stream, closure)
+    for place, closure in enumerate(listed):
+        dates = f"{closure.start} to {closure.end}"  # the item: another closure in the list shifts nothing
+        alike = sum((each.start, each.end) == (closure.start, closure.end) for each in listed[:place])
+        spells += _spells_of(key, hospital, stream, f"{dates}, {alike}" if alike else dates, closure)
     return _merge(spells)
 
 
 def _spells_of(
-    key: tuple[int, int], hospital: Hospital, stream: str, closure: RoadClosure
+    key: tuple[int, int], hospital: Hospital, stream: str, item: str, closure: RoadClosure
 ) -> list[tuple[int, int]]:
     first, last = _window(hospital, closure)
     if last < first:
@@ -182,7 +184,6 @@ def _spells_of(
     starts = np.arange((first - hospital.start).days, (last - hospital.start).days + 1) * DAY_S + zero_s
     if closure.chance_per_day is None or closure.length_s is None:
         return [(int(starts[0]), int(starts[-1]) + DAY_S)]
-    item = f"{closure.start} to {closure.end}"  # by its dates: another closure in the list shifts nothing
     u = uniforms(*key, stream, item, first.toordinal(), len(starts))
     length_u = uniforms(*key, f"{stream} length", item, first.toordinal(), len(starts))
     lengths = whole(quantile(closure.length_s, length_u), 1)
