@@ -142,3 +142,22 @@ def test_without_resupply_the_first_fill_is_all_there_is():
     assert [problem.field for problem in warnings(loads(text))] == ["patients", "strategies"]
     none = SMALL.replace("fleet: 4", "fleet: 0").replace("lead_time: 1 day", "lead_time: 0\n  review: continuous")
     assert cylinder_litres_a_day(loads(none).hospitals["cylinders only"]) == 0
+
+
+def test_a_monitor_and_an_unsure_generator_need_nothing_else():
+    """A monitor without drift is legal and told to be idle; a generator that may fail has a documented repair."""
+    text = """
+patients:
+  adults: {admissions: 2 / day, flow: 4 L/min, duration: 60 h}
+concentrators: {count: 2, rated_flow: 5 L/min, oxygen_monitor: true}
+power:
+  grid: {up: {exponential: {mean: 36 h}}, down: 2 h}
+  battery: {usable: 3 kWh, charge: 600 W}
+  generator: {start_delay: 12 min, start_chance: 85 %, tank: 80 L, fuel: {idle: 0.95 L/h, per_kW: 0.26 L/h}}
+"""
+    scenario = loads(text)
+    generator = scenario.hospitals["concentrators only"].power.generator
+    assert (generator.start_chance, generator.repair_s.parameters) == (0.85, (2 * 86_400.0,))
+    assert [each.found for each in warnings(scenario) if each.field.endswith("oxygen_monitor")] == [
+        "a monitor, but no drift: it never alarms"
+    ]

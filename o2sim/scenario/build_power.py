@@ -78,7 +78,7 @@ def concentrators(problems: Problems, values: Values, altitude_m: float) -> Conc
         travel_s=values["travel"],
         start_up_s=values["start_up"],
         drift_s=values["drift"],
-        alarm_permille=round(values["alarm_level"] * 1000) if monitored else None,
+        alarm_permille=round(values["alarm_level"] * 1000) if monitored and values["drift"] else None,
         analyser_check_s=values["analyser_check"],
         service_every_s=values["service_every"],
         service_time_s=values["service_time"] if values["service_every"] else 0,
@@ -116,8 +116,8 @@ def _monitor_fits(problems: Problems, values: Values) -> bool:
     """Return True if what finds or undoes drift has a drift to work on."""
     if not values.has("drift") or values["drift"] is not None or values.states("drift"):
         return True
-    for name in ("oxygen_monitor", "analyser_check", "service_every"):
-        if values.states(name) and values.data.get(name) not in (None, False):
+    for name in ("analyser_check", "service_every"):
+        if values.states(name) and values.data.get(name) is not None:
             problems.add(values.at(name), f"found {name} without drift", "both together")
             return False
     return True
@@ -197,9 +197,6 @@ def _generator(problems: Problems, values: Values) -> Generator:
     fuel = values["fuel"]
     if not fuel.has(*FUEL.names):
         raise RefusedError
-    for name in ("running_failure", "start_chance"):
-        if values["repair"] is None and values[name] not in (None, 1.0):
-            raise problems.add(values.at(name), f"found {name} without repair", "both together")
     delay = values["start_delay"]
     return Generator(
         start_delay_s=delay,

@@ -29,7 +29,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             told.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in told.items()]
-    return problems + list(_whole_file(scenario))
+    return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
 
 
 def _problem(scenario: Scenario, doubt: _Doubt, names: list[str]) -> Problem:
@@ -53,6 +53,16 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
         found = f"found {len(scenario.hospitals)} of the usual {STRATEGIES} strategies"
         hint = f"not compared: {', '.join(missing)}" if missing else "add another to compare"
         yield Problem(scenario.file, scenario.lines.get("strategies", 0), "strategies", found, "", hint)
+
+
+def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
+    """A monitor without drift never alarms: told where the file itself asks for one."""
+    line = scenario.lines.get("concentrators.oxygen_monitor", 0)
+    units = [hospital.concentrators for hospital in scenario.hospitals.values() if hospital.concentrators]
+    if line and units and all(each.drift_s is None for each in units):
+        hint = "write drift, the running time to low concentration, or leave the monitor out"
+        found = "a monitor, but no drift: it never alarms"
+        yield Problem(scenario.file, line, "concentrators.oxygen_monitor", found, "", hint)
 
 
 def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
