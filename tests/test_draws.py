@@ -12,6 +12,7 @@ from o2sim.draws import Draws, admissions, quantile
 from o2sim.draws import philox as px
 from o2sim.draws.laws import whole
 from o2sim.draws.season import cumulative
+from o2sim.draws.streams import pack_admissions
 from o2sim.scenario.types import (
     DAY_S,
     Concentrators,
@@ -329,12 +330,12 @@ def test_the_yearly_mean_holds_with_a_season() -> None:
     assert cumulative(days, Season(dt.date(2027, 5, 15), 4.0), START)[0] == pytest.approx(1_461.0)
 
 
-def test_arrivals_are_never_cut_short(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A run of luck with far more arrivals than expected is drawn to its end."""
-    monkeypatch.setattr(admissions, "uniforms", lambda *args: np.full(args[-1], 1 - np.exp(-0.01)))
-    table = Draws(1, 0).patients(_hospital(CHILDREN, days=10))  # 4 a day, each gap a hundredth of the mean
-    assert len(table) == 3_999  # at 216 s x n, the 4,000th at the end itself
-    assert abs(table.arrival_s[-1] - 3_999 * 216) <= 1
+def test_arrivals_are_never_cut_short() -> None:
+    """Far more arrivals than there was room for are drawn again with room for all."""
+    packed = pack_admissions(_hospital(CHILDREN, days=400))
+    usual, cramped = admissions.sample((1, 0), packed), admissions.sample((1, 0), replace(packed, expected=0.0))
+    assert len(usual.rows) > 64  # the least room there is
+    assert cramped.rows.tolist() == usual.rows.tolist()
 
 
 # The road

@@ -8,7 +8,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "o2sim"
 FLOORS = {
-    **dict.fromkeys(("", "errors", "units", "gas"), 0),
+    **dict.fromkeys(("", "errors", "units", "gas", "jit"), 0),
     **{
         "scenario": 1,
         "draws": 2,
@@ -21,7 +21,13 @@ FLOORS = {
         "__main__": 8,
     },
 }
-HOMES = {"simpy": "o2sim.model.reference", "matplotlib": "o2sim.report", "click": "o2sim.cli"}
+HOMES = {
+    "simpy": "o2sim.model.reference",
+    "numba": "o2sim.jit",
+    "llvmlite": "o2sim.jit",
+    "matplotlib": "o2sim.report",
+    "click": "o2sim.cli",
+}
 Sources = dict[str, str]  # module name: source
 
 

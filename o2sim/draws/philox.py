@@ -1,8 +1,10 @@
 """Seed, replication, stream, item and ordinal in; uniform numbers out, whatever the order of the calls.
 
 Philox4x64-10 (Salmon, Moraes, Dror and Shaw 2011) is counter-based: block b of four 64-bit words is a pure
-function of a key and a counter, so any ordinal can be reached without drawing those before it. The bits come
-from numpy.random.Philox, whose stream NumPy keeps across versions (its distributions it does not).
+function of a key and a counter, so any ordinal can be reached without drawing those before it. Key: (seed, hash of
+the stream). Counter: (block, item, replication, 0), where the block of ordinal n is n // 4 + 1: the bits are those
+of numpy.random.Philox, which steps the counter before it yields the first block and keeps its stream across
+versions (its distributions it does not).
 """
 
 from __future__ import annotations
@@ -13,9 +15,16 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from o2sim import jit
+from o2sim.jit import Real, Whole, Word
+
 WORDS = 4  # words in one Philox4x64 block
-_MASK = (1 << 64) - 1
+MASK = (1 << 64) - 1
 Item = int | str
+_M0, _M1 = np.uint64(0xD2E7470EE14C6C93), np.uint64(0xCA5A826395121157)  # multipliers and Weyl keys of the paper
+_W0, _W1 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBB67AE8584CAA73B)
+_ROUNDS = 10
+_TO_UNIT = 2.0**-52
 
 
 @lru_cache(maxsize=4096)
@@ -24,21 +33,54 @@ def stable_hash(text: str) -> int:
     return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "little")
 
 
+def item_word(item: Item) -> int:
+    """Return the 64-bit word of an item: its own value, or the hash of a text."""
+    return stable_hash(item) if isinstance(item, str) else item & MASK
+
+
 def raw_words(
     seed: int, replication: int, stream: str, item: Item, first: int, count: int
 ) -> npt.NDArray[np.uint64]:
-    """Return the 64-bit words with ordinals first .. first + count - 1; shape (count,).
-
-    Key: (seed, hash of the stream). Counter: (block, item, replication, 0), where the block of ordinal n is
-    n // 4 + 1 (NumPy steps the counter before it yields the first block).
-    """
-    item_word = stable_hash(item) if isinstance(item, str) else item & _MASK
+    """Return the 64-bit words with ordinals first .. first + count - 1, from NumPy; shape (count,)."""
     block, skip = divmod(first, WORDS)
-    key = np.array([seed & _MASK, stable_hash(stream)], dtype=np.uint64)
-    counter = np.array([block, item_word, replication & _MASK, 0], dtype=np.uint64)
+    key = np.array([seed & MASK, stable_hash(stream)], dtype=np.uint64)
+    counter = np.array([block, item_word(item), replication & MASK, 0], dtype=np.uint64)
     bits = np.random.Philox(key=key, counter=counter)
     words: npt.NDArray[np.uint64] = bits.random_raw(skip + count)
     return words[skip:]
+
+
+if jit.COMPILES:
+
+    @jit.compiled
+    def word(seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole) -> Whole:
+        """Return one 64-bit word; all but the ordinal are 64-bit words themselves."""
+        a, b, c, d = np.uint64(ordinal // WORDS + 1), item, replication, np.uint64(0)
+        k0, k1 = seed, stream
+        for _ in range(_ROUNDS):
+            high_a, low_a = jit.high_product(_M0, a), _M0 * a
+            high_c, low_c = jit.high_product(_M1, c), _M1 * c
+            a, b, c, d = high_c ^ b ^ k0, low_c, high_a ^ d ^ k1, low_a
+            k0, k1 = k0 + _W0, k1 + _W1
+        place = ordinal % WORDS
+        return a if place == 0 else (b if place == 1 else (c if place == 2 else d))
+
+else:
+
+    def word(seed: int, replication: int, stream: int, item: int, ordinal: int) -> int:
+        """Return one 64-bit word; all but the ordinal are 64-bit words themselves."""
+        block, place = divmod(int(ordinal), WORDS)
+        key = np.array([seed, stream], dtype=np.uint64)
+        counter = np.array([block, item, replication, 0], dtype=np.uint64)
+        return int(np.random.Philox(key=key, counter=counter).random_raw(WORDS)[place])
+
+
+@jit.compiled
+def uniform(seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole) -> Real:
+    """Return a number strictly between 0 and 1; all but the ordinal are 64-bit words."""
+    # 52 bits: with 53 the half of the greatest would round up to 1
+    upper = np.int64(word(seed, replication, stream, item, ordinal) >> np.uint64(12))
+    return (upper + 0.5) * _TO_UNIT
 
 
 def uniforms(
@@ -46,5 +88,4 @@ def uniforms(
 ) -> npt.NDArray[np.float64]:
     """Return uniform numbers strictly between 0 and 1 with ordinals first .. first + count - 1."""
     words = raw_words(seed, replication, stream, item, first, count)
-    # 52 bits: with 53 the half of the greatest would round up to 1
-    return ((words >> np.uint64(12)).astype(np.float64) + 0.5) * 2.0**-52
+    return ((words >> np.uint64(12)).astype(np.float64) + 0.5) * _TO_UNIT

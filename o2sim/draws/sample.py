@@ -7,16 +7,15 @@ strategy, and is rounded to whole seconds or mL/min here, once.
 from __future__ import annotations
 
 import datetime as dt
-from itertools import pairwise
 
-import numpy as np
 from scipy.special import ndtri
 
-from o2sim.draws.admissions import PatientTable, patients
+from o2sim.draws.admissions import PatientTable, Sample, sample
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.season import first_date
-from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
+from o2sim.draws.spells import spells
+from o2sim.draws.streams import PackedAdmissions, pack_admissions
+from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery
 
 _FIRST_BLOCK = 16
 
@@ -44,7 +43,8 @@ class Draws:
     def __init__(self, seed: int, replication: int) -> None:
         """Take the seed of the study and the number of the replication (from 0)."""
         self.seed, self.replication = seed, replication
-        self._patients: dict[tuple[object, ...], PatientTable] = {}
+        self._samples: dict[PackedAdmissions, Sample] = {}
+        self._tables: dict[Sample, PatientTable] = {}
 
     @property
     def key(self) -> tuple[int, int]:
@@ -59,12 +59,19 @@ class Draws:
         """Return one normal number of mean 0 and this standard deviation, rounded to a whole one."""
         return round(spread * float(ndtri(self.draw(stream, item, ordinal))))
 
+    def sample(self, hospital: Hospital) -> Sample:
+        """Return all who need oxygen from the start of the warm-up to the end of the horizon, as records."""
+        packed = pack_admissions(hospital)
+        if packed not in self._samples:
+            self._samples[packed] = sample(self.key, packed)
+        return self._samples[packed]
+
     def patients(self, hospital: Hospital) -> PatientTable:
-        """Return all who need oxygen from the start of the warm-up to the end of the horizon."""
-        shape = (hospital.patients, hospital.start, hospital.warm_up_s, hospital.horizon_s)
-        if shape not in self._patients:
-            self._patients[shape] = patients(self.key, hospital)
-        return self._patients[shape]
+        """Return the same as lists."""
+        found = self.sample(hospital)
+        if found not in self._tables:
+            self._tables[found] = found.table()
+        return self._tables[found]
 
     def failures(self, law: Law, unit: int) -> Series:
         """Return seconds to each failure of a concentrator, by (unit, failure ordinal)."""
@@ -129,12 +136,12 @@ class Draws:
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         listed = hospital.resupply.road_closures if hospital.resupply else ()
-        return _spells(self.key, hospital, "road closure", listed)
+        return spells(self.key, hospital, "road closure", listed).tolist()  # type: ignore[no-any-return]
 
     def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
         listed = hospital.resupply.supplier_outages if hospital.resupply else ()
-        return _spells(self.key, hospital, "supplier outage", listed)
+        return spells(self.key, hospital, "supplier outage", listed).tolist()  # type: ignore[no-any-return]
 
     def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
         """Return how many of `count` cylinders come, at least one, for the nth order of a day."""
@@ -160,50 +167,3 @@ class Draws:
     def losses(self, cylinders: Cylinders) -> Series:
         """Return the seconds between cylinders going missing, by their ordinal."""
         return Series(self.key, Law("exponential", (DAY_S / cylinders.losses_per_day,)), "cylinder loss", 0)
-
-
-def _spells(
-    key: tuple[int, int], hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
-) -> list[tuple[int, int]]:
-    """Return dated and drawn spells, merged; each draws by its dates and the day."""
-    spells: list[tuple[int, int]] = []
-    for place, closure in enumerate(listed):
-        dates = f"{closure.start} to {closure.end}"  # the item: another closure in the list shifts nothing
-        alike = sum((each.start, each.end) == (closure.start, closure.end) for each in listed[:place])
-        spells += _spells_of(key, hospital, stream, f"{dates}, {alike}" if alike else dates, closure)
-    return _merge(spells)
-
-
-def _spells_of(
-    key: tuple[int, int], hospital: Hospital, stream: str, item: str, closure: RoadClosure
-) -> list[tuple[int, int]]:
-    first, last = _window(hospital, closure)
-    if last < first:
-        return []
-    zero_s = hospital.warm_up_s  # midnight of the start date
-    starts = np.arange((first - hospital.start).days, (last - hospital.start).days + 1) * DAY_S + zero_s
-    if closure.chance_per_day is None or closure.length_s is None:
-        return [(int(starts[0]), int(starts[-1]) + DAY_S)]
-    u = uniforms(*key, stream, item, first.toordinal(), len(starts))
-    length_u = uniforms(*key, f"{stream} length", item, first.toordinal(), len(starts))
-    lengths = whole(quantile(closure.length_s, length_u), 1)
-    hit = u < closure.chance_per_day
-    return [(int(s), int(s + n)) for s, n in zip(starts[hit], lengths[hit], strict=True)]
-
-
-def _window(hospital: Hospital, closure: RoadClosure) -> tuple[dt.date, dt.date]:
-    """Return the first and last date of a closure's window that the run can meet."""
-    begin, _ = first_date(hospital.start, hospital.warm_up_s)
-    finish = hospital.start + dt.timedelta(days=-(-hospital.horizon_s // DAY_S))
-    return max(closure.start or begin, begin), min(closure.end or finish, finish)
-
-
-def _merge(spells: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    merged: list[tuple[int, int]] = []
-    for start, end in sorted(spells):
-        if merged and start <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
-        else:
-            merged.append((start, end))
-    assert all(before[1] < after[0] for before, after in pairwise(merged))
-    return merged

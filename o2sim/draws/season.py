@@ -22,7 +22,7 @@ def cumulative(days: Floats, season: Season | None, day_zero: dt.date) -> Floats
     if season.monthly:
         edges, heights = _month_edges(season, day_zero, float(days.max(initial=1.0)))
         return np.interp(days, edges, heights)
-    amplitude, peak_day = _cosine(season, day_zero)
+    amplitude, peak_day = cosine(season, day_zero)
     turn = 2 * math.pi / SEASON_DAYS
     return days + amplitude / turn * (np.sin(turn * (days - peak_day)) + math.sin(turn * peak_day))
 
@@ -71,7 +71,8 @@ def _without_factors(totals: Floats, factors: Floats, season: Season | None, day
     return np.asarray(np.where(beyond, plain[-1] + 1.0 + totals - edges[-1], inside), dtype=np.float64)
 
 
-def _cosine(season: Season, day_zero: dt.date) -> tuple[float, float]:
+def cosine(season: Season, day_zero: dt.date) -> tuple[float, float]:
+    """Return amplitude and peak, in days since day zero, of a season by peak and ratio."""
     assert season.peak is not None
     amplitude = (season.ratio - 1) / (season.ratio + 1)
     return amplitude, float((season.peak - day_zero).days)

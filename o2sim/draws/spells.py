@@ -1,0 +1,145 @@
+"""Listed spells (closures, outages) in, those of one replication out, merged and in order. Compiled."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim import jit
+from o2sim.draws.laws import LAW, law_record, whole_draw
+from o2sim.draws.philox import MASK, stable_hash, uniform
+from o2sim.draws.season import first_date
+from o2sim.jit import Whole, Word
+from o2sim.scenario.types import DAY_S, Hospital, RoadClosure
+
+LISTED = np.dtype(  # one entry of the list; times in s from the start of the warm-up
+    [
+        ("stream", "u8"),
+        ("length_stream", "u8"),
+        ("item_word", "u8"),
+        ("first_day", "i8"),  # ordinal of the date
+        ("days", "i8"),
+        ("start_s", "i8"),  # of the first day
+        ("chance", "f8"),  # that a spell begins on a day; -1: the days are one spell
+        ("length_s", LAW),
+    ],
+    align=True,
+)
+SPELL = np.dtype([("start_s", "i8"), ("end_s", "i8")])
+_listed, _spell = jit.records(LISTED), jit.records(SPELL)
+_KEPT = 64
+_packed: list[tuple[tuple[RoadClosure, ...], tuple[Any, ...], npt.NDArray[Any]]] = []  # the last used last
+
+
+def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
+    """Return the list as records of LISTED; each draws by its dates and the day, so none shifts another's luck."""
+    context = (stream, hospital.start, hospital.warm_up_s, hospital.horizon_s)
+    for entry in reversed(_packed):
+        if entry[0] == listed and entry[1] == context:
+            found: npt.NDArray[Any] = entry[2]
+            return found
+    rows = []
+    for place, closure in enumerate(listed):
+        dates = f"{closure.start} to {closure.end}"
+        alike = sum((each.start, each.end) == (closure.start, closure.end) for each in listed[:place])
+        rows += _row(hospital, stream, f"{dates}, {alike}" if alike else dates, closure)
+    packed: npt.NDArray[Any] = jit.memory(LISTED, len(rows))[: len(rows)]
+    for record, row in zip(packed, rows, strict=True):
+        for name, value in row.items():
+            record[name] = value
+    _packed.append((listed, context, packed))
+    del _packed[:-_KEPT]
+    return packed
+
+
+def _row(hospital: Hospital, stream: str, item: str, closure: RoadClosure) -> list[dict[str, Any]]:
+    first, last = _window(hospital, closure)
+    if last < first:
+        return []
+    drawn = closure.chance_per_day is not None and closure.length_s is not None
+    return [
+        {
+            "stream": stable_hash(stream),
+            "length_stream": stable_hash(f"{stream} length"),
+            "item_word": stable_hash(item),
+            "first_day": first.toordinal(),
+            "days": (last - first).days + 1,
+            "start_s": hospital.warm_up_s + (first - hospital.start).days * DAY_S,
+            "chance": closure.chance_per_day if drawn else -1.0,
+            "length_s": law_record(closure.length_s if drawn else None)[0],
+        }
+    ]
+
+
+def _window(hospital: Hospital, closure: RoadClosure) -> tuple[dt.date, dt.date]:
+    """Return the first and last date of a closure's window that the run can meet."""
+    begin, _ = first_date(hospital.start, hospital.warm_up_s)
+    finish = hospital.start + dt.timedelta(days=-(-hospital.horizon_s // DAY_S))
+    return max(closure.start or begin, begin), min(closure.end or finish, finish)
+
+
+def spells(
+    key: tuple[int, int], hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
+) -> npt.NDArray[Any]:
+    """Return records of SPELL, [start_s, end_s), apart and in order; shape (number,)."""
+    packed = pack_spells(hospital, stream, listed)
+    if len(packed) == 0:
+        return jit.memory(SPELL, 1)[:0]
+    out = jit.memory(SPELL, int(packed["days"].sum()))
+    seed, replication = (word & MASK for word in key)
+    count = draw_spells(jit.address(packed), len(packed), seed, replication, jit.address(out))
+    return out[:count]
+
+
+@jit.cached
+def draw_spells(listed: Whole, count: Whole, seed: Word, replication: Word, out: Whole) -> Whole:
+    """Write the spells of a replication to `out`, which has room for one a listed day; return their number."""
+    key = (np.uint64(seed), np.uint64(replication))
+    found = 0
+    for place in range(count):
+        each = _listed(listed, place)
+        if each.chance < 0:
+            found = _insert(out, found, each.start_s, each.start_s + each.days * DAY_S)
+            continue
+        for day in range(each.days):
+            date = each.first_day + day
+            if uniform(*key, each.stream, each.item_word, date) < each.chance:
+                length = whole_draw(each.length_s, 1, *key, each.length_stream, each.item_word, date)
+                start_s = each.start_s + day * DAY_S
+                found = _insert(out, found, start_s, start_s + length)
+    return _merge(out, found)
+
+
+@jit.compiled
+def _insert(out: Whole, found: Whole, start_s: Whole, end_s: Whole) -> Whole:
+    """Put a spell in its place by start and end; return how many there are."""
+    place = found
+    while place > 0 and (
+        _spell(out, place - 1).start_s > start_s
+        or (_spell(out, place - 1).start_s == start_s and _spell(out, place - 1).end_s > end_s)
+    ):
+        before, after = _spell(out, place - 1), _spell(out, place)
+        after.start_s, after.end_s = before.start_s, before.end_s
+        place -= 1
+    spell = _spell(out, place)
+    spell.start_s, spell.end_s = start_s, end_s
+    return found + 1
+
+
+@jit.compiled
+def _merge(out: Whole, found: Whole) -> Whole:
+    """Join spells that touch or overlap; return how many are left."""
+    kept = 0
+    for place in range(found):
+        spell = _spell(out, place)
+        if kept > 0 and spell.start_s <= _spell(out, kept - 1).end_s:
+            last = _spell(out, kept - 1)
+            last.end_s = max(last.end_s, spell.end_s)
+        else:
+            target = _spell(out, kept)
+            target.start_s, target.end_s = spell.start_s, spell.end_s
+            kept += 1
+    return kept

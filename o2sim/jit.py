@@ -1,0 +1,135 @@
+"""Python functions in, compiled functions out; as they are where there is no compiler, which only this imports.
+
+Compiled code sees memory as records at an address: a numpy structured array is filled by Python, its address goes
+into another record, and `records` gives what reads it there. One pointer passes where a dozen arrays would.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, TypeVar
+from weakref import WeakValueDictionary
+
+import numpy as np
+import numpy.typing as npt
+import scipy
+from scipy import special
+
+try:
+    import numba
+    from llvmlite import ir  # type: ignore[import-untyped]
+    from llvmlite.binding import add_symbol  # type: ignore[import-untyped]
+    from numba.extending import get_cython_function_address, intrinsic
+    from numba.np.numpy_support import from_dtype
+except ImportError:  # no wheel for this machine
+    numba = None
+
+Record = Any  # of a structured array; in compiled code a pointer to it
+Whole = Any  # a 64-bit whole number
+Word = Any  # the same without a sign
+Key = Any  # two words, seed and replication
+Real = Any  # a 64-bit floating-point number
+Function = TypeVar("Function", bound=Callable[..., Any])
+COMPILES: bool = numba is not None and not numba.config.DISABLE_JIT
+CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to memory is checked
+_kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
+_SOURCES = ("*.py", "scenario/*.py", "draws/*.py", "model/**/*.py")  # what compiled code is made from
+_OPTIONS = {"error_model": "numpy", "nogil": True}
+
+
+def compiled(function: Function) -> Function:
+    """Return a function compiled when it is first called."""
+    return numba.njit(**_OPTIONS)(function) if COMPILES else function
+
+
+def cached(function: Function) -> Function:
+    """Return a compiled function that is kept on disk for the next process, where there is a folder for it."""
+    if not COMPILES:
+        return function
+    before, numba.config.CACHE_DIR = numba.config.CACHE_DIR, _folder()
+    try:
+        return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OPTIONS)(function)  # type: ignore[no-any-return]
+    finally:
+        numba.config.CACHE_DIR = before
+
+
+@lru_cache(maxsize=1)
+def _folder() -> str:
+    """Return the folder for the compiled code of these sources, "" where none may be written to.
+
+    The compiler's own cache looks only at the file of one function; ours calls functions of many.
+    """
+    found = hashlib.blake2b(f"{scipy.__version__} {CHECKS}".encode(), digest_size=8)
+    here = Path(__file__).parent
+    for path in sorted(path for part in _SOURCES for path in here.glob(part)):
+        found.update(path.read_bytes())
+    home = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    folder = Path(home) / "o2sim" / found.hexdigest()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return str(folder) if os.access(folder, os.W_OK) else ""
+    except OSError:
+        return ""
+
+
+def address(array: npt.NDArray[Any]) -> int:
+    """Return where an array begins; the caller keeps it alive."""
+    if not COMPILES:
+        _kept[array.ctypes.data] = array
+    return int(array.ctypes.data)
+
+
+def memory(dtype: npt.DTypeLike, count: int) -> npt.NDArray[Any]:
+    """Return a zeroed array of records, at least one."""
+    return np.zeros(max(1, count), dtype=dtype).view(np.recarray)
+
+
+ndtri: Any = special.ndtri
+gammaincinv: Any = special.gammaincinv
+if COMPILES:
+    for _name in ("ndtri", "gammaincinv"):
+        add_symbol(f"o2sim_{_name}", get_cython_function_address("scipy.special.cython_special", _name))
+    _f8, _i8, _u8 = numba.types.float64, numba.types.int64, numba.types.uint64
+    ndtri = numba.types.ExternalFunction("o2sim_ndtri", _f8(_f8))
+    gammaincinv = numba.types.ExternalFunction("o2sim_gammaincinv", _f8(_f8, _f8))
+
+
+def _high_product(_context: Any, _a: Any, _b: Any) -> Any:
+    def generate(_target: Any, builder: Any, _signature: Any, values: Any) -> Any:
+        wide = ir.IntType(128)
+        product = builder.mul(builder.zext(values[0], wide), builder.zext(values[1], wide))
+        return builder.trunc(builder.lshr(product, ir.Constant(wide, 64)), ir.IntType(64))
+
+    return _u8(_u8, _u8), generate
+
+
+# the upper 64 bits of the product of two words; for compiled functions only
+high_product: Any = intrinsic(_high_product) if COMPILES else None
+
+
+def records(dtype: np.dtype[Any]) -> Callable[[Whole, Whole], Record]:
+    """Return a function that takes an address and a place and gives the record of that type there."""
+    if not COMPILES:
+        return _kept_record
+    kind = from_dtype(dtype)
+
+    def at(_context: Any, _address: Any, _place: Any) -> Any:
+        def generate(target: Any, builder: Any, _signature: Any, values: Any) -> Any:
+            offset = builder.mul(values[1], ir.Constant(ir.IntType(64), dtype.itemsize))
+            return builder.inttoptr(builder.add(values[0], offset), target.get_value_type(kind))
+
+        return kind(_i8, _i8), generate
+
+    found: Callable[[Whole, Whole], Record] = intrinsic(at)
+    return found
+
+
+def _kept_record(where: Whole, place: Whole) -> Record:
+    array = _kept[int(where)]
+    if not 0 <= place < len(array):
+        raise IndexError(f"place {place} of {len(array)}")
+    return array[place]
