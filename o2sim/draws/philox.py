@@ -38,6 +38,11 @@ def item_word(item: Item) -> int:
     return stable_hash(item) if isinstance(item, str) else item & MASK
 
 
+def patient_item(class_name: str, ordinal: int) -> int:
+    """Return the item under which the draws of one patient stand."""
+    return (stable_hash(class_name) + ordinal) & MASK
+
+
 def raw_words(
     seed: int, replication: int, stream: str, item: Item, first: int, count: int
 ) -> npt.NDArray[np.uint64]:

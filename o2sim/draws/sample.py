@@ -7,6 +7,9 @@ strategy, and is rounded to whole seconds or mL/min here, once.
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
+
+import numpy.typing as npt
 
 from scipy.special import ndtri
 
@@ -135,13 +138,21 @@ class Draws:
 
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
+        return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]
+
+    def closure_records(self, hospital: Hospital) -> npt.NDArray[Any]:
+        """Return the same as records of spells.SPELL."""
         listed = hospital.resupply.road_closures if hospital.resupply else ()
-        return spells(self.key, hospital, "road closure", listed).tolist()  # type: ignore[no-any-return]
+        return spells(self.key, hospital, "road closure", listed)
 
     def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
+        return self.outage_records(hospital).tolist()  # type: ignore[no-any-return]
+
+    def outage_records(self, hospital: Hospital) -> npt.NDArray[Any]:
+        """Return the same as records of spells.SPELL."""
         listed = hospital.resupply.supplier_outages if hospital.resupply else ()
-        return spells(self.key, hospital, "supplier outage", listed).tolist()  # type: ignore[no-any-return]
+        return spells(self.key, hospital, "supplier outage", listed)
 
     def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
         """Return how many of `count` cylinders come, at least one, for the nth order of a day."""

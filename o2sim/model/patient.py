@@ -31,7 +31,7 @@ class Patient:
     gap_since_s: int | None = None
     cause: Cause | None = None
     cause_since_s: int = 0  # unserved seconds credited up to here
-    luck: str = ""  # the item under which the draws of this patient stand: class and ordinal
+    luck: int = 0  # the item under which the draws of this patient stand: class and ordinal
     cylinders: int = 0  # opened for this patient so far
     gauge_error_gas: int = 0  # how much too low the gauge of the connected cylinder reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from typing import Any
 
 import numpy as np
 
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.invariants import require
+from o2sim.model.kernel.engine import read_log, run_kernel
 from o2sim.model.ledger import need_in_horizon, unrecognised_in_horizon
 from o2sim.model.reference import run_reference
-from o2sim.model.state import State
 from o2sim.outcome import Outcome
-from o2sim.scenario.types import Scenario
+from o2sim.scenario.types import Hospital, Scenario
 
-ENGINES = ("reference",)
+ENGINES = ("kernel", "reference")
 
 
 def simulate(
@@ -29,28 +30,18 @@ def simulate(
         raise O2simError(f"engine: found {engine!r}; allowed: {', '.join(ENGINES)}")
     if strategy not in scenario.hospitals:
         raise O2simError(f"strategy: found {strategy!r}; allowed: {', '.join(scenario.strategies)}")
-    return _outcome(*run_reference(scenario.hospitals[strategy], draws, log))
+    hospital = scenario.hospitals[strategy]
+    return (_by_kernel if engine == "kernel" else _by_reference)(hospital, draws, log)
 
 
-def _outcome(state: State, events: int) -> Outcome:
-    ledger, rules = state.ledger, state.rules
-    arrivals, patients, need_s, needed_gas = need_in_horizon(state.table, state.midnight_s, rules.end_s)
-    served_s = ledger.served_cylinder_s + ledger.served_concentrator_s
-    require(need_s == served_s + sum(ledger.unserved_s) + ledger.transferred_s, "patient-seconds of need")
-    delivered = ledger.cylinder_gas + ledger.concentrator_gas
-    require(needed_gas == delivered + ledger.unserved_gas + ledger.transferred_gas, "litres of need")
-    shared = {f.name for f in fields(Outcome)} & {f.name for f in fields(ledger)}
-    totals = {name: getattr(ledger, name) for name in shared}
-    totals |= {name: tuple(value) for name, value in totals.items() if isinstance(value, list)}
-    return Outcome(
-        replication=state.draws.replication,
-        horizon_s=rules.horizon_s,
-        days_with_unserved=len(ledger.days_unserved),
-        arrivals=arrivals,
-        patients=patients,
-        need_s=need_s,
-        unrecognised_s=unrecognised_in_horizon(state.table, state.midnight_s, rules.end_s),
-        needed_gas=needed_gas,
+def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
+    state, events = run_reference(hospital, draws, log)
+    totals = {part.name: getattr(state.ledger, part.name) for part in fields(state.ledger)}
+    return _outcome(
+        hospital,
+        draws,
+        totals,
+        days_with_unserved=len(state.ledger.days_unserved),
         opening_gas=state.opening_gas,
         closing_gas=state.gas_in_cylinders(),
         opening_usable_gas=state.opening_usable,
@@ -58,5 +49,45 @@ def _outcome(state: State, events: int) -> Outcome:
         events=events,
         daily=np.array(state.daily, dtype=np.int32),
         log=tuple(state.log or ()),
-        **totals,
+    )
+
+
+def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
+    finished = run_kernel(hospital, draws, log)
+    k = finished.record
+    return _outcome(
+        hospital,
+        draws,
+        {name: k.ledger[name].tolist() for name in k.ledger.dtype.names},
+        days_with_unserved=finished.days_unserved,
+        opening_gas=int(k.opening_gas),
+        closing_gas=int(k.closing_gas),
+        opening_usable_gas=int(k.opening_usable),
+        closing_usable_gas=int(k.closing_usable),
+        events=int(k.steps),
+        daily=finished.daily,
+        log=read_log(finished.log),
+    )
+
+
+def _outcome(hospital: Hospital, draws: Draws, totals: dict[str, Any], **found: Any) -> Outcome:
+    """Return what either engine found, with what the patients alone decide; check the balances of need."""
+    table, midnight_s, end_s = draws.patients(hospital), hospital.warm_up_s, hospital.end_s
+    arrivals, patients, need_s, needed_gas = need_in_horizon(table, midnight_s, end_s)
+    served_s = totals["served_cylinder_s"] + totals["served_concentrator_s"]
+    require(need_s == served_s + sum(totals["unserved_s"]) + totals["transferred_s"], "patient-seconds of need")
+    delivered = totals["cylinder_gas"] + totals["concentrator_gas"]
+    require(needed_gas == delivered + totals["unserved_gas"] + totals["transferred_gas"], "litres of need")
+    shared = {part.name: totals[part.name] for part in fields(Outcome) if part.name in totals}
+    shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
+    return Outcome(
+        replication=draws.replication,
+        horizon_s=hospital.horizon_s,
+        arrivals=arrivals,
+        patients=patients,
+        need_s=need_s,
+        unrecognised_s=unrecognised_in_horizon(table, midnight_s, end_s),
+        needed_gas=needed_gas,
+        **shared,
+        **found,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from o2sim.draws.philox import patient_item
 from o2sim.model.invariants import check_leaving
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
@@ -31,7 +32,7 @@ def patient_arrives(state: State, number: int) -> None:
         flow_ml_min=table.flow_ml_min[number],
         arrival_s=state.now,
         leave_s=state.now + table.duration_s[number],
-        luck=f"{kind.name} {table.ordinal[number]}",
+        luck=patient_item(kind.name, table.ordinal[number]),
         needs=table.need_s[number] > 0,
         need_s=table.need_s[number],
     )

@@ -1,0 +1,178 @@
+"""Days: the count at each midnight, the start of the horizon, the end of the run; and the balances that must hold."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.events import schedule
+from o2sim.model.kernel.layout import NONE, day_row, order_at, patient_at, rules, unit_at
+from o2sim.model.kernel.ledger import (
+    clear_days,
+    clear_ledger,
+    credit_served,
+    credit_unserved,
+    gap_length,
+    gas_in_cylinders_in_use,
+)
+from o2sim.model.kernel.power import credit_power
+from o2sim.model.kernel.resupply import credit_shelf
+from o2sim.model.kernel.store import gas_on_hand, keep_gas, unpromised_empties, usable_on_hand
+from o2sim.model.kernel.supply import chain_balances
+from o2sim.model.kernel.units import credit_running
+from o2sim.model.rules import Rank
+from o2sim.scenario.types import DAY_S
+
+(
+    GAS,
+    PLACES,
+    IN_USE,
+    ON_ORDER,
+    REGULATORS,
+    ENERGY,
+    SOURCES,
+    UNIT_LOAD,
+    NEED,
+) = range(10, 19)  # status: which balance is broken
+_DAY = int(Rank.DAY_BEGINS)
+
+
+@jit.compiled
+def day_begins(k: Record) -> None:
+    """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
+    if k.now == k.midnight_s:
+        _begin_horizon(k)
+    row = day_row(k, k.daily_count).values
+    k.daily_count += 1
+    patients, gaps, flow, slot = 0, 0, 0, k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        patients += p.needs
+        flow += p.flow_ml_min if p.needs else 0
+        gaps += p.gap_since_s != NONE
+        slot = p.after
+    on_units = 0
+    for number in range(k.unit_count):
+        on_units += unit_at(k, number).patient_count
+    row[0], row[1], row[2], row[3], row[4] = k.full, k.rack.count_, k.in_use, k.empties.count_, k.on_order
+    row[5], row[6], row[7], row[8], row[9] = patients, gaps, on_units, flow, k.away_count
+    if k.now + DAY_S < k.end_s:
+        schedule(k.calendar, k.now + DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+
+
+@jit.compiled
+def _begin_horizon(k: Record) -> None:
+    credit_all(k)
+    check_whole_run(k)
+    clear_ledger(k)
+    clear_days(k)
+    k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
+
+
+@jit.compiled
+def gas_in_cylinders(k: Record) -> Whole:
+    """Return the gas in the whole fleet, cylinders in use as last credited."""
+    return gas_in_cylinders_in_use(k) + gas_on_hand(k) if k.has_store else 0
+
+
+@jit.compiled
+def usable_gas(k: Record) -> Whole:
+    """Return the gas above residual content in full, part-used and in-use cylinders."""
+    if not k.has_store:
+        return 0
+    keep, gas, slot = keep_gas(rules(k)), usable_on_hand(k), k.first_on_cylinder
+    while slot != NONE:
+        gas += max(0, patient_at(k, slot).content - keep)
+        slot = patient_at(k, slot).cylinder_after
+    return gas
+
+
+@jit.compiled
+def finish(k: Record) -> None:
+    """Close the books at the end of the horizon."""
+    credit_all(k)
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.gap_since_s != NONE:
+            gap_length(k, p.gap_since_s, k.now)
+        slot = p.after
+    check_whole_run(k)
+    k.closing_gas, k.closing_usable = gas_in_cylinders(k), usable_gas(k)
+
+
+@jit.compiled
+def credit_all(k: Record) -> None:
+    """Bring every running total up to this second."""
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.flowing:
+            credit_served(k, p)
+        elif p.gap_since_s != NONE:
+            credit_unserved(k, p)
+        slot = p.after
+    for number in range(k.unit_count):
+        credit_running(k, unit_at(k, number))
+    credit_shelf(k)
+    credit_power(k)
+
+
+@jit.compiled
+def require(k: Record, holds: Whole, what: Whole) -> None:
+    """Set the status if a balance does not hold."""
+    if not holds and k.status == 0:
+        k.status = what
+
+
+@jit.compiled
+def check_whole_run(k: Record) -> None:
+    """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
+    ledger, r = k.ledger, rules(k)
+    used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
+    moved = ledger.received_gas - used - ledger.returned_gas
+    require(k, k.opening_gas + moved == gas_in_cylinders(k), GAS)
+    on_cylinder, slot = 0, k.first_on_cylinder
+    while slot != NONE:
+        on_cylinder += 1
+        slot = patient_at(k, slot).cylinder_after
+    if k.has_store:
+        places = k.full + k.rack.count_ + k.in_use + k.empties.count_ + k.away_count + k.lost
+        backed = k.on_order == k.promised + k.away_count and k.fills.count_ == k.full
+        least = min(k.full, min(k.in_use, unpromised_empties(k)))
+        require(k, places == r.cylinders_fleet and backed and least >= 0, PLACES)
+        require(k, k.in_use == on_cylinder, IN_USE)
+        ordered = 0
+        for place in range(k.orders_used):
+            ordered += order_at(k, place).count if order_at(k, place).open_order else 0
+        require(k, ordered == k.on_order, ON_ORDER)
+        free = k.regulators_free
+        require(k, free >= 0 and free + on_cylinder == r.cylinders_regulators, REGULATORS)
+    require(k, chain_balances(k), ENERGY)
+    _check_sources(k)
+
+
+@jit.compiled
+def _check_sources(k: Record) -> None:
+    """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
+    r, slot = rules(k), k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        in_gap = p.gap_since_s != NONE
+        require(k, (p.flowing != in_gap) if p.needs else not in_gap, SOURCES)
+        slot = p.after
+    require(k, not k.has_bank or k.running <= k.most_running, SOURCES)
+    running = 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        load, count, slot = 0, 0, u.first_patient
+        while slot != NONE:
+            p = patient_at(k, slot)
+            require(k, p.content == NONE and p.unit == number and p.flowing, SOURCES)
+            load += p.flow_ml_min
+            count += 1
+            slot = p.unit_after
+        running += count > 0
+        require(k, load == u.load_ml_min and load <= r.concentrators_rated_flow_ml_min, UNIT_LOAD)
+        require(k, count == u.patient_count and count <= r.concentrators_outlets, UNIT_LOAD)
+    require(k, running == k.running, SOURCES)

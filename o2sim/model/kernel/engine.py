@@ -1,0 +1,256 @@
+"""A hospital and its draws in, the totals of one run out: the compiled engine as Python calls it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim import jit
+from o2sim.draws import Draws
+from o2sim.draws.philox import MASK, stable_hash
+from o2sim.draws.sampling import ROW
+from o2sim.draws.spells import SPELL
+from o2sim.errors import InvariantError, O2simError
+from o2sim.model.bank import UNLIMITED
+from o2sim.model.kernel import layout
+from o2sim.model.kernel.events import DUE, EVENT, FULL
+from o2sim.model.kernel.loop import run
+from o2sim.model.kernel.packing import NUMBER
+from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
+from o2sim.outcome import LogEntry
+from o2sim.scenario.spells import gaps, listed_cuts, window_spells
+from o2sim.scenario.types import DAY_S, Hospital
+
+Array = npt.NDArray[Any]
+_LEAST_ROOM = 64
+_EVENTS_A_PATIENT = 8
+_KEPT = 64
+_TRIES = 24  # each with twice the room of the one before
+_packed: list[PackedHospital] = []
+
+
+@dataclass(frozen=True, eq=False)
+class PackedHospital:
+    """A hospital as compiled code reads it; whatever is pointed to is kept."""
+
+    hospital: Hospital
+    rules: Array
+    classes: Array
+    words: Array
+    cuts: Array
+    generator_gaps: Array
+    kept: tuple[Array, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Finished:
+    """A run's record (layout.RUN), its daily table, its log (layout.LOG) and its days with anyone unserved."""
+
+    record: Any
+    daily: npt.NDArray[np.int32]
+    log: Array
+    days_unserved: int
+
+
+def pack(hospital: Hospital) -> PackedHospital:
+    """Return a hospital packed; the same object for the same one."""
+    for packed in reversed(_packed):
+        if packed.hospital is hospital:
+            return packed
+    kept: list[Array] = []
+    rules = layout.RULES.pack(hospital, kept)
+    classes = jit.memory(layout.CLASS.dtype, len(hospital.patients))
+    words = jit.memory(layout.CLASS_WORD, len(hospital.patients))
+    for place, kind in enumerate(hospital.patients):
+        classes[place] = layout.CLASS.pack(kind, kept)[0]
+        words[place].word = stable_hash(kind.name)
+    _packed.append(
+        PackedHospital(
+            hospital, rules, classes, words, _spells(listed_cuts(hospital)), _spells(_hours(hospital)), tuple(kept)
+        )
+    )
+    del _packed[:-_KEPT]
+    return _packed[-1]
+
+
+def _hours(hospital: Hospital) -> tuple[tuple[int, int], ...]:
+    """Return the spells in which the generator may not run."""
+    generator = hospital.power.generator if hospital.power else None
+    if generator is None or not generator.hours:
+        return ()
+    allowed = window_spells(generator.hours, hospital.start, hospital.warm_up_s, hospital.end_s)
+    return gaps(allowed, hospital.end_s)
+
+
+def _spells(found: tuple[tuple[int, int], ...]) -> Array:
+    """Return spells as records; at least room for one, which keeps the address good."""
+    array = jit.memory(SPELL, len(found))
+    for place, spell in enumerate(found):
+        array[place] = spell
+    return array[: len(found)]
+
+
+def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
+    """Run one replication; return its record at the end of the horizon.
+
+    Raises InvariantError if a balance breaks. Where a run needs more room than it was given it is run again with
+    twice as much: draws depend on nothing that happens.
+    """
+    packed, rows = pack(hospital), draws.sample(hospital).rows
+    closures, outages = draws.closure_records(hospital), draws.outage_records(hospital)
+    room, lines = min(len(rows), _LEAST_ROOM) + 1, 1 << 14 if log else 0
+    for _ in range(_TRIES):
+        memory = _Memory(packed, rows, closures, outages, room, lines)
+        record = memory.record[0]
+        record.seed, record.replication = (word & MASK for word in draws.key)
+        status = int(run(jit.address(memory.record)))
+        if status == FULL:
+            room *= 2
+        elif status != 0:
+            raise InvariantError(
+                f"balance broken (number {status}) in the compiled engine. This is a defect of o2sim; "
+                "please report the scenario and seed"
+            )
+        elif record.log_count > record.log_room > 0:
+            lines = int(record.log_count)
+        else:
+            return memory.finished()
+    raise O2simError("the compiled engine found no room for the events of a run; try --engine reference")
+
+
+class _Memory:
+    """The memory of one run, set to the start of the warm-up: nobody there, nothing on order, units new, grid up."""
+
+    def __init__(
+        self, packed: PackedHospital, rows: Array, closures: Array, outages: Array, room: int, lines: int
+    ) -> None:
+        hospital = packed.hospital
+        self.packed, self.kept = packed, [rows, closures, outages]
+        self.record = jit.memory(layout.RUN, 1)
+        k = self.record[0]
+        k.rules, k.classes, k.class_words = (jit.address(x) for x in (packed.rules, packed.classes, packed.words))
+        k.rows, k.row_count = self._at(rows)
+        k.closures, k.closure_count = self._at(closures)
+        k.outages, k.outage_count = self._at(outages)
+        k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
+        k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
+        k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
+        self._make_room(hospital, room, lines)
+        self._set_store(hospital)
+        self._set_units(hospital)
+        self._set_power(hospital)
+
+    def _at(self, array: Array) -> tuple[int, int]:
+        return jit.address(array), len(array)
+
+    def _new(self, dtype: np.dtype[Any], count: int) -> int:
+        """Return the address of new, zeroed memory."""
+        array = jit.memory(dtype, count)
+        self.kept.append(array)
+        return jit.address(array)
+
+    def _make_room(self, hospital: Hospital, room: int, lines: int) -> None:
+        k = self.record[0]
+        fleet = hospital.cylinders.fleet if hospital.cylinders else 0
+        units = hospital.concentrators.count if hospital.concentrators else 0
+        events = room * _EVENTS_A_PATIENT + units * _EVENTS_A_PATIENT + fleet + 2 * len(self.packed.generator_gaps)
+        events += _LEAST_ROOM
+        calendar = k.calendar
+        calendar.events, calendar.heap = self._new(EVENT, events), self._new(DUE, events + 1)
+        calendar.room, calendar.free = events, layout.NONE
+        ledger = self.record["ledger"].view(NUMBER)
+        self.kept.append(ledger)
+        k.ledger_words = jit.address(ledger)
+        self.log = jit.memory(layout.LOG, lines)
+        k.log, k.log_room = jit.address(self.log), lines
+        k.day_count = -(-hospital.horizon_s // DAY_S)
+        self.days = jit.memory(layout.FLAG, k.day_count)
+        self.daily = jit.memory(layout.DAY, k.day_count)
+        k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)
+        k.patient_room, k.patients = room, self._new(layout.PATIENT, room)
+        k.line, k.calls = self._new(layout.WAITING, room), self._new(layout.WAITING, room)
+        k.scratch = self._new(NUMBER, max(room, fleet))
+        k.patient_free = k.first_present = k.last_present = k.first_on_cylinder = layout.NONE
+
+    def _set_store(self, hospital: Hospital) -> None:
+        k, cylinders = self.record[0], hospital.cylinders
+        k.away_free = layout.NONE
+        if cylinders is None:
+            return
+        k.has_store = True
+        for queue in (k.fills, k.rack, k.empties):
+            queue.at, queue.room = self._new(NUMBER, cylinders.fleet), max(1, cylinders.fleet)
+        full, keep = cylinders.full_at_start, max(cylinders.residual_gas, cylinders.lost_gas)
+        fills, empties = self.kept[-3], self.kept[-1]
+        fills["value"][:full] = cylinders.full_gas
+        empties["value"][: cylinders.fleet - full] = keep
+        k.full = k.fills.count_ = full
+        k.empties.count_ = cylinders.fleet - full
+        k.regulators_free = cylinders.regulators
+        k.away = self._new(layout.AWAY, cylinders.fleet)
+        k.order_room = cylinders.fleet
+        k.order_places = self._new(layout.ORDER, cylinders.fleet)
+        k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
+        k.opening_usable = max(0, cylinders.full_gas - keep) * full
+
+    def _set_units(self, hospital: Hospital) -> None:
+        k, rules = self.record[0], hospital.concentrators
+        k.first_for_technician = k.last_for_technician = layout.NONE
+        k.most_running = UNLIMITED
+        if rules is None:
+            return
+        k.has_bank, k.unit_count = True, rules.count
+        k.units = self._new(layout.UNIT, rules.count)
+        k.technicians_free = rules.crew if rules.crew is not None else layout.NONE
+        units = self.kept[-1][: rules.count]
+        units["number"] = np.arange(rules.count)
+        units["working"] = True
+        for name in (
+            "first_patient",
+            "running_since_s",
+            "timer_event",
+            "fail_event",
+            "start_event",
+            "check_event",
+            "service_event",
+            "next_for_technician",
+        ):
+            units[name] = layout.NONE
+
+    def _set_power(self, hospital: Hospital) -> None:
+        k, power, units = self.record[0], hospital.power, hospital.concentrators
+        k.grid_up = True
+        k.grid_holds[:] = True
+        chain = k.chain
+        chain.grid_up = chain.voltage_good = True
+        chain.battery_event = chain.fuel_event = layout.NONE
+        generator, battery = chain.generator, chain.battery
+        generator.start_event = generator.failure_event = layout.NONE
+        generator.permitted, generator.attempts_since_s = True, -1
+        if power is None or units is None:
+            return
+        chain.watts = round(units.power_w)
+        if power.generator is not None:
+            tank_ml = power.generator.tank_ml
+            generator.present = True
+            generator.fuel = layout.NONE if tank_ml is None else tank_ml * FUEL_PER_ML
+            generator.dry = generator.fuel == 0
+            chain.opening_fuel = max(0, generator.fuel)
+        if power.battery is not None:
+            battery.present = True
+            battery.level = chain.opening_level = power.battery.usable_ws * MW_S_PER_W_S
+
+    def finished(self) -> Finished:
+        """Return what is left at the end."""
+        k = self.record[0]
+        daily = np.ascontiguousarray(self.daily["values"][: k.daily_count])
+        return Finished(k, daily, self.log[: k.log_count], int(self.days["value"].sum()))
+
+
+def read_log(lines: Array) -> tuple[LogEntry, ...]:
+    """Return records of layout.LOG as the entries that the reference writes."""
+    rows = zip(*(lines[name].tolist() for name in layout.LOG.names or ()), strict=True)
+    return tuple(LogEntry(time_s, layout.STEP_NAMES[step], *rest) for time_s, step, *rest in rows)

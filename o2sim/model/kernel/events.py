@@ -1,0 +1,165 @@
+"""What is to happen and when: schedule, call off, take the next. A binary heap that knows where each event stands.
+
+Events go by time, then rank, then item, then in the order in which they were scheduled, as in the reference.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+
+NONE = -1  # no event
+ITEMS = 1 << 40  # more than the items within one rank
+FULL = 1  # status: there was no room for another event
+
+EVENT = np.dtype(  # one place for an event; it is used again and again
+    [
+        ("turn", "i8"),  # how often it has been used: a handle of an earlier turn points to nothing
+        ("place", "i8"),  # in the heap, or the next free one
+        ("step", "i8"),
+        ("who", "i8"),  # what the step is about: a patient, a unit, an order
+        ("more", "i8"),
+    ],
+    align=True,
+)
+DUE = np.dtype([("time_s", "i8"), ("by", "i8"), ("nth", "i8"), ("event", "i8")], align=True)  # one place of the heap
+EVENTS = np.dtype(  # the calendar of a run
+    [
+        ("events", "i8"),  # address of `room` records of EVENT
+        ("heap", "i8"),  # address of `room` + 1 records of DUE; the last is spare
+        ("room", "i8"),
+        ("pending", "i8"),
+        ("free", "i8"),
+        ("used", "i8"),  # places that were ever used
+        ("scheduled", "i8"),
+        ("status", "i8"),
+    ],
+    align=True,
+)
+_event, _due = jit.records(EVENT), jit.records(DUE)
+
+
+@jit.compiled
+def schedule(
+    calendar: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole
+) -> Whole:
+    """Put an event into the calendar and return its handle."""
+    slot = calendar.free
+    if slot != NONE:
+        calendar.free = _event(calendar.events, slot).place
+    elif calendar.used < calendar.room:
+        slot = calendar.used
+        calendar.used += 1
+    else:
+        calendar.status = FULL
+        return NONE
+    event = _event(calendar.events, slot)
+    event.step, event.who, event.more = step, who, more
+    event.turn += 1
+    calendar.scheduled += 1
+    due = _due(calendar.heap, calendar.room)
+    due.time_s, due.by, due.nth, due.event = time_s, rank * ITEMS + item + 1, calendar.scheduled, slot
+    calendar.pending += 1
+    _rise(calendar, calendar.pending - 1)
+    return (event.turn << 32) | slot
+
+
+@jit.compiled
+def call_off(calendar: Record, handle: Whole) -> Whole:
+    """Take an event out of the calendar, if it is still in it; return the handle of none."""
+    if handle == NONE:
+        return NONE
+    slot = handle & 0xFFFFFFFF
+    event = _event(calendar.events, slot)
+    if event.turn == handle >> 32:
+        _take(calendar, event.place)
+        _release(calendar, slot)
+    return NONE
+
+
+@jit.compiled
+def next_time_s(calendar: Record, otherwise_s: Whole) -> Whole:
+    """Return when the next event is due."""
+    return _due(calendar.heap, 0).time_s if calendar.pending > 0 else otherwise_s
+
+
+@jit.compiled
+def take_next(calendar: Record) -> Whole:
+    """Take the next event out and return its place; what it says holds until another is scheduled."""
+    slot = _due(calendar.heap, 0).event
+    _take(calendar, 0)
+    _release(calendar, slot)
+    return slot
+
+
+@jit.compiled
+def event_at(calendar: Record, slot: Whole) -> Record:
+    """Return the event in a place."""
+    return _event(calendar.events, slot)
+
+
+@jit.compiled
+def _release(calendar: Record, slot: Whole) -> None:
+    event = _event(calendar.events, slot)
+    event.turn += 1  # no handle points to it now
+    event.place = calendar.free
+    calendar.free = slot
+
+
+@jit.compiled
+def _before(one: Record, other: Record) -> Whole:
+    """Return True if one due event goes before another."""
+    if one.time_s != other.time_s:
+        return one.time_s < other.time_s
+    if one.by != other.by:
+        return one.by < other.by
+    return one.nth < other.nth
+
+
+@jit.compiled
+def _move(calendar: Record, source: Whole, target: Whole) -> None:
+    """Write what stands in one place of the heap into another."""
+    due, there = _due(calendar.heap, source), _due(calendar.heap, target)
+    there.time_s, there.by, there.nth, there.event = due.time_s, due.by, due.nth, due.event
+    _event(calendar.events, there.event).place = target
+
+
+@jit.compiled
+def _rise(calendar: Record, place: Whole) -> None:
+    """Let what stands in the spare place behind the heap sink in from a place upwards."""
+    spare = _due(calendar.heap, calendar.room)
+    while place > 0 and _before(spare, _due(calendar.heap, (place - 1) >> 1)):
+        _move(calendar, (place - 1) >> 1, place)
+        place = (place - 1) >> 1
+    _move(calendar, calendar.room, place)
+
+
+@jit.compiled
+def _sink(calendar: Record, place: Whole) -> None:
+    """Let what stands in the spare place behind the heap sink in from a place downwards."""
+    spare = _due(calendar.heap, calendar.room)
+    while 2 * place + 1 < calendar.pending:
+        child = 2 * place + 1
+        if child + 1 < calendar.pending and _before(_due(calendar.heap, child + 1), _due(calendar.heap, child)):
+            child += 1
+        if _before(spare, _due(calendar.heap, child)):
+            break
+        _move(calendar, child, place)
+        place = child
+    _move(calendar, calendar.room, place)
+
+
+@jit.compiled
+def _take(calendar: Record, place: Whole) -> None:
+    """Take the event at a place out of the heap; the last one fills the hole."""
+    calendar.pending -= 1
+    last = calendar.pending
+    if place == last:
+        return
+    _move(calendar, last, calendar.room)
+    if place > 0 and _before(_due(calendar.heap, calendar.room), _due(calendar.heap, (place - 1) >> 1)):
+        _rise(calendar, place)
+    else:
+        _sink(calendar, place)

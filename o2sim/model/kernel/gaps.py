@@ -1,0 +1,181 @@
+"""Gaps, and the calls for staff that end some of them: see gaps.py and staff.py among the reference's steps."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.layout import NONE, note, note_code, rules
+from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
+from o2sim.model.kernel.queues import leave_line, line_up
+from o2sim.model.rules import Rank
+from o2sim.outcome import Cause
+from o2sim.scenario.types import DAY_S
+
+_TIMER, _TOLERANCE, _TRANSFER, _SHIFT = (
+    int(rank) for rank in (Rank.TIMER_ENDS, Rank.TOLERANCE_CROSSED, Rank.TRANSFER_DUE, Rank.SHIFT_CHANGES)
+)
+_CHANGEOVER = int(Cause.CHANGEOVER)
+_GAP_BEGINS, _CAUSE_CHANGES, _INTERRUPTION, _GAP_ENDS, _SUPPLY_LOST = (
+    note_code(step) for step in ("gap begins", "cause changes", "interruption", "gap ends", "supply lost")
+)
+
+
+@jit.compiled
+def bedside_item(p: Record) -> Whole:
+    """Return the item number of a patient's bedside events: staff go by priority, then by arrival."""
+    return (p.priority << 32) + p.number
+
+
+@jit.compiled
+def wait(k: Record, slot: Whole, p: Record) -> None:
+    """Put a patient in line for a source; `settle` serves or names the cause."""
+    k.line_count = line_up(k.line, k.line_count, p.priority, p.number, slot)
+    k.joined += 1
+    p.waits, p.joined = True, k.joined
+    begin_gap(k, p)
+
+
+@jit.compiled
+def stop_waiting(k: Record, slot: Whole, p: Record) -> None:
+    """Take a patient out of the line."""
+    if p.waits:
+        k.line_count = leave_line(k.line, k.line_count, slot)
+        p.waits = False
+
+
+@jit.compiled
+def begin_gap(k: Record, p: Record) -> None:
+    """Note that a patient in need gets nothing from now on; one gap goes on through changes of cause."""
+    if p.gap_since_s == NONE and p.needs:
+        p.gap_since_s = p.cause_since_s = k.now
+        p.cause = NONE
+
+
+@jit.compiled
+def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
+    """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
+    if p.gap_since_s == NONE:  # one who does not need it
+        return
+    r = rules(k)
+    if p.cause == NONE:
+        crossed_s = p.gap_since_s + r.tolerated_gap_s
+        p.tolerance_event = schedule(
+            k.calendar, crossed_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0
+        )
+        if r.has_transfer:
+            due_s = p.gap_since_s + r.transfer_after_s
+            p.transfer_event = schedule(k.calendar, due_s, _TRANSFER, p.number, codes.TRANSFER_DUE, slot, 0)
+        note(k, _GAP_BEGINS, p.number, cause, -1)
+    elif p.cause != cause:
+        credit_unserved(k, p)
+        note(k, _CAUSE_CHANGES, p.number, cause, -1)
+    p.cause = cause
+
+
+@jit.compiled
+def tolerance_crossed(k: Record, p: Record) -> None:
+    """A gap has exceeded the tolerated gap: an interruption, by the cause that holds now."""
+    note(k, _INTERRUPTION, p.number, p.cause, p.gap_since_s)
+    count_interruption(k, p)
+
+
+@jit.compiled
+def end_gap(k: Record, p: Record) -> None:
+    """Close a patient's gap, if there is one; a gap without length leaves no trace."""
+    if p.gap_since_s == NONE:
+        return
+    if p.cause != NONE:
+        credit_unserved(k, p)
+        p.tolerance_event = call_off(k.calendar, p.tolerance_event)
+        p.transfer_event = call_off(k.calendar, p.transfer_event)
+        p.transfer_due = False
+        gap_length(k, p.gap_since_s, k.now)
+        note(k, _GAP_ENDS, p.number, p.cause, k.now - p.gap_since_s)
+    p.gap_since_s = p.cause = NONE
+
+
+@jit.compiled
+def lose_supply(k: Record, slot: Whole, p: Record) -> None:
+    """A patient's supply is lost: staff connect another source after the response time."""
+    note(k, _SUPPLY_LOST, p.number, -1, -1)
+    if not p.needs:
+        response_ends(k, slot, p)
+        return
+    begin_gap(k, p)
+    p.responding = True
+    p.task, p.task_event = codes.RESPOND, NONE
+    if rules(k).has_staff:
+        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
+    else:
+        begin_response(k, slot, p)
+
+
+@jit.compiled
+def begin_response(k: Record, slot: Whole, p: Record) -> None:
+    """Staff go to a patient whose supply is lost."""
+    duration_s = rules(k).response_time_s
+    if duration_s == 0:
+        p.task = NONE
+        response_ends(k, slot, p)
+        return
+    set_cause(k, slot, p, _CHANGEOVER)
+    occupy(k, slot, p, duration_s)
+
+
+@jit.compiled
+def response_ends(k: Record, slot: Whole, p: Record) -> None:
+    """Staff are at the bedside: the patient leaves the lost source and waits for any."""
+    p.responding, p.unit = False, NONE
+    wait(k, slot, p)
+
+
+@jit.compiled
+def occupy(k: Record, slot: Whole, p: Record, duration_s: Whole) -> None:
+    """Somebody is at a job for a patient until it is done."""
+    k.busy += 1
+    due_s = k.now + duration_s
+    p.task_event = schedule(k.calendar, due_s, _TIMER, bedside_item(p), codes.TASK_ENDS, slot, p.task)
+
+
+@jit.compiled
+def call_off_staff(k: Record, slot: Whole, p: Record) -> None:
+    """Drop the job asked for, or under way, for a patient who no longer needs it."""
+    if p.task == NONE:
+        return
+    p.task = NONE
+    if p.task_event == NONE:
+        k.call_count = leave_line(k.calls, k.call_count, slot)
+        return
+    p.task_event = call_off(k.calendar, p.task_event)
+    k.busy -= 1
+
+
+@jit.compiled
+def is_day(k: Record, at_s: Whole) -> Whole:
+    """Return True by day."""
+    r = rules(k)
+    return r.day_hours_from_s <= (at_s - k.midnight_s) % DAY_S < r.day_hours_to_s
+
+
+@jit.compiled
+def on_duty(k: Record) -> Whole:
+    """Return how many staff there are now."""
+    return rules(k).staff_day if is_day(k, k.now) else rules(k).staff_night
+
+
+@jit.compiled
+def begin_shifts(k: Record) -> None:
+    """Schedule the first change of shift, where there is a staff section."""
+    if rules(k).has_staff:
+        shift_changes(k)
+
+
+@jit.compiled
+def shift_changes(k: Record) -> None:
+    """Day staff or night staff take over and answer calls; a job under way is finished by whoever began it."""
+    r, since_s = rules(k), k.now - k.midnight_s
+    to_day = (r.day_hours_from_s - since_s - 1) % DAY_S + 1
+    to_night = (r.day_hours_to_s - since_s - 1) % DAY_S + 1
+    schedule(k.calendar, k.now + min(to_day, to_night), _SHIFT, 0, codes.SHIFT_CHANGES, NONE, 0)

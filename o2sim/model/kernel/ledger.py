@@ -1,0 +1,147 @@
+"""What happens in a run in, whole-number totals within the horizon out: see Ledger in the reference."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import LEDGER, NONE, day_unserved, flag_at, number_at, patient_at, rules
+from o2sim.outcome import LENGTHS_S
+from o2sim.scenario.types import DAY_S
+
+_OVER_S = LENGTHS_S
+_WORDS = LEDGER.itemsize // 8
+
+
+@jit.compiled
+def credit_unserved(k: Record, p: Record) -> None:
+    """Credit a gap's seconds since they were last credited to the cause that held."""
+    since_s, seconds = p.cause_since_s, k.now - p.cause_since_s
+    p.cause_since_s = k.now
+    if seconds == 0 or p.cause == NONE:
+        return
+    p.unserved_s += seconds
+    k.ledger.unserved_s[p.cause] += seconds
+    k.ledger.unserved_gas += seconds * p.flow_ml_min
+    first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
+    for day in range(first, last + 1):
+        day_unserved(k, day)
+
+
+@jit.compiled
+def credit_served(k: Record, p: Record) -> None:
+    """Credit the gas and the seconds a served patient has had since they were last credited."""
+    ledger = k.ledger
+    seconds = k.now - p.flow_since_s
+    p.flow_since_s = k.now
+    gas, leaked = seconds * p.flow_ml_min, 0
+    if p.content != NONE:
+        leaked = seconds * rules(k).cylinders_leak_ml_min
+        ledger.leaked_gas += leaked
+        p.content -= gas + leaked
+    if not p.needs:
+        if p.content == NONE:
+            ledger.unneeded_concentrator_gas += gas
+        else:
+            ledger.unneeded_cylinder_gas += gas
+        return
+    p.served_s += seconds
+    if p.low:
+        ledger.low_concentration_s += seconds
+    if p.content == NONE:
+        ledger.served_concentrator_s += seconds
+        ledger.concentrator_gas += gas
+    else:
+        ledger.served_cylinder_s += seconds
+        ledger.cylinder_gas += gas
+
+
+@jit.compiled
+def count_interruption(k: Record, p: Record) -> None:
+    """Count an interruption by the cause that holds as the tolerance is crossed."""
+    k.ledger.interruptions[p.cause] += 1
+    if k.now >= k.midnight_s and not p.affected:
+        p.affected = True
+        k.ledger.patients_affected += 1
+
+
+@jit.compiled
+def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
+    """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
+    if stop_s > k.midnight_s:
+        k.ledger.longest_gap_s = max(k.ledger.longest_gap_s, stop_s - start_s)
+    for place in range(len(_OVER_S)):
+        crossed_s = start_s + max(_OVER_S[place], rules(k).tolerated_gap_s)
+        if k.midnight_s <= crossed_s < stop_s:
+            k.ledger.longer[place] += 1
+
+
+@jit.compiled
+def turned_away(k: Record, p: Record) -> None:
+    """Count a patient who leaves at once, unserved."""
+    count_interruption(k, p)
+    _sent_elsewhere(k)
+    count_transfer(k, p)
+
+
+@jit.compiled
+def count_transfer(k: Record, p: Record) -> None:
+    """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
+    seconds = _need_inside(k, p, k.now, k.end_s)
+    k.ledger.transferred_s += seconds
+    k.ledger.transferred_gas += seconds * p.flow_ml_min
+
+
+@jit.compiled
+def count_travel(k: Record, p: Record, travel_s: Whole) -> None:
+    """Count a patient who is sent on, and the time on the way."""
+    _sent_elsewhere(k)
+    k.ledger.travel_s += _need_inside(k, p, k.now, k.now + travel_s)
+
+
+@jit.compiled
+def _sent_elsewhere(k: Record) -> None:
+    k.ledger.transferred += 1
+    day_unserved(k, (k.now - k.midnight_s) // DAY_S)
+
+
+@jit.compiled
+def _need_inside(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
+    """Return the seconds of need from one second to another that lie in the horizon."""
+    need_ends_s = p.arrival_s + p.need_s
+    return max(0, min(need_ends_s, to_s, k.end_s) - max(from_s, k.midnight_s))
+
+
+@jit.compiled
+def gas_in_cylinders_in_use(k: Record) -> Whole:
+    """Return the gas in the cylinders in use, as last credited."""
+    gas, slot = 0, k.first_on_cylinder
+    while slot != NONE:
+        gas += patient_at(k, slot).content
+        slot = patient_at(k, slot).cylinder_after
+    return gas
+
+
+@jit.compiled
+def clear_days(k: Record) -> None:
+    """Forget on which days somebody was unserved."""
+    for day in range(k.day_count):
+        flag_at(k.days_unserved, day).value = False
+
+
+@jit.compiled
+def count_days(k: Record) -> Whole:
+    """Return the number of days with somebody unserved."""
+    days = 0
+    for day in range(k.day_count):
+        days += flag_at(k.days_unserved, day).value
+    return days
+
+
+@jit.compiled
+def clear_ledger(k: Record) -> None:
+    """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
+    ledger = k.ledger
+    stays = ledger.transferred_s, ledger.transferred_gas, ledger.travel_s
+    for place in range(_WORDS):
+        number_at(k.ledger_words, place).value = 0
+    ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays

@@ -1,0 +1,165 @@
+"""The loop of the compiled engine: take the next event, run its step, settle; until the end of the horizon."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import backup, bedside, codes, days, gaps, patients, power, repairs, resupply, units
+from o2sim.model.kernel.allocation import settle
+from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
+from o2sim.model.kernel.layout import NONE, RUN, order_at, patient_at, unit_at
+from o2sim.model.rules import Rank
+
+_run = jit.records(RUN)
+_DAY = int(Rank.DAY_BEGINS)
+
+
+@jit.cached
+def run(where: Whole) -> Whole:
+    """Run one replication whose state stands at an address; return 0, or the status at which it stopped."""
+    k = _run(where, 0)
+    begin(k)
+    while k.status == 0 and k.calendar.status == 0 and next_time_s(k.calendar, k.end_s) < k.end_s:
+        k.now = next_time_s(k.calendar, k.end_s)
+        event = event_at(k.calendar, take_next(k.calendar))
+        k.steps += 1
+        step(k, event.step, event.who, event.more)
+        settle(k)
+    k.now = k.end_s
+    if k.status == 0 and k.calendar.status == 0:
+        days.finish(k)
+    return k.calendar.status if k.calendar.status != 0 else k.status
+
+
+@jit.compiled
+def begin(k: Record) -> None:
+    """Schedule what is to come, from the start of the warm-up."""
+    schedule(k.calendar, k.midnight_s, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+    patients.next_arrival(k, 0)
+    power.begin_power(k)
+    for number in range(k.unit_count):
+        repairs.new_life(k, unit_at(k, number))
+    resupply.begin_reviews(k)
+    gaps.begin_shifts(k)
+    resupply.begin_losses(k)
+
+
+@jit.compiled
+def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
+    """Run one step."""
+    if what <= codes.TASK_ENDS:
+        _of_patients(k, what, who, more)
+    elif what <= codes.FOUND_EMPTY:
+        _at_the_bedside(k, what, who)
+    elif what <= codes.UP_TO_CONCENTRATION:
+        _of_units(k, what, unit_at(k, who))
+    elif what <= codes.FUEL_RUNS_OUT:
+        _of_power(k, what, more)
+    elif what == codes.REVIEW:
+        resupply.review(k)
+    elif what == codes.DELIVERY:
+        resupply.delivery(k, order_at(k, who))
+    elif what == codes.CYLINDER_LOST:
+        resupply.cylinder_lost(k)
+
+
+@jit.compiled
+def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
+    if what == codes.DAY_BEGINS:
+        days.day_begins(k)
+        return
+    if what == codes.PATIENT_ARRIVES:
+        patients.patient_arrives(k, who)
+        return
+    p = patient_at(k, who)
+    if what == codes.PATIENT_LEAVES:
+        patients.patient_leaves(k, who, p)
+    elif what == codes.NEED_ENDS:
+        patients.need_ends(k, who, p)
+    elif what == codes.ARRIVES_ELSEWHERE:
+        patients.arrives_elsewhere(k, who, p)
+    elif what == codes.TOLERANCE_CROSSED:
+        gaps.tolerance_crossed(k, p)
+    elif what == codes.TRANSFER_DUE:
+        p.transfer_due = True  # `settle` sends the patient on as soon as nobody is at the bedside
+    elif what == codes.TASK_ENDS:
+        k.busy -= 1
+        p.task = NONE
+        if more == codes.RESPOND:
+            gaps.response_ends(k, who, p)
+        else:
+            bedside.change_ends(k, who, p)
+
+
+@jit.compiled
+def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
+    if what == codes.SHIFT_CHANGES:
+        gaps.shift_changes(k)
+    elif what == codes.GAUGE_CHECK:
+        bedside.gauge_check(k, who, patient_at(k, who))
+    elif what == codes.CYLINDER_RUNS_OUT:
+        bedside.cylinder_runs_out(k, who, patient_at(k, who))
+    elif what == codes.FOUND_EMPTY:
+        bedside.found_empty(k, who, patient_at(k, who))
+
+
+@jit.compiled
+def _of_units(k: Record, what: Whole, u: Record) -> None:
+    if what == codes.UNIT_FAILS:
+        repairs.unit_fails(k, u)
+    elif what == codes.UNIT_DRIFTS:
+        repairs.unit_drifts(k, u)
+    elif what == codes.UNIT_ALARMS:
+        repairs.unit_alarms(k, u)
+    elif what == codes.SERVICE_BEGINS:
+        repairs.service_begins(k, u)
+    elif what == codes.SERVICE_DONE:
+        repairs.service_done(k, u)
+    elif what == codes.REPAIR_DONE:
+        repairs.repair_done(k, u)
+    elif what == codes.ANALYSER_CHECK:
+        repairs.analyser_check(k, u)
+    elif what == codes.UP_TO_CONCENTRATION:
+        units.up_to_concentration(k, u)
+
+
+@jit.compiled
+def _of_power(k: Record, what: Whole, more: Whole) -> None:
+    if what == codes.POWER_LOST:
+        power.power_lost(k)
+    elif what == codes.POWER_RESTORED:
+        power.power_restored(k)
+    elif what == codes.LISTED_CUT:
+        power.listed_cut(k, more)
+    elif what == codes.LISTED_CUT_ENDS:
+        power.listed_cut_ends(k, more)
+    elif what == codes.VOLTAGE_LOST:
+        power.voltage_lost(k, more)
+    elif what == codes.VOLTAGE_RESTORED:
+        power.voltage_restored(k, more)
+    elif what == codes.BATTERY_EMPTY:
+        backup.battery_empty(k)
+    elif what == codes.BATTERY_CHARGED:
+        backup.battery_charged(k)
+    elif what == codes.SUN_MOVES:
+        backup.sun_moves(k)
+    elif what == codes.HOURS_CHANGE:
+        backup.hours_change(k, more == 1)
+    else:
+        _of_the_generator(k, what)
+
+
+@jit.compiled
+def _of_the_generator(k: Record, what: Whole) -> None:
+    if what == codes.GENERATOR_STARTS:
+        backup.generator_starts(k)
+    elif what == codes.GENERATOR_FAILS:
+        backup.generator_fails(k)
+    elif what == codes.GENERATOR_REPAIRED:
+        backup.generator_repaired(k)
+    elif what == codes.FUEL_ORDERED:
+        backup.fuel_ordered(k)
+    elif what == codes.FUEL_DELIVERED:
+        backup.fuel_delivered(k)
+    elif what == codes.FUEL_RUNS_OUT:
+        backup.fuel_runs_out(k)

@@ -1,0 +1,180 @@
+"""Patients: who arrives, who leaves, who is transferred or sent on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.bedside import release_cylinder
+from o2sim.model.kernel.events import FULL, call_off, schedule
+from o2sim.model.kernel.gaps import call_off_staff, end_gap, stop_waiting, wait
+from o2sim.model.kernel.layout import (
+    NONE,
+    class_at,
+    class_word,
+    note,
+    note_code,
+    patient_at,
+    row_at,
+    rules,
+)
+from o2sim.model.kernel.ledger import count_transfer, count_travel, credit_served, turned_away
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.units import release_unit
+from o2sim.model.rules import Rank
+from o2sim.scenario.types import PatientClass
+
+BROKEN = 2  # status: a balance does not hold
+_ARRIVES, _LEAVES = int(Rank.PATIENT_ARRIVES), int(Rank.PATIENT_LEAVES)
+_TRANSFERS = code(PatientClass, "if_unserved", "transfer")
+_PATIENT_ARRIVES, _NEED_ENDS, _PATIENT_LEAVES, _TRANSFERRED, _SENT_ON = (
+    note_code(step)
+    for step in ("patient arrives", "need ends", "patient leaves", "patient transferred", "patient sent on")
+)
+
+
+@jit.compiled
+def next_arrival(k: Record, number: Whole) -> None:
+    """Schedule the arrival of a patient by number; only one at a time is pending."""
+    if number < k.row_count:
+        due_s = row_at(k, number).arrival_s
+        schedule(k.calendar, due_s, _ARRIVES, number, codes.PATIENT_ARRIVES, number, 0)
+
+
+@jit.compiled
+def _place_for(k: Record) -> Whole:
+    """Return a free place for a patient, at the end of those present; NONE where there is none."""
+    slot = k.patient_free
+    if slot != NONE:
+        k.patient_free = patient_at(k, slot).after
+    elif k.patients_used < k.patient_room:
+        slot = k.patients_used
+        k.patients_used += 1
+    else:
+        k.calendar.status = FULL
+        return NONE
+    p = patient_at(k, slot)
+    p.before, p.after = k.last_present, NONE
+    if k.last_present == NONE:
+        k.first_present = slot
+    else:
+        patient_at(k, k.last_present).after = slot
+    k.last_present = slot
+    return slot
+
+
+@jit.compiled
+def _forget(k: Record, slot: Whole, p: Record) -> None:
+    """Free a patient's place."""
+    if p.before == NONE:
+        k.first_present = p.after
+    else:
+        patient_at(k, p.before).after = p.after
+    if p.after == NONE:
+        k.last_present = p.before
+    else:
+        patient_at(k, p.after).before = p.before
+    p.after, k.patient_free = k.patient_free, slot
+
+
+@jit.compiled
+def patient_arrives(k: Record, number: Whole) -> None:
+    """A patient begins to need oxygen and joins those waiting."""
+    row, slot = row_at(k, number), _place_for(k)
+    if slot == NONE:
+        return
+    kind, p = class_at(k, row.class_index), patient_at(k, slot)
+    p.number, p.class_index, p.priority = number, row.class_index, kind.priority
+    p.transfers, p.needs = kind.if_unserved == _TRANSFERS, row.need_s > 0
+    p.flowing = p.found_low = p.low = p.affected = p.displaced = p.responding = p.transfer_due = False
+    p.waits = False
+    p.flow_ml_min, p.arrival_s, p.leave_s, p.need_s = row.flow_ml_min, k.now, k.now + row.duration_s, row.need_s
+    p.unit = p.content = p.gap_since_s = p.cause = NONE
+    p.flow_since_s = p.cause_since_s = p.cylinders = p.gauge_error_gas = p.run_out_s = 0
+    p.served_s = p.unserved_s = 0
+    p.luck = class_word(k, row.class_index) + np.uint64(row.ordinal)
+    p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
+    if 0 < row.need_s < row.duration_s:
+        p.need_event = schedule(k.calendar, k.now + row.need_s, _LEAVES, number, codes.NEED_ENDS, slot, 0)
+    note(k, _PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
+    p.leave_event = schedule(k.calendar, p.leave_s, _LEAVES, number, codes.PATIENT_LEAVES, slot, 0)
+    wait(k, slot, p)
+    next_arrival(k, number + 1)
+
+
+@jit.compiled
+def need_ends(k: Record, slot: Whole, p: Record) -> None:
+    """Weaning is late: one who is served goes on using oxygen, one who is not leaves."""
+    if not p.flowing:
+        patient_leaves(k, slot, p)
+        return
+    credit_served(k, p)
+    p.needs = False
+    note(k, _NEED_ENDS, p.number, -1, -1)
+
+
+@jit.compiled
+def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
+    """A patient is off oxygen: the source is freed, a gap ends."""
+    p.leave_event = call_off(k.calendar, p.leave_event)
+    p.supply_event = call_off(k.calendar, p.supply_event)
+    call_off_staff(k, slot, p)
+    release(k, slot, p)
+    stop_waiting(k, slot, p)
+    end_gap(k, p)
+    _forget(k, slot, p)
+    note(k, _PATIENT_LEAVES, p.number, -1, p.unserved_s)
+    if p.served_s + p.unserved_s != p.need_s:
+        k.status = BROKEN
+
+
+@jit.compiled
+def transfer(k: Record, slot: Whole, p: Record) -> None:
+    """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
+    note(k, _TRANSFERRED, p.number, p.cause, -1)
+    turned_away(k, p)
+    gone(k, slot, p)
+
+
+@jit.compiled
+def release(k: Record, slot: Whole, p: Record) -> None:
+    """Free whatever source a patient is connected to."""
+    if p.content != NONE:
+        release_cylinder(k, slot, p)
+    else:
+        release_unit(k, p)
+
+
+@jit.compiled
+def send_on(k: Record, slot: Whole, p: Record) -> None:
+    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
+    r = rules(k)
+    note(k, _SENT_ON, p.number, p.cause, -1)
+    count_travel(k, p, r.transfer_travel_s)
+    stop_waiting(k, slot, p)
+    p.transfer_due = False
+    if r.transfer_oxygen_on_board or r.transfer_travel_s == 0:
+        arrives_elsewhere(k, slot, p)
+        return
+    due_s = k.now + r.transfer_travel_s
+    p.supply_event = schedule(k.calendar, due_s, _LEAVES, p.number, codes.ARRIVES_ELSEWHERE, slot, 0)
+
+
+@jit.compiled
+def arrives_elsewhere(k: Record, slot: Whole, p: Record) -> None:
+    """From now on the need is met elsewhere; the gap ends."""
+    count_transfer(k, p)
+    gone(k, slot, p)
+
+
+@jit.compiled
+def gone(k: Record, slot: Whole, p: Record) -> None:
+    """Take a patient who is transferred off the books."""
+    p.supply_event = call_off(k.calendar, p.supply_event)
+    p.leave_event = call_off(k.calendar, p.leave_event)
+    p.need_event = call_off(k.calendar, p.need_event)
+    stop_waiting(k, slot, p)
+    end_gap(k, p)
+    _forget(k, slot, p)

@@ -1,0 +1,155 @@
+"""Power: the grid goes down and comes back, by itself, by plan, by record, or in its voltage."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from o2sim import jit
+from o2sim.draws.laws import whole_draw
+from o2sim.draws.philox import stable_hash
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.backup import begin_generator, begin_solar, follow_battery, follow_fuel, run_generator
+from o2sim.model.kernel.events import schedule
+from o2sim.model.kernel.layout import NONE, note, note_code, rules, spell_at
+from o2sim.model.kernel.repairs import surge
+from o2sim.model.kernel.supply import backed, credit_chain, grid_usable, shift_load, switch_supply
+from o2sim.model.rules import Rank
+from o2sim.model.steps.power import DRAWN, LISTED, VOLTAGE
+
+_LOST, _RESTORED = int(Rank.POWER_LOST), int(Rank.POWER_RESTORED)
+_UP, _DOWN, _GOOD, _BAD = (
+    np.uint64(stable_hash(stream)) for stream in ("grid up", "grid down", "voltage good", "voltage bad")
+)
+_POWER_RESTORED, _POWER_LOST, _VOLTAGE_LOST, _VOLTAGE_RESTORED = (
+    note_code(step) for step in ("power restored", "power lost", "voltage lost", "voltage restored")
+)
+
+
+@jit.compiled
+def _lasts_s(k: Record, law: Record, stream: Whole, ordinal: Whole) -> Whole:
+    return whole_draw(law, 1, k.seed, k.replication, stream, np.uint64(0), ordinal)
+
+
+@jit.compiled
+def begin_power(k: Record) -> None:
+    """Schedule the first power cut after a fresh up-time; without a grid there is no power from the start."""
+    r = rules(k)
+    begin_generator(k)
+    begin_solar(k)
+    if r.has_grid and r.grid_up_s.kind >= 0 and r.grid_down_s.kind >= 0:
+        due_s = _lasts_s(k, r.grid_up_s, _UP, 0)
+        schedule(k.calendar, due_s, _LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+    elif r.has_grid and r.grid_never_on:
+        k.grid_up = k.grid_holds[DRAWN] = False
+        _take_grid(k, False, True)
+    _next_listed_cut(k, 0)
+    if r.has_power_voltage:
+        due_s = _lasts_s(k, r.power_voltage_good_s, _GOOD, 0)
+        schedule(k.calendar, due_s, _LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, 0)
+
+
+@jit.compiled
+def power_lost(k: Record) -> None:
+    """The grid goes down by itself."""
+    due_s = k.now + _lasts_s(k, rules(k).grid_down_s, _DOWN, k.cuts)
+    schedule(k.calendar, due_s, _RESTORED, DRAWN, codes.POWER_RESTORED, NONE, 0)
+    k.cuts += 1
+    _grid_part(k, DRAWN, False)
+
+
+@jit.compiled
+def power_restored(k: Record) -> None:
+    """The grid is sound again."""
+    due_s = k.now + _lasts_s(k, rules(k).grid_up_s, _UP, k.cuts)
+    schedule(k.calendar, due_s, _LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+    _grid_part(k, DRAWN, True)
+
+
+@jit.compiled
+def _next_listed_cut(k: Record, place: Whole) -> None:
+    """Schedule a cut of the load-shedding windows or of a recorded list, by its place in the run."""
+    if place < k.cuts_listed_count:
+        start_s = spell_at(k.cuts_listed, place).start_s
+        schedule(k.calendar, start_s, _LOST, LISTED, codes.LISTED_CUT, NONE, place)
+
+
+@jit.compiled
+def listed_cut(k: Record, place: Whole) -> None:
+    """The grid is switched off by plan, or by the record."""
+    end_s = spell_at(k.cuts_listed, place).end_s
+    schedule(k.calendar, end_s, _RESTORED, LISTED, codes.LISTED_CUT_ENDS, NONE, place)
+    _grid_part(k, LISTED, False)
+
+
+@jit.compiled
+def listed_cut_ends(k: Record, place: Whole) -> None:
+    """A planned or recorded cut is over."""
+    _next_listed_cut(k, place + 1)
+    _grid_part(k, LISTED, True)
+
+
+@jit.compiled
+def _grid_part(k: Record, part: Whole, holds: Whole) -> None:
+    """Bring the grid up or down with its parts: it is up while all of them hold."""
+    k.grid_holds[part] = holds
+    up = k.grid_holds[0] + k.grid_holds[1] == 2
+    if up == k.grid_up:
+        return
+    note(k, _POWER_RESTORED if up else _POWER_LOST, -1, -1, -1)
+    credit_power(k)
+    k.grid_up = up
+    if up:
+        surge(k)
+    else:
+        k.cut_number += 1
+        k.ledger.power_cuts += 1
+    _take_grid(k, up, k.chain.voltage_good)
+
+
+@jit.compiled
+def voltage_lost(k: Record, ordinal: Whole) -> None:
+    """The voltage of the grid is of no use to any unit."""
+    note(k, _VOLTAGE_LOST, -1, -1, -1)
+    due_s = k.now + _lasts_s(k, rules(k).power_voltage_bad_s, _BAD, ordinal)
+    schedule(k.calendar, due_s, _RESTORED, VOLTAGE, codes.VOLTAGE_RESTORED, NONE, ordinal)
+    _take_grid(k, k.grid_up, False)
+
+
+@jit.compiled
+def voltage_restored(k: Record, ordinal: Whole) -> None:
+    """The voltage of the grid is usable again."""
+    note(k, _VOLTAGE_RESTORED, -1, -1, -1)
+    due_s = k.now + _lasts_s(k, rules(k).power_voltage_good_s, _GOOD, ordinal + 1)
+    schedule(k.calendar, due_s, _LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, ordinal + 1)
+    _take_grid(k, k.grid_up, True)
+
+
+@jit.compiled
+def _take_grid(k: Record, up: Whole, voltage_good: Whole) -> None:
+    """Let the chain behind the grid answer to what the grid is now."""
+    chain, was_usable = k.chain, grid_usable(k)
+    credit_chain(k)
+    chain.grid_up, chain.voltage_good = up, voltage_good
+    if grid_usable(k) != was_usable:
+        if was_usable:
+            chain.unusable_since_s = k.now
+        run_generator(k)
+        switch_supply(k)
+
+
+@jit.compiled
+def carry_load(k: Record) -> None:
+    """After all else has settled: follow what the units running now take from battery and tank."""
+    if backed(k) and shift_load(k):
+        follow_battery(k)
+        follow_fuel(k)
+
+
+@jit.compiled
+def credit_power(k: Record) -> None:
+    """Count the seconds without grid since they were last counted."""
+    if not k.grid_up:
+        k.ledger.power_out_s += k.now - k.grid_since_s
+    k.grid_since_s = k.now
+    credit_chain(k)

@@ -1,0 +1,89 @@
+"""Rows of cylinders, by their contents: first in, first out, but one may be taken from the middle."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import number_at, waiting_at
+
+
+@jit.compiled
+def content_at(queue: Record, place: Whole) -> Whole:
+    """Return the content of the cylinder at a place in the row."""
+    return number_at(queue.at, (queue.head + place) % queue.room).value
+
+
+@jit.compiled
+def put_last(queue: Record, content: Whole) -> None:
+    """Put a cylinder at the end of a row."""
+    number_at(queue.at, (queue.head + queue.count_) % queue.room).value = content
+    queue.count_ += 1
+
+
+@jit.compiled
+def put_first(queue: Record, content: Whole) -> None:
+    """Put a cylinder at the head of a row."""
+    queue.head = (queue.head + queue.room - 1) % queue.room
+    number_at(queue.at, queue.head).value = content
+    queue.count_ += 1
+
+
+@jit.compiled
+def take_first(queue: Record) -> Whole:
+    """Take the cylinder at the head of a row and return its content."""
+    content = content_at(queue, 0)
+    queue.head = (queue.head + 1) % queue.room
+    queue.count_ -= 1
+    return content
+
+
+@jit.compiled
+def take_at(queue: Record, place: Whole) -> Whole:
+    """Take the cylinder at a place out of the row and return its content."""
+    content = content_at(queue, place)
+    for before in range(place, 0, -1):
+        number_at(queue.at, (queue.head + before) % queue.room).value = content_at(queue, before - 1)
+    queue.head = (queue.head + 1) % queue.room
+    queue.count_ -= 1
+    return content
+
+
+@jit.compiled
+def total(queue: Record) -> Whole:
+    """Return the gas in a row."""
+    gas = 0
+    for place in range(queue.count_):
+        gas += content_at(queue, place)
+    return gas
+
+
+@jit.compiled
+def line_up(where: Whole, count: Whole, priority: Whole, number: Whole, slot: Whole) -> Whole:
+    """Put a patient into a line by priority, then number; return how many are in it."""
+    place = count
+    while place > 0:
+        before = waiting_at(where, place - 1)
+        if before.priority < priority or (before.priority == priority and before.number < number):
+            break
+        _shift(where, place - 1, place)
+        place -= 1
+    there = waiting_at(where, place)
+    there.priority, there.number, there.slot = priority, number, slot
+    return count + 1
+
+
+@jit.compiled
+def leave_line(where: Whole, count: Whole, slot: Whole) -> Whole:
+    """Take a patient out of a line, if in it; return how many are in it."""
+    for place in range(count):
+        if waiting_at(where, place).slot == slot:
+            for later in range(place + 1, count):
+                _shift(where, later, later - 1)
+            return count - 1
+    return count
+
+
+@jit.compiled
+def _shift(where: Whole, source: Whole, target: Whole) -> None:
+    one, other = waiting_at(where, source), waiting_at(where, target)
+    other.priority, other.number, other.slot = one.priority, one.number, one.slot

@@ -1,0 +1,205 @@
+"""Repairs: failures, surges, technicians, the monitor's alarm, analyser checks and preventive service."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from o2sim import jit
+from o2sim.draws.laws import whole_draw
+from o2sim.draws.philox import stable_hash, uniform
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit_at
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.units import cut_off, reckon_low, resume
+from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
+from o2sim.scenario.types import Concentrators
+
+_REPAIR_DONE, _UNIT_FAILS, _CHECK = int(Rank.REPAIR_DONE), int(Rank.UNIT_FAILS), int(Rank.GAUGE_CHECK)
+_FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)
+_CALENDAR = code(Concentrators, "failure_clock", "calendar")
+_FAILURES, _REPAIRS, _DRIFTS, _TRAVEL, _NEVER, _SURGE = (
+    np.uint64(stable_hash(stream))
+    for stream in (
+        "concentrator failure",
+        "concentrator repair",
+        "concentrator drift",
+        "technician travel",
+        "never repaired",
+        "surge",
+    )
+)
+_FAILS, _WRITTEN_OFF, _REPAIRED, _DRIFTS_LOW, _ANALYSER, _ALARMS, _SERVICE_BEGINS, _SERVICE_DONE = (
+    note_code(step)
+    for step in (
+        "unit fails",
+        "unit written off",
+        "repair done",
+        "unit drifts low",
+        "analyser check",
+        "unit alarms",
+        "service begins",
+        "service done",
+    )
+)
+
+
+@jit.compiled
+def _unit_draw(k: Record, law: Record, stream: Whole, u: Record, ordinal: Whole, least: Whole) -> Whole:
+    return whole_draw(law, least, k.seed, k.replication, stream, np.uint64(u.number), ordinal)
+
+
+@jit.compiled
+def new_life(k: Record, u: Record) -> None:
+    """Draw how long a new or repaired unit works."""
+    r = rules(k)
+    if r.concentrators_failure_s.kind >= 0:
+        life_s = _unit_draw(k, r.concentrators_failure_s, _FAILURES, u, u.failed, 1)
+        if r.concentrators_failure_clock == _CALENDAR:
+            due_s = k.now + life_s
+            u.fail_event = schedule(k.calendar, due_s, _UNIT_FAILS, u.number, codes.UNIT_FAILS, u.number, 0)
+        else:
+            u.timer_set[_FAILURE], u.timer_remaining_s[_FAILURE] = True, life_s
+    renew(k, u)
+
+
+@jit.compiled
+def renew(k: Record, u: Record) -> None:
+    """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
+    r = rules(k)
+    u.drifted = False
+    if r.concentrators_drift_s.kind >= 0:
+        falls_s = _unit_draw(k, r.concentrators_drift_s, _DRIFTS, u, u.renewed, 1)
+        u.timer_set[_DRIFT], u.timer_remaining_s[_DRIFT] = True, falls_s
+        if r.concentrators_alarm_permille != NONE:
+            alarm_s = falls_s * (FULL_PERMILLE - r.concentrators_alarm_permille) // (FULL_PERMILLE - LOW_PERMILLE)
+            u.timer_set[_ALARM], u.timer_remaining_s[_ALARM] = True, alarm_s
+    if r.concentrators_service_every_s != NONE:
+        u.timer_set[_SERVICE], u.timer_remaining_s[_SERVICE] = True, r.concentrators_service_every_s
+    u.renewed += 1
+    reckon_low(k, u)
+
+
+@jit.compiled
+def unit_fails(k: Record, u: Record) -> None:
+    """A concentrator fails; its patients lose their supply and the repair begins."""
+    note(k, _FAILS, u.number, u.patient_count, -1)
+    _take_out(k, u)
+
+
+@jit.compiled
+def _take_out(k: Record, u: Record) -> None:
+    """Put a unit out of service until it is repaired, if it ever is."""
+    r = rules(k)
+    k.ledger.concentrator_failures += 1
+    u.working = False
+    u.fail_event = call_off(k.calendar, u.fail_event)
+    u.check_event = call_off(k.calendar, u.check_event)
+    u.service_event = call_off(k.calendar, u.service_event)
+    cut_off(k, u, False)
+    failure = u.failed
+    u.failed += 1
+    share = r.concentrators_never_repaired
+    if share > 0 and uniform(k.seed, k.replication, _NEVER, np.uint64(u.number), failure) < share:
+        note(k, _WRITTEN_OFF, u.number, -1, -1)
+        k.ledger.concentrators_written_off += 1
+    elif r.concentrators_crew == NONE:
+        _repair(k, u, failure, 0)
+    elif k.technicians_free > 0:
+        k.technicians_free -= 1
+        travel_s = 0
+        if r.concentrators_travel_s.kind >= 0:
+            travel_s = _unit_draw(k, r.concentrators_travel_s, _TRAVEL, u, failure, 0)
+        _repair(k, u, failure, travel_s)
+    else:
+        u.for_technician, u.next_for_technician = failure, NONE
+        if k.first_for_technician == NONE:
+            k.first_for_technician = u.number
+        else:
+            unit_at(k, k.last_for_technician).next_for_technician = u.number
+        k.last_for_technician = u.number
+
+
+@jit.compiled
+def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
+    due_s = k.now + travel_s + _unit_draw(k, rules(k).concentrators_repair_s, _REPAIRS, u, failure, 1)
+    schedule(k.calendar, due_s, _REPAIR_DONE, u.number, codes.REPAIR_DONE, u.number, 0)
+
+
+@jit.compiled
+def repair_done(k: Record, u: Record) -> None:
+    """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
+    note(k, _REPAIRED, u.number, -1, -1)
+    if rules(k).concentrators_crew != NONE:
+        if k.first_for_technician != NONE:
+            waits = unit_at(k, k.first_for_technician)
+            k.first_for_technician = waits.next_for_technician
+            _repair(k, waits, waits.for_technician, 0)
+        else:
+            k.technicians_free += 1
+    u.working = True
+    new_life(k, u)
+    resume(k, u)
+
+
+@jit.compiled
+def surge(k: Record) -> None:
+    """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
+    r = rules(k)
+    if not k.has_bank or r.concentrators_cut_damage == 0 or r.power_stabiliser:
+        return
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if u.working:
+            luck = uniform(k.seed, k.replication, _SURGE, np.uint64(number), k.cut_number)
+            if luck < r.concentrators_cut_damage:
+                unit_fails(k, u)
+
+
+@jit.compiled
+def unit_drifts(k: Record, u: Record) -> None:
+    """A unit falls below 82 % oxygen: the next check with an analyser finds it."""
+    u.timer_set[_DRIFT] = False
+    note(k, _DRIFTS_LOW, u.number, u.patient_count, -1)
+    u.drifted = True
+    reckon_low(k, u)
+    every_s = rules(k).concentrators_analyser_check_s
+    if every_s != NONE:
+        due_s = k.now + (k.midnight_s - k.now) % every_s
+        u.check_event = schedule(k.calendar, due_s, _CHECK, u.number, codes.ANALYSER_CHECK, u.number, 0)
+
+
+@jit.compiled
+def analyser_check(k: Record, u: Record) -> None:
+    """A unit is found below 82 % oxygen and taken out."""
+    note(k, _ANALYSER, u.number, u.patient_count, -1)
+    _take_out(k, u)
+
+
+@jit.compiled
+def unit_alarms(k: Record, u: Record) -> None:
+    """The oxygen monitor alarms: the unit is taken out before it falls below 82 %."""
+    note(k, _ALARMS, u.number, u.patient_count, -1)
+    _take_out(k, u)
+
+
+@jit.compiled
+def service_begins(k: Record, u: Record) -> None:
+    """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
+    note(k, _SERVICE_BEGINS, u.number, u.patient_count, -1)
+    u.working = False
+    k.ledger.services += 1
+    cut_off(k, u, True)
+    due_s = k.now + rules(k).concentrators_service_time_s
+    item = u.number + SERVICE
+    u.service_event = schedule(k.calendar, due_s, _REPAIR_DONE, item, codes.SERVICE_DONE, u.number, 0)
+
+
+@jit.compiled
+def service_done(k: Record, u: Record) -> None:
+    """A serviced unit gives its full concentration again."""
+    note(k, _SERVICE_DONE, u.number, -1, -1)
+    u.working = True
+    renew(k, u)
+    resume(k, u)

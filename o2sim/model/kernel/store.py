@@ -1,0 +1,193 @@
+"""The cylinders of the facility: see CylinderStore in the reference, which has the same names."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import NONE, away_at, rules
+from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
+
+
+@jit.compiled
+def keep_gas(r: Record) -> Whole:
+    """Return the content above which a cylinder counts as part-used, at or below it as empty."""
+    return max(r.cylinders_residual_gas, r.cylinders_lost_gas)
+
+
+@jit.compiled
+def runs_out_after_s(content: Whole, r: Record, flow_ml_min: Whole) -> Whole:
+    """Return the whole seconds a cylinder serves a flow before flow is lost; the remainder stays in it."""
+    return max(0, content - r.cylinders_lost_gas) // (flow_ml_min + r.cylinders_leak_ml_min)
+
+
+@jit.compiled
+def residual_after_s(content: Whole, r: Record, flow_ml_min: Whole, error_gas: Whole) -> Whole:
+    """Return the seconds until the gauge is read at or below residual pressure; never after the run-out."""
+    rate = flow_ml_min + r.cylinders_leak_ml_min
+    to_residual = -(-max(0, content - keep_gas(r) - error_gas) // rate)
+    return min(to_residual, runs_out_after_s(content, r, flow_ml_min))
+
+
+@jit.compiled
+def usable(k: Record) -> Whole:
+    """Return the number of full and part-used cylinders on hand."""
+    return k.full + k.rack.count_
+
+
+@jit.compiled
+def position(k: Record) -> Whole:
+    """Return the inventory position: full and on order, part-used apart."""
+    return k.full + k.on_order
+
+
+@jit.compiled
+def unpromised_empties(k: Record) -> Whole:
+    """Return the empties that back no open order."""
+    return k.empties.count_ - k.promised
+
+
+@jit.compiled
+def gas_on_hand(k: Record) -> Whole:
+    """Return the gas in all cylinders that are not in use, those away with what they left with."""
+    return total(k.fills) + total(k.rack) + total(k.empties) + k.away_gas
+
+
+@jit.compiled
+def usable_on_hand(k: Record) -> Whole:
+    """Return the part of that gas above the residual content, empties left out."""
+    keep = keep_gas(rules(k))
+    gas = total(k.rack) - keep * k.rack.count_
+    for place in range(k.fills.count_):
+        gas += max(0, content_at(k.fills, place) - keep)
+    return gas
+
+
+@jit.compiled
+def best_content(k: Record, enough: Whole) -> Whole:
+    """Return the content of the cylinder `open_cylinder` would take, 0 where none is usable."""
+    place = _rack_place(k, enough)
+    if place != NONE:
+        return content_at(k.rack, place)
+    return rules(k).cylinders_full_gas if k.full > 0 else 0
+
+
+@jit.compiled
+def open_cylinder(k: Record, enough: Whole) -> Whole:
+    """Take a cylinder into use and return its content: part-used before full, if it holds enough."""
+    k.in_use += 1
+    place = _rack_place(k, enough)
+    if place != NONE:
+        return take_at(k.rack, place)
+    k.full -= 1
+    return take_first(k.fills)
+
+
+@jit.compiled
+def _rack_place(k: Record, enough: Whole) -> Whole:
+    """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
+    best, most = NONE, -1
+    for place in range(k.rack.count_):
+        content = content_at(k.rack, place)
+        if content >= enough:
+            return place
+        if content > most:
+            best, most = place, content
+    return best if k.full == 0 else NONE
+
+
+@jit.compiled
+def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) -> Whole:
+    """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
+    r = rules(k)
+    k.in_use -= 1
+    if content > keep_gas(r) + max(0, error_gas) and runs_out_after_s(content, r, flow_ml_min) > 0:
+        put_last(k.rack, content)
+        return True
+    put_last(k.empties, content)
+    return False
+
+
+@jit.compiled
+def promise(k: Record, count: Whole) -> None:
+    """Put `count` empties at the door down for an order."""
+    k.on_order += count
+    k.promised += count
+
+
+@jit.compiled
+def unpromise(k: Record, count: Whole) -> None:
+    """Free `count` empties at the door of their promise."""
+    k.on_order -= count
+    k.promised -= count
+
+
+@jit.compiled
+def receive(k: Record, content: Whole) -> None:
+    """Put a delivered cylinder on the shelf."""
+    k.full += 1
+    put_last(k.fills, content)
+
+
+@jit.compiled
+def lose(k: Record, place: Whole) -> Whole:
+    """Lose one of the full, part-used and free empty cylinders, by its place among them; return its gas or NONE."""
+    if place < k.fills.count_:
+        k.full -= 1
+        k.lost += 1
+        return take_at(k.fills, place)
+    place -= k.fills.count_
+    if place < k.rack.count_:
+        k.lost += 1
+        return take_at(k.rack, place)
+    place -= k.rack.count_
+    if place < unpromised_empties(k):
+        k.lost += 1
+        return take_at(k.empties, place)
+    return NONE
+
+
+@jit.compiled
+def can_be_lost(k: Record) -> Whole:
+    """Return how many cylinders stand about: full, part-used and free empty ones."""
+    return k.full + k.rack.count_ + unpromised_empties(k)
+
+
+@jit.compiled
+def hand_back(k: Record, content: Whole) -> None:
+    """Put an empty that was not filled back at the head of those at the door."""
+    put_first(k.empties, content)
+
+
+@jit.compiled
+def send_away(k: Record, order: Record) -> None:
+    """Send an order's empties off with it, to be filled."""
+    k.on_order += order.count
+    order.first_away = order.last_away = NONE
+    for _ in range(order.count):
+        place = k.away_free
+        if place == NONE:
+            place = k.away_used
+            k.away_used += 1
+        else:
+            k.away_free = away_at(k, place).after
+        cell = away_at(k, place)
+        cell.content, cell.after = take_first(k.empties), NONE
+        k.away_gas += cell.content
+        if order.first_away == NONE:
+            order.first_away = place
+        else:
+            away_at(k, order.last_away).after = place
+        order.last_away = place
+    k.away_count += order.count
+
+
+@jit.compiled
+def first_back(k: Record, order: Record) -> Whole:
+    """Take the first of an order's own cylinders from those away and return its content."""
+    place = order.first_away
+    cell = away_at(k, place)
+    order.first_away = cell.after
+    cell.after, k.away_free = k.away_free, place
+    k.away_count -= 1
+    k.away_gas -= cell.content
+    return cell.content

@@ -1,0 +1,222 @@
+"""The power chain and what carries the units: see power.py of the reference, and supply.py among its steps."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.bank import UNLIMITED
+from o2sim.model.kernel.layout import NONE, note, note_code, rules, unit_at
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.units import cut_off, resume
+from o2sim.model.power import MW_S_PER_W_S, Supply
+from o2sim.scenario.types import Power
+
+GRID, GENERATOR, BATTERY, NO_SUPPLY = (int(supply) for supply in Supply)
+OFF, STARTING, RUNNING, FAILED = range(4)  # a generator's status
+_BY_PATIENTS = code(Power, "shed_first", "patients")
+_POWER_FROM = note_code("power from")
+
+
+@jit.compiled
+def backed(k: Record) -> Whole:
+    """Return True if something stands behind the grid."""
+    return k.chain.generator.present or k.chain.battery.present
+
+
+@jit.compiled
+def grid_usable(k: Record) -> Whole:
+    """Return True if the grid is up with a voltage that the units can use."""
+    return k.chain.grid_up and (k.chain.voltage_good or rules(k).power_stabiliser)
+
+
+@jit.compiled
+def can_serve(k: Record) -> Whole:
+    """Return True if the battery has something to give."""
+    return k.chain.battery.level > 0 and not k.chain.battery.tripped
+
+
+@jit.compiled
+def best_supply(k: Record) -> Whole:
+    """Return what carries the units now: grid, else generator, else battery."""
+    if grid_usable(k):
+        return GRID
+    if k.chain.generator.present and k.chain.generator.status == RUNNING:
+        return GENERATOR
+    if k.chain.battery.present and can_serve(k):
+        return BATTERY
+    return NO_SUPPLY
+
+
+@jit.compiled
+def room_w(k: Record, load_w: Whole) -> Whole:
+    """Return the generator's power left beside a load of the units, for charging."""
+    r = rules(k)
+    if r.power_generator_power_w == NONE:
+        return UNLIMITED
+    return max(0, r.power_generator_power_w - r.power_generator_base_load_w - load_w)
+
+
+@jit.compiled
+def rate_at(r: Record, load_w: Whole) -> Whole:
+    """Return the fuel a second takes at a load."""
+    return r.power_generator_idle_ml_h * 1_000 + r.power_generator_per_kw_ml_h * load_w
+
+
+@jit.compiled
+def units_carried(k: Record) -> Whole:
+    """Return how many units the present supply can run at once."""
+    chain, limit_w = k.chain, NONE
+    if chain.supply == NO_SUPPLY:
+        return 0
+    if chain.supply == GENERATOR and chain.generator.present:
+        limit_w = room_w(k, 0)
+    elif chain.supply == BATTERY and chain.battery.present:
+        limit_w = rules(k).power_battery_inverter_w
+    return UNLIMITED if limit_w == NONE or chain.watts == 0 else limit_w // chain.watts
+
+
+@jit.compiled
+def set_rates(k: Record, running: Whole) -> None:
+    """Work out what flows from now on with so many units running."""
+    chain, r = k.chain, rules(k)
+    chain.running = running
+    load_w = running * chain.watts
+    if chain.battery.present:
+        _battery_rates(k, load_w)
+    if chain.generator.present:
+        carried_w = 0
+        if chain.supply == GENERATOR:
+            carried_w = load_w + (chain.battery.mains_w if chain.battery.present else 0)
+        on = chain.generator.status == RUNNING
+        chain.generator.rate = rate_at(r, r.power_generator_base_load_w + carried_w) if on else 0
+
+
+@jit.compiled
+def battery_full(r: Record) -> Whole:
+    """Return the level of a full battery."""
+    return r.power_battery_usable_ws * MW_S_PER_W_S
+
+
+@jit.compiled
+def _battery_rates(k: Record, load_w: Whole) -> None:
+    """Work out what goes into the battery and out of it: the sun first, then grid or generator."""
+    chain, battery, r, needed = k.chain, k.chain.battery, rules(k), 0
+    if chain.supply == BATTERY:
+        needed = -(-load_w * 1_000 * MW_S_PER_W_S // r.power_battery_inverter_permille)  # rounded up
+    surplus = chain.solar_w * MW_S_PER_W_S - needed
+    battery.drain = max(0, -surplus)
+    sun_w = min(r.power_battery_charge_w, max(0, surplus) // MW_S_PER_W_S)
+    battery.mains_w = 0
+    if chain.supply == GRID:
+        battery.mains_w = r.power_battery_charge_w - sun_w
+    elif chain.supply == GENERATOR and chain.generator.present:
+        battery.mains_w = min(r.power_battery_charge_w - sun_w, room_w(k, load_w))
+    battery.charge = (sun_w + battery.mains_w) * r.power_battery_charge_permille
+    room = battery_full(r) - battery.level
+    if battery.charge > room:  # the last second of charging takes what is still missing
+        battery.charge = room
+        battery.mains_w = min(battery.mains_w, -(-room // r.power_battery_charge_permille))
+
+
+@jit.compiled
+def credit_chain(k: Record) -> None:
+    """Bring battery, tank and the totals of the chain up to this second."""
+    chain, ledger, r = k.chain, k.ledger, rules(k)
+    battery, generator = chain.battery, chain.generator
+    seconds = k.now - chain.since_s
+    chain.since_s = k.now
+    if battery.present:
+        chain.stored += battery.charge * seconds
+        chain.drained += battery.drain * seconds
+        battery.level += (battery.charge - battery.drain) * seconds
+    if generator.present:
+        chain.fuel_used += generator.rate * seconds
+        if generator.fuel != NONE:
+            generator.fuel -= generator.rate * seconds
+    if chain.supply == NO_SUPPLY:
+        ledger.without_power_s += seconds
+    elif chain.supply != GRID:
+        ledger.off_grid_running_s += chain.running * seconds
+    elif battery.present:
+        ledger.grid_charging_ws += battery.mains_w * seconds
+    if generator.present and generator.status == RUNNING:
+        ledger.generator_running_s += seconds
+        ledger.fuel_used += generator.rate * seconds
+        others = rate_at(r, r.power_generator_base_load_w) if r.power_generator_base_load_w > 0 else 0
+        ledger.fuel_for_oxygen += (generator.rate - others) * seconds
+
+
+@jit.compiled
+def chain_balances(k: Record) -> Whole:
+    """Return True if energy in the battery and fuel in the tank are what came less what went."""
+    chain, fits = k.chain, True
+    if chain.battery.present:
+        level = chain.battery.level
+        fits = chain.opening_level + chain.stored - chain.drained == level and 0 <= level <= battery_full(rules(k))
+    if chain.generator.present and chain.generator.fuel != NONE:
+        left = chain.opening_fuel + chain.fuel_received - chain.fuel_used
+        fits = fits and left == chain.generator.fuel and left >= 0
+    return fits
+
+
+@jit.compiled
+def switch_supply(k: Record) -> None:
+    """Let the best supply there is carry the units; those it cannot carry stop, others run again."""
+    chain = k.chain
+    credit_chain(k)
+    before = chain.supply
+    chain.supply = best_supply(k)
+    if chain.battery.present:
+        # Once it has nothing to give in a cut it must be charged to the reconnection level, or the cut must end.
+        chain.battery.tripped = chain.supply == NO_SUPPLY
+    if backed(k) and chain.supply != before:
+        note(k, _POWER_FROM, -1, chain.supply, before)
+    if k.has_bank:
+        k.most_running = units_carried(k)
+        _carry(k)
+
+
+@jit.compiled
+def _carry(k: Record) -> None:
+    if k.most_running <= 0:
+        for number in range(k.unit_count):
+            cut_off(k, unit_at(k, number), False)
+        return
+    while k.running > k.most_running:
+        cut_off(k, unit_at(k, _first_to_shed(k)), False)
+    for number in range(k.unit_count):
+        resume(k, unit_at(k, number))
+
+
+@jit.compiled
+def _first_to_shed(k: Record) -> Whole:
+    """Return the running unit that stops first when the power cannot carry all."""
+    best, fewest = NONE, 0
+    for number in range(k.unit_count - 1, -1, -1):
+        count = unit_at(k, number).patient_count
+        if count > 0 and (best == NONE or count < fewest):
+            best, fewest = number, count
+            if rules(k).power_shed_first != _BY_PATIENTS:
+                break
+    return best
+
+
+@jit.compiled
+def shift_load(k: Record) -> Whole:
+    """Work out afresh what the chain gives, if load or sources have changed; return True if they have."""
+    chain = k.chain
+    generator_on = chain.generator.present and chain.generator.status == RUNNING
+    running = k.running if k.has_bank else 0
+    if (
+        chain.seen
+        and chain.seen_supply == chain.supply
+        and chain.seen_running == running
+        and chain.seen_solar_w == chain.solar_w
+        and chain.seen_generator == generator_on
+    ):
+        return False
+    credit_chain(k)
+    set_rates(k, running)
+    chain.seen, chain.seen_generator = True, generator_on
+    chain.seen_supply, chain.seen_running, chain.seen_solar_w = chain.supply, running, chain.solar_w
+    return True
