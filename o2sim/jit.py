@@ -28,6 +28,7 @@ try:
 except ImportError:  # no wheel for this machine
     numba = None
 
+_INNER = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # only compiled code calls it
 Record = Any  # of a structured array; in compiled code a pointer to it
 Whole = Any  # a 64-bit whole number
 Word = Any  # the same without a sign
@@ -43,7 +44,7 @@ _OPTIONS = {"error_model": "numpy", "nogil": True}
 
 def compiled(function: Function) -> Function:
     """Return a function compiled when it is first called."""
-    return numba.njit(**_OPTIONS)(function) if COMPILES else function
+    return numba.njit(**_INNER, **_OPTIONS)(function) if COMPILES else function
 
 
 def cached(function: Function) -> Function:
