@@ -70,6 +70,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     ),
     "service begins": ("a concentrator is taken for preventive service", "unit", "patients on it", ""),
     "service done": ("a serviced concentrator is back", "unit", "", ""),
+    "unit emptied": ("on battery, patients are moved to fewer units", "unit", "patients moved", ""),
     "voltage lost": ("the voltage of the grid becomes unusable", "", "", ""),
     "voltage restored": ("the voltage of the grid is usable again", "", "", ""),
     "power from": (
@@ -79,6 +80,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
         "source before",
     ),
     "battery empty": ("the battery has given what it holds", "", "", ""),
+    "battery low": ("the battery is so low that the generator is called for", "", "", ""),
     "generator runs": ("the generator gives power", "", "", ""),
     "generator stops": ("the generator is stopped", "", "", ""),
     "generator does not start": ("the generator fails to start", "", "", ""),

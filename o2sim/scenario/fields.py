@@ -243,6 +243,10 @@ COSTS = Section(
             _UPKEEP,
             Field("repair", "money", "each failure", "0"),
         ))),
+        Field("oxygen_monitor", "section", "each unit's, where units have one", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
+        Field("analyser", "section", "one, where units are checked with it", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
         Field("generator", "section", "the generator, where there is one", section=Section((
             _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
         Field("battery", "section", "battery and inverter", section=Section((_PRICE, _LIFE, _SALVAGE))),

@@ -201,6 +201,8 @@ class Costs:
     concentrator: Equipment = Equipment()
     concentrator_service_per_year: float = 0.0  # each unit
     repair: float = 0.0  # each failure
+    oxygen_monitor: Equipment = Equipment()  # of each unit
+    analyser: Equipment = Equipment()
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
     emergency_trip: float = 0.0  # on top, each delivery of an emergency order

@@ -9,6 +9,7 @@ from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.gather import gather
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.sent_on import send_on
@@ -20,10 +21,13 @@ from o2sim.outcome import Cause
 def settle(state: State) -> None:
     """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes.
 
-    Last, what now runs is taken from battery and tank.
+    On the battery patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from
+    battery and tank.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
+        _serve(state)
+    while gather(state):  # a unit that stops may leave power for another
         _serve(state)
     for _, task in state.calls:
         if task.patient.gap_since_s is not None:

@@ -52,6 +52,12 @@ def _join(state: State, patient: Patient, unit: Unit) -> None:
     patient.low = unit.low
 
 
+def move_unit(state: State, patient: Patient, unit: Unit) -> None:
+    """Move a patient to another unit by plan, without a gap."""
+    release_unit(state, patient)
+    _join(state, patient, unit)
+
+
 def release_unit(state: State, patient: Patient) -> None:
     """Take a patient off the unit that serves, or that was lost and is being responded to."""
     if patient.unit is not None and patient.flowing:
