@@ -86,6 +86,24 @@ def test_every_key_of_the_power_section_is_read():
     )  # fmt: skip
 
 
+def test_a_generator_may_wait_for_the_battery_and_lose_power_with_altitude():
+    """At 1,800 m 10 % for each 1,000 m above 300 m leave 85 % of 5 kW; below 300 m all is left."""
+    text = "altitude: 1800 m\n" + UNITS + WHOLE.replace("usable: 3 kWh", "usable: 3 kWh, gather: true")
+    words = "    start_when: battery low\n    start_below: 25 %\n    derating: {lost: 10 %}\n"
+    power = built(text.replace("    start_delay", words + "    start_delay")).power
+    assert (power.generator.power_w, power.generator.start_below_permille, power.battery.gather) == (
+        4_250,
+        250,
+        True,
+    )
+    low = text.replace("1800 m", "200 m").replace("    start_delay", words + "    start_delay")
+    assert built(low).power.generator.power_w == built(text).power.generator.power_w == 5_000
+    plain = text.replace("    start_delay", "    start_when: battery low\n    start_delay")
+    assert built(plain).power.generator.start_below_permille == 300  # the default
+    undone = text.replace("    start_delay", "    start_when: grid fails\n    start_below: 25 %\n    start_delay")
+    assert built(undone) == built(text)
+
+
 def test_parts_are_undone_by_a_strategy():
     """`none` takes a part of the chain away; what is left at its default leaves no chain at all."""
     text = (
@@ -187,6 +205,23 @@ def test_energy_and_fuel_are_paid_for():
          "solar panels": 30.0, "stabiliser": 10.0}
     )  # fmt: skip
     assert set(annual_cost(replace(hospital, costs=costs, power=None), outcome)) == {"electricity"}
+
+
+def test_monitors_and_analyser_are_paid_for():
+    """A monitor for each of two units, one analyser where units are checked; nothing where there are none."""
+    prices = (
+        "costs: {discount_rate: 0 %, oxygen_monitor: {price: 150 USD, life: 5 years}, "
+        "analyser: {price: 400 USD, salvage: 40 USD}}\n"
+    )
+    watched = UNITS.replace(
+        "rated_flow: 5 L/min",
+        "rated_flow: 5 L/min, oxygen_monitor: true, drift: 900 h, analyser_check: 7 days, repair: 3 days",
+    )
+    outcome = Outcome(0, 365 * DAY_S)
+    assert annual_cost(built(watched + prices), outcome) == {"oxygen monitors": 60.0, "analyser": 36.0}
+    assert annual_cost(built(UNITS + prices), outcome) == {}
+    idle = UNITS.replace("rated_flow: 5 L/min", "rated_flow: 5 L/min, oxygen_monitor: true")
+    assert annual_cost(built(idle + prices), outcome) == {"oxygen monitors": 60.0}
 
 
 def test_prices_of_power_are_read():
