@@ -11,17 +11,16 @@ import pytest
 from scipy import stats
 from synthetic import CYLINDERS, START, hospital
 
-from o2sim.analysis.planning import (
-    LOOK_BACK,
+from o2sim.analysis.compound import (
     NORMAL_FROM,
     compound_poisson,
     flow_exceeded,
     normal_flow,
-    patients_by_day,
-    planning_figures,
-    poisson_quantile,
+    patients_exceeded,
     total_flow,
 )
+from o2sim.analysis.need import LOOK_BACK, patients_by_day
+from o2sim.analysis.planning import planning_figures
 from o2sim.scenario.types import DAY_S, Concentrators, Grid, Law, PatientClass, Season
 
 LITRE = 60_000
@@ -140,7 +139,7 @@ def test_large_mean_against_poisson():
 def test_poisson_quantile_against_scipy():
     """The least n that is exceeded at most 1 % of the time is scipy's."""
     means = [0.0, 0.005, 0.02, *np.linspace(0.03, 60, 800), 150.0, 2_000.0, 300_000.0, 876_000.0]
-    assert [poisson_quantile(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
+    assert [patients_exceeded(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
 
 
 FLOW_LAWS = {"constant": constant(5_000), "triangular": Law("triangular", (2_000.0, 4_000.0, 10_000.0))}

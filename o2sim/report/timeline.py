@@ -211,6 +211,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
         case "unit fails" | "repair done":
             return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
+        case "unit emptied":
+            return f"on battery, the {other} on concentrator {item} are moved to others: it is stopped"
         case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":
             return f"concentrator {item}: {STEPS[entry.step][0]}"
         case "unit written off":

@@ -60,6 +60,7 @@ def battery_charged(state: State) -> None:
         battery.tripped = False
         switch_supply(state)
     generator = state.chain.generator
-    if generator is not None and generator.status in ("starting", "running") and not state.chain.generator_wanted():
-        run_generator(state)  # it was called for a low battery, and stops
+    called = generator is not None and generator.status in ("starting", "running")
+    if called and not state.chain.generator_wanted():  # it was called for a low battery, and stops
+        run_generator(state)
         switch_supply(state)
