@@ -36,6 +36,8 @@ WORDS = {
     "saturday": "monday",
     "sunday": "tuesday",
     "own cylinders": "exchange",
+    "least loaded": "lowest number",
+    "battery low": "grid fails",
     "resample": "replay",
     "on board": "none",
     "none": {"chance": "50 %", "share": "50 %"},  # a part delivery that is switched off
