@@ -28,6 +28,9 @@ class Ledger:
     transferred_gas: int = 0
     travel_s: int = 0
     unserved_gas: int = 0
+    under_served_s: int = 0
+    patients_under_served: int = 0
+    missing_gas: int = 0  # prescribed beyond what was given to those on reduced flow
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
     cylinder_gas: int = 0
@@ -90,11 +93,13 @@ class Ledger:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
-        gas = seconds * patient.flow_ml_min
+        gas = seconds * patient.given_ml_min
         if not patient.needs:
             self._unneeded(patient, gas, seconds * leak_ml_min)
             return
         patient.served_s += seconds
+        if seconds > 0 and patient.given_ml_min < patient.flow_ml_min:
+            self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
         if patient.content is None:
@@ -105,6 +110,14 @@ class Ledger:
         self.cylinder_gas += gas
         self.leaked_gas += seconds * leak_ml_min
         patient.content -= gas + seconds * leak_ml_min
+
+    def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
+        """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
+        self.under_served_s += seconds
+        self.missing_gas += seconds * (patient.flow_ml_min - patient.given_ml_min)
+        if now_s > self.midnight_s and not patient.under_served:
+            patient.under_served = True
+            self.patients_under_served += 1
 
     def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
         """Credit the gas given to one who does not need it."""

@@ -94,6 +94,9 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
     "patient sent on": ("unserved for too long, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
+    "second concentrator": ("a second concentrator gives the rest of a flow", "patient", "unit", "mL/min of it"),
+    "reduced flow": ("a patient is given less than prescribed", "patient", "unit", "flow given in mL/min"),
+    "flow raised": ("one on reduced flow is given more", "patient", "unit", "flow given in mL/min"),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
     "cylinder opened": (
         "a cylinder is taken for a patient",

@@ -271,6 +271,12 @@ ALLOCATION = Section(
                mark=CONVENTION),
         Field("first_unit", "word", "which concentrator with room a patient gets", "lowest number", CONVENTION,
               words=tuple((word, word) for word in ("lowest number", "least loaded", "most loaded"))),
+        Field("reduced_flow", "word", "who takes a part of the prescribed flow from a concentrator rather than "
+              "nothing: those who need more than its rated flow, nobody, or anybody", "above rated flow",
+              "nobody gives nothing beside a concentrator",
+              words=tuple((word, word) for word in ("above rated flow", "never", "any"))),
+        Field("two_units", "true or false", "a flow above the rated flow may come from two concentrators", "false",
+              CONVENTION),
     )
 )  # fmt: skip
 SOURCES = Field("sources", "sources", "where oxygen comes from, the first choice first", required=True)
@@ -296,7 +302,7 @@ CHANGEABLE = (
     Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
-          otherwise="no pre-emption, no reserve, the lowest-numbered unit"),
+          otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))

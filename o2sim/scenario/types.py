@@ -237,6 +237,7 @@ class Staff:
 
 
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
+ReducedFlow = Literal["above rated flow", "never", "any"]
 
 
 @dataclass(frozen=True)
@@ -247,6 +248,8 @@ class Allocation:
     reserve: int = 0  # the last cylinders on hand, kept for reserve_priority and higher ones (lower numbers)
     reserve_priority: int = 1
     first_unit: UnitChoice = "lowest number"
+    reduced_flow: ReducedFlow = "above rated flow"  # whose prescribed flow may be given in part
+    two_units: bool = False  # a flow above the rated flow may come from two units
 
 
 @dataclass(frozen=True)

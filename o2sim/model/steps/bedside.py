@@ -10,7 +10,7 @@ from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, w
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.staff import call_staff
-from o2sim.model.steps.units import connect_unit
+from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
 
@@ -116,6 +116,7 @@ def _flow(state: State, patient: Patient) -> None:
     assert patient.content is not None
     end_gap(state, patient)
     patient.flowing, patient.flow_since_s = True, state.now
+    patient.given_ml_min = patient.flow_ml_min
     state.note("on cylinder", patient.number, -1, patient.content)
     patient.run_out_s = state.now + runs_out_after_s(patient.content, rules, patient.flow_ml_min)
     low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min, patient.gauge_error_gas)
@@ -178,9 +179,10 @@ def _run_on(state: State, patient: Patient) -> bool:
         release_cylinder(state, patient)
         wait(state, patient)
         return False
-    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+    connect = on_units(state, patient)
+    if connect is not None:
         release_cylinder(state, patient)  # a planned move: no gap
-        connect_unit(state, patient)
+        connect(state, patient)
         return False
     state.note("gauge check", patient.number, -1, patient.content or 0)
     watched = is_watched(_rules(state))
@@ -227,5 +229,5 @@ def found_empty(state: State, patient: Patient) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    unit = state.bank.unit_with_room(patient.flow_ml_min) if state.bank else None
-    return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")
+    first = state.rules.strategy.sources[0]
+    return may_open(state, patient) and (first == "cylinder" or on_units(state, patient) is None)
