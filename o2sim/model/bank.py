@@ -125,7 +125,7 @@ class ConcentratorBank:
         return None if best is None else best.number
 
     def most_spare(self) -> Unit | None:
-        """Return the powered, working unit with the most flow to spare, the lowest number in ties; None if none."""
+        """Return the powered, working unit with the most flow to spare, the lowest number in ties."""
         if not self.powered:
             return None
         can_start = self.can_start

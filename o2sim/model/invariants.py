@@ -70,7 +70,9 @@ def _check_sources(run: Run) -> None:
         require(
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )
-    on_units = sorted((p.number, unit.number) for unit in run.bank.units for p in unit.patients) if run.bank else []
+    on_units = (
+        sorted((p.number, unit.number) for unit in run.bank.units for p in unit.patients) if run.bank else []
+    )
     meant = sorted((p.number, number) for p in run.present.values() if p.flowing for number in p.units)
     require(on_units == meant, "one unit a patient, or the two that serve")
     require(not {number for number, _ in on_units} & set(run.on_cylinder), "one source a patient")

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
 from o2sim.model.patient import Patient
+from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
 
@@ -154,8 +155,9 @@ class Ledger:
     def transfer(self, patient: Patient, now_s: int) -> None:
         """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
         seconds = self._need_inside(patient, now_s, self.end_s)
+        from_s = max(now_s, self.midnight_s) - patient.arrival_s
         self.transferred_s += seconds
-        self.transferred_gas += seconds * patient.flow_ml_min
+        self.transferred_gas += gas_needed(patient.flows, from_s, from_s + seconds)
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
@@ -175,13 +177,14 @@ class Ledger:
 def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
     """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
     arrivals = patients = seconds = gas = 0
-    for arrival_s, flow, need_s in zip(table.arrival_s, table.flow_ml_min, table.need_s, strict=True):
-        inside_s = min(arrival_s + need_s, end_s) - max(arrival_s, midnight_s)
+    for number, (arrival_s, need_s) in enumerate(zip(table.arrival_s, table.need_s, strict=True)):
+        from_s = max(arrival_s, midnight_s)
+        inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
             arrivals += arrival_s >= midnight_s
             patients += 1
             seconds += inside_s
-            gas += inside_s * flow
+            gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)
     return arrivals, patients, seconds, gas
 
 

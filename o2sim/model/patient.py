@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from o2sim.draws import Flows
 from o2sim.outcome import Cause
 
 
@@ -20,11 +21,12 @@ class Patient:
     class_index: int
     priority: int
     transfers: bool  # leaves at once if not served on arrival
-    flow_ml_min: int  # prescribed
+    flow_ml_min: int  # prescribed at present
     arrival_s: int
     leave_s: int
     needs: bool = True  # False once weaning is late, or from the start where oxygen is given without need
     need_s: int = 0  # seconds of need of the whole stay
+    flows: Flows = ()  # prescribed: (seconds from arrival, mL/min from then on)
     given_ml_min: int = 0  # of all sources together; where nothing flows, what was given last
     unit: int | None = None  # the concentrator that serves or, in a response, last served
     second_unit: int | None = None  # of one whose flow comes from two
@@ -54,6 +56,8 @@ class Patient:
     tolerance_event: Any = field(default=None, repr=False)
     leave_event: Any = field(default=None, repr=False)
     need_event: Any = field(default=None, repr=False)
+    steps_met: int = 0  # of the flow
+    step_event: Any = field(default=None, repr=False)
 
     @property
     def units(self) -> tuple[int, ...]:

@@ -43,6 +43,12 @@ SURGE = Section(
         Field("multiplier", "number", "of admissions", required=True, least="1", most="1000"),
     )
 )
+FLOW_STEP = Section(
+    (
+        _time("after", "from when on, since oxygen was begun", required=True, least="1 s"),
+        Field("share", "share", "of the first flow", required=True, least="1 %"),
+    )
+)
 REGISTER = Section(
     (
         Field("file", "text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True),
@@ -77,12 +83,14 @@ PATIENT_CLASS = Section(
         Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
         Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
               "Poisson", least="1", most="1000"),
+        Field("flow_steps", "list of sections", "how the flow is turned down as a patient improves",
+              section=FLOW_STEP, otherwise="the flow stays as it is"),
         Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
               section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
-                      "overdispersion")),
+                      "overdispersion", "flow_steps")),
         ("admissions", ("register",)),
     ),
 )  # fmt: skip

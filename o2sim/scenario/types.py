@@ -60,6 +60,14 @@ class Recorded:
 
 
 @dataclass(frozen=True)
+class FlowStep:
+    """From after_s of the stay on, the flow is this share (0-1) of the first."""
+
+    after_s: int
+    share: float
+
+
+@dataclass(frozen=True)
 class PatientClass:
     """One class of patients needing oxygen.
 
@@ -80,6 +88,7 @@ class PatientClass:
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 

@@ -11,7 +11,7 @@ from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open
 from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
-from o2sim.model.steps.reduced_flow import raise_flow, reduced_source, takes_reduced
+from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
 from o2sim.model.steps.sent_on import send_on
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.two_units import may_take_two, on_units
@@ -21,7 +21,8 @@ from o2sim.outcome import Cause
 def settle(state: State) -> None:
     """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
-    After the line those on reduced flow get more, then others go back from cylinders to units. Last, what now runs is taken from battery and tank.
+    After the line those on reduced flow get more; then others go back from cylinders to units. Last, what now
+    runs is taken from battery and tank.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
@@ -63,7 +64,7 @@ def _serve_line(state: State) -> None:
         connect = _first_source(state, patient)
         if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
             connect = _first_source(state, patient)
-        connect = connect or reduced_source(state, patient)
+        connect = connect or shared_source(state, patient)
         if connect is not None:
             stop_waiting(state, patient)
             patient.displaced = False
@@ -71,7 +72,7 @@ def _serve_line(state: State) -> None:
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
-    """Return how to connect the first source in the strategy's order that gives the full flow, None if none does."""
+    """Return how to connect the first source in the strategy's order that gives the full flow, if one does."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
             connect = on_units(state, patient)

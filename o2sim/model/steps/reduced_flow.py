@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps.given_flow import give
 from o2sim.model.steps.two_units import may_take_two
-from o2sim.model.steps.units import join, join_second
+from o2sim.model.steps.units import connect_unit, join, join_second
 
 
 def takes_reduced(state: State, patient: Patient) -> bool:
@@ -19,12 +20,48 @@ def takes_reduced(state: State, patient: Patient) -> bool:
     return rule == "any" or patient.flow_ml_min > state.bank.rules.rated_flow_ml_min
 
 
-def reduced_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
-    """Return how to connect a patient for a part of the flow, None where nothing is on offer."""
+def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect one whom no source has room for: for a part of the flow, or where others give way.
+
+    Those on reduced flow are turned down, but never below half the rated flow, for one who would get nothing.
+    """
+    bank = state.bank
+    if bank is None:
+        return None
+    rated = bank.rules.rated_flow_ml_min
+    if patient.flow_ml_min <= rated and _others_give_way(state, bank, patient.flow_ml_min):
+        return connect_unit
     if not takes_reduced(state, patient):
         return None
-    assert state.bank is not None
-    return None if state.bank.most_spare() is None else connect_reduced
+    wanted = max(1, min(patient.flow_ml_min, rated // 2))
+    if bank.most_spare() is not None or _others_give_way(state, bank, wanted):
+        return connect_reduced
+    return None
+
+
+def _others_give_way(state: State, bank: ConcentratorBank, flow_ml_min: int) -> bool:
+    """Turn those on reduced flow down on the first unit where that makes room; True if there is one."""
+    for unit in bank.units if state.reduced else ():
+        if not unit.patients or len(unit.patients) >= unit.rules.outlets:
+            continue
+        half = unit.rules.rated_flow_ml_min // 2
+        needed = flow_ml_min - unit.spare_ml_min
+        have = [p for p in unit.patients if p.number in state.reduced and p.given_ml_min > half]
+        if needed > sum(other.given_ml_min - half for other in have):
+            continue
+        for other in sorted(have, key=lambda other: other.order, reverse=True):
+            less = min(max(needed, 0), other.given_ml_min - half)
+            needed -= less
+            _lower(state, other, unit, less)
+        return True
+    return False
+
+
+def _lower(state: State, patient: Patient, unit: Unit, less_ml_min: int) -> None:
+    if less_ml_min > 0:
+        unit.load_ml_min -= less_ml_min
+        give(state, patient, patient.given_ml_min - less_ml_min)
+        state.note("flow lowered", patient.number, unit.number, patient.given_ml_min)
 
 
 def connect_reduced(state: State, patient: Patient) -> None:

@@ -81,6 +81,26 @@ def _leave(state: State, patient: Patient, unit: Unit) -> None:
     _run_clock(state, unit)
 
 
+def turn_down(state: State, patient: Patient) -> None:
+    """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
+    assert patient.unit is not None
+    less = max(0, patient.given_ml_min - patient.flow_ml_min)
+    if patient.second_unit is not None:
+        second, part = _bank(state).units[patient.second_unit], min(less, patient.second_ml_min)
+        second.load_ml_min -= part
+        patient.second_ml_min -= part
+        patient.given_ml_min -= part
+        if patient.second_ml_min == 0:
+            _leave(state, patient, second)
+            patient.second_unit = None
+            patient.low = breathes_low(state, patient)
+        state.room_made = True
+        less -= part
+    _bank(state).units[patient.unit].load_ml_min -= less
+    give(state, patient, patient.given_ml_min - less)
+    state.room_made = state.room_made or less > 0
+
+
 def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = lose_supply) -> None:
     """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
     lost = unit.cut()
