@@ -58,17 +58,26 @@ def _serve(state: State) -> None:
 
 def _serve_line(state: State) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
-    for _, patient in list(state.waiting):
-        if not patient.needs and patient.arrival_s != state.now:
-            continue  # one without need is not connected a second time
+    again = True
+    while again:
+        again = False
+        for _, patient in list(state.waiting):
+            connect = _source(state, patient)
+            if connect is not None:
+                stop_waiting(state, patient)
+                patient.displaced = False
+                connect(state, patient)
+                again = again or not (patient.flowing or patient.task)  # the cylinder gave nothing: back in line
+
+
+def _source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect a patient: with room, by making way, in part; None where nobody can serve."""
+    if not patient.needs and patient.arrival_s != state.now:
+        return None  # one without need is not connected a second time
+    connect = _first_source(state, patient)
+    if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
         connect = _first_source(state, patient)
-        if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
-            connect = _first_source(state, patient)
-        connect = connect or shared_source(state, patient)
-        if connect is not None:
-            stop_waiting(state, patient)
-            patient.displaced = False
-            connect(state, patient)
+    return connect or shared_source(state, patient)
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:

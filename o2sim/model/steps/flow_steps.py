@@ -31,6 +31,7 @@ def flow_steps_down(state: State, patient: Patient) -> None:
     if patient.flowing and patient.content is not None:
         patient.given_ml_min = flow_ml_min
         reckon_gauge_again(state, patient)
+        state.room_made = True  # a unit may have room for what is needed now
     elif patient.flowing:
         turn_down(state, patient)
     next_flow_step(state, patient)
