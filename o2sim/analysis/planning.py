@@ -20,6 +20,7 @@ from o2sim.draws.laws import quantile
 from o2sim.draws.season import cumulative
 from o2sim.scenario.laws import law_mean
 from o2sim.scenario.spells import listed_cuts
+from o2sim.scenario.stages import Stage, stages
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass
 
 Array = npt.NDArray[np.float64]
@@ -94,26 +95,25 @@ class PlanningFigures:
 def planning_figures(hospital: Hospital) -> PlanningFigures:
     """Return the planner's figures of one hospital; no simulation and no generator involved."""
     classes = hospital.patients
-    stays = [law_mean(item.duration_s) for item in classes]
-    flows = [law_mean(item.flow_ml_min) for item in classes]
-    daily_rate = [item.admissions_per_day * item.hypoxaemic for item in classes]
-    yearly = [rate * stay / DAY_S for rate, stay in zip(daily_rate, stays, strict=True)]
-    by_day = np.array([patients_by_day(item, hospital.start) for item in classes]).reshape(-1, YEAR)
+    parts = [stage for item in classes for stage in stages(item)]
+    flows = [law_mean(part.flow_ml_min) for part in parts]
+    yearly = [part.at_once for part in parts]
+    by_day = np.array([stage_by_day(part, hospital.start) for part in parts]).reshape(-1, YEAR)
     day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
     seasonal = any(item.season is not None for item in classes)
     at_peak = [float(value) for value in by_day[:, day]] if seasonal else yearly
     cylinders, units = hospital.cylinders, hospital.concentrators
     return PlanningFigures(
         classes=tuple(
-            ClassFigures(item.name, *values)
-            for item, *values in zip(classes, yearly, at_peak, flows, stays, strict=True)
+            ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
+            for item in classes
         ),
         peak_day=hospital.start + dt.timedelta(days=day) if seasonal else None,
-        mean=_demand(yearly, classes, cylinders),
-        peak=_demand(at_peak, classes, cylinders),
+        mean=_demand(yearly, parts, cylinders),
+        peak=_demand(at_peak, parts, cylinders),
         cylinder_litres=cylinders.full_gas / 60_000 if cylinders else None,
         usable_litres=usable_gas(cylinders) / 60_000 if cylinders else None,
-        cylinder_times=_cylinder_times(cylinders, classes, flows) if cylinders else (),
+        cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
         fleet=cylinders.fleet if cylinders else 0,
         concentrators=units.count if units else 0,
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
@@ -121,6 +121,19 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         grid_share=grid_share(hospital),
         battery=battery_carries(hospital),
     )
+
+
+def _of(item: PatientClass, parts: Sequence[Stage], numbers: Sequence[float]) -> float:
+    """Return the patients of a class in all its stages."""
+    return sum(number for part, number in zip(parts, numbers, strict=True) if part.patients is item)
+
+
+def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
+    """Return the flow of a class, averaged over the stay, and the mean stay."""
+    own, stay_s = [part for part in parts if part.patients is item], law_mean(item.duration_s)
+    if len(own) == 1 or stay_s == 0:
+        return law_mean(item.flow_ml_min), stay_s
+    return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
 
 
 def usable_gas(cylinders: Cylinders) -> int:
@@ -162,22 +175,34 @@ def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
 
 
 def patients_by_day(item: PatientClass, first: dt.date) -> Array:
-    """Return the mean number of one class on oxygen at noon of each day from `first`, shape (366,).
+    """Return the mean number of one class on oxygen at noon of each day from `first`, shape (366,)."""
+    return np.asarray(sum(stage_by_day(stage, first) for stage in stages(item)))
 
-    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993).
-    The points that stand for the stays make it good to 1 in 10,000.
+
+def stage_by_day(stage: Stage, first: dt.date) -> Array:
+    """Return the mean number of one class in one stage of its flow at noon of each day, shape (366,).
+
+    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993);
+    in a stage, over that part of it. The points that stand for the stays make it good to 1 in 10,000.
     """
+    item = stage.patients
     rate = item.admissions_per_day * item.hypoxaemic
     day_zero = first - dt.timedelta(days=LOOK_BACK)
     noon = np.arange(LOOK_BACK, LOOK_BACK + YEAR, dtype=np.float64) + 0.5
     stays = quantile(item.duration_s, _midpoints()) / DAY_S
-    since = noon[:, None] - np.minimum(stays, LOOK_BACK)
-    until_noon = cumulative(noon, item.season, day_zero)
-    in_stay = until_noon[:, None] - cumulative(np.asarray(since), item.season, day_zero)
-    excess = np.maximum(stays - LOOK_BACK, 0)
+    begun = np.minimum(stays, stage.from_s / DAY_S)
+    ended = stays if stage.to_s is None else np.minimum(stays, stage.to_s / DAY_S)
+    if float((ended - begun).mean()) == 0:
+        return np.zeros(YEAR)
+
+    def until(ago: Array) -> Array:
+        return cumulative(np.asarray(noon[:, None] - np.minimum(ago, LOOK_BACK)), item.season, day_zero)
+
+    since = until(begun) if stage.from_s else cumulative(noon, item.season, day_zero)[:, None]
+    excess = np.maximum(ended - LOOK_BACK, 0) - np.maximum(begun - LOOK_BACK, 0)
     # Equally likely points lose a little of a long tail; the law's own mean is exact, so scale to it.
-    scale = law_mean(item.duration_s) / DAY_S / float(stays.mean())
-    return np.asarray(rate * scale * (in_stay + excess).mean(axis=1))
+    scale = stage.mean_s / DAY_S / float((ended - begun).mean())
+    return np.asarray(rate * scale * (since - until(ended) + excess).mean(axis=1))
 
 
 def total_flow(patients: Sequence[float], flows: Sequence[Law]) -> tuple[Array, float]:
@@ -269,9 +294,10 @@ def _spread(severity: Array, position: Array, weight: float) -> None:
     np.add.at(severity, below + 1, weight * part)
 
 
-def _demand(patients: Sequence[float], classes: Sequence[PatientClass], cylinders: Cylinders | None) -> Demand:
-    flow = sum(n * law_mean(item.flow_ml_min) for n, item in zip(patients, classes, strict=True))
-    flow_99 = flow_exceeded(patients, [item.flow_ml_min for item in classes]) if flow > 0 else 0.0
+def _demand(patients: Sequence[float], parts: Sequence[Stage], cylinders: Cylinders | None) -> Demand:
+    """Return the need of so many patients in each stage: numbers in stages are Poisson apart (thinning)."""
+    flow = sum(n * law_mean(part.flow_ml_min) for n, part in zip(patients, parts, strict=True))
+    flow_99 = flow_exceeded(patients, [part.flow_ml_min for part in parts]) if flow > 0 else 0.0
     per_day = cover = None
     if cylinders is not None and usable_gas(cylinders) > 0:
         drawn = (flow + cylinders.leak_ml_min * sum(patients)) * DAY_S  # mL/min x s = 1/60 mL
@@ -288,12 +314,10 @@ def _demand(patients: Sequence[float], classes: Sequence[PatientClass], cylinder
     )
 
 
-def _cylinder_times(
-    cylinders: Cylinders, classes: Sequence[PatientClass], means: Sequence[float]
-) -> tuple[CylinderTime, ...]:
+def _cylinder_times(cylinders: Cylinders, classes: Sequence[PatientClass]) -> tuple[CylinderTime, ...]:
     whose: dict[int, list[str]] = {flow: [] for flow in FLOWS_ML_MIN}
-    for item, mean in zip(classes, means, strict=True):
-        whose.setdefault(max(round(mean), 1), []).append(item.name)
+    for item in classes:
+        whose.setdefault(max(round(law_mean(item.flow_ml_min)), 1), []).append(item.name)
     usable = usable_gas(cylinders)
     deliverable = max(cylinders.full_gas - cylinders.lost_gas, 0)
     return tuple(

@@ -17,7 +17,6 @@ from o2sim.scenario.fields import (
     ALLOCATION,
     CYLINDERS,
     DAY_HOURS,
-    FLOW_STEP,
     PATIENT_CLASS,
     RESUPPLY,
     SEASON,
@@ -25,6 +24,7 @@ from o2sim.scenario.fields import (
     SURGE,
     TRANSFER,
 )
+from o2sim.scenario.flow_steps import flow_steps
 from o2sim.scenario.nodes import Listing, describe
 from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
@@ -33,7 +33,6 @@ from o2sim.scenario.types import (
     Allocation,
     Cylinders,
     DayHours,
-    FlowStep,
     PatientClass,
     Resupply,
     Season,
@@ -80,7 +79,7 @@ def patient_class(
         weaned_late_s=values["weaned_late"],
         surges=_surges(values),
         overdispersion=values["overdispersion"],
-        flow_steps=_flow_steps(problems, values),
+        flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
         recorded=recorded,
     )
 
@@ -100,22 +99,6 @@ def _surges(values: Values) -> tuple[Surge, ...]:
     if not all(each.has(*SURGE.names) for each in listed) or len(listed) < _entries(values, "surges"):
         raise RefusedError
     return tuple(Surge(each["from"], each["length"], each["multiplier"]) for each in listed)
-
-
-def _flow_steps(problems: Problems, values: Values) -> tuple[FlowStep, ...]:
-    """Return the steps of the flow: each later than the one before, and not above it."""
-    listed = values["flow_steps"] or ()
-    if not all(each.has(*FLOW_STEP.names) for each in listed) or len(listed) < _entries(values, "flow_steps"):
-        raise RefusedError
-    steps = [FlowStep(each["after"], each["share"]) for each in listed]
-    for before, after, each in zip(steps, steps[1:], listed[1:], strict=False):
-        if after.after_s <= before.after_s:
-            found = f"found {after.after_s} s after a step at {before.after_s} s"
-            raise problems.add(each.at("after"), found, "a later time in each step")
-        if after.share > before.share:
-            found = f"found {after.share:.0%} after {before.share:.0%}"
-            raise problems.add(each.at("share"), found, "no more than in the step before")
-    return tuple(steps)
 
 
 def _entries(values: Values, name: str) -> int:
