@@ -105,6 +105,23 @@ def test_without_reduced_flow_one_of_two_units_is_not_too_high_a_flow() -> None:
     assert by_cause(full.unserved_s) == {Cause.CONCENTRATORS_FULL: HOUR}
 
 
+def test_who_has_two_units_gives_up_the_second_for_one_who_would_get_nothing() -> None:
+    """5 + 3 L/min of two units, the other 2 taken: a third gets 2.5 of what the second gave, until 01:00."""
+    rules = hospital(UNIT, concentrators=units(2), allocation=TWO)
+    rows = [(0, 2 * HOUR, 8_000), (0, 2 * HOUR, 2_000), (60, HOUR - 60, 2_500)]
+    outcome = run(rules, FixedDraws(rows))
+    assert trace(outcome)[5:] == [
+        "00:01:00 patient arrives: 2 0 2500",
+        "00:01:00 reduced flow: 0 0 5000",
+        "00:01:00 on concentrator: 2 1",
+        "01:00:00 patient leaves: 2 0",
+        "01:00:00 second concentrator: 0 1 3000",
+        "02:00:00 patient leaves: 0 0",
+        "02:00:00 patient leaves: 1 0",
+    ]
+    assert (outcome.missing_gas, sum(outcome.unserved_s)) == (177 * LITRE, 0)  # 3 L/min for 59 min
+
+
 def test_low_concentration_of_either_unit_counts() -> None:
     """Both units start at 00:00 and take 5 min to reach concentration: 5 min for the one patient."""
     slow = replace(units(2), start_up_s=300)

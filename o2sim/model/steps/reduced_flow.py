@@ -8,7 +8,7 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps.given_flow import give
-from o2sim.model.steps.two_units import may_take_two
+from o2sim.model.steps.two_units import give_up_second, may_take_two
 from o2sim.model.steps.units import connect_unit, join, join_second
 
 
@@ -23,18 +23,20 @@ def takes_reduced(state: State, patient: Patient) -> bool:
 def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
     """Return how to connect one whom no source has room for: for a part of the flow, or where others give way.
 
-    Those on reduced flow are turned down, but never below half the rated flow, for one who would get nothing.
+    For one who would get nothing those on reduced flow are turned down, but never below half the rated flow, and
+    who has two units gives up the second.
     """
     bank = state.bank
     if bank is None:
         return None
     rated = bank.rules.rated_flow_ml_min
-    if patient.flow_ml_min <= rated and _others_give_way(state, bank, patient.flow_ml_min):
+    flow = patient.flow_ml_min
+    if flow <= rated and (_others_give_way(state, bank, flow) or give_up_second(state, bank, flow)):
         return connect_unit
     if not takes_reduced(state, patient):
         return None
-    wanted = max(1, min(patient.flow_ml_min, rated // 2))
-    if bank.most_spare() is not None or _others_give_way(state, bank, wanted):
+    half = max(1, min(flow, rated // 2))
+    if bank.most_spare() is not None or _others_give_way(state, bank, half) or give_up_second(state, bank, half):
         return connect_reduced
     return None
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
-from o2sim.model.steps.units import connect_unit, join, join_second
+from o2sim.model.steps.units import connect_unit, join, join_second, leave_second
 
 
 def may_take_two(state: State, patient: Patient) -> bool:
@@ -38,6 +38,21 @@ def connect_two(state: State, patient: Patient) -> None:
     first, second = pair
     join(state, patient, first, first.spare_ml_min)
     join_second(state, patient, second, patient.flow_ml_min - patient.given_ml_min)
+
+
+def give_up_second(state: State, bank: ConcentratorBank, flow_ml_min: int) -> bool:
+    """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
+    if not state.rules.allocation.two_units or state.rules.allocation.reduced_flow == "never":
+        return False
+    for other in sorted(state.present.values(), key=lambda other: other.order, reverse=True):
+        if other.second_unit is None:
+            continue
+        unit = bank.units[other.second_unit]
+        if unit.load_ml_min - other.second_ml_min + flow_ml_min <= unit.rules.rated_flow_ml_min:
+            leave_second(state, other)
+            state.note("reduced flow", other.number, other.units[0], other.given_ml_min)
+            return True
+    return False
 
 
 def _pair(bank: ConcentratorBank, flow_ml_min: int) -> tuple[Unit, Unit] | None:

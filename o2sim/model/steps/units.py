@@ -70,15 +70,24 @@ def release_unit(state: State, patient: Patient) -> None:
     if patient.unit is not None and patient.flowing:
         flow_stops(state, patient)
         for number in patient.units:
-            _leave(state, patient, _bank(state).units[number])
+            unit = _bank(state).units[number]
+            unit.disconnect(patient, patient.flow_from(number))
+            state.room_made = True
+            _run_clock(state, unit)
     patient.unit = patient.second_unit = None
     patient.second_ml_min, patient.responding = 0, False
 
 
-def _leave(state: State, patient: Patient, unit: Unit) -> None:
-    unit.disconnect(patient, patient.flow_from(unit.number))
+def leave_second(state: State, patient: Patient) -> None:
+    """Take one who has two units off the second."""
+    assert patient.second_unit is not None
+    give(state, patient, patient.given_ml_min - patient.second_ml_min)
+    second = _bank(state).units[patient.second_unit]
+    second.disconnect(patient, patient.second_ml_min)
+    patient.second_unit, patient.second_ml_min = None, 0
+    patient.low = breathes_low(state, patient)
     state.room_made = True
-    _run_clock(state, unit)
+    _run_clock(state, second)
 
 
 def turn_down(state: State, patient: Patient) -> None:
@@ -86,15 +95,13 @@ def turn_down(state: State, patient: Patient) -> None:
     assert patient.unit is not None
     less = max(0, patient.given_ml_min - patient.flow_ml_min)
     if patient.second_unit is not None:
-        second, part = _bank(state).units[patient.second_unit], min(less, patient.second_ml_min)
-        second.load_ml_min -= part
-        patient.second_ml_min -= part
-        patient.given_ml_min -= part
-        if patient.second_ml_min == 0:
-            _leave(state, patient, second)
-            patient.second_unit = None
-            patient.low = breathes_low(state, patient)
-        state.room_made = True
+        part = min(less, patient.second_ml_min)
+        if part == patient.second_ml_min:
+            leave_second(state, patient)
+        else:
+            _bank(state).units[patient.second_unit].load_ml_min -= part
+            patient.second_ml_min -= part
+            patient.given_ml_min -= part
         less -= part
     _bank(state).units[patient.unit].load_ml_min -= less
     give(state, patient, patient.given_ml_min - less)
