@@ -29,7 +29,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Allocation, FlowStep, Grid, Transfer
+from o2sim.scenario.types import Allocation, FlowStep, Grid, Staff, Transfer
 
 
 class Stepping(FixedDraws):
@@ -181,3 +181,18 @@ def test_a_flow_step_at_the_last_second_or_after_does_not_happen() -> None:
         outcome = run(hospital(UNIT), Stepping([(0, HOUR)], (step_s, 500)))
         assert not steps(outcome, "flow stepped down")
         assert outcome.needed_gas == outcome.concentrator_gas == 60 * LITRE
+
+
+def test_a_low_cylinder_that_waits_for_the_nurse_is_not_seen_low_again() -> None:
+    """Looks each minute, low at 00:54; the nurse changes the other's first: 10 min of changes and no more."""
+    # Patient 0 needs 0.25 L/min from 00:55 on: of 5 L the 2 L above the loss of flow last 8 min, until 01:03.
+    kinds = (kind(priority=2), kind("children", priority=1))
+    stock = cylinders(gauge_check_s=60, change_time_s=5 * MINUTE)
+    rules = hospital(cylinders=stock, patients=kinds, staff=Staff(1, 1))
+    draws = Stepping([(0, 90 * MINUTE, 1_000, 0), (0, 90 * MINUTE, 1_000, 1)], (55 * MINUTE, 250))
+    outcome = run(rules, draws)
+    assert steps(outcome, "gap begins") == [
+        "00:54:00 gap begins: 1 changeover",
+        "00:59:00 gap begins: 0 changeover",
+    ]
+    assert by_cause(outcome.unserved_s) == {Cause.CHANGEOVER: 10 * MINUTE}

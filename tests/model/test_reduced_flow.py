@@ -184,3 +184,17 @@ def test_where_no_flow_is_above_the_rated_flow_the_rule_changes_nothing(rules, s
         for rule, two in (("never", False), ("above rated flow", True))
     ]
     assert logs[0] == logs[1]
+
+
+def test_what_a_move_leaves_free_goes_to_who_waits_in_the_same_second() -> None:
+    """The last cylinder is kept for priority 1: patient 1 moves to it at 00:30, patient 2 gets the unit then."""
+    kinds = (kind(priority=1), kind("others", priority=2))
+    rules = hospital(UNIT_FIRST, cylinders=BIG, patients=kinds, allocation=Allocation(reserve=1))
+    rows = [(0, 30 * MINUTE, 8_000, 0), (60, HOUR, 8_000, 0), (120, HOUR, 3_000, 1)]
+    outcome = run(rules, FixedDraws(rows))
+    assert steps(outcome, "on cylinder", "on concentrator") == [
+        "00:00:00 on cylinder: 0 360000000",
+        "00:01:00 on concentrator: 1 0",
+        "00:30:00 on cylinder: 1 345600000",
+        "00:30:00 on concentrator: 2 0",
+    ]

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from build import (
+    DAY,
     HOUR,
     LITRE,
     UNIT,
@@ -127,3 +128,23 @@ def test_low_concentration_of_either_unit_counts() -> None:
     slow = replace(units(2), start_up_s=300)
     outcome = run(hospital(UNIT, concentrators=slow, allocation=TWO), FixedDraws([(0, HOUR, 8_000)]))
     assert outcome.low_concentration_s == 300
+
+
+def test_an_inverter_for_one_unit_starts_one_of_two() -> None:
+    """No grid: 8 L/min want two units and there is power for one: 5 L/min; `never`: nothing, for want of power."""
+    power = Power(battery=Battery(36_000_000, 100, 1_000, 400, 1_000, 10))
+    rules = hospital(
+        UNIT, concentrators=units(2), allocation=TWO, grid=Grid(never_on=True), power=power, horizon_s=DAY
+    )
+    assert steps(run(rules, FixedDraws([(0, HOUR, 8_000)])), "reduced flow") == ["00:00:00 reduced flow: 0 0 5000"]
+    never = replace(rules, allocation=replace(TWO, reduced_flow="never"))
+    assert by_cause(run(never, FixedDraws([(0, HOUR, 8_000)])).unserved_s) == {Cause.NO_POWER: HOUR}
+
+
+def test_the_last_in_line_gives_up_the_second_unit() -> None:
+    """Two with two of four units each: a third takes that of the second one; with `never` it waits."""
+    rules = hospital(UNIT, concentrators=replace(units(4), outlets=1), allocation=TWO)
+    rows = [(0, HOUR, 10_000), (0, HOUR, 10_000), (60, HOUR - 60, 1_000)]
+    assert steps(run(rules, FixedDraws(rows)), "reduced flow") == ["00:01:00 reduced flow: 1 2 5000"]
+    never = replace(rules, allocation=replace(TWO, reduced_flow="never"))
+    assert by_cause(run(never, FixedDraws(rows)).unserved_s) == {Cause.CONCENTRATORS_FULL: HOUR - 60}

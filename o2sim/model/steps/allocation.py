@@ -14,7 +14,7 @@ from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
 from o2sim.model.steps.sent_on import send_on
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
-from o2sim.model.steps.two_units import may_take_two, on_units
+from o2sim.model.steps.two_units import may_take_two, on_units, two_lack_power
 from o2sim.outcome import Cause
 
 
@@ -129,11 +129,10 @@ def _reason(state: State, patient: Patient) -> Cause:
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
     bank = state.bank
     assert bank is not None
-    rated = bank.rules.rated_flow_ml_min
-    most = 2 * rated if may_take_two(state, patient) else rated
-    if patient.flow_ml_min > most and not takes_reduced(state, patient):
+    flow = 1 if takes_reduced(state, patient) else patient.flow_ml_min  # the least that would do
+    if flow > bank.rules.rated_flow_ml_min * (2 if may_take_two(state, patient) else 1):
         return Cause.FLOW_TOO_HIGH
-    if bank.lacks_power(1 if takes_reduced(state, patient) else min(patient.flow_ml_min, rated)):
+    if bank.lacks_power(flow) or (may_take_two(state, patient) and two_lack_power(bank, flow)):
         return Cause.NO_POWER
     if bank.units and not bank.any_working:
         return Cause.CONCENTRATOR_DOWN

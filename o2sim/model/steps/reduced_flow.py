@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from o2sim.model.bank import ConcentratorBank, Unit
+from o2sim.model.bank import ConcentratorBank
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps.given_flow import give
@@ -42,28 +42,20 @@ def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], 
 
 
 def _others_give_way(state: State, bank: ConcentratorBank, flow_ml_min: int) -> bool:
-    """Turn those on reduced flow down on the first unit where that makes room; True if there is one."""
+    """Turn one on reduced flow down on the first unit where that makes room; True if there is one."""
     for unit in bank.units if state.reduced else ():
-        if not unit.patients or len(unit.patients) >= unit.rules.outlets:
-            continue
         half = unit.rules.rated_flow_ml_min // 2
-        needed = flow_ml_min - unit.spare_ml_min
-        have = [p for p in unit.patients if p.number in state.reduced and p.given_ml_min > half]
-        if needed > sum(other.given_ml_min - half for other in have):
+        # There is room for no more than one who has more than half of a unit.
+        other = next((p for p in unit.patients if p.number in state.reduced and p.given_ml_min > half), None)
+        if other is None or len(unit.patients) >= unit.rules.outlets:
             continue
-        for other in sorted(have, key=lambda other: other.order, reverse=True):
-            less = min(max(needed, 0), other.given_ml_min - half)
-            needed -= less
-            _lower(state, other, unit, less)
-        return True
+        less = flow_ml_min - unit.spare_ml_min
+        if less <= other.given_ml_min - half:
+            unit.load_ml_min -= less
+            give(state, other, other.given_ml_min - less)
+            state.note("flow lowered", other.number, unit.number, other.given_ml_min)
+            return True
     return False
-
-
-def _lower(state: State, patient: Patient, unit: Unit, less_ml_min: int) -> None:
-    if less_ml_min > 0:
-        unit.load_ml_min -= less_ml_min
-        give(state, patient, patient.given_ml_min - less_ml_min)
-        state.note("flow lowered", patient.number, unit.number, patient.given_ml_min)
 
 
 def connect_reduced(state: State, patient: Patient) -> None:
@@ -86,7 +78,7 @@ def raise_flow(state: State, patient: Patient) -> None:
         unit.load_ml_min += more
         give(state, patient, patient.given_ml_min + more)
         state.note("flow raised", patient.number, unit.number, patient.given_ml_min)
-    if more < missing and may_take_two(state, patient):
+    if may_take_two(state, patient):  # one unit is never enough
         second = state.bank.unit_with_room(missing - more, beside=unit.number)
         if second is not None:
             join_second(state, patient, state.bank.units[second], missing - more)

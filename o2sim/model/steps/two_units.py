@@ -55,6 +55,12 @@ def give_up_second(state: State, bank: ConcentratorBank, flow_ml_min: int) -> bo
     return False
 
 
+def two_lack_power(bank: ConcentratorBank, flow_ml_min: int) -> bool:
+    """Return True if two units have room for a flow, so that nothing but power keeps it from being served."""
+    spare = sorted((unit.spare_ml_min for unit in bank.units), reverse=True)
+    return sum(spare[:2]) >= flow_ml_min
+
+
 def _pair(bank: ConcentratorBank, flow_ml_min: int) -> tuple[Unit, Unit] | None:
     """Return the unit with the most flow to spare and the lowest-numbered other that has room for the rest."""
     first = bank.most_spare()
