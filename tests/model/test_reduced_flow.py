@@ -198,3 +198,22 @@ def test_what_a_move_leaves_free_goes_to_who_waits_in_the_same_second() -> None:
         "00:30:00 on cylinder: 1 345600000",
         "00:30:00 on concentrator: 2 0",
     ]
+
+
+def test_a_return_a_move_and_a_wait_end_in_one_second() -> None:
+    """At 00:30 patient 3 returns to unit 0, patient 4 moves to its cylinder, patient 5 gets unit 1."""
+    kinds = (kind(priority=1), kind("others", priority=2))
+    rules = hospital(
+        UNIT_FIRST, concentrators=units(2), cylinders=BIG, patients=kinds, allocation=Allocation(reserve=1)
+    )
+    rows = [(0, 2 * HOUR, 1_000), (0, at("00:30"), 4_000), (0, at("00:20"), 5_000)]
+    rows += [(10, HOUR, 3_000), (20, HOUR, 8_000), (at("00:25"), HOUR, 5_000, 1)]
+    outcome = run(rules, FixedDraws(rows))
+    assert steps(outcome, "on cylinder", "on concentrator", "reduced flow")[3:] == [
+        "00:00:10 on cylinder: 3 360000000",
+        "00:20:00 on concentrator: 4 1",
+        "00:20:00 reduced flow: 4 1 5000",
+        "00:30:00 on concentrator: 3 0",
+        "00:30:00 on cylinder: 4 354630000",
+        "00:30:00 on concentrator: 5 1",
+    ]
