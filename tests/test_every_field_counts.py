@@ -58,6 +58,7 @@ def changes(text):
     """Yield other values for a scalar: a number scaled, a date or time moved, a word swapped."""
     if text.lower() in WORDS:  # the YAML reader gives True for true
         yield WORDS[text.lower()]
+        yield "any"  # of `never`, where it is said of reduced flow
     elif re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         year, month, day = text.split("-")
         yield f"{year}-{month}-{(int(day) + 9) % 28 + 1:02}"

@@ -17,6 +17,7 @@ from o2sim.analysis.compound import POINTS, Array, midpoints
 from o2sim.draws.laws import quantile
 from o2sim.draws.season import cumulative
 from o2sim.scenario.laws import law_mean
+from o2sim.scenario.stages import Stage, stages
 from o2sim.scenario.types import DAY_S, Law, PatientClass, Surge
 
 YEAR = 366  # days looked at for the peak: one whole turn of the season
@@ -28,7 +29,7 @@ GOLDEN = (5**0.5 - 1) / 2
 
 @dataclass(frozen=True)
 class OnOxygen:
-    """One class: patients given oxygen at once, and in need; yearly mean and by day at noon, shape (366,)."""
+    """One stage of a class: patients given oxygen at once, and in need; yearly mean, and by day at noon (366,)."""
 
     mean: float
     by_day: Array
@@ -42,48 +43,64 @@ class OnOxygen:
         return float(self.by_day[day]), float(self.needed_by_day[day])
 
 
-def on_oxygen(item: PatientClass, first: dt.date, end: dt.date | None = None) -> OnOxygen:
-    """Return the numbers of one class from `first` on; surges that begin on `end` or later do not happen."""
-    stays = quantile(item.duration_s, midpoints()) / DAY_S
-    mean_days = law_mean(item.duration_s) / DAY_S
-    late, late_days = _late(item.weaned_late_s)
+def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxygen:
+    """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen."""
+    item = stage.patients
+    whole = quantile(item.duration_s, midpoints()) / DAY_S
+    stays, mean_days = _clipped(stage, whole), stage.mean_s / DAY_S
+    longer_stays, longer_days = stays, mean_days
+    if item.weaned_late_s is not None:
+        longer_stays = _clipped(stage, whole + _late(item.weaned_late_s))
+        longer_days = float((longer_stays[1] - longer_stays[0]).mean())
+        if stage.from_s == 0 and stage.to_s is None:
+            longer_days = mean_days + law_mean(item.weaned_late_s) / DAY_S
     need = item.admissions_per_day * item.hypoxaemic
     found = need * item.recognised
     without = item.admissions_per_day * (1 - item.hypoxaemic) * item.given_without_need
     surges = tuple(surge for surge in item.surges if end is None or surge.start < end)
     plain = _present(item, stays, mean_days, first, surges)
-    longer = plain if late_days == 0 else _present(item, stays + late, mean_days + late_days, first, surges)
+    longer = plain if item.weaned_late_s is None else _present(item, longer_stays, longer_days, first, surges)
     needed = found * plain
     given = found * longer + without * plain
     scale = _yearly(plain, surges, mean_days)
-    both = found * (mean_days + late_days) + without * mean_days
+    both = found * longer_days + without * mean_days
     return OnOxygen(
-        mean=found * _yearly(longer, surges, mean_days + late_days) + without * scale,
+        mean=found * _yearly(longer, surges, longer_days) + without * scale,
         by_day=given,
         needed_mean=found * scale,
         needed_by_day=needed,
         missed_mean=(need - found) * scale,
-        spread=_spread(item, found + without, stays + late, both),
+        spread=_spread(item, found + without, longer_stays, both),
     )
 
 
 def patients_by_day(item: PatientClass, first: dt.date) -> Array:
-    """Return the mean number of one class in need at noon of each day from `first`, shape (366,).
+    """Return the mean number of one class in need at noon of each day from `first`, shape (366,)."""
+    return np.asarray(sum(stage_by_day(stage, first) for stage in stages(item)))
 
-    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993).
-    The points that stand for the stays make it good to 1 in 10,000.
+
+def stage_by_day(stage: Stage, first: dt.date) -> Array:
+    """Return the mean number in need in one stage of the flow at noon of each day, shape (366,).
+
+    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993);
+    in a stage, over that part of it. The points that stand for the stays make it good to 1 in 10,000.
     """
-    stays = quantile(item.duration_s, midpoints()) / DAY_S
+    item = stage.patients
+    stays = _clipped(stage, quantile(item.duration_s, midpoints()) / DAY_S)
     rate = item.admissions_per_day * item.hypoxaemic
-    return rate * _present(item, stays, law_mean(item.duration_s) / DAY_S, first, item.surges)
+    return rate * _present(item, stays, stage.mean_s / DAY_S, first, item.surges)
 
 
-def _late(law: Law | None) -> tuple[Array, float]:
-    """Return late weaning in days at points of its law, out of step with those of the stays, and its mean."""
-    if law is None:
-        return np.zeros(POINTS), 0.0
+def _clipped(stage: Stage, stays: Array) -> tuple[Array, Array]:
+    """Return when in each stay (days) the stage begins and ends."""
+    begun = np.minimum(stays, stage.from_s / DAY_S)
+    return begun, stays if stage.to_s is None else np.minimum(stays, stage.to_s / DAY_S)
+
+
+def _late(law: Law) -> Array:
+    """Return late weaning in days at points of its law, out of step with those of the stays."""
     apart = np.asarray((np.arange(POINTS) * GOLDEN + 0.5) % 1, dtype=np.float64)
-    return quantile(law, apart) / DAY_S, law_mean(law) / DAY_S
+    return np.asarray(quantile(law, apart) / DAY_S, dtype=np.float64)
 
 
 def _yearly(by_day: Array, surges: tuple[Surge, ...], mean_days: float) -> float:
@@ -92,23 +109,28 @@ def _yearly(by_day: Array, surges: tuple[Surge, ...], mean_days: float) -> float
 
 
 def _present(
-    item: PatientClass, stays: Array, mean_days: float, first: dt.date, surges: tuple[Surge, ...]
+    item: PatientClass, stays: tuple[Array, Array], mean_days: float, first: dt.date, surges: tuple[Surge, ...]
 ) -> Array:
-    """Return the mean number present at noon of each day for a yearly mean rate of one a day, shape (366,)."""
+    """Return the mean number present at noon of each day for a yearly mean rate of one a day, shape (366,).
+
+    stays: when in each stay the stage begins and ends, in days.
+    """
+    begun, ended = stays
+    if float((ended - begun).mean()) == 0:
+        return np.zeros(YEAR)
     day_zero = first - dt.timedelta(days=LOOK_BACK)
     noon = np.arange(LOOK_BACK, LOOK_BACK + YEAR, dtype=np.float64) + 0.5
-    since = noon[:, None] - np.minimum(stays, LOOK_BACK)
-    in_stay = cumulative(noon, item.season, day_zero)[:, None] - cumulative(
-        np.asarray(since), item.season, day_zero
-    )
-    for surge in surges:
-        in_stay = (
-            in_stay + _of_surge(item, surge, day_zero, noon[:, None]) - _of_surge(item, surge, day_zero, since)
-        )
-    excess = np.maximum(stays - LOOK_BACK, 0)
+
+    def until(ago: Array) -> Array:
+        days = np.asarray(noon[:, None] - np.minimum(ago, LOOK_BACK))
+        plain = cumulative(days, item.season, day_zero)
+        return sum((_of_surge(item, each, day_zero, days) for each in surges), plain)
+
+    excess = np.maximum(ended - LOOK_BACK, 0) - np.maximum(begun - LOOK_BACK, 0)
+    since = until(begun if begun.any() else np.zeros(1))
     # Equally likely points lose a little of a long tail; the law's own mean is exact, so scale to it.
-    scale = mean_days / float(stays.mean())
-    return np.asarray(scale * (in_stay + excess).mean(axis=1))
+    scale = mean_days / float((ended - begun).mean())
+    return np.asarray(scale * (since - until(ended) + excess).mean(axis=1))
 
 
 def _of_surge(item: PatientClass, surge: Surge, day_zero: dt.date, days: Array) -> Array:
@@ -122,7 +144,7 @@ def _of_surge(item: PatientClass, surge: Surge, day_zero: dt.date, days: Array) 
     return np.asarray(np.interp(days - start, grid, (surge.multiplier - 1) * extra), dtype=np.float64)
 
 
-def _spread(item: PatientClass, rate: float, stays: Array, patients: float) -> float:
+def _spread(item: PatientClass, rate: float, stays: tuple[Array, Array], patients: float) -> float:
     """Return the variance that overdispersed days give the expected number at noon, over that number.
 
     A day's rate is multiplied by a gamma factor of variance (d - 1) / admissions, so the variance is the sum over
@@ -131,7 +153,9 @@ def _spread(item: PatientClass, rate: float, stays: Array, patients: float) -> f
     if item.overdispersion == 1 or patients <= 0:
         return 0.0
     edges = np.concatenate([[0.0], np.arange(LOOK_BACK) + 0.5])
-    until = np.array([float(np.minimum(stays, edge).mean()) for edge in edges])  # integral of the chance to stay
+    begun, ended = stays
+    within = [float((np.minimum(ended, edge) - np.minimum(begun, edge)).mean()) for edge in edges]
+    until = np.array(within)  # integral of the chance to be in the stage
     still = np.diff(until)
     share = rate / item.admissions_per_day
     return (item.overdispersion - 1) * share * rate * float(still @ still) / patients

@@ -18,6 +18,7 @@ from o2sim.analysis.need import YEAR, OnOxygen, on_oxygen
 from o2sim.draws.laws import quantile
 from o2sim.scenario.laws import law_mean
 from o2sim.scenario.spells import listed_cuts
+from o2sim.scenario.stages import Stage, stages
 from o2sim.scenario.types import (
     DAY_S,
     Concentrators,
@@ -110,10 +111,10 @@ class PlanningFigures:
 def planning_figures(hospital: Hospital) -> PlanningFigures:
     """Return the planner's figures of one hospital; no simulation and no generator involved."""
     classes = hospital.patients
-    stays = [law_mean(item.duration_s) for item in classes]
-    flows = [law_mean(item.flow_ml_min) for item in classes]
+    parts = [stage for item in classes for stage in stages(item)]
+    flows = [law_mean(part.flow_ml_min) for part in parts]
     end = hospital.start + dt.timedelta(seconds=hospital.horizon_s)
-    given = [on_oxygen(item, hospital.start, end) for item in classes]
+    given = [on_oxygen(part, hospital.start, end) for part in parts]
     by_day = np.array([each.by_day for each in given]).reshape(-1, YEAR)
     day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
     surges = any(item.surges for item in classes)
@@ -123,17 +124,17 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     cylinders, units = hospital.cylinders, hospital.concentrators
     return PlanningFigures(
         classes=tuple(
-            ClassFigures(item.name, *values)
-            for item, *values in zip(classes, _first(yearly), _first(at_peak), flows, stays, strict=True)
+            ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
+            for item in classes
         ),
         peak_day=hospital.start + dt.timedelta(days=day) if swings else None,
         surges=surges,
         missed=sum(each.missed_mean for each in given),
-        mean=_demand(yearly, given, classes, cylinders),
-        peak=_demand(at_peak, given, classes, cylinders),
+        mean=_demand(yearly, given, parts, cylinders),
+        peak=_demand(at_peak, given, parts, cylinders),
         cylinder_litres=cylinders.full_gas / 60_000 if cylinders else None,
         usable_litres=usable_gas(cylinders) / 60_000 if cylinders else None,
-        cylinder_times=_cylinder_times(cylinders, classes, flows) if cylinders else (),
+        cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
         fleet=cylinders.fleet if cylinders else 0,
         concentrators=units.count if units else 0,
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
@@ -141,6 +142,19 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         grid_share=grid_share(hospital),
         **_power(hospital, units),
     )
+
+
+def _of(item: PatientClass, parts: Sequence[Stage], numbers: Sequence[tuple[float, float]]) -> float:
+    """Return the patients of a class given oxygen, in all its stages."""
+    return sum(pair[0] for part, pair in zip(parts, numbers, strict=True) if part.patients is item)
+
+
+def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
+    """Return the flow of a class, averaged over the stay, and the mean stay."""
+    own, stay_s = [part for part in parts if part.patients is item], law_mean(item.duration_s)
+    if len(own) == 1 or stay_s == 0:
+        return law_mean(item.flow_ml_min), stay_s
+    return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
 
 
 def _power(hospital: Hospital, units: Concentrators | None) -> dict[str, Any]:
@@ -244,11 +258,11 @@ def _first(pairs: Sequence[tuple[float, float]]) -> list[float]:
 def _demand(
     patients: Sequence[tuple[float, float]],
     given: Sequence[OnOxygen],
-    classes: Sequence[PatientClass],
+    parts: Sequence[Stage],
     cylinders: Cylinders | None,
 ) -> Demand:
-    """Return the demand of (patients given oxygen, patients in need) by class."""
-    laws: list[Law] = [item.flow_ml_min for item in classes]
+    """Return the demand of (patients given oxygen, patients in need) in each stage of a class."""
+    laws: list[Law] = [part.flow_ml_min for part in parts]
     count, spreads = sum(_first(patients)), [n * each.spread for (n, _), each in zip(patients, given, strict=True)]
     flow, needed = (sum(pair[i] * law_mean(law) for pair, law in zip(patients, laws, strict=True)) for i in (0, 1))
     flow_99 = flow_exceeded(_first(patients), laws, spreads=spreads) if flow > 0 else 0.0
@@ -269,12 +283,10 @@ def _demand(
     )
 
 
-def _cylinder_times(
-    cylinders: Cylinders, classes: Sequence[PatientClass], means: Sequence[float]
-) -> tuple[CylinderTime, ...]:
+def _cylinder_times(cylinders: Cylinders, classes: Sequence[PatientClass]) -> tuple[CylinderTime, ...]:
     whose: dict[int, list[str]] = {flow: [] for flow in FLOWS_ML_MIN}
-    for item, mean in zip(classes, means, strict=True):
-        whose.setdefault(max(round(mean), 1), []).append(item.name)
+    for item in classes:
+        whose.setdefault(max(round(law_mean(item.flow_ml_min)), 1), []).append(item.name)
     usable = usable_gas(cylinders)
     deliverable = max(cylinders.full_gas - cylinders.lost_gas, 0)
     return tuple(

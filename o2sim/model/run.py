@@ -38,7 +38,8 @@ def _outcome(state: State, events: int) -> Outcome:
     served_s = ledger.served_cylinder_s + ledger.served_concentrator_s
     require(need_s == served_s + sum(ledger.unserved_s) + ledger.transferred_s, "patient-seconds of need")
     delivered = ledger.cylinder_gas + ledger.concentrator_gas
-    require(needed_gas == delivered + ledger.unserved_gas + ledger.transferred_gas, "litres of need")
+    not_given = ledger.unserved_gas + ledger.missing_gas + ledger.transferred_gas
+    require(needed_gas == delivered + not_given, "litres of need")
     shared = {f.name for f in fields(Outcome)} & {f.name for f in fields(ledger)}
     totals = {name: getattr(ledger, name) for name in shared}
     totals |= {name: tuple(value) for name, value in totals.items() if isinstance(value, list)}

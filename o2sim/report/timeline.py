@@ -240,6 +240,13 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
         case "on concentrator":
             return f"{told.patient(item)} is on concentrator {other}"
+        case "second concentrator":
+            return f"{told.patient(item)} has {value / 1_000:g} L/min more from concentrator {other}"
+        case "reduced flow" | "flow lowered" | "flow raised":
+            way = {"reduced flow": "is on", "flow lowered": "gives way, down to", "flow raised": "is back up to"}
+            return f"{told.patient(item)} {way[entry.step]} {value / 1_000:g} L/min, on concentrator {other}"
+        case "flow stepped down":
+            return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
         case "on cylinder":
             return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
         case "cylinder opened":

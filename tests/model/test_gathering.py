@@ -97,6 +97,15 @@ def test_a_unit_that_stops_leaves_its_power_to_another() -> None:
     assert play(bare, patients).unserved_s[Cause.NO_POWER] == 9 * HOUR
 
 
+def test_one_who_has_two_units_is_not_moved() -> None:
+    """7 L/min from two units, 2 L/min beside 1: only the third unit could be emptied, and the others have room."""
+    patients = [(0, DAY, 7_000), (0, DAY, 2_000)]
+    rules = clinic(3, hours=40, allocation=Allocation(first_unit="least loaded", two_units=True))
+    outcome = play(rules, patients)
+    assert steps(outcome, "unit emptied") == ["01:00:00 unit emptied: 2 1"]
+    assert sum(outcome.unserved_s) == 0
+
+
 def test_on_the_generator_nobody_is_gathered() -> None:
     """It is for the battery: where a generator takes over at 01:10 a later admission gets a unit of its own."""
     late = Generator(10 * MINUTE, 10 * MINUTE, NIGHT, idle_ml_h=1_000)

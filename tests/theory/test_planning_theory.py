@@ -13,6 +13,7 @@ from o2sim.analysis.planning import PlanningFigures, planning_figures
 from o2sim.draws import Draws
 from o2sim.outcome import Outcome
 from o2sim.scenario import loads
+from o2sim.scenario.stages import stages
 from o2sim.scenario.types import DAY_S, Hospital
 
 pytestmark = pytest.mark.theory
@@ -77,7 +78,7 @@ def test_patients_by_day_through_season_and_surge_against_those_drawn(size: int)
     peak = (figures.peak_day - hospital.start).days
     days = [*range(5, 365, 40), peak]
     samples = np.array([at_noon(hospital, 11, number)[days] for number in range(200 * size)], dtype=np.float64)
-    by_day = sum(on_oxygen(item, hospital.start).by_day for item in hospital.patients)
+    by_day = sum(on_oxygen(stage, hospital.start).by_day for item in hospital.patients for stage in stages(item))
     assert figures.peak.patients == pytest.approx(float(by_day[peak]))
     assert np.abs(z(samples, by_day[days])).max() < 4
 
@@ -101,7 +102,7 @@ def test_spread_of_overdispersed_days_against_the_patients_drawn(size: int) -> N
     exp(-1 / tau), and those of this morning with tau (1 - sqrt(q)): the squares are a geometric series.
     """
     hospital, figures = planned(OVERDISPERSED)
-    (each,) = (on_oxygen(item, hospital.start) for item in hospital.patients)
+    (each,) = (on_oxygen(stage, hospital.start) for stage in stages(hospital.patients[0]))
     tau, root = 2.0, np.exp(-0.25)
     squares = (tau * (1 - root)) ** 2 + (tau * (1 - root**2)) ** 2 * root**2 / (1 - root**4)
     spread = 24 * each.spread

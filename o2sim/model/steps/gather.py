@@ -32,15 +32,20 @@ def gather(state: State) -> bool:
 
 
 def _places(unit: Unit, others: list[Unit]) -> list[tuple[int, Unit]] | None:
-    """Return (patient number, where to) for everybody on a unit, None if somebody does not fit."""
+    """Return (patient number, where to) for everybody on a unit, None if somebody does not fit.
+
+    One who has two units is not moved; one on reduced flow is, with what is given.
+    """
+    if any(patient.second_unit is not None for patient in unit.patients):
+        return None
     outlets = [other.rules.outlets - len(other.patients) for other in others]
     room = [other.rules.rated_flow_ml_min - other.load_ml_min for other in others]
     places = []
-    for patient in sorted(unit.patients, key=lambda patient: (-patient.flow_ml_min, patient.number)):
-        fits = [i for i in range(len(others)) if outlets[i] > 0 and room[i] >= patient.flow_ml_min]
+    for patient in sorted(unit.patients, key=lambda patient: (-patient.given_ml_min, patient.number)):
+        fits = [i for i in range(len(others)) if outlets[i] > 0 and room[i] >= patient.given_ml_min]
         if not fits:
             return None
         outlets[fits[0]] -= 1
-        room[fits[0]] -= patient.flow_ml_min
+        room[fits[0]] -= patient.given_ml_min
         places.append((patient.number, others[fits[0]]))
     return places
