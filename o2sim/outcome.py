@@ -66,6 +66,7 @@ DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, befo
     "on_concentrator",
     "flow_needed_ml_min",
     "away",  # own cylinders sent to be filled
+    "under_served",  # patients on reduced flow
 )
 
 
@@ -111,7 +112,10 @@ class Outcome:
     served_concentrator_s: int = 0
     travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
-    needed_gas: int = 0
+    under_served_s: int = 0  # of served seconds, those with less than the prescribed flow
+    patients_under_served: int = 0  # at any time within the horizon
+    needed_gas: int = 0  # delivered + unserved + missing + transferred
+    missing_gas: int = 0  # of those under-served: prescribed beyond what was given
     cylinder_gas: int = 0  # delivered to patients
     concentrator_gas: int = 0
     unneeded_cylinder_gas: int = 0  # given late in weaning, or without need

@@ -36,6 +36,8 @@ WORDS = {
     "saturday": "monday",
     "sunday": "tuesday",
     "own cylinders": "exchange",
+    "least loaded": "lowest number",
+    "battery low": "grid fails",
     "resample": "replay",
     "on board": "none",
     "none": {"chance": "50 %", "share": "50 %"},  # a part delivery that is switched off
@@ -56,6 +58,7 @@ def changes(text):
     """Yield other values for a scalar: a number scaled, a date or time moved, a word swapped."""
     if text.lower() in WORDS:  # the YAML reader gives True for true
         yield WORDS[text.lower()]
+        yield "any"  # of `never`, where it is said of reduced flow
     elif re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         year, month, day = text.split("-")
         yield f"{year}-{month}-{(int(day) + 9) % 28 + 1:02}"

@@ -116,6 +116,9 @@ BAD_YEAR = outcome(
     deliveries=2,
     empty_shelf_s=7_200,
     power_cuts=5,
+    under_served_s=18_000,
+    patients_under_served=4,
+    missing_gas=60 * LITRE,
 )
 GOOD_YEAR = outcome(patients=30, needed_gas=600 * LITRE, cylinder_gas=600 * LITRE)
 
@@ -191,6 +194,9 @@ def test_an_interruption_by_handling_is_no_stock_out():
         ("cylinders_delivered", 4),
         ("deliveries", 1),
         ("power_cuts", 2.5),
+        ("under_served_patient_hours", 2.5),
+        ("patients_under_served", 2),
+        ("litres_missing_from_reduced_flow", 30),
     ],
 )
 def test_means_of_a_good_and_a_bad_year_worked_by_hand(measure, mean):

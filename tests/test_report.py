@@ -229,6 +229,14 @@ def test_answer_counts_those_who_were_sent_away():
     assert said.endswith(" The hours of transferred patients are in none of these; the fill rate counts them.")
 
 
+def test_answer_tells_those_given_a_part_of_their_flow():
+    """Patient-hours on reduced flow stand beside the unserved ones, in the answer and in the table."""
+    summary = changed(summarise(made_up_study({"a": 20, "b": 10})), "b", under_served_patient_hours=mean(12.0))
+    assert "in handling), under-serves 12 more and costs about" in headline.answer(summary, "USD")
+    rows = [row for table in tables.main_tables(summary) for row in table.rows]
+    assert [row[0] for row in rows if "nder-served" in row[0]] == ["Under-served patient-hours"]
+
+
 def test_answer_of_one_strategy():
     """One strategy alone is not compared with anything."""
     said = headline.answer(summarise(made_up_study({"mixed": 10})), "USD")

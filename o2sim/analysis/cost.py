@@ -20,6 +20,8 @@ TRANSFERS = "transfers"
 CONCENTRATORS = "concentrators"
 SERVICE = "concentrator service"
 REPAIR = "concentrator repair"
+MONITORS = "oxygen monitors"
+ANALYSER = "analyser"
 ELECTRICITY = "electricity"
 FUEL = "fuel"
 GENERATOR = "generator"
@@ -28,7 +30,19 @@ SOLAR = "solar panels"
 STABILISER = "stabiliser"
 CONSUMABLES = "consumables"
 FIXED_ITEMS = frozenset(
-    {CYLINDERS, CYLINDER_RENT, REGULATORS, CONCENTRATORS, SERVICE, GENERATOR, BATTERY, SOLAR, STABILISER}
+    {
+        CYLINDERS,
+        CYLINDER_RENT,
+        REGULATORS,
+        CONCENTRATORS,
+        SERVICE,
+        MONITORS,
+        ANALYSER,
+        GENERATOR,
+        BATTERY,
+        SOLAR,
+        STABILISER,
+    }
 )  # known without a run
 JOULES_PER_KWH = 3_600_000
 FUEL_PER_LITRE = 3_600_000_000  # fuel is counted in 1/3600 microlitre
@@ -106,12 +120,16 @@ def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_ye
 
 
 def _concentrator_items(units: Concentrators, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
-    """Return money a year for the concentrators: owning, servicing, mending and powering them."""
+    """Return money a year for the concentrators: owning, watching, servicing, mending and powering them."""
     items: dict[str, float] = {}
     if costs.concentrator.price:
         items[CONCENTRATORS] = units.count * _yearly(costs.concentrator, costs)
     if costs.concentrator_service_per_year:
         items[SERVICE] = units.count * costs.concentrator_service_per_year
+    if units.oxygen_monitor and costs.oxygen_monitor.price:
+        items[MONITORS] = units.count * _yearly(costs.oxygen_monitor, costs)
+    if units.analyser_check_s is not None and costs.analyser.price:
+        items[ANALYSER] = _yearly(costs.analyser, costs)
     if costs.repair:
         items[REPAIR] = outcome.concentrator_failures * costs.repair * per_year
     if costs.electricity_per_kwh:

@@ -16,7 +16,9 @@ from o2sim import jit
 from o2sim.draws.philox import MASK
 from o2sim.draws.sampling import CURSOR, ROW, sample_patients
 from o2sim.draws.streams import PackedAdmissions
+from o2sim.scenario.types import PatientClass
 
+Flows = tuple[tuple[int, int], ...]  # (seconds from arrival, mL/min)
 _NO_ROWS = jit.memory(ROW, 1)[:0]
 
 
@@ -35,10 +37,16 @@ class PatientTable:
     duration_s: list[int]  # on oxygen
     need_s: list[int]  # in need, from arrival on; 0 for one given oxygen without need
     unrecognised: tuple[tuple[int, int], ...] = ()  # (arrival, seconds of need) of those given none
+    steps: tuple[Flows, ...] = ()  # of each patient's flow after the first; none at all where it is empty
 
     def __len__(self) -> int:
         """Return the number of patients."""
         return len(self.arrival_s)
+
+    def flows(self, number: int) -> Flows:
+        """Return (seconds from arrival, flow from then on) of a patient, from (0, the first flow) on."""
+        first = ((0, self.flow_ml_min[number]),)
+        return first + self.steps[number] if self.steps else first
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,12 +56,26 @@ class Sample:
     rows: npt.NDArray[Any] = field(default_factory=lambda: _NO_ROWS)
     unrecognised: npt.NDArray[Any] = field(default_factory=lambda: _NO_ROWS)
 
-    def table(self) -> PatientTable:
-        """Return the same as lists."""
+    def table(self, classes: tuple[PatientClass, ...]) -> PatientTable:
+        """Return the same as lists, with the steps of each flow."""
         names = ("class_index", "ordinal", "arrival_s", "flow_ml_min", "duration_s", "need_s")
         missed = zip(*(self.unrecognised[name].tolist() for name in ("arrival_s", "need_s")), strict=True)
         class_index, ordinal, arrival, flow, duration, need = (self.rows[name].tolist() for name in names)
-        return PatientTable(class_index, ordinal, arrival, flow, duration, need, tuple(missed))
+        steps: tuple[Flows, ...] = ()
+        if any(each.flow_steps for each in classes):
+            steps = tuple(_steps(classes[k], f) for k, f in zip(class_index, flow, strict=True))
+        return PatientTable(class_index, ordinal, arrival, flow, duration, need, tuple(missed), steps)
+
+
+def _steps(kind: PatientClass, first_ml_min: int) -> Flows:
+    """Return the steps of a flow, rounded to whole mL/min (half to even), those left out that change nothing."""
+    found, before = [], first_ml_min
+    for step in kind.flow_steps:
+        flow = max(1, round(first_ml_min * step.share))
+        if flow != before:
+            found.append((step.after_s, flow))
+        before = flow
+    return tuple(found)
 
 
 def sample(key: tuple[int, int], packed: PackedAdmissions) -> Sample:

@@ -73,7 +73,7 @@ class Draws:
         """Return the same as lists."""
         found = self.sample(hospital)
         if found not in self._tables:
-            self._tables[found] = found.table()
+            self._tables[found] = found.table(hospital.patients)
         return self._tables[found]
 
     def failures(self, law: Law, unit: int) -> Series:

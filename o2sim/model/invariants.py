@@ -21,6 +21,7 @@ class Run(Protocol):
     bank: ConcentratorBank | None
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
+    reduced: dict[int, Patient]
     opening_gas: int
     chain: PowerChain
     open_orders: dict[int, Order]
@@ -62,9 +63,6 @@ def check_whole_run(run: Run) -> None:
 
 def _check_sources(run: Run) -> None:
     """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
-    on_units = [patient.number for unit in run.bank.units for patient in unit.patients] if run.bank else []
-    require(len(on_units) == len(set(on_units)), "one unit a patient")
-    require(not set(on_units) & set(run.on_cylinder), "one source a patient")
     for patient in run.present.values():
         if not patient.needs:
             require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")
@@ -72,8 +70,27 @@ def _check_sources(run: Run) -> None:
         require(
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )
+    on_units = (
+        sorted((p.number, unit.number) for unit in run.bank.units for p in unit.patients) if run.bank else []
+    )
+    meant = sorted((p.number, number) for p in run.present.values() if p.flowing for number in p.units)
+    require(on_units == meant, "one unit a patient, or the two that serve")
+    require(not {number for number, _ in on_units} & set(run.on_cylinder), "one source a patient")
+    _check_flows(run)
     require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
     for unit in run.bank.units if run.bank else ():
-        load = sum(patient.flow_ml_min for patient in unit.patients)
+        load = sum(patient.flow_from(unit.number) for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
+
+
+def _check_flows(run: Run) -> None:
+    """Check that whoever is served is given something, no more than prescribed, and who is given less is known."""
+    for patient in run.present.values():
+        given, prescribed = patient.given_ml_min if patient.flowing else 0, patient.flow_ml_min
+        require(patient.flowing == (0 < given <= prescribed), f"flow given to patient {patient.number}")
+        reduced = patient.flowing and given < prescribed
+        require(reduced == (patient.number in run.reduced), f"patient {patient.number} on reduced flow")
+        two = patient.second_unit is not None
+        require(not two or patient.unit != patient.second_unit, f"two units of patient {patient.number}")
+        require(not (two and reduced), f"the full flow of patient {patient.number} from two units")

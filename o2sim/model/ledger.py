@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
 from o2sim.model.patient import Patient
+from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
 
@@ -28,6 +29,9 @@ class Ledger:
     transferred_gas: int = 0
     travel_s: int = 0
     unserved_gas: int = 0
+    under_served_s: int = 0
+    patients_under_served: int = 0
+    missing_gas: int = 0  # prescribed beyond what was given to those on reduced flow
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
     cylinder_gas: int = 0
@@ -90,11 +94,13 @@ class Ledger:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
-        gas = seconds * patient.flow_ml_min
+        gas = seconds * patient.given_ml_min
         if not patient.needs:
             self._unneeded(patient, gas, seconds * leak_ml_min)
             return
         patient.served_s += seconds
+        if seconds > 0 and patient.given_ml_min < patient.flow_ml_min:
+            self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
         if patient.content is None:
@@ -105,6 +111,14 @@ class Ledger:
         self.cylinder_gas += gas
         self.leaked_gas += seconds * leak_ml_min
         patient.content -= gas + seconds * leak_ml_min
+
+    def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
+        """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
+        self.under_served_s += seconds
+        self.missing_gas += seconds * (patient.flow_ml_min - patient.given_ml_min)
+        if now_s > self.midnight_s and not patient.under_served:
+            patient.under_served = True
+            self.patients_under_served += 1
 
     def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
         """Credit the gas given to one who does not need it."""
@@ -141,8 +155,9 @@ class Ledger:
     def transfer(self, patient: Patient, now_s: int) -> None:
         """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
         seconds = self._need_inside(patient, now_s, self.end_s)
+        from_s = max(now_s, self.midnight_s) - patient.arrival_s
         self.transferred_s += seconds
-        self.transferred_gas += seconds * patient.flow_ml_min
+        self.transferred_gas += gas_needed(patient.flows, from_s, from_s + seconds)
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
@@ -162,13 +177,14 @@ class Ledger:
 def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
     """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
     arrivals = patients = seconds = gas = 0
-    for arrival_s, flow, need_s in zip(table.arrival_s, table.flow_ml_min, table.need_s, strict=True):
-        inside_s = min(arrival_s + need_s, end_s) - max(arrival_s, midnight_s)
+    for number, (arrival_s, need_s) in enumerate(zip(table.arrival_s, table.need_s, strict=True)):
+        from_s = max(arrival_s, midnight_s)
+        inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
             arrivals += arrival_s >= midnight_s
             patients += 1
             seconds += inside_s
-            gas += inside_s * flow
+            gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)
     return arrivals, patients, seconds, gas
 
 

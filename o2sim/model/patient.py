@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from o2sim.draws import Flows
 from o2sim.outcome import Cause
 
 
@@ -12,19 +13,24 @@ from o2sim.outcome import Cause
 class Patient:
     """The state of a patient between arrival and leaving; times in s, gas in 1/60 mL.
 
-    At any time a patient is served (on a unit or on a flowing cylinder) or in a gap, never both.
+    At any time a patient is served (on a unit, on two, or on a flowing cylinder) or in a gap, never both. Served
+    with less than prescribed is on reduced flow: never in a gap, but under-served.
     """
 
     number: int
     class_index: int
     priority: int
     transfers: bool  # leaves at once if not served on arrival
-    flow_ml_min: int
+    flow_ml_min: int  # prescribed at present
     arrival_s: int
     leave_s: int
     needs: bool = True  # False once weaning is late, or from the start where oxygen is given without need
     need_s: int = 0  # seconds of need of the whole stay
+    flows: Flows = ()  # prescribed: (seconds from arrival, mL/min from then on)
+    given_ml_min: int = 0  # of all sources together; where nothing flows, what was given last
     unit: int | None = None  # the concentrator that serves or, in a response, last served
+    second_unit: int | None = None  # of one whose flow comes from two
+    second_ml_min: int = 0  # what the second gives of it
     content: int | None = None  # of the cylinder connected, None without one
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here
@@ -38,6 +44,7 @@ class Patient:
     run_out_s: int = 0  # when the connected cylinder loses flow
     low: bool = False  # on a unit that gives low concentration
     affected: bool = False  # had an interruption within the horizon
+    under_served: bool = False  # was on reduced flow within the horizon
     served_s: int = 0  # over the whole stay, for the balance
     unserved_s: int = 0
     displaced: bool = False  # a higher priority has taken the source
@@ -49,6 +56,17 @@ class Patient:
     tolerance_event: Any = field(default=None, repr=False)
     leave_event: Any = field(default=None, repr=False)
     need_event: Any = field(default=None, repr=False)
+    steps_met: int = 0  # of the flow
+    step_event: Any = field(default=None, repr=False)
+
+    @property
+    def units(self) -> tuple[int, ...]:
+        """Return the numbers of the units that serve."""
+        return tuple(number for number in (self.unit, self.second_unit) if number is not None)
+
+    def flow_from(self, unit: int) -> int:
+        """Return what one of the units gives."""
+        return self.second_ml_min if unit == self.second_unit else self.given_ml_min - self.second_ml_min
 
     @property
     def item(self) -> int:

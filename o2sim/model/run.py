@@ -77,7 +77,8 @@ def _outcome(hospital: Hospital, draws: Draws, totals: dict[str, Any], **found: 
     served_s = totals["served_cylinder_s"] + totals["served_concentrator_s"]
     require(need_s == served_s + sum(totals["unserved_s"]) + totals["transferred_s"], "patient-seconds of need")
     delivered = totals["cylinder_gas"] + totals["concentrator_gas"]
-    require(needed_gas == delivered + totals["unserved_gas"] + totals["transferred_gas"], "litres of need")
+    not_given = totals["unserved_gas"] + totals["missing_gas"] + totals["transferred_gas"]
+    require(needed_gas == delivered + not_given, "litres of need")
     shared = {part.name: totals[part.name] for part in fields(Outcome) if part.name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
     return Outcome(

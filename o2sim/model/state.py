@@ -53,6 +53,7 @@ class State:
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
+        self.reduced: dict[int, Patient] = {}  # given less than prescribed
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
         self.shelf_since_s = 0  # empty shelf credited up to here

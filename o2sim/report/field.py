@@ -1,9 +1,10 @@
-"""A scenario in; the rules of its supply that are switched on, in words for `o2sim check`, out."""
+"""A scenario in; the rules of its demand and supply that are switched on, in words for `o2sim check`, out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 
+from o2sim.report import field_power
 from o2sim.report.words import percent, quoted
 from o2sim.scenario.reader import WEEKDAYS
 from o2sim.scenario.types import Cylinders, Hospital, Resupply, Scenario
@@ -12,11 +13,16 @@ from o2sim.units import format_duration
 
 def sentences(scenario: Scenario) -> list[str]:
     """Return one sentence a rule, naming the strategies where it does not hold for all; nothing for the plain."""
+    with_units = {name: hospital for name, hospital in scenario.hospitals.items() if hospital.concentrators}
+    return [*_told(scenario.hospitals, _said), *_told(with_units, field_power.sentences)]
+
+
+def _told(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[str]]) -> list[str]:
     told: dict[str, list[str]] = {}
-    for name, hospital in scenario.hospitals.items():
-        for said in _said(hospital):
+    for name, hospital in hospitals.items():
+        for said in say(hospital):
             told.setdefault(said, []).append(name)
-    every = len(scenario.hospitals)
+    every = len(hospitals)
     return [said if len(names) == every else f"Under {quoted(names)}: {said}" for said, names in told.items()]
 
 
@@ -38,7 +44,7 @@ def _demand(hospital: Hospital) -> Iterator[str]:
         if kind.overdispersion > 1:
             yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
         for surge in kind.surges:
-            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times; not in the need above."
+            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times."
     if hospital.transfer is not None:
         after, travel = (format_duration(x) for x in (hospital.transfer.after_s, hospital.transfer.travel_s))
         oxygen = "with" if hospital.transfer.oxygen_on_board else "without"

@@ -147,6 +147,8 @@ def has_transfers(summary: Summary) -> bool:
 
 
 _WHERE_ANY = {  # measure: row, shown only where there are any
+    "under_served_patient_hours": "Under-served patient-hours",
+    "patients_under_served": "Patients under-served",
     "transferred_patients": "Transferred patients",
     "low_concentration_patient_hours": "Low-concentration patient-hours",
     "without_power_hours": "Hours without any power",

@@ -211,6 +211,8 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
         case "unit fails" | "repair done":
             return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
+        case "unit emptied":
+            return f"on battery, the {other} on concentrator {item} are moved to others: it is stopped"
         case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":
             return f"concentrator {item}: {STEPS[entry.step][0]}"
         case "unit written off":
@@ -238,6 +240,13 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
         case "on concentrator":
             return f"{told.patient(item)} is on concentrator {other}"
+        case "second concentrator":
+            return f"{told.patient(item)} has {value / 1_000:g} L/min more from concentrator {other}"
+        case "reduced flow" | "flow lowered" | "flow raised":
+            way = {"reduced flow": "is on", "flow lowered": "gives way, down to", "flow raised": "is back up to"}
+            return f"{told.patient(item)} {way[entry.step]} {value / 1_000:g} L/min, on concentrator {other}"
+        case "flow stepped down":
+            return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
         case "on cylinder":
             return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
         case "cylinder opened":

@@ -24,6 +24,7 @@ from o2sim.scenario.fields import (
     SURGE,
     TRANSFER,
 )
+from o2sim.scenario.flow_steps import flow_steps
 from o2sim.scenario.nodes import Listing, describe
 from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
@@ -78,6 +79,7 @@ def patient_class(
         weaned_late_s=values["weaned_late"],
         surges=_surges(values),
         overdispersion=values["overdispersion"],
+        flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
         recorded=recorded,
     )
 

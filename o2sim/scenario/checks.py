@@ -7,8 +7,9 @@ import math
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.laws import law_high, law_mean, share_above
+from o2sim.scenario.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.spells import listed_cuts
+from o2sim.scenario.stages import stages
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 
 LITRES_A_DAY = 1.44  # per mL/min
@@ -86,6 +87,13 @@ def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
                 yield f"patients.{patients.name}.surges[{place}]", "outside the run", "check the dates"
             elif surge.multiplier == 1:
                 yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
+        for place, step in enumerate(patients.flow_steps, 1):
+            if step.after_s >= law_maximum(patients.duration_s):
+                yield (
+                    f"patients.{patients.name}.flow_steps[{place}]",
+                    "after the longest stay",
+                    "it changes nothing",
+                )
         if patients.recorded is not None and not patients.recorded.resample:
             first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
             if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
@@ -107,16 +115,19 @@ def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
 
 
 def _flows(hospital: Hospital) -> Iterator[_Doubt]:
-    """A flow above the rated flow can only come from a cylinder."""
-    units = hospital.concentrators
+    """A flow above the rated flow can only come from a cylinder, or from two units where that is allowed."""
+    units, allocation = hospital.concentrators, hospital.allocation
     if units is None or "cylinder" in hospital.strategy.sources:
         return
+    two = allocation.two_units and units.count > 1
+    most = units.rated_flow_ml_min * (2 if two else 1)
+    fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
     for patients in hospital.patients:
-        share = share_above(patients.flow_ml_min, units.rated_flow_ml_min)
+        share = share_above(patients.flow_ml_min, most)
         if share > WORTH_TELLING:
-            rated = f"{units.rated_flow_ml_min / 1000:g} L/min"
-            found = f"{share:.1%} of these patients need more than the rated flow of {rated}"
-            yield f"patients.{patients.name}.flow", found, "they go without; give them cylinders as well"
+            found = f"{share:.1%} of these patients need more than the rated flow of {most / 1000:g} L/min"
+            found += " of two units" if two else ""
+            yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
 
 
 def _supply(hospital: Hospital) -> Iterator[_Doubt]:
@@ -129,9 +140,7 @@ def _supply(hospital: Hospital) -> Iterator[_Doubt]:
 
 
 def _litres_a_day(patients: PatientClass) -> float:
-    rate = patients.admissions_per_day * patients.hypoxaemic
-    at_once = rate * law_mean(patients.duration_s) / DAY_S
-    return at_once * law_mean(patients.flow_ml_min) * LITRES_A_DAY
+    return sum(stage.at_once * law_mean(stage.flow_ml_min) for stage in stages(patients)) * LITRES_A_DAY
 
 
 def concentrator_litres_a_day(hospital: Hospital) -> float:

@@ -43,6 +43,12 @@ SURGE = Section(
         Field("multiplier", "number", "of admissions", required=True, least="1", most="1000"),
     )
 )
+FLOW_STEP = Section(
+    (
+        _time("after", "from when on, since oxygen was begun", required=True, least="1 s"),
+        Field("share", "share", "of the first flow", required=True, least="1 %"),
+    )
+)
 REGISTER = Section(
     (
         Field("file", "text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True),
@@ -77,12 +83,14 @@ PATIENT_CLASS = Section(
         Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
         Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
               "Poisson", least="1", most="1000"),
+        Field("flow_steps", "list of sections", "how the flow is turned down as a patient improves",
+              section=FLOW_STEP, otherwise="the flow stays as it is"),
         Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
               section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
-                      "overdispersion")),
+                      "overdispersion", "flow_steps")),
         ("admissions", ("register",)),
     ),
 )  # fmt: skip
@@ -243,6 +251,10 @@ COSTS = Section(
             _UPKEEP,
             Field("repair", "money", "each failure", "0"),
         ))),
+        Field("oxygen_monitor", "section", "each unit's, where units have one", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
+        Field("analyser", "section", "one, where units are checked with it", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
         Field("generator", "section", "the generator, where there is one", section=Section((
             _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
         Field("battery", "section", "battery and inverter", section=Section((_PRICE, _LIFE, _SALVAGE))),
@@ -271,6 +283,12 @@ ALLOCATION = Section(
                mark=CONVENTION),
         Field("first_unit", "word", "which concentrator with room a patient gets", "lowest number", CONVENTION,
               words=tuple((word, word) for word in ("lowest number", "least loaded", "most loaded"))),
+        Field("reduced_flow", "word", "who takes a part of the prescribed flow from a concentrator rather than "
+              "nothing: those who need more than its rated flow, nobody, or anybody", "above rated flow",
+              "nobody gives nothing beside a concentrator",
+              words=tuple((word, word) for word in ("above rated flow", "never", "any"))),
+        Field("two_units", "true or false", "a flow above the rated flow may come from two concentrators", "false",
+              CONVENTION),
     )
 )  # fmt: skip
 SOURCES = Field("sources", "sources", "where oxygen comes from, the first choice first", required=True)
@@ -296,7 +314,7 @@ CHANGEABLE = (
     Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
-          otherwise="no pre-emption, no reserve, the lowest-numbered unit"),
+          otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))

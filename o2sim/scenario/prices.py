@@ -39,6 +39,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         transport_per_cylinder=transport["cylinder"].amount,
         emergency_trip=emergency["trip"].amount,
         emergency_cylinder=emergency["cylinder"].amount,
+        oxygen_monitor=_equipment(values["oxygen_monitor"]),
+        analyser=_equipment(values["analyser"]),
         electricity_per_kwh=values["electricity"].amount,
         fuel_per_litre=values["fuel"].amount,
         generator=_equipment(values["generator"]),

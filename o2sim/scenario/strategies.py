@@ -137,7 +137,7 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         ("resupply", "resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
         ("concentrators", "concentrators", lambda found: build_power.concentrators(problems, found, height_m)),
         ("power", "grid", lambda found: build_power.grid(reader, found, general.start)),
-        ("power", "power", lambda found: build_power.power(problems, found)),
+        ("power", "power", lambda found: build_power.power(problems, found, height_m)),
         ("staff", "staff", build.staff),
         ("allocation", "allocation", build.allocation),
         ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),

@@ -60,6 +60,14 @@ class Recorded:
 
 
 @dataclass(frozen=True)
+class FlowStep:
+    """From after_s of the stay on, the flow is this share (0-1) of the first."""
+
+    after_s: int
+    share: float
+
+
+@dataclass(frozen=True)
 class PatientClass:
     """One class of patients needing oxygen.
 
@@ -80,6 +88,7 @@ class PatientClass:
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
@@ -201,6 +210,8 @@ class Costs:
     concentrator: Equipment = Equipment()
     concentrator_service_per_year: float = 0.0  # each unit
     repair: float = 0.0  # each failure
+    oxygen_monitor: Equipment = Equipment()  # of each unit
+    analyser: Equipment = Equipment()
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
     emergency_trip: float = 0.0  # on top, each delivery of an emergency order
@@ -237,6 +248,7 @@ class Staff:
 
 
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
+ReducedFlow = Literal["above rated flow", "never", "any"]
 
 
 @dataclass(frozen=True)
@@ -247,6 +259,8 @@ class Allocation:
     reserve: int = 0  # the last cylinders on hand, kept for reserve_priority and higher ones (lower numbers)
     reserve_priority: int = 1
     first_unit: UnitChoice = "lowest number"
+    reduced_flow: ReducedFlow = "above rated flow"  # whose prescribed flow may be given in part
+    two_units: bool = False  # a flow above the rated flow may come from two units
 
 
 @dataclass(frozen=True)

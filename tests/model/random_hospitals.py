@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,9 +18,11 @@ from o2sim.model.bank import Unit
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
+    Allocation,
     Battery,
     Concentrators,
     Emergency,
+    FlowStep,
     Generator,
     Grid,
     Hospital,
@@ -53,18 +56,20 @@ def _law(*means: float) -> Any:
     )
 
 
+STEPS_DOWN = (FlowStep(1_800, 0.6), FlowStep(6 * HOUR, 0.25))
 CLASSES = st.lists(
     st.builds(
         PatientClass,
         name=st.sampled_from(["newborns", "children", "adults"]),
         admissions_per_day=st.sampled_from([1.0, 4.0, 12.0]),
         hypoxaemic=st.sampled_from([0.5, 1.0]),
-        flow_ml_min=_law(500.0, 1_000.0, 4_000.0),
+        flow_ml_min=_law(500.0, 1_000.0, 4_000.0, 7_000.0),
         duration_s=_law(*MEANS),
         priority=st.integers(1, 2),
         if_unserved=st.sampled_from(["wait", "transfer"]),
         surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
         overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
+        flow_steps=st.sampled_from([(), STEPS_DOWN[:1], STEPS_DOWN]),
     ),
     min_size=1,
     max_size=3,
@@ -196,6 +201,13 @@ GRIDS = st.one_of(
 )
 
 
+ALLOCATIONS = st.builds(
+    Allocation,
+    reduced_flow=st.sampled_from(["above rated flow", "above rated flow", "never", "any"]),
+    two_units=st.booleans(),
+)
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
@@ -218,6 +230,7 @@ def hospitals(draw: Any) -> Hospital:
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
+        allocation=draw(ALLOCATIONS),
     )
 
 
@@ -256,7 +269,7 @@ def snapshot(state: State) -> tuple[object, ...]:
         [patient.number for _, patient in state.waiting],
         store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
-        {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        {n: (p.units, p.given_ml_min, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
     )
 
 
@@ -265,6 +278,7 @@ def idle_sources(state: State) -> list[str]:
     order, wrong = state.rules.strategy.sources, []
     bank, store = state.bank, state.store
 
+    rated = bank.rules.rated_flow_ml_min if bank is not None else 0
     running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
     most = state.chain.most_running()
 
@@ -273,16 +287,34 @@ def idle_sources(state: State) -> list[str]:
 
     def unit_free(flow: int) -> bool:
         spare = [
-            unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in unit.patients)
+            (unit.rules.rated_flow_ml_min - sum(p.flow_from(unit.number) for p in unit.patients), unit)
             for unit in (bank.units if bank is not None else [])
             if unit.working and len(unit.patients) < unit.rules.outlets and powered(unit)
         ]
-        return any(flow <= rest for rest in spare)
+        one = any(flow <= rest for rest, _ in spare)
+        return one or (state.rules.allocation.two_units and two_free(flow, spare))
+
+    def two_free(flow: int, spare: list[tuple[int, Unit]]) -> bool:
+        """Return True if two units together give a flow above the rated flow and both can run."""
+        idle = [
+            (a, b) for a, b in itertools.combinations(spare, 2) if a[0] > 0 and b[0] > 0 and a[0] + b[0] >= flow
+        ]
+        starting = [sum(not unit.patients for _, unit in pair) for pair in idle]
+        return rated < flow and any(running + more <= most for more in starting)
+
+    def in_part(flow: int) -> bool:
+        """Return True if a flow may be given in part."""
+        rule = state.rules.allocation.reduced_flow
+        return rule == "any" or (rule != "never" and flow > rated)
 
     shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
     for _, patient in state.waiting:
-        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+        flow = patient.flow_ml_min
+        if unit_free(1 if in_part(flow) else flow) or ("cylinder" in order and shelf):
             wrong.append(f"patient {patient.number} waits beside a free source")
+    for patient in state.reduced.values():
+        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+            wrong.append(f"patient {patient.number} on reduced flow beside a free source")
     if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
         flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]
         wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]

@@ -148,8 +148,9 @@ def test_the_state_of_each_day_is_that_before_its_first_event() -> None:
         "on_concentrator": 0,
         "flow_needed_ml_min": 1_000,
         "away": 0,
+        "under_served": 0,
     }
-    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0]
+    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0, 0]
 
 
 def test_days_with_anyone_unserved_are_counted_once_each() -> None:

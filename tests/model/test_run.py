@@ -78,7 +78,7 @@ def _serve_twice(state: State) -> None:
 
 def _serve_on_two_units(state: State) -> None:
     assert state.bank is not None
-    state.bank.units[1].connect(state.bank.units[0].patients[0])
+    state.bank.units[1].connect(state.bank.units[0].patients[0], 1_000)
 
 
 def _serve_nobody(state: State) -> None:

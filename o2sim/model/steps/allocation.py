@@ -8,22 +8,28 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
-from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
+from o2sim.model.steps.gather import gather
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
+from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
 from o2sim.model.steps.sent_on import send_on
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
-from o2sim.model.steps.units import connect_unit
+from o2sim.model.steps.two_units import may_take_two, on_units, two_lack_power
 from o2sim.outcome import Cause
 
 
 def settle(state: State) -> None:
-    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes.
+    """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
-    Last, what now runs is taken from battery and tank.
+    After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
+    patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from battery and
+    tank.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
+        _serve(state)
+    while gather(state):  # a unit that stops may leave power for another
         _serve(state)
     for _, task in state.calls:
         if task.patient.gap_since_s is not None:
@@ -45,32 +51,46 @@ def _serve(state: State) -> None:
     _serve_line(state)
     if state.rules.allocation.preempt:
         _serve_line(state)  # the displaced, and whoever they displace in turn
+    _raise_flows(state)
     if state.stock_came:
         change_watched(state)
     if state.room_made:
         _return_to_concentrators(state)
         _serve_line(state)  # with the cylinders and regulators that came free
+        _raise_flows(state)
 
 
 def _serve_line(state: State) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
-    for _, patient in list(state.waiting):
-        arrives = patient.arrival_s == state.now  # one without need is not connected a second time
-        connect = _first_source(state, patient) if patient.needs or arrives else None
-        if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
-            connect = _first_source(state, patient)
-        if connect is not None:
-            stop_waiting(state, patient)
-            patient.displaced = False
-            connect(state, patient)
+    again = True
+    while again:
+        again = False
+        for _, patient in list(state.waiting):
+            connect = _source(state, patient)
+            if connect is not None:
+                stop_waiting(state, patient)
+                patient.displaced = False
+                connect(state, patient)
+                again = again or not (patient.flowing or patient.task)  # the cylinder gave nothing: back in line
+
+
+def _source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect a patient: with room, by making way, in part; None where nobody can serve."""
+    if not patient.needs and patient.arrival_s != state.now:
+        return None  # one without need is not connected a second time
+    connect = _first_source(state, patient)
+    if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
+        connect = _first_source(state, patient)
+    return connect or shared_source(state, patient)
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
-    """Return how to connect the first source in the strategy's order that has room, None if none has."""
+    """Return how to connect the first source in the strategy's order that gives the full flow, if one does."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
-            if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
-                return connect_unit
+            connect = on_units(state, patient)
+            if connect is not None:
+                return connect
         elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
             return connect_cylinder
     return None
@@ -99,9 +119,11 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
         usable = left > keep_gas(state.store.rules)
         return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
     assert state.bank is not None
-    assert other.unit is not None
-    unit = state.bank.units[other.unit]
-    return unit.load_ml_min - other.flow_ml_min + patient.flow_ml_min <= unit.rules.rated_flow_ml_min
+    for number in other.units:
+        unit = state.bank.units[number]
+        if unit.load_ml_min - other.flow_from(number) + patient.flow_ml_min <= unit.rules.rated_flow_ml_min:
+            return True
+    return False
 
 
 def _reason(state: State, patient: Patient) -> Cause:
@@ -111,9 +133,10 @@ def _reason(state: State, patient: Patient) -> Cause:
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
     bank = state.bank
     assert bank is not None
-    if patient.flow_ml_min > bank.rules.rated_flow_ml_min:
+    flow = 1 if takes_reduced(state, patient) else patient.flow_ml_min  # the least that would do
+    if flow > bank.rules.rated_flow_ml_min * (2 if may_take_two(state, patient) else 1):
         return Cause.FLOW_TOO_HIGH
-    if bank.lacks_power(patient.flow_ml_min):
+    if bank.lacks_power(flow) or (may_take_two(state, patient) and two_lack_power(bank, flow)):
         return Cause.NO_POWER
     if bank.units and not bank.any_working:
         return Cause.CONCENTRATOR_DOWN
@@ -127,8 +150,26 @@ def _return_to_concentrators(state: State) -> None:
     if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
         return
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
-        if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+        connect = on_units(state, patient) if patient.flowing else None
+        if connect is not None:
             call_off(patient, "supply_event")
             call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)
-            connect_unit(state, patient)
+            connect(state, patient)
+
+
+def _raise_flows(state: State) -> None:
+    """Bring those on reduced flow nearer to what is prescribed: on the unit, else by a move to another source."""
+    moved = bool(state.reduced)
+    while moved:
+        moved = False
+        for patient in sorted(state.reduced.values(), key=lambda patient: patient.order):
+            raise_flow(state, patient)
+            connect = _first_source(state, patient) if patient.number in state.reduced else None
+            if connect is not None:  # a planned move: no gap, unless the cylinder opened gives nothing
+                release(state, patient)
+                begin_gap(state, patient)
+                connect(state, patient)
+                moved = True
+        if moved:
+            _serve_line(state)  # with what came free

@@ -10,7 +10,7 @@ from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, w
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.staff import call_staff
-from o2sim.model.steps.units import connect_unit
+from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
 
@@ -112,17 +112,45 @@ def _start(state: State, patient: Patient) -> None:
 
 def _flow(state: State, patient: Patient) -> None:
     """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
-    rules = _rules(state)
     assert patient.content is not None
     end_gap(state, patient)
     patient.flowing, patient.flow_since_s = True, state.now
+    patient.given_ml_min = patient.flow_ml_min
     state.note("on cylinder", patient.number, -1, patient.content)
-    patient.run_out_s = state.now + runs_out_after_s(patient.content, rules, patient.flow_ml_min)
+    _reckon_run_out(state, patient)
+    low_s = _low_s(state, patient)
+    _check_or_run_out(state, patient, first_look_s(state, patient, low_s, patient.run_out_s))
+
+
+def _reckon_run_out(state: State, patient: Patient) -> None:
+    assert patient.content is not None
+    patient.run_out_s = state.now + runs_out_after_s(patient.content, _rules(state), patient.flow_ml_min)
+
+
+def _low_s(state: State, patient: Patient) -> int:
+    """Return from when on a look leads to a change."""
+    rules = _rules(state)
+    assert patient.content is not None
     low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min, patient.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
         look_s = last_look_s(patient.run_out_s, rules, state.midnight_s)
         low_s = min(low_s, look_s) if look_s > state.now else low_s
-    _check_or_run_out(state, patient, first_look_s(state, patient, low_s, patient.run_out_s))
+    return low_s
+
+
+def reckon_gauge_again(state: State, patient: Patient) -> None:
+    """The flow of a cylinder has been turned down: it is read as low, and runs out, later than reckoned so far.
+
+    The looks of this instant are over.
+    """
+    call_off(patient, "supply_event")
+    _reckon_run_out(state, patient)
+    again_s = state.now + 1 if patient.found_low else max(_low_s(state, patient), state.now + 1)
+    if patient.task is not None or (patient.found_low and is_watched(_rules(state))):
+        check_s = patient.run_out_s + 1  # it is seen already and runs on
+    else:
+        check_s = first_look_s(state, patient, again_s, patient.run_out_s)
+    _check_or_run_out(state, patient, check_s)
 
 
 def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
@@ -178,9 +206,10 @@ def _run_on(state: State, patient: Patient) -> bool:
         release_cylinder(state, patient)
         wait(state, patient)
         return False
-    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+    connect = on_units(state, patient)
+    if connect is not None:
         release_cylinder(state, patient)  # a planned move: no gap
-        connect_unit(state, patient)
+        connect(state, patient)
         return False
     state.note("gauge check", patient.number, -1, patient.content or 0)
     watched = is_watched(_rules(state))
@@ -227,5 +256,5 @@ def found_empty(state: State, patient: Patient) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    unit = state.bank.unit_with_room(patient.flow_ml_min) if state.bank else None
-    return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")
+    first = state.rules.strategy.sources[0]
+    return may_open(state, patient) and (first == "cylinder" or on_units(state, patient) is None)

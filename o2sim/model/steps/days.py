@@ -15,15 +15,16 @@ def day_begins(state: State) -> None:
     """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
     if state.now == state.midnight_s:
         _begin_horizon(state)
-    store, bank = state.store, state.bank
+    store = state.store
     cylinders = (0,) * 5
     if store is not None:
         cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
-    on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
+    on_units = sum(patient.flowing and patient.content is None for patient in state.present.values())
     away = store.away_count if store is not None else 0
-    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows), away))
+    reduced = sum(patient.needs for patient in state.reduced.values())
+    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows), away, reduced))
     if state.now + DAY_S < state.rules.end_s:
         state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
 

@@ -32,7 +32,7 @@ def arrives_elsewhere(state: State, patient: Patient) -> None:
 
 def gone(state: State, patient: Patient) -> None:
     """Take a patient who is transferred off the books."""
-    for event in ("supply_event", "leave_event", "need_event"):
+    for event in ("supply_event", "leave_event", "need_event", "step_event"):
         call_off(patient, event)
     stop_waiting(state, patient)
     end_gap(state, patient)
