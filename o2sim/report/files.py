@@ -23,6 +23,7 @@ from typing import Any
 import numpy as np
 
 from o2sim.analysis.cost import annual_cost
+from o2sim.analysis.cover import cover
 from o2sim.analysis.study import Study
 from o2sim.errors import OutputError
 from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, Cause, Outcome
@@ -112,6 +113,10 @@ def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
             if value is None:
                 continue
             parts = {"": value} if "low" in value else value
+            if measure == "by_class":
+                parts = {
+                    f"{name}: {each}": item for name, inside in value.items() for each, item in inside.items()
+                }
             for part, item in parts.items():
                 yield (strategy, measure, part, *_estimate(item))
     for item in summary["differences"]:
@@ -119,10 +124,10 @@ def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
         yield (name, f"difference in {item['measure']}", "", *_estimate(item))
 
 
-def replication_columns() -> list[str]:
-    """Return the columns of one row a replication: hours, litres and counts within the horizon."""
+def replication_columns(classes: Sequence[str]) -> list[str]:
+    """Return the columns of one row a replication: hours, litres and counts within the horizon, some by class."""
     columns = ["strategy", "replication"]
-    for name, _, labels in _outcome_fields():
+    for name, _, labels in _outcome_fields(classes):
         columns += [f"{name}: {label}" for label in labels] if labels else [name]
     return [*columns, "stock_outs", "unserved_h", "cost_per_year"]
 
@@ -133,7 +138,7 @@ def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
         hospital = study.scenario.hospitals[strategy]
         for outcome in outcomes[: study.replications]:
             row: list[Cell] = [strategy, outcome.replication]
-            for _, field, labels in _outcome_fields():
+            for _, field, labels in _outcome_fields([kind.name for kind in hospital.patients]):
                 value = getattr(outcome, field)
                 row += [_user_unit(field, part) for part in (value if labels else (value,))]
             unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
@@ -142,13 +147,21 @@ def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
 
 
 def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
-    """Yield (strategy, replication, day, date, *DAILY_COLUMNS), the state at each midnight of the horizon."""
+    """Yield (strategy, replication, day, date, *DAILY_COLUMNS, days and hours of cover) at each midnight."""
     for strategy, outcomes in study.outcomes.items():
         start = study.scenario.hospitals[strategy].start
         for outcome in outcomes[: study.replications]:
+            lasts = np.stack(cover(outcome.daily), axis=1).round(3).tolist()
             for day, state in enumerate(outcome.daily.tolist()):
                 date = (start + dt.timedelta(days=day)).isoformat()
-                yield (strategy, outcome.replication, day, date, *state)
+                yield (
+                    strategy,
+                    outcome.replication,
+                    day,
+                    date,
+                    *state,
+                    *("" if x != x else x for x in lasts[day]),
+                )
 
 
 def slug(name: str) -> str:
@@ -161,8 +174,8 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
     (stage / "summary.json").write_text(text, encoding="utf-8")
     columns = ("strategy", "measure", "part", "estimate", "low", "high", "note")
     write_csv(stage / "summary.csv", columns, summary_rows(summary))
-    write_csv(stage / "replications.csv", replication_columns(), replication_rows(study))
-    heads = ("strategy", "replication", "day", "date", *DAILY_COLUMNS)
+    write_csv(stage / "replications.csv", replication_columns(_classes(study)), replication_rows(study))
+    heads = ("strategy", "replication", "day", "date", *DAILY_COLUMNS, "days_of_cover", "hours_of_cover")
     write_csv(stage / "daily.csv", heads, daily_rows(study))
     (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
     _stage_charts(stage, study, summary)
@@ -265,7 +278,13 @@ def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:
     return middle, low, high, item.get("note", "")
 
 
-def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
+def _classes(study: Study) -> list[str]:
+    """Return the names of the classes of patients, the same under every strategy."""
+    hospital = next(iter(study.scenario.hospitals.values()))
+    return [kind.name for kind in hospital.patients]
+
+
+def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (name in user units, field, labels of its parts) of every total in Outcome."""
     causes = tuple(cause.label for cause in Cause)
     skipped = {"replication", "daily", "log"}
@@ -273,7 +292,10 @@ def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
     for item in fields(Outcome):
         if item.name in skipped:
             continue
-        name = re.sub("_s$", "_h", re.sub("_gas$", "_litres", item.name))
+        name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
+        if item.name.endswith("_by_class"):
+            found.append((name.removesuffix("_by_class"), item.name, tuple(classes)))
+            continue
         many = item.name in ("interruptions", "longer", "unserved_s")
         found.append((name, item.name, _LABELS.get(item.name, causes) if many else ()))
     return found
@@ -281,6 +303,6 @@ def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
 
 def _user_unit(field: str, value: int) -> Cell:
     """Return seconds as hours and 1/60 mL as litres, by the field's ending."""
-    if field.endswith("_s"):
+    if field.removesuffix("_by_class").endswith("_s"):
         return round(value / 3_600, 6)
     return round(value / 60_000, 6) if field.endswith("_gas") else value

@@ -5,6 +5,8 @@ from __future__ import annotations
 from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.cover import close_book, stock_book
+from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
@@ -12,9 +14,20 @@ from o2sim.scenario.types import DAY_S
 
 
 def day_begins(state: State) -> None:
-    """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
+    """Close the stock book; from the start of the horizon on, where the counters start afresh, count the state."""
+    if state.store is not None:
+        close_book(state)
     if state.now == state.midnight_s:
         _begin_horizon(state)
+    if state.now >= state.midnight_s:
+        state.daily.append(_count(state))
+    consider_emergency(state)  # days of cover are those of the book
+    if state.now + DAY_S < state.rules.end_s:
+        state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
+
+
+def _count(state: State) -> tuple[int, ...]:
+    """Return the state as outcome.DAILY_COLUMNS."""
     store, bank = state.store, state.bank
     cylinders = (0,) * 5
     if store is not None:
@@ -23,15 +36,14 @@ def day_begins(state: State) -> None:
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
     on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
     away = store.away_count if store is not None else 0
-    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows), away))
-    if state.now + DAY_S < state.rules.end_s:
-        state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
+    return (*cylinders, len(flows), gaps, on_units, sum(flows), away, *stock_book(state))
 
 
 def _begin_horizon(state: State) -> None:
     credit_all(state)
     check_whole_run(state)
     state.ledger.begin_horizon()
+    state.booked_gas = 0
     state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
 
 
