@@ -426,7 +426,7 @@ def test_coverage_of_whole_studies_against_exact_coverage_in_a_large_sample():
 
 
 def test_measures_by_class_worked_by_hand():
-    """Two years of two classes: means of arrivals, hours, interruptions and transfers, children apart from adults."""
+    """Two years of two classes: means of each measure, children apart from adults."""
     kinds = tuple(PatientClass(name, 1.0, 1.0, ONE, ONE) for name in ("children", "adults"))
     years = [
         outcome(k, arrivals_by_class=(3, 5), patients_by_class=(4, 5), interruptions_by_class=(k, 0),

@@ -27,6 +27,7 @@ from o2sim.scenario.types import (
     PartDelivery,
     PatientClass,
     Power,
+    Recorded,
     Refuel,
     Resupply,
     RoadClosure,
@@ -53,6 +54,16 @@ def _law(*means: float) -> Any:
     )
 
 
+# Eleven patients in three days, two of them at the same second and none on the second day.
+REGISTER = tuple(zip(*[
+    (0, 1_000, 7_200), (0, 500, 600), (9_000, 4_000, 100_000), (30_000, 2_000, 20_000), (30_000, 1_000, 1),
+    (70_000, 4_000, 30_000), (86_399, 500, 3_600), (172_800, 1_000, 50_000), (180_000, 500, 900),
+    (200_000, 2_000, 3_600), (259_199, 1_000, 86_400),
+], strict=True))  # fmt: skip
+REGISTERS = [
+    Recorded(False, -1, 3, *REGISTER),  # replayed, from the day before the horizon on
+    Recorded(True, 0, 3, *REGISTER),  # whole days drawn at random
+]
 CLASSES = st.lists(
     st.builds(
         PatientClass,
@@ -65,6 +76,8 @@ CLASSES = st.lists(
         if_unserved=st.sampled_from(["wait", "transfer"]),
         surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
         overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
+        recorded=st.sampled_from([None, None, *REGISTERS]),
+        transfer=st.sampled_from([None, None, "never", Transfer(1_000, 2_000, oxygen_on_board=False)]),
     ),
     min_size=1,
     max_size=3,
@@ -96,6 +109,14 @@ def stock(draw: Any) -> Any:
 EMERGENCIES = st.one_of(
     st.builds(Emergency, up_to=st.integers(3, 8), lead_time_s=_law(0.0, 3_600.0), below=st.integers(1, 3)),
     st.builds(Emergency, up_to=st.integers(1, 8), lead_time_s=_law(0.0, 3_600.0), cover_s=st.just(2 * HOUR)),
+    st.builds(
+        Emergency,
+        up_to=st.integers(1, 8),
+        lead_time_s=_law(0.0, 3_600.0),
+        days_of_cover_s=st.sampled_from([600, DAY, 7 * DAY]),
+        vehicle_capacity=st.sampled_from([None, 2]),
+        minimum_order=st.integers(1, 2),
+    ),
 )
 SPELL = RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,)))
 SUPPLY = st.builds(

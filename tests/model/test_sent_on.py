@@ -43,7 +43,7 @@ def test_nobody_is_sent_on_who_is_served_at_that_second(lead_s: int, sent: int) 
 
 
 def test_a_class_has_its_own_rule_or_none():
-    """All wait from 01:00: adults go after the hospital's hour, children after their two, newborns stay all four."""
+    """All wait from 01:00: adults go after the hospital's hour, children after two, newborns stay all four."""
     kinds = (kind(), kind("children", transfer=Transfer(2 * HOUR, 0)), kind("newborns", transfer="never"))
     rules = hospital(cylinders=EMPTY, transfer=Transfer(HOUR, 0), patients=kinds)
     outcome = run(rules, FixedDraws([(HOUR, 4 * HOUR, 1_000, index) for index in range(3)]))
