@@ -6,7 +6,7 @@ from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.cover import close_book, stock_book
-from o2sim.model.steps.emergency import consider_emergency
+from o2sim.model.steps.emergency import consider_by_the_book
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
@@ -21,7 +21,7 @@ def day_begins(state: State) -> None:
         _begin_horizon(state)
     if state.now >= state.midnight_s:
         state.daily.append(_count(state))
-    consider_emergency(state)  # days of cover are those of the book
+    consider_by_the_book(state)
     if state.now + DAY_S < state.rules.end_s:
         state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
 

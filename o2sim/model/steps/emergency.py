@@ -36,6 +36,13 @@ def consider_emergency(state: State) -> None:
     place(state, order)
 
 
+def consider_by_the_book(state: State) -> None:
+    """Look at midnight as well where the trigger is days of cover: the stock book has just been closed."""
+    rule = state.rules.resupply.emergency if state.rules.resupply else None
+    if rule is not None and rule.days_of_cover_s is not None:
+        consider_emergency(state)
+
+
 def _low(state: State, rule: Emergency) -> bool:
     """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
     store, coming = state.store, _coming(state)
