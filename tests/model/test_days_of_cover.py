@@ -3,14 +3,31 @@
 from dataclasses import replace
 
 import pytest
-from build import CYLINDER, DAY, HOUR, LITRE, FixedDraws, constant, cylinders, hospital, kind, resupply, run, steps
+from build import (
+    CYLINDER,
+    DAY,
+    HOUR,
+    LITRE,
+    START,
+    FixedDraws,
+    constant,
+    cylinders,
+    hospital,
+    kind,
+    resupply,
+    run,
+    steps,
+)
 
 from o2sim.draws import Draws
+from o2sim.draws.need import mean_need
 from o2sim.outcome import DAILY_COLUMNS, Cause
-from o2sim.scenario.types import Emergency, Law
+from o2sim.scenario.types import Emergency, Law, Season
 
 COLUMNS = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min")
-ONE_A_DAY = [(day * DAY, 9 * HOUR) for day in range(10)]  # at 1 L/min 540 L, all that is usable of one cylinder
+ONE_A_DAY = [
+    (day * DAY + HOUR, 9 * HOUR) for day in range(10)
+]  # at 1 L/min 540 L, all that is usable of one cylinder
 NEED = {"admissions_per_day": 0.5, "duration_s": constant(18 * HOUR)}  # 540 L a day as well
 
 
@@ -22,8 +39,8 @@ def ten(emergency=None, **change):
 
 
 def emergency(days, **change):
-    """Days of cover in, an emergency rule with a lead time of 6 h out."""
-    return Emergency(10, constant(6 * HOUR), days_of_cover_s=days * DAY, **change)
+    """Days of cover in, an emergency rule with a lead time of 30 h out."""
+    return Emergency(10, constant(30 * HOUR), days_of_cover_s=int(days * DAY), **change)
 
 
 def test_the_stock_book_at_each_midnight():
@@ -46,9 +63,9 @@ def test_gas_in_use_is_on_hand_and_the_leak_is_used():
     [
         # 10 - k on hand after k days; over the book's k/7 a day: 7 x 4/5 = 5.6 at noon of day 5, 7 x 4/6 = 4.67 at
         # the midnight of day 6, as the book is closed.
-        ({}, ["144:00:00 emergency order: 0 6 540000"]),
-        # Over the need of one a day: 5 days as the sixth is opened, 4 when it is put back at 09:00.
-        (NEED, ["129:00:00 emergency order: 0 6 486000"]),
+        ({}, ["144:00:00 emergency order: 0 6 626400"]),
+        # Over the need of one a day: 5 days as the sixth is opened, 4 when it is put back at 10:00.
+        (NEED, ["130:00:00 emergency order: 0 6 576000"]),
     ],
 )
 def test_an_emergency_order_goes_by_days_of_cover(need, lines):
@@ -57,18 +74,37 @@ def test_an_emergency_order_goes_by_days_of_cover(need, lines):
     assert steps(outcome, "emergency order") == lines
 
 
+def test_gas_that_has_flowed_since_counts_as_gone():
+    """3,240 L, 5.5 days are 2,970 L: 2,760 L as a second cylinder is opened at 09:00, 8 h into the first."""
+    rules = ten(emergency(5.5), **NEED)
+    rules = replace(rules, cylinders=replace(rules.cylinders, fleet=7, full_at_start=6))
+    outcome = run(rules, FixedDraws([(HOUR, 9 * HOUR), (9 * HOUR, 60)]))
+    assert steps(outcome, "emergency order")[0] == "09:00:00 emergency order: 0 1 140400"
+
+
+def test_the_book_begins_with_the_warm_up():
+    """Nine days and an hour, one cylinder a day: seven days at the first midnight; the need is of that day."""
+    seasonal = NEED | {"season": Season(START, 3.0)}
+    rules = replace(ten(**seasonal), warm_up_s=9 * DAY + HOUR, horizon_s=2 * DAY)
+    outcome = run(rules, FixedDraws([(start + HOUR, stay) for start, stay in ONE_A_DAY]))
+    used, need = (outcome.daily[:, DAILY_COLUMNS.index(name)].tolist() for name in COLUMNS[1:3])
+    assert used == [7 * 540, 7 * 540]
+    assert need == [gas // LITRE for gas in mean_need(rules)[10:]]
+    assert need[0] == 809  # at the peak of a ratio of 3 half as much again, rounded down
+
+
 @pytest.mark.parametrize(
     ("change", "lines"),
     [
         (
             {"vehicle_capacity": 2},
-            ["129:00:00 emergency order: 0 2 486000", "177:00:00 emergency order: 1 2 658800"],
+            ["130:00:00 emergency order: 0 2 576000", "178:00:00 emergency order: 1 2 748800"],
         ),
-        ({"minimum_order": 7}, ["153:00:00 emergency order: 0 7 572400"]),
+        ({"minimum_order": 7}, ["154:00:00 emergency order: 0 7 662400"]),
     ],
 )
 def test_the_vehicle_and_the_least_an_emergency_order_is_for(change, lines):
-    """Two at a time: four days' cover and two more last to day 7; seven only once there are seven empties."""
+    """Two at a time: four days' cover and two on the way last to day 7; seven once there are seven empties."""
     outcome = run(replace(ten(emergency(5, **change), **NEED), horizon_s=8 * DAY), FixedDraws(ONE_A_DAY))
     assert steps(outcome, "emergency order") == lines
 

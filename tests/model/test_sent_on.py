@@ -44,13 +44,13 @@ def test_nobody_is_sent_on_who_is_served_at_that_second(lead_s: int, sent: int) 
 
 def test_a_class_has_its_own_rule_or_none():
     """All wait from 01:00: adults go after the hospital's hour, children after two, newborns stay all four."""
-    kinds = (kind(), kind("children", transfer=Transfer(2 * HOUR, 0)), kind("newborns", transfer="never"))
+    kinds = (kind(), kind("children", transfer=Transfer(2 * HOUR, 600)), kind("newborns", transfer="never"))
     rules = hospital(cylinders=EMPTY, transfer=Transfer(HOUR, 0), patients=kinds)
     outcome = run(rules, FixedDraws([(HOUR, 4 * HOUR, 1_000, index) for index in range(3)]))
     assert steps(outcome, "patient sent on") == [
         "02:00:00 patient sent on: 0 no cylinder",
         "03:00:00 patient sent on: 1 no cylinder",
     ]
-    assert outcome.transferred_by_class == (1, 1, 0)
+    assert (outcome.transferred_by_class, outcome.travel_s) == ((1, 1, 0), 600)
     assert outcome.unserved_s_by_class == (HOUR, 2 * HOUR, 4 * HOUR)
     assert outcome.interruptions_by_class == outcome.arrivals_by_class == outcome.patients_by_class == (1, 1, 1)
