@@ -67,6 +67,10 @@ DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, befo
     "flow_needed_ml_min",
     "away",  # own cylinders sent to be filled
     "under_served",  # patients on reduced flow
+    "usable_litres",  # above residual pressure, in full, part-used and in-use cylinders
+    "used_7_days_litres",  # drawn from cylinders in the seven days before, leaks included
+    "mean_need_litres",  # of the season, for a day, whatever source meets it
+    "cylinder_flow_ml_min",  # drawn from cylinders now, leaks included
 )
 
 
@@ -158,6 +162,11 @@ class Outcome:
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive
+    arrivals_by_class: tuple[int, ...] = ()  # in the order of the hospital's classes; sums are the totals above
+    patients_by_class: tuple[int, ...] = ()
+    interruptions_by_class: tuple[int, ...] = ()
+    unserved_s_by_class: tuple[int, ...] = ()
+    transferred_by_class: tuple[int, ...] = ()
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

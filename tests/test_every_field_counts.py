@@ -31,6 +31,8 @@ WORDS = {
     "july": "january",
     "november": "april",
     "never": "900 h",
+    "watched": "2 h",
+    "most loaded": "lowest number",
     "unlimited": "1",
     **dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "sat"),
     "saturday": "monday",

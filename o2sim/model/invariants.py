@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Protocol
 
 from o2sim.errors import InvariantError
@@ -23,6 +24,7 @@ class Run(Protocol):
     on_cylinder: dict[int, Patient]
     reduced: dict[int, Patient]
     opening_gas: int
+    book: deque[int]
     chain: PowerChain
     open_orders: dict[int, Order]
 
@@ -52,11 +54,15 @@ def check_whole_run(run: Run) -> None:
     require(run.opening_gas + moved == run.gas_in_cylinders(), "gas in cylinders")
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
+        require(min(run.book, default=0) >= 0, "use in the stock book")
         require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
+    require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
+    require(sum(ledger.interruptions_by_class) == sum(ledger.interruptions), "interruptions by class and by cause")
+    require(sum(ledger.transferred_by_class) == ledger.transferred, "patients transferred by class")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
 

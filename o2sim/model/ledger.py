@@ -10,6 +10,8 @@ from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
 
+BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
+
 
 @dataclass(slots=True)
 class Ledger:
@@ -18,6 +20,7 @@ class Ledger:
     midnight_s: int  # the start of the horizon
     end_s: int
     tolerated_gap_s: int
+    classes: int  # how many classes of patients
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
@@ -69,14 +72,27 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
+    unserved_s_by_class: list[int] = field(default_factory=list)
+    transferred_by_class: list[int] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Begin each count by class at nought."""
+        for name in BY_CLASS:
+            setattr(self, name, [0] * self.classes)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
+
+    @property
+    def drawn_gas(self) -> int:
+        """Return the gas drawn from cylinders, leaks included."""
+        return self.cylinder_gas + self.unneeded_cylinder_gas + self.leaked_gas
 
     def unserved(self, patient: Patient, now_s: int) -> None:
         """Credit a gap's seconds since they were last credited to the cause that held."""
@@ -86,6 +102,7 @@ class Ledger:
             return
         patient.unserved_s += seconds
         self.unserved_s[patient.cause] += seconds
+        self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
         self.days_unserved.update(range(first, last + 1))
@@ -133,6 +150,7 @@ class Ledger:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
         assert patient.cause is not None
         self.interruptions[patient.cause] += 1
+        self.interruptions_by_class[patient.class_index] += 1
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
             self.patients_affected += 1
@@ -149,7 +167,7 @@ class Ledger:
     def turned_away(self, patient: Patient, now_s: int) -> None:
         """Count a patient who leaves at once, unserved."""
         self.interruption(patient, now_s)
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.transfer(patient, now_s)
 
     def transfer(self, patient: Patient, now_s: int) -> None:
@@ -161,11 +179,12 @@ class Ledger:
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.travel_s += self._need_inside(patient, now_s, now_s + travel_s)
 
-    def _sent_elsewhere(self, now_s: int) -> None:
+    def _sent_elsewhere(self, patient: Patient, now_s: int) -> None:
         self.transferred += 1
+        self.transferred_by_class[patient.class_index] += 1
         self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
 
     def _need_inside(self, patient: Patient, from_s: int, to_s: int) -> int:
@@ -174,15 +193,21 @@ class Ledger:
         return max(0, min(need_ends_s, to_s, self.end_s) - max(from_s, self.midnight_s))
 
 
-def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
-    """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
-    arrivals = patients = seconds = gas = 0
-    for number, (arrival_s, need_s) in enumerate(zip(table.arrival_s, table.need_s, strict=True)):
+def need_in_horizon(
+    table: PatientTable, midnight_s: int, end_s: int, classes: int
+) -> tuple[list[int], list[int], int, int]:
+    """Return arrivals and patients by class, patient-seconds and gas (1/60 mL) of need in the horizon.
+
+    The same under every strategy.
+    """
+    arrivals, patients, seconds, gas = [0] * classes, [0] * classes, 0, 0
+    rows = zip(table.class_index, table.arrival_s, table.need_s, strict=True)
+    for number, (index, arrival_s, need_s) in enumerate(rows):
         from_s = max(arrival_s, midnight_s)
         inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
-            arrivals += arrival_s >= midnight_s
-            patients += 1
+            arrivals[index] += arrival_s >= midnight_s
+            patients[index] += 1
             seconds += inside_s
             gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)
     return arrivals, patients, seconds, gas

@@ -22,7 +22,7 @@ from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import new_life
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
-from o2sim.scenario.types import Hospital
+from o2sim.scenario.types import DAY_S, Hospital
 
 _ITEMS = 1 << 40  # more than the items within one rank
 
@@ -77,7 +77,7 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     """
     clock = SimpyClock()
     state = clock.state = State(hospital, draws, clock, log)
-    clock.at(state.midnight_s, Rank.DAY_BEGINS, 0, day_begins)
+    clock.at(state.midnight_s % DAY_S, Rank.DAY_BEGINS, 0, day_begins)
     next_arrival(state, 0)
     begin_power(state)
     for unit in state.bank.units if state.bank is not None else ():

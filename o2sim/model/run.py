@@ -34,7 +34,9 @@ def simulate(
 
 def _outcome(state: State, events: int) -> Outcome:
     ledger, rules = state.ledger, state.rules
-    arrivals, patients, need_s, needed_gas = need_in_horizon(state.table, state.midnight_s, rules.end_s)
+    arrivals, patients, need_s, needed_gas = need_in_horizon(
+        state.table, state.midnight_s, rules.end_s, len(rules.patients)
+    )
     served_s = ledger.served_cylinder_s + ledger.served_concentrator_s
     require(need_s == served_s + sum(ledger.unserved_s) + ledger.transferred_s, "patient-seconds of need")
     delivered = ledger.cylinder_gas + ledger.concentrator_gas
@@ -47,8 +49,10 @@ def _outcome(state: State, events: int) -> Outcome:
         replication=state.draws.replication,
         horizon_s=rules.horizon_s,
         days_with_unserved=len(ledger.days_unserved),
-        arrivals=arrivals,
-        patients=patients,
+        arrivals=sum(arrivals),
+        patients=sum(patients),
+        arrivals_by_class=tuple(arrivals),
+        patients_by_class=tuple(patients),
         need_s=need_s,
         unrecognised_s=unrecognised_in_horizon(state.table, state.midnight_s, rules.end_s),
         needed_gas=needed_gas,

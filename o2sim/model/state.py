@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from o2sim.draws import Draws, Series
+from o2sim.draws.need import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.order import Order
@@ -17,7 +18,9 @@ from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.outcome import LogEntry
 from o2sim.scenario.spells import listed_cuts
-from o2sim.scenario.types import Hospital, Power
+from o2sim.scenario.types import DAY_S, Hospital, Power
+
+BOOK_DAYS = 7  # that the stock book looks back
 
 
 class Event(Protocol):
@@ -49,7 +52,7 @@ class State:
         self.rules, self.draws, self.clock = hospital, draws, clock
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
-        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s)
+        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, len(hospital.patients))
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
@@ -87,6 +90,10 @@ class State:
         self.busy = 0  # staff at a job
         self.calls: list[tuple[tuple[int, int], Any]] = []  # jobs nobody is free for, in line
         self.daily: list[tuple[int, ...]] = []
+        self.book: deque[int] = deque(maxlen=BOOK_DAYS)  # gas drawn from cylinders, by day
+        self.booked_gas = 0  # of the ledger's, what is in the book
+        self.warm_up_days = -(-hospital.warm_up_s // DAY_S)
+        self.mean_need = mean_need(hospital) if hospital.cylinders else []  # by day, from the warm-up's first
         self.opening_gas = self.gas_in_cylinders()
         self.opening_usable = self.usable_gas()
 

@@ -48,7 +48,7 @@ MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def patient_class(
-    problems: Problems, name: str, values: Values, if_unserved: Unserved, start: dt.date
+    problems: Problems, name: str, values: Values, if_unserved: Unserved, start: dt.date, tolerated_gap_s: int
 ) -> PatientClass:
     """Return a class of patients; if_unserved is the scenario's, for a class that states none of its own."""
     if not values.has(*PATIENT_CLASS.names):
@@ -80,8 +80,16 @@ def patient_class(
         surges=_surges(values),
         overdispersion=values["overdispersion"],
         flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
+        transfer=_own_transfer(problems, values, tolerated_gap_s),
         recorded=recorded,
     )
+
+
+def _own_transfer(problems: Problems, values: Values, tolerated_gap_s: int) -> Transfer | Literal["never"] | None:
+    """Return the class's own rule of sending on, None where it states none."""
+    if values["transfer"] is not None:
+        return transfer(problems, values["transfer"], tolerated_gap_s)
+    return "never" if values.states("transfer") else None
 
 
 def _only_recorded(problems: Problems, values: Values) -> None:

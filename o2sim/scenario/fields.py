@@ -62,6 +62,14 @@ REGISTER = Section(
         ),
     )
 )
+TRANSFER = Section(
+    (
+        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
+        _time("travel", "time on the way", required=True),
+        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
+              words=(("on board", True), ("none", False))),
+    )
+)  # fmt: skip
 PATIENT_CLASS = Section(
     (
         Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
@@ -85,6 +93,8 @@ PATIENT_CLASS = Section(
               "Poisson", least="1", most="1000"),
         Field("flow_steps", "list of sections", "how the flow is turned down as a patient improves",
               section=FLOW_STEP, otherwise="the flow stays as it is"),
+        Field("transfer", "section", "those of the class who wait too long are sent on", section=TRANSFER,
+              words=(("none", None),), otherwise="transfer of the scenario"),
         Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
               section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
     ),
@@ -118,14 +128,6 @@ UNDERFILLED = Section(
         Field("content", "law of share", "what such a one holds, of a full one", required=True, most="100 %"),
     )
 )
-TRANSFER = Section(
-    (
-        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
-        _time("travel", "time on the way", required=True),
-        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
-              words=(("on board", True), ("none", False))),
-    )
-)  # fmt: skip
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -197,12 +199,21 @@ EMERGENCY = Section(
                otherwise="cover instead"),
         _time("cover", "or when the shelf lasts a shorter time at the present flow", otherwise="below instead",
               least="1 min"),
+        _time("days_of_cover", "or when what is on hand, in use too, lasts a shorter time at the greater of the "
+              "last 7 days' use and the season's mean need", otherwise="below instead", least="1 min"),
         _whole("up_to", "level of full ones that an emergency order restores", None, 1, 100_000,
                otherwise="reorder_point, at least `below`"),
         Field("lead_time", "law of duration", "from emergency order to delivery on open roads", required=True,
               least="0 s", most=LONGEST),
+        _whole("vehicle_capacity", "cylinders one emergency trip can carry", None, 1, 100_000,
+               words=(("none", None),), otherwise="no limit"),
+        _whole("minimum_order", "no emergency order is placed for fewer", "1", 1, 100_000, mark=CONVENTION),
     ),
-    instead=(("below", ("cover",)), ("cover", ("below",))),
+    instead=(
+        ("below", ("cover", "days_of_cover")),
+        ("cover", ("below", "days_of_cover")),
+        ("days_of_cover", ("below", "cover")),
+    ),
 )  # fmt: skip
 RESUPPLY = Section(
     (

@@ -168,7 +168,9 @@ def _patients(
     built = []
     for name, each in classes.items():
         with contextlib.suppress(RefusedError):
-            built.append(build.patient_class(problems, name, each, default, general.start))
+            built.append(
+                build.patient_class(problems, name, each, default, general.start, general.tolerated_gap_s)
+            )
     node = values.at("patients")
     if len(built) < (len(node.entries) if isinstance(node, Mapping) else 0):
         raise RefusedError

@@ -89,6 +89,7 @@ class PatientClass:
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
     flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
+    transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
@@ -158,15 +159,19 @@ class PartDelivery:
 
 @dataclass(frozen=True)
 class Emergency:
-    """An order outside the rule, placed when the shelf is low; exactly one of below and cover_s is set.
+    """An order outside the rule, placed when the stock is low; exactly one of the three triggers is set.
 
-    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow.
+    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow;
+    days_of_cover_s: how long all on hand lasts at the greater of the last 7 days' use and the season's mean need.
     """
 
     up_to: int  # level of full cylinders that it restores
     lead_time_s: Law
     below: int | None = None
     cover_s: int | None = None
+    days_of_cover_s: int | None = None
+    vehicle_capacity: int | None = None
+    minimum_order: int = 1
 
 
 @dataclass(frozen=True)
@@ -302,6 +307,13 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
+
+    def transfer_of(self, class_index: int) -> Transfer | None:
+        """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
+        own = self.patients[class_index].transfer
+        if own is None:
+            return self.transfer
+        return None if own == "never" else own
 
     @property
     def end_s(self) -> int:

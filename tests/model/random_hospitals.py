@@ -30,6 +30,7 @@ from o2sim.scenario.types import (
     PartDelivery,
     PatientClass,
     Power,
+    Recorded,
     Refuel,
     Resupply,
     RoadClosure,
@@ -57,6 +58,16 @@ def _law(*means: float) -> Any:
 
 
 STEPS_DOWN = (FlowStep(1_800, 0.6), FlowStep(6 * HOUR, 0.25))
+# Eleven patients in three days, two of them at the same second and none on the second day.
+REGISTER = tuple(zip(*[
+    (0, 1_000, 7_200), (0, 500, 600), (9_000, 4_000, 100_000), (30_000, 2_000, 20_000), (30_000, 1_000, 1),
+    (70_000, 4_000, 30_000), (86_399, 500, 3_600), (172_800, 1_000, 50_000), (180_000, 500, 900),
+    (200_000, 2_000, 3_600), (259_199, 1_000, 86_400),
+], strict=True))  # fmt: skip
+REGISTERS = [
+    Recorded(False, -1, 3, *REGISTER),  # replayed, from the day before the horizon on
+    Recorded(True, 0, 3, *REGISTER),  # whole days drawn at random
+]
 CLASSES = st.lists(
     st.builds(
         PatientClass,
@@ -70,6 +81,8 @@ CLASSES = st.lists(
         surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
         overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
         flow_steps=st.sampled_from([(), STEPS_DOWN[:1], STEPS_DOWN]),
+        recorded=st.sampled_from([None, None, *REGISTERS]),
+        transfer=st.sampled_from([None, None, "never", Transfer(1_000, 2_000, oxygen_on_board=False)]),
     ),
     min_size=1,
     max_size=3,
@@ -101,6 +114,14 @@ def stock(draw: Any) -> Any:
 EMERGENCIES = st.one_of(
     st.builds(Emergency, up_to=st.integers(3, 8), lead_time_s=_law(0.0, 3_600.0), below=st.integers(1, 3)),
     st.builds(Emergency, up_to=st.integers(1, 8), lead_time_s=_law(0.0, 3_600.0), cover_s=st.just(2 * HOUR)),
+    st.builds(
+        Emergency,
+        up_to=st.integers(1, 8),
+        lead_time_s=_law(0.0, 3_600.0),
+        days_of_cover_s=st.sampled_from([600, DAY, 7 * DAY]),
+        vehicle_capacity=st.sampled_from([None, 2]),
+        minimum_order=st.integers(1, 2),
+    ),
 )
 SPELL = RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,)))
 SUPPLY = st.builds(
@@ -321,8 +342,8 @@ def idle_sources(state: State) -> list[str]:
     return wrong
 
 
-def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, list[tuple[int, Cause]]]]:
-    """Return every gap of a log as (from, to, [(from, cause), ...]), read back without the engine's totals."""
+def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, int, list[tuple[int, Cause]]]]:
+    """Return every gap of a log as (patient, from, to, [(from, cause), ...]), read back without the engine's totals."""
     open_gaps: dict[int, list[tuple[int, Cause]]] = {}
     gaps = []
     for entry in outcome.log:
@@ -332,5 +353,5 @@ def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, list[tuple
             open_gaps[entry.item].append((entry.time_s, Cause(entry.other)))
         elif entry.step == "gap ends":
             spells = open_gaps.pop(entry.item)
-            gaps.append((spells[0][0], entry.time_s, spells))
-    return gaps + [(spells[0][0], end_s, spells) for spells in open_gaps.values()]
+            gaps.append((entry.item, spells[0][0], entry.time_s, spells))
+    return gaps + [(patient, spells[0][0], end_s, spells) for patient, spells in open_gaps.items()]

@@ -38,8 +38,9 @@ def set_cause(state: State, patient: Patient, cause: Cause) -> None:
         patient.tolerance_event = state.clock.at(
             crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
         )
-        if state.rules.transfer is not None:
-            due_s = patient.gap_since_s + state.rules.transfer.after_s
+        sent_on = state.rules.transfer_of(patient.class_index)
+        if sent_on is not None:
+            due_s = patient.gap_since_s + sent_on.after_s
             patient.transfer_event = state.clock.at(
                 due_s, Rank.TRANSFER_DUE, patient.number, transfer_due, patient
             )
