@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -88,6 +89,33 @@ def _zeros(length: int) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
+class AtOnce:
+    """Seconds of the horizon at each level of use: place n of a tuple is how long n were in use at once.
+
+    Each covers the whole horizon, but units_on_generator and units_on_battery the time in which these carry the
+    units. A tuple ends with the highest level seen.
+    """
+
+    cylinders: tuple[int, ...] = ()  # as many regulators; changes of cylinder included
+    outlets: tuple[int, ...] = ()  # of concentrators, with a patient on each
+    units_running: tuple[int, ...] = ()
+    units_on_generator: tuple[int, ...] = ()
+    units_on_battery: tuple[int, ...] = ()
+    units_out: tuple[int, ...] = ()  # not in order: repair, service, written off
+    units_in_repair: tuple[int, ...] = ()  # of these, with a technician on the way or at work
+
+    NAMES: ClassVar[tuple[str, ...]] = (
+        "cylinders",
+        "outlets",
+        "units_running",
+        "units_on_generator",
+        "units_on_battery",
+        "units_out",
+        "units_in_repair",
+    )
+
+
+@dataclass(frozen=True)
 class Outcome:
     """What happened in one replication under one strategy, within the horizon. Gas is in 1/60 mL, time in s.
 
@@ -154,6 +182,8 @@ class Outcome:
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive
+    unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
+    at_once: AtOnce = AtOnce()
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

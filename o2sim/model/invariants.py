@@ -7,6 +7,7 @@ from typing import Protocol
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.levels import Levels
 from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain
@@ -24,6 +25,7 @@ class Run(Protocol):
     opening_gas: int
     chain: PowerChain
     open_orders: dict[int, Order]
+    levels: Levels
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -57,6 +59,8 @@ def check_whole_run(run: Run) -> None:
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
+    off_grid_s = ledger.off_grid_running_s
+    require(run.levels.balances(ledger.concentrator_running_s, off_grid_s), "time at each level of use")
     _check_sources(run)
 
 
@@ -65,6 +69,7 @@ def _check_sources(run: Run) -> None:
     on_units = [patient.number for unit in run.bank.units for patient in unit.patients] if run.bank else []
     require(len(on_units) == len(set(on_units)), "one unit a patient")
     require(not set(on_units) & set(run.on_cylinder), "one source a patient")
+    require(run.levels.levels[:2] == (len(run.on_cylinder), len(on_units)), "what is in use at once")
     for patient in run.present.values():
         if not patient.needs:
             require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")

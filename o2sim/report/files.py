@@ -268,7 +268,7 @@ def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:
 def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (name in user units, field, labels of its parts) of every total in Outcome."""
     causes = tuple(cause.label for cause in Cause)
-    skipped = {"replication", "daily", "log"}
+    skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
         if item.name in skipped:

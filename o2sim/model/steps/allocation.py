@@ -9,6 +9,7 @@ from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.sent_on import send_on
@@ -20,7 +21,7 @@ from o2sim.outcome import Cause
 def settle(state: State) -> None:
     """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes.
 
-    Last, what now runs is taken from battery and tank.
+    Last, what now runs is taken from battery and tank, and what is in use at once is counted.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
@@ -38,6 +39,7 @@ def settle(state: State) -> None:
         elif patient.transfer_due:
             send_on(state, patient)
     carry_load(state)
+    count_levels(state)
 
 
 def _serve(state: State) -> None:

@@ -32,6 +32,7 @@ def _begin_horizon(state: State) -> None:
     credit_all(state)
     check_whole_run(state)
     state.ledger.begin_horizon()
+    state.levels.begin_horizon()
     state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
 
 
@@ -55,3 +56,4 @@ def credit_all(state: State) -> None:
         credit_running(state, unit)
     credit_shelf(state)
     credit_power(state)
+    state.levels.credit(state.now)
