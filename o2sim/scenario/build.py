@@ -78,6 +78,7 @@ def patient_class(
         weaned_late_s=values["weaned_late"],
         surges=_surges(values),
         overdispersion=values["overdispersion"],
+        size=values["size"],
         recorded=recorded,
     )
 

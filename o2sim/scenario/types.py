@@ -80,6 +80,7 @@ class PatientClass:
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
