@@ -22,7 +22,8 @@ def print_equipment(result: Summary, provenance: str) -> None:
     years = runs(result["replications"], result["horizon_days"])
     screen.paragraph(
         f"What each strategy of {result['scenario']} needs. Numbers at once are enough for "
-        f"{100 * result['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest seen."
+        f"{100 * result['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest seen: "
+        "what to buy where nobody may go without."
     )
     screen.tables(equipment_tables(result))
     screen.paragraph(*running_hours(result))
