@@ -96,7 +96,8 @@ class AtOnce:
     units. A tuple ends with the highest level seen.
     """
 
-    cylinders: tuple[int, ...] = ()  # as many regulators; changes of cylinder included
+    cylinders: tuple[int, ...] = ()  # at the bedside, as many regulators; changes of cylinder included
+    patients_on_cylinders: tuple[int, ...] = ()
     outlets: tuple[int, ...] = ()  # of concentrators, with a patient on each
     units_running: tuple[int, ...] = ()
     units_on_generator: tuple[int, ...] = ()
@@ -106,6 +107,7 @@ class AtOnce:
 
     NAMES: ClassVar[tuple[str, ...]] = (
         "cylinders",
+        "patients_on_cylinders",
         "outlets",
         "units_running",
         "units_on_generator",

@@ -115,7 +115,7 @@ def _with_cylinders(use: Use) -> list[Entry]:
         Entry(BEDSIDE, "Cylinders, whole fleet", rules.fleet, EACH, SCENARIO, "as stated", fleet),
         peak_entry(BEDSIDE, "Regulators", for_buying, rule, short, most),
         peak_entry(BEDSIDE, "Spanners or cylinder keys", for_buying, "one for each regulator, by common practice"),
-        *_flowmeters(use, "regulators", for_buying),
+        *_flowmeters(use, "regulators", peak(while_any(use.by_level["patients_on_cylinders"]))),
     ]
 
 
@@ -125,7 +125,7 @@ def _flowmeters(use: Use, place: str, used: Peak) -> list[Entry]:
     Where cylinders stand behind units the need that counts is the highest: they are used when it is high.
     """
     behind = place == "regulators" and use.hospital.strategy.sources[0] != "cylinder"
-    rule = f"no more than {place} in use at once, and no more than patients with such a flow"
+    rule = f"no more than patients on {place} at once, and no more than patients with such a flow"
     found = []
     for reach in RANGES:
         need = use.need[of_flowmeter(reach)]

@@ -59,9 +59,8 @@ def check_whole_run(run: Run) -> None:
         free = run.store.regulators_free
         require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
-    off_grid_s = ledger.off_grid_running_s
-    require(run.levels.balances(ledger.concentrator_running_s, off_grid_s), "time at each level of use")
     _check_sources(run)
+    _check_levels(run)
 
 
 def _check_sources(run: Run) -> None:
@@ -69,7 +68,6 @@ def _check_sources(run: Run) -> None:
     on_units = [patient.number for unit in run.bank.units for patient in unit.patients] if run.bank else []
     require(len(on_units) == len(set(on_units)), "one unit a patient")
     require(not set(on_units) & set(run.on_cylinder), "one source a patient")
-    require(run.levels.levels[:2] == (len(run.on_cylinder), len(on_units)), "what is in use at once")
     for patient in run.present.values():
         if not patient.needs:
             require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")
@@ -82,3 +80,12 @@ def _check_sources(run: Run) -> None:
         load = sum(patient.flow_ml_min for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
+
+
+def _check_levels(run: Run) -> None:
+    """Check that what is counted as in use is in use, and that no second of it is missing."""
+    ledger, cylinders = run.ledger, run.store.in_use if run.store else 0
+    outlets = sum(len(unit.patients) for unit in run.bank.units) if run.bank else 0
+    require(run.levels.levels[:3] == (cylinders, len(run.on_cylinder), outlets), "what is in use at once")
+    totals = ledger.concentrator_running_s, ledger.off_grid_running_s
+    require(run.levels.balances(*totals), "time at each level of use")

@@ -30,8 +30,8 @@ NIGHT = Window(0, 0)
 def test_cylinders_at_once_by_hand() -> None:
     """Two patients overlap by half an hour; a change of cylinder counts as use."""
     draws = FixedDraws([(0, HOUR), (30 * MINUTE, HOUR)])
-    found = run(hospital(cylinders=cylinders(change_time_s=5 * MINUTE)), draws).at_once.cylinders
-    assert found == (DAY - 90 * MINUTE, HOUR, 30 * MINUTE)
+    found = run(hospital(cylinders=cylinders(change_time_s=5 * MINUTE)), draws).at_once
+    assert found.cylinders == found.patients_on_cylinders == (DAY - 90 * MINUTE, HOUR, 30 * MINUTE)
 
 
 def test_units_at_once_by_hand() -> None:
@@ -93,7 +93,7 @@ def test_a_forgotten_change_breaks_the_balance(monkeypatch: pytest.MonkeyPatch) 
 def test_time_by_level_must_add_up() -> None:
     """One unit runs off the grid for 10 s: every second at some level, and the sum is the unit's running time."""
     levels = Levels(1)
-    levels.change((0, 1, 1, NOT_COUNTED, 1, 0, 0), 0)
+    levels.change((0, 0, 1, 1, NOT_COUNTED, 1, 0, 0), 0)
     levels.credit(10)
     levels.unit_running_s = [10]
     assert levels.balances(10, 10)

@@ -10,11 +10,12 @@ from o2sim.model.state import State
 def count_levels(state: State) -> None:
     """Count what is in use from now on, if it has changed."""
     levels = state.levels
+    cylinders = (state.store.in_use if state.store is not None else 0), len(state.on_cylinder)
     if levels.units_changed:
         levels.units_changed = False
-        levels.change((len(state.on_cylinder), *_units(state)), state.now)
-    elif levels.levels[0] != len(state.on_cylinder):
-        levels.change((len(state.on_cylinder), *levels.levels[1:]), state.now)
+        levels.change((*cylinders, *_units(state)), state.now)
+    elif levels.levels[:2] != cylinders:
+        levels.change((*cylinders, *levels.levels[2:]), state.now)
 
 
 def _units(state: State) -> tuple[int, ...]:
