@@ -219,16 +219,17 @@ def test_a_number_the_scenario_limits_is_marked():
         (4_001, "nasal prongs", "0–15 L/min", True),
         (5_000, "nasal prongs", "0–15 L/min", True),
         (5_001, "face mask", "0–15 L/min", True),
-        (10_001, "reservoir mask", "0–15 L/min", True),
-        (15_001, "reservoir mask", "above 15 L/min", True),
+        (10_001, "non-rebreather mask", "0–15 L/min", True),
+        (15_001, "non-rebreather mask", "above 15 L/min", True),
     ],
 )
 def test_bedside_by_flow(flow, device, flowmeter, humidifier):
     """Prongs to 5, masks to 10, reservoirs above (WHO 2016); humidified above 4 L/min (common practice)."""
-    (newborns, adults) = loads(WARD).hospitals["mixed"].patients
-    found = bedside(adults, flow)
+    hospital = loads(WARD).hospitals["mixed"]
+    newborns, adults = hospital.patients
+    found = bedside(hospital, adults, flow)
     assert (found.device, found.flowmeter, found.humidifier) == (device, flowmeter, humidifier)
-    assert (found.size, bedside(newborns, flow).size) == ("for adults", "newborn")
+    assert (found.size, bedside(hospital, newborns, flow).size) == ("for adults", "newborn")
 
 
 def test_the_command_prints_tables_sources_and_cautions(ward_file):

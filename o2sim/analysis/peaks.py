@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from o2sim.analysis.devices import RANGES, Bedside, bedside
+from o2sim.analysis.devices import RANGES, Bedside, bedside, stated
 from o2sim.analysis.occupancy import Peak, peak, pooled, seconds_at_level
 from o2sim.analysis.study import Study
 from o2sim.draws import Draws, PatientTable
@@ -92,8 +92,8 @@ def _use(study: Study, name: str, need: Need) -> Use:
 
 
 def _shape(hospital: Hospital) -> Hashable:
-    """Return what the patients of a replication depend on; strategies that change none of it share them."""
-    return hospital.patients, hospital.start, hospital.warm_up_s, hospital.horizon_s
+    """Return what the need at the bedside depends on; strategies that change none of it share it."""
+    return hospital.patients, stated(hospital), hospital.start, hospital.warm_up_s, hospital.horizon_s
 
 
 def _needs(study: Study) -> dict[Hashable, Need]:
@@ -110,7 +110,7 @@ def _needs(study: Study) -> dict[Hashable, Need]:
 def _add(need: Need, hospital: Hospital, table: PatientTable) -> None:
     """Add the patients of one replication to the need."""
     places = [
-        bedside(hospital.patients[index], flow)
+        bedside(hospital, hospital.patients[index], flow)
         for index, flow in zip(table.class_index, table.flow_ml_min, strict=True)
     ]
     start = np.array(table.arrival_s, dtype=np.int64)
