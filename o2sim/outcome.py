@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -93,6 +94,35 @@ def _zeros(length: int) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
+class AtOnce:
+    """Seconds of the horizon at each level of use: place n of a tuple is how long n were in use at once.
+
+    Each covers the whole horizon, but units_on_generator and units_on_battery the time in which these carry the
+    units. A tuple ends with the highest level seen.
+    """
+
+    cylinders: tuple[int, ...] = ()  # at the bedside, as many regulators; changes of cylinder included
+    patients_on_cylinders: tuple[int, ...] = ()
+    outlets: tuple[int, ...] = ()  # of concentrators, with a patient on each
+    units_running: tuple[int, ...] = ()
+    units_on_generator: tuple[int, ...] = ()
+    units_on_battery: tuple[int, ...] = ()
+    units_out: tuple[int, ...] = ()  # not in order: repair, service, written off
+    units_in_repair: tuple[int, ...] = ()  # of these, with a technician on the way or at work
+
+    NAMES: ClassVar[tuple[str, ...]] = (
+        "cylinders",
+        "patients_on_cylinders",
+        "outlets",
+        "units_running",
+        "units_on_generator",
+        "units_on_battery",
+        "units_out",
+        "units_in_repair",
+    )
+
+
+@dataclass(frozen=True)
 class Outcome:
     """What happened in one replication under one strategy, within the horizon. Gas is in 1/60 mL, time in s.
 
@@ -167,6 +197,8 @@ class Outcome:
     interruptions_by_class: tuple[int, ...] = ()
     unserved_s_by_class: tuple[int, ...] = ()
     transferred_by_class: tuple[int, ...] = ()
+    unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
+    at_once: AtOnce = AtOnce()
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

@@ -14,8 +14,8 @@ def mean_need(hospital: Hospital) -> list[int]:
     """Return the gas (1/60 mL) needed on average by those admitted on each day, from the first of the run on.
 
     Yearly mean admissions times the season of the day, mean stay and mean flow, as it steps down; of the
-    recognised. Surges and the luck of the day are no part of it, nor is a season that a register may hold. A day's patients stay on into
-    later days, so the need itself follows the season by about a stay.
+    recognised. Surges and the luck of the day are no part of it, nor is a season that a register may hold. A day's
+    patients stay on into later days, so the need itself follows the season by about a stay.
     """
     day_zero, lead_in_s = first_date(hospital.start, hospital.warm_up_s)
     edges = np.arange(-(-(lead_in_s + hospital.end_s) // DAY_S) + 1, dtype=np.float64)

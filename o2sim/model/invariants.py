@@ -8,6 +8,7 @@ from typing import Protocol
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.levels import Levels
 from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain
@@ -27,6 +28,7 @@ class Run(Protocol):
     book: deque[int]
     chain: PowerChain
     open_orders: dict[int, Order]
+    levels: Levels
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -65,6 +67,7 @@ def check_whole_run(run: Run) -> None:
     require(sum(ledger.transferred_by_class) == ledger.transferred, "patients transferred by class")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
+    _check_levels(run)
 
 
 def _check_sources(run: Run) -> None:
@@ -100,3 +103,12 @@ def _check_flows(run: Run) -> None:
         two = patient.second_unit is not None
         require(not two or patient.unit != patient.second_unit, f"two units of patient {patient.number}")
         require(not (two and reduced), f"the full flow of patient {patient.number} from two units")
+
+
+def _check_levels(run: Run) -> None:
+    """Check that what is counted as in use is in use, and that no second of it is missing."""
+    ledger, cylinders = run.ledger, run.store.in_use if run.store else 0
+    outlets = sum(len(unit.patients) for unit in run.bank.units) if run.bank else 0
+    require(run.levels.levels[:3] == (cylinders, len(run.on_cylinder), outlets), "what is in use at once")
+    totals = ledger.concentrator_running_s, ledger.off_grid_running_s
+    require(run.levels.balances(*totals), "time at each level of use")

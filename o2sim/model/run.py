@@ -60,6 +60,8 @@ def _outcome(state: State, events: int) -> Outcome:
         closing_gas=state.gas_in_cylinders(),
         opening_usable_gas=state.opening_usable,
         closing_usable_gas=state.usable_gas(),
+        unit_running_s=tuple(state.levels.unit_running_s),
+        at_once=state.levels.outcome(),
         events=events,
         daily=np.array(state.daily, dtype=np.int32),
         log=tuple(state.log or ()),

@@ -11,6 +11,7 @@ from o2sim.draws import Draws, Series
 from o2sim.draws.need import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
+from o2sim.model.levels import Levels
 from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain, power_chain
@@ -61,6 +62,7 @@ class State:
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
+        self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None
         self.technicians_free = crew  # None where each unit has its own

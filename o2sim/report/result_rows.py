@@ -94,7 +94,7 @@ def _classes(study: Study) -> list[str]:
 def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (name in user units, field, labels of its parts) of every total in Outcome."""
     causes = tuple(cause.label for cause in Cause)
-    skipped = {"replication", "daily", "log"}
+    skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
         if item.name in skipped:

@@ -81,6 +81,7 @@ def patient_class(
         overdispersion=values["overdispersion"],
         flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
         transfer=_own_transfer(problems, values, tolerated_gap_s),
+        size=values["size"],
         recorded=recorded,
     )
 

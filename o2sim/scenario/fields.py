@@ -97,6 +97,9 @@ PATIENT_CLASS = Section(
               words=(("none", None),), otherwise="transfer of the scenario"),
         Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
               section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
+        Field("size", "word", "of prongs, catheters and masks, for `o2sim equipment`",
+              words=tuple((word, word) for word in ("preterm", "newborn", "infant", "child", "adult")),
+              otherwise="the list names the class instead"),
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",

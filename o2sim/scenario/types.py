@@ -90,6 +90,7 @@ class PatientClass:
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
     flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
     transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
+    size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 

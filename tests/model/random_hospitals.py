@@ -343,7 +343,7 @@ def idle_sources(state: State) -> list[str]:
 
 
 def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, int, list[tuple[int, Cause]]]]:
-    """Return every gap of a log as (patient, from, to, [(from, cause), ...]), read back without the engine's totals."""
+    """Return every gap of a log: (patient, from, to, [(from, cause), ...]), read without the engine's totals."""
     open_gaps: dict[int, list[tuple[int, Cause]]] = {}
     gaps = []
     for entry in outcome.log:

@@ -52,9 +52,12 @@ def test_the_warm_up_is_not_counted() -> None:
     outcome = run(rules, draws)
     assert {"power lost", "unit fails", "delivery", "gap ends"} <= {entry.step for entry in outcome.log}
     kept = {"horizon_s", "opening_gas", "closing_gas", "opening_usable_gas", "closing_usable_gas", "events"}
-    counts = {name: value for name, value in vars(outcome).items() if name not in kept | {"log", "daily"}}
+    counts = {
+        name: value for name, value in vars(outcome).items() if name not in kept | {"log", "daily", "at_once"}
+    }
     assert not any(any(value) if isinstance(value, tuple) else value for value in counts.values())
     assert outcome.opening_gas == outcome.closing_gas > 0
+    assert {by_level for by_level in vars(outcome.at_once).values() if by_level} == {(DAY,)}
 
 
 def test_a_patient_of_the_warm_up_is_counted_from_the_start_of_the_horizon() -> None:

@@ -10,6 +10,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
 from o2sim.model.steps.gather import gather
+from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
@@ -24,7 +25,7 @@ def settle(state: State) -> None:
 
     After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
     patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from battery and
-    tank.
+    tank, and what is in use at once is counted.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
@@ -44,6 +45,7 @@ def settle(state: State) -> None:
         elif patient.transfer_due:
             send_on(state, patient)
     carry_load(state)
+    count_levels(state)
 
 
 def _serve(state: State) -> None:

@@ -45,6 +45,7 @@ def _begin_horizon(state: State) -> None:
     check_whole_run(state)
     state.ledger.begin_horizon()
     state.booked_gas = 0
+    state.levels.begin_horizon()
     state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
 
 
@@ -68,3 +69,4 @@ def credit_all(state: State) -> None:
         credit_running(state, unit)
     credit_shelf(state)
     credit_power(state)
+    state.levels.credit(state.now)
