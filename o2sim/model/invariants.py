@@ -8,7 +8,7 @@ from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
 from o2sim.model.order import Order
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
 
@@ -21,6 +21,7 @@ class Run(Protocol):
     bank: ConcentratorBank | None
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
+    open_cylinders: dict[int, OpenCylinder]
     opening_gas: int
     chain: PowerChain
     open_orders: dict[int, Order]
@@ -51,11 +52,11 @@ def check_whole_run(run: Run) -> None:
     require(run.opening_gas + moved == run.gas_in_cylinders(), "gas in cylinders")
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
-        require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
+        require(run.store.in_use == len(run.open_cylinders), "cylinders in use")
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
         free = run.store.regulators_free
-        require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
+        require(free >= 0 and free + len(run.open_cylinders) == run.store.rules.regulators, "regulators")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
 
@@ -65,6 +66,8 @@ def _check_sources(run: Run) -> None:
     on_units = [patient.number for unit in run.bank.units for patient in unit.patients] if run.bank else []
     require(len(on_units) == len(set(on_units)), "one unit a patient")
     require(not set(on_units) & set(run.on_cylinder), "one source a patient")
+    on_open = [patient.number for cylinder in run.open_cylinders.values() for patient in cylinder.patients]
+    require(sorted(on_open) == sorted(run.on_cylinder), "one cylinder a patient")
     for patient in run.present.values():
         if not patient.needs:
             require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")

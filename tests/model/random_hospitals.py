@@ -256,7 +256,7 @@ def snapshot(state: State) -> tuple[object, ...]:
         [patient.number for _, patient in state.waiting],
         store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
-        {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        {n: (p.unit, p.cylinder and p.cylinder.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
     )
 
 

@@ -25,7 +25,7 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.invariants import check_leaving, check_whole_run
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.reference import run_reference
 from o2sim.model.run import simulate
 from o2sim.model.state import State
@@ -67,8 +67,9 @@ def _lose_gas(state: State) -> None:
 
 def _serve_twice(state: State) -> None:
     assert state.bank is not None
-    state.on_cylinder[0] = state.bank.units[0].patients[0]
-    state.bank.units[0].patients[0].content = 0
+    patient = state.bank.units[0].patients[0]
+    state.on_cylinder[0] = patient
+    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient])
     assert state.store is not None
     state.store.in_use, state.store.regulators_free = 1, 9
     state.store.full -= 1

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from o2sim.model.patient import Patient
 from o2sim.model.rules import keep_gas, runs_out_after_s
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
 from o2sim.model.steps.patients import patient_leaves, release, transfer
@@ -82,9 +82,8 @@ def _make_way(state: State, patient: Patient) -> bool:
     for other in sorted(served, key=lambda other: other.order, reverse=True):
         if _would_do(state, patient, other):
             state.note("displaced", other.number, patient.number)
-            call_off(other, "supply_event")
-            call_off_staff(state, other)
             release(state, other)
+            call_off_staff(state, other)
             other.displaced = True
             wait(state, other)
             return True
@@ -93,9 +92,9 @@ def _make_way(state: State, patient: Patient) -> bool:
 
 def _would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if what serves another would serve this patient in its place."""
-    if other.content is not None:
+    if other.cylinder is not None:
         assert state.store is not None
-        left = other.content - (state.now - other.flow_since_s) * (other.flow_ml_min + state.leak_ml_min)
+        left = other.cylinder.gas_left(state.now, state.leak_ml_min)
         usable = left > keep_gas(state.store.rules)
         return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
     assert state.bank is not None
@@ -128,7 +127,6 @@ def _return_to_concentrators(state: State) -> None:
         return
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
         if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
-            call_off(patient, "supply_event")
-            call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)
+            call_off_staff(state, patient)  # who was to change the cylinder
             connect_unit(state, patient)

@@ -40,7 +40,7 @@ def _low(state: State, rule: Emergency) -> bool:
     if rule.below is not None:
         return store.full + len(store.rack) + coming < rule.below
     assert rule.cover_s is not None
-    flow = sum(patient.flow_ml_min + state.leak_ml_min for patient in state.on_cylinder.values())
+    flow = sum(cylinder.flow_ml_min + state.leak_ml_min for cylinder in state.open_cylinders.values())
     gas = store.usable_on_hand + coming * (store.rules.full_gas - keep_gas(store.rules))
     return gas < flow * rule.cover_s
 

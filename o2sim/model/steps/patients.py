@@ -59,8 +59,8 @@ def patient_leaves(state: State, patient: Patient) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
     call_off(patient, "leave_event")
     call_off(patient, "supply_event")
-    call_off_staff(state, patient)
     release(state, patient)
+    call_off_staff(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
     del state.present[patient.number]
@@ -78,7 +78,7 @@ def transfer(state: State, patient: Patient) -> None:
 
 def release(state: State, patient: Patient) -> None:
     """Free whatever source a patient is connected to."""
-    if patient.content is not None:
+    if patient.cylinder is not None:
         release_cylinder(state, patient)
     else:
         release_unit(state, patient)
