@@ -21,6 +21,7 @@ class Cause(IntEnum):
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
     WAITING_FOR_STAFF = 8
+    NO_DELIVERY_SET = 9
 
     @property
     def label(self) -> str:
@@ -43,6 +44,7 @@ CAUSE_LABELS = {
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
     Cause.WAITING_FOR_STAFF: "waiting for staff",
+    Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
 }
 SUPPLY_CAUSES = frozenset(
     {

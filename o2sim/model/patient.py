@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from o2sim.outcome import Cause
+from o2sim.scenario.types import RegulatorSet
 
 
 @dataclass(slots=True, eq=False)
@@ -26,6 +27,9 @@ class Patient:
     need_s: int = 0  # seconds of need of the whole stay
     unit: int | None = None  # the concentrator that serves or, in a response, last served
     cylinder: OpenCylinder | None = None  # the one connected
+    delivery: str | None = None  # the device, None where it is not stated
+    has_delivery: bool = False  # holds whatever delivery set and humidifier are needed
+    has_humidifier: bool = False  # holds one of a limited number
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here
     gap_since_s: int | None = None
@@ -67,11 +71,14 @@ class OpenCylinder:
 
     lead: Patient  # the first in line of those on it
     patients: list[Patient]
+    regulator: RegulatorSet
+    kind: int = 0  # of the regulator set, by its place among the usable ones
     number: int = 0  # cylinders opened in the run before the one that is on
     content: int = 0  # credited up to flow_since_s of its patients and leak_since_s
     leak_since_s: int = 0
     gauge_error_gas: int = 0  # how much too low the gauge reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to
+    looked_s: int = -1  # when it was last found low
     run_out_s: int = 0  # when it loses flow
     event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
 

@@ -57,6 +57,8 @@ class State:
         self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
+        self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now

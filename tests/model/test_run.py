@@ -30,7 +30,7 @@ from o2sim.model.reference import run_reference
 from o2sim.model.run import simulate
 from o2sim.model.state import State
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Grid, RoadClosure, Scenario
+from o2sim.scenario.types import Grid, RegulatorSet, RoadClosure, Scenario
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 
@@ -58,7 +58,7 @@ def _move_a_cylinder(state: State) -> None:
 
 def _lose_a_regulator(state: State) -> None:
     assert state.store is not None
-    state.store.regulators_free -= 1
+    state.store.sets_free[0] -= 1
 
 
 def _lose_gas(state: State) -> None:
@@ -69,9 +69,9 @@ def _serve_twice(state: State) -> None:
     assert state.bank is not None
     patient = state.bank.units[0].patients[0]
     state.on_cylinder[0] = patient
-    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient])
+    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient], RegulatorSet(1))
     assert state.store is not None
-    state.store.in_use, state.store.regulators_free = 1, 9
+    state.store.in_use, state.store.sets_free = 1, [9]
     state.store.full -= 1
     state.store.fills.pop()
     state.ledger.leaked_gas += 60 * LITRE

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from o2sim.model.patient import Patient
-from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State
-from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
+from o2sim.model.steps.bedside import change_watched, connect_cylinder, release_cylinder
+from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery, take_delivery
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.lead import on_same_cylinder
+from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.sent_on import send_on
+from o2sim.model.steps.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
@@ -26,8 +29,8 @@ def settle(state: State) -> None:
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
         _serve(state)
     for _, task in state.calls:
-        if task.patient.gap_since_s is not None:
-            set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
+        for patient in on_same_cylinder(task.patient):
+            set_cause(state, patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
         if not patient.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(state, patient)
@@ -62,17 +65,26 @@ def _serve_line(state: State) -> None:
         if connect is not None:
             stop_waiting(state, patient)
             patient.displaced = False
+            take_delivery(state, patient)
             connect(state, patient)
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect the first source that has room, None if none has or a delivery set is wanting."""
+    return None if lacks_delivery(state, patient) else _source_with_room(state, patient)
+
+
+def _source_with_room(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
     """Return how to connect the first source in the strategy's order that has room, None if none has."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
             if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
                 return connect_unit
-        elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
-            return connect_cylinder
+        elif state.store is not None:
+            if may_open(state, patient) and state.store.free_set(patient.flow_ml_min) is not None:
+                return connect_cylinder
+            if outlet_for(state, patient) is not None:
+                return join_cylinder
     return None
 
 
@@ -80,7 +92,7 @@ def _make_way(state: State, patient: Patient) -> bool:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
     served = [other for other in state.present.values() if other.flowing and other.priority > patient.priority]
     for other in sorted(served, key=lambda other: other.order, reverse=True):
-        if _would_do(state, patient, other):
+        if delivery_would_do(state, patient, other) and _would_do(state, patient, other):
             state.note("displaced", other.number, patient.number)
             release(state, other)
             call_off_staff(state, other)
@@ -93,10 +105,7 @@ def _make_way(state: State, patient: Patient) -> bool:
 def _would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if what serves another would serve this patient in its place."""
     if other.cylinder is not None:
-        assert state.store is not None
-        left = other.cylinder.gas_left(state.now, state.leak_ml_min)
-        usable = left > keep_gas(state.store.rules)
-        return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
+        return cylinder_would_do(state, patient, other)
     assert state.bank is not None
     assert other.unit is not None
     unit = state.bank.units[other.unit]
@@ -104,7 +113,9 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
 
 
 def _reason(state: State, patient: Patient) -> Cause:
-    """Return why the last source in the strategy's order cannot serve a patient."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    if lacks_delivery(state, patient) and _source_with_room(state, patient) is not None:
+        return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER

@@ -1,14 +1,14 @@
-"""Cylinders at the bedside: opened, checked, changed, run empty, put back."""
+"""Cylinders at the bedside: connected, checked, changed, run empty, released."""
 
 from __future__ import annotations
 
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
-from o2sim.model.steps.resupply import consider_review, credit_shelf
+from o2sim.model.steps.lead import hand_over
+from o2sim.model.steps.looks import enough_gas, first_look_s
+from o2sim.model.steps.opening import close_cylinder, credit_cylinder, may_open, open_cylinder, take_off
 from o2sim.model.steps.staff import call_staff
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
@@ -20,96 +20,33 @@ def _rules(state: State) -> Cylinders:
     return state.rules.cylinders
 
 
-def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
-    assert state.store is not None
-    allocation = state.rules.allocation
-    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.usable > kept
-
-
 def connect_cylinder(state: State, patient: Patient) -> None:
-    """Give a patient a regulator and a cylinder that flows at once."""
+    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
     assert state.store is not None
-    state.store.regulators_free -= 1
-    patient.cylinder = OpenCylinder(patient, [patient])
+    kind = state.store.free_set(patient.flow_ml_min)
+    assert kind is not None
+    state.store.sets_free[kind] -= 1
+    patient.cylinder = OpenCylinder(patient, [patient], state.store.sets[kind], kind)
     state.on_cylinder[patient.number] = patient
-    _open(state, patient.cylinder)
+    open_cylinder(state, patient.cylinder)
     _start(state, patient.cylinder)
 
 
 def release_cylinder(state: State, patient: Patient) -> None:
-    """Take a patient off the cylinder, and the cylinder and the regulator out of use."""
-    assert patient.cylinder is not None
-    _close(state, patient.cylinder)
-
-
-def _close(state: State, cylinder: OpenCylinder) -> list[Patient]:
-    """Take the cylinder and the regulator off all on it; return them by their place in line."""
-    assert state.store is not None
-    call_off(cylinder, "event")
-    _take_off(state, cylinder)
-    patients, cylinder.patients = sorted(cylinder.patients, key=lambda patient: patient.order), []
-    for patient in patients:
-        patient.cylinder = None
-        del state.on_cylinder[patient.number]
-    state.store.regulators_free += 1
-    return patients
-
-
-def _open(state: State, cylinder: OpenCylinder) -> None:
-    """Take a cylinder into use on a regulator."""
-    assert state.store is not None
-    lead = cylinder.lead
-    credit_shelf(state)
-    cylinder.content = state.store.open(enough_gas(state, lead))
-    cylinder.gauge_error_gas = gauge_error(state, lead)
-    lead.cylinders += 1
-    cylinder.found_low = False
-    cylinder.number = state.opened
-    state.opened += 1
-    state.open_cylinders[cylinder.number] = cylinder
-    state.ledger.cylinders_opened += 1
-    state.note("cylinder opened", lead.number, state.store.full, cylinder.content)
-    consider_review(state, emptied=False)
-    consider_emergency(state)
-
-
-def _take_off(state: State, cylinder: OpenCylinder) -> None:
-    """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
-    store, content = state.store, _credit(state, cylinder)
-    assert store is not None
-    lead = cylinder.lead
-    for patient in cylinder.patients:
-        patient.flowing = False
-    credit_shelf(state)
-    if _left_open(state, lead):
-        state.note("cylinder left open", lead.number, -1, content)
-        state.ledger.leaked_gas += content
-        content = 0
-    if store.put_back(content, cylinder.flow_ml_min, cylinder.gauge_error_gas):
-        state.note("cylinder racked", lead.number, len(store.rack), content)
-        state.stock_came = True
-    else:
-        state.ledger.cylinders_emptied += 1
-        state.note("cylinder emptied", lead.number, len(store.empties), content)
-        consider_review(state)
-    del state.open_cylinders[cylinder.number]
-    consider_emergency(state)
-
-
-def _left_open(state: State, lead: Patient) -> bool:
-    """Return True if the valve of the cylinder that comes off is left open, by (patient, cylinder)."""
-    chance = _rules(state).left_open
-    return chance > 0 and state.draws.draw("left open", lead.luck, lead.cylinders) < chance
-
-
-def _credit(state: State, cylinder: OpenCylinder) -> int:
-    """Bring a cylinder's content up to this second and return it (1/60 mL)."""
+    """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
+    cylinder = patient.cylinder
+    assert cylinder is not None
+    if len(cylinder.patients) == 1:
+        close_cylinder(state, cylinder)
+        return
+    credit_cylinder(state, cylinder)
+    patient.flowing, patient.cylinder = False, None
+    del state.on_cylinder[patient.number]
+    cylinder.patients.remove(patient)
+    if patient is cylinder.lead:
+        hand_over(state, cylinder)
     if cylinder.flowing:
-        for patient in cylinder.patients:
-            state.ledger.served(patient, state.now, state.leak_ml_min)
-    return cylinder.content
+        reckon_gauge_again(state, cylinder)
 
 
 def _start(state: State, cylinder: OpenCylinder) -> None:
@@ -128,7 +65,7 @@ def _start(state: State, cylinder: OpenCylinder) -> None:
 
 def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
     """Take a cylinder that gives nothing off all on it, who wait for any source."""
-    for patient in _close(state, cylinder):
+    for patient in close_cylinder(state, cylinder):
         wait(state, patient)
 
 
@@ -145,7 +82,9 @@ def _flow(state: State, cylinder: OpenCylinder) -> None:
         state.note("on cylinder", patient.number, -1, cylinder.content)
     _reckon_run_out(state, cylinder)
     _check_or_run_out(
-        state, cylinder, first_look_s(state, cylinder.lead, _low_s(state, cylinder), cylinder.run_out_s)
+        state,
+        cylinder,
+        first_look_s(state, cylinder.lead, _low_s(state, cylinder, state.now + 1), cylinder.run_out_s),
     )
 
 
@@ -153,18 +92,32 @@ def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
     cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, _rules(state), cylinder.flow_ml_min)
 
 
-def _low_s(state: State, cylinder: OpenCylinder) -> int:
-    """Return from when on a look leads to a change."""
+def reckon_gauge_again(state: State, cylinder: OpenCylinder) -> None:
+    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far."""
+    _reckon_run_out(state, cylinder)
+    seen = cylinder.found_low and is_watched(_rules(state))
+    if seen or cylinder.lead.task is not None:  # nobody has to look
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    from_s = max(state.now, cylinder.looked_s + 1)
+    if not cylinder.found_low:
+        from_s = max(from_s, _low_s(state, cylinder, from_s))
+    _check_or_run_out(state, cylinder, first_look_s(state, cylinder.lead, from_s, cylinder.run_out_s))
+
+
+def _low_s(state: State, cylinder: OpenCylinder, from_s: int) -> int:
+    """Return from when on a look leads to a change; from_s is when the next look can be."""
     rules, content, flow = _rules(state), cylinder.content, cylinder.flow_ml_min
     low_s = state.now + residual_after_s(content, rules, flow, cylinder.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
         look_s = last_look_s(cylinder.run_out_s, rules, state.midnight_s)
-        low_s = min(low_s, look_s) if look_s > state.now else low_s
+        low_s = min(low_s, look_s) if look_s >= from_s else low_s
     return low_s
 
 
 def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> None:
     """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
+    call_off(cylinder, "event")
     if check_s <= cylinder.run_out_s:
         due_s, rank, step = check_s, Rank.GAUGE_CHECK, gauge_check
     else:
@@ -175,7 +128,7 @@ def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> Non
 def gauge_check(state: State, cylinder: OpenCylinder) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
     call_off(cylinder, "event")
-    cylinder.found_low = True
+    cylinder.found_low, cylinder.looked_s = True, state.now
     _call_for_change(state, cylinder)
     task = cylinder.lead.task
     if task is not None and task.event is None:  # it runs on until somebody comes
@@ -199,14 +152,14 @@ def _begin_change(state: State, lead: Patient) -> bool:
     assert state.store is not None
     assert cylinder is not None
     call_off(cylinder, "event")
-    content = _credit(state, cylinder)
-    if not may_open(state, lead) or state.store.best_content(enough_gas(state, lead)) <= (
+    content = credit_cylinder(state, cylinder)
+    if not may_open(state, lead) or state.store.best_content(enough_gas(state, cylinder.flow_ml_min)) <= (
         content if cylinder.flowing else 0
     ):
         return _run_on(state, cylinder)
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
-    _take_off(state, cylinder)
-    _open(state, cylinder)
+    take_off(state, cylinder)
+    open_cylinder(state, cylinder)
     if _rules(state).change_time_s > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
@@ -242,14 +195,14 @@ def change_ends(state: State, lead: Patient) -> None:
 
 def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
-    content = _credit(state, cylinder)
+    content = credit_cylinder(state, cylinder)
     known = cylinder.found_low or is_watched(_rules(state))
     state.note("cylinder runs out", cylinder.lead.number, int(known), content)
     cylinder.event = None
     if cylinder.lead.task is not None:  # already asked for a change
         _flow_lost(state, cylinder)
     elif known:
-        for patient in _close(state, cylinder):
+        for patient in close_cylinder(state, cylinder):
             lose_supply(state, patient)
     else:
         _flow_lost(state, cylinder)
