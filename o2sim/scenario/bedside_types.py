@@ -41,3 +41,6 @@ class Bedside:
     humidifiers: int | None = None
     humidify_above_ml_min: int = 4_000
     delivery_sets: tuple[tuple[str, int], ...] = ()  # (delivery device, how many)
+
+
+UNLIMITED = Bedside()

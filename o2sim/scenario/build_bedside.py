@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 from o2sim.scenario.bedside_fields import BEDSIDE, FLOWMETER, REGULATOR_SET, SPLITTERS
 from o2sim.scenario.bedside_types import ANY_FLOW_ML_MIN, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.nodes import Listing
@@ -14,22 +16,22 @@ def regulator_sets(problems: Problems, values: Values) -> tuple[RegulatorSet, ..
     if values.states("regulators") and values.states("regulator_sets"):
         found = "found regulators and regulator_sets"
         raise problems.add(values.at("regulator_sets", "regulators"), found, "one of them", "delete one")
-    listed = values.data.get("regulator_sets")
-    if listed is None:
+    if "regulator_sets" not in values.node.entries:
         return ()
-    node = values.node.entries.get("regulator_sets")
-    if not listed or len(listed) < (len(node.items) if isinstance(node, Listing) else 0):
-        if not listed:
-            problems.add(
-                values.at("regulator_sets"), "found no sets", "a list of mappings with count", "or regulators"
-            )
+    listed = values.data.get("regulator_sets") or []
+    node, sets = values.node.entries["regulator_sets"], []
+    if isinstance(node, Listing) and not node.items:
+        problems.add(node, "found no sets", "a list of mappings with count", "or write regulators")
+    for each in listed:
+        with contextlib.suppress(RefusedError):
+            sets.append(_regulator_set(problems, each))
+    if not sets or len(sets) < (len(node.items) if isinstance(node, Listing) else 1):
         raise RefusedError
-    sets = tuple(_regulator_set(problems, each) for each in listed)
     valve = values.data.get("valve")
     if not any(fits(each, valve) for each in sets):
         found = f"found no set that fits the cylinders' valve, {valve}"
         raise problems.add(values.at("regulator_sets", "valve"), found, "at least one kind of set that fits")
-    return sets
+    return tuple(sets)
 
 
 def fits(each: RegulatorSet, valve: str | None) -> bool:

@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from o2sim.scenario.bedside_types import UNLIMITED
 from o2sim.scenario.bedside_types import Bedside as Bedside
 from o2sim.scenario.bedside_types import RegulatorSet as RegulatorSet
 from o2sim.scenario.bedside_types import Splitters as Splitters
@@ -303,7 +304,7 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
-    bedside: Bedside = field(default_factory=Bedside)
+    bedside: Bedside = UNLIMITED
 
     @property
     def end_s(self) -> int:

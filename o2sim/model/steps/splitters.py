@@ -16,16 +16,19 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
     """Return the open cylinder that a patient can join, None if there is none.
 
     It flows, is not known to be low, has a flowmeter that can be set to the flow, and a free outlet or a splitter
-    to spare. The smallest range first, then one that has its splitter already, then the one opened first.
+    to spare. The smallest range first, then one that has its splitter already, then the one that lasts longest.
     """
-    if _rules(state).splitters is None:
+    rules = _rules(state)
+    if rules.splitters is None:
         return None
     found = [each for each in state.open_cylinders.values() if _can_join(state, patient, each)]
-    return min(
-        found,
-        key=lambda each: (each.regulator.width_ml_min, each.kind, len(each.patients) == 1, each.number),
-        default=None,
-    )
+
+    def last_choice(each: OpenCylinder) -> tuple[int, int, bool, int, int]:
+        left = each.gas_left(state.now, state.leak_ml_min)
+        lasts_s = runs_out_after_s(left, rules, each.flow_ml_min + patient.flow_ml_min)
+        return each.regulator.width_ml_min, each.kind, len(each.patients) == 1, -lasts_s, each.number
+
+    return min(found, key=last_choice, default=None)
 
 
 def _can_join(state: State, patient: Patient, cylinder: OpenCylinder) -> bool:
