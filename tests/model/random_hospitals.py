@@ -310,6 +310,24 @@ def idle_sources(state: State) -> list[str]:
         kinds = zip(store.sets, store.sets_free, strict=True) if store is not None else ()
         return any(free > 0 and each.low_ml_min <= patient.flow_ml_min <= each.high_ml_min for each, free in kinds)
 
+    def outlet_free(patient: Patient) -> bool:
+        splitters = store.rules.splitters if store is not None else None
+        if store is None or splitters is None:
+            return False
+        spare = splitters.count - sum(len(each.patients) > 1 for each in state.open_cylinders.values())
+        keep = max(store.rules.residual_gas, store.rules.lost_gas)
+        for each in state.open_cylinders.values():
+            left = each.gas_left(state.now, store.rules.leak_ml_min)
+            rate = (
+                sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + store.rules.leak_ml_min
+            )
+            lasts = each.flowing and left > keep and left - store.rules.lost_gas >= rate
+            low, high = each.regulator.low_ml_min, each.regulator.high_ml_min
+            room = len(each.patients) < splitters.outlets and (len(each.patients) > 1 or spare > 0)
+            if lasts and room and low <= patient.flow_ml_min <= high:
+                return True
+        return False
+
     def served_beside(patient: Patient) -> bool:
         rules, here = state.rules.bedside, state.present.values()
         dry = patient.flow_ml_min > rules.humidify_above_ml_min or "pharyngeal" in (patient.delivery or "")
@@ -320,7 +338,8 @@ def idle_sources(state: State) -> list[str]:
 
     for _, patient in state.waiting:
         on_shelf = store is not None and store.full + len(store.rack) > 0 and set_free(patient)
-        if served_beside(patient) and (unit_free(patient.flow_ml_min) or ("cylinder" in order and on_shelf)):
+        cylinder = "cylinder" in order and (on_shelf or outlet_free(patient))
+        if served_beside(patient) and (unit_free(patient.flow_ml_min) or cylinder):
             wrong.append(f"patient {patient.number} waits beside a free source")
     if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
         flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]

@@ -27,11 +27,12 @@ from o2sim.scenario.types import Allocation, Bedside, Cylinders, RegulatorSet, S
 
 PAIR = Splitters(1, 2)
 NONE_LEFT = cylinders(fleet=1, regulators=1, splitters=PAIR, leak_ml_min=500)  # watched
+ADULTS = (kind(),)
 TWO = [(0, HOUR, 1_000), (10 * MINUTE, HOUR, 2_000)]
 
 
-def _shared(stock: Cylinders = NONE_LEFT, patients=TWO, **changes):
-    return run(hospital(cylinders=stock, **changes), FixedDraws(patients))
+def _shared(stock: Cylinders = NONE_LEFT, patients=TWO, classes=ADULTS, **changes):
+    return run(hospital(cylinders=stock, patients=classes, **changes), FixedDraws(patients))
 
 
 def test_two_patients_share_a_cylinder_trace_worked_by_hand() -> None:
@@ -107,11 +108,49 @@ def test_staff_called_for_a_lead_who_leaves_come_for_the_next() -> None:
         "00:21:09 cylinder opened: 0",
         "00:31:09 cylinder opened: 2",
     ]
+    assert steps(outcome, "gap begins")[1:3] == [
+        "00:29:40 gap begins: 1 waiting for staff",
+        "00:29:40 gap begins: 2 waiting for staff",
+    ]
     assert steps(outcome, "gap ends")[:3] == [
         "00:30:00 gap ends: 1 waiting for staff 20",
         "00:31:09 gap ends: 0 changeover 600",
         "00:41:09 gap ends: 2 changeover 689",
     ]
+
+
+def test_a_cylinder_whose_lead_leaves_before_it_runs_out_is_still_waiting_for_the_nurse() -> None:
+    """As above, but patient 1 leaves at 00:29: at 2 L/min it runs out at 00:30, and no second call is made."""
+    stock = cylinders(fleet=9, full_gas=80 * LITRE, regulators=2, splitters=PAIR, leak_ml_min=500)
+    patients = [(0, HOUR, 3_000), (0, 29 * MINUTE, 1_000), (8 * MINUTE, HOUR, 1_500)]
+    outcome = _shared(replace(stock, change_time_s=10 * MINUTE), patients, staff=Staff(1, 1))
+    found = [line for line in steps(outcome, "cylinder runs out", "supply lost", "gap ends") if ": 2" in line]
+    # 68 L less 21 min at 3 L/min, less the leak and patient 2 at 2 L/min: 5 L at 00:29, 3 L a minute later
+    assert found == ["00:30:00 cylinder runs out: 2 1 180000", "00:41:09 gap ends: 2 changeover 669"]
+
+
+def test_the_nurse_comes_to_a_shared_cylinder_by_the_priority_of_those_still_on_it() -> None:
+    """Patients 1 and 3, priority 1 and 2, share; low at 00:18:40 while the nurse is with patient 0 until 00:20:30.
+
+    Patient 1 leaves at 00:20; patient 2, priority 1, low at 00:20:03, is now before patient 3.
+    """
+    kinds = (kind(priority=1), kind("later", priority=2))
+    stock = cylinders(fleet=12, full_gas=48 * LITRE, regulators=3, splitters=PAIR, change_time_s=5 * MINUTE)
+    patients = [(0, HOUR, 2_710, 0), (0, 20 * MINUTE, 1_000, 0), (30, HOUR, 2_150, 0), (120, HOUR, 1_400, 1)]
+    outcome = _shared(stock, patients, classes=kinds, staff=Staff(1, 1))
+    opened = [line.rsplit(" ", 2)[0] for line in steps(outcome, "cylinder opened")]
+    assert opened[3:6] == [
+        "00:15:30 cylinder opened: 0",
+        "00:20:30 cylinder opened: 2",
+        "00:25:30 cylinder opened: 3",
+    ]
+
+
+@pytest.mark.parametrize(("minute", "joined"), [(53, True), (54, False)])
+def test_nobody_joins_a_cylinder_at_residual_pressure(minute: int, joined: bool) -> None:
+    """60 L at 1 L/min hold the residual 6 L at 00:54: until then another may join, from then on none."""
+    outcome = _shared(replace(NONE_LEFT, leak_ml_min=0), [(0, HOUR), (minute * MINUTE, HOUR)])
+    assert bool(steps(outcome, "joins cylinder")) == joined
 
 
 def test_of_two_cylinders_with_an_outlet_the_one_that_lasts_longer_is_joined() -> None:

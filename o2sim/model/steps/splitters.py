@@ -15,8 +15,9 @@ from o2sim.scenario.types import Cylinders
 def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
     """Return the open cylinder that a patient can join, None if there is none.
 
-    It flows, is not known to be low, has a flowmeter that can be set to the flow, and a free outlet or a splitter
-    to spare. The smallest range first, then one that has its splitter already, then the one that lasts longest.
+    It flows, holds enough, is not waiting for a change, has a flowmeter that can be set to the flow, and a free
+    outlet or a splitter to spare. The smallest range first, then one that has its splitter already, then the one
+    that lasts longest.
     """
     rules = _rules(state)
     if rules.splitters is None:
@@ -34,7 +35,6 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
 def _can_join(state: State, patient: Patient, cylinder: OpenCylinder) -> bool:
     return (
         cylinder.flowing
-        and not cylinder.found_low
         and cylinder.lead.task is None
         and _has_outlet(state, cylinder)
         and cylinder.regulator.reads(patient.flow_ml_min)
@@ -87,7 +87,7 @@ def cylinder_would_do(state: State, patient: Patient, other: Patient) -> bool:
         left = cylinder.gas_left(state.now, state.leak_ml_min)
         return left > keep_gas(rules) and runs_out_after_s(left, rules, patient.flow_ml_min) > 0
     flow = cylinder.flow_ml_min - other.flow_ml_min + patient.flow_ml_min
-    return not cylinder.found_low and cylinder.lead.task is None and _lasts(state, cylinder, flow)
+    return cylinder.lead.task is None and _lasts(state, cylinder, flow)
 
 
 def _rules(state: State) -> Cylinders:
