@@ -21,6 +21,10 @@ class RegulatorSet:
         """Return the width of the range."""
         return self.high_ml_min - self.low_ml_min
 
+    def fits(self, valve: str | None) -> bool:
+        """Return True if it can be mounted on a valve; what is not stated fits."""
+        return None in (self.valve, valve) or self.valve == valve
+
     def reads(self, flow_ml_min: int) -> bool:
         """Return True if the flowmeter can be set to a flow."""
         return self.low_ml_min <= flow_ml_min <= self.high_ml_min

@@ -28,15 +28,10 @@ def regulator_sets(problems: Problems, values: Values) -> tuple[RegulatorSet, ..
     if not sets or len(sets) < (len(node.items) if isinstance(node, Listing) else 1):
         raise RefusedError
     valve = values.data.get("valve")
-    if not any(fits(each, valve) for each in sets):
+    if not any(each.fits(valve) for each in sets):
         found = f"found no set that fits the cylinders' valve, {valve}"
         raise problems.add(values.at("regulator_sets", "valve"), found, "at least one kind of set that fits")
     return tuple(sets)
-
-
-def fits(each: RegulatorSet, valve: str | None) -> bool:
-    """Return True if a set can be mounted on a valve; what is not stated fits."""
-    return None in (each.valve, valve) or each.valve == valve
 
 
 def _regulator_set(problems: Problems, values: Values) -> RegulatorSet:

@@ -128,7 +128,7 @@ class Cylinders:
     def usable_sets(self) -> tuple[RegulatorSet, ...]:
         """Return the regulator sets that fit the cylinders' valve."""
         listed = self.regulator_sets or (RegulatorSet(self.regulators),)
-        return tuple(each for each in listed if None in (each.valve, self.valve) or each.valve == self.valve)
+        return tuple(each for each in listed if each.fits(self.valve))
 
 
 @dataclass(frozen=True)

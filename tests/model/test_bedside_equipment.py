@@ -71,6 +71,15 @@ def test_one_of_two_leaves_and_the_other_goes_on() -> None:
     ]
 
 
+def test_one_leaves_a_cylinder_that_is_known_to_be_low() -> None:
+    """4.75 L are left when patient 1 leaves at 00:21:30; at 1.5 L/min 3 L after 70 s, and nobody looks again."""
+    outcome = _shared(patients=[(0, HOUR, 1_000), (10 * MINUTE, 11 * MINUTE + 30, 2_000)])
+    assert steps(outcome, "gauge check", "cylinder runs out") == [
+        "00:21:09 gauge check: 0 358500",
+        "00:22:40 cylinder runs out: 0 1 180000",
+    ]
+
+
 def test_the_one_who_opened_it_leaves_and_the_other_goes_on() -> None:
     """31 L left at 00:14, then 2.5 L/min: 3 L after 672 s, lost at 00:25:12 under patient 1."""
     outcome = _shared(patients=[(0, 14 * MINUTE, 1_000), (10 * MINUTE, HOUR, 2_000)])
