@@ -22,6 +22,7 @@ class Cause(IntEnum):
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
     WAITING_FOR_STAFF = 8
+    NO_DELIVERY_SET = 9
 
     @property
     def label(self) -> str:
@@ -44,6 +45,7 @@ CAUSE_LABELS = {
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
     Cause.WAITING_FOR_STAFF: "waiting for staff",
+    Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
 }
 SUPPLY_CAUSES = frozenset(
     {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
@@ -112,22 +112,23 @@ class Ledger:
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
         gas = seconds * patient.given_ml_min
+        if patient.cylinder is not None:
+            patient.cylinder.content -= gas
+            self._leaked(patient.cylinder, now_s, leak_ml_min)
         if not patient.needs:
-            self._unneeded(patient, gas, seconds * leak_ml_min)
+            self._unneeded(patient, gas)
             return
         patient.served_s += seconds
         if seconds > 0 and patient.given_ml_min < patient.flow_ml_min:
             self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
-        if patient.content is None:
+        if patient.cylinder is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
             return
         self.served_cylinder_s += seconds
         self.cylinder_gas += gas
-        self.leaked_gas += seconds * leak_ml_min
-        patient.content -= gas + seconds * leak_ml_min
 
     def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
         """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
@@ -137,14 +138,19 @@ class Ledger:
             patient.under_served = True
             self.patients_under_served += 1
 
-    def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
-        """Credit the gas given to one who does not need it."""
-        if patient.content is None:
-            self.unneeded_concentrator_gas += gas
-            return
-        self.unneeded_cylinder_gas += gas
+    def _leaked(self, cylinder: OpenCylinder, now_s: int, leak_ml_min: int) -> None:
+        """Credit the leak of an open cylinder, once however many are on it."""
+        leaked = (now_s - cylinder.leak_since_s) * leak_ml_min
+        cylinder.leak_since_s = now_s
         self.leaked_gas += leaked
-        patient.content -= gas + leaked
+        cylinder.content -= leaked
+
+    def _unneeded(self, patient: Patient, gas: int) -> None:
+        """Credit the gas given to one who does not need it."""
+        if patient.cylinder is None:
+            self.unneeded_concentrator_gas += gas
+        else:
+            self.unneeded_cylinder_gas += gas
 
     def interruption(self, patient: Patient, now_s: int) -> None:
         """Count an interruption by the cause that holds as the tolerance is crossed."""

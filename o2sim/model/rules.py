@@ -110,6 +110,12 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
         "full cylinders after",
         "content in 1/60 mL",
     ),
+    "joins cylinder": (
+        "a patient shares an open cylinder through a splitter",
+        "patient",
+        "with patient",
+        "content in 1/60 mL",
+    ),
     "cylinder racked": (
         "a part-used cylinder goes to the rack",
         "patient",

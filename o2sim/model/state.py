@@ -13,7 +13,7 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
 from o2sim.model.order import Order
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
@@ -58,8 +58,12 @@ class State:
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
         self.reduced: dict[int, Patient] = {}  # given less than prescribed
+        self.open_cylinders: dict[int, OpenCylinder] = {}  # in the order in which they were opened
+        self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
+        self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
         self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
@@ -116,7 +120,7 @@ class State:
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
-        in_use = sum(patient.content or 0 for patient in self.on_cylinder.values())
+        in_use = sum(cylinder.content for cylinder in self.open_cylinders.values())
         return in_use + (self.store.gas_on_hand if self.store else 0)
 
     def usable_gas(self) -> int:
@@ -124,16 +128,16 @@ class State:
         if self.store is None:
             return 0
         keep = keep_gas(self.store.rules)
-        in_use = sum(max(0, (patient.content or 0) - keep) for patient in self.on_cylinder.values())
+        in_use = sum(max(0, cylinder.content - keep) for cylinder in self.open_cylinders.values())
         return in_use + self.store.usable_on_hand
 
 
-def call_off(patient: Patient, name: str) -> None:
-    """Cancel one pending event of a patient, if there is one."""
-    event = getattr(patient, name)
+def call_off(whose: Patient | OpenCylinder, name: str) -> None:
+    """Cancel one pending event of a patient or an open cylinder, if there is one."""
+    event = getattr(whose, name)
     if event is not None:
         event.cancel()
-        setattr(patient, name, None)
+        setattr(whose, name, None)
 
 
 def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:

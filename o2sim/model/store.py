@@ -19,7 +19,10 @@ class CylinderStore:
         self.rack: deque[int] = deque()
         self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
         self.in_use = 0
-        self.regulators_free = cylinders.regulators
+        self.sets = cylinders.usable_sets
+        self.sets_free = [each.count for each in self.sets]  # by kind
+        widths = [(each.width_ml_min, kind) for kind, each in enumerate(self.sets)]
+        self.smallest_first = [kind for _, kind in sorted(widths)]
         self.on_order = 0  # each backed by one empty, at the door or away
         self.promised = 0  # of those, the empties at the door
         self.away: dict[int, list[int]] = {}  # contents of the own cylinders sent with each order
@@ -29,6 +32,12 @@ class CylinderStore:
     def has_usable(self) -> bool:
         """Return True if a full or part-used cylinder is on hand."""
         return self.full > 0 or bool(self.rack)
+
+    def free_set(self, flow_ml_min: int) -> int | None:
+        """Return the kind of a free regulator set for a flow, the smallest range first; None if there is none."""
+        sets, free = self.sets, self.sets_free
+        fit = (kind for kind in self.smallest_first if free[kind] and sets[kind].reads(flow_ml_min))
+        return next(fit, None)
 
     @property
     def usable(self) -> int:

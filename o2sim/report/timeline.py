@@ -249,6 +249,9 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
         case "on cylinder":
             return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
+        case "joins cylinder":
+            shared = f"shares the cylinder of {told.patient(other)} through a splitter"
+            return f"{told.patient(item)} {shared}, {_litres(value)} left"
         case "cylinder opened":
             return f"a cylinder holding {_litres(value)} is taken for {told.patient(item)}, {other} full left"
         case "cylinder racked":

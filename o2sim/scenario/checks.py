@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
+from o2sim.scenario.bedside_checks import bedside_doubts
 from o2sim.scenario.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.stages import stages
@@ -72,6 +73,7 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
     yield from _flows(hospital)
     yield from _supply(hospital)
     yield from _power(hospital)
+    yield from bedside_doubts(hospital)
     if hospital.cylinders is not None:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)

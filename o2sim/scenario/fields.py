@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import get_args
 
 from o2sim import units
+from o2sim.scenario.bedside_fields import BEDSIDE, DELIVERY, REGULATOR_SET, SPLITTERS, VALVES
 from o2sim.scenario.field import (
     COMMON,
     CONVENTION,
@@ -100,6 +101,7 @@ PATIENT_CLASS = Section(
         Field("size", "word", "of prongs, catheters and masks, for `o2sim equipment`",
               words=tuple((word, word) for word in ("preterm", "newborn", "infant", "child", "adult")),
               otherwise="the list names the class instead"),
+        DELIVERY,
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
@@ -148,6 +150,11 @@ CYLINDERS = Section(
         _whole("fleet", "cylinders in all places together", None, 0, 100_000, required=True),
         _whole("full_at_start", "full ones when the warm-up starts", None, 0, 100_000, otherwise="fleet"),
         _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000, otherwise="fleet"),
+        Field("regulator_sets", "list of sections", "kinds of sets by flowmeter and valve, in place of regulators",
+              section=REGULATOR_SET, otherwise="regulators, for any flow"),
+        Field("valve", "word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator"),
+        Field("splitters", "section", "several patients on one cylinder, each at a flow of its own",
+              section=SPLITTERS, words=(("none", None),), otherwise="one patient on a cylinder"),
         Field("leak", "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION,
               most=HIGHEST_FLOW),
         _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,
@@ -177,6 +184,8 @@ CYLINDERS = Section(
         ("water_capacity", ("content",)),
         ("check_times", ("gauge_check",)),
         ("gauge_check", ("check_times",)),
+        ("regulators", ("regulator_sets",)),
+        ("regulator_sets", ("regulators",)),
     ),
 )  # fmt: skip
 ROAD_CLOSURE = Section(
@@ -260,6 +269,9 @@ COSTS = Section(
             Field("refill", "money", "each cylinder filled", "0"),
         ))),
         Field("regulators", "section", "", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("splitters", "section", "flow splitters", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("humidifiers", "section", "where their number is limited", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
         Field("concentrators", "section", "", section=Section((
             _PRICE, _LIFE, _SALVAGE,
             _UPKEEP,
@@ -329,6 +341,8 @@ CHANGEABLE = (
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
           otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
+    Field("bedside", "section", "humidifiers and delivery sets, whatever the source", section=BEDSIDE,
+          otherwise="unlimited"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))

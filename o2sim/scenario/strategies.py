@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from o2sim.scenario import build, build_power, prices
+from o2sim.scenario import build, build_bedside, build_power, prices
 from o2sim.scenario.field import Section
 from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.nodes import Listing, Mapping, Scalar, describe
@@ -142,6 +142,7 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         ("allocation", "allocation", build.allocation),
         ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
         ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
+        ("bedside", "bedside", lambda found: build_bedside.bedside(problems, found)),
         ("costs", "costs", lambda found: prices.costs(problems, found)),
     ]
     complete = True

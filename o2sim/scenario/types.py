@@ -6,6 +6,10 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from o2sim.scenario.bedside_types import UNLIMITED
+from o2sim.scenario.bedside_types import Bedside as Bedside
+from o2sim.scenario.bedside_types import RegulatorSet as RegulatorSet
+from o2sim.scenario.bedside_types import Splitters as Splitters
 from o2sim.scenario.law_type import Law as Law
 from o2sim.scenario.power_types import Battery as Battery
 from o2sim.scenario.power_types import Concentrators as Concentrators
@@ -92,6 +96,7 @@ class PatientClass:
     transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
     size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
+    delivery: str | None = None  # the device
 
 
 @dataclass(frozen=True)
@@ -126,6 +131,15 @@ class Cylinders:
     underfilled: Underfilled | None = None
     refused: float = 0.0  # share of empties that are condemned instead of filled
     losses_per_day: float = 0.0  # of the whole fleet
+    valve: str | None = None
+    regulator_sets: tuple[RegulatorSet, ...] = ()  # of all kinds, `regulators` together; one kind where empty
+    splitters: Splitters | None = None
+
+    @property
+    def usable_sets(self) -> tuple[RegulatorSet, ...]:
+        """Return the regulator sets that fit the cylinders' valve."""
+        listed = self.regulator_sets or (RegulatorSet(self.regulators),)
+        return tuple(each for each in listed if each.fits(self.valve))
 
 
 @dataclass(frozen=True)
@@ -213,6 +227,8 @@ class Costs:
     cylinder_rent_per_year: float = 0.0  # each
     refill: float = 0.0  # each cylinder filled
     regulator: Equipment = Equipment()
+    splitter: Equipment = Equipment()
+    humidifier: Equipment = Equipment()
     concentrator: Equipment = Equipment()
     concentrator_service_per_year: float = 0.0  # each unit
     repair: float = 0.0  # each failure
@@ -308,6 +324,7 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
+    bedside: Bedside = UNLIMITED
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""

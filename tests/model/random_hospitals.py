@@ -15,11 +15,13 @@ from hypothesis import strategies as st
 
 from o2sim.model import reference
 from o2sim.model.bank import Unit
+from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
     Allocation,
     Battery,
+    Bedside,
     Concentrators,
     Emergency,
     FlowStep,
@@ -32,9 +34,11 @@ from o2sim.scenario.types import (
     Power,
     Recorded,
     Refuel,
+    RegulatorSet,
     Resupply,
     RoadClosure,
     Solar,
+    Splitters,
     Strategy,
     Surge,
     Transfer,
@@ -83,6 +87,7 @@ CLASSES = st.lists(
         flow_steps=st.sampled_from([(), STEPS_DOWN[:1], STEPS_DOWN]),
         recorded=st.sampled_from([None, None, *REGISTERS]),
         transfer=st.sampled_from([None, None, "never", Transfer(1_000, 2_000, oxygen_on_board=False)]),
+        delivery=st.sampled_from([None, "nasal prongs", "nasopharyngeal catheter"]),
     ),
     min_size=1,
     max_size=3,
@@ -90,9 +95,27 @@ CLASSES = st.lists(
 ).map(tuple)
 
 
+SETS = st.sampled_from(
+    [
+        (),
+        (),
+        (RegulatorSet(2, 0, 15_000), RegulatorSet(2, 100, 2_000)),
+        (RegulatorSet(3, 0, 1_000, "bullnose"), RegulatorSet(2, 0, 15_000, "pin-index")),
+        (RegulatorSet(1, 600, 6_000, "pin-index"), RegulatorSet(4, 0, 15_000, "bullnose")),
+    ]
+)
+BEDSIDES = st.builds(
+    Bedside,
+    humidifiers=st.sampled_from([None, 0, 1, 3]),
+    humidify_above_ml_min=st.sampled_from([0, 900, 4_000]),
+    delivery_sets=st.sampled_from([(), (("nasal prongs", 1),), (("nasal prongs", 0), ("face mask", 1))]),
+)
+
+
 @st.composite
 def stock(draw: Any) -> Any:
     """Draw cylinders of 20 to 600 L, residual pressure at or above the loss of flow."""
+    sets = draw(SETS)
     fleet, lost = draw(st.integers(0, 8)), draw(st.sampled_from([0, 1, 3])) * LITRE
     return cylinders(
         fleet=fleet,
@@ -100,7 +123,10 @@ def stock(draw: Any) -> Any:
         full_gas=draw(st.sampled_from([20, 60, 600])) * LITRE + draw(st.integers(0, 999)),
         lost_gas=lost,
         residual_gas=lost + draw(st.sampled_from([0, 0, 1, 3 * LITRE])),
-        regulators=draw(st.integers(0, 5)),
+        regulators=sum(each.count for each in sets) or draw(st.integers(0, 5)),
+        regulator_sets=sets,
+        valve=draw(st.sampled_from([None, "bullnose"])),
+        splitters=draw(st.sampled_from([None, Splitters(1, 2), Splitters(2, 4)])),
         leak_ml_min=draw(st.sampled_from([0, 100])),
         gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
         change_time_s=draw(st.sampled_from([0, 1, 600])),
@@ -244,6 +270,7 @@ def hospitals(draw: Any) -> Hospital:
         warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
         tolerated_gap_s=tolerated_s,
         transfer=draw(st.sampled_from([None, None, sent_on])),
+        bedside=draw(st.one_of(st.just(Bedside()), BEDSIDES)),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
         cylinders=draw(stock()) if with_cylinders else None,
@@ -288,9 +315,10 @@ def snapshot(state: State) -> tuple[object, ...]:
         len(state.log or ()),
         len(state.clock.env._queue),  # type: ignore[attr-defined]
         [patient.number for _, patient in state.waiting],
-        store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
+        store and (store.full, list(store.rack), list(store.empties), list(store.sets_free), store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
-        {n: (p.units, p.given_ml_min, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
     )
 
 
@@ -328,13 +356,47 @@ def idle_sources(state: State) -> list[str]:
         rule = state.rules.allocation.reduced_flow
         return rule == "any" or (rule != "never" and flow > rated)
 
-    shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
+    def set_free(patient: Patient) -> bool:
+        kinds = zip(store.sets, store.sets_free, strict=True) if store is not None else ()
+        return any(free > 0 and each.low_ml_min <= patient.flow_ml_min <= each.high_ml_min for each, free in kinds)
+
+    def outlet_free(patient: Patient) -> bool:
+        splitters = store.rules.splitters if store is not None else None
+        if store is None or splitters is None:
+            return False
+        spare = splitters.count - sum(len(each.patients) > 1 for each in state.open_cylinders.values())
+        keep = max(store.rules.residual_gas, store.rules.lost_gas)
+        for each in state.open_cylinders.values():
+            left = each.gas_left(state.now, store.rules.leak_ml_min)
+            rate = (
+                sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + store.rules.leak_ml_min
+            )
+            lasts = each.flowing and left > keep and left - store.rules.lost_gas >= rate
+            low, high = each.regulator.low_ml_min, each.regulator.high_ml_min
+            room = len(each.patients) < splitters.outlets and (len(each.patients) > 1 or spare > 0)
+            if lasts and room and low <= patient.flow_ml_min <= high:
+                return True
+        return False
+
+    def served_beside(patient: Patient) -> bool:
+        rules, here = state.rules.bedside, state.present.values()
+        dry = patient.flow_ml_min > rules.humidify_above_ml_min or "pharyngeal" in (patient.delivery or "")
+        free = rules.humidifiers is None or sum(each.has_humidifier for each in here) < rules.humidifiers
+        limits, used = dict(rules.delivery_sets), [each.delivery for each in here if each.has_delivery]
+        most = limits.get(patient.delivery or "")
+        return (free or not dry) and (most is None or used.count(patient.delivery) < most)
+
+    def cylinder_free(patient: Patient) -> bool:
+        on_shelf = store is not None and store.full + len(store.rack) > 0 and set_free(patient)
+        return "cylinder" in order and (on_shelf or outlet_free(patient))
+
     for _, patient in state.waiting:
         flow = patient.flow_ml_min
-        if unit_free(1 if in_part(flow) else flow) or ("cylinder" in order and shelf):
+        free = unit_free(1 if in_part(flow) else flow) or cylinder_free(patient)
+        if served_beside(patient) and free:
             wrong.append(f"patient {patient.number} waits beside a free source")
     for patient in state.reduced.values():
-        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+        if unit_free(patient.flow_ml_min) or cylinder_free(patient):
             wrong.append(f"patient {patient.number} on reduced flow beside a free source")
     if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
         flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]

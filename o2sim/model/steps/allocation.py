@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from o2sim.model.patient import Patient
-from o2sim.model.rules import keep_gas, runs_out_after_s
-from o2sim.model.state import State, call_off
-from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
+from o2sim.model.state import State
+from o2sim.model.steps.bedside import change_watched, connect_cylinder, release_cylinder
+from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery, take_delivery
 from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
 from o2sim.model.steps.gather import gather
+from o2sim.model.steps.lead import on_same_cylinder
 from o2sim.model.steps.levels import count_levels
+from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
 from o2sim.model.steps.sent_on import send_on
+from o2sim.model.steps.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.two_units import may_take_two, on_units, two_lack_power
 from o2sim.outcome import Cause
@@ -33,8 +36,8 @@ def settle(state: State) -> None:
     while gather(state):  # a unit that stops may leave power for another
         _serve(state)
     for _, task in state.calls:
-        if task.patient.gap_since_s is not None:
-            set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
+        for patient in on_same_cylinder(task.patient):
+            set_cause(state, patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
         if not patient.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(state, patient)
@@ -72,6 +75,7 @@ def _serve_line(state: State) -> None:
             if connect is not None:
                 stop_waiting(state, patient)
                 patient.displaced = False
+                take_delivery(state, patient)
                 connect(state, patient)
                 again = again or not (patient.flowing or patient.task)  # the cylinder gave nothing: back in line
 
@@ -83,18 +87,28 @@ def _source(state: State, patient: Patient) -> Callable[[State, Patient], None] 
     connect = _first_source(state, patient)
     if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
         connect = _first_source(state, patient)
-    return connect or shared_source(state, patient)
+    if connect is None and not lacks_delivery(state, patient):
+        connect = shared_source(state, patient)
+    return connect
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect the first source for the full flow, None if none has room or a device is wanting."""
+    return None if lacks_delivery(state, patient) else _source_with_room(state, patient)
+
+
+def _source_with_room(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
     """Return how to connect the first source in the strategy's order that gives the full flow, if one does."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
             connect = on_units(state, patient)
             if connect is not None:
                 return connect
-        elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
-            return connect_cylinder
+        elif state.store is not None:
+            if may_open(state, patient) and state.store.free_set(patient.flow_ml_min) is not None:
+                return connect_cylinder
+            if outlet_for(state, patient) is not None:
+                return join_cylinder
     return None
 
 
@@ -102,11 +116,10 @@ def _make_way(state: State, patient: Patient) -> bool:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
     served = [other for other in state.present.values() if other.flowing and other.priority > patient.priority]
     for other in sorted(served, key=lambda other: other.order, reverse=True):
-        if _would_do(state, patient, other):
+        if delivery_would_do(state, patient, other) and _would_do(state, patient, other):
             state.note("displaced", other.number, patient.number)
-            call_off(other, "supply_event")
-            call_off_staff(state, other)
             release(state, other)
+            call_off_staff(state, other)
             other.displaced = True
             wait(state, other)
             return True
@@ -115,11 +128,8 @@ def _make_way(state: State, patient: Patient) -> bool:
 
 def _would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if what serves another would serve this patient in its place."""
-    if other.content is not None:
-        assert state.store is not None
-        left = other.content - (state.now - other.flow_since_s) * (other.flow_ml_min + state.leak_ml_min)
-        usable = left > keep_gas(state.store.rules)
-        return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
+    if other.cylinder is not None:
+        return cylinder_would_do(state, patient, other)
     assert state.bank is not None
     for number in other.units:
         unit = state.bank.units[number]
@@ -129,7 +139,9 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
 
 
 def _reason(state: State, patient: Patient) -> Cause:
-    """Return why the last source in the strategy's order cannot serve a patient."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    if lacks_delivery(state, patient) and _source_with_room(state, patient) is not None:
+        return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
@@ -154,9 +166,8 @@ def _return_to_concentrators(state: State) -> None:
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
         connect = on_units(state, patient) if patient.flowing else None
         if connect is not None:
-            call_off(patient, "supply_event")
-            call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)
+            call_off_staff(state, patient)  # who was to change the cylinder
             connect(state, patient)
 
 

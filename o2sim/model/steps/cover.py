@@ -33,7 +33,7 @@ def stock_book(state: State) -> tuple[int, int, int, int]:
     if state.store is None:
         return (0,) * 4
     leak = state.leak_ml_min
-    flow = sum(patient.flow_ml_min + leak for patient in state.on_cylinder.values() if patient.flowing)
+    flow = sum(cylinder.flow_ml_min + leak for cylinder in state.open_cylinders.values() if cylinder.flowing)
     litres = [gas // GAS_PER_LITRE for gas in (state.usable_gas(), sum(state.book), _need(state))]
     usable, used, need, drawn = (min(value, MOST) for value in (*litres, flow))
     return usable, used, need, drawn

@@ -34,7 +34,7 @@ def _count(state: State) -> tuple[int, ...]:
         cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
-    on_units = sum(patient.flowing and patient.content is None for patient in state.present.values())
+    on_units = sum(patient.flowing and patient.cylinder is None for patient in state.present.values())
     away = store.away_count if store is not None else 0
     reduced = sum(patient.needs for patient in state.reduced.values())
     return (*cylinders, len(flows), gaps, on_units, sum(flows), away, reduced, *stock_book(state))

@@ -53,7 +53,7 @@ def _low(state: State, rule: Emergency) -> bool:
     if rule.days_of_cover_s is not None:
         return lasts_less(state, coming_gas, rule.days_of_cover_s)
     assert rule.cover_s is not None
-    flow = sum(patient.flow_ml_min + state.leak_ml_min for patient in state.on_cylinder.values())
+    flow = sum(cylinder.flow_ml_min + state.leak_ml_min for cylinder in state.open_cylinders.values())
     return store.usable_on_hand + coming_gas < flow * rule.cover_s
 
 

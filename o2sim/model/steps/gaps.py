@@ -7,12 +7,14 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.staff import call_staff
 from o2sim.outcome import Cause
 
 
 def wait(state: State, patient: Patient) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
+    put_back_delivery(state, patient)
     insort(state.waiting, (patient.order, patient))
     begin_gap(state, patient)
 
