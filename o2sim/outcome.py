@@ -21,6 +21,7 @@ class Cause(IntEnum):
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
     WAITING_FOR_STAFF = 8
+    OUTLETS_FULL = 9
 
     @property
     def label(self) -> str:
@@ -43,6 +44,7 @@ CAUSE_LABELS = {
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
     Cause.WAITING_FOR_STAFF: "waiting for staff",
+    Cause.OUTLETS_FULL: "outlets full",
 }
 SUPPLY_CAUSES = frozenset(
     {
@@ -51,6 +53,7 @@ SUPPLY_CAUSES = frozenset(
         Cause.CONCENTRATORS_FULL,
         Cause.NO_CYLINDER,
         Cause.FLOW_TOO_HIGH,
+        Cause.OUTLETS_FULL,
     }
 )
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
@@ -58,7 +61,7 @@ LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
     "full",
     "part_used",
-    "in_use",
+    "in_use",  # at the bedside and on the manifold
     "empty",
     "on_order",
     "patients",
@@ -107,7 +110,8 @@ class Outcome:
     patients_affected: int = 0  # with at least one interruption
     transferred: int = 0
     need_s: int = 0  # patient-seconds in need, transferred patients' stays included
-    served_cylinder_s: int = 0
+    served_cylinder_s: int = 0  # from cylinders at the bedside or on the manifold
+    served_outlet_s: int = 0  # of it, through the outlets of the manifold
     served_concentrator_s: int = 0
     travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
@@ -154,6 +158,10 @@ class Outcome:
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive
+    pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
+    bank_changes: int = 0  # the reserve's included
+    reserve_s: int = 0  # on the low-pressure reserve
+    manifold_dry_s: int = 0  # banks and reserve spent
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

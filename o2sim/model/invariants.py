@@ -7,6 +7,7 @@ from typing import Protocol
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.manifold import ManifoldBanks
 from o2sim.model.order import Order
 from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain
@@ -19,6 +20,7 @@ class Run(Protocol):
     ledger: Ledger
     store: CylinderStore | None
     bank: ConcentratorBank | None
+    manifold: ManifoldBanks | None
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
     opening_gas: int
@@ -73,7 +75,23 @@ def _check_sources(run: Run) -> None:
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )
     require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
+    _check_manifold(run)
     for unit in run.bank.units if run.bank else ():
         load = sum(patient.flow_ml_min for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
+
+
+def _check_manifold(run: Run) -> None:
+    """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
+    manifold, store = run.manifold, run.store
+    if manifold is None or store is None:
+        return
+    piped = sorted(patient.number for patient in run.present.values() if patient.piped and patient.flowing)
+    require(piped == sorted(patient.number for patient in manifold.patients), "patients on outlets")
+    require(not set(piped) & set(run.on_cylinder), "one source a patient")
+    require(len(piped) <= manifold.rules.outlets, "outlets of the manifold")
+    require(not piped or manifold.feeding is not None, "a bank behind the outlets")
+    require(sum(p.flow_ml_min for p in manifold.patients) == manifold.flow_ml_min, "flow of the outlets")
+    require(manifold.cylinders == store.on_manifold, "cylinders on the manifold")
+    require(all(0 <= bank.usable <= bank.gas for bank in manifold.banks), "gas in the banks")

@@ -65,6 +65,11 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    served_outlet_s: int = 0
+    pipe_leak_gas: int = 0
+    bank_changes: int = 0
+    reserve_s: int = 0
+    manifold_dry_s: int = 0
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
@@ -97,6 +102,11 @@ class Ledger:
         patient.served_s += seconds
         if patient.low:
             self.low_concentration_s += seconds
+        if patient.piped:  # what the bank in service gives is credited by steps/manifold.py
+            self.served_outlet_s += seconds
+            self.served_cylinder_s += seconds
+            self.cylinder_gas += gas
+            return
         if patient.content is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
@@ -108,6 +118,9 @@ class Ledger:
 
     def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
         """Credit the gas given to one who does not need it."""
+        if patient.piped:
+            self.unneeded_cylinder_gas += gas
+            return
         if patient.content is None:
             self.unneeded_concentrator_gas += gas
             return

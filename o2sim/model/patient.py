@@ -25,6 +25,7 @@ class Patient:
     needs: bool = True  # False once weaning is late, or from the start where oxygen is given without need
     need_s: int = 0  # seconds of need of the whole stay
     unit: int | None = None  # the concentrator that serves or, in a response, last served
+    piped: bool = False  # an outlet of the manifold serves or, in a response, last served
     content: int | None = None  # of the cylinder connected, None without one
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here

@@ -9,6 +9,7 @@ from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.manifold import change_banks, connect_outlet, outlet_free, outlets_reason
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.sent_on import send_on
@@ -47,8 +48,10 @@ def _serve(state: State) -> None:
         _serve_line(state)  # the displaced, and whoever they displace in turn
     if state.stock_came:
         change_watched(state)
+    change_banks(state)
     if state.room_made:
         _return_to_concentrators(state)
+        _return_to_outlets(state)
         _serve_line(state)  # with the cylinders and regulators that came free
 
 
@@ -71,6 +74,9 @@ def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], 
         if source == "concentrator":
             if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
                 return connect_unit
+        elif source == "manifold":
+            if outlet_free(state):
+                return connect_outlet
         elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
             return connect_cylinder
     return None
@@ -98,6 +104,8 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
         left = other.content - (state.now - other.flow_since_s) * (other.flow_ml_min + state.leak_ml_min)
         usable = left > keep_gas(state.store.rules)
         return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
+    if other.piped:
+        return True
     assert state.bank is not None
     assert other.unit is not None
     unit = state.bank.units[other.unit]
@@ -109,6 +117,8 @@ def _reason(state: State, patient: Patient) -> Cause:
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
+    if state.rules.strategy.sources[-1] == "manifold":
+        return outlets_reason(state)
     bank = state.bank
     assert bank is not None
     if patient.flow_ml_min > bank.rules.rated_flow_ml_min:
@@ -121,14 +131,28 @@ def _reason(state: State, patient: Patient) -> Cause:
 
 
 def _return_to_concentrators(state: State) -> None:
-    """Move patients from cylinders to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     state.room_made = False
     strategy = state.rules.strategy
     if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
         return
-    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+    piped = state.manifold.patients if state.manifold is not None else []
+    for patient in sorted([*state.on_cylinder.values(), *piped], key=lambda patient: patient.order):
         if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
             call_off(patient, "supply_event")
             call_off_staff(state, patient)  # who was to change the cylinder
-            release_cylinder(state, patient)
+            release(state, patient)
             connect_unit(state, patient)
+
+
+def _return_to_outlets(state: State) -> None:
+    """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
+    sources = state.rules.strategy.sources
+    if state.manifold is None or not state.on_cylinder or sources.index("manifold") > sources.index("cylinder"):
+        return
+    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+        if patient.flowing and outlet_free(state):
+            call_off(patient, "supply_event")
+            call_off_staff(state, patient)
+            release_cylinder(state, patient)
+            connect_outlet(state, patient)

@@ -8,6 +8,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
+from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.staff import call_staff
 from o2sim.model.steps.units import connect_unit
@@ -182,6 +183,10 @@ def _run_on(state: State, patient: Patient) -> bool:
         release_cylinder(state, patient)  # a planned move: no gap
         connect_unit(state, patient)
         return False
+    if outlet_free(state):
+        release_cylinder(state, patient)
+        connect_outlet(state, patient)
+        return False
     state.note("gauge check", patient.number, -1, patient.content or 0)
     watched = is_watched(_rules(state))
     last_s = patient.run_out_s
@@ -228,4 +233,6 @@ def found_empty(state: State, patient: Patient) -> None:
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
     unit = state.bank.unit_with_room(patient.flow_ml_min) if state.bank else None
-    return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")
+    sources = state.rules.strategy.sources
+    piped = outlet_free(state) and sources.index("manifold") < sources.index("cylinder")
+    return may_open(state, patient) and not piped and (unit is None or sources[0] == "cylinder")

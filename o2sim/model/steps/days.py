@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.manifold import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
@@ -18,7 +19,13 @@ def day_begins(state: State) -> None:
     store, bank = state.store, state.bank
     cylinders = (0,) * 5
     if store is not None:
-        cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
+        cylinders = (
+            store.full,
+            len(store.rack),
+            store.in_use + store.on_manifold,
+            len(store.empties),
+            store.on_order,
+        )
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
     on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
@@ -53,5 +60,6 @@ def credit_all(state: State) -> None:
             state.ledger.unserved(patient, state.now)
     for unit in state.bank.units if state.bank is not None else ():
         credit_running(state, unit)
+    credit_manifold(state)
     credit_shelf(state)
     credit_power(state)

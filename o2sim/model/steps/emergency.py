@@ -41,6 +41,7 @@ def _low(state: State, rule: Emergency) -> bool:
         return store.full + len(store.rack) + coming < rule.below
     assert rule.cover_s is not None
     flow = sum(patient.flow_ml_min + state.leak_ml_min for patient in state.on_cylinder.values())
+    flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
     gas = store.usable_on_hand + coming * (store.rules.full_gas - keep_gas(store.rules))
     return gas < flow * rule.cover_s
 

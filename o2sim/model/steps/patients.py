@@ -8,6 +8,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import release_cylinder
 from o2sim.model.steps.gaps import end_gap, stop_waiting, wait
+from o2sim.model.steps.manifold import release_outlet
 from o2sim.model.steps.sent_on import gone
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import release_unit
@@ -80,5 +81,7 @@ def release(state: State, patient: Patient) -> None:
     """Free whatever source a patient is connected to."""
     if patient.content is not None:
         release_cylinder(state, patient)
+    elif patient.piped:
+        release_outlet(state, patient)
     else:
         release_unit(state, patient)
