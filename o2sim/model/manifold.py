@@ -95,7 +95,7 @@ class ManifoldBanks:
         return sum(bank.usable for bank in self.banks)
 
     def next_bank(self) -> int | None:
-        """Return the bank that should feed: the one in service until it is spent, the reserve if there is no other."""
+        """Return the bank that should feed: the one in service until it is spent, the reserve if no other can."""
         if self.feeding is not None and self.feeding < MAIN_BANKS and not self.banks[self.feeding].spent:
             return self.feeding
         return next((bank.number for bank in self.banks if not bank.spent), None)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.report.words import percent, quoted
+from o2sim.report.words import number, percent, quoted
 from o2sim.scenario.reader import WEEKDAYS
-from o2sim.scenario.types import Cylinders, Hospital, Resupply, Scenario
+from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Manifold, Resupply, Scenario
 from o2sim.units import format_duration
 
 
@@ -26,6 +26,8 @@ def _said(hospital: Hospital) -> Iterator[str]:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+        if hospital.manifold is not None:
+            yield from _manifold(hospital.manifold, hospital.cylinders)
 
 
 def _demand(hospital: Hospital) -> Iterator[str]:
@@ -66,6 +68,24 @@ def _supplier(resupply: Resupply) -> Iterator[str]:
             else f"the shelf lasts less than {format_duration(rule.cover_s or 0)} at the present flow"
         )
         yield f"When {low}, an emergency order brings the full up to {rule.up_to}, as far as there are empties."
+
+
+def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
+    behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
+    seen = (
+        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
+    )
+    usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
+    yield (
+        f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
+        f"{seen} tells of a spent bank."
+    )
+    if manifold.leak_ml_min:
+        lost = manifold.leak_ml_min * DAY_S
+        yield (
+            f"The pipework loses {number(lost / 60_000)} litres a day, {number(lost / usable)} cylinders, "
+            "used or not; not in the need above."
+        )
 
 
 def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:

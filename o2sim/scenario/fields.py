@@ -318,7 +318,7 @@ TOP = Section(
               most="6000 m"),
         *CHANGEABLE,
         Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
-              most="20", otherwise="one for each source there is, and mixed where there are both"),
+              most="20", otherwise="one for each source there is, mixed where there are both, manifold and cylinders"),
     )
 )  # fmt: skip
 

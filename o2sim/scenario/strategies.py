@@ -85,13 +85,15 @@ def _strategies(reader: Reader, root: Mapping) -> Iterator[tuple[str, Mapping]]:
 
 
 def _suggested(problems: Problems, root: Mapping) -> Iterator[tuple[str, Mapping]]:
-    """Yield a strategy for each source that has a section, and mixed where both have."""
+    """Yield a strategy for each source that has a section, mixed where both have, and manifold and cylinders."""
     present = [source for source, section in SECTION_OF.items() if section in root.entries]
     if not present:
         problems.add(root, "found neither cylinders nor concentrators", "at least one of these sections")
     names: list[tuple[str, list[str]]] = [(f"{source}s only", [source]) for source in present]
     if len(present) == 2:
         names.append(("mixed", ["concentrator", "cylinder"]))
+    if "manifold" in root.entries and "cylinders" in root.entries:
+        names.append(("manifold and cylinders", ["manifold", "cylinder"]))
     for name, sources in names:
         listed = Listing(root.line, "strategies", [Scalar(root.line, "", source) for source in sources])
         yield name, Mapping(root.line, "", {"sources": listed})

@@ -9,7 +9,19 @@ from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from build import CYLINDER, CYLINDER_FIRST, DAY, HOUR, LITRE, START, UNIT, UNIT_FIRST, cylinders, hospital
+from build import (
+    CYLINDER,
+    CYLINDER_FIRST,
+    DAY,
+    HOUR,
+    LITRE,
+    START,
+    UNIT,
+    UNIT_FIRST,
+    cylinders,
+    hospital,
+    manifold,
+)
 from hypothesis import strategies as st
 
 from o2sim.model import reference
@@ -17,6 +29,7 @@ from o2sim.model.bank import Unit
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
+    Allocation,
     Battery,
     Concentrators,
     Emergency,
@@ -24,6 +37,7 @@ from o2sim.scenario.types import (
     Grid,
     Hospital,
     Law,
+    Manifold,
     PartDelivery,
     PatientClass,
     Power,
@@ -31,6 +45,7 @@ from o2sim.scenario.types import (
     Resupply,
     RoadClosure,
     Solar,
+    Staff,
     Strategy,
     Surge,
     Transfer,
@@ -39,7 +54,10 @@ from o2sim.scenario.types import (
     Window,
 )
 
+PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
+UNIT_PIPED, ALL_THREE = ("concentrator", "manifold"), ("concentrator", "manifold", "cylinder")
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
+PIPED = [("manifold",), PIPED_FIRST, PIPED_LAST, UNIT_PIPED, ALL_THREE]
 MOST_STEPS_AT_ONCE = 3_000
 MEANS = [600.0, 3_600.0, 20_000.0, 100_000.0]
 
@@ -90,6 +108,21 @@ def stock(draw: Any) -> Any:
         underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
         refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
         losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
+    )
+
+
+@st.composite
+def manifolds(draw: Any, gas: Any) -> Manifold:
+    """Draw a manifold that takes the cylinders drawn, spent at or above their residual content."""
+    keep = max(gas.residual_gas, gas.lost_gas)
+    return manifold(
+        bank=draw(st.integers(1, 3)),
+        outlets=draw(st.integers(1, 6)),
+        reserve=draw(st.integers(0, 2)),
+        changeover_gas=keep + draw(st.sampled_from([0, 0, LITRE])),
+        bank_change_time_s=draw(st.sampled_from([0, 1, 1_800])),
+        gauge_check_s=draw(st.sampled_from([None, None, 2 * HOUR])),
+        leak_ml_min=draw(st.sampled_from([0, 0, 100])),
     )
 
 
@@ -199,8 +232,9 @@ GRIDS = st.one_of(
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
-    sources = draw(st.sampled_from(ORDERS))
-    with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    sources = draw(st.sampled_from(ORDERS + PIPED))
+    with_cylinders, with_units, piped = sources != UNIT, "concentrator" in sources, "manifold" in sources
+    gas = draw(stock()) if with_cylinders else None
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
     sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
@@ -213,7 +247,10 @@ def hospitals(draw: Any) -> Hospital:
         transfer=draw(st.sampled_from([None, None, sent_on])),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
-        cylinders=draw(stock()) if with_cylinders else None,
+        cylinders=gas,
+        manifold=draw(manifolds(gas)) if piped else None,
+        staff=draw(st.sampled_from([None, Staff(2, 1)])) if piped else None,
+        allocation=Allocation(preempt=draw(st.booleans())) if piped else Allocation(),
         resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
@@ -248,7 +285,7 @@ def settled(state: State, settle: Callable[[State], None]) -> None:
 
 def snapshot(state: State) -> tuple[object, ...]:
     """Return all that a step can change, in a form that compares."""
-    store, bank = state.store, state.bank
+    store, bank, piped = state.store, state.bank, state.manifold
     return (
         repr(state.ledger),
         len(state.log or ()),
@@ -256,6 +293,8 @@ def snapshot(state: State) -> tuple[object, ...]:
         [patient.number for _, patient in state.waiting],
         store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
+        piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
+        piped and ([patient.number for patient in piped.patients], piped.feeding),
         {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
     )
 
@@ -263,8 +302,8 @@ def snapshot(state: State) -> tuple[object, ...]:
 def idle_sources(state: State) -> list[str]:
     """Return what is wrong with the allocation: somebody waits, or is on a cylinder, for want of nothing."""
     order, wrong = state.rules.strategy.sources, []
-    bank, store = state.bank, state.store
-
+    bank, store, piped = state.bank, state.store, state.manifold
+    outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets
     running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
     most = state.chain.most_running()
 
@@ -281,10 +320,13 @@ def idle_sources(state: State) -> list[str]:
 
     shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
     for _, patient in state.waiting:
-        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf) or outlet:
             wrong.append(f"patient {patient.number} waits beside a free source")
-    if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
-        flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]
+    if outlet and order in (PIPED_FIRST, ALL_THREE):
+        wrong += [f"patient {p.number} not on an outlet" for p in state.on_cylinder.values() if p.flowing]
+    if order[0] == "concentrator" and state.rules.strategy.return_to_concentrator:
+        on_outlets = piped.patients if piped is not None else []
+        flowing = [patient for patient in [*state.on_cylinder.values(), *on_outlets] if patient.flowing]
         wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]
     return wrong
 

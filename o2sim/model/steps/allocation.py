@@ -62,10 +62,12 @@ def _serve_line(state: State) -> None:
         connect = _first_source(state, patient) if patient.needs or arrives else None
         if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
             connect = _first_source(state, patient)
-        if connect is not None:
+        while connect is not None:
             stop_waiting(state, patient)
             patient.displaced = False
             connect(state, patient)
+            in_line_again = any(other is patient for _, other in state.waiting)  # the last cylinder gave nothing
+            connect = _first_source(state, patient) if in_line_again else None
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
