@@ -23,6 +23,7 @@ class Cause(IntEnum):
     FLOW_TOO_HIGH = 7
     WAITING_FOR_STAFF = 8
     NO_DELIVERY_SET = 9
+    OUTLETS_FULL = 10
 
     @property
     def label(self) -> str:
@@ -46,6 +47,7 @@ CAUSE_LABELS = {
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
     Cause.WAITING_FOR_STAFF: "waiting for staff",
     Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
+    Cause.OUTLETS_FULL: "outlets full",
 }
 SUPPLY_CAUSES = frozenset(
     {
@@ -54,6 +56,7 @@ SUPPLY_CAUSES = frozenset(
         Cause.CONCENTRATORS_FULL,
         Cause.NO_CYLINDER,
         Cause.FLOW_TOO_HIGH,
+        Cause.OUTLETS_FULL,
     }
 )
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
@@ -61,7 +64,7 @@ LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
     "full",
     "part_used",
-    "in_use",
+    "in_use",  # at the bedside and on the manifold
     "empty",
     "on_order",
     "patients",
@@ -144,7 +147,8 @@ class Outcome:
     patients_affected: int = 0  # with at least one interruption
     transferred: int = 0
     need_s: int = 0  # patient-seconds in need, transferred patients' stays included
-    served_cylinder_s: int = 0
+    served_cylinder_s: int = 0  # from cylinders at the bedside or on the manifold
+    served_outlet_s: int = 0  # of it, through the outlets of the manifold
     served_concentrator_s: int = 0
     travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
@@ -201,6 +205,10 @@ class Outcome:
     transferred_by_class: tuple[int, ...] = ()
     unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
     at_once: AtOnce = AtOnce()
+    pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
+    bank_changes: int = 0  # the reserve's included
+    reserve_s: int = 0  # on the low-pressure reserve
+    manifold_dry_s: int = 0  # banks and reserve spent
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

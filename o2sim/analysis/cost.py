@@ -30,6 +30,7 @@ GENERATOR = "generator"
 BATTERY = "battery"
 SOLAR = "solar panels"
 STABILISER = "stabiliser"
+MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
 FIXED_ITEMS = frozenset(
     {
@@ -46,6 +47,7 @@ FIXED_ITEMS = frozenset(
         BATTERY,
         SOLAR,
         STABILISER,
+        MANIFOLD,
     }
 )  # known without a run
 JOULES_PER_KWH = 3_600_000
@@ -87,6 +89,10 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     items: dict[str, float] = {}
     if hospital.cylinders is not None:
         items |= _cylinder_items(hospital.cylinders, costs, outcome, per_year)
+        if "cylinder" not in hospital.strategy.sources:  # an outlet has its own flowmeter
+            items.pop(REGULATORS, None)
+    if hospital.manifold is not None and (costs.manifold.price or costs.manifold_service_per_year):
+        items[MANIFOLD] = _yearly(costs.manifold, costs) + costs.manifold_service_per_year
     if hospital.concentrators is not None:
         items |= _concentrator_items(hospital.concentrators, costs, outcome, per_year)
         items |= _power_items(hospital.power or Power(), costs, outcome, per_year)

@@ -50,6 +50,13 @@ CYLINDER_MEASURES = {
     "cylinders_unusable": "cylinders_unusable",
     "cylinders_lost": "cylinders_lost",
 }
+MANIFOLD_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
+    "outlet_patient_hours": ("served_outlet_s", HOUR_S),
+    "bank_changes": ("bank_changes", 1),
+    "reserve_hours": ("reserve_s", HOUR_S),
+    "manifold_dry_hours": ("manifold_dry_s", HOUR_S),
+    "pipework_leak_litres": ("pipe_leak_gas", GAS_PER_LITRE),
+}
 CONCENTRATOR_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
     "without_power_hours": ("without_power_s", HOUR_S),
     "low_concentration_patient_hours": ("low_concentration_s", HOUR_S),
@@ -138,6 +145,8 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
     if hospital.cylinders is not None:
         values["empty_shelf_hours"] = column("empty_shelf_s", per_year / HOUR_S)
         values |= {measure: column(field) for measure, field in CYLINDER_MEASURES.items()}
+    if hospital.manifold is not None:
+        values |= {name: column(field, per_year / one) for name, (field, one) in MANIFOLD_MEASURES.items()}
     if hospital.concentrators is not None:
         values |= {name: column(field, per_year / one) for name, (field, one) in CONCENTRATOR_MEASURES.items()}
     return values
@@ -149,7 +158,8 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
-    CONCENTRATOR_MEASURES without concentrators. Raises ValueError for a confidence outside 0-1.
+    CONCENTRATOR_MEASURES without concentrators, of MANIFOLD_MEASURES without a manifold. Raises
+    ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
@@ -231,6 +241,7 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         **{name: means.get(name) for name in CONCENTRATOR_MEASURES},
         **cover_summary(estimator, table.cover),
         "by_class": class_summary(estimator, table.by_class),
+        **{name: means.get(name) for name in MANIFOLD_MEASURES},
     }
 
 

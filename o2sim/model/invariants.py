@@ -9,6 +9,7 @@ from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
+from o2sim.model.manifold import ManifoldBanks
 from o2sim.model.order import Order
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain
@@ -22,6 +23,7 @@ class Run(Protocol):
     ledger: Ledger
     store: CylinderStore | None
     bank: ConcentratorBank | None
+    manifold: ManifoldBanks | None
     present: dict[int, Patient]
     on_cylinder: dict[int, Patient]
     reduced: dict[int, Patient]
@@ -128,6 +130,7 @@ def _check_sources(run: Run) -> None:
     require(not {number for number, _ in on_units} & set(run.on_cylinder), "one source a patient")
     _check_flows(run)
     require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
+    _check_manifold(run)
     for unit in run.bank.units if run.bank else ():
         load = sum(patient.flow_from(unit.number) for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
@@ -153,3 +156,18 @@ def _check_levels(run: Run) -> None:
     require(run.levels.levels[:3] == (cylinders, len(run.on_cylinder), outlets), "what is in use at once")
     totals = ledger.concentrator_running_s, ledger.off_grid_running_s
     require(run.levels.balances(*totals), "time at each level of use")
+
+
+def _check_manifold(run: Run) -> None:
+    """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
+    manifold, store = run.manifold, run.store
+    if manifold is None or store is None:
+        return
+    piped = sorted(patient.number for patient in run.present.values() if patient.piped and patient.flowing)
+    require(piped == sorted(patient.number for patient in manifold.patients), "patients on outlets")
+    require(not set(piped) & set(run.on_cylinder), "one source a patient")
+    require(len(piped) <= manifold.rules.outlets, "outlets of the manifold")
+    require(not piped or manifold.feeding is not None, "a bank behind the outlets")
+    require(sum(p.flow_ml_min for p in manifold.patients) == manifold.flow_ml_min, "flow of the outlets")
+    require(manifold.cylinders == store.on_manifold, "cylinders on the manifold")
+    require(all(0 <= bank.usable <= bank.gas for bank in manifold.banks), "gas in the banks")

@@ -72,6 +72,11 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    served_outlet_s: int = 0
+    pipe_leak_gas: int = 0
+    bank_changes: int = 0
+    reserve_s: int = 0
+    manifold_dry_s: int = 0
     interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
     unserved_s_by_class: list[int] = field(default_factory=list)
     transferred_by_class: list[int] = field(default_factory=list)
@@ -123,6 +128,11 @@ class Ledger:
             self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
+        if patient.piped:  # what the bank in service gives is credited by steps/manifold_gas.py
+            self.served_outlet_s += seconds
+            self.served_cylinder_s += seconds
+            self.cylinder_gas += gas
+            return
         if patient.cylinder is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
@@ -147,7 +157,7 @@ class Ledger:
 
     def _unneeded(self, patient: Patient, gas: int) -> None:
         """Credit the gas given to one who does not need it."""
-        if patient.cylinder is None:
+        if patient.cylinder is None and not patient.piped:
             self.unneeded_concentrator_gas += gas
         else:
             self.unneeded_cylinder_gas += gas

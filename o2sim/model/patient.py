@@ -36,6 +36,7 @@ class Patient:
     delivery: str | None = None  # the device, None where it is not stated
     has_delivery: bool = False  # holds whatever delivery set and humidifier are needed
     has_humidifier: bool = False  # holds one of a limited number
+    piped: bool = False  # an outlet of the manifold serves or, in a response, last served
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here
     gap_since_s: int | None = None

@@ -18,6 +18,7 @@ from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.losses import begin_losses
+from o2sim.model.steps.manifold import begin_manifold
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import new_life
@@ -83,6 +84,7 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     begin_power(state)
     for unit in state.bank.units if state.bank is not None else ():
         new_life(state, unit)
+    begin_manifold(state)
     begin_reviews(state)
     begin_shifts(state)
     begin_losses(state)

@@ -12,6 +12,7 @@ from o2sim.draws.need import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
+from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.order import Order
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
@@ -64,6 +65,7 @@ class State:
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
+        self.manifold = _manifold(hospital, self.store)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
         self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
@@ -121,15 +123,16 @@ class State:
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
         in_use = sum(cylinder.content for cylinder in self.open_cylinders.values())
-        return in_use + (self.store.gas_on_hand if self.store else 0)
+        on_manifold = self.manifold.gas if self.manifold else 0
+        return in_use + on_manifold + (self.store.gas_on_hand if self.store else 0)
 
     def usable_gas(self) -> int:
-        """Return the gas above residual content in full, part-used and in-use cylinders."""
+        """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
         if self.store is None:
             return 0
         keep = keep_gas(self.store.rules)
         in_use = sum(max(0, cylinder.content - keep) for cylinder in self.open_cylinders.values())
-        return in_use + self.store.usable_on_hand
+        return in_use + (self.manifold.usable if self.manifold else 0) + self.store.usable_on_hand
 
 
 def call_off(whose: Patient | OpenCylinder, name: str) -> None:
@@ -153,6 +156,17 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
         )
 
     return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+
+
+def _manifold(hospital: Hospital, store: CylinderStore | None) -> ManifoldBanks | None:
+    """Return the manifold with its banks, then its reserve, filled from the full cylinders as far as they go."""
+    if hospital.manifold is None or store is None:
+        return None
+    manifold = new_manifold(hospital.manifold, store.rules)
+    for bank in manifold.banks:
+        bank.put_on(store.put_on_manifold(min(bank.size, store.full)))
+        bank.spent = bank.seen = bank.usable == 0
+    return manifold
 
 
 def _voltage(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:

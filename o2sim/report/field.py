@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from o2sim.report import field_power
-from o2sim.report.words import percent, quoted
+from o2sim.report.words import number, percent, quoted
 from o2sim.scenario.reader import WEEKDAYS
-from o2sim.scenario.types import Cylinders, Emergency, Hospital, Resupply, Scenario, Transfer
+from o2sim.scenario.types import DAY_S, Cylinders, Emergency, Hospital, Manifold, Resupply, Scenario, Transfer
 from o2sim.units import format_duration
 
 
@@ -32,6 +32,8 @@ def _said(hospital: Hospital) -> Iterator[str]:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+        if hospital.manifold is not None:
+            yield from _manifold(hospital.manifold, hospital.cylinders)
 
 
 def _demand(hospital: Hospital) -> Iterator[str]:
@@ -97,6 +99,24 @@ def _as_far_as(rule: Emergency) -> str:
     if rule.minimum_order > 1:
         limits.append(f"no fewer than {rule.minimum_order}")
     return ", ".join(limits)
+
+
+def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
+    behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
+    seen = (
+        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
+    )
+    usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
+    yield (
+        f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
+        f"{seen} tells of a spent bank."
+    )
+    if manifold.leak_ml_min:
+        lost = manifold.leak_ml_min * DAY_S
+        yield (
+            f"The pipework loses {number(lost / 60_000)} litres a day, {number(lost / usable)} cylinders, "
+            "used or not; not in the need above."
+        )
 
 
 def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:

@@ -160,6 +160,10 @@ _WHERE_ANY = {  # measure: row, shown only where there are any
     "cylinders_cut_from_orders": "Cylinders cut from orders",
     "cylinders_unusable": "Cylinders unusable",
     "cylinders_lost": "Cylinders lost from the fleet",
+    "bank_changes": "Bank changes of the manifold",
+    "pipework_leak_litres": "Lost by the pipework, L",
+    "reserve_hours": "On the low-pressure reserve, h",
+    "manifold_dry_hours": "Manifold dry, h",
 }
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
+from o2sim.model.manifold import MAIN_BANKS
 from o2sim.model.rules import STEPS
 from o2sim.outcome import Cause, LogEntry
 from o2sim.scenario.types import Hospital
@@ -247,6 +248,20 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} {way[entry.step]} {value / 1_000:g} L/min, on concentrator {other}"
         case "flow stepped down":
             return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
+        case "on outlet":
+            return f"{told.patient(item)} is on a piped outlet"
+        case "bank feeds":
+            return f"{bank_name(item)} feeds the outlets: {_cylinders(other)}, {_litres(value)} to give"
+        case "bank spent":
+            return f"{bank_name(item)} is spent"
+        case "bank taken off":
+            return f"the spent cylinders of {bank_name(item)} go to the empties with {_litres(value)}"
+        case "bank change":
+            return f"{_cylinders(other)} with {_litres(value)} are put on {bank_name(item)}"
+        case "bank ready":
+            return f"{bank_name(item)} is changed, {_litres(value)} to give"
+        case "manifold dry":
+            return f"the manifold is dry, {other} patient{'s' if other != 1 else ''} on its outlets"
         case "on cylinder":
             return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
         case "joins cylinder":
@@ -275,6 +290,11 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)} is past the tolerated gap: an interruption ({Cause(other).label})"
     meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
     return f"{meaning} ({item}, {other}, {value})" if any(columns) else meaning
+
+
+def bank_name(number: int) -> str:
+    """Return "bank A", "bank B" or "the low-pressure reserve"."""
+    return f"bank {'AB'[number]}" if number < MAIN_BANKS else "the low-pressure reserve"
 
 
 def _cylinders(count: int) -> str:

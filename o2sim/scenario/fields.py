@@ -19,6 +19,7 @@ from o2sim.scenario.field import FieldKind as FieldKind
 from o2sim.scenario.field import Section as Section
 from o2sim.scenario.field import time_field as _time
 from o2sim.scenario.field import whole_field as _whole
+from o2sim.scenario.manifold_types import MANIFOLD
 from o2sim.scenario.power_fields import CONCENTRATORS, POWER
 from o2sim.scenario.problems import listing
 
@@ -286,6 +287,8 @@ COSTS = Section(
         Field("battery", "section", "battery and inverter", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("solar", "section", "all panels together", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("stabiliser", "section", "all stabilisers together", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("manifold", "section", "the manifold with its pipework and outlets", section=Section((
+            _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
         Field("transport", "section", "", section=Section((
             Field("trip", "money", "each delivery", "0"),
             Field("cylinder", "money", "each cylinder delivered", "0"),
@@ -331,6 +334,8 @@ CHANGEABLE = (
     Field("cylinders", "section", "cylinders, all of one type", section=CYLINDERS, otherwise="no cylinders"),
     Field("resupply", "section", "the reorder rule and the road", section=RESUPPLY, words=(("none", None),),
           otherwise="no resupply"),
+    Field("manifold", "section", "two banks of cylinders that feed piped outlets", section=MANIFOLD,
+          otherwise="no manifold"),
     Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
           otherwise="no concentrators"),
     Field("power", "section", "the grid and what stands behind it", section=POWER,
@@ -359,7 +364,7 @@ TOP = Section(
               most="6000 m"),
         *CHANGEABLE,
         Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
-              most="20", otherwise="one for each source there is, and mixed where there are both"),
+              most="20", otherwise="one for each source there is, and mixed where there are several"),
     )
 )  # fmt: skip
 
@@ -371,7 +376,7 @@ _ALLOWED = {
     "clock": "a time of day such as 07:00",
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
-    "sources": "a list of concentrator and cylinder, each at most once",
+    "sources": "a list of concentrator, cylinder and manifold, each at most once",
     "register": "a mapping such as {file: admissions.csv}",
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",

@@ -50,6 +50,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         battery=_equipment(values["battery"]),
         solar=_equipment(values["solar"]),
         stabiliser=_equipment(values["stabiliser"]),
+        manifold=_equipment(values["manifold"]),
+        manifold_service_per_year=values["manifold"]["service"].amount,
         consumables_per_patient=values["consumables"].amount,
         per_transfer=values["transfer"].amount,
     )

@@ -11,6 +11,7 @@ from o2sim.scenario.bedside_types import Bedside as Bedside
 from o2sim.scenario.bedside_types import RegulatorSet as RegulatorSet
 from o2sim.scenario.bedside_types import Splitters as Splitters
 from o2sim.scenario.law_type import Law as Law
+from o2sim.scenario.manifold_types import Manifold as Manifold
 from o2sim.scenario.power_types import Battery as Battery
 from o2sim.scenario.power_types import Concentrators as Concentrators
 from o2sim.scenario.power_types import Generator as Generator
@@ -21,7 +22,7 @@ from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
 
-Source = Literal["concentrator", "cylinder"]
+Source = Literal["concentrator", "cylinder", "manifold"]
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 
@@ -245,6 +246,8 @@ class Costs:
     battery: Equipment = Equipment()
     solar: Equipment = Equipment()
     stabiliser: Equipment = Equipment()
+    manifold: Equipment = Equipment()  # with its pipework and outlets
+    manifold_service_per_year: float = 0.0
     consumables_per_patient: float = 0.0
     per_transfer: float = 0.0
 
@@ -332,6 +335,8 @@ class Hospital:
         if own is None:
             return self.transfer
         return None if own == "never" else own
+
+    manifold: Manifold | None = None
 
     @property
     def end_s(self) -> int:

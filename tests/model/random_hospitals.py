@@ -7,10 +7,23 @@ import itertools
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 import pytest
-from build import CYLINDER, CYLINDER_FIRST, DAY, HOUR, LITRE, START, UNIT, UNIT_FIRST, cylinders, hospital
+from build import (
+    CYLINDER,
+    CYLINDER_FIRST,
+    DAY,
+    HOUR,
+    LITRE,
+    START,
+    UNIT,
+    UNIT_FIRST,
+    cylinders,
+    hospital,
+    manifold,
+)
 from hypothesis import strategies as st
 
 from o2sim.model import reference
@@ -29,6 +42,7 @@ from o2sim.scenario.types import (
     Grid,
     Hospital,
     Law,
+    Manifold,
     PartDelivery,
     PatientClass,
     Power,
@@ -39,6 +53,7 @@ from o2sim.scenario.types import (
     RoadClosure,
     Solar,
     Splitters,
+    Staff,
     Strategy,
     Surge,
     Transfer,
@@ -47,7 +62,10 @@ from o2sim.scenario.types import (
     Window,
 )
 
+PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
+UNIT_PIPED, ALL_THREE = ("concentrator", "manifold"), ("concentrator", "manifold", "cylinder")
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
+PIPED = [("manifold",), PIPED_FIRST, PIPED_LAST, UNIT_PIPED, ALL_THREE]
 MOST_STEPS_AT_ONCE = 3_000
 MEANS = [600.0, 3_600.0, 20_000.0, 100_000.0]
 
@@ -134,6 +152,21 @@ def stock(draw: Any) -> Any:
         underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
         refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
         losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
+    )
+
+
+@st.composite
+def manifolds(draw: Any, gas: Any) -> Manifold:
+    """Draw a manifold that takes the cylinders drawn, spent at or above their residual content."""
+    keep = max(gas.residual_gas, gas.lost_gas)
+    return manifold(
+        bank=draw(st.integers(1, 3)),
+        outlets=draw(st.integers(1, 6)),
+        reserve=draw(st.integers(0, 2)),
+        changeover_gas=keep + draw(st.sampled_from([0, 0, LITRE])),
+        bank_change_time_s=draw(st.sampled_from([0, 1, 1_800])),
+        gauge_check_s=draw(st.sampled_from([None, None, 2 * HOUR])),
+        leak_ml_min=draw(st.sampled_from([0, 0, 100])),
     )
 
 
@@ -258,8 +291,9 @@ ALLOCATIONS = st.builds(
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
-    sources = draw(st.sampled_from(ORDERS))
-    with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    sources = draw(st.sampled_from(ORDERS + PIPED))
+    with_cylinders, with_units, piped = sources != UNIT, "concentrator" in sources, "manifold" in sources
+    gas = draw(stock()) if with_cylinders else None
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
     sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
@@ -273,12 +307,14 @@ def hospitals(draw: Any) -> Hospital:
         bedside=draw(st.one_of(st.just(Bedside()), BEDSIDES)),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
-        cylinders=draw(stock()) if with_cylinders else None,
+        cylinders=gas,
+        manifold=draw(manifolds(gas)) if piped else None,
+        staff=draw(st.sampled_from([None, Staff(2, 1)])) if piped else None,
         resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
-        allocation=draw(ALLOCATIONS),
+        allocation=replace(draw(ALLOCATIONS), preempt=piped and draw(st.booleans())),
     )
 
 
@@ -309,7 +345,7 @@ def settled(state: State, settle: Callable[[State], None]) -> None:
 
 def snapshot(state: State) -> tuple[object, ...]:
     """Return all that a step can change, in a form that compares."""
-    store, bank = state.store, state.bank
+    store, bank, piped = state.store, state.bank, state.manifold
     return (
         repr(state.ledger),
         len(state.log or ()),
@@ -319,13 +355,16 @@ def snapshot(state: State) -> tuple[object, ...]:
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
         {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
         {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
+        piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
+        piped and ([patient.number for patient in piped.patients], piped.feeding),
     )
 
 
 def idle_sources(state: State) -> list[str]:
     """Return what is wrong with the allocation: somebody waits, or is on a cylinder, for want of nothing."""
     order, wrong = state.rules.strategy.sources, []
-    bank, store = state.bank, state.store
+    bank, store, piped = state.bank, state.store, state.manifold
+    outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets
 
     rated = bank.rules.rated_flow_ml_min if bank is not None else 0
     running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
@@ -392,14 +431,17 @@ def idle_sources(state: State) -> list[str]:
 
     for _, patient in state.waiting:
         flow = patient.flow_ml_min
-        free = unit_free(1 if in_part(flow) else flow) or cylinder_free(patient)
+        free = unit_free(1 if in_part(flow) else flow) or cylinder_free(patient) or outlet
         if served_beside(patient) and free:
             wrong.append(f"patient {patient.number} waits beside a free source")
     for patient in state.reduced.values():
-        if unit_free(patient.flow_ml_min) or cylinder_free(patient):
+        if unit_free(patient.flow_ml_min) or cylinder_free(patient) or outlet:
             wrong.append(f"patient {patient.number} on reduced flow beside a free source")
-    if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
-        flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]
+    if outlet and order in (PIPED_FIRST, ALL_THREE):
+        wrong += [f"patient {p.number} not on an outlet" for p in state.on_cylinder.values() if p.flowing]
+    if order[0] == "concentrator" and state.rules.strategy.return_to_concentrator:
+        on_outlets = piped.patients if piped is not None else []
+        flowing = [patient for patient in [*state.on_cylinder.values(), *on_outlets] if patient.flowing]
         wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]
     return wrong
 

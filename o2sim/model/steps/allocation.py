@@ -12,6 +12,7 @@ from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
 from o2sim.model.steps.gather import gather
 from o2sim.model.steps.lead import on_same_cylinder
 from o2sim.model.steps.levels import count_levels
+from o2sim.model.steps.manifold import change_banks, connect_outlet, outlet_free, outlets_reason
 from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
@@ -36,7 +37,7 @@ def settle(state: State) -> None:
     while gather(state):  # a unit that stops may leave power for another
         _serve(state)
     for _, task in state.calls:
-        for patient in on_same_cylinder(task.patient):
+        for patient in on_same_cylinder(task.patient) if isinstance(task.patient, Patient) else ():
             set_cause(state, patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
         if not patient.needs:  # given oxygen without need, or weaned late: does without
@@ -59,8 +60,10 @@ def _serve(state: State) -> None:
     _raise_flows(state)
     if state.stock_came:
         change_watched(state)
+    change_banks(state)
     if state.room_made:
         _return_to_concentrators(state)
+        _return_to_outlets(state)
         _serve_line(state)  # with the cylinders and regulators that came free
         _raise_flows(state)
 
@@ -104,6 +107,9 @@ def _source_with_room(state: State, patient: Patient) -> Callable[[State, Patien
             connect = on_units(state, patient)
             if connect is not None:
                 return connect
+        elif source == "manifold":
+            if outlet_free(state):
+                return connect_outlet
         elif state.store is not None:
             if may_open(state, patient) and state.store.free_set(patient.flow_ml_min) is not None:
                 return connect_cylinder
@@ -130,6 +136,8 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if what serves another would serve this patient in its place."""
     if other.cylinder is not None:
         return cylinder_would_do(state, patient, other)
+    if other.piped:
+        return True
     assert state.bank is not None
     for number in other.units:
         unit = state.bank.units[number]
@@ -145,6 +153,8 @@ def _reason(state: State, patient: Patient) -> Cause:
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
+    if state.rules.strategy.sources[-1] == "manifold":
+        return outlets_reason(state)
     bank = state.bank
     assert bank is not None
     flow = 1 if takes_reduced(state, patient) else patient.flow_ml_min  # the least that would do
@@ -158,17 +168,30 @@ def _reason(state: State, patient: Patient) -> Cause:
 
 
 def _return_to_concentrators(state: State) -> None:
-    """Move patients from cylinders to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     state.room_made = False
     strategy = state.rules.strategy
     if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
         return
-    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+    piped = state.manifold.patients if state.manifold is not None else []
+    for patient in sorted([*state.on_cylinder.values(), *piped], key=lambda patient: patient.order):
         connect = on_units(state, patient) if patient.flowing else None
         if connect is not None:
-            release_cylinder(state, patient)
+            release(state, patient)
             call_off_staff(state, patient)  # who was to change the cylinder
             connect(state, patient)
+
+
+def _return_to_outlets(state: State) -> None:
+    """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
+    sources = state.rules.strategy.sources
+    if state.manifold is None or not state.on_cylinder or sources.index("manifold") > sources.index("cylinder"):
+        return
+    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+        if patient.flowing and outlet_free(state):
+            release_cylinder(state, patient)
+            call_off_staff(state, patient)
+            connect_outlet(state, patient)
 
 
 def _raise_flows(state: State) -> None:

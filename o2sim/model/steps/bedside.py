@@ -8,6 +8,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.lead import hand_over
 from o2sim.model.steps.looks import enough_gas, first_look_s
+from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.opening import close_cylinder, credit_cylinder, may_open, open_cylinder, take_off
 from o2sim.model.steps.staff import call_staff
 from o2sim.model.steps.two_units import on_units
@@ -177,7 +178,7 @@ def _run_on(state: State, cylinder: OpenCylinder) -> bool:
         _wait_for_any(state, cylinder)
         return False
     for patient in sorted(cylinder.patients, key=lambda patient: patient.order):
-        connect = on_units(state, patient)
+        connect = on_units(state, patient) or (connect_outlet if outlet_free(state) else None)
         if connect is not None:
             release_cylinder(state, patient)  # a planned move: no gap
             connect(state, patient)
@@ -233,5 +234,7 @@ def found_empty(state: State, cylinder: OpenCylinder) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    first = state.rules.strategy.sources[0]
-    return may_open(state, patient) and (first == "cylinder" or on_units(state, patient) is None)
+    sources = state.rules.strategy.sources
+    if outlet_free(state) and sources.index("manifold") < sources.index("cylinder"):
+        return False
+    return may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)

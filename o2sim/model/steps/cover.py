@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.state import BOOK_DAYS, State
+from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.scenario.types import DAY_S
 
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
@@ -34,6 +35,7 @@ def stock_book(state: State) -> tuple[int, int, int, int]:
         return (0,) * 4
     leak = state.leak_ml_min
     flow = sum(cylinder.flow_ml_min + leak for cylinder in state.open_cylinders.values() if cylinder.flowing)
+    flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
     litres = [gas // GAS_PER_LITRE for gas in (state.usable_gas(), sum(state.book), _need(state))]
     usable, used, need, drawn = (min(value, MOST) for value in (*litres, flow))
     return usable, used, need, drawn
@@ -46,6 +48,8 @@ def _need(state: State) -> int:
 
 def _credit_cylinders(state: State) -> None:
     """Bring the contents of the cylinders in use up to this second."""
-    for patient in state.on_cylinder.values():
+    credit_manifold(state)
+    piped = state.manifold.patients if state.manifold is not None else []
+    for patient in (*state.on_cylinder.values(), *piped):
         if patient.flowing:
             state.ledger.served(patient, state.now, state.leak_ml_min)

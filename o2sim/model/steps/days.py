@@ -7,6 +7,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.cover import close_book, stock_book
 from o2sim.model.steps.emergency import consider_by_the_book
+from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
@@ -31,10 +32,16 @@ def _count(state: State) -> tuple[int, ...]:
     store = state.store
     cylinders = (0,) * 5
     if store is not None:
-        cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
+        cylinders = (
+            store.full,
+            len(store.rack),
+            store.in_use + store.on_manifold,
+            len(store.empties),
+            store.on_order,
+        )
     flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
     gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
-    on_units = sum(patient.flowing and patient.cylinder is None for patient in state.present.values())
+    on_units = sum(patient.flowing and bool(patient.units) for patient in state.present.values())
     away = store.away_count if store is not None else 0
     reduced = sum(patient.needs for patient in state.reduced.values())
     return (*cylinders, len(flows), gaps, on_units, sum(flows), away, reduced, *stock_book(state))
@@ -67,6 +74,7 @@ def credit_all(state: State) -> None:
             state.ledger.unserved(patient, state.now)
     for unit in state.bank.units if state.bank is not None else ():
         credit_running(state, unit)
+    credit_manifold(state)
     credit_shelf(state)
     credit_power(state)
     state.levels.credit(state.now)

@@ -54,6 +54,7 @@ def _low(state: State, rule: Emergency) -> bool:
         return lasts_less(state, coming_gas, rule.days_of_cover_s)
     assert rule.cover_s is not None
     flow = sum(cylinder.flow_ml_min + state.leak_ml_min for cylinder in state.open_cylinders.values())
+    flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
     return store.usable_on_hand + coming_gas < flow * rule.cover_s
 
 

@@ -6,6 +6,7 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.bedside import reckon_gauge_again
+from o2sim.model.steps.manifold import turn_outlet_down
 from o2sim.model.steps.opening import credit_cylinder
 from o2sim.model.steps.units import turn_down
 
@@ -35,6 +36,9 @@ def flow_steps_down(state: State, patient: Patient) -> None:
         patient.given_ml_min = flow_ml_min
         reckon_gauge_again(state, patient.cylinder, state.now + 1)  # the looks of this instant are over
         state.room_made = True  # a unit may have room for what is needed now
+    elif patient.flowing and patient.piped:
+        turn_outlet_down(state, patient)
+        state.room_made = True
     elif patient.flowing:
         turn_down(state, patient)
     next_flow_step(state, patient)

@@ -99,5 +99,6 @@ def _respond(state: State, patient: Patient) -> bool:
 
 def response_ends(state: State, patient: Patient) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
-    patient.responding, patient.unit = False, None
+    patient.responding = patient.piped = False
+    patient.unit = None
     wait(state, patient)

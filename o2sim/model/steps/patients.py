@@ -10,6 +10,7 @@ from o2sim.model.steps.bedside import release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.flow_steps import next_flow_step
 from o2sim.model.steps.gaps import end_gap, stop_waiting, wait
+from o2sim.model.steps.manifold import release_outlet
 from o2sim.model.steps.sent_on import gone
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import release_unit
@@ -86,5 +87,7 @@ def release(state: State, patient: Patient) -> None:
     """Free whatever source a patient is connected to."""
     if patient.cylinder is not None:
         release_cylinder(state, patient)
+    elif patient.piped:
+        release_outlet(state, patient)
     else:
         release_unit(state, patient)
