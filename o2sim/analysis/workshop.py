@@ -21,7 +21,7 @@ def workshop(use: Use) -> list[Entry]:
     rules, power = use.hospital.concentrators, use.hospital.power
     entries: list[Entry] = []
     if use.hospital.cylinders is not None:
-        entries.append(_count(use, "Cylinders connected", "cylinders_opened", "to a patient, changes included"))
+        entries.append(_count(use, "Cylinders connected", "cylinders_opened", "to a patient or on a manifold, changes included"))
     if rules is None:
         return entries
     entries += _repairs(use, rules) + _running(use, rules)
