@@ -4,6 +4,7 @@ import pytest
 
 from o2sim import gas
 from o2sim.analysis.cost import annual_cost
+from o2sim.analysis.equipment import equipment
 from o2sim.analysis.measures import MANIFOLD_MEASURES, summarise
 from o2sim.analysis.study import run_study
 from o2sim.draws import Draws
@@ -146,3 +147,21 @@ def test_describe_tells_where_the_banks_come_from():
     told = document(loads(TEXT), source_of(TEXT), replications=10, seed=1, engine="reference")
     assert "piped: 40 of 40 cylinders full, banks and reserve of the manifold filled from these" in told
     assert "manifold" in told
+
+
+def test_the_equipment_list_has_the_outlets_and_the_cylinders_on_the_manifold():
+    """Twelve of the fleet stand on banks and reserve, ten without a reserve; none at the bedside."""
+    entries = {
+        reserve: equipment(run_study(loads(TEXT.replace("reserve: 2", f"reserve: {reserve}")), replications=1))
+        for reserve in (0, 2)
+    }
+    found = {
+        (reserve, name): [
+            (entry["item"], entry["quantity"]) for entry in item["equipment"] if entry["group"] == "Manifold"
+        ]
+        for reserve, listed in entries.items()
+        for name, item in listed["strategies"].items()
+    }
+    assert found[2, "piped"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 12)]
+    assert found[0, "both"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 10)]
+    assert found[2, "bedside"] == []

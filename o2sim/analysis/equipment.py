@@ -26,7 +26,13 @@ from o2sim.analysis.study import Study
 from o2sim.analysis.workshop import workshop
 from o2sim.scenario.types import DAY_S, YEAR_DAYS
 
-NEED, BEDSIDE, UNITS, CONSUMABLES = "At once", "At the bedside", "Concentrators", "Consumables, a year"
+NEED, BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = (
+    "At once",
+    "At the bedside",
+    "Manifold",
+    "Concentrators",
+    "Consumables, a year",
+)
 SETS_PER_PATIENT = 1.2  # prongs, catheters, masks: one each, one in five replaced
 PATIENTS_PER_OXIMETER = 4
 GROSS_FILTERS, INTERNAL_FILTERS = 2, 2  # a unit and year
@@ -52,7 +58,7 @@ def equipment(study: Study) -> dict[str, Any]:
 
 
 def _strategy(use: Use) -> dict[str, Any]:
-    makers: tuple[Callable[[Use], list[Entry]], ...] = (_at_once, _bedside, _units, _consumables)
+    makers: tuple[Callable[[Use], list[Entry]], ...] = (_at_once, _bedside, _manifold, _units, _consumables)
     per_year = use.per_year / 3_600 / len(use.outcomes)
     return {
         "equipment": [asdict(entry) for make in makers for entry in make(use)],
@@ -98,6 +104,21 @@ def _bedside(use: Use) -> list[Entry]:
     number = ceil(patients / PATIENTS_PER_OXIMETER) + 1
     entries.append(Entry(BEDSIDE, "Pulse oximeters", number, EACH, ASSUMED, rule, f"{patients} patients at once"))
     return entries
+
+
+def _manifold(use: Use) -> list[Entry]:
+    """Return what the manifold has, as the scenario says."""
+    rules = use.hospital.manifold
+    if rules is None:
+        return []
+    places = 2 * rules.bank + rules.reserve
+    patients, of_fleet = f"{use.need[ALL].enough} patients at once", f"two banks of {rules.bank}, of the fleet"
+    if rules.reserve:
+        of_fleet = f"two banks of {rules.bank} and a reserve of {rules.reserve}, of the fleet"
+    return [
+        Entry(MANIFOLD, "Outlets with a flowmeter", rules.outlets, EACH, SCENARIO, "as stated", patients),
+        Entry(MANIFOLD, "Cylinders on it", places, EACH, SCENARIO, "as stated", of_fleet),
+    ]
 
 
 def _with_cylinders(use: Use) -> list[Entry]:

@@ -21,7 +21,8 @@ def workshop(use: Use) -> list[Entry]:
     rules, power = use.hospital.concentrators, use.hospital.power
     entries: list[Entry] = []
     if use.hospital.cylinders is not None:
-        entries.append(_count(use, "Cylinders connected", "cylinders_opened", "to a patient, changes included"))
+        told = "to a patient or a bank, changes included"
+        entries.append(_count(use, "Cylinders connected", "cylinders_opened", told))
     if rules is None:
         return entries
     entries += _repairs(use, rules) + _running(use, rules)

@@ -13,6 +13,7 @@ from build import (
     FixedDraws,
     at,
     by_cause,
+    constant,
     cylinders,
     hospital,
     kind,
@@ -28,7 +29,7 @@ from hypothesis import strategies as st
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types import Allocation, Grid, Hospital, Law, Staff, Strategy, Underfilled
+from o2sim.scenario.types import Allocation, Emergency, Grid, Hospital, Law, Staff, Strategy, Underfilled
 
 MANIFOLD = ("manifold",)
 ALONE = {"fleet": 5, "full_at_start": 5}  # two banks of two and one more
@@ -213,6 +214,82 @@ def test_an_unseen_dry_manifold_is_seen_by_whoever_comes() -> None:
         "03:00:00 bank change: 1 1 3600000",
     ]
     assert by_cause(outcome.unserved_s)[Cause.CHANGEOVER] == 10 * MINUTE
+
+
+def test_a_bank_that_is_ready_takes_over_from_the_reserve() -> None:
+    """Banks of one last 30 min each, a change 45: the reserve feeds from 01:00 to 01:15 and keeps half."""
+    one = manifold(bank=1, reserve=1, bank_change_time_s=45 * MINUTE)
+    rules = hospital(MANIFOLD, cylinders=cylinders(fleet=9), manifold=one, horizon_s=2 * HOUR)
+    outcome = run(rules, FixedDraws([(0, 100 * MINUTE, 1_800)]))
+    assert steps(outcome, "bank feeds") == [
+        "00:00:00 bank feeds: 0 1 3240000",
+        "00:30:00 bank feeds: 1 1 3240000",
+        "01:00:00 bank feeds: 2 1 3240000",
+        "01:15:00 bank feeds: 0 1 3240000",
+    ]
+    assert (outcome.reserve_s, outcome.manifold_dry_s) == (15 * MINUTE, 0)
+    # A has given 25 min; the reserve has half; B, taken off at 01:00, is changed at 01:45; four full of six.
+    assert outcome.closing_usable_gas == (54 - 45 + 27 + 54 + 4 * 54) * LITRE
+
+
+def test_a_look_in_the_second_in_which_a_bank_is_spent_comes_too_soon() -> None:
+    """A check goes before what runs out: 108 L at 0.9 L/min are spent at 02:00, seen at 04:00."""
+    rules = hospital(MANIFOLD, cylinders=cylinders(fleet=7), manifold=manifold(gauge_check_s=2 * HOUR))
+    outcome = run(rules, FixedDraws([(0, 3 * HOUR, 900)]))
+    assert steps(outcome, "bank spent", "bank taken off") == [
+        "02:00:00 bank spent: 0 2 720000",
+        "04:00:00 bank taken off: 0 2 720000",
+    ]
+
+
+def test_who_waits_in_line_goes_before_a_bank() -> None:
+    """Dry from 02:00; the one cylinder delivered at 02:10 goes to the bedside, not on a bank for half an hour."""
+    rules = hospital(
+        ("manifold", "cylinder"),
+        cylinders=cylinders(fleet=2),
+        manifold=manifold(bank=1),
+        resupply=resupply(HOUR, 1, 1, 70 * MINUTE),
+        horizon_s=3 * HOUR,
+    )
+    outcome = run(rules, FixedDraws([(0, 150 * MINUTE, 900)]))
+    assert steps(outcome, "manifold dry", "delivery", "cylinder opened", "bank change") == [
+        "02:00:00 manifold dry: 1",
+        "02:10:00 delivery: 0 1 1",
+        "02:10:00 cylinder opened: 0 0 3600000",
+    ]
+
+
+def test_a_bank_change_empties_the_shelf_and_counts_as_opened() -> None:
+    """The only full one goes on the bank at 01:00: the shelf is empty for the hour that is left."""
+    rules = hospital(MANIFOLD, cylinders=cylinders(fleet=3), manifold=manifold(bank=1), horizon_s=2 * HOUR)
+    outcome = run(rules, FixedDraws([(0, 2 * HOUR, 900)]))
+    assert (outcome.empty_shelf_s, outcome.cylinders_opened, outcome.cylinders_emptied) == (HOUR, 1, 1)
+
+
+def test_a_spent_bank_backs_an_order_at_once() -> None:
+    """Continuous review: two are wanted as one is taken for the bank at 01:00, one empty is there to back them."""
+    rules = hospital(
+        MANIFOLD,
+        cylinders=cylinders(fleet=4),
+        manifold=manifold(bank=1),
+        resupply=resupply(None, 1, 3, DAY),
+        horizon_s=90 * MINUTE,
+    )
+    assert steps(run(rules, FixedDraws([(0, DAY, 900)])), "order") == ["01:00:00 order: 0 1 90000"]
+
+
+def test_cover_counts_the_flow_of_the_outlets() -> None:
+    """0.9 L/min on outlets: two cylinders are two hours' cover, the one left at 01:00 is too little."""
+    rare = replace(resupply(10 * DAY, 0, 1, DAY), emergency=Emergency(2, constant(HOUR), cover_s=2 * HOUR))
+    rules = hospital(
+        MANIFOLD,
+        cylinders=cylinders(fleet=4),
+        manifold=manifold(bank=1),
+        resupply=rare,
+        horizon_s=90 * MINUTE,
+    )
+    outcome = run(rules, FixedDraws([(0, DAY, 900)]))
+    assert steps(outcome, "emergency order") == ["01:00:00 emergency order: 0 1 7200"]
 
 
 def test_a_remainder_stays_in_the_cylinders_of_a_bank() -> None:
