@@ -9,7 +9,7 @@ from synthetic import ADULTS, CHILDREN, hospital
 
 from o2sim.draws import Draws
 from o2sim.draws.need import mean_need
-from o2sim.scenario.types import DAY_S, Recorded
+from o2sim.scenario.types import DAY_S, FlowStep, Recorded
 
 RECORDED = replace(
     ADULTS,
@@ -17,9 +17,11 @@ RECORDED = replace(
     recognised=0.7,
     recorded=Recorded(True, 0, 4, (600, 90_000, 91_000), (1_000, 2_000, 500), (DAY_S, 7_200, 40_000)),
 )
+STEPPED = replace(CHILDREN, name="stepped", flow_steps=(FlowStep(DAY_S, 0.5), FlowStep(3 * DAY_S, 0.25)))
+CLASSES = [CHILDREN, replace(ADULTS, recognised=0.8), RECORDED, STEPPED]
 
 
-@pytest.mark.parametrize("kind", [CHILDREN, replace(ADULTS, recognised=0.8), RECORDED], ids=lambda kind: kind.name)
+@pytest.mark.parametrize("kind", CLASSES, ids=lambda kind: kind.name)
 def test_mean_need_against_patients_drawn(kind):
     """By quarter of the year, the gas needed by those who arrive in it, 150 years: |z| < 4."""
     rules = hospital()
@@ -35,7 +37,15 @@ def _by_quarter(rules, draws):
     """A hospital and draws in, the gas needed by those who arrive in each 91 days of the horizon out."""
     table = draws.patients(rules)
     day = (np.array(table.arrival_s) - rules.warm_up_s) // DAY_S
-    gas = np.array(table.flow_ml_min) * np.array(table.need_s)
+    need_s = np.array(table.need_s)
+    shares = [1.0, *(step.share for step in rules.patients[0].flow_steps)]
+    ends_s = [*(step.after_s for step in rules.patients[0].flow_steps), need_s.max()]
+    starts_s = [0, *ends_s[:-1]]
+    at_first_flow_s = sum(
+        share * np.clip(need_s - start, 0, end - start)
+        for share, start, end in zip(shares, starts_s, ends_s, strict=True)
+    )
+    gas = np.array(table.flow_ml_min) * at_first_flow_s
     return [gas[(day >= 0) & (day // 91 == quarter)].sum() for quarter in range(4)]
 
 
