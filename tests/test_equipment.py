@@ -291,3 +291,13 @@ def test_an_unknown_strategy_is_told_with_the_nearest(ward_file):
     shown = call("equipment", ward_file, "--strategy", "mixd")
     assert shown.exit_code == 2
     assert "Did you mean 'mixed'?" in shown.stderr
+
+
+def test_what_the_scenario_says_of_the_bedside_is_in_the_list() -> None:
+    """Two splitters stated are two to have, and humidifiers are for those above the flow that is stated."""
+    text = WARD.replace("regulators: 30,", "regulators: 30, splitters: {count: 2, outlets: 3},")
+    text = f"{text}bedside: {{humidifiers: 9, humidify_above: 7 L/min}}\n"
+    study = run_study(loads(text), strategies=["cylinders only"], replications=1)
+    entries = {entry["item"]: entry for entry in equipment(study)["strategies"]["cylinders only"]["equipment"]}
+    assert entries["Flow splitters, on cylinders"]["quantity"] == 2
+    assert "Humidifiers" not in entries  # nobody needs more than 6 L/min

@@ -24,7 +24,7 @@ from o2sim.analysis.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
 from o2sim.analysis.peaks import ALL, HUMIDIFIER, Use, of_class, of_flowmeter, use_by_strategy
 from o2sim.analysis.study import Study
 from o2sim.analysis.workshop import workshop
-from o2sim.scenario.types import DAY_S, YEAR_DAYS
+from o2sim.scenario.types import DAY_S, YEAR_DAYS, Cylinders
 
 NEED, BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = (
     "At once",
@@ -98,7 +98,8 @@ def _bedside(use: Use) -> list[Entry]:
     if rules is not None and rules.outlets > 1:
         entries += _flowmeters(use, "outlets", use.at_once["outlets"])
     if humidifiers.highest > 0:
-        rule = "each patient on a nasopharyngeal catheter or above 4 L/min (common practice), if all were served"
+        above = f"above {use.hospital.bedside.humidify_above_ml_min / 1_000:g} L/min"
+        rule = f"each patient on a nasopharyngeal catheter or {above} (common practice), if all were served"
         entries.append(peak_entry(BEDSIDE, "Humidifiers", humidifiers, rule))
     rule = f"one for {PATIENTS_PER_OXIMETER} patients at once, for spot checks, and a spare"
     number = ceil(patients / PATIENTS_PER_OXIMETER) + 1
@@ -137,6 +138,17 @@ def _with_cylinders(use: Use) -> list[Entry]:
         peak_entry(BEDSIDE, "Regulators", for_buying, rule, short, most),
         peak_entry(BEDSIDE, "Spanners or cylinder keys", for_buying, "one for each regulator, by common practice"),
         *_flowmeters(use, "regulators", peak(while_any(use.by_level["patients_on_cylinders"]))),
+        *_splitters(rules),
+    ]
+
+
+def _splitters(rules: Cylinders) -> list[Entry]:
+    """Return the flow splitters for patients who share a cylinder, as the scenario says."""
+    if rules.splitters is None:
+        return []
+    outlets = f"{rules.splitters.outlets} outlets, a flowmeter at each"
+    return [
+        Entry(BEDSIDE, "Flow splitters, on cylinders", rules.splitters.count, EACH, SCENARIO, "as stated", outlets)
     ]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from o2sim.analysis.devices import RANGES, Bedside, bedside, stated
+from o2sim.analysis.devices import RANGES, Bedside, bedside
 from o2sim.analysis.occupancy import Peak, peak, pooled, seconds_at_level
 from o2sim.analysis.study import Study
 from o2sim.draws import Draws, PatientTable
@@ -93,7 +93,7 @@ def _use(study: Study, name: str, need: Need) -> Use:
 
 def _shape(hospital: Hospital) -> Hashable:
     """Return what the need at the bedside depends on; strategies that change none of it share it."""
-    return hospital.patients, stated(hospital), hospital.start, hospital.warm_up_s, hospital.horizon_s
+    return hospital.patients, hospital.bedside, hospital.start, hospital.warm_up_s, hospital.horizon_s
 
 
 def _needs(study: Study) -> dict[Hashable, Need]:
