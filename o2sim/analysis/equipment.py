@@ -17,14 +17,13 @@ from dataclasses import asdict, replace
 from math import ceil
 from typing import Any
 
-import o2sim
 from o2sim.analysis.devices import RANGES
 from o2sim.analysis.entries import ASSUMED, COMMON, EACH, EACH_YEAR, SCENARIO, Entry, peak_entry
 from o2sim.analysis.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
 from o2sim.analysis.peaks import ALL, HUMIDIFIER, Use, of_class, of_flowmeter, use_by_strategy
-from o2sim.analysis.study import Study
+from o2sim.analysis.study import Study, provenance
 from o2sim.analysis.workshop import workshop
-from o2sim.scenario.types import DAY_S, YEAR_DAYS, Cylinders
+from o2sim.scenario.types import Cylinders
 
 NEED, BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = (
     "At once",
@@ -40,18 +39,8 @@ GROSS_FILTERS, INTERNAL_FILTERS = 2, 2  # a unit and year
 
 def equipment(study: Study) -> dict[str, Any]:
     """Return what each strategy needs at its peak and in the workshop's year, ready for JSON."""
-    hospitals = study.scenario.hospitals
     return {
-        "scenario": study.scenario.name,
-        "scenario_hash": study.scenario.hash,
-        "version": o2sim.__version__,
-        "engine": study.engine,
-        "seed": study.seed,
-        "replications": study.replications,
-        "replications_requested": study.requested,
-        "complete": study.complete,
-        "horizon_days": next(iter(hospitals.values())).horizon_s / DAY_S,
-        "per_days": YEAR_DAYS,
+        **provenance(study),
         "share_of_time": ENOUGH_PERCENT / 100,
         "strategies": {name: _strategy(use) for name, use in use_by_strategy(study).items()},
     }

@@ -17,14 +17,13 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
-import o2sim
 from o2sim.analysis.by_class import class_columns, class_summary
 from o2sim.analysis.cost import FIXED_ITEMS, FUEL_PER_LITRE, annual_cost
 from o2sim.analysis.cover import cover_columns, cover_summary
 from o2sim.analysis.estimator import Column, Estimator, Summary
 from o2sim.analysis.intervals import newcombe_paired, paired_ratio, paired_t
 from o2sim.analysis.measure_units import measure_units
-from o2sim.analysis.study import Study
+from o2sim.analysis.study import Study, provenance
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Hospital
 
@@ -168,16 +167,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
     currency = _currency(hospitals.values())
     return {
-        "scenario": study.scenario.name,
-        "scenario_hash": study.scenario.hash,
-        "version": o2sim.__version__,
-        "engine": study.engine,
-        "seed": study.seed,
-        "replications": study.replications,
-        "replications_requested": study.requested,
-        "complete": study.complete,
-        "horizon_days": horizon_s / DAY_S,
-        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
+        **provenance(study),
         "confidence": confidence,
         "currency": currency,
         "units": measure_units(strategies, currency),
