@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
+
+BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
 
 
 @dataclass(slots=True)
@@ -18,6 +20,7 @@ class Ledger:
     midnight_s: int  # the start of the horizon
     end_s: int
     tolerated_gap_s: int
+    classes: int  # how many classes of patients
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
@@ -69,14 +72,32 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    served_outlet_s: int = 0
+    pipe_leak_gas: int = 0
+    bank_changes: int = 0
+    reserve_s: int = 0
+    manifold_dry_s: int = 0
+    interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
+    unserved_s_by_class: list[int] = field(default_factory=list)
+    transferred_by_class: list[int] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Begin each count by class at nought."""
+        for name in BY_CLASS:
+            setattr(self, name, [0] * self.classes)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
+
+    @property
+    def drawn_gas(self) -> int:
+        """Return the gas drawn from cylinders, leaks included."""
+        return self.cylinder_gas + self.unneeded_cylinder_gas + self.leaked_gas
 
     def unserved(self, patient: Patient, now_s: int) -> None:
         """Credit a gap's seconds since they were last credited to the cause that held."""
@@ -86,6 +107,7 @@ class Ledger:
             return
         patient.unserved_s += seconds
         self.unserved_s[patient.cause] += seconds
+        self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
         self.days_unserved.update(range(first, last + 1))
@@ -95,22 +117,28 @@ class Ledger:
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
         gas = seconds * patient.given_ml_min
+        if patient.cylinder is not None:
+            patient.cylinder.content -= gas
+            self._leaked(patient.cylinder, now_s, leak_ml_min)
         if not patient.needs:
-            self._unneeded(patient, gas, seconds * leak_ml_min)
+            self._unneeded(patient, gas)
             return
         patient.served_s += seconds
         if seconds > 0 and patient.given_ml_min < patient.flow_ml_min:
             self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
-        if patient.content is None:
+        if patient.piped:  # what the bank in service gives is credited by steps/manifold_gas.py
+            self.served_outlet_s += seconds
+            self.served_cylinder_s += seconds
+            self.cylinder_gas += gas
+            return
+        if patient.cylinder is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
             return
         self.served_cylinder_s += seconds
         self.cylinder_gas += gas
-        self.leaked_gas += seconds * leak_ml_min
-        patient.content -= gas + seconds * leak_ml_min
 
     def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
         """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
@@ -120,19 +148,25 @@ class Ledger:
             patient.under_served = True
             self.patients_under_served += 1
 
-    def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
-        """Credit the gas given to one who does not need it."""
-        if patient.content is None:
-            self.unneeded_concentrator_gas += gas
-            return
-        self.unneeded_cylinder_gas += gas
+    def _leaked(self, cylinder: OpenCylinder, now_s: int, leak_ml_min: int) -> None:
+        """Credit the leak of an open cylinder, once however many are on it."""
+        leaked = (now_s - cylinder.leak_since_s) * leak_ml_min
+        cylinder.leak_since_s = now_s
         self.leaked_gas += leaked
-        patient.content -= gas + leaked
+        cylinder.content -= leaked
+
+    def _unneeded(self, patient: Patient, gas: int) -> None:
+        """Credit the gas given to one who does not need it."""
+        if patient.cylinder is None and not patient.piped:
+            self.unneeded_concentrator_gas += gas
+        else:
+            self.unneeded_cylinder_gas += gas
 
     def interruption(self, patient: Patient, now_s: int) -> None:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
         assert patient.cause is not None
         self.interruptions[patient.cause] += 1
+        self.interruptions_by_class[patient.class_index] += 1
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
             self.patients_affected += 1
@@ -149,7 +183,7 @@ class Ledger:
     def turned_away(self, patient: Patient, now_s: int) -> None:
         """Count a patient who leaves at once, unserved."""
         self.interruption(patient, now_s)
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.transfer(patient, now_s)
 
     def transfer(self, patient: Patient, now_s: int) -> None:
@@ -161,11 +195,12 @@ class Ledger:
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.travel_s += self._need_inside(patient, now_s, now_s + travel_s)
 
-    def _sent_elsewhere(self, now_s: int) -> None:
+    def _sent_elsewhere(self, patient: Patient, now_s: int) -> None:
         self.transferred += 1
+        self.transferred_by_class[patient.class_index] += 1
         self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
 
     def _need_inside(self, patient: Patient, from_s: int, to_s: int) -> int:
@@ -174,15 +209,21 @@ class Ledger:
         return max(0, min(need_ends_s, to_s, self.end_s) - max(from_s, self.midnight_s))
 
 
-def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
-    """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
-    arrivals = patients = seconds = gas = 0
-    for number, (arrival_s, need_s) in enumerate(zip(table.arrival_s, table.need_s, strict=True)):
+def need_in_horizon(
+    table: PatientTable, midnight_s: int, end_s: int, classes: int
+) -> tuple[list[int], list[int], int, int]:
+    """Return arrivals and patients by class, patient-seconds and gas (1/60 mL) of need in the horizon.
+
+    The same under every strategy.
+    """
+    arrivals, patients, seconds, gas = [0] * classes, [0] * classes, 0, 0
+    rows = zip(table.class_index, table.arrival_s, table.need_s, strict=True)
+    for number, (index, arrival_s, need_s) in enumerate(rows):
         from_s = max(arrival_s, midnight_s)
         inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
-            arrivals += arrival_s >= midnight_s
-            patients += 1
+            arrivals[index] += arrival_s >= midnight_s
+            patients[index] += 1
             seconds += inside_s
             gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)
     return arrivals, patients, seconds, gas

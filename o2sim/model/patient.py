@@ -1,4 +1,4 @@
-"""One patient in need: on which source, or in which gap and why."""
+"""One patient in need: on which source, or in which gap and why; and an open cylinder with who is on it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any
 
 from o2sim.draws import Flows
 from o2sim.outcome import Cause
+from o2sim.scenario.types import RegulatorSet
 
 
 @dataclass(slots=True, eq=False)
@@ -31,7 +32,11 @@ class Patient:
     unit: int | None = None  # the concentrator that serves or, in a response, last served
     second_unit: int | None = None  # of one whose flow comes from two
     second_ml_min: int = 0  # what the second gives of it
-    content: int | None = None  # of the cylinder connected, None without one
+    cylinder: OpenCylinder | None = None  # the one connected
+    delivery: str | None = None  # the device, None where it is not stated
+    has_delivery: bool = False  # holds whatever delivery set and humidifier are needed
+    has_humidifier: bool = False  # holds one of a limited number
+    piped: bool = False  # an outlet of the manifold serves or, in a response, last served
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here
     gap_since_s: int | None = None
@@ -39,9 +44,6 @@ class Patient:
     cause_since_s: int = 0  # unserved seconds credited up to here
     luck: int = 0  # the item under which the draws of this patient stand: class and ordinal
     cylinders: int = 0  # opened for this patient so far
-    gauge_error_gas: int = 0  # how much too low the gauge of the connected cylinder reads, as content
-    found_low: bool = False  # residual pressure was seen with nothing to change to
-    run_out_s: int = 0  # when the connected cylinder loses flow
     low: bool = False  # on a unit that gives low concentration
     affected: bool = False  # had an interruption within the horizon
     under_served: bool = False  # was on reduced flow within the horizon
@@ -49,7 +51,7 @@ class Patient:
     unserved_s: int = 0
     displaced: bool = False  # a higher priority has taken the source
     responding: bool = False  # staff are on their way after a loss of supply
-    supply_event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
+    supply_event: Any = field(default=None, repr=False)  # the pending end of the way of one sent on
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
     transfer_due: bool = False  # unserved for so long that the patient is to be sent on
     transfer_event: Any = field(default=None, repr=False)
@@ -77,3 +79,41 @@ class Patient:
     def order(self) -> tuple[int, int]:
         """Return the place in line: by priority, then by arrival."""
         return self.priority, self.number
+
+
+@dataclass(slots=True, eq=False)
+class OpenCylinder:
+    """A regulator set in use and the cylinder on it: its gas, who is on it, what is known of its gauge.
+
+    Gas flows to all on it or to none. Staff come to it by the place in line of its lead.
+    """
+
+    lead: Patient  # the first in line of those on it
+    patients: list[Patient]
+    regulator: RegulatorSet
+    kind: int = 0  # of the regulator set, by its place among the usable ones
+    number: int = 0  # cylinders opened in the run before the one that is on
+    content: int = 0  # credited up to flow_since_s of its patients and leak_since_s
+    leak_since_s: int = 0
+    gauge_error_gas: int = 0  # how much too low the gauge reads, as content
+    found_low: bool = False  # residual pressure was seen with nothing to change to
+    looked_s: int = -1  # when it was last found low
+    run_out_s: int = 0  # when it loses flow
+    event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
+
+    @property
+    def flowing(self) -> bool:
+        """Return True if gas reaches those on it."""
+        return self.lead.flowing
+
+    @property
+    def flow_ml_min(self) -> int:
+        """Return the flow of all on it together."""
+        return sum(patient.flow_ml_min for patient in self.patients)
+
+    def gas_left(self, now_s: int, leak_ml_min: int) -> int:
+        """Return the content at this second, what has flowed since it was last credited taken off."""
+        if not self.flowing:
+            return self.content
+        given = sum((now_s - patient.flow_since_s) * patient.flow_ml_min for patient in self.patients)
+        return self.content - given - (now_s - self.leak_since_s) * leak_ml_min

@@ -46,6 +46,8 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         closing_gas=state.gas_in_cylinders(),
         opening_usable_gas=state.opening_usable,
         closing_usable_gas=state.usable_gas(),
+        unit_running_s=tuple(state.levels.unit_running_s),
+        at_once=state.levels.outcome(),
         events=events,
         daily=np.array(state.daily, dtype=np.int32),
         log=tuple(state.log or ()),
@@ -73,7 +75,7 @@ def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
 def _outcome(hospital: Hospital, draws: Draws, totals: dict[str, Any], **found: Any) -> Outcome:
     """Return what either engine found, with what the patients alone decide; check the balances of need."""
     table, midnight_s, end_s = draws.patients(hospital), hospital.warm_up_s, hospital.end_s
-    arrivals, patients, need_s, needed_gas = need_in_horizon(table, midnight_s, end_s)
+    arrivals, patients, need_s, needed_gas = need_in_horizon(table, midnight_s, end_s, len(hospital.patients))
     served_s = totals["served_cylinder_s"] + totals["served_concentrator_s"]
     require(need_s == served_s + sum(totals["unserved_s"]) + totals["transferred_s"], "patient-seconds of need")
     delivered = totals["cylinder_gas"] + totals["concentrator_gas"]
@@ -84,8 +86,10 @@ def _outcome(hospital: Hospital, draws: Draws, totals: dict[str, Any], **found: 
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,
-        arrivals=arrivals,
-        patients=patients,
+        arrivals=sum(arrivals),
+        patients=sum(patients),
+        arrivals_by_class=tuple(arrivals),
+        patients_by_class=tuple(patients),
         need_s=need_s,
         unrecognised_s=unrecognised_in_horizon(table, midnight_s, end_s),
         needed_gas=needed_gas,

@@ -204,7 +204,8 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
 def _start(hospital: Hospital, name: str) -> str:
     if hospital.cylinders is None:
         return f"{escape(name)}: no cylinders"
-    return f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
+    full = f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
+    return full if hospital.manifold is None else f"{full}, banks and reserve of the manifold filled from these"
 
 
 def _implementation(scenario: Scenario, replications: int, seed: int, engine: str) -> Iterator[str]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 
 from o2sim.report import field_power
-from o2sim.report.words import percent, quoted
+from o2sim.report.words import number, percent, quoted
 from o2sim.scenario.reader import WEEKDAYS
-from o2sim.scenario.types import Cylinders, Hospital, Resupply, Scenario
+from o2sim.scenario.types import DAY_S, Cylinders, Emergency, Hospital, Manifold, Resupply, Scenario, Transfer
 from o2sim.units import format_duration
 
 
@@ -32,6 +32,8 @@ def _said(hospital: Hospital) -> Iterator[str]:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+        if hospital.manifold is not None:
+            yield from _manifold(hospital.manifold, hospital.cylinders)
 
 
 def _demand(hospital: Hospital) -> Iterator[str]:
@@ -45,10 +47,18 @@ def _demand(hospital: Hospital) -> Iterator[str]:
             yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
         for surge in kind.surges:
             yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times."
+        if isinstance(kind.transfer, Transfer):
+            yield f"Of {kind.name}, those {_sent_on(kind.transfer)}"
+        elif kind.transfer == "never" and hospital.transfer is not None:
+            yield f"No {kind.name} are sent on."
     if hospital.transfer is not None:
-        after, travel = (format_duration(x) for x in (hospital.transfer.after_s, hospital.transfer.travel_s))
-        oxygen = "with" if hospital.transfer.oxygen_on_board else "without"
-        yield f"Patients unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
+        yield f"Patients {_sent_on(hospital.transfer)}"
+
+
+def _sent_on(rule: Transfer) -> str:
+    after, travel = format_duration(rule.after_s), format_duration(rule.travel_s)
+    oxygen = "with" if rule.oxygen_on_board else "without"
+    return f"unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
 
 
 def _supplier(resupply: Resupply) -> Iterator[str]:
@@ -66,12 +76,47 @@ def _supplier(resupply: Resupply) -> Iterator[str]:
         yield f"Nothing is delivered on a {days}; it comes at the same hour of the next other day."
     if resupply.emergency is not None:
         rule = resupply.emergency
-        low = (
-            f"fewer than {rule.below} cylinders are on hand"
-            if rule.below is not None
-            else f"the shelf lasts less than {format_duration(rule.cover_s or 0)} at the present flow"
+        yield f"When {_low(rule)}, an emergency order brings the full up to {rule.up_to}, {_as_far_as(rule)}."
+
+
+def _low(rule: Emergency) -> str:
+    """Return when an emergency order is placed."""
+    if rule.below is not None:
+        return f"fewer than {rule.below} cylinders are on hand"
+    if rule.cover_s is not None:
+        return f"the shelf lasts less than {format_duration(rule.cover_s)} at the present flow"
+    days = format_duration(rule.days_of_cover_s or 0)
+    return (
+        f"what is on hand lasts less than {days} at the greater of the last 7 days' use and the season's mean need"
+    )
+
+
+def _as_far_as(rule: Emergency) -> str:
+    """Return what limits an emergency order."""
+    limits = ["as far as there are empties"]
+    if rule.vehicle_capacity is not None:
+        limits.append(f"at most {rule.vehicle_capacity} a trip")
+    if rule.minimum_order > 1:
+        limits.append(f"no fewer than {rule.minimum_order}")
+    return ", ".join(limits)
+
+
+def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
+    behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
+    seen = (
+        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
+    )
+    usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
+    yield (
+        f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
+        f"{seen} tells of a spent bank."
+    )
+    if manifold.leak_ml_min:
+        lost = manifold.leak_ml_min * DAY_S
+        yield (
+            f"The pipework loses {number(lost / 60_000)} litres a day, {number(lost / usable)} cylinders, "
+            "used or not; not in the need above."
         )
-        yield f"When {low}, an emergency order brings the full up to {rule.up_to}, as far as there are empties."
 
 
 def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:

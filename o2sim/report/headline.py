@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report.remedies import remedies
 from o2sim.report.tables import mean_of, split_hours
 from o2sim.report.words import Summary, frequency, joined, money, number, out_of, percent, quoted, short_frequency
 
@@ -28,6 +29,7 @@ def answer(summary: Summary, currency: str = "") -> str:
         said = f"{_chance_sentence(summary, best)} {_cost_sentence(summary['strategies'], best, currency)}"
         if len(summary["strategies"]) > 1 and _fill(summary["strategies"][best]) < LOW_FILL:
             said = f"No strategy compared meets the need. {said}"
+    said += remedies(summary, [name for name in (best, rival) if name])
     moved = any(summary["strategies"][name]["transferred_patients"]["mean"] for name in (best, rival) if name)
     note = " The hours of transferred patients are in none of these; the fill rate counts them."
     return said + note if moved else said

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
+from o2sim.scenario.bedside_checks import bedside_doubts
 from o2sim.scenario.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.stages import stages
@@ -72,10 +73,12 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
     yield from _flows(hospital)
     yield from _supply(hospital)
     yield from _power(hospital)
+    yield from bedside_doubts(hospital)
     if hospital.cylinders is not None:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)
         yield from _resupply(hospital, hospital.cylinders)
+        yield from _manifold(hospital, hospital.cylinders)
 
 
 def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
@@ -133,7 +136,8 @@ def _flows(hospital: Hospital) -> Iterator[_Doubt]:
 def _supply(hospital: Hospital) -> Iterator[_Doubt]:
     """A mean need above what the sources can give on average cannot be met, whatever the luck."""
     need = sum(_litres_a_day(patients) for patients in hospital.patients)
-    supply = concentrator_litres_a_day(hospital) + cylinder_litres_a_day(hospital)
+    leak = hospital.manifold.leak_ml_min * LITRES_A_DAY if hospital.manifold else 0.0
+    supply = concentrator_litres_a_day(hospital) + max(cylinder_litres_a_day(hospital) - leak, 0.0)
     if need > supply:
         found = f"the need of {need:,.0f} L a day on average is above the supply of at most {supply:,.0f} L a day"
         yield "patients", found, "many will go without; check admissions and flows, fleet, lead time and units"
@@ -180,6 +184,23 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
         load = most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
         a_day = min(a_day, load / (resupply.review_s / DAY_S))
     return first_fill + a_day * usable
+
+
+def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    """Banks that cannot be filled at the start, and outlets too few for the patients who have no other source."""
+    manifold = hospital.manifold
+    if manifold is None:
+        return
+    places = 2 * manifold.bank + manifold.reserve
+    if places > cylinders.full_at_start:
+        found = f"{places} cylinders on banks and reserve, but {cylinders.full_at_start} full ones at the start"
+        yield "manifold.bank", found, "the banks begin part-filled or empty; raise full_at_start and fleet"
+    at_once = sum(
+        each.admissions_per_day * each.hypoxaemic * law_mean(each.duration_s) / DAY_S for each in hospital.patients
+    )
+    if hospital.strategy.sources == ("manifold",) and at_once > manifold.outlets:
+        found = f"{manifold.outlets}, but {at_once:.3g} patients are on oxygen at once on average"
+        yield "manifold.outlets", found, "they go without; add outlets, or another source"
 
 
 def _power(hospital: Hospital) -> Iterator[_Doubt]:

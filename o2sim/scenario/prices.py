@@ -32,6 +32,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         cylinder_rent_per_year=cylinder["rent"].amount,
         refill=cylinder["refill"].amount,
         regulator=_equipment(regulator),
+        splitter=_equipment(values["splitters"]),
+        humidifier=_equipment(values["humidifiers"]),
         concentrator=_equipment(concentrator),
         concentrator_service_per_year=concentrator["service"].amount,
         repair=concentrator["repair"].amount,
@@ -48,6 +50,8 @@ def costs(problems: Problems, values: Values) -> Costs:
         battery=_equipment(values["battery"]),
         solar=_equipment(values["solar"]),
         stabiliser=_equipment(values["stabiliser"]),
+        manifold=_equipment(values["manifold"]),
+        manifold_service_per_year=values["manifold"]["service"].amount,
         consumables_per_patient=values["consumables"].amount,
         per_transfer=values["transfer"].amount,
     )

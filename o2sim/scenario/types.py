@@ -6,7 +6,12 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from o2sim.scenario.bedside_types import UNLIMITED
+from o2sim.scenario.bedside_types import Bedside as Bedside
+from o2sim.scenario.bedside_types import RegulatorSet as RegulatorSet
+from o2sim.scenario.bedside_types import Splitters as Splitters
 from o2sim.scenario.law_type import Law as Law
+from o2sim.scenario.manifold_types import Manifold as Manifold
 from o2sim.scenario.power_types import Battery as Battery
 from o2sim.scenario.power_types import Concentrators as Concentrators
 from o2sim.scenario.power_types import Generator as Generator
@@ -17,7 +22,7 @@ from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
 
-Source = Literal["concentrator", "cylinder"]
+Source = Literal["concentrator", "cylinder", "manifold"]
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 
@@ -89,7 +94,10 @@ class PatientClass:
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
     flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
+    transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
+    size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
+    delivery: str | None = None  # the device
 
 
 @dataclass(frozen=True)
@@ -124,6 +132,15 @@ class Cylinders:
     underfilled: Underfilled | None = None
     refused: float = 0.0  # share of empties that are condemned instead of filled
     losses_per_day: float = 0.0  # of the whole fleet
+    valve: str | None = None
+    regulator_sets: tuple[RegulatorSet, ...] = ()  # of all kinds, `regulators` together; one kind where empty
+    splitters: Splitters | None = None
+
+    @property
+    def usable_sets(self) -> tuple[RegulatorSet, ...]:
+        """Return the regulator sets that fit the cylinders' valve."""
+        listed = self.regulator_sets or (RegulatorSet(self.regulators),)
+        return tuple(each for each in listed if each.fits(self.valve))
 
 
 @dataclass(frozen=True)
@@ -158,15 +175,19 @@ class PartDelivery:
 
 @dataclass(frozen=True)
 class Emergency:
-    """An order outside the rule, placed when the shelf is low; exactly one of below and cover_s is set.
+    """An order outside the rule, placed when the stock is low; exactly one of the three triggers is set.
 
-    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow.
+    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow;
+    days_of_cover_s: how long all on hand lasts at the greater of the last 7 days' use and the season's mean need.
     """
 
     up_to: int  # level of full cylinders that it restores
     lead_time_s: Law
     below: int | None = None
     cover_s: int | None = None
+    days_of_cover_s: int | None = None
+    vehicle_capacity: int | None = None
+    minimum_order: int = 1
 
 
 @dataclass(frozen=True)
@@ -207,6 +228,8 @@ class Costs:
     cylinder_rent_per_year: float = 0.0  # each
     refill: float = 0.0  # each cylinder filled
     regulator: Equipment = Equipment()
+    splitter: Equipment = Equipment()
+    humidifier: Equipment = Equipment()
     concentrator: Equipment = Equipment()
     concentrator_service_per_year: float = 0.0  # each unit
     repair: float = 0.0  # each failure
@@ -223,6 +246,8 @@ class Costs:
     battery: Equipment = Equipment()
     solar: Equipment = Equipment()
     stabiliser: Equipment = Equipment()
+    manifold: Equipment = Equipment()  # with its pipework and outlets
+    manifold_service_per_year: float = 0.0
     consumables_per_patient: float = 0.0
     per_transfer: float = 0.0
 
@@ -302,6 +327,16 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
+    bedside: Bedside = UNLIMITED
+
+    def transfer_of(self, class_index: int) -> Transfer | None:
+        """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
+        own = self.patients[class_index].transfer
+        if own is None:
+            return self.transfer
+        return None if own == "never" else own
+
+    manifold: Manifold | None = None
 
     @property
     def end_s(self) -> int:

@@ -118,6 +118,7 @@ def test_a_stock_out_is_an_interruption_by_supply_and_not_by_handling() -> None:
         Cause.RAN_EMPTY_UNSEEN,
         Cause.NO_REGULATOR,
         Cause.WAITING_FOR_STAFF,
+        Cause.NO_DELIVERY_SET,
     }
     handled = Outcome(0, DAY, interruptions=tuple(int(cause not in SUPPLY_CAUSES) for cause in Cause))
     assert handled.stock_outs == 0

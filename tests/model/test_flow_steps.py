@@ -29,7 +29,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Allocation, FlowStep, Grid, Staff, Transfer
+from o2sim.scenario.types import Allocation, FlowStep, Grid, RegulatorSet, Staff, Transfer
 
 
 class Stepping(FixedDraws):
@@ -43,6 +43,16 @@ class Stepping(FixedDraws):
         """Return the stays with the steps of the first."""
         table = super().patients(rules)
         return replace(table, steps=(tuple(self.steps), *((),) * (len(table) - 1)))
+
+
+def test_a_flow_that_steps_below_the_range_of_its_set_goes_on() -> None:
+    """1 L/min, from 00:30 on 0.25, on a set of 0.5 to 2 L/min: served to the end; one who begins at 0.25 waits."""
+    stock = cylinders(regulators=2, regulator_sets=(RegulatorSet(2, 500, 2_000),), full_gas=600 * LITRE)
+    rules = hospital(cylinders=stock)
+    outcome = run(rules, Stepping([(0, HOUR), (40 * MINUTE, 20 * MINUTE, 250)], (30 * MINUTE, 250)))
+    assert steps(outcome, "gap begins") == ["00:40:00 gap begins: 1 no regulator"]
+    assert by_cause(outcome.unserved_s) == {Cause.NO_REGULATOR: 20 * MINUTE}
+    assert outcome.cylinder_gas == (30 * 1_000 + 30 * 250) * MINUTE
 
 
 def test_a_cylinder_lasts_longer_from_the_step_on() -> None:

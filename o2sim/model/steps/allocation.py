@@ -5,15 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from o2sim.model.patient import Patient
-from o2sim.model.rules import keep_gas, runs_out_after_s
-from o2sim.model.state import State, call_off
-from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
+from o2sim.model.state import State
+from o2sim.model.steps.bedside import change_watched, connect_cylinder, release_cylinder
+from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery, take_delivery
 from o2sim.model.steps.gaps import begin_gap, set_cause, stop_waiting, wait
 from o2sim.model.steps.gather import gather
+from o2sim.model.steps.lead import on_same_cylinder
+from o2sim.model.steps.levels import count_levels
+from o2sim.model.steps.manifold import change_banks, connect_outlet, outlet_free, outlets_reason
+from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.reduced_flow import raise_flow, shared_source, takes_reduced
 from o2sim.model.steps.sent_on import send_on
+from o2sim.model.steps.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.two_units import may_take_two, on_units, two_lack_power
 from o2sim.outcome import Cause
@@ -24,7 +29,7 @@ def settle(state: State) -> None:
 
     After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
     patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from battery and
-    tank.
+    tank, and what is in use at once is counted.
     """
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
@@ -32,8 +37,8 @@ def settle(state: State) -> None:
     while gather(state):  # a unit that stops may leave power for another
         _serve(state)
     for _, task in state.calls:
-        if task.patient.gap_since_s is not None:
-            set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
+        for patient in on_same_cylinder(task.patient) if isinstance(task.patient, Patient) else ():
+            set_cause(state, patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
         if not patient.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(state, patient)
@@ -44,6 +49,7 @@ def settle(state: State) -> None:
         elif patient.transfer_due:
             send_on(state, patient)
     carry_load(state)
+    count_levels(state)
 
 
 def _serve(state: State) -> None:
@@ -54,8 +60,10 @@ def _serve(state: State) -> None:
     _raise_flows(state)
     if state.stock_came:
         change_watched(state)
+    change_banks(state)
     if state.room_made:
         _return_to_concentrators(state)
+        _return_to_outlets(state)
         _serve_line(state)  # with the cylinders and regulators that came free
         _raise_flows(state)
 
@@ -70,6 +78,7 @@ def _serve_line(state: State) -> None:
             if connect is not None:
                 stop_waiting(state, patient)
                 patient.displaced = False
+                take_delivery(state, patient)
                 connect(state, patient)
                 again = again or not (patient.flowing or patient.task)  # the cylinder gave nothing: back in line
 
@@ -81,18 +90,31 @@ def _source(state: State, patient: Patient) -> Callable[[State, Patient], None] 
     connect = _first_source(state, patient)
     if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
         connect = _first_source(state, patient)
-    return connect or shared_source(state, patient)
+    if connect is None and not lacks_delivery(state, patient):
+        connect = shared_source(state, patient)
+    return connect
 
 
 def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+    """Return how to connect the first source for the full flow, None if none has room or a device is wanting."""
+    return None if lacks_delivery(state, patient) else _source_with_room(state, patient)
+
+
+def _source_with_room(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
     """Return how to connect the first source in the strategy's order that gives the full flow, if one does."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
             connect = on_units(state, patient)
             if connect is not None:
                 return connect
-        elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
-            return connect_cylinder
+        elif source == "manifold":
+            if outlet_free(state):
+                return connect_outlet
+        elif state.store is not None:
+            if may_open(state, patient) and state.store.free_set(patient.flow_ml_min) is not None:
+                return connect_cylinder
+            if outlet_for(state, patient) is not None:
+                return join_cylinder
     return None
 
 
@@ -100,11 +122,10 @@ def _make_way(state: State, patient: Patient) -> bool:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
     served = [other for other in state.present.values() if other.flowing and other.priority > patient.priority]
     for other in sorted(served, key=lambda other: other.order, reverse=True):
-        if _would_do(state, patient, other):
+        if delivery_would_do(state, patient, other) and _would_do(state, patient, other):
             state.note("displaced", other.number, patient.number)
-            call_off(other, "supply_event")
-            call_off_staff(state, other)
             release(state, other)
+            call_off_staff(state, other)
             other.displaced = True
             wait(state, other)
             return True
@@ -113,11 +134,10 @@ def _make_way(state: State, patient: Patient) -> bool:
 
 def _would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if what serves another would serve this patient in its place."""
-    if other.content is not None:
-        assert state.store is not None
-        left = other.content - (state.now - other.flow_since_s) * (other.flow_ml_min + state.leak_ml_min)
-        usable = left > keep_gas(state.store.rules)
-        return usable and runs_out_after_s(left, state.store.rules, patient.flow_ml_min) > 0
+    if other.cylinder is not None:
+        return cylinder_would_do(state, patient, other)
+    if other.piped:
+        return True
     assert state.bank is not None
     for number in other.units:
         unit = state.bank.units[number]
@@ -127,10 +147,14 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
 
 
 def _reason(state: State, patient: Patient) -> Cause:
-    """Return why the last source in the strategy's order cannot serve a patient."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    if lacks_delivery(state, patient) and _source_with_room(state, patient) is not None:
+        return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":
         assert state.store is not None
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
+    if state.rules.strategy.sources[-1] == "manifold":
+        return outlets_reason(state)
     bank = state.bank
     assert bank is not None
     flow = 1 if takes_reduced(state, patient) else patient.flow_ml_min  # the least that would do
@@ -144,18 +168,30 @@ def _reason(state: State, patient: Patient) -> Cause:
 
 
 def _return_to_concentrators(state: State) -> None:
-    """Move patients from cylinders to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     state.room_made = False
     strategy = state.rules.strategy
     if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
         return
-    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+    piped = state.manifold.patients if state.manifold is not None else []
+    for patient in sorted([*state.on_cylinder.values(), *piped], key=lambda patient: patient.order):
         connect = on_units(state, patient) if patient.flowing else None
         if connect is not None:
-            call_off(patient, "supply_event")
+            release(state, patient)
             call_off_staff(state, patient)  # who was to change the cylinder
-            release_cylinder(state, patient)
             connect(state, patient)
+
+
+def _return_to_outlets(state: State) -> None:
+    """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
+    sources = state.rules.strategy.sources
+    if state.manifold is None or not state.on_cylinder or sources.index("manifold") > sources.index("cylinder"):
+        return
+    for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
+        if patient.flowing and outlet_free(state):
+            release_cylinder(state, patient)
+            call_off_staff(state, patient)
+            connect_outlet(state, patient)
 
 
 def _raise_flows(state: State) -> None:

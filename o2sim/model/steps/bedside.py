@@ -1,14 +1,15 @@
-"""Cylinders at the bedside: opened, checked, changed, run empty, put back."""
+"""Cylinders at the bedside: connected, checked, changed, run empty, released."""
 
 from __future__ import annotations
 
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
-from o2sim.model.steps.resupply import consider_review, credit_shelf
+from o2sim.model.steps.lead import hand_over
+from o2sim.model.steps.looks import enough_gas, first_look_s
+from o2sim.model.steps.manifold import connect_outlet, outlet_free
+from o2sim.model.steps.opening import close_cylinder, credit_cylinder, may_open, open_cylinder, take_off
 from o2sim.model.steps.staff import call_staff
 from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
@@ -20,155 +21,123 @@ def _rules(state: State) -> Cylinders:
     return state.rules.cylinders
 
 
-def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
-    assert state.store is not None
-    allocation = state.rules.allocation
-    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.usable > kept
-
-
 def connect_cylinder(state: State, patient: Patient) -> None:
-    """Give a patient a regulator and a cylinder that flows at once."""
+    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
     assert state.store is not None
-    state.store.regulators_free -= 1
-    _open(state, patient)
-    _start(state, patient)
+    kind = state.store.free_set(patient.flow_ml_min)
+    assert kind is not None
+    state.store.sets_free[kind] -= 1
+    patient.cylinder = OpenCylinder(patient, [patient], state.store.sets[kind], kind)
+    state.on_cylinder[patient.number] = patient
+    open_cylinder(state, patient.cylinder)
+    _start(state, patient.cylinder)
 
 
 def release_cylinder(state: State, patient: Patient) -> None:
-    """Take the cylinder and the regulator off a patient."""
-    assert state.store is not None
-    _take_off(state, patient)
-    state.store.regulators_free += 1
-
-
-def _open(state: State, patient: Patient) -> None:
-    """Take a cylinder for a patient who has a regulator."""
-    assert state.store is not None
-    credit_shelf(state)
-    patient.content = state.store.open(enough_gas(state, patient))
-    patient.gauge_error_gas = gauge_error(state, patient)
-    patient.cylinders += 1
-    patient.found_low = False
-    state.on_cylinder[patient.number] = patient
-    state.ledger.cylinders_opened += 1
-    state.note("cylinder opened", patient.number, state.store.full, patient.content)
-    consider_review(state, emptied=False)
-    consider_emergency(state)
-
-
-def _take_off(state: State, patient: Patient) -> None:
-    """Take the cylinder off a patient: part-used to the rack, else to the empties; the regulator stays."""
-    store, content = state.store, _credit(state, patient)
-    assert store is not None
-    patient.flowing = False
-    credit_shelf(state)
-    if _left_open(state, patient):
-        state.note("cylinder left open", patient.number, -1, content)
-        state.ledger.leaked_gas += content
-        content = 0
-    if store.put_back(content, patient.flow_ml_min, patient.gauge_error_gas):
-        state.note("cylinder racked", patient.number, len(store.rack), content)
-        state.stock_came = True
-    else:
-        state.ledger.cylinders_emptied += 1
-        state.note("cylinder emptied", patient.number, len(store.empties), content)
-        consider_review(state)
-    patient.content = None
-    del state.on_cylinder[patient.number]
-    consider_emergency(state)
-
-
-def _left_open(state: State, patient: Patient) -> bool:
-    """Return True if the valve of the cylinder that comes off is left open, by (patient, cylinder)."""
-    chance = _rules(state).left_open
-    return chance > 0 and state.draws.draw("left open", patient.luck, patient.cylinders) < chance
-
-
-def _credit(state: State, patient: Patient) -> int:
-    """Bring a cylinder's content up to this second and return it (1/60 mL)."""
-    if patient.flowing:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
-    assert patient.content is not None
-    return patient.content
-
-
-def _start(state: State, patient: Patient) -> None:
-    """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
-    assert patient.content is not None
-    if patient.content > keep_gas(_rules(state)):
-        _flow(state, patient)
+    """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
+    cylinder = patient.cylinder
+    assert cylinder is not None
+    if len(cylinder.patients) == 1:
+        close_cylinder(state, cylinder)
         return
-    state.note("cylinder unusable", patient.number, -1, patient.content)
+    credit_cylinder(state, cylinder)
+    patient.flowing, patient.cylinder = False, None
+    del state.on_cylinder[patient.number]
+    cylinder.patients.remove(patient)
+    if patient is cylinder.lead:
+        hand_over(state, cylinder)
+    if cylinder.flowing:
+        reckon_gauge_again(state, cylinder)
+
+
+def _start(state: State, cylinder: OpenCylinder) -> None:
+    """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
+    if cylinder.content > keep_gas(_rules(state)):
+        _flow(state, cylinder)
+        return
+    state.note("cylinder unusable", cylinder.lead.number, -1, cylinder.content)
     state.ledger.cylinders_unusable += 1
-    if may_open(state, patient):
-        patient.found_low = True
-        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+    if may_open(state, cylinder.lead):
+        cylinder.found_low = True
+        _call_for_change(state, cylinder)
     else:
-        release_cylinder(state, patient)
+        _wait_for_any(state, cylinder)
+
+
+def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
+    """Take a cylinder that gives nothing off all on it, who wait for any source."""
+    for patient in close_cylinder(state, cylinder):
         wait(state, patient)
 
 
-def _flow(state: State, patient: Patient) -> None:
+def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
+    call_staff(state, cylinder.lead, _rules(state).change_time_s, _begin_change, change_ends)
+
+
+def _flow(state: State, cylinder: OpenCylinder) -> None:
     """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
-    assert patient.content is not None
-    end_gap(state, patient)
-    patient.flowing, patient.flow_since_s = True, state.now
-    patient.given_ml_min = patient.flow_ml_min
-    state.note("on cylinder", patient.number, -1, patient.content)
-    _reckon_run_out(state, patient)
-    low_s = _low_s(state, patient)
-    _check_or_run_out(state, patient, first_look_s(state, patient, low_s, patient.run_out_s))
+    cylinder.leak_since_s = state.now
+    for patient in cylinder.patients:
+        end_gap(state, patient)
+        patient.flowing, patient.flow_since_s = True, state.now
+        patient.given_ml_min = patient.flow_ml_min
+        state.note("on cylinder", patient.number, -1, cylinder.content)
+    _reckon_run_out(state, cylinder)
+    _check_or_run_out(
+        state,
+        cylinder,
+        first_look_s(state, cylinder.lead, _low_s(state, cylinder, state.now + 1), cylinder.run_out_s),
+    )
 
 
-def _reckon_run_out(state: State, patient: Patient) -> None:
-    assert patient.content is not None
-    patient.run_out_s = state.now + runs_out_after_s(patient.content, _rules(state), patient.flow_ml_min)
+def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
+    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, _rules(state), cylinder.flow_ml_min)
 
 
-def _low_s(state: State, patient: Patient) -> int:
-    """Return from when on a look leads to a change."""
-    rules = _rules(state)
-    assert patient.content is not None
-    low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min, patient.gauge_error_gas)
+def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | None = None) -> None:
+    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
+
+    next_look_s is when the next look can be: now, or later where the looks of this instant are over.
+    """
+    _reckon_run_out(state, cylinder)
+    seen = cylinder.found_low and is_watched(_rules(state))
+    if seen or cylinder.lead.task is not None:  # nobody has to look
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    from_s = max(next_look_s or state.now, cylinder.looked_s + 1)
+    if not cylinder.found_low:
+        from_s = max(from_s, _low_s(state, cylinder, from_s))
+    _check_or_run_out(state, cylinder, first_look_s(state, cylinder.lead, from_s, cylinder.run_out_s))
+
+
+def _low_s(state: State, cylinder: OpenCylinder, from_s: int) -> int:
+    """Return from when on a look leads to a change; from_s is when the next look can be."""
+    rules, content, flow = _rules(state), cylinder.content, cylinder.flow_ml_min
+    low_s = state.now + residual_after_s(content, rules, flow, cylinder.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
-        look_s = last_look_s(patient.run_out_s, rules, state.midnight_s)
-        low_s = min(low_s, look_s) if look_s > state.now else low_s
+        look_s = last_look_s(cylinder.run_out_s, rules, state.midnight_s)
+        low_s = min(low_s, look_s) if look_s >= from_s else low_s
     return low_s
 
 
-def reckon_gauge_again(state: State, patient: Patient) -> None:
-    """The flow of a cylinder has been turned down: it is read as low, and runs out, later than reckoned so far.
-
-    The looks of this instant are over.
-    """
-    call_off(patient, "supply_event")
-    _reckon_run_out(state, patient)
-    again_s = state.now + 1 if patient.found_low else max(_low_s(state, patient), state.now + 1)
-    if patient.task is not None or (patient.found_low and is_watched(_rules(state))):
-        check_s = patient.run_out_s + 1  # it is seen already and runs on
-    else:
-        check_s = first_look_s(state, patient, again_s, patient.run_out_s)
-    _check_or_run_out(state, patient, check_s)
-
-
-def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
+def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> None:
     """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
-    if check_s <= patient.run_out_s:
+    call_off(cylinder, "event")
+    if check_s <= cylinder.run_out_s:
         due_s, rank, step = check_s, Rank.GAUGE_CHECK, gauge_check
     else:
-        due_s, rank, step = patient.run_out_s, Rank.CYLINDER_RUNS_OUT, cylinder_runs_out
-    patient.supply_event = state.clock.at(due_s, rank, patient.item, step, patient)
+        due_s, rank, step = cylinder.run_out_s, Rank.CYLINDER_RUNS_OUT, cylinder_runs_out
+    cylinder.event = state.clock.at(due_s, rank, cylinder.lead.item, step, cylinder)
 
 
-def gauge_check(state: State, patient: Patient) -> None:
+def gauge_check(state: State, cylinder: OpenCylinder) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
-    call_off(patient, "supply_event")
-    patient.found_low = True
-    call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
-    if patient.task is not None and patient.task.event is None:  # it runs on until somebody comes
-        _check_or_run_out(state, patient, patient.run_out_s + 1)
+    call_off(cylinder, "event")
+    cylinder.found_low, cylinder.looked_s = True, state.now
+    _call_for_change(state, cylinder)
+    task = cylinder.lead.task
+    if task is not None and task.event is None:  # it runs on until somebody comes
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
 
 
 def change_watched(state: State) -> None:
@@ -176,85 +145,96 @@ def change_watched(state: State) -> None:
     state.stock_came = False
     if not is_watched(_rules(state)):
         return
-    low = [p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None]
-    for patient in sorted(low, key=lambda patient: patient.order):
-        if may_open(state, patient):
-            gauge_check(state, patient)
+    low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and c.lead.task is None]
+    for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
+        if may_open(state, cylinder.lead):
+            gauge_check(state, cylinder)
 
 
-def _begin_change(state: State, patient: Patient) -> bool:
+def _begin_change(state: State, lead: Patient) -> bool:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
+    cylinder = lead.cylinder
     assert state.store is not None
-    call_off(patient, "supply_event")
-    content = _credit(state, patient)
-    if not may_open(state, patient) or state.store.best_content(enough_gas(state, patient)) <= (
-        content if patient.flowing else 0
+    assert cylinder is not None
+    call_off(cylinder, "event")
+    content = credit_cylinder(state, cylinder)
+    if not may_open(state, lead) or state.store.best_content(enough_gas(state, cylinder.flow_ml_min)) <= (
+        content if cylinder.flowing else 0
     ):
-        return _run_on(state, patient)
-    cause = Cause.CHANGEOVER if patient.found_low else Cause.RAN_EMPTY_UNSEEN
-    _take_off(state, patient)
-    _open(state, patient)
+        return _run_on(state, cylinder)
+    cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
+    take_off(state, cylinder)
+    open_cylinder(state, cylinder)
     if _rules(state).change_time_s > 0:
-        begin_gap(state, patient)
-        set_cause(state, patient, cause)
+        for patient in cylinder.patients:
+            begin_gap(state, patient)
+            set_cause(state, patient, cause)
     return True
 
 
-def _run_on(state: State, patient: Patient) -> bool:
+def _run_on(state: State, cylinder: OpenCylinder) -> bool:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again; return False."""
-    if not patient.flowing:
-        release_cylinder(state, patient)
-        wait(state, patient)
+    if not cylinder.flowing:
+        _wait_for_any(state, cylinder)
         return False
-    connect = on_units(state, patient)
-    if connect is not None:
-        release_cylinder(state, patient)  # a planned move: no gap
-        connect(state, patient)
+    for patient in sorted(cylinder.patients, key=lambda patient: patient.order):
+        connect = on_units(state, patient) or (connect_outlet if outlet_free(state) else None)
+        if connect is not None:
+            release_cylinder(state, patient)  # a planned move: no gap
+            connect(state, patient)
+    if not cylinder.patients:
         return False
-    state.note("gauge check", patient.number, -1, patient.content or 0)
+    state.note("gauge check", cylinder.lead.number, -1, cylinder.content)
     watched = is_watched(_rules(state))
-    last_s = patient.run_out_s
-    again_s = last_s + 1 if watched else first_look_s(state, patient, state.now + 1, last_s)
-    _check_or_run_out(state, patient, again_s)
+    last_s = cylinder.run_out_s
+    again_s = last_s + 1 if watched else first_look_s(state, cylinder.lead, state.now + 1, last_s)
+    _check_or_run_out(state, cylinder, again_s)
     return False
 
 
-def change_ends(state: State, patient: Patient) -> None:
+def change_ends(state: State, lead: Patient) -> None:
     """The new cylinder is connected and flows."""
-    _start(state, patient)
+    assert lead.cylinder is not None
+    _start(state, lead.cylinder)
     state.room_made = True  # a unit may have found room during the change
 
 
-def cylinder_runs_out(state: State, patient: Patient) -> None:
+def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
-    content = _credit(state, patient)
-    known = patient.found_low or is_watched(_rules(state))
-    state.note("cylinder runs out", patient.number, int(known), content)
-    patient.supply_event = None
-    if patient.task is not None:  # already asked for a change
-        patient.flowing = False
-        begin_gap(state, patient)
+    content = credit_cylinder(state, cylinder)
+    known = cylinder.found_low or is_watched(_rules(state))
+    state.note("cylinder runs out", cylinder.lead.number, int(known), content)
+    cylinder.event = None
+    if cylinder.lead.task is not None:  # already asked for a change
+        _flow_lost(state, cylinder)
     elif known:
-        release_cylinder(state, patient)
-        lose_supply(state, patient)
+        for patient in close_cylinder(state, cylinder):
+            lose_supply(state, patient)
     else:
+        _flow_lost(state, cylinder)
+        for patient in cylinder.patients:
+            set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
+        check_s = first_look_s(state, cylinder.lead, state.now + 1, None)
+        cylinder.event = state.clock.at(check_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+
+
+def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
+    for patient in cylinder.patients:
         patient.flowing = False
         begin_gap(state, patient)
-        set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-        check_s = first_look_s(state, patient, state.now + 1, None)
-        patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.item, found_empty, patient)
 
 
-def found_empty(state: State, patient: Patient) -> None:
+def found_empty(state: State, cylinder: OpenCylinder) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
-    if _next_is_cylinder(state, patient):
-        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+    if _next_is_cylinder(state, cylinder.lead):
+        _call_for_change(state, cylinder)
     else:
-        release_cylinder(state, patient)
-        wait(state, patient)
+        _wait_for_any(state, cylinder)
 
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    first = state.rules.strategy.sources[0]
-    return may_open(state, patient) and (first == "cylinder" or on_units(state, patient) is None)
+    sources = state.rules.strategy.sources
+    if outlet_free(state) and sources.index("manifold") < sources.index("cylinder"):
+        return False
+    return may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)

@@ -6,6 +6,8 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.bedside import reckon_gauge_again
+from o2sim.model.steps.manifold import turn_outlet_down
+from o2sim.model.steps.opening import credit_cylinder
 from o2sim.model.steps.units import turn_down
 
 
@@ -23,15 +25,20 @@ def flow_steps_down(state: State, patient: Patient) -> None:
     patient.steps_met += 1
     _, flow_ml_min = patient.flows[patient.steps_met]
     state.note("flow stepped down", patient.number, -1, flow_ml_min)
-    if patient.flowing:
+    if patient.cylinder is not None:
+        credit_cylinder(state, patient.cylinder)
+    elif patient.flowing:
         state.ledger.served(patient, state.now, state.leak_ml_min)
-    elif patient.gap_since_s is not None:
+    if patient.gap_since_s is not None:
         state.ledger.unserved(patient, state.now)
     patient.flow_ml_min = flow_ml_min
-    if patient.flowing and patient.content is not None:
+    if patient.flowing and patient.cylinder is not None:
         patient.given_ml_min = flow_ml_min
-        reckon_gauge_again(state, patient)
+        reckon_gauge_again(state, patient.cylinder, state.now + 1)  # the looks of this instant are over
         state.room_made = True  # a unit may have room for what is needed now
+    elif patient.flowing and patient.piped:
+        turn_outlet_down(state, patient)
+        state.room_made = True
     elif patient.flowing:
         turn_down(state, patient)
     next_flow_step(state, patient)

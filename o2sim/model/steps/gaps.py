@@ -7,12 +7,14 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.staff import call_staff
 from o2sim.outcome import Cause
 
 
 def wait(state: State, patient: Patient) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
+    put_back_delivery(state, patient)
     insort(state.waiting, (patient.order, patient))
     begin_gap(state, patient)
 
@@ -38,8 +40,9 @@ def set_cause(state: State, patient: Patient, cause: Cause) -> None:
         patient.tolerance_event = state.clock.at(
             crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
         )
-        if state.rules.transfer is not None:
-            due_s = patient.gap_since_s + state.rules.transfer.after_s
+        sent_on = state.rules.transfer_of(patient.class_index)
+        if sent_on is not None:
+            due_s = patient.gap_since_s + sent_on.after_s
             patient.transfer_event = state.clock.at(
                 due_s, Rank.TRANSFER_DUE, patient.number, transfer_due, patient
             )
@@ -96,5 +99,6 @@ def _respond(state: State, patient: Patient) -> bool:
 
 def response_ends(state: State, patient: Patient) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
-    patient.responding, patient.unit = False, None
+    patient.responding = patient.piped = False
+    patient.unit = None
     wait(state, patient)

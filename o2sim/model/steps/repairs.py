@@ -72,6 +72,7 @@ def _take_out(state: State, unit: Unit) -> None:
 
 def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
     assert unit.repairs is not None
+    state.levels.in_repair += 1
     due_s = state.now + travel_s + unit.repairs[failure]
     state.clock.at(due_s, Rank.REPAIR_DONE, unit.number, repair_done, unit)
 
@@ -79,6 +80,7 @@ def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
 def repair_done(state: State, unit: Unit) -> None:
     """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
     state.note("repair done", unit.number)
+    state.levels.in_repair -= 1
     if state.technicians_free is not None:
         if state.for_technician:
             _repair(state, *state.for_technician.popleft(), 0)

@@ -10,7 +10,7 @@ from o2sim.model.steps.gaps import end_gap, stop_waiting
 
 def send_on(state: State, patient: Patient) -> None:
     """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
-    rule = state.rules.transfer
+    rule = state.rules.transfer_of(patient.class_index)
     assert rule is not None
     assert patient.cause is not None
     state.note("patient sent on", patient.number, patient.cause)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
@@ -15,23 +16,23 @@ from o2sim.scenario.types import DAY_S
 
 @dataclass(slots=True, eq=False)
 class Task:
-    """One job at the bedside: begin says whether it goes on (False: nothing to do), done ends it."""
+    """One job at a bedside or a bank: begin says whether it goes on (False: nothing to do), done ends it."""
 
-    patient: Patient
+    patient: Any  # or a bank of the manifold
     duration_s: int
-    begin: Callable[[State, Patient], bool]
-    done: Callable[[State, Patient], None]
+    begin: Callable[[State, Any], bool]
+    done: Callable[[State, Any], None]
     event: Any = None  # set while somebody is at it
 
 
 def call_staff(
     state: State,
-    patient: Patient,
+    patient: Patient | Bank,
     duration_s: int,
-    begin: Callable[[State, Patient], bool],
-    done: Callable[[State, Patient], None],
+    begin: Callable[[State, Any], bool],
+    done: Callable[[State, Any], None],
 ) -> None:
-    """Ask for somebody to do a job for a patient; `settle` answers once all calls of the step are in."""
+    """Ask for somebody to do a job; `settle` answers once all calls of the step are in."""
     patient.task = Task(patient, duration_s, begin, done)
     if state.rules.staff is None:
         _begin(state, patient.task)

@@ -140,6 +140,7 @@ def _falls_back(state: State, patient: Patient, lost: Unit) -> bool:
 
 def resume(state: State, unit: Unit) -> None:
     """Let a unit that works and has power serve again, as it did, those it lost whose response is not over."""
+    state.levels.units_changed = True
     if not (unit.working and _bank(state).has_power(unit)):
         return
     state.room_made = True
@@ -153,6 +154,7 @@ def resume(state: State, unit: Unit) -> None:
 
 def _run_clock(state: State, unit: Unit) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
+    state.levels.units_changed = True
     runs = _bank(state).powered and unit.working and bool(unit.patients)
     if runs and unit.running_since_s is None:
         unit.running_since_s = state.now
@@ -172,6 +174,7 @@ def credit_running(state: State, unit: Unit) -> None:
     if unit.running_since_s is not None:
         seconds = state.now - unit.running_since_s
         state.ledger.concentrator_running_s += seconds
+        state.levels.unit_running_s[unit.number] += seconds
         unit.running_since_s = state.now
         for timer in unit.timers.values():
             timer.remaining_s -= seconds
