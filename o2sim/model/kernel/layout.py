@@ -19,7 +19,7 @@ from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import NUMBER, PAIR, Packer
 from o2sim.model.ledger import Ledger
 from o2sim.model.rules import STEPS
-from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
+from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import Hospital, PatientClass
 
 NONE = -1
@@ -62,15 +62,7 @@ PATIENT = np.dtype(
         ("transfer_due", "?"),
         ("waits", "?"),
         ("joined", "i8"),  # the line, as the how manieth
-        ("under_served", "?"),
-        ("reduced", "?"),  # given less than prescribed
         ("flow_ml_min", "i8"),
-        ("first_flow_ml_min", "i8"),
-        ("given_ml_min", "i8"),
-        ("second_unit", "i8"),
-        ("second_ml_min", "i8"),
-        ("steps_met", "i8"),  # of the class's flow steps, those that change nothing counted
-        ("step_event", "i8"),
         ("arrival_s", "i8"),
         ("leave_s", "i8"),
         ("need_s", "i8"),
@@ -95,6 +87,8 @@ PATIENT = np.dtype(
         ("need_event", "i8"),
         ("before", "i8"),  # neighbours among those present, in order of number
         ("after", "i8"),
+        ("unit_before", "i8"),  # neighbours on the same unit
+        ("unit_after", "i8"),
         ("cylinder_before", "i8"),  # neighbours among those with a cylinder
         ("cylinder_after", "i8"),
     ],
@@ -106,6 +100,7 @@ UNIT = np.dtype(
         ("working", "?"),
         ("drifted", "?"),
         ("low", "?"),
+        ("first_patient", "i8"),
         ("patient_count", "i8"),
         ("load_ml_min", "i8"),
         ("failed", "i8"),
@@ -145,7 +140,6 @@ GENERATOR = np.dtype(
         ("present", "?"),
         ("permitted", "?"),
         ("dry", "?"),
-        ("called", "?"),
         ("on_order", "?"),
         ("status", "i8"),
         ("fuel", "i8"),
@@ -215,7 +209,7 @@ LEDGER = np.dtype(list(_ledger_columns()), align=True)
 LOG = np.dtype([("time_s", "i8"), ("step", "i8"), ("what", "i8"), ("other", "i8"), ("value", "i8")])
 WAITING = np.dtype([("priority", "i8"), ("number", "i8"), ("slot", "i8")])
 FLAG = np.dtype([("value", "?")])
-DAY = np.dtype([("values", "i4", (len(DAILY_COLUMNS),))])  # outcome.DAILY_COLUMNS
+DAY = np.dtype([("values", "i4", (10,))])  # outcome.DAILY_COLUMNS
 
 RUN = np.dtype(
     [
@@ -286,9 +280,6 @@ RUN = np.dtype(
         ("shelf_since_s", "i8"),
         ("units", "i8"),
         ("unit_count", "i8"),
-        ("on_units", "i8"),  # address of who is on which unit, in the order in which they came
-        ("outlet_room", "i8"),  # for as many on each
-        ("reduced_count", "i8"),
         ("most_running", "i8"),
         ("running", "i8"),  # units that serve somebody
         ("technicians_free", "i8"),
@@ -381,12 +372,6 @@ def patient_at(k: Record, slot: Whole) -> Record:
 def unit_at(k: Record, number: Whole) -> Record:
     """Return a concentrator."""
     return _unit(k.units, number)
-
-
-@jit.compiled
-def on_unit(k: Record, u: Record, place: Whole) -> Record:
-    """Return the place in which the slot of the nth patient on a unit stands."""
-    return _number(k.on_units, u.number * k.outlet_room + place)
 
 
 @jit.compiled

@@ -2,25 +2,12 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import (
-    LEDGER,
-    NONE,
-    class_at,
-    day_unserved,
-    flag_at,
-    number_at,
-    patient_at,
-    rules,
-)
-from o2sim.model.kernel.packing import packer_of
+from o2sim.model.kernel.layout import LEDGER, NONE, day_unserved, flag_at, number_at, patient_at, rules
 from o2sim.outcome import LENGTHS_S
-from o2sim.scenario.types import DAY_S, FlowStep
+from o2sim.scenario.types import DAY_S
 
-flow_step_at = jit.records(packer_of(FlowStep).dtype)
 _OVER_S = LENGTHS_S
 _WORDS = LEDGER.itemsize // 8
 
@@ -46,7 +33,7 @@ def credit_served(k: Record, p: Record) -> None:
     ledger = k.ledger
     seconds = k.now - p.flow_since_s
     p.flow_since_s = k.now
-    gas, leaked = seconds * p.given_ml_min, 0
+    gas, leaked = seconds * p.flow_ml_min, 0
     if p.content != NONE:
         leaked = seconds * rules(k).cylinders_leak_ml_min
         ledger.leaked_gas += leaked
@@ -58,8 +45,6 @@ def credit_served(k: Record, p: Record) -> None:
             ledger.unneeded_cylinder_gas += gas
         return
     p.served_s += seconds
-    if seconds > 0 and p.given_ml_min < p.flow_ml_min:
-        _credit_under_served(k, p, seconds)
     if p.low:
         ledger.low_concentration_s += seconds
     if p.content == NONE:
@@ -68,35 +53,6 @@ def credit_served(k: Record, p: Record) -> None:
     else:
         ledger.served_cylinder_s += seconds
         ledger.cylinder_gas += gas
-
-
-@jit.compiled
-def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
-    """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
-    k.ledger.under_served_s += seconds
-    k.ledger.missing_gas += seconds * (p.flow_ml_min - p.given_ml_min)
-    if k.now > k.midnight_s and not p.under_served:
-        p.under_served = True
-        k.ledger.patients_under_served += 1
-
-
-@jit.compiled
-def step_flow(k: Record, p: Record, step: Whole) -> Whole:
-    """Return the flow from one of the class's flow steps on."""
-    r = class_at(k, p.class_index)
-    share = flow_step_at(r.flow_steps, step).share
-    return max(1, np.int64(np.rint(p.first_flow_ml_min * share)))
-
-
-@jit.compiled
-def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
-    """Return the gas of a need between two seconds of a stay, by its flows."""
-    steps, gas, flow, start_s = class_at(k, p.class_index).flow_steps, 0, p.first_flow_ml_min, 0
-    for step in range(class_at(k, p.class_index).flow_steps_count):
-        after_s = flow_step_at(steps, step).after_s
-        gas += flow * max(0, min(after_s, to_s) - max(start_s, from_s))
-        start_s, flow = after_s, step_flow(k, p, step)
-    return gas + flow * max(0, to_s - max(start_s, from_s))
 
 
 @jit.compiled
@@ -131,9 +87,8 @@ def turned_away(k: Record, p: Record) -> None:
 def count_transfer(k: Record, p: Record) -> None:
     """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
     seconds = _need_inside(k, p, k.now, k.end_s)
-    from_s = max(k.now, k.midnight_s) - p.arrival_s
     k.ledger.transferred_s += seconds
-    k.ledger.transferred_gas += gas_needed(k, p, from_s, from_s + seconds)
+    k.ledger.transferred_gas += seconds * p.flow_ml_min
 
 
 @jit.compiled
