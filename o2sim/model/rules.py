@@ -35,6 +35,15 @@ class Rank(IntEnum):
     TRANSFER_DUE = 16  # last: nobody is sent on who is served at this instant
 
 
+BOOK_DAYS = 7  # that the stock book looks back
+GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
+MOST_COUNTED = 2**31 - 1  # of a figure in the daily count
+
+# Items of power events: which part of the grid, or what behind it.
+DRAWN, LISTED, VOLTAGE, BATTERY, GENERATOR, SOLAR, HOURS = range(7)
+WORKSHOP = 1 << 33  # item of a generator's repairs and fuel deliveries: after those of units and cylinders
+SUN_STEP_S = 3_600
+
 # Items of a unit's own events at one instant: its number plus one of these.
 FAILURE, DRIFT, ALARM, SERVICE = (kind << 20 for kind in range(4))
 FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019

@@ -57,10 +57,11 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
 def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     finished = run_kernel(hospital, draws, log)
     k = finished.record
+    totals = {name: k.ledger[name].tolist() for name in k.ledger.dtype.names}
     return _outcome(
         hospital,
         draws,
-        {name: k.ledger[name].tolist() for name in k.ledger.dtype.names},
+        totals | finished.by_class,
         days_with_unserved=finished.days_unserved,
         opening_gas=int(k.opening_gas),
         closing_gas=int(k.closing_gas),

@@ -16,13 +16,11 @@ from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.order import Order
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
-from o2sim.model.rules import Rank, keep_gas
+from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.outcome import LogEntry
 from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.types import DAY_S, Hospital, Power
-
-BOOK_DAYS = 7  # that the stock book looks back
 
 
 class Event(Protocol):

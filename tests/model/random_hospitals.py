@@ -236,6 +236,7 @@ GENERATORS = st.builds(
     per_kw_ml_h=st.just(260),
     tank_ml=st.sampled_from([None, 3_000]),
     refuel=st.one_of(st.none(), st.builds(Refuel, reorder_ml=st.just(1_000), lead_time_s=_law(*MEANS[:3]))),
+    start_below_permille=st.sampled_from([None, None, 0, 300, 1_000]),
 )
 BATTERIES = st.builds(
     Battery,
@@ -245,6 +246,7 @@ BATTERIES = st.builds(
     inverter_w=st.sampled_from([None, 100, 400, 800]),
     inverter_permille=st.sampled_from([900, 1_000]),
     reconnect_permille=st.sampled_from([10, 200]),
+    gather=st.booleans(),
 )
 POWERS = st.builds(
     Power,

@@ -20,14 +20,13 @@ from o2sim.model.kernel.supply import (
     STARTING,
     battery_full,
     credit_chain,
-    grid_usable,
+    generator_starts_at,
+    generator_wanted,
+    level_at,
     switch_supply,
 )
 from o2sim.model.power import FUEL_PER_ML
-from o2sim.model.rules import Rank
-from o2sim.model.steps.battery import BATTERY
-from o2sim.model.steps.generator import GENERATOR, HOURS, WORKSHOP
-from o2sim.model.steps.solar import SOLAR, STEP_S
+from o2sim.model.rules import BATTERY, GENERATOR, HOURS, SOLAR, SUN_STEP_S, WORKSHOP, Rank
 from o2sim.scenario.types import DAY_S
 
 _LOST, _RESTORED, _REPAIR_DONE, _DELIVERY = (
@@ -37,10 +36,22 @@ _START, _FAILURE, _REPAIR, _FUEL_LEAD, _CLEARNESS = (
     np.uint64(stable_hash(stream))
     for stream in ("generator start", "generator failure", "generator repair", "fuel lead time", "clearness")
 )
-_BATTERY_EMPTY, _RUNS, _STOPS, _DOES_NOT_START, _FAILS, _REPAIRED, _FUEL_ORDERED, _FUEL_CAME, _FUEL_OUT = (
+(
+    _BATTERY_EMPTY,
+    _BATTERY_LOW,
+    _RUNS,
+    _STOPS,
+    _DOES_NOT_START,
+    _FAILS,
+    _REPAIRED,
+    _FUEL_ORDERED,
+    _FUEL_CAME,
+    _FUEL_OUT,
+) = (
     note_code(step)
     for step in (
         "battery empty",
+        "battery low",
         "generator runs",
         "generator stops",
         "generator does not start",
@@ -61,8 +72,10 @@ def follow_battery(k: Record) -> None:
         return
     chain.battery_event = call_off(k.calendar, chain.battery_event)
     if battery.drain > 0:
-        due_s = k.now + battery.level // battery.drain
-        chain.battery_event = schedule(k.calendar, due_s, _LOST, BATTERY, codes.BATTERY_EMPTY, NONE, 0)
+        seconds, step, low = battery.level // battery.drain, codes.BATTERY_EMPTY, generator_starts_at(k)
+        if low != NONE and -(-(battery.level - low) // battery.drain) <= seconds:
+            seconds, step = -(-(battery.level - low) // battery.drain), codes.BATTERY_LOW
+        chain.battery_event = schedule(k.calendar, k.now + seconds, _LOST, BATTERY, step, NONE, 0)
     elif battery.charge > 0:
         seconds = (battery_full(r) - battery.level) // battery.charge
         again = _reconnects_at(r)
@@ -74,7 +87,7 @@ def follow_battery(k: Record) -> None:
 
 @jit.compiled
 def _reconnects_at(r: Record) -> Whole:
-    return r.power_battery_usable_ws * r.power_battery_reconnect_permille
+    return level_at(r, r.power_battery_reconnect_permille)
 
 
 @jit.compiled
@@ -84,7 +97,16 @@ def battery_empty(k: Record) -> None:
     note(k, _BATTERY_EMPTY, -1, -1, -1)
     k.chain.seen = False
     k.chain.battery.tripped = True
+    run_generator(k)
     switch_supply(k)
+
+
+@jit.compiled
+def battery_low(k: Record) -> None:
+    """The battery is down to the charge at which the generator is called for."""
+    note(k, _BATTERY_LOW, -1, -1, -1)
+    k.chain.seen = False
+    run_generator(k)
 
 
 @jit.compiled
@@ -96,13 +118,18 @@ def battery_charged(k: Record) -> None:
     if battery.tripped and battery.level >= _reconnects_at(rules(k)):
         battery.tripped = False
         switch_supply(k)
+    generator = k.chain.generator
+    called = generator.present and (generator.status == STARTING or generator.status == RUNNING)
+    if called and not generator_wanted(k):  # it was called for a low battery, and stops
+        run_generator(k)
+        switch_supply(k)
 
 
 @jit.compiled
 def begin_solar(k: Record) -> None:
     """Schedule the first hour of the run."""
     if k.chain.battery.present and rules(k).has_power_solar:
-        schedule(k.calendar, k.midnight_s % STEP_S, _RESTORED, SOLAR, codes.SUN_MOVES, NONE, 0)
+        schedule(k.calendar, k.midnight_s % SUN_STEP_S, _RESTORED, SOLAR, codes.SUN_MOVES, NONE, 0)
 
 
 @jit.compiled
@@ -113,8 +140,8 @@ def sun_moves(k: Record) -> None:
     u = uniform(k.seed, k.replication, _CLEARNESS, np.uint64(r.start + day), 0)
     clearness = min(1_000, rounded(1_000 * quantile_at(r.power_solar_clearness, u), 0))
     credit_chain(k)
-    k.chain.solar_w = _solar_power_w(r, second + STEP_S // 2, clearness)
-    schedule(k.calendar, k.now + STEP_S, _RESTORED, SOLAR, codes.SUN_MOVES, NONE, 0)
+    k.chain.solar_w = _solar_power_w(r, second + SUN_STEP_S // 2, clearness)
+    schedule(k.calendar, k.now + SUN_STEP_S, _RESTORED, SOLAR, codes.SUN_MOVES, NONE, 0)
 
 
 @jit.compiled
@@ -153,16 +180,15 @@ def run_generator(k: Record) -> None:
     generator, r = k.chain.generator, rules(k)
     if not generator.present:
         return
-    wanted = not grid_usable(k) and generator.permitted and not generator.dry
+    credit_chain(k)
+    wanted = generator_wanted(k)
     if wanted and generator.status == OFF:
         generator.status = STARTING
         second = (k.now - k.midnight_s) % DAY_S
         length_s = (r.power_generator_night_to_s - r.power_generator_night_from_s - 1) % DAY_S + 1
         night = (second - r.power_generator_night_from_s) % DAY_S < length_s
         due_s = k.now + (r.power_generator_night_delay_s if night else r.power_generator_start_delay_s)
-        generator.start_event = schedule(
-            k.calendar, due_s, _RESTORED, GENERATOR, codes.GENERATOR_STARTS, NONE, 0
-        )
+        generator.start_event = schedule(k.calendar, due_s, _RESTORED, GENERATOR, codes.GENERATOR_STARTS, NONE, 0)
     elif not wanted and generator.status == STARTING:
         generator.start_event = call_off(k.calendar, generator.start_event)
         generator.status = OFF
@@ -188,9 +214,7 @@ def generator_starts(k: Record) -> None:
     generator.status, generator.running_since_s = RUNNING, k.now
     if rules(k).power_generator_running_failure_s.kind >= 0:
         due_s = k.now + generator.remaining_s
-        generator.failure_event = schedule(
-            k.calendar, due_s, _LOST, GENERATOR, codes.GENERATOR_FAILS, NONE, 0
-        )
+        generator.failure_event = schedule(k.calendar, due_s, _LOST, GENERATOR, codes.GENERATOR_FAILS, NONE, 0)
     switch_supply(k)
 
 

@@ -28,6 +28,7 @@
     VOLTAGE_LOST,
     VOLTAGE_RESTORED,
     BATTERY_EMPTY,
+    BATTERY_LOW,
     BATTERY_CHARGED,
     SUN_MOVES,
     HOURS_CHANGE,
@@ -40,7 +41,7 @@
     REVIEW,
     DELIVERY,
     CYLINDER_LOST,
-) = range(39)
+) = range(40)
 
 # What staff are asked for at the bedside.
 RESPOND, CHANGE = 0, 1

@@ -5,6 +5,14 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.cover import (
+    close_book,
+    cylinder_flow,
+    gas_in_cylinders,
+    in_the_book,
+    mean_need,
+    usable_gas,
+)
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, day_row, order_at, patient_at, rules, unit_at
 from o2sim.model.kernel.ledger import (
@@ -13,14 +21,13 @@ from o2sim.model.kernel.ledger import (
     credit_served,
     credit_unserved,
     gap_length,
-    gas_in_cylinders_in_use,
 )
 from o2sim.model.kernel.power import credit_power
-from o2sim.model.kernel.resupply import credit_shelf
-from o2sim.model.kernel.store import gas_on_hand, keep_gas, unpromised_empties, usable_on_hand
+from o2sim.model.kernel.resupply import consider_by_the_book, credit_shelf
+from o2sim.model.kernel.store import unpromised_empties
 from o2sim.model.kernel.supply import chain_balances
 from o2sim.model.kernel.units import credit_running
-from o2sim.model.rules import Rank
+from o2sim.model.rules import GAS_PER_LITRE, MOST_COUNTED, Rank
 from o2sim.scenario.types import DAY_S
 
 (
@@ -39,25 +46,44 @@ _DAY = int(Rank.DAY_BEGINS)
 
 @jit.compiled
 def day_begins(k: Record) -> None:
-    """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
+    """Close the stock book; from the start of the horizon on, where the counters start afresh, count the state."""
+    if k.has_store:
+        close_book(k)
     if k.now == k.midnight_s:
         _begin_horizon(k)
-    row = day_row(k, k.daily_count).values
-    k.daily_count += 1
-    patients, gaps, flow, slot = 0, 0, 0, k.first_present
+    if k.now >= k.midnight_s:
+        row = day_row(k, k.daily_count).values
+        k.daily_count += 1
+        _count_state(k, row)
+        if k.has_store:
+            _stock_book(k, row)
+    consider_by_the_book(k)
+    if k.now + DAY_S < k.end_s:
+        schedule(k.calendar, k.now + DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+
+
+@jit.compiled
+def _count_state(k: Record, row: Record) -> None:
+    """Count cylinders and patients as outcome.DAILY_COLUMNS."""
+    patients, gaps, flow, on_units, reduced, slot = 0, 0, 0, 0, 0, k.first_present
     while slot != NONE:
         p = patient_at(k, slot)
         patients += p.needs
         flow += p.flow_ml_min if p.needs else 0
         gaps += p.gap_since_s != NONE
+        on_units += p.flowing and p.unit != NONE
         slot = p.after
-    on_units = 0
-    for number in range(k.unit_count):
-        on_units += unit_at(k, number).patient_count
     row[0], row[1], row[2], row[3], row[4] = k.full, k.rack.count_, k.in_use, k.empties.count_, k.on_order
-    row[5], row[6], row[7], row[8], row[9] = patients, gaps, on_units, flow, k.away_count
-    if k.now + DAY_S < k.end_s:
-        schedule(k.calendar, k.now + DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+    row[5], row[6], row[7], row[8], row[9], row[10] = patients, gaps, on_units, flow, k.away_count, reduced
+
+
+@jit.compiled
+def _stock_book(k: Record, row: Record) -> None:
+    """Write down usable litres on hand, litres used in the last seven days, the mean need, the flow drawn now."""
+    row[11] = min(MOST_COUNTED, usable_gas(k) // GAS_PER_LITRE)
+    row[12] = min(MOST_COUNTED, in_the_book(k) // GAS_PER_LITRE)
+    row[13] = min(MOST_COUNTED, mean_need(k) // GAS_PER_LITRE)
+    row[14] = min(MOST_COUNTED, cylinder_flow(k, True))
 
 
 @jit.compiled
@@ -66,25 +92,8 @@ def _begin_horizon(k: Record) -> None:
     check_whole_run(k)
     clear_ledger(k)
     clear_days(k)
+    k.booked_gas = 0
     k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
-
-
-@jit.compiled
-def gas_in_cylinders(k: Record) -> Whole:
-    """Return the gas in the whole fleet, cylinders in use as last credited."""
-    return gas_in_cylinders_in_use(k) + gas_on_hand(k) if k.has_store else 0
-
-
-@jit.compiled
-def usable_gas(k: Record) -> Whole:
-    """Return the gas above residual content in full, part-used and in-use cylinders."""
-    if not k.has_store:
-        return 0
-    keep, gas, slot = keep_gas(rules(k)), usable_on_hand(k), k.first_on_cylinder
-    while slot != NONE:
-        gas += max(0, patient_at(k, slot).content - keep)
-        slot = patient_at(k, slot).cylinder_after
-    return gas
 
 
 @jit.compiled

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from o2sim import jit
 from o2sim.draws import Draws
+from o2sim.draws.need import mean_need
 from o2sim.draws.philox import MASK, stable_hash
 from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
@@ -40,6 +41,8 @@ class PackedHospital:
     rules: Array
     classes: Array
     words: Array
+    sending: Array
+    mean_need: Array
     cuts: Array
     generator_gaps: Array
     kept: tuple[Array, ...]
@@ -47,12 +50,13 @@ class PackedHospital:
 
 @dataclass(frozen=True, eq=False)
 class Finished:
-    """A run's record (layout.RUN), its daily table, its log (layout.LOG) and its days with anyone unserved."""
+    """A run's record (layout.RUN), daily table, log (layout.LOG), days with anyone unserved, counts by class."""
 
     record: Any
     daily: npt.NDArray[np.int32]
     log: Array
     days_unserved: int
+    by_class: dict[str, list[int]]
 
 
 def pack(hospital: Hospital) -> PackedHospital:
@@ -67,13 +71,29 @@ def pack(hospital: Hospital) -> PackedHospital:
     for place, kind in enumerate(hospital.patients):
         classes[place] = layout.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
-    _packed.append(
-        PackedHospital(
-            hospital, rules, classes, words, _spells(listed_cuts(hospital)), _spells(_hours(hospital)), tuple(kept)
-        )
-    )
+    stock = _sending(hospital), _mean_need(hospital)
+    spells = _spells(listed_cuts(hospital)), _spells(_hours(hospital))
+    _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
     del _packed[:-_KEPT]
     return _packed[-1]
+
+
+def _sending(hospital: Hospital) -> Array:
+    """Return how the patients of each class are sent on."""
+    array = jit.memory(layout.SENDING, len(hospital.patients))
+    for place in range(len(hospital.patients)):
+        rule = hospital.transfer_of(place)
+        found = (layout.NONE, 0, False) if rule is None else (rule.after_s, rule.travel_s, rule.oxygen_on_board)
+        array[place] = found
+    return array
+
+
+def _mean_need(hospital: Hospital) -> Array:
+    """Return the season's mean need of each day, where there are cylinders."""
+    found = mean_need(hospital) if hospital.cylinders else []
+    array = jit.memory(NUMBER, len(found))
+    array["value"][: len(found)] = found
+    return array
 
 
 def _hours(hospital: Hospital) -> tuple[tuple[int, int], ...]:
@@ -137,6 +157,10 @@ class _Memory:
         k.outages, k.outage_count = self._at(outages)
         k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
+        k.sending, k.mean_need = jit.address(packed.sending), jit.address(packed.mean_need)
+        k.class_count, k.warm_up_days = len(hospital.patients), -(-hospital.warm_up_s // DAY_S)
+        k.counted = self._new(layout.COUNTED, k.class_count)
+        self.counted = self.kept[-1][: k.class_count]
         k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
         self._make_room(hospital, room, lines)
         self._set_store(hospital)
@@ -247,7 +271,8 @@ class _Memory:
         """Return what is left at the end."""
         k = self.record[0]
         daily = np.ascontiguousarray(self.daily["values"][: k.daily_count])
-        return Finished(k, daily, self.log[: k.log_count], int(self.days["value"].sum()))
+        by_class = {f"{name}_by_class": self.counted[name].tolist() for name in layout.COUNTED.names or ()}
+        return Finished(k, daily, self.log[: k.log_count], int(self.days["value"].sum()), by_class)
 
 
 def read_log(lines: Array) -> tuple[LogEntry, ...]:

@@ -24,7 +24,9 @@ EVENT = np.dtype(  # one place for an event; it is used again and again
     ],
     align=True,
 )
-DUE = np.dtype([("time_s", "i8"), ("by", "i8"), ("nth", "i8"), ("event", "i8")], align=True)  # one place of the heap
+DUE = np.dtype(
+    [("time_s", "i8"), ("by", "i8"), ("nth", "i8"), ("event", "i8")], align=True
+)  # one place of the heap
 EVENTS = np.dtype(  # the calendar of a run
     [
         ("events", "i8"),  # address of `room` records of EVENT

@@ -6,7 +6,7 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, rules
+from o2sim.model.kernel.layout import NONE, note, note_code, rules, sending
 from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.rules import Rank
@@ -61,11 +61,10 @@ def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
     r = rules(k)
     if p.cause == NONE:
         crossed_s = p.gap_since_s + r.tolerated_gap_s
-        p.tolerance_event = schedule(
-            k.calendar, crossed_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0
-        )
-        if r.has_transfer:
-            due_s = p.gap_since_s + r.transfer_after_s
+        p.tolerance_event = schedule(k.calendar, crossed_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0)
+        after_s = sending(k, p).after_s
+        if after_s != NONE:
+            due_s = p.gap_since_s + after_s
             p.transfer_event = schedule(k.calendar, due_s, _TRANSFER, p.number, codes.TRANSFER_DUE, slot, 0)
         note(k, _GAP_BEGINS, p.number, cause, -1)
     elif p.cause != cause:

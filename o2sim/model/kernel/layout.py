@@ -17,9 +17,9 @@ from o2sim.draws.spells import SPELL
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import NUMBER, PAIR, Packer
-from o2sim.model.ledger import Ledger
-from o2sim.model.rules import STEPS
-from o2sim.outcome import LENGTHS_S, Cause
+from o2sim.model.ledger import BY_CLASS, Ledger
+from o2sim.model.rules import BOOK_DAYS, STEPS
+from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
 from o2sim.scenario.types import Hospital, PatientClass
 
 NONE = -1
@@ -35,12 +35,13 @@ RULES = Packer(
             "power_generator_hours",
             "resupply_road_closures",
             "resupply_supplier_outages",
+            "bedside_delivery_sets",
         }
     ),
 )
 CLASS = Packer(
     PatientClass,
-    frozenset({"flow_ml_min", "duration_s", "season", "weaned_late_s", "surges", "recorded"}),
+    frozenset({"flow_ml_min", "duration_s", "season", "weaned_late_s", "surges", "recorded", "transfer"}),
 )
 CLASS_WORD = np.dtype([("word", "u8")])  # the hash of a class's name
 
@@ -140,6 +141,7 @@ GENERATOR = np.dtype(
         ("present", "?"),
         ("permitted", "?"),
         ("dry", "?"),
+        ("called", "?"),
         ("on_order", "?"),
         ("status", "i8"),
         ("fuel", "i8"),
@@ -201,21 +203,27 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
-        elif part.name != "days_unserved":
+        elif part.name not in ("days_unserved", "classes", *BY_CLASS):
             yield part.name, "i8"
 
 
 LEDGER = np.dtype(list(_ledger_columns()), align=True)
+# Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
+COUNTED = np.dtype([("interruptions", "i8"), ("unserved_s", "i8"), ("transferred", "i8")], align=True)
+SENDING = np.dtype([("after_s", "i8"), ("travel_s", "i8"), ("oxygen_on_board", "?")], align=True)
 LOG = np.dtype([("time_s", "i8"), ("step", "i8"), ("what", "i8"), ("other", "i8"), ("value", "i8")])
 WAITING = np.dtype([("priority", "i8"), ("number", "i8"), ("slot", "i8")])
 FLAG = np.dtype([("value", "?")])
-DAY = np.dtype([("values", "i4", (10,))])  # outcome.DAILY_COLUMNS
+DAY = np.dtype([("values", "i4", (len(DAILY_COLUMNS),))])  # outcome.DAILY_COLUMNS
 
 RUN = np.dtype(
     [
         ("rules", "i8"),  # addresses of what does not change in a run
         ("classes", "i8"),
         ("class_words", "i8"),
+        ("sending", "i8"),
+        ("counted", "i8"),  # by class
+        ("class_count", "i8"),
         ("rows", "i8"),  # patients to come, in order of arrival
         ("row_count", "i8"),
         ("closures", "i8"),
@@ -278,6 +286,15 @@ RUN = np.dtype(
         ("away_gas", "i8"),
         ("lost", "i8"),
         ("shelf_since_s", "i8"),
+        (
+            "book",
+            "i8",
+            (BOOK_DAYS,),
+        ),  # gas drawn from cylinders in the last days, the one closed last overwritten last
+        ("booked_days", "i8"),
+        ("booked_gas", "i8"),
+        ("mean_need", "i8"),  # address of the season's, by day from the warm-up's first
+        ("warm_up_days", "i8"),
         ("units", "i8"),
         ("unit_count", "i8"),
         ("most_running", "i8"),
@@ -323,6 +340,7 @@ _rules, _class, _word, _row = (jit.records(kind) for kind in (RULES.dtype, CLASS
 _spell, _pair, _number = jit.records(SPELL), jit.records(PAIR), jit.records(NUMBER)
 _patient, _unit, _order = jit.records(PATIENT), jit.records(UNIT), jit.records(ORDER)
 _away = jit.records(AWAY)
+_counted, _sending = jit.records(COUNTED), jit.records(SENDING)
 _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.records(FLAG), jit.records(DAY)
 
 
@@ -342,6 +360,18 @@ def class_at(k: Record, place: Whole) -> Record:
 def class_word(k: Record, place: Whole) -> Whole:
     """Return the hash of a class's name."""
     return _word(k.class_words, place).word
+
+
+@jit.compiled
+def counted(k: Record, class_index: Whole) -> Record:
+    """Return what is counted of a class."""
+    return _counted(k.counted, class_index)
+
+
+@jit.compiled
+def sending(k: Record, p: Record) -> Record:
+    """Return how a patient is sent on."""
+    return _sending(k.sending, p.class_index)
 
 
 @jit.compiled

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import LEDGER, NONE, day_unserved, flag_at, number_at, patient_at, rules
+from o2sim.model.kernel.layout import LEDGER, NONE, counted, day_unserved, flag_at, number_at, patient_at, rules
 from o2sim.outcome import LENGTHS_S
 from o2sim.scenario.types import DAY_S
 
@@ -21,6 +21,7 @@ def credit_unserved(k: Record, p: Record) -> None:
         return
     p.unserved_s += seconds
     k.ledger.unserved_s[p.cause] += seconds
+    counted(k, p.class_index).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
     first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
     for day in range(first, last + 1):
@@ -59,6 +60,7 @@ def credit_served(k: Record, p: Record) -> None:
 def count_interruption(k: Record, p: Record) -> None:
     """Count an interruption by the cause that holds as the tolerance is crossed."""
     k.ledger.interruptions[p.cause] += 1
+    counted(k, p.class_index).interruptions += 1
     if k.now >= k.midnight_s and not p.affected:
         p.affected = True
         k.ledger.patients_affected += 1
@@ -79,7 +81,7 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
 def turned_away(k: Record, p: Record) -> None:
     """Count a patient who leaves at once, unserved."""
     count_interruption(k, p)
-    _sent_elsewhere(k)
+    _sent_elsewhere(k, p)
     count_transfer(k, p)
 
 
@@ -94,13 +96,14 @@ def count_transfer(k: Record, p: Record) -> None:
 @jit.compiled
 def count_travel(k: Record, p: Record, travel_s: Whole) -> None:
     """Count a patient who is sent on, and the time on the way."""
-    _sent_elsewhere(k)
+    _sent_elsewhere(k, p)
     k.ledger.travel_s += _need_inside(k, p, k.now, k.now + travel_s)
 
 
 @jit.compiled
-def _sent_elsewhere(k: Record) -> None:
+def _sent_elsewhere(k: Record, p: Record) -> None:
     k.ledger.transferred += 1
+    counted(k, p.class_index).transferred += 1
     day_unserved(k, (k.now - k.midnight_s) // DAY_S)
 
 
@@ -109,6 +112,12 @@ def _need_inside(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
     """Return the seconds of need from one second to another that lie in the horizon."""
     need_ends_s = p.arrival_s + p.need_s
     return max(0, min(need_ends_s, to_s, k.end_s) - max(from_s, k.midnight_s))
+
+
+@jit.compiled
+def drawn_gas(k: Record) -> Whole:
+    """Return the gas drawn from cylinders, leaks included."""
+    return k.ledger.cylinder_gas + k.ledger.unneeded_cylinder_gas + k.ledger.leaked_gas
 
 
 @jit.compiled
@@ -144,4 +153,7 @@ def clear_ledger(k: Record) -> None:
     stays = ledger.transferred_s, ledger.transferred_gas, ledger.travel_s
     for place in range(_WORDS):
         number_at(k.ledger_words, place).value = 0
+    for index in range(k.class_count):
+        of_class = counted(k, index)
+        of_class.interruptions = of_class.unserved_s = of_class.transferred = 0
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays

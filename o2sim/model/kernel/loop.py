@@ -9,6 +9,7 @@ from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
 from o2sim.model.kernel.layout import NONE, RUN, order_at, patient_at, unit_at
 from o2sim.model.rules import Rank
+from o2sim.scenario.types import DAY_S
 
 _run = jit.records(RUN)
 _DAY = int(Rank.DAY_BEGINS)
@@ -34,7 +35,7 @@ def run(where: Whole) -> Whole:
 @jit.compiled
 def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
-    schedule(k.calendar, k.midnight_s, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+    schedule(k.calendar, k.midnight_s % DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
     patients.next_arrival(k, 0)
     power.begin_power(k)
     for number in range(k.unit_count):
@@ -139,6 +140,8 @@ def _of_power(k: Record, what: Whole, more: Whole) -> None:
         power.voltage_restored(k, more)
     elif what == codes.BATTERY_EMPTY:
         backup.battery_empty(k)
+    elif what == codes.BATTERY_LOW:
+        backup.battery_low(k)
     elif what == codes.BATTERY_CHARGED:
         backup.battery_charged(k)
     elif what == codes.SUN_MOVES:

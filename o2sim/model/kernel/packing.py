@@ -79,7 +79,8 @@ def _hints(kind: type) -> dict[str, Any]:
 
 def _without_none(hint: Any) -> Any:
     if typing.get_origin(hint) in (types.UnionType, typing.Union):
-        (hint,) = (part for part in typing.get_args(hint) if part is not type(None))
+        kinds = [part for part in typing.get_args(hint) if part is not type(None)]
+        return kinds[0] if len(kinds) == 1 else hint  # one of several is for its owner to leave out
     return hint
 
 

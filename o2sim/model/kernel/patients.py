@@ -18,7 +18,7 @@ from o2sim.model.kernel.layout import (
     note_code,
     patient_at,
     row_at,
-    rules,
+    sending,
 )
 from o2sim.model.kernel.ledger import count_transfer, count_travel, credit_served, turned_away
 from o2sim.model.kernel.packing import code
@@ -120,8 +120,8 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
     p.leave_event = call_off(k.calendar, p.leave_event)
     p.supply_event = call_off(k.calendar, p.supply_event)
-    call_off_staff(k, slot, p)
     release(k, slot, p)
+    call_off_staff(k, slot, p)
     stop_waiting(k, slot, p)
     end_gap(k, p)
     _forget(k, slot, p)
@@ -150,15 +150,15 @@ def release(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def send_on(k: Record, slot: Whole, p: Record) -> None:
     """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
-    r = rules(k)
+    rule = sending(k, p)
     note(k, _SENT_ON, p.number, p.cause, -1)
-    count_travel(k, p, r.transfer_travel_s)
+    count_travel(k, p, rule.travel_s)
     stop_waiting(k, slot, p)
     p.transfer_due = False
-    if r.transfer_oxygen_on_board or r.transfer_travel_s == 0:
+    if rule.oxygen_on_board or rule.travel_s == 0:
         arrives_elsewhere(k, slot, p)
         return
-    due_s = k.now + r.transfer_travel_s
+    due_s = k.now + rule.travel_s
     p.supply_event = schedule(k.calendar, due_s, _LEAVES, p.number, codes.ARRIVES_ELSEWHERE, slot, 0)
 
 

@@ -14,8 +14,7 @@ from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, rules, spell_at
 from o2sim.model.kernel.repairs import surge
 from o2sim.model.kernel.supply import backed, credit_chain, grid_usable, shift_load, switch_supply
-from o2sim.model.rules import Rank
-from o2sim.model.steps.power import DRAWN, LISTED, VOLTAGE
+from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
 
 _LOST, _RESTORED = int(Rank.POWER_LOST), int(Rank.POWER_RESTORED)
 _UP, _DOWN, _GOOD, _BAD = (

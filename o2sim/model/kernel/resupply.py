@@ -11,8 +11,9 @@ from o2sim.draws.laws import quantile_at, rounded, whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.cover import cylinder_flow, lasts_less
 from o2sim.model.kernel.events import FULL, call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, order_at, patient_at, rules, spell_at
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, order_at, rules, spell_at
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.kernel.store import (
     can_be_lost,
@@ -248,7 +249,9 @@ def consider_emergency(k: Record) -> None:
     if not r.resupply_own_cylinders:
         ordinary = _on_order(k, False)
     wanted = min(r.resupply_emergency_up_to - k.full - coming, unpromised_empties(k) + ordinary)
-    if wanted < 1:
+    if r.resupply_emergency_vehicle_capacity != NONE:
+        wanted = min(wanted, r.resupply_emergency_vehicle_capacity)
+    if wanted < max(1, r.resupply_emergency_minimum_order):
         return
     _free_promised(k, wanted - unpromised_empties(k))
     day = _today(k)
@@ -264,18 +267,23 @@ def consider_emergency(k: Record) -> None:
 
 
 @jit.compiled
+def consider_by_the_book(k: Record) -> None:
+    """Look at midnight as well where the trigger is days of cover: the stock book has just been closed."""
+    r = rules(k)
+    if r.has_resupply_emergency and r.resupply_emergency_days_of_cover_s != NONE:
+        consider_emergency(k)
+
+
+@jit.compiled
 def _low(k: Record, r: Record) -> Whole:
     """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
     coming = _on_order(k, True)
     if r.resupply_emergency_below != NONE:
         return usable(k) + coming < r.resupply_emergency_below
-    flow, slot = 0, k.first_on_cylinder
-    while slot != NONE:
-        p = patient_at(k, slot)
-        flow += p.flow_ml_min + r.cylinders_leak_ml_min
-        slot = p.cylinder_after
-    gas = usable_on_hand(k) + coming * (r.cylinders_full_gas - keep_gas(r))
-    return gas < flow * r.resupply_emergency_cover_s
+    coming_gas = coming * (r.cylinders_full_gas - keep_gas(r))
+    if r.resupply_emergency_days_of_cover_s != NONE:
+        return lasts_less(k, coming_gas, r.resupply_emergency_days_of_cover_s)
+    return usable_on_hand(k) + coming_gas < cylinder_flow(k, False) * r.resupply_emergency_cover_s
 
 
 @jit.compiled

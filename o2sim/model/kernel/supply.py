@@ -48,6 +48,41 @@ def best_supply(k: Record) -> Whole:
 
 
 @jit.compiled
+def generator_wanted(k: Record) -> Whole:
+    """Return True if the generator is to run: the grid is lost and, where that is the rule, the battery low.
+
+    Once called for a low battery it runs until the grid is back or the battery is full.
+    """
+    generator, battery, r = k.chain.generator, k.chain.battery, rules(k)
+    if not generator.present:
+        return False
+    below = r.power_generator_start_below_permille
+    if grid_usable(k) or below == NONE or not battery.present:
+        generator.called = not grid_usable(k)
+    elif battery.level <= level_at(r, below) or not can_serve(k):
+        generator.called = True
+    elif battery.level == battery_full(r):
+        generator.called = False
+    return generator.called and generator.permitted and not generator.dry
+
+
+@jit.compiled
+def level_at(r: Record, permille: Whole) -> Whole:
+    """Return the level of a battery charged to so much."""
+    return r.power_battery_usable_ws * permille
+
+
+@jit.compiled
+def generator_starts_at(k: Record) -> Whole:
+    """Return the level of the battery at which the generator is called for, NONE if it is not now by that."""
+    generator, r = k.chain.generator, rules(k)
+    if not generator.present or not k.chain.battery.present or generator.called or grid_usable(k):
+        return NONE
+    below = r.power_generator_start_below_permille
+    return NONE if below == NONE else level_at(r, below)
+
+
+@jit.compiled
 def room_w(k: Record, load_w: Whole) -> Whole:
     """Return the generator's power left beside a load of the units, for charging."""
     r = rules(k)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from o2sim.model.rules import Rank
+from o2sim.model.rules import BATTERY, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.generator import run_generator
 from o2sim.model.steps.supply import credit_chain, switch_supply
-
-BATTERY = 3  # item of power events
 
 
 def follow_battery(state: State) -> None:

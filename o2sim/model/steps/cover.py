@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from o2sim.model.state import BOOK_DAYS, State
+from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
+from o2sim.model.state import State
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.scenario.types import DAY_S
-
-GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
-MOST = 2**31 - 1  # of a figure in the daily count
 
 
 def close_book(state: State) -> None:
@@ -37,7 +35,7 @@ def stock_book(state: State) -> tuple[int, int, int, int]:
     flow = sum(cylinder.flow_ml_min + leak for cylinder in state.open_cylinders.values() if cylinder.flowing)
     flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
     litres = [gas // GAS_PER_LITRE for gas in (state.usable_gas(), sum(state.book), _need(state))]
-    usable, used, need, drawn = (min(value, MOST) for value in (*litres, flow))
+    usable, used, need, drawn = (min(value, MOST_COUNTED) for value in (*litres, flow))
     return usable, used, need, drawn
 
 

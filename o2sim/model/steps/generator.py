@@ -5,14 +5,11 @@ from __future__ import annotations
 import datetime as dt
 
 from o2sim.model.power import FUEL_PER_ML, GeneratorState
-from o2sim.model.rules import Rank
+from o2sim.model.rules import GENERATOR, HOURS, WORKSHOP, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.supply import credit_chain, switch_supply
 from o2sim.scenario.spells import gaps, in_window, window_spells
 from o2sim.scenario.types import DAY_S
-
-GENERATOR, HOURS = 4, 6  # items of power events
-WORKSHOP = 1 << 33  # item of its repairs and fuel deliveries: after those of units and cylinders
 
 
 def _generator(state: State) -> GeneratorState:

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import math
 
-from o2sim.model.rules import Rank
+from o2sim.model.rules import SOLAR, SUN_STEP_S, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.supply import credit_chain
 from o2sim.scenario.types import DAY_S, Solar
-
-SOLAR = 5  # item of power events
-STEP_S = 3_600
 
 
 def begin_solar(state: State) -> None:
     """Schedule the first hour of the run."""
     if state.chain.battery is not None and state.chain.rules.solar is not None:
-        state.clock.at((state.midnight_s % STEP_S), Rank.POWER_RESTORED, SOLAR, sun_moves)
+        state.clock.at((state.midnight_s % SUN_STEP_S), Rank.POWER_RESTORED, SOLAR, sun_moves)
 
 
 def sun_moves(state: State) -> None:
@@ -27,8 +24,8 @@ def sun_moves(state: State) -> None:
     day, second = divmod(since_s, DAY_S)
     clearness = state.draws.clearness_permille(solar.clearness, state.rules.start.toordinal() + day)
     credit_chain(state)
-    state.chain.solar_w = solar_power_w(solar, second + STEP_S // 2, clearness)
-    state.clock.at(state.now + STEP_S, Rank.POWER_RESTORED, SOLAR, sun_moves)
+    state.chain.solar_w = solar_power_w(solar, second + SUN_STEP_S // 2, clearness)
+    state.clock.at(state.now + SUN_STEP_S, Rank.POWER_RESTORED, SOLAR, sun_moves)
 
 
 def solar_power_w(solar: Solar, second: int, clearness_permille: int) -> int:

@@ -1,0 +1,105 @@
+"""Cover: how long what is on hand lasts, by the stock book that is closed at each midnight."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import NONE, number_at, patient_at, rules
+from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
+from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
+from o2sim.model.rules import BOOK_DAYS
+from o2sim.scenario.types import DAY_S
+
+_LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
+
+
+@jit.compiled
+def gas_in_cylinders(k: Record) -> Whole:
+    """Return the gas in the whole fleet, cylinders in use as last credited."""
+    return gas_in_cylinders_in_use(k) + gas_on_hand(k) if k.has_store else 0
+
+
+@jit.compiled
+def usable_gas(k: Record) -> Whole:
+    """Return the gas above residual content in full, part-used and in-use cylinders."""
+    if not k.has_store:
+        return 0
+    keep, gas, slot = keep_gas(rules(k)), usable_on_hand(k), k.first_on_cylinder
+    while slot != NONE:
+        gas += max(0, patient_at(k, slot).content - keep)
+        slot = patient_at(k, slot).cylinder_after
+    return gas
+
+
+@jit.compiled
+def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
+    """Return the flow of all on open cylinders, or on those that flow, leaks included."""
+    leak, flow, slot = rules(k).cylinders_leak_ml_min, 0, k.first_on_cylinder
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.flowing or not only_flowing:
+            flow += p.flow_ml_min + leak
+        slot = p.cylinder_after
+    return flow
+
+
+@jit.compiled
+def close_book(k: Record) -> None:
+    """Write down what was drawn from cylinders in the day that ends, leaks included."""
+    _credit_cylinders(k)
+    drawn = drawn_gas(k)
+    k.book[k.booked_days % BOOK_DAYS] = drawn - k.booked_gas
+    k.booked_days += 1
+    k.booked_gas = drawn
+
+
+@jit.compiled
+def in_the_book(k: Record) -> Whole:
+    """Return the gas drawn in the days that the book looks back on."""
+    gas = 0
+    for place in range(BOOK_DAYS):
+        gas += k.book[place]
+    return gas
+
+
+@jit.compiled
+def lasts_less(k: Record, coming_gas: Whole, cover_s: Whole) -> Whole:
+    """Return True if days of cover are below a level.
+
+    Usable gas on hand, in cylinders in use too, and coming, over the greater of the last seven days' use and the
+    season's mean need. Before there are seven days in the book, those missing count as days without use.
+    """
+    _credit_cylinders(k)
+    use = max(in_the_book(k), BOOK_DAYS * mean_need(k))
+    return use > 0 and _whole_times(usable_gas(k) + coming_gas, use) < cover_s
+
+
+@jit.compiled
+def _whole_times(gas: Whole, use: Whole) -> Whole:
+    """Return the whole seconds that gas lasts at a use in BOOK_DAYS, rounded down: no cover above it is reached.
+
+    gas x seconds would not fit a word for a large fleet, so the days and their seconds are multiplied in turn.
+    """
+    seconds, rest = gas // use, gas % use
+    for times in (BOOK_DAYS * 24, 3_600):
+        if seconds > _LONGEST_S:
+            return seconds
+        seconds, rest = seconds * times + rest * times // use, rest * times % use
+    return seconds
+
+
+@jit.compiled
+def mean_need(k: Record) -> Whole:
+    """Return the season's mean need of today, whatever source meets it."""
+    return number_at(k.mean_need, (k.now - k.midnight_s) // DAY_S + k.warm_up_days).value
+
+
+@jit.compiled
+def _credit_cylinders(k: Record) -> None:
+    """Bring the contents of the cylinders in use up to this second."""
+    slot = k.first_on_cylinder
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.flowing:
+            credit_served(k, p)
+        slot = p.cylinder_after
