@@ -1,0 +1,100 @@
+"""Both engines on one hospital and the same draws: what differs, if anything, the first differing event first."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from itertools import zip_longest
+from typing import Any
+
+from hypothesis import strategies as st
+from random_hospitals import hospitals
+
+from o2sim.draws import Draws
+from o2sim.errors import O2simError
+from o2sim.model.run import simulate
+from o2sim.outcome import Outcome
+from o2sim.scenario.types import Cylinders, DayHours, Hospital, Law, PatientClass, Scenario, Season, Staff
+
+HOUR = 3_600
+LINES_BEFORE = 6  # of the log, shown with the first event that differs
+LATE = Law("exponential", (5_000.0,))
+MONTHS = (1.4, 0.8, *[1.0] * 10)
+
+
+@st.composite
+def twin_hospitals(draw: Any) -> Hospital:
+    """Draw a hospital as the model's own tests do; half the time with all else that a scenario may say."""
+    rules: Hospital = draw(hospitals())
+    if draw(st.booleans()):
+        return rules
+    units, grid = rules.concentrators, rules.grid
+    if units is not None and units.crew is not None:
+        units = replace(units, travel_s=draw(st.sampled_from([None, LATE])))
+    if grid is not None and draw(st.booleans()):
+        grid = replace(grid, cuts=((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000)))
+    return replace(
+        rules,
+        patients=tuple(_class(draw, kind) for kind in rules.patients),
+        cylinders=_looks(draw, rules.cylinders) if rules.cylinders is not None else None,
+        concentrators=units,
+        grid=grid,
+        power=replace(rules.power, stabiliser=draw(st.booleans())) if rules.power is not None else None,
+        staff=draw(st.sampled_from([None, Staff(1, 1), Staff(2, 0)])),
+        day_hours=draw(st.sampled_from([DayHours(), DayHours(8 * HOUR, 20 * HOUR)])),
+        allocation=replace(
+            rules.allocation,
+            preempt=draw(st.booleans()),
+            reserve=draw(st.sampled_from([0, 1, 2])),
+            first_unit=draw(st.sampled_from(["lowest number", "least loaded", "most loaded"])),
+        ),
+    )
+
+
+def _class(draw: Any, kind: PatientClass) -> PatientClass:
+    return replace(
+        kind,
+        recognised=draw(st.sampled_from([1.0, 0.7])),
+        given_without_need=draw(st.sampled_from([0.0, 0.3])),
+        weaned_late_s=draw(st.sampled_from([None, LATE])),
+        season=draw(st.sampled_from([None, Season(peak=None, monthly=MONTHS)])),
+    )
+
+
+def _looks(draw: Any, cylinders: Cylinders) -> Cylinders:
+    return replace(
+        cylinders,
+        check_times_s=draw(st.sampled_from([(), (), (6 * HOUR, 14 * HOUR, 22 * HOUR)])),
+        missed_by_day=draw(st.sampled_from([0.0, 0.2])),
+        missed_by_night=draw(st.sampled_from([0.0, 0.6])),
+        gauge_error_gas=draw(st.sampled_from([0, 200_000])),
+        change_when=draw(st.sampled_from(["residual", "will_not_last"])),
+        left_open=draw(st.sampled_from([0.0, 0.2])),
+    )
+
+
+def differences(hospital: Hospital, draws: Draws) -> list[str]:
+    """Return what differs between the engines: the first event, then every field of the outcome."""
+    scenario = Scenario("twins", "", "twins.yaml", "0" * 16, {"s": hospital})
+    one, other = (simulate(scenario, "s", draws, engine, log=True) for engine in ("reference", "kernel"))
+    found = _events(one, other) if one.log != other.log else []
+    for part in fields(Outcome):
+        if part.name not in ("log", "daily") and getattr(one, part.name) != getattr(other, part.name):
+            values = getattr(one, part.name), getattr(other, part.name)
+            found.append(f"{part.name}: {values[0]} by the reference, {values[1]} by the kernel")
+    if one.daily.tolist() != other.daily.tolist():
+        found.append(f"daily:\n{one.daily}\nby the reference,\n{other.daily}\nby the kernel")
+    return found
+
+
+def _events(one: Outcome, other: Outcome) -> list[str]:
+    """Return the first event that differs, with those before it."""
+    for place, (entry, twin) in enumerate(zip_longest(one.log, other.log)):
+        if entry != twin:
+            before = [str(each) for each in one.log[max(0, place - LINES_BEFORE) : place]]
+            return ["\n".join([*before, f"event {place}: {entry} by the reference", f"{twin} by the kernel"])]
+    return []
+
+
+def refused(error: O2simError) -> bool:
+    """Return True if the kernel says that it does not know a rule of the hospital."""
+    return "engine" in str(error)
