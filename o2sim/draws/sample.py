@@ -10,7 +10,6 @@ import datetime as dt
 from typing import Any
 
 import numpy.typing as npt
-
 from scipy.special import ndtri
 
 from o2sim.draws.admissions import PatientTable, Sample, sample

@@ -6,10 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from o2sim.model.patient import Patient
+from o2sim.model.rules import LAST, MAIN_BANKS, URGENT
 from o2sim.scenario.types import Cylinders, Manifold
-
-URGENT, LAST = 0, 10  # place of a bank change among the jobs of staff: patients have priorities 1 to 9
-MAIN_BANKS = 2  # those after them are the reserve
 
 
 @dataclass(slots=True, eq=False)

@@ -67,6 +67,8 @@ def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         closing_gas=int(k.closing_gas),
         opening_usable_gas=int(k.opening_usable),
         closing_usable_gas=int(k.closing_usable),
+        unit_running_s=finished.unit_running_s,
+        at_once=finished.at_once,
         events=int(k.steps),
         daily=finished.daily,
         log=read_log(finished.log),

@@ -11,7 +11,11 @@ from o2sim.model.kernel import events
 
 def calendar_of(room: int):  # type: ignore[no-untyped-def]
     """An empty calendar, and what it points to."""
-    places, heap, calendar = jit.memory(events.EVENT, room), jit.memory(events.DUE, room + 1), jit.memory(events.EVENTS, 1)
+    places, heap, calendar = (
+        jit.memory(events.EVENT, room),
+        jit.memory(events.DUE, room + 1),
+        jit.memory(events.EVENTS, 1),
+    )
     calendar[0].events, calendar[0].heap = jit.address(places), jit.address(heap)
     calendar[0].room, calendar[0].free = room, events.NONE
     return calendar, (places, heap)

@@ -7,26 +7,76 @@ from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bedside import (
     CYLINDER,
+    MANIFOLD,
     begin_change,
     change_watched,
     connect_cylinder,
-    may_open,
-    on_cylinder_in_order,
     release_cylinder,
+    source_place,
 )
-from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.gaps import begin_response, call_off_staff, on_duty, set_cause, stop_waiting, wait
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, patient_at, rules, unit_at, waiting_at
+from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery, take_delivery
+from o2sim.model.kernel.gaps import (
+    begin_gap,
+    begin_response,
+    call_off_staff,
+    on_duty,
+    set_cause,
+    stop_waiting,
+    wait,
+)
+from o2sim.model.kernel.gather import gather
+from o2sim.model.kernel.layout import (
+    NONE,
+    bank_at,
+    note,
+    note_code,
+    number_at,
+    open_at,
+    patient_at,
+    rules,
+    waiting_at,
+)
+from o2sim.model.kernel.levels import count_levels
+from o2sim.model.kernel.manifold import (
+    BANK_SLOT,
+    begin_bank_change,
+    change_banks,
+    connect_outlet,
+    outlet_free,
+    outlets_reason,
+)
+from o2sim.model.kernel.opening import may_open
+from o2sim.model.kernel.packing import entry_code
 from o2sim.model.kernel.patients import patient_leaves, release, send_on, transfer
 from o2sim.model.kernel.power import carry_load
-from o2sim.model.kernel.queues import leave_line
-from o2sim.model.kernel.store import keep_gas, runs_out_after_s
-from o2sim.model.kernel.units import any_working, connect_unit, lacks_power, unit_with_room
+from o2sim.model.kernel.queues import before, leave_line
+from o2sim.model.kernel.reduced_flow import (
+    BY_REDUCED,
+    connect_reduced,
+    raise_flow,
+    shared_source,
+    takes_reduced,
+)
+from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
+from o2sim.model.kernel.store import free_set
+from o2sim.model.kernel.two_units import (
+    BY_TWO,
+    BY_UNIT,
+    connect_on_units,
+    may_take_two,
+    on_units,
+    two_lack_power,
+    unit_would_do,
+)
+from o2sim.model.kernel.units import any_working, lacks_power
 from o2sim.outcome import Cause
+from o2sim.scenario.types import Strategy
 
-_NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _STAFF = (
+_CONCENTRATOR = entry_code(Strategy, "sources", "concentrator")
+_NO_DELIVERY, _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _STAFF = (
     int(cause)
     for cause in (
+        Cause.NO_DELIVERY_SET,
         Cause.NO_REGULATOR,
         Cause.NO_CYLINDER,
         Cause.FLOW_TOO_HIGH,
@@ -37,23 +87,25 @@ _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _STAFF = (
     )
 )
 _DISPLACED = note_code("displaced")
-_BY_UNIT, _BY_CYLINDER = 0, 1
+_BY_CYLINDER, _BY_SPLITTER, _BY_OUTLET = 3, 4, 5  # after BY_UNIT, BY_TWO, BY_REDUCED
+assert {BY_UNIT, BY_TWO, BY_REDUCED} == {0, 1, 2}
 
 
 @jit.compiled
 def settle(k: Record) -> None:
-    """Answer calls; serve the line by priority, then arrival; bring others back to units; name the causes.
+    """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
-    Last, what now runs is taken from battery and tank.
+    After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
+    patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from battery and
+    tank, and what is in use at once is counted.
     """
     _serve(k)
-    if k.call_count > 0:
-        while k.call_count > 0 and k.busy < on_duty(k):  # a cylinder opened just now gives nothing
-            _serve(k)
-        for place in range(k.call_count):
-            slot = waiting_at(k.calls, place).slot
-            if patient_at(k, slot).gap_since_s != NONE:
-                set_cause(k, slot, patient_at(k, slot), _STAFF)
+    while k.call_count > 0 and k.busy < on_duty(k):  # a cylinder opened just now gives nothing
+        _serve(k)
+    while gather(k):  # a unit that stops may leave power for another
+        _serve(k)
+    for place in range(k.call_count):
+        _name_staff(k, waiting_at(k.calls, place).slot)
     place = 0
     while place < k.line_count:
         slot = waiting_at(k.line, place).slot
@@ -69,6 +121,22 @@ def settle(k: Record) -> None:
         else:
             place += 1
     carry_load(k)
+    count_levels(k)
+
+
+@jit.compiled
+def _name_staff(k: Record, slot: Whole) -> None:
+    """Let those for whom somebody is called, all on the same cylinder, wait for staff."""
+    if slot <= BANK_SLOT:
+        return
+    p = patient_at(k, slot)
+    if p.cylinder == NONE:
+        set_cause(k, slot, p, _STAFF)
+        return
+    slot = open_at(k, p.cylinder).first_on
+    while slot != NONE:
+        set_cause(k, slot, patient_at(k, slot), _STAFF)
+        slot = patient_at(k, slot).on_after
 
 
 @jit.compiled
@@ -78,11 +146,15 @@ def _serve(k: Record) -> None:
     _serve_line(k)
     if rules(k).allocation_preempt:
         _serve_line(k)  # the displaced, and whoever they displace in turn
+    _raise_flows(k)
     if k.stock_came:
         change_watched(k)
+    change_banks(k)
     if k.room_made:
         _return_to_concentrators(k)
+        _return_to_outlets(k)
         _serve_line(k)  # with the cylinders and regulators that came free
+        _raise_flows(k)
 
 
 @jit.compiled
@@ -91,49 +163,92 @@ def _answer_calls(k: Record) -> None:
     while k.call_count > 0 and k.busy < on_duty(k):
         slot = waiting_at(k.calls, 0).slot
         k.call_count = leave_line(k.calls, k.call_count, slot)
+        if slot <= BANK_SLOT:
+            begin_bank_change(k, bank_at(k, BANK_SLOT - slot))
+            continue
         p = patient_at(k, slot)
         if p.task == codes.RESPOND:
             begin_response(k, slot, p)
         else:
-            begin_change(k, slot, p)
+            begin_change(k, p.cylinder)
 
 
 @jit.compiled
 def _serve_line(k: Record) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
-    preempt, joined = rules(k).allocation_preempt, k.joined
-    place = 0
-    while place < k.line_count:
-        slot = waiting_at(k.line, place).slot
-        p = patient_at(k, slot)
-        if p.joined > joined:  # during this round: asked for in the next
-            place += 1
-            continue
-        arrives = p.arrival_s == k.now  # one without need is not connected a second time
-        source = _first_source(k, p) if p.needs or arrives else NONE
-        if source == NONE and p.needs and preempt and _make_way(k, p):
-            source = _first_source(k, p)
-        if source == NONE:
-            place += 1
-            continue
-        stop_waiting(k, slot, p)
-        p.displaced = False
-        if source == _BY_UNIT:
-            connect_unit(k, slot, p)
-        else:
-            connect_cylinder(k, slot, p)
+    again = k.line_count > 0
+    while again:
+        again = False
+        joined, place = k.joined, 0
+        while place < k.line_count:
+            slot = waiting_at(k.line, place).slot
+            p = patient_at(k, slot)
+            if p.joined > joined:  # during this round: asked for in the next
+                place += 1
+                continue
+            source = _source(k, p)
+            if source == NONE:
+                place += 1
+                continue
+            stop_waiting(k, slot, p)
+            p.displaced = False
+            take_delivery(k, p)
+            _connect(k, slot, p, source)
+            again = again or not (p.flowing or p.task != NONE)  # the cylinder gave nothing: back in line
+
+
+@jit.compiled
+def _connect(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+    """Connect a patient to a source that was found."""
+    if source == BY_UNIT or source == BY_TWO:
+        connect_on_units(k, slot, p, source)
+    elif source == BY_REDUCED:
+        connect_reduced(k, slot, p)
+    elif source == _BY_CYLINDER:
+        connect_cylinder(k, slot, p)
+    elif source == _BY_SPLITTER:
+        join_cylinder(k, slot, p)
+    else:
+        connect_outlet(k, slot, p)
+
+
+@jit.compiled
+def _source(k: Record, p: Record) -> Whole:
+    """Return how to connect a patient: with room, by making way, in part; NONE where nobody can serve."""
+    if not p.needs and p.arrival_s != k.now:
+        return NONE  # one without need is not connected a second time
+    source = _first_source(k, p)
+    if source == NONE and p.needs and rules(k).allocation_preempt and _make_way(k, p):
+        source = _first_source(k, p)
+    if source == NONE and not lacks_delivery(k, p):
+        source = shared_source(k, p)
+    return source
 
 
 @jit.compiled
 def _first_source(k: Record, p: Record) -> Whole:
-    """Return the first source in the strategy's order that has room, NONE if none has."""
+    """Return the first source for the full flow, NONE if none has room or a device is wanting."""
+    return NONE if lacks_delivery(k, p) else _source_with_room(k, p)
+
+
+@jit.compiled
+def _source_with_room(k: Record, p: Record) -> Whole:
+    """Return the first source in the strategy's order that gives the full flow, NONE if none does."""
     r = rules(k)
     for place in range(r.strategy_sources_count):
-        if number_at(r.strategy_sources, place).value == CYLINDER:
-            if k.has_store and may_open(k, p) and k.regulators_free > 0:
+        source = number_at(r.strategy_sources, place).value
+        if source == _CONCENTRATOR:
+            by_units = on_units(k, p)
+            if by_units != NONE:
+                return by_units
+        elif source == MANIFOLD:
+            if outlet_free(k):
+                return _BY_OUTLET
+        elif k.has_store:
+            if may_open(k, p) and free_set(k, p.flow_ml_min) != NONE:
                 return _BY_CYLINDER
-        elif k.has_bank and unit_with_room(k, p.flow_ml_min) != NONE:
-            return _BY_UNIT
+            if outlet_for(k, p) != NONE:
+                return _BY_SPLITTER
     return NONE
 
 
@@ -143,18 +258,16 @@ def _make_way(k: Record, p: Record) -> Whole:
     best, slot = NONE, k.first_present
     while slot != NONE:
         other = patient_at(k, slot)
-        if other.flowing and other.priority > p.priority:
-            if best == NONE or other.priority >= patient_at(k, best).priority:  # by number among equals
-                if _would_do(k, p, other):
-                    best = slot
+        if other.flowing and other.priority > p.priority and (best == NONE or before(patient_at(k, best), other)):
+            if delivery_would_do(k, p, other) and _would_do(k, p, other):
+                best = slot
         slot = other.after
     if best == NONE:
         return False
     other = patient_at(k, best)
     note(k, _DISPLACED, other.number, p.number, -1)
-    other.supply_event = call_off(k.calendar, other.supply_event)
-    call_off_staff(k, best, other)
     release(k, best, other)
+    call_off_staff(k, best, other)
     other.displaced = True
     wait(k, best, other)
     return True
@@ -163,24 +276,29 @@ def _make_way(k: Record, p: Record) -> Whole:
 @jit.compiled
 def _would_do(k: Record, p: Record, other: Record) -> Whole:
     """Return True if what serves another would serve this patient in its place."""
-    r = rules(k)
-    if other.content != NONE:
-        seconds = k.now - other.flow_since_s
-        left = other.content - seconds * (other.flow_ml_min + r.cylinders_leak_ml_min)
-        return left > keep_gas(r) and runs_out_after_s(left, r, p.flow_ml_min) > 0
-    load = unit_at(k, other.unit).load_ml_min - other.flow_ml_min + p.flow_ml_min
-    return load <= r.concentrators_rated_flow_ml_min
+    if other.cylinder != NONE:
+        return cylinder_would_do(k, p, other)
+    if other.piped:
+        return True
+    return unit_would_do(k, p, other, other.unit) or unit_would_do(k, p, other, other.second_unit)
 
 
 @jit.compiled
 def _reason(k: Record, p: Record) -> Whole:
-    """Return why the last source in the strategy's order cannot serve a patient."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    if lacks_delivery(k, p) and _source_with_room(k, p) != NONE:
+        return _NO_DELIVERY
     r = rules(k)
-    if number_at(r.strategy_sources, r.strategy_sources_count - 1).value == CYLINDER:
+    last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
+    if last == CYLINDER:
         return _NO_REGULATOR if may_open(k, p) else _NO_CYLINDER
-    if p.flow_ml_min > r.concentrators_rated_flow_ml_min:
+    if last == MANIFOLD:
+        return outlets_reason(k)
+    two = may_take_two(k, p)
+    flow = 1 if takes_reduced(k, p) else p.flow_ml_min  # the least that would do
+    if flow > r.concentrators_rated_flow_ml_min * (2 if two else 1):
         return _TOO_HIGH
-    if lacks_power(k, p.flow_ml_min):
+    if lacks_power(k, flow) or (two and two_lack_power(k, flow)):
         return _NO_POWER
     if k.unit_count > 0 and not any_working(k):
         return _DOWN
@@ -188,20 +306,79 @@ def _reason(k: Record, p: Record) -> Whole:
 
 
 @jit.compiled
+def _rank(k: Record, slot: Whole, count: Whole) -> Whole:
+    """Put a patient in order among those ranked so far; return how many there are now."""
+    p, place = patient_at(k, slot), count
+    while place > 0 and before(p, patient_at(k, number_at(k.ranked, place - 1).value)):
+        number_at(k.ranked, place).value = number_at(k.ranked, place - 1).value
+        place -= 1
+    number_at(k.ranked, place).value = slot
+    return count + 1
+
+
+@jit.compiled
+def _rank_those(k: Record, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole) -> Whole:
+    """Write those present who are served in one of these ways to `ranked`, in line; return how many."""
+    count, slot = 0, k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        found = (
+            (on_cylinders and p.cylinder != NONE) or (on_outlets and p.piped) or (on_reduced_flow and p.reduced)
+        )
+        if found and p.flowing:
+            count = _rank(k, slot, count)
+        slot = p.after
+    return count
+
+
+@jit.compiled
 def _return_to_concentrators(k: Record) -> None:
-    """Move patients from cylinders to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     r = rules(k)
     k.room_made = False
-    if not k.has_bank or not r.strategy_return_to_concentrator:
+    if not k.has_bank or not r.strategy_return_to_concentrator or source_place(k, _CONCENTRATOR) > 0:
         return
-    if number_at(r.strategy_sources, 0).value == CYLINDER or k.first_on_cylinder == NONE:
+    if k.on_cylinder + k.manifold.patient_count == 0:
         return
-    count = on_cylinder_in_order(k, False)
-    for place in range(count):
-        slot = number_at(k.scratch, place).value
+    for place in range(_rank_those(k, True, True, False)):
+        slot = number_at(k.ranked, place).value
         p = patient_at(k, slot)
-        if p.flowing and unit_with_room(k, p.flow_ml_min) != NONE:
-            p.supply_event = call_off(k.calendar, p.supply_event)
+        source = on_units(k, p) if p.flowing else NONE
+        if source != NONE:
+            release(k, slot, p)
             call_off_staff(k, slot, p)  # who was to change the cylinder
-            release_cylinder(k, slot, p)
-            connect_unit(k, slot, p)
+            connect_on_units(k, slot, p, source)
+
+
+@jit.compiled
+def _return_to_outlets(k: Record) -> None:
+    """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
+    if not k.manifold.present or k.on_cylinder == 0 or source_place(k, MANIFOLD) > source_place(k, CYLINDER):
+        return
+    for place in range(_rank_those(k, True, False, False)):
+        slot = number_at(k.ranked, place).value
+        p = patient_at(k, slot)
+        if p.flowing and outlet_free(k):
+            release_cylinder(k, p)
+            call_off_staff(k, slot, p)
+            connect_outlet(k, slot, p)
+
+
+@jit.compiled
+def _raise_flows(k: Record) -> None:
+    """Bring those on reduced flow nearer to what is prescribed: on the unit, else by a move to another source."""
+    moved = k.reduced_count > 0
+    while moved:
+        moved = False
+        for place in range(_rank_those(k, False, False, True)):
+            slot = number_at(k.ranked, place).value
+            p = patient_at(k, slot)
+            raise_flow(k, slot, p)
+            source = _first_source(k, p) if p.reduced else NONE
+            if source != NONE:  # a planned move: no gap, unless the cylinder opened gives nothing
+                release(k, slot, p)
+                begin_gap(k, p)
+                _connect(k, slot, p, source)
+                moved = True
+        if moved:
+            _serve_line(k)  # with what came free

@@ -1,317 +1,235 @@
-"""Cylinders at the bedside: opened, checked, changed, run empty, put back; and who looks at the gauge."""
+"""Cylinders at the bedside: connected, checked, changed, run empty, released."""
 
 from __future__ import annotations
 
-import numpy as np
-
 from o2sim import jit
-from o2sim.draws.philox import stable_hash, uniform
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import (
-    bedside_item,
-    begin_gap,
-    end_gap,
-    is_day,
-    lose_supply,
-    occupy,
-    set_cause,
-    wait,
-)
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, patient_at, rules
-from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.packing import code, entry_code
-from o2sim.model.kernel.queues import line_up
-from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
-from o2sim.model.kernel.store import (
-    best_content,
-    keep_gas,
+from o2sim.model.kernel.gaps import bedside_item, begin_gap, end_gap, lose_supply, occupy, set_cause, wait
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, set_at
+from o2sim.model.kernel.lead import hand_over
+from o2sim.model.kernel.looks import WILL_NOT_LAST, enough_gas, first_look_s, is_watched, last_look_s
+from o2sim.model.kernel.manifold import connect_outlet, outlet_free
+from o2sim.model.kernel.opening import (
+    close_cylinder,
+    credit_cylinder,
+    flow_of,
+    flows,
+    may_open,
+    new_place,
     open_cylinder,
-    put_back,
-    residual_after_s,
-    runs_out_after_s,
-    usable,
+    put_on,
+    take_from,
+    take_off,
 )
-from o2sim.model.kernel.units import connect_unit, unit_with_room
+from o2sim.model.kernel.packing import entry_code
+from o2sim.model.kernel.queues import before, line_up
+from o2sim.model.kernel.store import best_content, free_set, keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.two_units import connect_on_units, on_units
 from o2sim.model.rules import Rank
-from o2sim.model.steps.looks import MOST_MISSED
 from o2sim.outcome import Cause
-from o2sim.scenario.types import DAY_S, Cylinders, Strategy
+from o2sim.scenario.types import Strategy
 
 _CHECK, _RUN_OUT = int(Rank.GAUGE_CHECK), int(Rank.CYLINDER_RUNS_OUT)
 _CHANGEOVER, _UNSEEN = int(Cause.CHANGEOVER), int(Cause.RAN_EMPTY_UNSEEN)
-CYLINDER = entry_code(Strategy, "sources", "cylinder")
-_WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
-_MISSED, _ERROR, _LEFT_OPEN = (
-    np.uint64(stable_hash(stream)) for stream in ("missed check", "gauge error", "left open")
-)
-_OPENED, _OPEN, _RACKED, _EMPTIED, _UNUSABLE, _FLOWS, _SEEN_LOW, _OUT = (
-    note_code(step)
-    for step in (
-        "cylinder opened",
-        "cylinder left open",
-        "cylinder racked",
-        "cylinder emptied",
-        "cylinder unusable",
-        "on cylinder",
-        "gauge check",
-        "cylinder runs out",
-    )
+CYLINDER, MANIFOLD = (entry_code(Strategy, "sources", word) for word in ("cylinder", "manifold"))
+_UNUSABLE, _FLOWS, _SEEN_LOW, _OUT = (
+    note_code(step) for step in ("cylinder unusable", "on cylinder", "gauge check", "cylinder runs out")
 )
 
 
-# Looking at the gauge
-
-
 @jit.compiled
-def is_watched(r: Record) -> Whole:
-    """Return True if somebody always sees the gauge."""
-    return r.cylinders_gauge_check_s == 0 and r.cylinders_check_times_s_count == 0
-
-
-@jit.compiled
-def next_look_s(k: Record, now_s: Whole) -> Whole:
-    """Return the first gauge check at or after now: at clock times, or at multiples of the interval."""
-    r, times = rules(k), rules(k).cylinders_check_times_s
-    if r.cylinders_check_times_s_count > 0:
-        since_s = now_s - k.midnight_s
-        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
-        for place in range(r.cylinders_check_times_s_count):
-            if number_at(times, place).value >= second:
-                return midnight_s + number_at(times, place).value
-        return midnight_s + DAY_S + number_at(times, 0).value
-    if r.cylinders_gauge_check_s == 0:
-        return now_s
-    return now_s + (k.midnight_s - now_s) % r.cylinders_gauge_check_s
-
-
-@jit.compiled
-def last_look_s(k: Record, now_s: Whole) -> Whole:
-    """Return the last gauge check at or before now."""
-    r, times = rules(k), rules(k).cylinders_check_times_s
-    if r.cylinders_check_times_s_count > 0:
-        since_s = now_s - k.midnight_s
-        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
-        for place in range(r.cylinders_check_times_s_count - 1, -1, -1):
-            if number_at(times, place).value <= second:
-                return midnight_s + number_at(times, place).value
-        return midnight_s + number_at(times, r.cylinders_check_times_s_count - 1).value - DAY_S
-    if r.cylinders_gauge_check_s == 0:
-        return now_s
-    return now_s - (now_s - k.midnight_s) % r.cylinders_gauge_check_s
-
-
-@jit.compiled
-def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
-    """Return the first look at or after from_s that is not missed, or one after last_s (NONE: no end)."""
-    look_s = next_look_s(k, from_s)
-    for _ in range(MOST_MISSED):
-        if (last_s != NONE and look_s > last_s) or not _missed(k, p, look_s):
-            break
-        look_s = next_look_s(k, look_s + 1)
-    return look_s
-
-
-@jit.compiled
-def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
-    """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
+def source_place(k: Record, source: Whole) -> Whole:
+    """Return the place of a source in the strategy's order, one after all where it is not in it."""
     r = rules(k)
-    chance = r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night
-    return chance > 0 and uniform(k.seed, k.replication, _MISSED, p.luck, look_s) < chance
-
-
-@jit.compiled
-def _gauge_error(k: Record, p: Record) -> Whole:
-    """Return how much too low the gauge of the next cylinder reads, as content."""
-    spread = rules(k).cylinders_gauge_error_gas
-    if spread == 0:
-        return 0
-    luck = uniform(k.seed, k.replication, _ERROR, p.luck, p.cylinders)
-    return np.int64(np.rint(spread * jit.ndtri(luck)))
-
-
-@jit.compiled
-def _enough_gas(k: Record, p: Record) -> Whole:
-    """Return the content that lasts until the next look, where one is asked for; else 0."""
-    r = rules(k)
-    if r.cylinders_change_when != _WILL_NOT_LAST:
-        return 0
-    seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
-    return r.cylinders_lost_gas + seconds * (p.flow_ml_min + r.cylinders_leak_ml_min)
-
-
-# Cylinders on and off
-
-
-@jit.compiled
-def may_open(k: Record, p: Record) -> Whole:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
-    r = rules(k)
-    kept = r.allocation_reserve if p.priority > r.allocation_reserve_priority else 0
-    return usable(k) > kept
+    for place in range(r.strategy_sources_count):
+        if number_at(r.strategy_sources, place).value == source:
+            return place
+    return r.strategy_sources_count
 
 
 @jit.compiled
 def connect_cylinder(k: Record, slot: Whole, p: Record) -> None:
-    """Give a patient a regulator and a cylinder that flows at once."""
-    k.regulators_free -= 1
-    _open(k, slot, p)
-    _start(k, slot, p)
+    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
+    kind, place = free_set(k, p.flow_ml_min), new_place(k)
+    set_at(k, kind).free -= 1
+    c = open_at(k, place)
+    c.lead, c.kind = slot, kind
+    put_on(k, slot, p, place)
+    open_cylinder(k, place)
+    _start(k, place)
 
 
 @jit.compiled
-def release_cylinder(k: Record, slot: Whole, p: Record) -> None:
-    """Take the cylinder and the regulator off a patient."""
-    _take_off(k, p)
-    k.regulators_free += 1
-
-
-@jit.compiled
-def _open(k: Record, slot: Whole, p: Record) -> None:
-    """Take a cylinder for a patient who has a regulator."""
-    credit_shelf(k)
-    p.content = open_cylinder(k, _enough_gas(k, p))
-    p.gauge_error_gas = _gauge_error(k, p)
-    p.cylinders += 1
-    p.found_low = False
-    p.cylinder_before, p.cylinder_after = NONE, k.first_on_cylinder
-    if k.first_on_cylinder != NONE:
-        patient_at(k, k.first_on_cylinder).cylinder_before = slot
-    k.first_on_cylinder = slot
-    k.ledger.cylinders_opened += 1
-    note(k, _OPENED, p.number, k.full, p.content)
-    consider_review(k, False)
-    consider_emergency(k)
-
-
-@jit.compiled
-def _take_off(k: Record, p: Record) -> None:
-    """Take the cylinder off a patient: part-used to the rack, else to the empties; the regulator stays."""
-    content = _credit(k, p)
+def release_cylinder(k: Record, p: Record) -> None:
+    """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
+    place = p.cylinder
+    c = open_at(k, place)
+    if c.patient_count == 1:
+        close_cylinder(k, place)
+        return
+    credit_cylinder(k, c)
     p.flowing = False
-    credit_shelf(k)
-    chance = rules(k).cylinders_left_open
-    if chance > 0 and uniform(k.seed, k.replication, _LEFT_OPEN, p.luck, p.cylinders) < chance:
-        note(k, _OPEN, p.number, -1, content)
-        k.ledger.leaked_gas += content
-        content = 0
-    if put_back(k, content, p.flow_ml_min, p.gauge_error_gas):
-        note(k, _RACKED, p.number, k.rack.count_, content)
-        k.stock_came = True
-    else:
-        k.ledger.cylinders_emptied += 1
-        note(k, _EMPTIED, p.number, k.empties.count_, content)
-        consider_review(k, True)
-    p.content = NONE
-    if p.cylinder_before == NONE:
-        k.first_on_cylinder = p.cylinder_after
-    else:
-        patient_at(k, p.cylinder_before).cylinder_after = p.cylinder_after
-    if p.cylinder_after != NONE:
-        patient_at(k, p.cylinder_after).cylinder_before = p.cylinder_before
-    consider_emergency(k)
+    was_lead = patient_at(k, c.lead).number == p.number
+    take_from(k, p, c)
+    if was_lead:
+        hand_over(k, c)
+    if flows(k, c):
+        reckon_gauge_again(k, place, k.now)
 
 
 @jit.compiled
-def _credit(k: Record, p: Record) -> Whole:
-    """Bring a cylinder's content up to this second and return it."""
-    if p.flowing:
-        credit_served(k, p)
-    return p.content
-
-
-@jit.compiled
-def _start(k: Record, slot: Whole, p: Record) -> None:
+def _start(k: Record, place: Whole) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
-    r = rules(k)
-    while p.content <= keep_gas(r):
-        note(k, _UNUSABLE, p.number, -1, p.content)
+    c = open_at(k, place)
+    while c.content <= keep_gas(rules(k)):
+        lead = patient_at(k, c.lead)
+        note(k, _UNUSABLE, lead.number, -1, c.content)
         k.ledger.cylinders_unusable += 1
-        if not may_open(k, p):
-            release_cylinder(k, slot, p)
-            wait(k, slot, p)
+        if not may_open(k, lead):
+            _wait_for_any(k, place)
             return
-        p.found_low = True
-        if not _change_at_once(k, slot, p):
+        c.found_low = True
+        if not _change_at_once(k, place):
             return
         k.room_made = True
-    _flow(k, slot, p)
+    _flow(k, place)
 
 
 @jit.compiled
-def _flow(k: Record, slot: Whole, p: Record) -> None:
+def _wait_for_any(k: Record, place: Whole) -> None:
+    """Take a cylinder that gives nothing off all on it, who wait for any source."""
+    for nth in range(close_cylinder(k, place)):
+        slot = number_at(k.sharers, nth).value
+        wait(k, slot, patient_at(k, slot))
+
+
+@jit.compiled
+def _flow(k: Record, place: Whole) -> None:
     """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
+    c = open_at(k, place)
+    c.leak_since_s, slot = k.now, c.first_on
+    while slot != NONE:
+        p = patient_at(k, slot)
+        end_gap(k, p)
+        p.flowing, p.flow_since_s = True, k.now
+        p.given_ml_min = p.flow_ml_min
+        note(k, _FLOWS, p.number, -1, c.content)
+        slot = p.on_after
+    _reckon_run_out(k, c)
+    look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
+    _check_or_run_out(k, place, look_s)
+
+
+@jit.compiled
+def _reckon_run_out(k: Record, c: Record) -> None:
+    c.run_out_s = k.now + runs_out_after_s(c.content, rules(k), flow_of(k, c))
+
+
+@jit.compiled
+def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
+    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
+
+    next_look_s is when the next look can be: now, or later where the looks of this instant are over.
+    """
+    c = open_at(k, place)
+    lead = patient_at(k, c.lead)
+    _reckon_run_out(k, c)
+    seen = c.found_low and is_watched(rules(k))
+    if seen or lead.task != NONE:  # nobody has to look
+        _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    from_s = max(next_look_s, c.looked_s + 1)
+    if not c.found_low:
+        from_s = max(from_s, _low_s(k, c, from_s))
+    _check_or_run_out(k, place, first_look_s(k, lead, from_s, c.run_out_s))
+
+
+@jit.compiled
+def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
+    """Return from when on a look leads to a change; from_s is when the next look can be."""
     r = rules(k)
-    end_gap(k, p)
-    p.flowing, p.flow_since_s = True, k.now
-    note(k, _FLOWS, p.number, -1, p.content)
-    p.run_out_s = k.now + runs_out_after_s(p.content, r, p.flow_ml_min)
-    low_s = k.now + residual_after_s(p.content, r, p.flow_ml_min, p.gauge_error_gas)
-    if r.cylinders_change_when == _WILL_NOT_LAST:  # the last look before the run-out, if it is still to come
-        look_s = last_look_s(k, p.run_out_s)
-        if look_s > k.now:
+    low_s = k.now + residual_after_s(c.content, r, flow_of(k, c), c.gauge_error_gas)
+    if r.cylinders_change_when == WILL_NOT_LAST:  # the last look before the run-out, if it is still to come
+        look_s = last_look_s(k, c.run_out_s)
+        if look_s >= from_s:
             low_s = min(low_s, look_s)
-    _check_or_run_out(k, slot, p, first_look_s(k, p, low_s, p.run_out_s))
+    return low_s
 
 
 @jit.compiled
-def _check_or_run_out(k: Record, slot: Whole, p: Record, check_s: Whole) -> None:
+def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
     """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
-    due_s, rank, step = p.run_out_s, _RUN_OUT, codes.CYLINDER_RUNS_OUT
-    if check_s <= p.run_out_s:
+    c = open_at(k, place)
+    c.supply_event = call_off(k.calendar, c.supply_event)
+    due_s, rank, step = c.run_out_s, _RUN_OUT, codes.CYLINDER_RUNS_OUT
+    if check_s <= c.run_out_s:
         due_s, rank, step = check_s, _CHECK, codes.GAUGE_CHECK
-    p.supply_event = schedule(k.calendar, due_s, rank, bedside_item(p), step, slot, 0)
+    item = bedside_item(patient_at(k, c.lead))
+    c.supply_event = schedule(k.calendar, due_s, rank, item, step, place, 0)
 
 
 @jit.compiled
-def gauge_check(k: Record, slot: Whole, p: Record) -> None:
+def gauge_check(k: Record, place: Whole) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
-    p.supply_event = call_off(k.calendar, p.supply_event)
-    p.found_low = True
-    call_for_change(k, slot, p)
-    if p.task != NONE and p.task_event == NONE:  # it runs on until somebody comes
-        _check_or_run_out(k, slot, p, p.run_out_s + 1)
+    c = open_at(k, place)
+    c.supply_event = call_off(k.calendar, c.supply_event)
+    c.found_low, c.looked_s = True, k.now
+    _call_for_change(k, place)
+    if c.patient_count > 0:
+        lead = patient_at(k, c.lead)
+        if lead.task != NONE and lead.task_event == NONE:  # it runs on until somebody comes
+            _check_or_run_out(k, place, c.run_out_s + 1)
 
 
 @jit.compiled
-def call_for_change(k: Record, slot: Whole, p: Record) -> None:
+def _call_for_change(k: Record, place: Whole) -> None:
     """Ask for somebody to change a cylinder; `settle` answers once all calls of the step are in."""
-    p.task, p.task_event = codes.CHANGE, NONE
-    if rules(k).has_staff:
-        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
-    else:
-        begin_change(k, slot, p)
+    if not _called(k, place) and _change_made(k, place):
+        change_ends(k, place)
 
 
 @jit.compiled
-def _change_at_once(k: Record, slot: Whole, p: Record) -> Whole:
+def _change_at_once(k: Record, place: Whole) -> Whole:
     """Ask for a change; return True if it takes no time and has been made, with a cylinder to start."""
-    p.task, p.task_event = codes.CHANGE, NONE
+    return not _called(k, place) and _change_made(k, place)
+
+
+@jit.compiled
+def _called(k: Record, place: Whole) -> Whole:
+    """Note that the lead of a cylinder is to have it changed; return True if that waits for staff."""
+    slot = open_at(k, place).lead
+    lead = patient_at(k, slot)
+    lead.task, lead.task_event = codes.CHANGE, NONE
     if rules(k).has_staff:
-        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
-        return False
-    return _change_made(k, slot, p)
+        k.call_count = line_up(k.calls, k.call_count, lead.priority, lead.number, slot)
+        return True
+    return False
 
 
 @jit.compiled
-def begin_change(k: Record, slot: Whole, p: Record) -> None:
+def begin_change(k: Record, place: Whole) -> None:
     """Somebody is there to change a cylinder: it takes its time, or is done."""
-    if _change_made(k, slot, p):
-        change_ends(k, slot, p)
+    if _change_made(k, place):
+        change_ends(k, place)
 
 
 @jit.compiled
-def _change_made(k: Record, slot: Whole, p: Record) -> Whole:
+def _change_made(k: Record, place: Whole) -> Whole:
     """Begin a change; return True if it takes no time and is over."""
-    if not _next_cylinder(k, slot, p):
-        p.task = NONE
+    c = open_at(k, place)
+    slot = c.lead
+    if not _next_cylinder(k, place):
+        patient_at(k, slot).task = NONE
+        if c.patient_count > 0:
+            patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
         return False
     duration_s = rules(k).cylinders_change_time_s
     if duration_s > 0:
-        occupy(k, slot, p, duration_s)
+        occupy(k, slot, patient_at(k, slot), duration_s)
         return False
-    p.task = NONE
+    patient_at(k, slot).task = NONE
     return True
 
 
@@ -321,114 +239,144 @@ def change_watched(k: Record) -> None:
     k.stock_came = False
     if not is_watched(rules(k)):
         return
-    count = on_cylinder_in_order(k, True)
-    for place in range(count):
-        slot = number_at(k.scratch, place).value
-        p = patient_at(k, slot)
-        if may_open(k, p):
-            gauge_check(k, slot, p)
-
-
-@jit.compiled
-def on_cylinder_in_order(k: Record, known_low: Whole) -> Whole:
-    """Write those on a flowing cylinder to scratch, by priority and number; return how many.
-
-    known_low: only those with a cylinder known to be low that nobody has been asked to change.
-    """
-    count, slot = 0, k.first_on_cylinder
-    while slot != NONE:
-        p = patient_at(k, slot)
-        if p.flowing and (not known_low or (p.found_low and p.task == NONE)):
-            place = count
-            while place > 0:
-                other = patient_at(k, number_at(k.scratch, place - 1).value)
-                if other.priority < p.priority or (other.priority == p.priority and other.number < p.number):
-                    break
-                number_at(k.scratch, place).value = number_at(k.scratch, place - 1).value
-                place -= 1
-            number_at(k.scratch, place).value = slot
+    count, place = 0, k.first_open
+    while place != NONE:
+        c = open_at(k, place)
+        lead = patient_at(k, c.lead)
+        if c.found_low and lead.flowing and lead.task == NONE:
+            there = count
+            while there > 0 and before(lead, patient_at(k, open_at(k, number_at(k.ranked, there - 1).value).lead)):
+                number_at(k.ranked, there).value = number_at(k.ranked, there - 1).value
+                there -= 1
+            number_at(k.ranked, there).value = place
             count += 1
-        slot = p.cylinder_after
-    return count
+        place = c.after
+    for nth in range(count):
+        place = number_at(k.ranked, nth).value
+        if may_open(k, patient_at(k, open_at(k, place).lead)):
+            gauge_check(k, place)
 
 
 @jit.compiled
-def _next_cylinder(k: Record, slot: Whole, p: Record) -> Whole:
+def _next_cylinder(k: Record, place: Whole) -> Whole:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
-    p.supply_event = call_off(k.calendar, p.supply_event)
-    content = _credit(k, p)
-    if not may_open(k, p) or best_content(k, _enough_gas(k, p)) <= (content if p.flowing else 0):
-        _run_on(k, slot, p)
+    c = open_at(k, place)
+    c.supply_event = call_off(k.calendar, c.supply_event)
+    content = credit_cylinder(k, c)
+    best = best_content(k, enough_gas(k, flow_of(k, c)))
+    if not may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
+        _run_on(k, place)
         return False
-    cause = _CHANGEOVER if p.found_low else _UNSEEN
-    _take_off(k, p)
-    _open(k, slot, p)
+    cause = _CHANGEOVER if c.found_low else _UNSEEN
+    take_off(k, c)
+    open_cylinder(k, place)
     if rules(k).cylinders_change_time_s > 0:
-        begin_gap(k, p)
-        set_cause(k, slot, p, cause)
+        slot = c.first_on
+        while slot != NONE:
+            p = patient_at(k, slot)
+            begin_gap(k, p)
+            set_cause(k, slot, p, cause)
+            slot = p.on_after
     return True
 
 
 @jit.compiled
-def _run_on(k: Record, slot: Whole, p: Record) -> None:
+def _run_on(k: Record, place: Whole) -> None:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again."""
-    if not p.flowing:
-        release_cylinder(k, slot, p)
-        wait(k, slot, p)
+    c = open_at(k, place)
+    if not flows(k, c):
+        _wait_for_any(k, place)
         return
-    if unit_with_room(k, p.flow_ml_min) != NONE:
-        release_cylinder(k, slot, p)  # a planned move: no gap
-        connect_unit(k, slot, p)
+    slot = _next_in_line(k, c, NONE)
+    while slot != NONE:
+        p = patient_at(k, slot)
+        after = _next_in_line(k, c, slot)
+        source = on_units(k, p)
+        if source != NONE:
+            release_cylinder(k, p)  # a planned move: no gap
+            connect_on_units(k, slot, p, source)
+        elif outlet_free(k):
+            release_cylinder(k, p)
+            connect_outlet(k, slot, p)
+        slot = after
+    if c.patient_count == 0:
         return
-    note(k, _SEEN_LOW, p.number, -1, p.content)
-    again_s = p.run_out_s + 1
+    lead = patient_at(k, c.lead)
+    note(k, _SEEN_LOW, lead.number, -1, c.content)
+    again_s = c.run_out_s + 1
     if not is_watched(rules(k)):
-        again_s = first_look_s(k, p, k.now + 1, p.run_out_s)
-    _check_or_run_out(k, slot, p, again_s)
+        again_s = first_look_s(k, lead, k.now + 1, c.run_out_s)
+    _check_or_run_out(k, place, again_s)
 
 
 @jit.compiled
-def change_ends(k: Record, slot: Whole, p: Record) -> None:
+def _next_in_line(k: Record, c: Record, after: Whole) -> Whole:
+    """Return who of those on a cylinder comes next in line after one of them, or first; NONE after the last."""
+    best, slot = NONE, c.first_on
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if after == NONE or before(patient_at(k, after), p):
+            if best == NONE or before(p, patient_at(k, best)):
+                best = slot
+        slot = p.on_after
+    return best
+
+
+@jit.compiled
+def change_ends(k: Record, place: Whole) -> None:
     """The new cylinder is connected and flows."""
-    _start(k, slot, p)
+    _start(k, place)
     k.room_made = True  # a unit may have found room during the change
 
 
 @jit.compiled
-def cylinder_runs_out(k: Record, slot: Whole, p: Record) -> None:
+def cylinder_runs_out(k: Record, place: Whole) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
-    content = _credit(k, p)
-    known = p.found_low or is_watched(rules(k))
-    note(k, _OUT, p.number, known, content)
-    p.supply_event = NONE
-    if p.task != NONE:  # already asked for a change
-        p.flowing = False
-        begin_gap(k, p)
+    c = open_at(k, place)
+    content, lead = credit_cylinder(k, c), patient_at(k, c.lead)
+    known = c.found_low or is_watched(rules(k))
+    note(k, _OUT, lead.number, known, content)
+    c.supply_event = NONE
+    if lead.task != NONE:  # already asked for a change
+        _flow_lost(k, c)
     elif known:
-        release_cylinder(k, slot, p)
-        lose_supply(k, slot, p)
+        for nth in range(close_cylinder(k, place)):
+            slot = number_at(k.sharers, nth).value
+            lose_supply(k, slot, patient_at(k, slot))
     else:
-        p.flowing = False
-        begin_gap(k, p)
-        set_cause(k, slot, p, _UNSEEN)
-        check_s = first_look_s(k, p, k.now + 1, NONE)
-        p.supply_event = schedule(k.calendar, check_s, _CHECK, bedside_item(p), codes.FOUND_EMPTY, slot, 0)
+        _flow_lost(k, c)
+        slot = c.first_on
+        while slot != NONE:
+            set_cause(k, slot, patient_at(k, slot), _UNSEEN)
+            slot = patient_at(k, slot).on_after
+        check_s = first_look_s(k, lead, k.now + 1, NONE)
+        item = bedside_item(lead)
+        c.supply_event = schedule(k.calendar, check_s, _CHECK, item, codes.FOUND_EMPTY, place, 0)
 
 
 @jit.compiled
-def found_empty(k: Record, slot: Whole, p: Record) -> None:
+def _flow_lost(k: Record, c: Record) -> None:
+    slot = c.first_on
+    while slot != NONE:
+        p = patient_at(k, slot)
+        p.flowing = False
+        begin_gap(k, p)
+        slot = p.on_after
+
+
+@jit.compiled
+def found_empty(k: Record, place: Whole) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
-    if _next_is_cylinder(k, p):
-        call_for_change(k, slot, p)
+    if _next_is_cylinder(k, patient_at(k, open_at(k, place).lead)):
+        _call_for_change(k, place)
     else:
-        release_cylinder(k, slot, p)
-        wait(k, slot, p)
+        _wait_for_any(k, place)
 
 
 @jit.compiled
 def _next_is_cylinder(k: Record, p: Record) -> Whole:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    if not may_open(k, p):
+    at = source_place(k, CYLINDER)
+    if outlet_free(k) and source_place(k, MANIFOLD) < at:
         return False
-    cylinder_first = number_at(rules(k).strategy_sources, 0).value == CYLINDER
-    return cylinder_first or unit_with_room(k, p.flow_ml_min) == NONE
+    return may_open(k, p) and (at == 0 or on_units(k, p) == NONE)

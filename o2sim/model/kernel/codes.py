@@ -8,11 +8,15 @@
     ARRIVES_ELSEWHERE,
     TOLERANCE_CROSSED,
     TRANSFER_DUE,
+    FLOW_STEPS_DOWN,
     TASK_ENDS,
     SHIFT_CHANGES,
     GAUGE_CHECK,
     CYLINDER_RUNS_OUT,
     FOUND_EMPTY,
+    BANK_SPENT,
+    BANK_SEEN,
+    BANK_CHANGED,
     UNIT_FAILS,
     UNIT_DRIFTS,
     UNIT_ALARMS,
@@ -41,7 +45,7 @@
     REVIEW,
     DELIVERY,
     CYLINDER_LOST,
-) = range(40)
+) = range(44)
 
 # What staff are asked for at the bedside.
 RESPOND, CHANGE = 0, 1

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, number_at, patient_at, rules
+from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at, rules
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
+from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
 from o2sim.model.rules import BOOK_DAYS
 from o2sim.scenario.types import DAY_S
@@ -16,30 +17,33 @@ _LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
 @jit.compiled
 def gas_in_cylinders(k: Record) -> Whole:
     """Return the gas in the whole fleet, cylinders in use as last credited."""
-    return gas_in_cylinders_in_use(k) + gas_on_hand(k) if k.has_store else 0
+    return gas_in_cylinders_in_use(k) + manifold_gas(k) + gas_on_hand(k) if k.has_store else 0
 
 
 @jit.compiled
 def usable_gas(k: Record) -> Whole:
-    """Return the gas above residual content in full, part-used and in-use cylinders."""
+    """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
     if not k.has_store:
         return 0
-    keep, gas, slot = keep_gas(rules(k)), usable_on_hand(k), k.first_on_cylinder
-    while slot != NONE:
-        gas += max(0, patient_at(k, slot).content - keep)
-        slot = patient_at(k, slot).cylinder_after
+    keep, gas, place = keep_gas(rules(k)), usable_on_hand(k) + manifold_usable(k), k.first_open
+    while place != NONE:
+        gas += max(0, open_at(k, place).content - keep)
+        place = open_at(k, place).after
     return gas
 
 
 @jit.compiled
 def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
-    """Return the flow of all on open cylinders, or on those that flow, leaks included."""
-    leak, flow, slot = rules(k).cylinders_leak_ml_min, 0, k.first_on_cylinder
-    while slot != NONE:
-        p = patient_at(k, slot)
-        if p.flowing or not only_flowing:
-            flow += p.flow_ml_min + leak
-        slot = p.cylinder_after
+    """Return the flow of all on open cylinders, or on those that flow, and of the manifold, leaks included."""
+    leak, flow, place = rules(k).cylinders_leak_ml_min, drawn_ml_min(k), k.first_open
+    while place != NONE:
+        c = open_at(k, place)
+        if not only_flowing or patient_at(k, c.lead).flowing:
+            flow, slot = flow + leak, c.first_on
+            while slot != NONE:
+                flow += patient_at(k, slot).flow_ml_min
+                slot = patient_at(k, slot).on_after
+        place = c.after
     return flow
 
 
@@ -97,9 +101,10 @@ def mean_need(k: Record) -> Whole:
 @jit.compiled
 def _credit_cylinders(k: Record) -> None:
     """Bring the contents of the cylinders in use up to this second."""
-    slot = k.first_on_cylinder
+    credit_manifold(k)
+    slot = k.first_present
     while slot != NONE:
         p = patient_at(k, slot)
-        if p.flowing:
+        if p.flowing and (p.piped or p.cylinder != NONE):
             credit_served(k, p)
-        slot = p.cylinder_after
+        slot = p.after

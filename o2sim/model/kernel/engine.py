@@ -12,7 +12,6 @@ from o2sim import jit
 from o2sim.draws import Draws
 from o2sim.draws.need import mean_need
 from o2sim.draws.philox import MASK, stable_hash
-from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.bank import UNLIMITED
@@ -20,8 +19,11 @@ from o2sim.model.kernel import layout
 from o2sim.model.kernel.events import DUE, EVENT, FULL
 from o2sim.model.kernel.loop import run
 from o2sim.model.kernel.packing import NUMBER
+from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
-from o2sim.outcome import LogEntry
+from o2sim.model.rules import MAIN_BANKS
+from o2sim.outcome import AtOnce, LogEntry
+from o2sim.scenario.bedside_fields import ALWAYS_HUMIDIFIED
 from o2sim.scenario.spells import gaps, listed_cuts, window_spells
 from o2sim.scenario.types import DAY_S, Hospital
 
@@ -42,6 +44,7 @@ class PackedHospital:
     classes: Array
     words: Array
     sending: Array
+    devices: Array
     mean_need: Array
     cuts: Array
     generator_gaps: Array
@@ -57,6 +60,8 @@ class Finished:
     log: Array
     days_unserved: int
     by_class: dict[str, list[int]]
+    at_once: AtOnce
+    unit_running_s: tuple[int, ...]
 
 
 def pack(hospital: Hospital) -> PackedHospital:
@@ -71,7 +76,7 @@ def pack(hospital: Hospital) -> PackedHospital:
     for place, kind in enumerate(hospital.patients):
         classes[place] = layout.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
-    stock = _sending(hospital), _mean_need(hospital)
+    stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
     spells = _spells(listed_cuts(hospital)), _spells(_hours(hospital))
     _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
     del _packed[:-_KEPT]
@@ -85,6 +90,16 @@ def _sending(hospital: Hospital) -> Array:
         rule = hospital.transfer_of(place)
         found = (layout.NONE, 0, False) if rule is None else (rule.after_s, rule.travel_s, rule.oxygen_on_board)
         array[place] = found
+    return array
+
+
+def _devices(hospital: Hospital) -> Array:
+    """Return the device of each class: its place among the delivery sets of a limited number, NONE for no limit."""
+    limited = [device for device, _ in hospital.bedside.delivery_sets]
+    array = jit.memory(layout.DEVICE, len(hospital.patients))
+    for place, kind in enumerate(hospital.patients):
+        among = limited.index(kind.delivery) if kind.delivery in limited else layout.NONE
+        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED)
     return array
 
 
@@ -157,6 +172,7 @@ class _Memory:
         k.outages, k.outage_count = self._at(outages)
         k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
+        k.devices = jit.address(packed.devices)
         k.sending, k.mean_need = jit.address(packed.sending), jit.address(packed.mean_need)
         k.class_count, k.warm_up_days = len(hospital.patients), -(-hospital.warm_up_s // DAY_S)
         k.counted = self._new(layout.COUNTED, k.class_count)
@@ -164,8 +180,11 @@ class _Memory:
         k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
         self._make_room(hospital, room, lines)
         self._set_store(hospital)
+        self._set_bedside(hospital)
+        self._set_manifold(hospital)
         self._set_units(hospital)
         self._set_power(hospital)
+        self._set_levels(hospital, room)
 
     def _at(self, array: Array) -> tuple[int, int]:
         return jit.address(array), len(array)
@@ -195,9 +214,10 @@ class _Memory:
         self.daily = jit.memory(layout.DAY, k.day_count)
         k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)
         k.patient_room, k.patients = room, self._new(layout.PATIENT, room)
-        k.line, k.calls = self._new(layout.WAITING, room), self._new(layout.WAITING, room)
-        k.scratch = self._new(NUMBER, max(room, fleet))
-        k.patient_free = k.first_present = k.last_present = k.first_on_cylinder = layout.NONE
+        k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS) for _ in range(2))
+        k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
+        k.open_places = self._new(layout.OPEN, room)
+        k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
 
     def _set_store(self, hospital: Hospital) -> None:
         k, cylinders = self.record[0], hospital.cylinders
@@ -213,27 +233,70 @@ class _Memory:
         empties["value"][: cylinders.fleet - full] = keep
         k.full = k.fills.count_ = full
         k.empties.count_ = cylinders.fleet - full
-        k.regulators_free = cylinders.regulators
         k.away = self._new(layout.AWAY, cylinders.fleet)
         k.order_room = cylinders.fleet
         k.order_places = self._new(layout.ORDER, cylinders.fleet)
         k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
         k.opening_usable = max(0, cylinders.full_gas - keep) * full
 
+    def _set_bedside(self, hospital: Hospital) -> None:
+        """Set regulator sets, delivery sets and humidifiers."""
+        k, rules = self.record[0], hospital.bedside
+        sets = hospital.cylinders.usable_sets if hospital.cylinders else ()
+        smallest = sorted(range(len(sets)), key=lambda kind: (sets[kind].width_ml_min, kind))
+        k.set_count, k.sets = len(sets), self._new(layout.SET, len(sets))
+        for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
+            self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
+        k.device_count = len(rules.delivery_sets)
+        k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
+        for array in self.kept[-2:]:
+            array["value"][: k.device_count] = [count for _, count in rules.delivery_sets]
+        k.humidifiers_free = rules.humidifiers if rules.humidifiers is not None else layout.NONE
+
+    def _set_manifold(self, hospital: Hospital) -> None:
+        """Set the manifold, whose banks are filled as the run begins."""
+        k, rules, cylinders = self.record[0], hospital.manifold, hospital.cylinders
+        k.banks = self._new(layout.BANK, layout.BANKS)
+        banks = self.kept[-1]
+        k.manifold.feeding = k.manifold.event = layout.NONE
+        if rules is None or cylinders is None:
+            return
+        k.manifold.present = True
+        k.manifold.keep_gas = max(rules.changeover_gas, cylinders.lost_gas)
+        k.manifold.bank_count = MAIN_BANKS + (rules.reserve > 0)
+        banks["number"], banks["room"] = range(layout.BANKS), [rules.bank] * MAIN_BANKS + [rules.reserve]
+        banks["spent"] = banks["seen"] = True
+        for name in ("task", "task_event", "look_event"):
+            banks[name] = layout.NONE
+
+    def _set_levels(self, hospital: Hospital, room: int) -> None:
+        """Set the counts of what is in use at once."""
+        k, units = self.record[0], hospital.concentrators
+        fleet = hospital.cylinders.fleet if hospital.cylinders else 0
+        outlets, count = (units.count * units.outlets, units.count) if units else (0, 0)
+        k.levels, k.units_changed = self._new(layout.LEVEL, KINDS), True
+        levels = self.kept[-1]
+        self.levels = []
+        for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
+            levels[place] = (NOT_COUNTED, self._new(NUMBER, most + 1), most + 1)
+            self.levels.append(self.kept[-1]["value"])
+
     def _set_units(self, hospital: Hospital) -> None:
         k, rules = self.record[0], hospital.concentrators
         k.first_for_technician = k.last_for_technician = layout.NONE
         k.most_running = UNLIMITED
+        self.units = np.zeros(0, dtype=layout.UNIT)
         if rules is None:
             return
-        k.has_bank, k.unit_count = True, rules.count
+        k.has_bank, k.unit_count, k.outlet_room = True, rules.count, rules.outlets
+        k.on_units = self._new(NUMBER, rules.count * rules.outlets)
+        k.gathering, k.movers = self._new(NUMBER, 3 * rules.count), self._new(NUMBER, 2 * rules.outlets)
         k.units = self._new(layout.UNIT, rules.count)
         k.technicians_free = rules.crew if rules.crew is not None else layout.NONE
-        units = self.kept[-1][: rules.count]
+        self.units = units = self.kept[-1][: rules.count]
         units["number"] = np.arange(rules.count)
         units["working"] = True
         for name in (
-            "first_patient",
             "running_since_s",
             "timer_event",
             "fail_event",
@@ -272,7 +335,10 @@ class _Memory:
         k = self.record[0]
         daily = np.ascontiguousarray(self.daily["values"][: k.daily_count])
         by_class = {f"{name}_by_class": self.counted[name].tolist() for name in layout.COUNTED.names or ()}
-        return Finished(k, daily, self.log[: k.log_count], int(self.days["value"].sum()), by_class)
+        at_once = AtOnce(*(tuple(np.trim_zeros(seconds, "b").tolist()) for seconds in self.levels))
+        running_s = tuple(self.units["running_s"].tolist())
+        days = int(self.days["value"].sum())
+        return Finished(k, daily, self.log[: k.log_count], days, by_class, at_once, running_s)
 
 
 def read_log(lines: Array) -> tuple[LogEntry, ...]:

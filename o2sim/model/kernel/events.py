@@ -82,6 +82,14 @@ def call_off(calendar: Record, handle: Whole) -> Whole:
 
 
 @jit.compiled
+def hand_on(calendar: Record, handle: Whole, who: Whole) -> None:
+    """Let a pending event be about somebody else."""
+    event = _event(calendar.events, handle & 0xFFFFFFFF)
+    if event.turn == handle >> 32:
+        event.who = who
+
+
+@jit.compiled
 def next_time_s(calendar: Record, otherwise_s: Whole) -> Whole:
     """Return when the next event is due."""
     return _due(calendar.heap, 0).time_s if calendar.pending > 0 else otherwise_s

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, rules, sending
 from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
@@ -31,6 +32,7 @@ def bedside_item(p: Record) -> Whole:
 @jit.compiled
 def wait(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
+    put_back_delivery(k, p)
     k.line_count = line_up(k.line, k.line_count, p.priority, p.number, slot)
     k.joined += 1
     p.waits, p.joined = True, k.joined
@@ -126,7 +128,8 @@ def begin_response(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def response_ends(k: Record, slot: Whole, p: Record) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
-    p.responding, p.unit = False, NONE
+    p.responding = p.piped = False
+    p.unit = NONE
     wait(k, slot, p)
 
 

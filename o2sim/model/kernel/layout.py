@@ -16,11 +16,11 @@ from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel.events import EVENTS
-from o2sim.model.kernel.packing import NUMBER, PAIR, Packer
+from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
 from o2sim.model.ledger import BY_CLASS, Ledger
-from o2sim.model.rules import BOOK_DAYS, STEPS
+from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS, STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
-from o2sim.scenario.types import Hospital, PatientClass
+from o2sim.scenario.types import FlowStep, Hospital, PatientClass
 
 NONE = -1
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
@@ -36,6 +36,7 @@ RULES = Packer(
             "resupply_road_closures",
             "resupply_supplier_outages",
             "bedside_delivery_sets",
+            "cylinders_regulator_sets",
         }
     ),
 )
@@ -43,6 +44,7 @@ CLASS = Packer(
     PatientClass,
     frozenset({"flow_ml_min", "duration_s", "season", "weaned_late_s", "surges", "recorded", "transfer"}),
 )
+FLOW_STEP = packer_of(FlowStep).dtype
 CLASS_WORD = np.dtype([("word", "u8")])  # the hash of a class's name
 
 TIMERS = 4  # what befalls a unit by running time: FAILURE, DRIFT, ALARM, SERVICE in rules, by their place
@@ -55,28 +57,36 @@ PATIENT = np.dtype(
         ("transfers", "?"),
         ("needs", "?"),
         ("flowing", "?"),
-        ("found_low", "?"),
         ("low", "?"),
         ("affected", "?"),
         ("displaced", "?"),
         ("responding", "?"),
         ("transfer_due", "?"),
         ("waits", "?"),
+        ("under_served", "?"),
+        ("reduced", "?"),  # given less than prescribed
+        ("piped", "?"),
+        ("has_delivery", "?"),
+        ("has_humidifier", "?"),
         ("joined", "i8"),  # the line, as the how manieth
         ("flow_ml_min", "i8"),
+        ("first_flow_ml_min", "i8"),
+        ("given_ml_min", "i8"),
+        ("second_unit", "i8"),
+        ("second_ml_min", "i8"),
+        ("steps_met", "i8"),  # of the class's flow steps, those that change nothing counted
+        ("step_event", "i8"),
         ("arrival_s", "i8"),
         ("leave_s", "i8"),
         ("need_s", "i8"),
         ("unit", "i8"),
-        ("content", "i8"),
+        ("cylinder", "i8"),  # the place of the open one connected
         ("flow_since_s", "i8"),
         ("gap_since_s", "i8"),
         ("cause", "i8"),
         ("cause_since_s", "i8"),
         ("luck", "u8"),
         ("cylinders", "i8"),
-        ("gauge_error_gas", "i8"),
-        ("run_out_s", "i8"),
         ("served_s", "i8"),
         ("unserved_s", "i8"),
         ("supply_event", "i8"),
@@ -88,10 +98,8 @@ PATIENT = np.dtype(
         ("need_event", "i8"),
         ("before", "i8"),  # neighbours among those present, in order of number
         ("after", "i8"),
-        ("unit_before", "i8"),  # neighbours on the same unit
-        ("unit_after", "i8"),
-        ("cylinder_before", "i8"),  # neighbours among those with a cylinder
-        ("cylinder_after", "i8"),
+        ("on_before", "i8"),  # neighbours on the same cylinder, in the order in which they came
+        ("on_after", "i8"),
     ],
     align=True,
 )
@@ -101,9 +109,9 @@ UNIT = np.dtype(
         ("working", "?"),
         ("drifted", "?"),
         ("low", "?"),
-        ("first_patient", "i8"),
         ("patient_count", "i8"),
         ("load_ml_min", "i8"),
+        ("running_s", "i8"),  # within the horizon
         ("failed", "i8"),
         ("renewed", "i8"),
         ("running_since_s", "i8"),
@@ -119,6 +127,68 @@ UNIT = np.dtype(
     ],
     align=True,
 )
+OPEN = np.dtype(  # a regulator set in use and the cylinder on it: OpenCylinder in the reference
+    [
+        ("lead", "i8"),  # the slot of the first in line of those on it
+        ("first_on", "i8"),
+        ("last_on", "i8"),
+        ("patient_count", "i8"),
+        ("kind", "i8"),  # of the regulator set
+        ("number", "i8"),
+        ("content", "i8"),
+        ("leak_since_s", "i8"),
+        ("gauge_error_gas", "i8"),
+        ("found_low", "?"),
+        ("looked_s", "i8"),
+        ("run_out_s", "i8"),
+        ("supply_event", "i8"),  # the pending gauge check or run-out
+        ("before", "i8"),  # neighbours among the open ones
+        ("after", "i8"),
+    ],
+    align=True,
+)
+SET = np.dtype(
+    [
+        ("low_ml_min", "i8"),
+        ("high_ml_min", "i8"),
+        ("owned", "i8"),
+        ("free", "i8"),
+        ("in_use", "i8"),  # as last checked
+        ("smallest_first", "i8"),  # the kind that comes at this place by the width of its range
+    ]
+)
+BANK = np.dtype(
+    [
+        ("number", "i8"),
+        ("room", "i8"),  # cylinders that can be connected
+        ("count_", "i8"),  # that are
+        ("gas", "i8"),
+        ("usable", "i8"),
+        ("spent", "?"),
+        ("seen", "?"),
+        ("urgent", "?"),
+        ("task", "i8"),
+        ("task_event", "i8"),
+        ("look_event", "i8"),
+    ],
+    align=True,
+)
+BANKS = MAIN_BANKS + 1
+MANIFOLD = np.dtype(
+    [
+        ("present", "?"),
+        ("keep_gas", "i8"),
+        ("bank_count", "i8"),
+        ("feeding", "i8"),
+        ("since_s", "i8"),
+        ("patient_count", "i8"),  # on outlets
+        ("flow_ml_min", "i8"),
+        ("event", "i8"),
+        ("on_banks", "i8"),  # cylinders
+    ],
+    align=True,
+)
+LEVEL = np.dtype([("level", "i8"), ("seconds", "i8"), ("room", "i8")])  # seconds: address of the histogram
 ORDER = np.dtype(
     [
         ("number", "i8"),
@@ -210,6 +280,8 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
 LEDGER = np.dtype(list(_ledger_columns()), align=True)
 # Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
 COUNTED = np.dtype([("interruptions", "i8"), ("unserved_s", "i8"), ("transferred", "i8")], align=True)
+# The device of a class: its place among the delivery sets, whether it is always humidified.
+DEVICE = np.dtype([("place", "i8"), ("humidified", "?")], align=True)
 SENDING = np.dtype([("after_s", "i8"), ("travel_s", "i8"), ("oxygen_on_board", "?")], align=True)
 LOG = np.dtype([("time_s", "i8"), ("step", "i8"), ("what", "i8"), ("other", "i8"), ("value", "i8")])
 WAITING = np.dtype([("priority", "i8"), ("number", "i8"), ("slot", "i8")])
@@ -222,6 +294,7 @@ RUN = np.dtype(
         ("classes", "i8"),
         ("class_words", "i8"),
         ("sending", "i8"),
+        ("devices", "i8"),
         ("counted", "i8"),  # by class
         ("class_count", "i8"),
         ("rows", "i8"),  # patients to come, in order of arrival
@@ -257,13 +330,27 @@ RUN = np.dtype(
         ("patient_free", "i8"),
         ("first_present", "i8"),
         ("last_present", "i8"),
-        ("first_on_cylinder", "i8"),
+        ("reduced_count", "i8"),
+        ("open_places", "i8"),  # address of places for cylinders in use
+        ("open_used", "i8"),
+        ("open_free", "i8"),
+        ("first_open", "i8"),
+        ("opened", "i8"),
+        ("on_cylinder", "i8"),  # patients
+        ("device_count", "i8"),  # kinds of delivery sets of a limited number
+        ("delivery_free", "i8"),  # address
+        ("delivery_owned", "i8"),
+        ("humidifiers_free", "i8"),
         ("line", "i8"),  # those who wait for a source, in order
         ("line_count", "i8"),
         ("joined", "i8"),  # how many have joined the line so far
         ("calls", "i8"),  # those for whom staff are called, in order
         ("call_count", "i8"),
         ("scratch", "i8"),
+        ("ranked", "i8"),  # those looked at in one round of allocation
+        ("sharers", "i8"),  # those who were on a cylinder, in line
+        ("gathering", "i8"),  # units, then what is placed on each
+        ("movers", "i8"),  # (who, where to)
         ("busy", "i8"),
         ("has_store", "?"),
         ("has_bank", "?"),
@@ -276,7 +363,10 @@ RUN = np.dtype(
         ("rack", QUEUE),
         ("empties", QUEUE),
         ("in_use", "i8"),
-        ("regulators_free", "i8"),
+        ("sets", "i8"),  # address of the regulator sets
+        ("set_count", "i8"),
+        ("banks", "i8"),
+        ("manifold", MANIFOLD),
         ("on_order", "i8"),
         ("promised", "i8"),
         ("away", "i8"),  # address of places for own cylinders that are away
@@ -286,17 +376,20 @@ RUN = np.dtype(
         ("away_gas", "i8"),
         ("lost", "i8"),
         ("shelf_since_s", "i8"),
-        (
-            "book",
-            "i8",
-            (BOOK_DAYS,),
-        ),  # gas drawn from cylinders in the last days, the one closed last overwritten last
+        ("book", "i8", (BOOK_DAYS,)),  # gas drawn from cylinders in the last days, the oldest overwritten next
         ("booked_days", "i8"),
         ("booked_gas", "i8"),
         ("mean_need", "i8"),  # address of the season's, by day from the warm-up's first
         ("warm_up_days", "i8"),
         ("units", "i8"),
         ("unit_count", "i8"),
+        ("on_units", "i8"),  # address of who is on which unit, in the order in which they came
+        ("outlet_room", "i8"),  # for as many on each
+        ("levels", "i8"),  # address of what is in use at once: AtOnce.NAMES
+        ("levels_since_s", "i8"),
+        ("levels_covered_s", "i8"),
+        ("units_changed", "?"),
+        ("in_repair", "i8"),
         ("most_running", "i8"),
         ("running", "i8"),  # units that serve somebody
         ("technicians_free", "i8"),
@@ -340,7 +433,9 @@ _rules, _class, _word, _row = (jit.records(kind) for kind in (RULES.dtype, CLASS
 _spell, _pair, _number = jit.records(SPELL), jit.records(PAIR), jit.records(NUMBER)
 _patient, _unit, _order = jit.records(PATIENT), jit.records(UNIT), jit.records(ORDER)
 _away = jit.records(AWAY)
-_counted, _sending = jit.records(COUNTED), jit.records(SENDING)
+_counted, _sending, _device = jit.records(COUNTED), jit.records(SENDING), jit.records(DEVICE)
+_open, _set, _bank, _level = jit.records(OPEN), jit.records(SET), jit.records(BANK), jit.records(LEVEL)
+flow_step_at = jit.records(FLOW_STEP)
 _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.records(FLAG), jit.records(DAY)
 
 
@@ -375,6 +470,36 @@ def sending(k: Record, p: Record) -> Record:
 
 
 @jit.compiled
+def device(k: Record, p: Record) -> Record:
+    """Return the device of a patient."""
+    return _device(k.devices, p.class_index)
+
+
+@jit.compiled
+def open_at(k: Record, place: Whole) -> Record:
+    """Return what is in a place for cylinders in use."""
+    return _open(k.open_places, place)
+
+
+@jit.compiled
+def set_at(k: Record, kind: Whole) -> Record:
+    """Return a kind of regulator sets."""
+    return _set(k.sets, kind)
+
+
+@jit.compiled
+def bank_at(k: Record, number: Whole) -> Record:
+    """Return a bank of the manifold."""
+    return _bank(k.banks, number)
+
+
+@jit.compiled
+def level_at(k: Record, kind: Whole) -> Record:
+    """Return how many of a kind are in use at once (AtOnce.NAMES)."""
+    return _level(k.levels, kind)
+
+
+@jit.compiled
 def row_at(k: Record, number: Whole) -> Record:
     """Return a patient to come."""
     return _row(k.rows, number)
@@ -402,6 +527,12 @@ def patient_at(k: Record, slot: Whole) -> Record:
 def unit_at(k: Record, number: Whole) -> Record:
     """Return a concentrator."""
     return _unit(k.units, number)
+
+
+@jit.compiled
+def on_unit(k: Record, number: Whole, place: Whole) -> Record:
+    """Return the place in which the slot of the nth patient on a unit stands."""
+    return _number(k.on_units, number * k.outlet_room + place)
 
 
 @jit.compiled

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import LEDGER, NONE, counted, day_unserved, flag_at, number_at, patient_at, rules
+from o2sim.model.kernel.layout import (
+    LEDGER,
+    NONE,
+    class_at,
+    counted,
+    day_unserved,
+    flag_at,
+    flow_step_at,
+    number_at,
+    open_at,
+    rules,
+)
 from o2sim.outcome import LENGTHS_S
 from o2sim.scenario.types import DAY_S
 
@@ -34,26 +47,67 @@ def credit_served(k: Record, p: Record) -> None:
     ledger = k.ledger
     seconds = k.now - p.flow_since_s
     p.flow_since_s = k.now
-    gas, leaked = seconds * p.flow_ml_min, 0
-    if p.content != NONE:
-        leaked = seconds * rules(k).cylinders_leak_ml_min
-        ledger.leaked_gas += leaked
-        p.content -= gas + leaked
+    gas = seconds * p.given_ml_min
+    if p.cylinder != NONE:
+        c = open_at(k, p.cylinder)
+        c.content -= gas
+        _credit_leak(k, c)
     if not p.needs:
-        if p.content == NONE:
+        if p.cylinder == NONE and not p.piped:
             ledger.unneeded_concentrator_gas += gas
         else:
             ledger.unneeded_cylinder_gas += gas
         return
     p.served_s += seconds
+    if seconds > 0 and p.given_ml_min < p.flow_ml_min:
+        _credit_under_served(k, p, seconds)
     if p.low:
         ledger.low_concentration_s += seconds
-    if p.content == NONE:
-        ledger.served_concentrator_s += seconds
-        ledger.concentrator_gas += gas
-    else:
+    if p.piped:  # what the bank in service gives is credited by manifold_gas.py
+        ledger.served_outlet_s += seconds
+    if p.piped or p.cylinder != NONE:
         ledger.served_cylinder_s += seconds
         ledger.cylinder_gas += gas
+    else:
+        ledger.served_concentrator_s += seconds
+        ledger.concentrator_gas += gas
+
+
+@jit.compiled
+def _credit_leak(k: Record, c: Record) -> None:
+    """Credit the leak of an open cylinder, once however many are on it."""
+    leaked = (k.now - c.leak_since_s) * rules(k).cylinders_leak_ml_min
+    c.leak_since_s = k.now
+    k.ledger.leaked_gas += leaked
+    c.content -= leaked
+
+
+@jit.compiled
+def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
+    """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
+    k.ledger.under_served_s += seconds
+    k.ledger.missing_gas += seconds * (p.flow_ml_min - p.given_ml_min)
+    if k.now > k.midnight_s and not p.under_served:
+        p.under_served = True
+        k.ledger.patients_under_served += 1
+
+
+@jit.compiled
+def step_flow(k: Record, p: Record, step: Whole) -> Whole:
+    """Return the flow from one of the class's flow steps on: whole mL/min, half to even."""
+    share = flow_step_at(class_at(k, p.class_index).flow_steps, step).share
+    return max(1, np.int64(np.rint(p.first_flow_ml_min * share)))
+
+
+@jit.compiled
+def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
+    """Return the gas of a need between two seconds of a stay, by its flows."""
+    kind, gas, flow, start_s = class_at(k, p.class_index), 0, p.first_flow_ml_min, 0
+    for step in range(kind.flow_steps_count):
+        after_s = flow_step_at(kind.flow_steps, step).after_s
+        gas += flow * max(0, min(after_s, to_s) - max(start_s, from_s))
+        start_s, flow = after_s, step_flow(k, p, step)
+    return gas + flow * max(0, to_s - max(start_s, from_s))
 
 
 @jit.compiled
@@ -90,7 +144,8 @@ def count_transfer(k: Record, p: Record) -> None:
     """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
     seconds = _need_inside(k, p, k.now, k.end_s)
     k.ledger.transferred_s += seconds
-    k.ledger.transferred_gas += seconds * p.flow_ml_min
+    from_s = max(k.now, k.midnight_s) - p.arrival_s
+    k.ledger.transferred_gas += gas_needed(k, p, from_s, from_s + seconds)
 
 
 @jit.compiled
@@ -123,10 +178,10 @@ def drawn_gas(k: Record) -> Whole:
 @jit.compiled
 def gas_in_cylinders_in_use(k: Record) -> Whole:
     """Return the gas in the cylinders in use, as last credited."""
-    gas, slot = 0, k.first_on_cylinder
-    while slot != NONE:
-        gas += patient_at(k, slot).content
-        slot = patient_at(k, slot).cylinder_after
+    gas, place = 0, k.first_open
+    while place != NONE:
+        gas += open_at(k, place).content
+        place = open_at(k, place).after
     return gas
 
 

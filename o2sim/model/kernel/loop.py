@@ -4,10 +4,23 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel import backup, bedside, codes, days, gaps, patients, power, repairs, resupply, units
+from o2sim.model.kernel import (
+    backup,
+    bedside,
+    codes,
+    days,
+    flow_steps,
+    gaps,
+    manifold,
+    patients,
+    power,
+    repairs,
+    resupply,
+    units,
+)
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
-from o2sim.model.kernel.layout import NONE, RUN, order_at, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, RUN, bank_at, order_at, patient_at, unit_at
 from o2sim.model.rules import Rank
 from o2sim.scenario.types import DAY_S
 
@@ -35,11 +48,13 @@ def run(where: Whole) -> Whole:
 @jit.compiled
 def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
+    manifold.fill_banks(k)
     schedule(k.calendar, k.midnight_s % DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
     patients.next_arrival(k, 0)
     power.begin_power(k)
     for number in range(k.unit_count):
         repairs.new_life(k, unit_at(k, number))
+    manifold.begin_manifold(k)
     resupply.begin_reviews(k)
     gaps.begin_shifts(k)
     resupply.begin_losses(k)
@@ -52,6 +67,8 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         _of_patients(k, what, who, more)
     elif what <= codes.FOUND_EMPTY:
         _at_the_bedside(k, what, who)
+    elif what <= codes.BANK_CHANGED:
+        _of_banks(k, what, bank_at(k, who))
     elif what <= codes.UP_TO_CONCENTRATION:
         _of_units(k, what, unit_at(k, who))
     elif what <= codes.FUEL_RUNS_OUT:
@@ -83,13 +100,15 @@ def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         gaps.tolerance_crossed(k, p)
     elif what == codes.TRANSFER_DUE:
         p.transfer_due = True  # `settle` sends the patient on as soon as nobody is at the bedside
+    elif what == codes.FLOW_STEPS_DOWN:
+        flow_steps.flow_steps_down(k, who, p)
     elif what == codes.TASK_ENDS:
         k.busy -= 1
         p.task = NONE
         if more == codes.RESPOND:
             gaps.response_ends(k, who, p)
         else:
-            bedside.change_ends(k, who, p)
+            bedside.change_ends(k, p.cylinder)
 
 
 @jit.compiled
@@ -97,11 +116,21 @@ def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
     if what == codes.SHIFT_CHANGES:
         gaps.shift_changes(k)
     elif what == codes.GAUGE_CHECK:
-        bedside.gauge_check(k, who, patient_at(k, who))
+        bedside.gauge_check(k, who)
     elif what == codes.CYLINDER_RUNS_OUT:
-        bedside.cylinder_runs_out(k, who, patient_at(k, who))
+        bedside.cylinder_runs_out(k, who)
     elif what == codes.FOUND_EMPTY:
-        bedside.found_empty(k, who, patient_at(k, who))
+        bedside.found_empty(k, who)
+
+
+@jit.compiled
+def _of_banks(k: Record, what: Whole, bank: Record) -> None:
+    if what == codes.BANK_SPENT:
+        manifold.bank_spent(k, bank)
+    elif what == codes.BANK_SEEN:
+        manifold.spent_bank_seen(k, bank)
+    elif what == codes.BANK_CHANGED:
+        manifold.bank_changed(k, bank)
 
 
 @jit.compiled

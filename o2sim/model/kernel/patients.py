@@ -8,7 +8,9 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bedside import release_cylinder
+from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import FULL, call_off, schedule
+from o2sim.model.kernel.flow_steps import next_flow_step
 from o2sim.model.kernel.gaps import call_off_staff, end_gap, stop_waiting, wait
 from o2sim.model.kernel.layout import (
     NONE,
@@ -21,6 +23,7 @@ from o2sim.model.kernel.layout import (
     sending,
 )
 from o2sim.model.kernel.ledger import count_transfer, count_travel, credit_served, turned_away
+from o2sim.model.kernel.manifold import release_outlet
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import release_unit
 from o2sim.model.rules import Rank
@@ -88,11 +91,12 @@ def patient_arrives(k: Record, number: Whole) -> None:
     kind, p = class_at(k, row.class_index), patient_at(k, slot)
     p.number, p.class_index, p.priority = number, row.class_index, kind.priority
     p.transfers, p.needs = kind.if_unserved == _TRANSFERS, row.need_s > 0
-    p.flowing = p.found_low = p.low = p.affected = p.displaced = p.responding = p.transfer_due = False
-    p.waits = False
+    p.flowing = p.low = p.affected = p.displaced = p.responding = p.transfer_due = False
+    p.waits = p.under_served = p.reduced = p.piped = p.has_delivery = p.has_humidifier = False
+    p.first_flow_ml_min, p.given_ml_min, p.steps_met, p.second_ml_min = row.flow_ml_min, 0, 0, 0
     p.flow_ml_min, p.arrival_s, p.leave_s, p.need_s = row.flow_ml_min, k.now, k.now + row.duration_s, row.need_s
-    p.unit = p.content = p.gap_since_s = p.cause = NONE
-    p.flow_since_s = p.cause_since_s = p.cylinders = p.gauge_error_gas = p.run_out_s = 0
+    p.unit = p.second_unit = p.cylinder = p.gap_since_s = p.cause = NONE
+    p.flow_since_s = p.cause_since_s = p.cylinders = 0
     p.served_s = p.unserved_s = 0
     p.luck = class_word(k, row.class_index) + np.uint64(row.ordinal)
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
@@ -100,6 +104,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
         p.need_event = schedule(k.calendar, k.now + row.need_s, _LEAVES, number, codes.NEED_ENDS, slot, 0)
     note(k, _PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
     p.leave_event = schedule(k.calendar, p.leave_s, _LEAVES, number, codes.PATIENT_LEAVES, slot, 0)
+    next_flow_step(k, slot, p)
     wait(k, slot, p)
     next_arrival(k, number + 1)
 
@@ -120,8 +125,10 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
     p.leave_event = call_off(k.calendar, p.leave_event)
     p.supply_event = call_off(k.calendar, p.supply_event)
+    p.step_event = call_off(k.calendar, p.step_event)
     release(k, slot, p)
     call_off_staff(k, slot, p)
+    put_back_delivery(k, p)
     stop_waiting(k, slot, p)
     end_gap(k, p)
     _forget(k, slot, p)
@@ -141,10 +148,12 @@ def transfer(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def release(k: Record, slot: Whole, p: Record) -> None:
     """Free whatever source a patient is connected to."""
-    if p.content != NONE:
-        release_cylinder(k, slot, p)
+    if p.cylinder != NONE:
+        release_cylinder(k, p)
+    elif p.piped:
+        release_outlet(k, p)
     else:
-        release_unit(k, p)
+        release_unit(k, slot, p)
 
 
 @jit.compiled
@@ -175,6 +184,7 @@ def gone(k: Record, slot: Whole, p: Record) -> None:
     p.supply_event = call_off(k.calendar, p.supply_event)
     p.leave_event = call_off(k.calendar, p.leave_event)
     p.need_event = call_off(k.calendar, p.need_event)
+    p.step_event = call_off(k.calendar, p.step_event)
     stop_waiting(k, slot, p)
     end_gap(k, p)
     _forget(k, slot, p)

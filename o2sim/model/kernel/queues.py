@@ -58,6 +58,12 @@ def total(queue: Record) -> Whole:
 
 
 @jit.compiled
+def before(p: Record, other: Record) -> Whole:
+    """Return True if a patient goes before another: by priority, then by arrival."""
+    return p.priority < other.priority or (p.priority == other.priority and p.number < other.number)
+
+
+@jit.compiled
 def line_up(where: Whole, count: Whole, priority: Whole, number: Whole, slot: Whole) -> Whole:
     """Put a patient into a line by priority, then number; return how many are in it."""
     place = count

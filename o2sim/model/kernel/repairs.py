@@ -123,6 +123,7 @@ def _take_out(k: Record, u: Record) -> None:
 
 @jit.compiled
 def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
+    k.in_repair += 1
     due_s = k.now + travel_s + _unit_draw(k, rules(k).concentrators_repair_s, _REPAIRS, u, failure, 1)
     schedule(k.calendar, due_s, _REPAIR_DONE, u.number, codes.REPAIR_DONE, u.number, 0)
 
@@ -131,6 +132,7 @@ def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
 def repair_done(k: Record, u: Record) -> None:
     """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
     note(k, _REPAIRED, u.number, -1, -1)
+    k.in_repair -= 1
     if rules(k).concentrators_crew != NONE:
         if k.first_for_technician != NONE:
             waits = unit_at(k, k.first_for_technician)

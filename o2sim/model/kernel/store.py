@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, away_at, rules
+from o2sim.model.kernel.layout import NONE, away_at, rules, set_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 
 
@@ -26,6 +26,22 @@ def residual_after_s(content: Whole, r: Record, flow_ml_min: Whole, error_gas: W
     rate = flow_ml_min + r.cylinders_leak_ml_min
     to_residual = -(-max(0, content - keep_gas(r) - error_gas) // rate)
     return min(to_residual, runs_out_after_s(content, r, flow_ml_min))
+
+
+@jit.compiled
+def free_set(k: Record, flow_ml_min: Whole) -> Whole:
+    """Return the kind of a free regulator set for a flow, the smallest range first; NONE if there is none."""
+    for place in range(k.set_count):
+        kind = set_at(k, place).smallest_first
+        if set_at(k, kind).free > 0 and reads(k, kind, flow_ml_min):
+            return kind
+    return NONE
+
+
+@jit.compiled
+def reads(k: Record, kind: Whole, flow_ml_min: Whole) -> Whole:
+    """Return True if a flowmeter can be set to a flow."""
+    return set_at(k, kind).low_ml_min <= flow_ml_min <= set_at(k, kind).high_ml_min
 
 
 @jit.compiled
@@ -64,7 +80,7 @@ def usable_on_hand(k: Record) -> Whole:
 
 @jit.compiled
 def best_content(k: Record, enough: Whole) -> Whole:
-    """Return the content of the cylinder `open_cylinder` would take, 0 where none is usable."""
+    """Return the content of the cylinder `open_from_store` would take, 0 where none is usable."""
     place = _rack_place(k, enough)
     if place != NONE:
         return content_at(k.rack, place)
@@ -72,7 +88,7 @@ def best_content(k: Record, enough: Whole) -> Whole:
 
 
 @jit.compiled
-def open_cylinder(k: Record, enough: Whole) -> Whole:
+def open_from_store(k: Record, enough: Whole) -> Whole:
     """Take a cylinder into use and return its content: part-used before full, if it holds enough."""
     k.in_use += 1
     place = _rack_place(k, enough)

@@ -10,12 +10,14 @@ from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply, wait
+from o2sim.model.kernel.given_flow import flow_stops, give
 from o2sim.model.kernel.layout import (
     NONE,
     TIMERS,
     note,
     note_code,
     number_at,
+    on_unit,
     patient_at,
     rules,
     unit_at,
@@ -29,7 +31,9 @@ TIMER_STEPS = (codes.UNIT_FAILS, codes.UNIT_DRIFTS, codes.UNIT_ALARMS, codes.SER
 TIMER_ITEM = 1 << 20  # of the nth clock of a unit: n times this and the unit's number (see rules)
 assert FAILURE == 0
 _FAILS, _TIMER = int(Rank.UNIT_FAILS), int(Rank.TIMER_ENDS)
-_ON_UNIT = note_code("on concentrator")
+_ON_UNIT, _SECOND, _REDUCED = (
+    note_code(step) for step in ("on concentrator", "second concentrator", "reduced flow")
+)
 _LOWEST, _MOST_LOADED = (code(Allocation, "first_unit", word) for word in ("lowest number", "most loaded"))
 
 
@@ -42,6 +46,42 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
         and u.patient_count < r.concentrators_outlets
         and u.load_ml_min + flow_ml_min <= r.concentrators_rated_flow_ml_min
     )
+
+
+@jit.compiled
+def spare_ml_min(k: Record, u: Record) -> Whole:
+    """Return the flow that one more patient could have."""
+    r = rules(k)
+    has_outlet = u.working and u.patient_count < r.concentrators_outlets
+    return r.concentrators_rated_flow_ml_min - u.load_ml_min if has_outlet else 0
+
+
+@jit.compiled
+def flow_from(p: Record, number: Whole) -> Whole:
+    """Return what one of the units gives a patient."""
+    return p.second_ml_min if number == p.second_unit else p.given_ml_min - p.second_ml_min
+
+
+@jit.compiled
+def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
+    """Put a patient on the unit, for a flow."""
+    on_unit(k, u.number, u.patient_count).value = slot
+    k.running += u.patient_count == 0
+    u.patient_count += 1
+    u.load_ml_min += flow_ml_min
+
+
+@jit.compiled
+def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
+    """Take a patient off the unit, who had a flow."""
+    place = 0
+    while on_unit(k, u.number, place).value != slot:
+        place += 1
+    u.patient_count -= 1
+    for later in range(place, u.patient_count):
+        on_unit(k, u.number, later).value = on_unit(k, u.number, later + 1).value
+    k.running -= u.patient_count == 0
+    u.load_ml_min -= flow_ml_min
 
 
 @jit.compiled
@@ -66,21 +106,38 @@ def any_working(k: Record) -> Whole:
 
 
 @jit.compiled
-def unit_with_room(k: Record, flow_ml_min: Whole) -> Whole:
-    """Return the powered, working unit with room for a flow that comes first, NONE if there is none."""
+def unit_with_room(k: Record, flow_ml_min: Whole, beside: Whole) -> Whole:
+    """Return the powered, working unit with room for a flow that comes first, NONE if there is none.
+
+    beside: a unit left out, for it gives the rest of the flow already.
+    """
     if not k.has_bank or k.most_running <= 0:
         return NONE
     may_start, first = can_start(k), rules(k).allocation_first_unit
     best, best_load = NONE, 0
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        if not (has_room(k, u, flow_ml_min) and (may_start or u.patient_count > 0)):
+        if not (has_room(k, u, flow_ml_min) and (may_start or u.patient_count > 0)) or number == beside:
             continue
         if first == _LOWEST:
             return number
         load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
         if best == NONE or load > best_load:
             best, best_load = number, load
+    return best
+
+
+@jit.compiled
+def most_spare(k: Record) -> Whole:
+    """Return the powered, working unit with the most flow to spare, the lowest number in ties; NONE for none."""
+    if not k.has_bank or k.most_running <= 0:
+        return NONE
+    may_start, best, most = can_start(k), NONE, 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        spare = spare_ml_min(k, u)
+        if spare > most and (may_start or u.patient_count > 0):
+            best, most = number, spare
     return best
 
 
@@ -100,20 +157,16 @@ def lacks_power(k: Record, flow_ml_min: Whole) -> Whole:
 @jit.compiled
 def connect_unit(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient on the unit with room that comes first."""
-    _join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min)))
+    join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min, NONE)), p.flow_ml_min)
 
 
 @jit.compiled
-def _join(k: Record, slot: Whole, p: Record, u: Record) -> None:
-    p.unit_before, p.unit_after = NONE, u.first_patient
-    if u.first_patient != NONE:
-        patient_at(k, u.first_patient).unit_before = slot
-    u.first_patient = slot
-    k.running += u.patient_count == 0
-    u.patient_count += 1
-    u.load_ml_min += p.flow_ml_min
+def join(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
+    """Put a patient on a unit for a flow."""
+    attach(k, slot, u, flow_ml_min)
     p.unit = u.number
     end_gap(k, p)
+    give(k, p, flow_ml_min)
     p.flowing, p.flow_since_s = True, k.now
     note(k, _ON_UNIT, p.number, u.number, -1)
     run_clock(k, u)
@@ -121,45 +174,95 @@ def _join(k: Record, slot: Whole, p: Record, u: Record) -> None:
 
 
 @jit.compiled
-def release_unit(k: Record, p: Record) -> None:
+def move_unit(k: Record, slot: Whole, p: Record, u: Record) -> None:
+    """Move a patient to another unit by plan, without a gap."""
+    flow_ml_min = p.given_ml_min
+    release_unit(k, slot, p)
+    join(k, slot, p, u, flow_ml_min)
+
+
+@jit.compiled
+def join_second(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
+    """Let a second unit give a part of a patient's flow."""
+    attach(k, slot, u, flow_ml_min)
+    give(k, p, p.given_ml_min + flow_ml_min)
+    p.second_unit, p.second_ml_min = u.number, flow_ml_min
+    note(k, _SECOND, p.number, u.number, flow_ml_min)
+    run_clock(k, u)
+    p.low = breathes_low(k, p)
+
+
+@jit.compiled
+def release_unit(k: Record, slot: Whole, p: Record) -> None:
     """Take a patient off the unit that serves, or that was lost and is being responded to."""
     if p.unit != NONE and p.flowing:
-        u = unit_at(k, p.unit)
-        credit_served(k, p)
-        p.flowing = p.low = False
-        if p.unit_before == NONE:
-            u.first_patient = p.unit_after
+        flow_stops(k, p)
+        _leave(k, slot, p, unit_at(k, p.unit))
+        if p.second_unit != NONE:
+            _leave(k, slot, p, unit_at(k, p.second_unit))
+    p.unit = p.second_unit = NONE
+    p.second_ml_min, p.responding = 0, False
+
+
+@jit.compiled
+def _leave(k: Record, slot: Whole, p: Record, u: Record) -> None:
+    detach(k, slot, u, flow_from(p, u.number))
+    k.room_made = True
+    run_clock(k, u)
+
+
+@jit.compiled
+def leave_second(k: Record, slot: Whole, p: Record) -> None:
+    """Take one who has two units off the second."""
+    give(k, p, p.given_ml_min - p.second_ml_min)
+    second = unit_at(k, p.second_unit)
+    detach(k, slot, second, p.second_ml_min)
+    p.second_unit, p.second_ml_min = NONE, 0
+    p.low = breathes_low(k, p)
+    k.room_made = True
+    run_clock(k, second)
+
+
+@jit.compiled
+def turn_down(k: Record, slot: Whole, p: Record) -> None:
+    """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
+    less = max(0, p.given_ml_min - p.flow_ml_min)
+    if p.second_unit != NONE:
+        part = min(less, p.second_ml_min)
+        if part == p.second_ml_min:
+            leave_second(k, slot, p)
         else:
-            patient_at(k, p.unit_before).unit_after = p.unit_after
-        if p.unit_after != NONE:
-            patient_at(k, p.unit_after).unit_before = p.unit_before
-        u.patient_count -= 1
-        k.running -= u.patient_count == 0
-        u.load_ml_min -= p.flow_ml_min
-        k.room_made = True
-        run_clock(k, u)
-    p.unit, p.responding = NONE, False
+            unit_at(k, p.second_unit).load_ml_min -= part
+            p.second_ml_min -= part
+            p.given_ml_min -= part
+        less -= part
+    unit_at(k, p.unit).load_ml_min -= less
+    give(k, p, p.given_ml_min - less)
+    k.room_made = k.room_made or less > 0
 
 
 @jit.compiled
 def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
     """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
-    count, slot = 0, u.first_patient
-    while slot != NONE:
-        p = patient_at(k, slot)
-        place = count  # in scratch, by number
-        while place > 0 and patient_at(k, number_at(k.scratch, place - 1).value).number > p.number:
+    lost, count = u.patient_count, 0
+    for nth in range(lost):  # those on it in scratch, by number
+        slot = on_unit(k, u.number, nth).value
+        place = nth
+        while (
+            place > 0 and patient_at(k, number_at(k.scratch, place - 1).value).number > patient_at(k, slot).number
+        ):
             number_at(k.scratch, place).value = number_at(k.scratch, place - 1).value
             place -= 1
         number_at(k.scratch, place).value = slot
-        count += 1
-        slot = p.unit_after
-    k.running -= u.patient_count > 0
-    u.first_patient, u.patient_count, u.load_ml_min = NONE, 0, 0
+    k.running -= lost > 0
+    u.patient_count, u.load_ml_min = 0, 0
+    for place in range(lost):
+        slot = number_at(k.scratch, place).value
+        if not _falls_back(k, patient_at(k, slot), u):
+            number_at(k.scratch, count).value = slot
+            count += 1
     for place in range(count):
-        p = patient_at(k, number_at(k.scratch, place).value)
-        credit_served(k, p)
-        p.flowing = p.low = False
+        flow_stops(k, patient_at(k, number_at(k.scratch, place).value))
     run_clock(k, u)
     for place in range(count):
         slot = number_at(k.scratch, place).value
@@ -172,8 +275,22 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
 
 
 @jit.compiled
+def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
+    """Leave one who had two units on the other, on reduced flow; False for one who had no other."""
+    if p.second_unit == NONE:
+        return False
+    other = p.unit if p.second_unit == lost.number else p.second_unit
+    give(k, p, p.given_ml_min - flow_from(p, lost.number))
+    p.unit, p.second_unit, p.second_ml_min = other, NONE, 0
+    p.low = breathes_low(k, p)
+    note(k, _REDUCED, p.number, other, p.given_ml_min)
+    return True
+
+
+@jit.compiled
 def resume(k: Record, u: Record) -> None:
-    """Let a unit that works and has power serve again those it lost whose response is not over."""
+    """Let a unit that works and has power serve again, as it did, those it lost whose response is not over."""
+    k.units_changed = True
     if not (u.working and has_power(k, u)):
         return
     k.room_made = True
@@ -181,16 +298,18 @@ def resume(k: Record, u: Record) -> None:
     while slot != NONE:
         p = patient_at(k, slot)
         after = p.after
-        if p.responding and p.unit == u.number:
+        flow_ml_min = min(p.given_ml_min, p.flow_ml_min)
+        if p.responding and p.unit == u.number and has_room(k, u, flow_ml_min):
             p.responding = False
             call_off_staff(k, slot, p)
-            _join(k, slot, p, u)
+            join(k, slot, p, u, flow_ml_min)
         slot = after
 
 
 @jit.compiled
 def run_clock(k: Record, u: Record) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
+    k.units_changed = True
     runs = k.most_running > 0 and u.working and u.patient_count > 0
     if runs and u.running_since_s == NONE:
         u.running_since_s = k.now
@@ -216,6 +335,7 @@ def credit_running(k: Record, u: Record) -> None:
         return
     seconds = k.now - u.running_since_s
     k.ledger.concentrator_running_s += seconds
+    u.running_s += seconds
     u.running_since_s = k.now
     for clock in range(TIMERS):
         u.timer_remaining_s[clock] -= seconds
@@ -252,10 +372,16 @@ def reckon_low(k: Record, u: Record) -> None:
     low = u.start_event != NONE or u.drifted
     if low == u.low:
         return
-    slot = u.first_patient
-    while slot != NONE:
-        p = patient_at(k, slot)
-        credit_served(k, p)
-        p.low = low
-        slot = p.unit_after
     u.low = low
+    for place in range(u.patient_count):
+        p = patient_at(k, on_unit(k, u.number, place).value)
+        credit_served(k, p)
+        p.low = breathes_low(k, p)
+
+
+@jit.compiled
+def breathes_low(k: Record, p: Record) -> Whole:
+    """Return True if a unit that serves a patient gives low concentration."""
+    if p.unit == NONE:
+        return False
+    return unit_at(k, p.unit).low or (p.second_unit != NONE and unit_at(k, p.second_unit).low)

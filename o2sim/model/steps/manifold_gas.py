@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.model.manifold import MAIN_BANKS
+from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.state import State
 
 

@@ -1,0 +1,67 @@
+"""Humidifiers and delivery sets: limited numbers of what a patient needs beside a source."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import NONE, device, number_at, rules
+
+
+@jit.compiled
+def needs_humidifier(k: Record, p: Record) -> Whole:
+    """Return True if the device, or the flow prescribed, needs a humidifier."""
+    return p.flow_ml_min > rules(k).bedside_humidify_above_ml_min or device(k, p).humidified
+
+
+@jit.compiled
+def lacks_delivery(k: Record, p: Record) -> Whole:
+    """Return True if there is no delivery set, or no humidifier, for one who needs it."""
+    return not p.has_delivery and (_lacks_set(k, p) or _lacks_humidifier(k, p))
+
+
+@jit.compiled
+def _lacks_set(k: Record, p: Record) -> Whole:
+    place = device(k, p).place
+    return place != NONE and number_at(k.delivery_free, place).value < 1
+
+
+@jit.compiled
+def _lacks_humidifier(k: Record, p: Record) -> Whole:
+    limited = rules(k).bedside_humidifiers != NONE
+    return limited and k.humidifiers_free < 1 and needs_humidifier(k, p)
+
+
+@jit.compiled
+def take_delivery(k: Record, p: Record) -> None:
+    """Give a delivery set, and a humidifier where one is needed, to a patient who is connected to a source.
+
+    They stay with the patient through changes and responses, and are free again as the patient waits in line or
+    leaves.
+    """
+    p.has_delivery = True
+    place = device(k, p).place
+    if place != NONE:
+        number_at(k.delivery_free, place).value -= 1
+    if rules(k).bedside_humidifiers != NONE and needs_humidifier(k, p):
+        k.humidifiers_free -= 1
+        p.has_humidifier = True
+
+
+@jit.compiled
+def put_back_delivery(k: Record, p: Record) -> None:
+    """Free the delivery set and the humidifier of a patient, for the next."""
+    place = device(k, p).place
+    if p.has_delivery and place != NONE:
+        number_at(k.delivery_free, place).value += 1
+    if p.has_humidifier:
+        k.humidifiers_free += 1
+    p.has_delivery = p.has_humidifier = False
+
+
+@jit.compiled
+def delivery_would_do(k: Record, p: Record, other: Record) -> Whole:
+    """Return True if the delivery set and humidifier of another would make good what this patient lacks."""
+    if p.has_delivery:
+        return True
+    has_set = not _lacks_set(k, p) or device(k, other).place == device(k, p).place
+    return has_set and (not _lacks_humidifier(k, p) or other.has_humidifier)

@@ -1,0 +1,110 @@
+"""Levels: how many cylinders, outlets and units are in use at once, looked at when all is settled."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import level_at, number_at, unit_at
+from o2sim.model.levels import KINDS, NOT_COUNTED
+from o2sim.model.power import Supply
+
+_ON_GENERATOR, _ON_BATTERY = int(Supply.GENERATOR), int(Supply.BATTERY)
+(
+    CYLINDERS,
+    ON_CYLINDERS,
+    OUTLETS,
+    RUNNING,
+    BY_GENERATOR,
+    BY_BATTERY,
+    OUT,
+    IN_REPAIR,
+) = range(KINDS)  # in the order of AtOnce
+
+
+@jit.compiled
+def count_levels(k: Record) -> None:
+    """Count what is in use from now on, if it has changed."""
+    if (
+        not k.units_changed
+        and level_at(k, CYLINDERS).level == k.in_use
+        and level_at(k, ON_CYLINDERS).level == k.on_cylinder
+    ):
+        return
+    credit_levels(k)
+    level_at(k, CYLINDERS).level = k.in_use
+    level_at(k, ON_CYLINDERS).level = k.on_cylinder
+    if k.units_changed:
+        k.units_changed = False
+        _count_units(k)
+
+
+@jit.compiled
+def _count_units(k: Record) -> None:
+    """Count what the concentrators do."""
+    outlets, running, out = 0, 0, 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        outlets += u.patient_count
+        running += u.patient_count > 0
+        out += not u.working
+    supply = k.chain.supply
+    level_at(k, OUTLETS).level = outlets
+    level_at(k, RUNNING).level = running
+    level_at(k, BY_GENERATOR).level = running if supply == _ON_GENERATOR else NOT_COUNTED
+    level_at(k, BY_BATTERY).level = running if supply == _ON_BATTERY else NOT_COUNTED
+    level_at(k, OUT).level = out
+    level_at(k, IN_REPAIR).level = k.in_repair
+
+
+@jit.compiled
+def credit_levels(k: Record) -> None:
+    """Bring the histograms up to this second."""
+    seconds = k.now - k.levels_since_s
+    k.levels_since_s = k.now
+    if seconds == 0:
+        return
+    k.levels_covered_s += seconds
+    for kind in range(KINDS):
+        found = level_at(k, kind)
+        if found.level != NOT_COUNTED:
+            number_at(found.seconds, found.level).value += seconds
+
+
+@jit.compiled
+def clear_levels(k: Record) -> None:
+    """Forget the warm-up, after `credit_levels`; what is in use stays in use."""
+    for kind in range(KINDS):
+        found = level_at(k, kind)
+        for place in range(found.room):
+            number_at(found.seconds, place).value = 0
+    for number in range(k.unit_count):
+        unit_at(k, number).running_s = 0
+    k.levels_covered_s = 0
+
+
+@jit.compiled
+def by_level(k: Record, kind: Whole) -> Whole:
+    """Return the sum of level x seconds of a kind."""
+    found, total = level_at(k, kind), 0
+    for place in range(found.room):
+        total += place * number_at(found.seconds, place).value
+    return total
+
+
+@jit.compiled
+def levels_balance(k: Record) -> Whole:
+    """Return True if no second is missing, and time by level adds up to the units' running seconds."""
+    running_s, cylinders_s, units_s = 0, 0, 0
+    for number in range(k.unit_count):
+        running_s += unit_at(k, number).running_s
+    for place in range(level_at(k, CYLINDERS).room):
+        cylinders_s += number_at(level_at(k, CYLINDERS).seconds, place).value
+    for place in range(level_at(k, RUNNING).room):
+        units_s += number_at(level_at(k, RUNNING).seconds, place).value
+    return (
+        cylinders_s == units_s == k.levels_covered_s
+        and by_level(k, RUNNING) == running_s == k.ledger.concentrator_running_s
+        and by_level(k, BY_GENERATOR) + by_level(k, BY_BATTERY) == k.ledger.off_grid_running_s
+        and level_at(k, CYLINDERS).level == k.in_use
+        and level_at(k, ON_CYLINDERS).level == k.on_cylinder
+    )

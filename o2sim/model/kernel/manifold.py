@@ -1,0 +1,365 @@
+"""Manifold: two banks of cylinders feed piped outlets, one takes over from the other, a reserve from both.
+
+A bank is spent when its cylinders are down to the changeover pressure; what is below it is not used. The other
+bank takes over at that second. The pipework leaks from the bank in service, day and night.
+"""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.events import call_off, schedule
+from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply
+from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at, rules
+from o2sim.model.kernel.ledger import credit_served
+from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
+from o2sim.model.kernel.packing import entry_code
+from o2sim.model.kernel.queues import leave_line, line_up, put_last, take_first
+from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
+from o2sim.model.kernel.store import usable
+from o2sim.model.rules import LAST, MAIN_BANKS, URGENT, Rank
+from o2sim.outcome import Cause
+from o2sim.scenario.types import Strategy
+
+BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
+_TIMER, _CHECK, _RUNS_OUT = (int(r) for r in (Rank.TIMER_ENDS, Rank.GAUGE_CHECK, Rank.CYLINDER_RUNS_OUT))
+_BEDSIDE = entry_code(Strategy, "sources", "cylinder")
+_FULL, _NO_CYLINDER, _CHANGEOVER, _STAFF = (
+    int(c) for c in (Cause.OUTLETS_FULL, Cause.NO_CYLINDER, Cause.CHANGEOVER, Cause.WAITING_FOR_STAFF)
+)
+_ON_OUTLET, _SPENT, _TAKEN_OFF, _CHANGE, _READY, _FEEDS, _DRY = (
+    note_code(step)
+    for step in (
+        "on outlet",
+        "bank spent",
+        "bank taken off",
+        "bank change",
+        "bank ready",
+        "bank feeds",
+        "manifold dry",
+    )
+)
+
+
+@jit.compiled
+def begin_manifold(k: Record) -> None:
+    """Banks, then reserve, have been filled from the full cylinders before the run begins; the first bank feeds."""
+    if k.manifold.present:
+        _feed(k)
+
+
+@jit.compiled
+def fill_banks(k: Record) -> None:
+    """Fill banks, then reserve, from the full cylinders as far as they go."""
+    for number in range(k.manifold.bank_count):
+        bank = bank_at(k, number)
+        _put_on(k, bank, min(bank.room, k.full))
+        bank.spent = bank.seen = bank.usable == 0
+
+
+@jit.compiled
+def _item(bank: Record) -> Whole:
+    """Return the item number of a bank's events, after those at the bedside."""
+    return (LAST << 32) + bank.number
+
+
+@jit.compiled
+def outlet_free(k: Record) -> Whole:
+    """Return True if a piped outlet can serve one more patient."""
+    m = k.manifold
+    return m.present and m.feeding != NONE and m.patient_count < rules(k).manifold_outlets
+
+
+@jit.compiled
+def connect_outlet(k: Record, slot: Whole, p: Record) -> None:
+    """Put a patient on a piped outlet, which has its own flowmeter."""
+    m = k.manifold
+    credit_manifold(k)
+    m.patient_count += 1
+    m.flow_ml_min += p.flow_ml_min
+    end_gap(k, p)
+    p.piped = p.flowing = True
+    p.flow_since_s = k.now
+    p.given_ml_min = p.flow_ml_min
+    note(k, _ON_OUTLET, p.number, m.patient_count, -1)
+    _reckon(k)
+
+
+@jit.compiled
+def release_outlet(k: Record, p: Record) -> None:
+    """Take a patient off an outlet that serves, or that gave out and is being responded to."""
+    m = k.manifold
+    if p.flowing:
+        credit_manifold(k)
+        credit_served(k, p)
+        m.patient_count -= 1
+        m.flow_ml_min -= p.flow_ml_min
+        p.flowing = False
+        k.room_made = True
+        _reckon(k)
+    p.piped = p.responding = False
+
+
+@jit.compiled
+def turn_outlet_down(k: Record, p: Record) -> None:
+    """One on an outlet, who has been credited, needs less: the bank in service lasts longer."""
+    credit_manifold(k)
+    k.manifold.flow_ml_min -= p.given_ml_min - p.flow_ml_min
+    p.given_ml_min = p.flow_ml_min
+    _reckon(k)
+
+
+@jit.compiled
+def bank_spent(k: Record, bank: Record) -> None:
+    """The bank in service is at the changeover pressure: the other one takes over at once, else the reserve."""
+    k.manifold.event = NONE
+    credit_manifold(k)
+    _spend(k, bank)
+    _feed(k)
+
+
+@jit.compiled
+def _spend(k: Record, bank: Record) -> None:
+    """An alarm tells at once that a bank is spent; without one it is seen at the next look."""
+    bank.spent, bank.seen = True, False
+    note(k, _SPENT, bank.number, bank.count_, bank.gas)
+    interval_s = rules(k).manifold_gauge_check_s
+    if interval_s == NONE:
+        spent_bank_seen(k, bank)
+        return
+    look_s = k.now + 1 + (k.midnight_s - k.now - 1) % interval_s
+    bank.look_event = schedule(k.calendar, look_s, _CHECK, _item(bank), codes.BANK_SEEN, bank.number, 0)
+
+
+@jit.compiled
+def spent_bank_seen(k: Record, bank: Record) -> None:
+    """The cylinders of a spent bank go to the empties, each with an equal part of what is left in them."""
+    bank.look_event = call_off(k.calendar, bank.look_event)
+    bank.seen = True
+    gas, count = bank.gas, bank.count_
+    for place in range(count):  # the first ones hold one unit of the remainder more
+        put_last(k.empties, gas // count + (place < gas % count))
+    bank.count_ = bank.gas = bank.usable = 0
+    k.manifold.on_banks -= count
+    k.ledger.cylinders_emptied += count
+    note(k, _TAKEN_OFF, bank.number, k.empties.count_, gas)
+    consider_review(k, True)
+    consider_emergency(k)
+
+
+@jit.compiled
+def change_banks(k: Record) -> None:
+    """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any to be had.
+
+    A bank that nobody has seen to be spent is seen as soon as somebody waits beside a dry outlet.
+    """
+    m = k.manifold
+    if not m.present:
+        return
+    for number in range(m.bank_count):
+        bank = bank_at(k, number)
+        if bank.spent and not bank.seen and bank.task == NONE and m.feeding == NONE and k.line_count > 0:
+            spent_bank_seen(k, bank)
+        while bank.seen and bank.task == NONE and _to_be_had(k, bank) > 0:
+            _call_for_change(k, bank)
+
+
+@jit.compiled
+def _call_for_change(k: Record, bank: Record) -> None:
+    bank.task, bank.task_event = codes.CHANGE, NONE
+    if rules(k).has_staff:
+        k.call_count = line_up(k.calls, k.call_count, _urgency(bank), bank.number, BANK_SLOT - bank.number)
+    else:
+        begin_bank_change(k, bank)
+
+
+@jit.compiled
+def _urgency(bank: Record) -> Whole:
+    """Return the place in line for staff: after all patients, before them when the outlets are dry."""
+    return URGENT if bank.urgent else LAST
+
+
+@jit.compiled
+def _to_be_had(k: Record, bank: Record) -> Whole:
+    """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
+    r, spare = rules(k), k.full
+    for place in range(r.strategy_sources_count):
+        if number_at(r.strategy_sources, place).value == _BEDSIDE:
+            spare = usable(k) - r.allocation_reserve
+    return max(0, min(bank.room, min(k.full, spare)))
+
+
+@jit.compiled
+def begin_bank_change(k: Record, bank: Record) -> None:
+    """Somebody is there to change a bank: it takes its time, or is done."""
+    if not _fresh_bank(k, bank):
+        bank.task = NONE
+        return
+    duration_s = rules(k).manifold_bank_change_time_s
+    if duration_s == 0:
+        bank.task = NONE
+        bank_ready(k, bank)
+        return
+    k.busy += 1
+    due_s = k.now + duration_s
+    step = codes.BANK_CHANGED
+    bank.task_event = schedule(k.calendar, due_s, _TIMER, _item(bank), step, bank.number, 0)
+
+
+@jit.compiled
+def bank_changed(k: Record, bank: Record) -> None:
+    """A job at a bank is done; whoever did it is free for the next."""
+    k.busy -= 1
+    bank.task = NONE
+    bank_ready(k, bank)
+
+
+@jit.compiled
+def _fresh_bank(k: Record, bank: Record) -> Whole:
+    """Put full cylinders on a bank, as many as there are, to feed when the change is over; False without any."""
+    count = _to_be_had(k, bank)
+    if count == 0:
+        return False
+    credit_shelf(k)
+    k.ledger.cylinders_unusable += _put_on(k, bank, count)
+    k.ledger.bank_changes += 1
+    k.ledger.cylinders_opened += count
+    note(k, _CHANGE, bank.number, count, bank.gas)
+    consider_review(k, False)
+    consider_emergency(k)
+    return True
+
+
+@jit.compiled
+def _put_on(k: Record, bank: Record, count: Whole) -> Whole:
+    """Connect full cylinders, the oldest first; return how many of them give nothing."""
+    k.full -= count
+    k.manifold.on_banks += count
+    keep, unusable = k.manifold.keep_gas, 0
+    bank.count_, bank.gas, bank.usable = count, 0, 0
+    for _ in range(count):
+        content = take_first(k.fills)
+        bank.gas += content
+        bank.usable += max(0, content - keep)  # what an under-filled one lacks, the bank lacks
+        unusable += content <= keep
+    return unusable
+
+
+@jit.compiled
+def bank_ready(k: Record, bank: Record) -> None:
+    """The bank is changed and stands by, or feeds at once where nothing or only the reserve does."""
+    if bank.usable == 0:  # none of its cylinders gives anything
+        _spend(k, bank)
+        return
+    bank.spent = bank.seen = False
+    note(k, _READY, bank.number, bank.count_, bank.usable)
+    _feed(k)
+
+
+@jit.compiled
+def _next_bank(k: Record) -> Whole:
+    """Return the bank that should feed: the one in service until it is spent, the reserve if no other can."""
+    m = k.manifold
+    if m.feeding != NONE and m.feeding < MAIN_BANKS and not bank_at(k, m.feeding).spent:
+        return m.feeding
+    for number in range(m.bank_count):
+        if not bank_at(k, number).spent:
+            return number
+    return NONE
+
+
+@jit.compiled
+def _feed(k: Record) -> None:
+    """Let the bank feed that should: the one in service until it is spent, then the other, then the reserve."""
+    m = k.manifold
+    credit_manifold(k)
+    before = m.feeding
+    m.feeding = _next_bank(k)
+    if m.feeding == NONE:
+        if before != NONE:
+            _dry(k)
+    elif m.feeding != before:
+        bank = bank_at(k, m.feeding)
+        note(k, _FEEDS, bank.number, bank.count_, bank.usable)
+        if before == NONE:
+            _hurry(k, False)
+            _resume(k)
+    _reckon(k)
+
+
+@jit.compiled
+def _dry(k: Record) -> None:
+    """Nothing feeds the outlets: all patients on them lose their supply together, and whoever comes sees it."""
+    m, count, slot = k.manifold, 0, k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.piped and p.flowing:
+            number_at(k.scratch, count).value = slot
+            count += 1
+        slot = p.after
+    m.patient_count = m.flow_ml_min = 0
+    note(k, _DRY, -1, count, -1)
+    for place in range(count):
+        p = patient_at(k, number_at(k.scratch, place).value)
+        credit_served(k, p)
+        p.flowing = False
+    _hurry(k, True)
+    for number in range(m.bank_count):
+        bank = bank_at(k, number)
+        if count > 0 and bank.spent and not bank.seen and bank.task == NONE:
+            spent_bank_seen(k, bank)
+    for place in range(count):
+        slot = number_at(k.scratch, place).value
+        lose_supply(k, slot, patient_at(k, slot))
+
+
+@jit.compiled
+def _resume(k: Record) -> None:
+    """The outlets give again: those they lost whose response is not over are served at once."""
+    k.room_made = True
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.responding and p.piped:
+            p.responding = False
+            call_off_staff(k, slot, p)
+            connect_outlet(k, slot, p)
+        slot = p.after
+
+
+@jit.compiled
+def _hurry(k: Record, urgent: Whole) -> None:
+    """Bank changes go before the calls of patients while the outlets are dry, after them otherwise."""
+    for number in range(k.manifold.bank_count):
+        bank, slot = bank_at(k, number), BANK_SLOT - number
+        bank.urgent = urgent
+        count = leave_line(k.calls, k.call_count, slot)
+        if count < k.call_count:
+            k.call_count = line_up(k.calls, count, _urgency(bank), number, slot)
+
+
+@jit.compiled
+def _reckon(k: Record) -> None:
+    """Schedule when the bank in service is spent at the flow there is now; the rest of a second stays in it."""
+    m, rate = k.manifold, drawn_ml_min(k)
+    m.event = call_off(k.calendar, m.event)
+    if rate > 0:
+        bank = bank_at(k, m.feeding)
+        due_s = k.now + bank.usable // rate
+        m.event = schedule(k.calendar, due_s, _RUNS_OUT, _item(bank), codes.BANK_SPENT, bank.number, 0)
+
+
+@jit.compiled
+def outlets_reason(k: Record) -> Whole:
+    """Return why no outlet serves: all taken, a bank being changed, one that waits for staff, or no cylinders."""
+    m, reason = k.manifold, _NO_CYLINDER
+    if m.feeding != NONE:
+        return _FULL
+    for number in range(m.bank_count):
+        bank = bank_at(k, number)
+        if bank.task != NONE and bank.task_event != NONE:
+            return _CHANGEOVER
+        if bank.task != NONE:
+            reason = _STAFF
+    return reason

@@ -1,0 +1,121 @@
+"""Two units: a flow above what one unit gives may come from two, which a Y-piece brings together."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.units import (
+    connect_unit,
+    flow_from,
+    has_room,
+    join,
+    join_second,
+    leave_second,
+    most_spare,
+    spare_ml_min,
+    unit_with_room,
+)
+from o2sim.scenario.types import Allocation
+
+BY_UNIT, BY_TWO = 0, 1  # sources, as allocation.py names them
+NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))
+_REDUCED = note_code("reduced flow")
+
+
+@jit.compiled
+def may_take_two(k: Record, p: Record) -> Whole:
+    """Return True if a patient may be served by two units."""
+    r = rules(k)
+    return k.has_bank and r.allocation_two_units and p.flow_ml_min > r.concentrators_rated_flow_ml_min
+
+
+@jit.compiled
+def on_units(k: Record, p: Record) -> Whole:
+    """Return how units give a patient the full flow: one, or two where that is allowed; NONE if they cannot."""
+    if not k.has_bank:
+        return NONE
+    if unit_with_room(k, p.flow_ml_min, NONE) != NONE:
+        return BY_UNIT
+    if may_take_two(k, p):
+        first = most_spare(k)
+        if first != NONE and _other(k, first, p.flow_ml_min) != NONE:
+            return BY_TWO
+    return NONE
+
+
+@jit.compiled
+def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+    """Connect a patient as `on_units` has found."""
+    if source == BY_UNIT:
+        connect_unit(k, slot, p)
+    else:
+        connect_two(k, slot, p)
+
+
+@jit.compiled
+def connect_two(k: Record, slot: Whole, p: Record) -> None:
+    """Let the unit with the most flow to spare give that, and another the rest."""
+    first = most_spare(k)
+    second = _other(k, first, p.flow_ml_min)
+    u = unit_at(k, first)
+    join(k, slot, p, u, spare_ml_min(k, u))
+    join_second(k, slot, p, unit_at(k, second), p.flow_ml_min - p.given_ml_min)
+
+
+@jit.compiled
+def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
+    """Return the lowest-numbered unit beside one that has room for the rest of a flow, NONE if there is none."""
+    rest = flow_ml_min - spare_ml_min(k, unit_at(k, first))
+    may_start = k.running + (unit_at(k, first).patient_count == 0) < k.most_running
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        if number != first and has_room(k, u, rest) and (may_start or u.patient_count > 0):
+            return number
+    return NONE
+
+
+@jit.compiled
+def give_up_second(k: Record, flow_ml_min: Whole) -> Whole:
+    """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
+    r = rules(k)
+    if not r.allocation_two_units or r.allocation_reduced_flow == NEVER:
+        return False
+    best, slot = NONE, k.first_present
+    while slot != NONE:
+        other = patient_at(k, slot)
+        if other.second_unit != NONE and (best == NONE or before(patient_at(k, best), other)):
+            load = unit_at(k, other.second_unit).load_ml_min - other.second_ml_min + flow_ml_min
+            if load <= r.concentrators_rated_flow_ml_min:
+                best = slot
+        slot = other.after
+    if best == NONE:
+        return False
+    other = patient_at(k, best)
+    leave_second(k, best, other)
+    note(k, _REDUCED, other.number, other.unit, other.given_ml_min)
+    return True
+
+
+@jit.compiled
+def two_lack_power(k: Record, flow_ml_min: Whole) -> Whole:
+    """Return True if two units have room for a flow, so that nothing but power keeps it from being served."""
+    most, next_most = 0, 0
+    for number in range(k.unit_count):
+        spare = spare_ml_min(k, unit_at(k, number))
+        if spare > most:
+            most, next_most = spare, most
+        elif spare > next_most:
+            next_most = spare
+    return most + next_most >= flow_ml_min
+
+
+@jit.compiled
+def unit_would_do(k: Record, p: Record, other: Record, number: Whole) -> Whole:
+    """Return True if a unit that serves another would serve this patient in its place."""
+    if number == NONE:
+        return False
+    load = unit_at(k, number).load_ml_min - flow_from(other, number) + p.flow_ml_min
+    return load <= rules(k).concentrators_rated_flow_ml_min
