@@ -1,7 +1,7 @@
 """Plant one fault at a time in one engine and see whether the twins tell: `python tests/kernel/mutants.py`.
 
 Each fault changes one rule in a copy of the package. The engines then run the same drawn hospitals one after
-another until something differs, an invariant breaks or an engine stops. What was seen, after how many hospitals, is
+another until something differs, a balance breaks or an engine stops. What was seen, after how many hospitals, is
 printed as a table; the exit code is 1 if a fault was not seen, or no longer fits the source.
 """
 
