@@ -43,8 +43,18 @@ _OPTIONS = {"error_model": "numpy", "nogil": True}
 
 
 def compiled(function: Function) -> Function:
-    """Return a function compiled when it is first called."""
-    return numba.njit(**_INNER, **_OPTIONS)(function) if COMPILES else function
+    """Return a function compiled when it is first called, once for each set of types."""
+    if not COMPILES:
+        return function
+    found = numba.njit(**_INNER, **_OPTIONS)(function)
+    template = found.get_call_template
+
+    def of_types(args: Any, kws: Any) -> Any:
+        """Take constants for what they are numbers of: each would have the function compiled anew."""
+        return template([numba.types.unliteral(each) for each in args], kws)
+
+    found.get_call_template = of_types
+    return found  # type: ignore[no-any-return]
 
 
 def cached(function: Function) -> Function:
