@@ -101,8 +101,12 @@ def levels_balance(k: Record) -> Whole:
         cylinders_s += number_at(level_at(k, CYLINDERS).seconds, place).value
     for place in range(level_at(k, RUNNING).room):
         units_s += number_at(level_at(k, RUNNING).seconds, place).value
+    outlets = 0
+    for number in range(k.unit_count):
+        outlets += unit_at(k, number).patient_count
     return (
-        cylinders_s == units_s == k.levels_covered_s
+        level_at(k, OUTLETS).level == outlets
+        and cylinders_s == units_s == k.levels_covered_s
         and by_level(k, RUNNING) == running_s == k.ledger.concentrator_running_s
         and by_level(k, BY_GENERATOR) + by_level(k, BY_BATTERY) == k.ledger.off_grid_running_s
         and level_at(k, CYLINDERS).level == k.in_use

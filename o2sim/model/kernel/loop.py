@@ -21,6 +21,7 @@ from o2sim.model.kernel import (
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
 from o2sim.model.kernel.layout import NONE, RUN, bank_at, order_at, patient_at, unit_at
+from o2sim.model.kernel.levels import count_levels
 from o2sim.model.rules import Rank
 from o2sim.scenario.types import DAY_S
 
@@ -58,6 +59,7 @@ def begin(k: Record) -> None:
     resupply.begin_reviews(k)
     gaps.begin_shifts(k)
     resupply.begin_losses(k)
+    count_levels(k)
 
 
 @jit.compiled
