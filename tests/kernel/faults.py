@@ -228,6 +228,127 @@ KERNEL = (
         "return best if k.full == 0 else NONE",
         "return best",
     ),
+    Fault(
+        "one on reduced flow gives way down to nothing",
+        "kernel/reduced_flow.py",
+        "less <= other.given_ml_min - half:",
+        "less < other.given_ml_min:",
+    ),
+    Fault(
+        "reduced flow goes to the first unit with anything to spare",
+        "kernel/units.py",
+        "if spare > most and (may_start or u.patient_count > 0):",
+        "if spare > 0 and best == NONE and (may_start or u.patient_count > 0):",
+    ),
+    Fault(
+        "the second unit is the one that fails first",
+        "kernel/units.py",
+        "other = p.unit if p.second_unit == lost.number else p.second_unit",
+        "other = p.unit",
+    ),
+    Fault(
+        "the least loaded unit comes first where the most loaded should",
+        "kernel/units.py",
+        "load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min",
+        "load = -u.load_ml_min",
+    ),
+    Fault(
+        "two units may both start with power for one",
+        "kernel/two_units.py",
+        "k.running + (unit_at(k, first).patient_count == 0) < k.most_running",
+        "k.running < k.most_running",
+    ),
+    Fault(
+        "patients are gathered the smallest flow first",
+        "kernel/gather.py",
+        "p.given_ml_min > q.given_ml_min or",
+        "p.given_ml_min < q.given_ml_min or",
+    ),
+    Fault(
+        "one fewer splitter is fitted",
+        "kernel/splitters.py",
+        "fitted(k) < r.cylinders_splitters_count",
+        "fitted(k) + 1 < r.cylinders_splitters_count",
+    ),
+    Fault(
+        "a shared cylinder is chosen by number before how long it lasts",
+        "kernel/splitters.py",
+        "return lasts_s > other_lasts_s",
+        "return c.number < other.number",
+    ),
+    Fault(
+        "a catheter needs no humidifier at a low flow",
+        "kernel/delivery.py",
+        "p.flow_ml_min > rules(k).bedside_humidify_above_ml_min or device(k, p).humidified",
+        "p.flow_ml_min > rules(k).bedside_humidify_above_ml_min",
+    ),
+    Fault(
+        "a flow step due as the patient leaves is taken",
+        "kernel/flow_steps.py",
+        "if due_s < p.leave_s:",
+        "if due_s <= p.leave_s:",
+    ),
+    Fault(
+        "looks are missed by night as by day",
+        "kernel/looks.py",
+        "r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night",
+        "r.cylinders_missed_by_day",
+    ),
+    Fault(
+        "whether a cylinder is left open is drawn once for a patient",
+        "kernel/opening.py",
+        "_LEFT_OPEN, lead.luck, lead.cylinders",
+        "_LEFT_OPEN, lead.luck, 0",
+    ),
+    Fault(
+        "a cylinder just found low is looked at again at once",
+        "kernel/bedside.py",
+        "from_s = max(next_look_s, c.looked_s + 1)",
+        "from_s = next_look_s",
+    ),
+    Fault(
+        "no cylinders are kept for a high priority",
+        "kernel/opening.py",
+        "return usable(k) > kept",
+        "return usable(k) > 0",
+    ),
+    Fault(
+        "the displaced is the first in line, not the last",
+        "kernel/allocation.py",
+        "other.priority > p.priority and (best == NONE or before(patient_at(k, best), other))",
+        "other.priority > p.priority and best == NONE",
+    ),
+    Fault(
+        "one without need is connected a second time",
+        "kernel/allocation.py",
+        "if not p.needs and p.arrival_s != k.now:",
+        "if False:",
+    ),
+    Fault(
+        "a full hall is named where the units are down",
+        "kernel/allocation.py",
+        "if k.unit_count > 0 and not any_working(k):",
+        "if False:",
+    ),
+    Fault(
+        "the reserve feeds although a bank is ready",
+        "kernel/manifold.py",
+        "for number in range(m.bank_count):\n        if not bank_at(k, number).spent:\n            return number",
+        "for number in range(m.bank_count - 1, -1, -1):\n        if not bank_at(k, number).spent:\n"
+        "            return number",
+    ),
+    Fault(
+        "a bank is changed after the calls of patients though outlets are dry",
+        "kernel/manifold.py",
+        "return URGENT if bank.urgent else LAST",
+        "return LAST",
+    ),
+    Fault(
+        "units in repair are not counted",
+        "kernel/levels.py",
+        "level_at(k, IN_REPAIR).level = k.in_repair",
+        "level_at(k, IN_REPAIR).level = 0",
+    ),
 )
 
 REFERENCE = (

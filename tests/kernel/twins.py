@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from random_hospitals import BATTERIES, GENERATORS, MEANS, hospitals
 
 from o2sim.draws import Draws
-from o2sim.errors import O2simError
 from o2sim.model.run import simulate
 from o2sim.outcome import Outcome
 from o2sim.scenario.types import (
@@ -117,8 +116,3 @@ def _events(one: Outcome, other: Outcome) -> list[str]:
             differ = f"{entry} by the reference", f"{twin} by the kernel"
             return ["\n".join([f"event {place} differs", *before, *differ])]
     return []
-
-
-def refused(error: O2simError) -> bool:
-    """Return True if the kernel says that it does not know a rule of the hospital."""
-    return "not in the kernel yet" in str(error)
