@@ -154,6 +154,10 @@ class Outcome:
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive
+    concentrators_moved: int = 0  # to another ward
+    ward_stock_outs: tuple[int, ...] = ()  # by ward, in the order of the file; one ward where none is named
+    ward_interruptions: tuple[int, ...] = ()
+    ward_unserved_s: tuple[int, ...] = ()
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

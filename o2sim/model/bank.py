@@ -22,8 +22,11 @@ class Unit:
     repairs: Series | None
     drifts: Series | None = None
     working: bool = True
+    ward: int = 0  # where it stands, or is moved to
+    on_the_move: bool = False  # to another ward
     patients: list[Patient] = field(default_factory=list)
     load_ml_min: int = 0
+    expected: list[Patient] = field(default_factory=list)  # whom staff are connecting
     failed: int = 0  # failures so far: the ordinal of the next one
     renewed: int = 0  # times new, repaired or serviced so far: the ordinal of the next drift
     running_since_s: int | None = None
@@ -37,10 +40,12 @@ class Unit:
 
     def has_room(self, flow_ml_min: int) -> bool:
         """Return True if the unit works and has an outlet and the flow to spare."""
+        load = self.load_ml_min + sum(patient.flow_ml_min for patient in self.expected)
         return (
             self.working
-            and len(self.patients) < self.rules.outlets
-            and self.load_ml_min + flow_ml_min <= self.rules.rated_flow_ml_min
+            and not self.on_the_move
+            and len(self.patients) + len(self.expected) < self.rules.outlets
+            and load + flow_ml_min <= self.rules.rated_flow_ml_min
         )
 
     def connect(self, patient: Patient) -> None:
@@ -94,23 +99,28 @@ class ConcentratorBank:
         """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
         return bool(unit.patients) or self.can_start
 
-    @property
-    def any_working(self) -> bool:
-        """Return True if some unit is not under repair."""
-        return any(unit.working for unit in self.units)
+    def all_down(self, ward: int) -> bool:
+        """Return True if a ward has units and all of them are under repair."""
+        here = [unit for unit in self.units if unit.ward == ward]
+        return bool(here) and not any(unit.working for unit in here)
 
-    def unit_with_room(self, flow_ml_min: int) -> int | None:
-        """Return the powered, working unit with room for a flow that comes first, None if there is none."""
+    def unit_with_room(self, flow_ml_min: int, ward: int) -> int | None:
+        """Return the powered, working unit of a ward with room for a flow that comes first, None if none has."""
         if not self.powered:
             return None
         can_start = self.can_start
-        fit = (unit for unit in self.units if unit.has_room(flow_ml_min) and (can_start or unit.patients))
+        fit = (
+            unit
+            for unit in self.units
+            if unit.ward == ward and unit.has_room(flow_ml_min) and (can_start or unit.patients)
+        )
         if self.first == "lowest number":
             return next((unit.number for unit in fit), None)
         sign = 1 if self.first == "most loaded" else -1
         best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
         return None if best is None else best.number
 
-    def lacks_power(self, flow_ml_min: int) -> bool:
-        """Return True if nothing but power keeps a flow from being served."""
-        return not self.powered or (not self.can_start and any(u.has_room(flow_ml_min) for u in self.units))
+    def lacks_power(self, flow_ml_min: int, ward: int) -> bool:
+        """Return True if nothing but power keeps a flow from being served on a ward."""
+        here = (unit for unit in self.units if unit.ward == ward)
+        return not self.powered or (not self.can_start and any(unit.has_room(flow_ml_min) for unit in here))

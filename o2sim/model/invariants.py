@@ -8,9 +8,10 @@ from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
 from o2sim.model.order import Order
-from o2sim.model.patient import Patient
+from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
+from o2sim.model.ward import WardState
 
 
 class Run(Protocol):
@@ -20,6 +21,7 @@ class Run(Protocol):
     store: CylinderStore | None
     bank: ConcentratorBank | None
     present: dict[int, Patient]
+    wards: list[WardState]
     on_cylinder: dict[int, Patient]
     opening_gas: int
     chain: PowerChain
@@ -55,9 +57,23 @@ def check_whole_run(run: Run) -> None:
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
         free = run.store.regulators_free
-        require(free >= 0 and free + len(run.on_cylinder) == run.store.rules.regulators, "regulators")
+        kept = sum(patient.claim in (FROM_STORE, FROM_WARD) for patient in run.present.values())
+        require(free >= 0 and free + len(run.on_cylinder) + kept == run.store.rules.regulators, "regulators")
+        _check_wards(run)
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
+
+
+def _check_wards(run: Run) -> None:
+    """Check that each ward has its own regulators back, and that what is held was there to be held."""
+    assert run.store is not None
+    for ward in run.wards:
+        used = sum(patient.ward == ward.number for patient in run.on_cylinder.values())
+        kept = sum(p.ward == ward.number and p.claim in (FROM_STORE, FROM_WARD) for p in run.present.values())
+        balanced = ward.regulators_free + used + kept == ward.regulators and ward.regulators_free >= 0
+        require(balanced, f"regulators of ward {ward.number}")
+        shelf = len(run.store.bedside[ward.number])
+        require(shelf + ward.coming <= ward.most_bedside, f"bedside cylinders of ward {ward.number}")
 
 
 def _check_sources(run: Run) -> None:
@@ -77,3 +93,6 @@ def _check_sources(run: Run) -> None:
         load = sum(patient.flow_ml_min for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
+        require(all(patient.ward == unit.ward for patient in unit.patients), f"ward of unit {unit.number}")
+        require(not (unit.on_the_move and unit.patients), f"unit {unit.number} serves nobody on the move")
+        require(all(p.claim == unit.number for p in unit.expected), f"who is expected on unit {unit.number}")

@@ -17,6 +17,7 @@ class Ledger:
     midnight_s: int  # the start of the horizon
     end_s: int
     tolerated_gap_s: int
+    wards: int = 1
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
@@ -65,11 +66,20 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    concentrators_moved: int = 0
+    ward_stock_outs: list[int] = field(default_factory=list)  # by ward
+    ward_interruptions: list[int] = field(default_factory=list)
+    ward_unserved_s: list[int] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Begin with nothing counted on any ward."""
+        for counts in (self.ward_stock_outs, self.ward_interruptions, self.ward_unserved_s):
+            counts.extend([0] * self.wards)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.wards)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
@@ -82,6 +92,7 @@ class Ledger:
             return
         patient.unserved_s += seconds
         self.unserved_s[patient.cause] += seconds
+        self.ward_unserved_s[patient.ward] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
         self.days_unserved.update(range(first, last + 1))
@@ -119,6 +130,8 @@ class Ledger:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
         assert patient.cause is not None
         self.interruptions[patient.cause] += 1
+        self.ward_interruptions[patient.ward] += 1
+        self.ward_stock_outs[patient.ward] += patient.cause.is_supply
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
             self.patients_affected += 1

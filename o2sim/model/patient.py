@@ -7,6 +7,10 @@ from typing import Any
 
 from o2sim.outcome import Cause
 
+# What patient.claim says: a unit's number, or one of these.
+FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward
+REPLACEMENT = -3  # a cylinder of the central store for one who has a regulator
+
 
 @dataclass(slots=True, eq=False)
 class Patient:
@@ -44,6 +48,12 @@ class Patient:
     responding: bool = False  # staff are on their way after a loss of supply
     supply_event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
+    ward: int = 0
+    claim: int | None = None  # the source that is being fetched or connected (steps/connecting.py)
+    fetch_event: Any = field(default=None, repr=False)  # while a cylinder is fetched from the store
+    fetched: bool = False  # that cylinder is at the bedside
+    attended_s: int = -1  # the second at which all was last at the bedside to connect a source
+    fetched_s: int = -1  # the second at which a cylinder was last brought
     transfer_due: bool = False  # unserved for so long that the patient is to be sent on
     transfer_event: Any = field(default=None, repr=False)
     tolerance_event: Any = field(default=None, repr=False)

@@ -16,6 +16,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
+from o2sim.model.steps.fetching import begin_store_days
 from o2sim.model.steps.losses import begin_losses
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
@@ -84,6 +85,7 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
         new_life(state, unit)
     begin_reviews(state)
     begin_shifts(state)
+    begin_store_days(state)
     begin_losses(state)
     clock.env.run(until=hospital.end_s)
     finish(state)

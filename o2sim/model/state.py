@@ -15,6 +15,7 @@ from o2sim.model.patient import Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
+from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.types import Hospital, Power
@@ -49,7 +50,8 @@ class State:
         self.rules, self.draws, self.clock = hospital, draws, clock
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
-        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s)
+        wards = max(1, len(hospital.wards))
+        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, wards)
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
@@ -57,6 +59,8 @@ class State:
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
+        self.wards = open_wards(hospital, self.store, self.bank)
+        self.wards_of_classes = wards_of_classes(hospital)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None
         self.technicians_free = crew  # None where each unit has its own

@@ -10,7 +10,7 @@ ASSUMED = "assumption of o2sim"
 
 CONCENTRATORS = Section(
     (
-        whole_field("count", "units at the facility", None, 0, 1_000, required=True),
+        whole_field("count", "units at the facility", None, 0, 1_000, required=True, summed=True),
         Field("rated_flow", "flow", "flow one unit can give", required=True, least="0.01 L/min",
               most=HIGHEST_FLOW),
         whole_field("outlets", "patients one unit can serve at once", "1", 1, 100, mark=CONVENTION),
@@ -81,8 +81,10 @@ FUEL = Section(
 )  # fmt: skip
 GENERATOR = Section(
     (
-        _time("start_delay", "from the loss of the grid to power", "5 min", ASSUMED),
-        _time("night_delay", "the same at night", None, otherwise="start_delay"),
+        _time("start_delay", "from the loss of the grid to power; with staff the time of the job", "5 min", ASSUMED),
+        Field("started_by", "word", "an operator with a delay, or staff: a job before all at the bedside", "operator",
+              CONVENTION, words=(("operator", False), ("staff", True))),
+        _time("night_delay", "the same at night, for an operator", None, otherwise="start_delay"),
         Field("night", "section", "when night_delay holds", section=WINDOW, otherwise="from 20:00 to 06:00"),
         Field("start_chance", "share", "chance that it starts; else it stays failed until repaired", "100 %",
               CONVENTION),

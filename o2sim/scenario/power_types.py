@@ -93,6 +93,7 @@ class Generator:
     per_kw_ml_h: int = 0
     tank_ml: int | None = None
     refuel: Refuel | None = None
+    started_by_staff: bool = False  # start_delay_s is then a job that waits for free hands
 
 
 @dataclass(frozen=True)

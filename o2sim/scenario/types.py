@@ -16,6 +16,8 @@ from o2sim.scenario.power_types import Refuel as Refuel
 from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
+from o2sim.scenario.ward_types import StoreAccess as StoreAccess
+from o2sim.scenario.ward_types import Ward as Ward
 
 Source = Literal["concentrator", "cylinder"]
 DAY_S = 86_400
@@ -80,6 +82,7 @@ class PatientClass:
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    ward: str = ""  # empty where no wards are named
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
 
 
@@ -234,6 +237,7 @@ class Staff:
 
     day: int
     night: int
+    connect_s: int = 0  # to connect one who waits, or to move one back to a unit
 
 
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
@@ -288,6 +292,9 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
+    wards: tuple[Ward, ...] = ()  # empty: one ward, everything is shared
+    store: StoreAccess = StoreAccess()
+    moving_s: int | None = None  # None: units stay where they are
 
     @property
     def end_s(self) -> int:

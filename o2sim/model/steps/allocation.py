@@ -8,13 +8,30 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
+from o2sim.model.steps.connecting import (
+    ask_for_hands,
+    begin_connecting,
+    being_connected,
+    hands_come,
+    is_seen_to,
+    keep_source,
+    line,
+    name_cause,
+    needs_hands,
+    return_by_staff,
+    takes_time,
+)
+from o2sim.model.steps.fetching import restock_wards
 from o2sim.model.steps.gaps import set_cause, stop_waiting, wait
+from o2sim.model.steps.moving import move_units
 from o2sim.model.steps.patients import patient_leaves, release, transfer
 from o2sim.model.steps.power import carry_load
 from o2sim.model.steps.sent_on import send_on
-from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
+from o2sim.model.steps.staff import answer_calls, call_off_staff, connect_time_s, on_duty
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
+
+Connect = Callable[[State, Patient], None]
 
 
 def settle(state: State) -> None:
@@ -26,9 +43,12 @@ def settle(state: State) -> None:
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
         _serve(state)
     for _, task in state.calls:
-        if task.patient.gap_since_s is not None:
+        if task.patient is not None and task.patient.gap_since_s is not None:
             set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
     for _, patient in list(state.waiting):
+        if is_seen_to(patient):
+            name_cause(state, patient)
+            continue
         if not patient.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(state, patient)
             continue
@@ -37,6 +57,7 @@ def settle(state: State) -> None:
             transfer(state, patient)
         elif patient.transfer_due:
             send_on(state, patient)
+    move_units(state)
     carry_load(state)
 
 
@@ -50,45 +71,98 @@ def _serve(state: State) -> None:
     if state.room_made:
         _return_to_concentrators(state)
         _serve_line(state)  # with the cylinders and regulators that came free
+    restock_wards(state)
 
 
 def _serve_line(state: State) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
-    for _, patient in list(state.waiting):
-        arrives = patient.arrival_s == state.now  # one without need is not connected a second time
-        connect = _first_source(state, patient) if patient.needs or arrives else None
-        if connect is None and patient.needs and state.rules.allocation.preempt and _make_way(state, patient):
-            connect = _first_source(state, patient)
-        if connect is not None:
+    for patient in line(state):
+        if being_connected(state, patient):
+            continue
+        connect = _source(state, patient)
+        if connect is None:
+            _ask_to_make_way(state, patient)
+        elif takes_time(state, patient, connect):
+            begin_connecting(state, patient, connect, _hands_come)
+        else:
             stop_waiting(state, patient)
             patient.displaced = False
             connect(state, patient)
 
 
-def _first_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
+def _source(state: State, patient: Patient) -> Connect | None:
+    """Return how to connect a patient, somebody else making way if need be; None where nobody can serve."""
+    if not patient.needs and patient.arrival_s != state.now and patient.task is None:
+        return None  # one without need is not connected a second time
+    connect = _first_source(state, patient)
+    if connect is None and _may_preempt(state, patient) and not needs_hands(state, patient):
+        return _made_way(state, patient)
+    return connect
+
+
+def _may_preempt(state: State, patient: Patient) -> bool:
+    return state.rules.allocation.preempt and patient.needs
+
+
+def _made_way(state: State, patient: Patient) -> Connect | None:
+    """Take a lower priority's source; what is taken stands on the ward and need not be fetched."""
+    if not _make_way(state, patient):
+        return None
+    patient.fetched_s = state.now
+    return _first_source(state, patient)
+
+
+def _ask_to_make_way(state: State, patient: Patient) -> None:
+    """Where connecting takes staff, a lower priority gives way only as they come; others stop asking for them."""
+    if _may_preempt(state, patient) and needs_hands(state, patient) and _lower(state, patient) is not None:
+        ask_for_hands(state, patient, _hands_come)
+    else:
+        call_off_staff(state, patient)
+
+
+def _hands_come(state: State, patient: Patient) -> bool:
+    """Staff come to connect a patient: now a lower priority gives way, if need be."""
+    if patient.claim is None and _may_preempt(state, patient):
+        connect = _first_source(state, patient) or _made_way(state, patient)
+        if connect is not None:
+            keep_source(state, patient, connect)
+    return hands_come(state, patient)
+
+
+def _first_source(state: State, patient: Patient) -> Connect | None:
     """Return how to connect the first source in the strategy's order that has room, None if none has."""
     for source in state.rules.strategy.sources:
         if source == "concentrator":
-            if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+            if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None:
                 return connect_unit
-        elif state.store is not None and may_open(state, patient) and state.store.regulators_free > 0:
+        elif state.store is not None and may_open(state, patient) and state.wards[patient.ward].regulators_free > 0:
             return connect_cylinder
     return None
 
 
 def _make_way(state: State, patient: Patient) -> bool:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
-    served = [other for other in state.present.values() if other.flowing and other.priority > patient.priority]
-    for other in sorted(served, key=lambda other: other.order, reverse=True):
-        if _would_do(state, patient, other):
-            state.note("displaced", other.number, patient.number)
-            call_off(other, "supply_event")
-            call_off_staff(state, other)
-            release(state, other)
-            other.displaced = True
-            wait(state, other)
-            return True
-    return False
+    other = _lower(state, patient)
+    if other is None:
+        return False
+    state.note("displaced", other.number, patient.number)
+    call_off(other, "supply_event")
+    call_off_staff(state, other)
+    release(state, other)
+    other.displaced = True
+    wait(state, other)
+    return True
+
+
+def _lower(state: State, patient: Patient) -> Patient | None:
+    """Return the last in line of a lower priority on the same ward whose source would do, None if there is none."""
+    served = [
+        other
+        for other in state.present.values()
+        if other.flowing and other.priority > patient.priority and other.ward == patient.ward
+    ]
+    by_place = sorted(served, key=lambda other: other.order, reverse=True)
+    return next((other for other in by_place if _would_do(state, patient, other)), None)
 
 
 def _would_do(state: State, patient: Patient, other: Patient) -> bool:
@@ -113,9 +187,9 @@ def _reason(state: State, patient: Patient) -> Cause:
     assert bank is not None
     if patient.flow_ml_min > bank.rules.rated_flow_ml_min:
         return Cause.FLOW_TOO_HIGH
-    if bank.lacks_power(patient.flow_ml_min):
+    if bank.lacks_power(patient.flow_ml_min, patient.ward):
         return Cause.NO_POWER
-    if bank.units and not bank.any_working:
+    if bank.all_down(patient.ward):
         return Cause.CONCENTRATOR_DOWN
     return Cause.CONCENTRATORS_FULL
 
@@ -127,7 +201,11 @@ def _return_to_concentrators(state: State) -> None:
     if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
         return
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
-        if patient.flowing and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+        if not patient.flowing or state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is None:
+            continue
+        if connect_time_s(state) > 0:
+            return_by_staff(state, patient)
+        else:
             call_off(patient, "supply_event")
             call_off_staff(state, patient)  # who was to change the cylinder
             release_cylinder(state, patient)

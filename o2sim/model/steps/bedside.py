@@ -5,11 +5,13 @@ from __future__ import annotations
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.claims import drop_claim, give_regulator, on_ward, take_regulator
 from o2sim.model.steps.emergency import consider_emergency
-from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
+from o2sim.model.steps.fetching import fetch_replacement, fetch_time_s
+from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
-from o2sim.model.steps.staff import call_staff
+from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
@@ -21,17 +23,22 @@ def _rules(state: State) -> Cylinders:
 
 
 def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
+    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
+
+    The last few of the store may be kept for a high priority.
+    """
     assert state.store is not None
+    if on_ward(state, patient.ward) > 0:
+        return True
     allocation = state.rules.allocation
     kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.usable > kept
+    return state.store.in_store > kept
 
 
 def connect_cylinder(state: State, patient: Patient) -> None:
     """Give a patient a regulator and a cylinder that flows at once."""
     assert state.store is not None
-    state.store.regulators_free -= 1
+    take_regulator(state, patient)
     _open(state, patient)
     _start(state, patient)
 
@@ -40,14 +47,17 @@ def release_cylinder(state: State, patient: Patient) -> None:
     """Take the cylinder and the regulator off a patient."""
     assert state.store is not None
     _take_off(state, patient)
-    state.store.regulators_free += 1
+    give_regulator(state, patient)
 
 
 def _open(state: State, patient: Patient) -> None:
     """Take a cylinder for a patient who has a regulator."""
     assert state.store is not None
     credit_shelf(state)
-    patient.content = state.store.open(enough_gas(state, patient))
+    if on_ward(state, patient.ward) > 0:
+        patient.content = state.store.open_on_ward(patient.ward)
+    else:
+        patient.content = state.store.open(enough_gas(state, patient))
     patient.gauge_error_gas = gauge_error(state, patient)
     patient.cylinders += 1
     patient.found_low = False
@@ -104,10 +114,31 @@ def _start(state: State, patient: Patient) -> None:
     state.ledger.cylinders_unusable += 1
     if may_open(state, patient):
         patient.found_low = True
-        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+        _call_for_change(state, patient)
     else:
         release_cylinder(state, patient)
         wait(state, patient)
+
+
+def _call_for_change(state: State, patient: Patient) -> None:
+    """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
+    fetch_s = fetch_time_s(state, patient) if may_open(state, patient) else 0
+    if fetch_s > 0:
+        fetch_replacement(state, patient, fetch_s, _ask_for_change)
+        _name_changeover(state, patient)
+    else:
+        _ask_for_change(state, patient)
+
+
+def _ask_for_change(state: State, patient: Patient) -> None:
+    call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+
+
+def _name_changeover(state: State, patient: Patient) -> None:
+    """Name the cause of the gap of one whose cylinder gives nothing while the next is fetched."""
+    if not patient.flowing and patient.cause is None:
+        begin_gap(state, patient)
+        set_cause(state, patient, Cause.CHANGEOVER)
 
 
 def _flow(state: State, patient: Patient) -> None:
@@ -138,8 +169,13 @@ def gauge_check(state: State, patient: Patient) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
     call_off(patient, "supply_event")
     patient.found_low = True
-    call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
-    if patient.task is not None and patient.task.event is None:  # it runs on until somebody comes
+    if patient.task is not None and patient.task.event is not None:  # staff are moving the patient to a unit
+        _check_or_run_out(state, patient, patient.run_out_s + 1)
+        return
+    call_off_staff(state, patient)  # from a move that nobody has begun
+    _call_for_change(state, patient)
+    if patient.fetch_event is not None or (patient.task is not None and patient.task.event is None):
+        # it runs on until somebody comes
         _check_or_run_out(state, patient, patient.run_out_s + 1)
 
 
@@ -148,7 +184,7 @@ def change_watched(state: State) -> None:
     state.stock_came = False
     if not is_watched(_rules(state)):
         return
-    low = [p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None]
+    low = [p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None and p.claim is None]
     for patient in sorted(low, key=lambda patient: patient.order):
         if may_open(state, patient):
             gauge_check(state, patient)
@@ -157,11 +193,10 @@ def change_watched(state: State) -> None:
 def _begin_change(state: State, patient: Patient) -> bool:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     assert state.store is not None
+    drop_claim(state, patient)  # the cylinder that was fetched, if one was
     call_off(patient, "supply_event")
     content = _credit(state, patient)
-    if not may_open(state, patient) or state.store.best_content(enough_gas(state, patient)) <= (
-        content if patient.flowing else 0
-    ):
+    if not may_open(state, patient) or _best_content(state, patient) <= (content if patient.flowing else 0):
         return _run_on(state, patient)
     cause = Cause.CHANGEOVER if patient.found_low else Cause.RAN_EMPTY_UNSEEN
     _take_off(state, patient)
@@ -172,13 +207,21 @@ def _begin_change(state: State, patient: Patient) -> bool:
     return True
 
 
+def _best_content(state: State, patient: Patient) -> int:
+    assert state.store is not None
+    if on_ward(state, patient.ward) > 0:
+        return state.store.bedside[patient.ward][0]
+    return state.store.best_content(enough_gas(state, patient))
+
+
 def _run_on(state: State, patient: Patient) -> bool:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again; return False."""
     if not patient.flowing:
         release_cylinder(state, patient)
+        attended(state, patient)
         wait(state, patient)
         return False
-    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min) is not None:
+    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None:
         release_cylinder(state, patient)  # a planned move: no gap
         connect_unit(state, patient)
         return False
@@ -202,9 +245,13 @@ def cylinder_runs_out(state: State, patient: Patient) -> None:
     known = patient.found_low or is_watched(_rules(state))
     state.note("cylinder runs out", patient.number, int(known), content)
     patient.supply_event = None
-    if patient.task is not None:  # already asked for a change
+    if patient.task is not None and patient.task.is_return and patient.task.event is None:
+        call_off_staff(state, patient)  # nobody has begun to move the patient
+    if patient.task is not None or patient.claim is not None:  # already asked for a change, or being moved
         patient.flowing = False
         begin_gap(state, patient)
+        if patient.task is None or patient.task.event is not None:
+            set_cause(state, patient, Cause.CHANGEOVER)
     elif known:
         release_cylinder(state, patient)
         lose_supply(state, patient)
@@ -219,7 +266,7 @@ def cylinder_runs_out(state: State, patient: Patient) -> None:
 def found_empty(state: State, patient: Patient) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
     if _next_is_cylinder(state, patient):
-        call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+        _call_for_change(state, patient)
     else:
         release_cylinder(state, patient)
         wait(state, patient)
@@ -227,5 +274,5 @@ def found_empty(state: State, patient: Patient) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    unit = state.bank.unit_with_room(patient.flow_ml_min) if state.bank else None
+    unit = state.bank.unit_with_room(patient.flow_ml_min, patient.ward) if state.bank else None
     return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")

@@ -7,7 +7,8 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.staff import call_staff
+from o2sim.model.steps.claims import drop_claim
+from o2sim.model.steps.staff import call_staff, connect_time_s
 from o2sim.outcome import Cause
 
 
@@ -19,6 +20,7 @@ def wait(state: State, patient: Patient) -> None:
 
 def stop_waiting(state: State, patient: Patient) -> None:
     """Take a patient out of the line."""
+    drop_claim(state, patient)
     state.waiting = [entry for entry in state.waiting if entry[1] is not patient]
 
 
@@ -97,4 +99,11 @@ def _respond(state: State, patient: Patient) -> bool:
 def response_ends(state: State, patient: Patient) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
     patient.responding, patient.unit = False, None
+    attended(state, patient)
     wait(state, patient)
+
+
+def attended(state: State, patient: Patient) -> None:
+    """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
+    if connect_time_s(state) > 0:
+        patient.attended_s = state.now

@@ -1,0 +1,165 @@
+"""Connecting one who waits: a cylinder is fetched from the store, staff connect it; without both it takes no time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from o2sim.model.patient import Patient
+from o2sim.model.state import State, call_off
+from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
+from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim
+from o2sim.model.steps.fetching import fetch, fetch_time_s
+from o2sim.model.steps.gaps import set_cause, wait
+from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.steps.units import connect_unit
+from o2sim.outcome import Cause
+
+Connect = Callable[[State, Patient], None]
+Begin = Callable[[State, Patient], bool]
+
+
+def line(state: State) -> list[Patient]:
+    """Return those who wait in the order in which they are served: first those who have staff at the bedside.
+
+    What is kept for one whom staff have yet to come to goes to whoever is first in line now.
+    """
+    waiting = [patient for _, patient in state.waiting]
+    for patient in waiting:
+        if patient.claim is not None and patient.task is not None and not _under_way(patient):
+            drop_claim(state, patient)
+    at_bedside = [patient for patient in waiting if patient.attended_s == state.now]
+    return at_bedside + [patient for patient in waiting if patient.attended_s != state.now]
+
+
+def _under_way(patient: Patient) -> bool:
+    """Return True if a cylinder is on its way or at the bedside, or staff are."""
+    at_work = patient.task is not None and patient.task.event is not None
+    return patient.fetch_event is not None or patient.fetched or at_work
+
+
+def being_connected(state: State, patient: Patient) -> bool:
+    """Return True if the patient is seen to; a fetch is called off where a unit that goes first has found room."""
+    if patient.claim is None or not _under_way(patient):
+        return False
+    at_work = patient.task is not None and patient.task.event is not None
+    if not at_work and patient.claim < 0 and _unit_instead(state, patient):
+        call_off_staff(state, patient)
+        return False
+    return True
+
+
+def _unit_instead(state: State, patient: Patient) -> bool:
+    if state.bank is None or state.rules.strategy.sources[0] != "concentrator":
+        return False
+    return state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None
+
+
+def needs_hands(state: State, patient: Patient) -> bool:
+    """Return True if staff have yet to come to connect a patient who waits."""
+    return connect_time_s(state) > 0 and patient.attended_s != state.now
+
+
+def takes_time(state: State, patient: Patient, connect: Connect) -> bool:
+    """Return True if a source has to be fetched or connected by staff."""
+    return needs_hands(state, patient) or _fetch_s(state, patient, connect) > 0
+
+
+def _fetch_s(state: State, patient: Patient, connect: Connect) -> int:
+    if connect is not connect_cylinder or patient.fetched_s == state.now:
+        return 0
+    return fetch_time_s(state, patient)
+
+
+def keep_source(state: State, patient: Patient, connect: Connect) -> None:
+    """Keep a source for a patient until it is connected."""
+    if connect is connect_unit:
+        claim_unit(state, patient)
+    elif connect is connect_cylinder:
+        claim_cylinder(state, patient)
+
+
+def begin_connecting(state: State, patient: Patient, connect: Connect, begin: Begin) -> None:
+    """Keep a source for a patient; have it fetched, and then connected by staff."""
+    fetch_s = _fetch_s(state, patient, connect)
+    keep_source(state, patient, connect)
+    if fetch_s > 0:
+        _stop_asking(state, patient)
+        fetch(state, patient, fetch_s, lambda state, patient: _brought(state, patient, begin))
+    else:
+        ask_for_hands(state, patient, begin)
+
+
+def _stop_asking(state: State, patient: Patient) -> None:
+    claim, patient.claim = patient.claim, None
+    call_off_staff(state, patient)
+    patient.claim = claim
+
+
+def _brought(state: State, patient: Patient, begin: Begin) -> None:
+    if connect_time_s(state) > 0:
+        ask_for_hands(state, patient, begin)
+    else:
+        hands_done(state, patient)
+
+
+def ask_for_hands(state: State, patient: Patient, begin: Begin) -> None:
+    """Ask for staff to connect a patient, if they are not asked for already."""
+    if patient.task is None:
+        call_staff(state, patient, connect_time_s(state), begin, hands_done)
+
+
+def hands_come(state: State, patient: Patient) -> bool:
+    """Staff begin to connect a patient; False if there is nothing to connect to any more."""
+    if patient.claim is None:
+        return False
+    state.note("connecting begins", patient.number)
+    set_cause(state, patient, Cause.CHANGEOVER)
+    return True
+
+
+def hands_done(state: State, patient: Patient) -> None:
+    """All is at the bedside: the patient is the first to be served by `settle`, at this second."""
+    drop_claim(state, patient)
+    patient.attended_s = patient.fetched_s = state.now
+
+
+def is_seen_to(patient: Patient) -> bool:
+    """Return True if a source is on its way to a patient who waits, or staff are asked to connect one."""
+    return patient.claim is not None or patient.task is not None
+
+
+def name_cause(state: State, patient: Patient) -> None:
+    """Name the cause of the gap of one who is seen to: changeover, unless staff have yet to come."""
+    if patient.fetch_event is not None or (patient.task is not None and patient.task.event is not None):
+        set_cause(state, patient, Cause.CHANGEOVER)
+
+
+def return_by_staff(state: State, patient: Patient) -> None:
+    """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
+    if patient.task is None and patient.claim is None:
+        call_staff(state, patient, connect_time_s(state), _return_begins, _return_done)
+        if patient.task is not None:
+            patient.task.is_return = True
+
+
+def _return_begins(state: State, patient: Patient) -> bool:
+    assert state.bank is not None
+    if state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is None:
+        return False
+    claim_unit(state, patient)
+    return True
+
+
+def _return_done(state: State, patient: Patient) -> None:
+    """The patient is moved; if the unit is gone meanwhile the cylinder stays, unless it has run out."""
+    assert state.bank is not None
+    drop_claim(state, patient)
+    has_room = state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None
+    if not has_room and patient.flowing:
+        return
+    call_off(patient, "supply_event")
+    release_cylinder(state, patient)
+    if has_room:
+        connect_unit(state, patient)
+    else:
+        wait(state, patient)
