@@ -27,6 +27,7 @@ class Unit:
     patients: list[Patient] = field(default_factory=list)
     load_ml_min: int = 0
     expected: list[Patient] = field(default_factory=list)  # whom staff are connecting
+    expected_ml_min: int = 0
     failed: int = 0  # failures so far: the ordinal of the next one
     renewed: int = 0  # times new, repaired or serviced so far: the ordinal of the next drift
     running_since_s: int | None = None
@@ -40,12 +41,11 @@ class Unit:
 
     def has_room(self, flow_ml_min: int) -> bool:
         """Return True if the unit works and has an outlet and the flow to spare."""
-        load = self.load_ml_min + sum(patient.flow_ml_min for patient in self.expected)
         return (
             self.working
             and not self.on_the_move
             and len(self.patients) + len(self.expected) < self.rules.outlets
-            and load + flow_ml_min <= self.rules.rated_flow_ml_min
+            and self.load_ml_min + self.expected_ml_min + flow_ml_min <= self.rules.rated_flow_ml_min
         )
 
     def connect(self, patient: Patient) -> None:

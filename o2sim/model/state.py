@@ -61,6 +61,9 @@ class State:
         self.bank = _bank(hospital, draws)
         self.wards = open_wards(hospital, self.store, self.bank)
         self.wards_of_classes = wards_of_classes(hospital)
+        self.stocks_wards = any(ward.most_bedside for ward in self.wards)
+        access, staff = hospital.store, hospital.staff
+        self.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None
         self.technicians_free = crew  # None where each unit has its own

@@ -104,8 +104,12 @@ STAFF = Section(
     (
         _whole("day", "staff who connect and change by day", None, 1, 1_000, required=True),
         _whole("night", "staff who connect and change by night", None, 1, 1_000, required=True),
-        _time("connect_time", "to connect one who arrives or waits, or to move one back to a unit", "0 min",
-              CONVENTION),
+        _time(
+            "connect_time",
+            "to connect one who arrives or waits, or to move one back to a unit",
+            "0 min",
+            CONVENTION,
+        ),
     )
 )
 UNDERFILLED = Section(
@@ -138,7 +142,8 @@ CYLINDERS = Section(
               most=HIGHEST_GAUGE),
         _whole("fleet", "cylinders in all places together", None, 0, 100_000, required=True),
         _whole("full_at_start", "full ones when the warm-up starts", None, 0, 100_000, otherwise="fleet"),
-        _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000, otherwise="fleet; with wards their sum"),
+        _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000,
+               otherwise="fleet; with wards their sum"),
         Field("leak", "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION,
               most=HIGHEST_FLOW),
         _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,

@@ -81,8 +81,8 @@ FUEL = Section(
 )  # fmt: skip
 GENERATOR = Section(
     (
-        _time("start_delay", "from the loss of the grid to power; with staff the time of the job", "5 min", ASSUMED),
-        Field("started_by", "word", "an operator with a delay, or staff: a job before all at the bedside", "operator",
+        _time("start_delay", "from the loss of the grid to power, or the job of the staff", "5 min", ASSUMED),
+        Field("started_by", "word", "who starts it: for staff it is a job, before all others", "operator",
               CONVENTION, words=(("operator", False), ("staff", True))),
         _time("night_delay", "the same at night, for an operator", None, otherwise="start_delay"),
         Field("night", "section", "when night_delay holds", section=WINDOW, otherwise="from 20:00 to 06:00"),

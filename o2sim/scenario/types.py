@@ -16,6 +16,7 @@ from o2sim.scenario.power_types import Refuel as Refuel
 from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
+from o2sim.scenario.ward_types import AT_HAND
 from o2sim.scenario.ward_types import StoreAccess as StoreAccess
 from o2sim.scenario.ward_types import Ward as Ward
 
@@ -293,7 +294,7 @@ class Hospital:
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
     wards: tuple[Ward, ...] = ()  # empty: one ward, everything is shared
-    store: StoreAccess = StoreAccess()
+    store: StoreAccess = AT_HAND
     moving_s: int | None = None  # None: units stay where they are
 
     @property

@@ -21,3 +21,6 @@ class StoreAccess:
 
     fetch_by_day_s: int = 0
     fetch_by_night_s: int = 0
+
+
+AT_HAND = StoreAccess()  # no time at all

@@ -41,9 +41,7 @@ def _sum(wards: Mapping, key: str) -> int:
     return min(sum(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 7), 100_000)
 
 
-def wards(
-    problems: Problems, values: Values, found: dict[str, Values], parts: dict[str, Any]
-) -> tuple[Ward, ...]:
+def wards(problems: Problems, values: Values, found: dict[str, Values], parts: dict[str, Any]) -> tuple[Ward, ...]:
     """Return the wards in the order of the file; parts holds the sections built so far."""
     node = values.at("wards")
     stated = node.entries if isinstance(node, Mapping) else {}
@@ -60,8 +58,17 @@ def wards(
         for name, each in found.items()
     )
     fits = [
-        _total_fits(problems, values, "concentrators", "count", sum(w.concentrators for w in built), units and units.count),
-        _total_fits(problems, values, "cylinders", "regulators", sum(w.regulators for w in built), stock and stock.regulators),
+        _total_fits(
+            problems, values, "concentrators", "count", sum(w.concentrators for w in built), units and units.count
+        ),
+        _total_fits(
+            problems,
+            values,
+            "cylinders",
+            "regulators",
+            sum(w.regulators for w in built),
+            stock and stock.regulators,
+        ),
     ]
     bedside = sum(ward.bedside_cylinders for ward in built)
     if stock and bedside > stock.fleet:
@@ -72,7 +79,9 @@ def wards(
     return built
 
 
-def _total_fits(problems: Problems, values: Values, section: str, key: str, summed: int, total: int | None) -> bool:
+def _total_fits(
+    problems: Problems, values: Values, section: str, key: str, summed: int, total: int | None
+) -> bool:
     if total is None or summed == total:
         return True
     what = "concentrators" if key == "count" else key

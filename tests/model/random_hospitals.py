@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -17,6 +18,7 @@ from o2sim.model.bank import Unit
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
+    Allocation,
     Battery,
     Concentrators,
     Emergency,
@@ -31,11 +33,14 @@ from o2sim.scenario.types import (
     Resupply,
     RoadClosure,
     Solar,
+    Staff,
+    StoreAccess,
     Strategy,
     Surge,
     Transfer,
     Underfilled,
     Voltage,
+    Ward,
     Window,
 )
 
@@ -171,6 +176,10 @@ POWERS = st.builds(
     solar=st.one_of(st.none(), st.just(Solar(1_000, Law("uniform", (0.0, 1.2)), 6 * HOUR, 18 * HOUR))),
     shed_first=st.sampled_from(["number", "patients"]),
 )
+STAFF = st.builds(Staff, day=st.integers(1, 2), night=st.integers(1, 2), connect_s=st.sampled_from([0, 0, 1, 300]))
+STORES = st.builds(
+    StoreAccess, fetch_by_day_s=st.sampled_from([0, 0, 300]), fetch_by_night_s=st.sampled_from([0, 0, 1_200])
+)
 
 
 @st.composite
@@ -191,6 +200,25 @@ def units(draw: Any) -> Concentrators:
     )
 
 
+@st.composite
+def parted(draw: Any, whole: Hospital) -> Hospital:
+    """Draw two wards for a hospital: classes, units, regulators and some bedside cylinders dealt out between them."""
+    units = whole.concentrators.count if whole.concentrators else 0
+    stock = whole.cylinders
+    first = draw(st.integers(0, units))
+    sets = draw(st.integers(0, stock.regulators)) if stock else 0
+    kept = draw(st.integers(0, stock.fleet // 2)) if stock else 0
+    wards = (
+        Ward("north", first, sets, kept),
+        Ward("south", units - first, stock.regulators - sets if stock else 0, kept if stock else 0),
+    )
+    patients = tuple(
+        dataclasses.replace(kind, ward=draw(st.sampled_from(["north", "south"]))) for kind in whole.patients
+    )
+    moving_s = draw(st.sampled_from([None, 60, 1_800]))
+    return dataclasses.replace(whole, wards=wards, patients=patients, moving_s=moving_s)
+
+
 GRIDS = st.one_of(
     st.none(), st.just(Grid(never_on=True)), st.builds(Grid, up_s=_law(*MEANS), down_s=_law(*MEANS[:3]))
 )
@@ -204,7 +232,7 @@ def hospitals(draw: Any) -> Hospital:
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
     sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
-    return hospital(
+    whole = hospital(
         sources,
         strategy=Strategy("s", sources, draw(st.booleans())),
         horizon_s=draw(st.integers(1, 4)) * DAY,
@@ -218,7 +246,17 @@ def hospitals(draw: Any) -> Hospital:
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
+        staff=draw(st.one_of(st.none(), STAFF)),
+        store=draw(STORES),
+        allocation=draw(
+            st.sampled_from([Allocation(), Allocation(), Allocation(preempt=True), Allocation(reserve=1)])
+        ),
     )
+    generator = whole.power.generator if whole.power else None
+    if whole.power and generator and whole.staff and draw(st.booleans()):
+        power = dataclasses.replace(whole.power, generator=dataclasses.replace(generator, started_by_staff=True))
+        whole = dataclasses.replace(whole, power=power)
+    return draw(parted(whole)) if draw(st.booleans()) else whole
 
 
 @contextmanager
@@ -256,6 +294,9 @@ def snapshot(state: State) -> tuple[object, ...]:
         [patient.number for _, patient in state.waiting],
         store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
+        bank and [([p.number for p in unit.expected], unit.ward, unit.on_the_move) for unit in bank.units],
+        store and ([list(shelf) for shelf in store.bedside], store.held),
+        [(key, task.patient and task.patient.number) for key, task in state.calls],
         {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
     )
 
@@ -271,21 +312,30 @@ def idle_sources(state: State) -> list[str]:
     def powered(unit: Unit) -> bool:
         return running < most or (bool(unit.patients) and most > 0)
 
-    def unit_free(flow: int) -> bool:
+    def unit_free(flow: int, ward: int) -> bool:
         spare = [
-            unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in unit.patients)
+            unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in (*unit.patients, *unit.expected))
             for unit in (bank.units if bank is not None else [])
-            if unit.working and len(unit.patients) < unit.rules.outlets and powered(unit)
+            if unit.working and len(unit.patients) + len(unit.expected) < unit.rules.outlets and powered(unit)
+            if unit.ward == ward and not unit.on_the_move
         ]
         return any(flow <= rest for rest in spare)
 
-    shelf = store is not None and store.full + len(store.rack) > 0 and store.regulators_free > 0
+    def shelf(ward: int, priority: int) -> bool:
+        if store is None or "cylinder" not in order or state.wards[ward].regulators_free <= 0:
+            return False
+        kept = state.rules.allocation.reserve if priority > state.rules.allocation.reserve_priority else 0
+        here = len(store.bedside[ward]) - state.wards[ward].held
+        return here > 0 or len(store.fills) + len(store.rack) - store.held > kept
+
     for _, patient in state.waiting:
-        if unit_free(patient.flow_ml_min) or ("cylinder" in order and shelf):
+        if patient.claim is not None or patient.task is not None:
+            continue  # a source is on its way, or staff are asked to connect one
+        if unit_free(patient.flow_ml_min, patient.ward) or shelf(patient.ward, patient.priority):
             wrong.append(f"patient {patient.number} waits beside a free source")
     if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
-        flowing = [patient for patient in state.on_cylinder.values() if patient.flowing]
-        wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]
+        flowing = [p for p in state.on_cylinder.values() if p.flowing and p.task is None and p.claim is None]
+        wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min, p.ward)]
     return wrong
 
 

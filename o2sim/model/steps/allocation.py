@@ -135,7 +135,9 @@ def _first_source(state: State, patient: Patient) -> Connect | None:
         if source == "concentrator":
             if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None:
                 return connect_unit
-        elif state.store is not None and may_open(state, patient) and state.wards[patient.ward].regulators_free > 0:
+        elif (
+            state.store is not None and may_open(state, patient) and state.wards[patient.ward].regulators_free > 0
+        ):
             return connect_cylinder
     return None
 
@@ -155,7 +157,7 @@ def _make_way(state: State, patient: Patient) -> bool:
 
 
 def _lower(state: State, patient: Patient) -> Patient | None:
-    """Return the last in line of a lower priority on the same ward whose source would do, None if there is none."""
+    """Return the last in line of a lower priority on the ward whose source would do, None if there is none."""
     served = [
         other
         for other in state.present.values()

@@ -184,7 +184,9 @@ def change_watched(state: State) -> None:
     state.stock_came = False
     if not is_watched(_rules(state)):
         return
-    low = [p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None and p.claim is None]
+    low = [
+        p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None and p.claim is None
+    ]
     for patient in sorted(low, key=lambda patient: patient.order):
         if may_open(state, patient):
             gauge_check(state, patient)

@@ -11,7 +11,9 @@ def claim_unit(state: State, patient: Patient) -> None:
     assert state.bank is not None
     number = state.bank.unit_with_room(patient.flow_ml_min, patient.ward)
     assert number is not None
-    state.bank.units[number].expected.append(patient)
+    unit = state.bank.units[number]
+    unit.expected.append(patient)
+    unit.expected_ml_min += patient.flow_ml_min
     patient.claim = number
 
 
@@ -38,7 +40,9 @@ def drop_claim(state: State, patient: Patient) -> None:
         return
     if claim >= 0:
         assert state.bank is not None
-        state.bank.units[claim].expected.remove(patient)
+        unit = state.bank.units[claim]
+        unit.expected.remove(patient)
+        unit.expected_ml_min -= patient.flow_ml_min
         state.room_made = True
         return
     patient.claim = claim

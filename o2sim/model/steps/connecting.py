@@ -1,4 +1,4 @@
-"""Connecting one who waits: a cylinder is fetched from the store, staff connect it; without both it takes no time."""
+"""Connecting one who waits: a cylinder is fetched from the store, staff connect it; else it takes no time."""
 
 from __future__ import annotations
 
@@ -24,6 +24,8 @@ def line(state: State) -> list[Patient]:
     What is kept for one whom staff have yet to come to goes to whoever is first in line now.
     """
     waiting = [patient for _, patient in state.waiting]
+    if not state.takes_time:
+        return waiting
     for patient in waiting:
         if patient.claim is not None and patient.task is not None and not _under_way(patient):
             drop_claim(state, patient)
@@ -61,7 +63,7 @@ def needs_hands(state: State, patient: Patient) -> bool:
 
 def takes_time(state: State, patient: Patient, connect: Connect) -> bool:
     """Return True if a source has to be fetched or connected by staff."""
-    return needs_hands(state, patient) or _fetch_s(state, patient, connect) > 0
+    return state.takes_time and (needs_hands(state, patient) or _fetch_s(state, patient, connect) > 0)
 
 
 def _fetch_s(state: State, patient: Patient, connect: Connect) -> int:

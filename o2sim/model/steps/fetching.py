@@ -32,7 +32,9 @@ def fetch(state: State, patient: Patient, fetch_s: int, then: Callable[[State, P
     patient.fetch_event = state.clock.at(due_s, Rank.TIMER_ENDS, patient.item, fetched, patient, then)
 
 
-def fetch_replacement(state: State, patient: Patient, fetch_s: int, then: Callable[[State, Patient], None]) -> None:
+def fetch_replacement(
+    state: State, patient: Patient, fetch_s: int, then: Callable[[State, Patient], None]
+) -> None:
     """Send for the next cylinder of a patient; the one connected flows on meanwhile, if it flows."""
     claim_replacement(state, patient)
     fetch(state, patient, fetch_s, then)
@@ -47,7 +49,7 @@ def fetched(state: State, patient: Patient, then: Callable[[State, Patient], Non
 
 def begin_store_days(state: State) -> None:
     """Schedule the first opening of the store, where cylinders are kept on wards."""
-    if state.store is not None and any(ward.most_bedside for ward in state.wards):
+    if state.stocks_wards:
         _next_opening(state)
 
 
@@ -62,9 +64,9 @@ def _next_opening(state: State) -> None:
 
 
 def restock_wards(state: State) -> None:
-    """By day bring full cylinders to the wards that lack some, ward by ward, those of a reserve left where they are."""
+    """By day bring full cylinders to the wards that lack some, ward by ward; a reserve stays where it is."""
     store = state.store
-    if store is None or not is_day(state):
+    if store is None or not state.stocks_wards or not is_day(state):
         return
     for ward in state.wards:
         lacking = ward.most_bedside - len(store.bedside[ward.number]) - ward.coming
