@@ -101,7 +101,7 @@ class ConcentratorBank:
 
     def all_down(self, ward: int) -> bool:
         """Return True if a ward has units and all of them are under repair."""
-        here = [unit for unit in self.units if unit.ward == ward]
+        here = [unit for unit in self.units if unit.ward == ward and not unit.on_the_move]
         return bool(here) and not any(unit.working for unit in here)
 
     def unit_with_room(self, flow_ml_min: int, ward: int) -> int | None:

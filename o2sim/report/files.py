@@ -113,7 +113,9 @@ def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
                 continue
             parts = {"": value} if "low" in value else value
             for part, item in parts.items():
-                yield (strategy, measure, part, *_estimate(item))
+                inner = {part: item} if "low" in item else {f"{part}: {name}": each for name, each in item.items()}
+                for name, each in inner.items():
+                    yield (strategy, measure, name, *_estimate(each))
     for item in summary["differences"]:
         name = f"{item['to']} - {item['from']}"
         yield (name, f"difference in {item['measure']}", "", *_estimate(item))
@@ -271,7 +273,7 @@ def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
     skipped = {"replication", "daily", "log"}
     found = []
     for item in fields(Outcome):
-        if item.name in skipped:
+        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
             continue
         name = re.sub("_s$", "_h", re.sub("_gas$", "_litres", item.name))
         many = item.name in ("interruptions", "longer", "unserved_s")

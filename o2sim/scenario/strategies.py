@@ -157,8 +157,8 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
             parts[name] = make(found)
         except RefusedError:
             complete = False
-    complete = wards.classes_fit(problems, values, parts) and _starter_fits(problems, values, parts) and complete
-    return parts if complete else None
+    fits = [wards.classes_fit(problems, values, parts), _starter_fits(problems, values, parts)]
+    return parts if complete and all(fits) else None
 
 
 def _starter_fits(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:

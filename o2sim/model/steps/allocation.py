@@ -10,6 +10,7 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import change_watched, connect_cylinder, may_open, release_cylinder
 from o2sim.model.steps.connecting import (
     ask_for_hands,
+    at_bedside,
     begin_connecting,
     being_connected,
     hands_come,
@@ -45,6 +46,7 @@ def settle(state: State) -> None:
     for _, task in state.calls:
         if task.patient is not None and task.patient.gap_since_s is not None:
             set_cause(state, task.patient, Cause.WAITING_FOR_STAFF)
+    move_units(state)
     for _, patient in list(state.waiting):
         if is_seen_to(patient):
             name_cause(state, patient)
@@ -57,11 +59,12 @@ def settle(state: State) -> None:
             transfer(state, patient)
         elif patient.transfer_due:
             send_on(state, patient)
-    move_units(state)
     carry_load(state)
 
 
 def _serve(state: State) -> None:
+    for patient in at_bedside(state):
+        _see_to(state, patient)
     answer_calls(state)
     _serve_line(state)
     if state.rules.allocation.preempt:
@@ -77,17 +80,21 @@ def _serve(state: State) -> None:
 def _serve_line(state: State) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
     for patient in line(state):
-        if being_connected(state, patient):
-            continue
-        connect = _source(state, patient)
-        if connect is None:
-            _ask_to_make_way(state, patient)
-        elif takes_time(state, patient, connect):
-            begin_connecting(state, patient, connect, _hands_come)
-        else:
-            stop_waiting(state, patient)
-            patient.displaced = False
-            connect(state, patient)
+        if not being_connected(state, patient):
+            _see_to(state, patient)
+
+
+def _see_to(state: State, patient: Patient) -> None:
+    """Connect a patient who waits, or begin to, if there is a source."""
+    connect = _source(state, patient)
+    if connect is None:
+        _ask_to_make_way(state, patient)
+    elif takes_time(state, patient, connect):
+        begin_connecting(state, patient, connect, _hands_come)
+    else:
+        stop_waiting(state, patient)
+        patient.displaced = False
+        connect(state, patient)
 
 
 def _source(state: State, patient: Patient) -> Connect | None:

@@ -135,8 +135,8 @@ def _ask_for_change(state: State, patient: Patient) -> None:
 
 
 def _name_changeover(state: State, patient: Patient) -> None:
-    """Name the cause of the gap of one whose cylinder gives nothing while the next is fetched."""
-    if not patient.flowing and patient.cause is None:
+    """Name the cause of the gap of one whose cylinder gives nothing, as was seen, while the next is fetched."""
+    if not patient.flowing and patient.found_low:
         begin_gap(state, patient)
         set_cause(state, patient, Cause.CHANGEOVER)
 

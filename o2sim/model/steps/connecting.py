@@ -19,7 +19,7 @@ Begin = Callable[[State, Patient], bool]
 
 
 def line(state: State) -> list[Patient]:
-    """Return those who wait in the order in which they are served: first those who have staff at the bedside.
+    """Return those who wait, by their place in line.
 
     What is kept for one whom staff have yet to come to goes to whoever is first in line now.
     """
@@ -29,8 +29,15 @@ def line(state: State) -> list[Patient]:
     for patient in waiting:
         if patient.claim is not None and patient.task is not None and not _under_way(patient):
             drop_claim(state, patient)
-    at_bedside = [patient for patient in waiting if patient.attended_s == state.now]
-    return at_bedside + [patient for patient in waiting if patient.attended_s != state.now]
+    return waiting
+
+
+def at_bedside(state: State) -> list[Patient]:
+    """Return those who wait with all that is needed at the bedside: they are connected before anybody is called."""
+    if not state.takes_time:
+        return []
+    waiting = [patient for _, patient in state.waiting]
+    return [patient for patient in waiting if patient.attended_s == state.now and not is_seen_to(patient)]
 
 
 def _under_way(patient: Patient) -> bool:
@@ -40,7 +47,7 @@ def _under_way(patient: Patient) -> bool:
 
 
 def being_connected(state: State, patient: Patient) -> bool:
-    """Return True if the patient is seen to; a fetch is called off where a unit that goes first has found room."""
+    """Return True if a source is on its way; a fetch is called off where a unit that goes first has room."""
     if patient.claim is None or not _under_way(patient):
         return False
     at_work = patient.task is not None and patient.task.event is not None

@@ -71,7 +71,8 @@ def restock_wards(state: State) -> None:
     for ward in state.wards:
         lacking = ward.most_bedside - len(store.bedside[ward.number]) - ward.coming
         spare = store.in_store - state.rules.allocation.reserve
-        count = min(lacking, spare, len(store.fills))
+        full = len(store.fills) - sum(each.coming for each in state.wards)
+        count = min(lacking, spare, full)
         if count > 0:
             _send(state, ward, count)
 

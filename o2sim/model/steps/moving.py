@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from o2sim.model.bank import Unit
+from o2sim.model.patient import Patient
 from o2sim.model.rules import MOVING, Rank
 from o2sim.model.state import State
+from o2sim.model.steps.connecting import is_seen_to
 
 
 def move_units(state: State) -> None:
@@ -17,15 +19,21 @@ def move_units(state: State) -> None:
     if bank is None or state.rules.moving_s is None or not bank.can_start:
         return
     for _, patient in state.waiting:
-        if not patient.needs or patient.claim is not None or patient.task is not None:
-            continue
-        if any(unit.on_the_move and unit.ward == patient.ward for unit in bank.units):
+        if not _stays(state, patient) or any(
+            unit.on_the_move and unit.ward == patient.ward for unit in bank.units
+        ):
             continue
         for unit in bank.units:
             idle = not unit.patients and not unit.expected
             if unit.ward != patient.ward and idle and unit.has_room(patient.flow_ml_min):
                 _move(state, unit, patient.ward, state.rules.moving_s)
                 break
+
+
+def _stays(state: State, patient: Patient) -> bool:
+    """Return True for one who waits for a source and does not leave at this instant."""
+    leaves = patient.transfers and (patient.displaced or patient.arrival_s == state.now)
+    return patient.needs and not (is_seen_to(patient) or leaves or patient.transfer_due)
 
 
 def _move(state: State, unit: Unit, ward: int, moving_s: int) -> None:
