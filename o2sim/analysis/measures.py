@@ -238,7 +238,8 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
-    CONCENTRATOR_MEASURES without concentrators, by_ward without named wards. Raises ValueError for a confidence outside 0-1.
+    CONCENTRATOR_MEASURES without concentrators, by_ward without named wards. Raises ValueError for a confidence
+    outside 0-1.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s

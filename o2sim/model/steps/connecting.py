@@ -33,7 +33,7 @@ def line(state: State) -> list[Patient]:
 
 
 def at_bedside(state: State) -> list[Patient]:
-    """Return those who wait with all that is needed at the bedside: they are connected before anybody is called."""
+    """Return those who wait with all they need at the bedside: they are connected before anybody is called."""
     if not state.takes_time:
         return []
     waiting = [patient for _, patient in state.waiting]
