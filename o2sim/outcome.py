@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import ClassVar
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +22,8 @@ class Cause(IntEnum):
     NO_CYLINDER = 6
     FLOW_TOO_HIGH = 7
     WAITING_FOR_STAFF = 8
+    NO_DELIVERY_SET = 9
+    OUTLETS_FULL = 10
 
     @property
     def label(self) -> str:
@@ -43,6 +46,8 @@ CAUSE_LABELS = {
     Cause.NO_CYLINDER: "no cylinder",
     Cause.FLOW_TOO_HIGH: "flow too high for the source",
     Cause.WAITING_FOR_STAFF: "waiting for staff",
+    Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
+    Cause.OUTLETS_FULL: "outlets full",
 }
 SUPPLY_CAUSES = frozenset(
     {
@@ -51,6 +56,7 @@ SUPPLY_CAUSES = frozenset(
         Cause.CONCENTRATORS_FULL,
         Cause.NO_CYLINDER,
         Cause.FLOW_TOO_HIGH,
+        Cause.OUTLETS_FULL,
     }
 )
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
@@ -58,7 +64,7 @@ LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
     "full",
     "part_used",
-    "in_use",
+    "in_use",  # at the bedside and on the manifold
     "empty",
     "on_order",
     "patients",
@@ -66,6 +72,11 @@ DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, befo
     "on_concentrator",
     "flow_needed_ml_min",
     "away",  # own cylinders sent to be filled
+    "under_served",  # patients on reduced flow
+    "usable_litres",  # above residual pressure, in full, part-used and in-use cylinders
+    "used_7_days_litres",  # drawn from cylinders in the seven days before, leaks included
+    "mean_need_litres",  # of the season, for a day, whatever source meets it
+    "cylinder_flow_ml_min",  # drawn from cylinders now, leaks included
 )
 
 
@@ -88,6 +99,35 @@ def _zeros(length: int) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
+class AtOnce:
+    """Seconds of the horizon at each level of use: place n of a tuple is how long n were in use at once.
+
+    Each covers the whole horizon, but units_on_generator and units_on_battery the time in which these carry the
+    units. A tuple ends with the highest level seen.
+    """
+
+    cylinders: tuple[int, ...] = ()  # at the bedside, as many regulators; changes of cylinder included
+    patients_on_cylinders: tuple[int, ...] = ()
+    outlets: tuple[int, ...] = ()  # of concentrators, with a patient on each
+    units_running: tuple[int, ...] = ()
+    units_on_generator: tuple[int, ...] = ()
+    units_on_battery: tuple[int, ...] = ()
+    units_out: tuple[int, ...] = ()  # not in order: repair, service, written off
+    units_in_repair: tuple[int, ...] = ()  # of these, with a technician on the way or at work
+
+    NAMES: ClassVar[tuple[str, ...]] = (
+        "cylinders",
+        "patients_on_cylinders",
+        "outlets",
+        "units_running",
+        "units_on_generator",
+        "units_on_battery",
+        "units_out",
+        "units_in_repair",
+    )
+
+
+@dataclass(frozen=True)
 class Outcome:
     """What happened in one replication under one strategy, within the horizon. Gas is in 1/60 mL, time in s.
 
@@ -107,11 +147,15 @@ class Outcome:
     patients_affected: int = 0  # with at least one interruption
     transferred: int = 0
     need_s: int = 0  # patient-seconds in need, transferred patients' stays included
-    served_cylinder_s: int = 0
+    served_cylinder_s: int = 0  # from cylinders at the bedside or on the manifold
+    served_outlet_s: int = 0  # of it, through the outlets of the manifold
     served_concentrator_s: int = 0
     travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
-    needed_gas: int = 0
+    under_served_s: int = 0  # of served seconds, those with less than the prescribed flow
+    patients_under_served: int = 0  # at any time within the horizon
+    needed_gas: int = 0  # delivered + unserved + missing + transferred
+    missing_gas: int = 0  # of those under-served: prescribed beyond what was given
     cylinder_gas: int = 0  # delivered to patients
     concentrator_gas: int = 0
     unneeded_cylinder_gas: int = 0  # given late in weaning, or without need
@@ -158,6 +202,17 @@ class Outcome:
     ward_stock_outs: tuple[int, ...] = ()  # by ward, in the order of the file; one ward where none is named
     ward_interruptions: tuple[int, ...] = ()
     ward_unserved_s: tuple[int, ...] = ()
+    arrivals_by_class: tuple[int, ...] = ()  # in the order of the hospital's classes; sums are the totals above
+    patients_by_class: tuple[int, ...] = ()
+    interruptions_by_class: tuple[int, ...] = ()
+    unserved_s_by_class: tuple[int, ...] = ()
+    transferred_by_class: tuple[int, ...] = ()
+    unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
+    at_once: AtOnce = AtOnce()
+    pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
+    bank_changes: int = 0  # the reserve's included
+    reserve_s: int = 0  # on the low-pressure reserve
+    manifold_dry_s: int = 0  # banks and reserve spent
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False

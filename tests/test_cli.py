@@ -62,7 +62,7 @@ def test_help_names_the_commands_and_exit_codes():
     """The help says what there is and what each exit code means."""
     shown = call("--help")
     assert shown.exit_code == 0
-    for word in ("check", "compare", "cylinder", "run", "trace", "130 stopped"):
+    for word in ("check", "compare", "cylinder", "equipment", "run", "trace", "130 stopped"):
         assert word in " ".join(shown.stdout.split())
 
 

@@ -9,7 +9,17 @@ import pytest
 
 from o2sim.analysis.cost import FIXED_ITEMS, annual_cost, equivalent_annual_cost
 from o2sim.outcome import Outcome
-from o2sim.scenario.types import DAY_S, Concentrators, Costs, Cylinders, Equipment, Hospital, Strategy
+from o2sim.scenario.types import (
+    DAY_S,
+    Bedside,
+    Concentrators,
+    Costs,
+    Cylinders,
+    Equipment,
+    Hospital,
+    Splitters,
+    Strategy,
+)
 
 LITRE = 60_000  # gas is counted in 1/60 mL
 COSTS = Costs(
@@ -131,8 +141,21 @@ def test_annual_cost_of_a_mixed_hospital_worked_by_hand():
 def test_annual_cost_scales_running_items_to_a_year_but_not_capital():
     """The same events within 73 days are five times as much a year; what is owned costs the same."""
     year, fifth = annual_cost(MIXED, YEAR), annual_cost(MIXED, replace(YEAR, horizon_s=73 * DAY_S))
-    assert set(year) > FIXED_ITEMS - {"generator", "battery", "solar panels", "stabiliser"}
+    assert set(year) > FIXED_ITEMS - {
+        "generator", "battery", "solar panels", "stabiliser", "oxygen monitors", "analyser", "splitters",
+        "humidifiers", "manifold"}  # fmt: skip
     assert fifth == pytest.approx({k: v if k in FIXED_ITEMS else 5 * v for k, v in year.items()})
+
+
+def test_splitters_and_humidifiers_cost_their_annuity_where_there_are_any():
+    """3 % over 10 years, factor 0.1172305: two splitters at 60, five humidifiers at 20; none where not counted."""
+    prices = replace(MIXED.costs, splitter=Equipment(60.0, 10.0), humidifier=Equipment(20.0, 10.0))
+    plain = replace(MIXED, costs=prices)
+    shared = replace(plain.cylinders, splitters=Splitters(2, 4))
+    both = annual_cost(replace(plain, cylinders=shared, bedside=Bedside(humidifiers=5)), YEAR)
+    assert both["splitters"] == pytest.approx(2 * 60 * 0.1172305)
+    assert both["humidifiers"] == pytest.approx(5 * 20 * 0.1172305)
+    assert {"splitters", "humidifiers"} & set(annual_cost(plain, YEAR)) == set()
 
 
 def test_a_bigger_first_fill_is_not_free_gas():

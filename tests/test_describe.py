@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import pairwise
+from itertools import count, pairwise
 from pathlib import Path
 
 import pytest
@@ -18,7 +18,7 @@ from o2sim.report import assumptions as assumptions_module
 from o2sim.report.assumptions import STATED, changes
 from o2sim.report.describe import document
 from o2sim.report.markdown import escape, prose
-from o2sim.scenario.fields import TOP, Field, Section, documented
+from o2sim.scenario.fields import CHANGEABLE, TOP, Field, Section, documented
 from o2sim.scenario.source import comment_in, source_of
 
 SHIPPED = sorted((Path(__file__).resolve().parent.parent / "scenarios").glob("*.yaml"))
@@ -96,6 +96,37 @@ def test_every_key_that_applies_is_told():
             assert any(map(pattern.fullmatch, cells)), path
             checked += 1
     assert checked >= 70
+
+
+def every_key(section, number, indent=""):
+    """Return YAML with all keys of a section, each with a value of its own; sections and lists one deep each."""
+    lines = []
+    for item in section.fields:
+        if item.name == "strategies":
+            continue
+        if item.section is None or item.kind == "register":
+            lines.append(f"{indent}{item.name}: value {next(number)}")
+        elif item.kind == "list of sections":
+            inner = every_key(item.section, number, indent + "    ")
+            lines += [f"{indent}{item.name}:", f"{indent}  -", *inner]
+        else:
+            named = item.kind == "named sections"
+            inner = every_key(item.section, number, indent + ("    " if named else "  "))
+            lines += [f"{indent}{item.name}:", *([f"{indent}  child:"] if named else []), *inner]
+    return lines
+
+
+def test_every_documented_key_that_a_file_sets_is_told_with_its_value():
+    """In the scenario and in a strategy's changes: no key of the table is left out of the document."""
+    number = count(1)
+    stated = every_key(TOP, number)
+    changed = every_key(Section(CHANGEABLE), number, "    ")
+    text = "\n".join([*stated, "strategies:", "  cylinders only:", *changed])
+    markdown = document(o2sim.loads(SMALL), source_of(text), replications=1, seed=1, engine="reference")
+    values = [row[1] for row in rows(markdown) if len(row) == 4]
+    last = next(number)
+    assert last > 300
+    assert [f"value {n}" for n in range(1, last) if f"value {n}" not in values] == []
 
 
 def test_every_event_step_and_cause_is_told():

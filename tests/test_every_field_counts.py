@@ -31,11 +31,20 @@ WORDS = {
     "july": "january",
     "november": "april",
     "never": "900 h",
+    "watched": "2 h",
+    "most loaded": "lowest number",
+    "bullnose": "pin-index",
+    "pin-index": "bullnose",
+    "face mask": "nasopharyngeal catheter",
+    "nasal prongs": "nasopharyngeal catheter",
+    "nasopharyngeal catheter": "face mask",
     "unlimited": "1",
     **dict.fromkeys(("mon", "tue", "wed", "thu", "fri"), "sat"),
     "saturday": "monday",
     "sunday": "tuesday",
     "own cylinders": "exchange",
+    "least loaded": "lowest number",
+    "battery low": "grid fails",
     "resample": "replay",
     "on board": "none",
     "staff": "operator",
@@ -61,6 +70,7 @@ def changes(text):
         yield {"children": {"regulators": 3}}
     if text.lower() in WORDS:  # the YAML reader gives True for true
         yield WORDS[text.lower()]
+        yield "any"  # of `never`, where it is said of reduced flow
     elif re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         year, month, day = text.split("-")
         yield f"{year}-{month}-{(int(day) + 9) % 28 + 1:02}"

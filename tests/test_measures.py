@@ -13,6 +13,7 @@ from scipy import stats
 
 import o2sim
 from o2sim.analysis.intervals import newcombe_paired
+from o2sim.analysis.measure_units import unit_of
 from o2sim.analysis.measures import batch_in_words, replication_table, summarise
 from o2sim.analysis.study import Study, run_study
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, Cause, Outcome
@@ -31,6 +32,7 @@ from o2sim.scenario.types import (
 )
 
 YEAR_S = 365 * DAY_S
+ONE = Law("constant", (1.0,))
 LITRE = 60_000
 COSTS = Costs("crowns", discount_rate=0.0, cylinder=Equipment(price=100, life_years=10), refill=20, trip=50)
 CYLINDERS = Cylinders(
@@ -116,6 +118,9 @@ BAD_YEAR = outcome(
     deliveries=2,
     empty_shelf_s=7_200,
     power_cuts=5,
+    under_served_s=18_000,
+    patients_under_served=4,
+    missing_gas=60 * LITRE,
 )
 GOOD_YEAR = outcome(patients=30, needed_gas=600 * LITRE, cylinder_gas=600 * LITRE)
 
@@ -124,6 +129,7 @@ def test_summary_has_the_contracted_keys_in_order():
     """The top level, the strategies and the differences carry the names the command line promises."""
     found = summarise(study([GOOD_YEAR, BAD_YEAR], [GOOD_YEAR, BAD_YEAR], requested=5))
     strategies, differences = found.pop("strategies"), found.pop("differences")
+    assert list(found.pop("units")) == [name for name in strategies["cylinders only"] if name != "by_class"]
     assert found == {
         "scenario": "Quiet Bay",
         "scenario_hash": "0123456789abcdef",
@@ -191,6 +197,9 @@ def test_an_interruption_by_handling_is_no_stock_out():
         ("cylinders_delivered", 4),
         ("deliveries", 1),
         ("power_cuts", 2.5),
+        ("under_served_patient_hours", 2.5),
+        ("patients_under_served", 2),
+        ("litres_missing_from_reduced_flow", 30),
     ],
 )
 def test_means_of_a_good_and_a_bad_year_worked_by_hand(measure, mean):
@@ -420,3 +429,50 @@ def test_coverage_of_whole_studies_against_exact_coverage():
 def test_coverage_of_whole_studies_against_exact_coverage_in_a_large_sample():
     """The same for 2,000 studies of 50 replications."""
     assert abs(coverage_of_the_tool(studies=2_000, replications=50, seed=50_000)) < 4
+
+
+def test_measures_by_class_worked_by_hand():
+    """Two years of two classes: means of each measure, children apart from adults."""
+    kinds = tuple(PatientClass(name, 1.0, 1.0, ONE, ONE) for name in ("children", "adults"))
+    years = [
+        outcome(k, arrivals_by_class=(3, 5), patients_by_class=(4, 5), interruptions_by_class=(k, 0),
+                unserved_s_by_class=(7_200 * k, 1_800), transferred_by_class=(0, 2 * k))
+        for k in range(2)
+    ]  # fmt: skip
+    found = only(summarise(study(years, hospitals=(replace(ALONE, patients=kinds),))), "by_class")
+    means = {name: {measure: entry["mean"] for measure, entry in each.items()} for name, each in found.items()}
+    assert means == {
+        "children": {"arrivals": 3, "patients": 4, "interruptions_per_year": 0.5, "unserved_patient_hours": 1,
+                     "transferred_patients": 0},
+        "adults": {"arrivals": 5, "patients": 5, "interruptions_per_year": 0, "unserved_patient_hours": 0.5,
+                   "transferred_patients": 1},
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("measure", "unit"),
+    [
+        ("stock_out_probability", "share of replications, 0 to 1"),
+        ("probability_by_cause", "share of replications, 0 to 1"),
+        ("stock_outs_per_year", "number per 365 days"),
+        ("interruptions_per_year", "number per 365 days"),
+        ("days_with_unserved", "days per 365 days"),
+        ("unserved_patient_hours", "patient-hours per 365 days"),
+        ("unserved_hours_by_cause", "patient-hours per 365 days"),
+        ("longest_gap_hours", "hours"),
+        ("fill_rate", "share, 0 to 1"),
+        ("empty_shelf_hours", "hours per 365 days"),
+        ("annual_cost", "crowns per 365 days"),
+        ("cost_per_patient", "crowns per patient treated"),
+        ("cost_per_1000_l", "crowns per 1,000 L delivered"),
+        ("litres_needed", "litres per 365 days"),
+        ("transferred_patients", "patients per 365 days"),
+        ("transfer_travel_hours", "hours per 365 days"),
+        ("low_concentration_patient_hours", "patient-hours per 365 days"),
+        ("share_of_days_of_cover", "share of days, 0 to 1"),
+        ("by_class.unserved_patient_hours", "patient-hours per 365 days"),
+    ],
+)
+def test_the_unit_of_a_measure(measure, unit):
+    """Each kind of measure by its name."""
+    assert unit_of(measure, "crowns") == unit

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from math import atan, cos, log, pi, sqrt
+from math import atan, cos, exp, log, pi, sqrt
 
 import numpy as np
 import pytest
 from scipy import stats
 from synthetic import CYLINDERS, START, hospital
 
-from o2sim.analysis.planning import (
-    LOOK_BACK,
+from o2sim.analysis.compound import (
     NORMAL_FROM,
     compound_poisson,
     flow_exceeded,
     normal_flow,
-    patients_by_day,
-    planning_figures,
-    poisson_quantile,
+    patients_exceeded,
     total_flow,
 )
-from o2sim.scenario.types import DAY_S, Concentrators, Grid, Law, PatientClass, Season
+from o2sim.analysis.need import LOOK_BACK, patients_by_day, stage_by_day
+from o2sim.analysis.planning import planning_figures
+from o2sim.draws import quantile
+from o2sim.scenario.laws import mean_up_to, scaled
+from o2sim.scenario.stages import stages
+from o2sim.scenario.types import DAY_S, Concentrators, FlowStep, Grid, Law, PatientClass, Season
 
 LITRE = 60_000
 
@@ -140,7 +142,7 @@ def test_large_mean_against_poisson():
 def test_poisson_quantile_against_scipy():
     """The least n that is exceeded at most 1 % of the time is scipy's."""
     means = [0.0, 0.005, 0.02, *np.linspace(0.03, 60, 800), 150.0, 2_000.0, 300_000.0, 876_000.0]
-    assert [poisson_quantile(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
+    assert [patients_exceeded(mean) for mean in means] == stats.poisson.ppf(0.99, means).tolist()
 
 
 FLOW_LAWS = {"constant": constant(5_000), "triangular": Law("triangular", (2_000.0, 4_000.0, 10_000.0))}
@@ -220,3 +222,69 @@ def test_residual_at_the_filling_pressure_leaves_nothing_usable():
     cylinders = replace(CYLINDERS, residual_gas=CYLINDERS.full_gas)
     need = planning_figures(hospital(cylinders=cylinders))
     assert (need.usable_litres, need.mean.cylinders_per_day) == (0.0, None)
+
+
+def test_flow_steps_against_two_infinite_server_queues():
+    """Three a day for 4 days, exponential; 2 L/min for 2 days, then a quarter: two Poisson numbers apart.
+
+    Means 12 (1 - exp(-0.5)) and 12 exp(-0.5); the 99 % point is that of their weighted sum, summed out here.
+    """
+    steps = (FlowStep(2 * DAY_S, 0.25),)
+    item = replace(one_class(3.0, FOUR_DAYS["exponential"], constant(2_000)), flow_steps=steps)
+    figures = planning_figures(hospital(patients=(item,)))
+    late = 12 * exp(-0.5)
+    mean = 2_000 * (12 - late) + 500 * late
+    assert figures.mean.patients == pytest.approx(12.0, rel=1e-9)
+    assert figures.mean.flow_ml_min == pytest.approx(mean, rel=1e-6)
+    assert figures.classes[0].flow_ml_min == pytest.approx(mean / 12, rel=1e-6)
+    n = np.arange(80)
+    chance = np.outer(stats.poisson(12 - late).pmf(n), stats.poisson(late).pmf(n)).ravel()
+    flow = np.add.outer(2_000 * n, 500 * n).ravel()
+    order = np.argsort(flow, kind="stable")
+    exact = flow[order][np.searchsorted(np.cumsum(chance[order]), 0.99)]
+    assert figures.mean.flow_99_ml_min == exact
+
+
+def test_flow_steps_in_a_season_follow_the_age_of_stays():
+    """Constant stays of 4 days, stepped after 1: the numbers in both stages lag the season by 0.5 and 2.5 days."""
+    season = Season(dt.date(2027, 4, 2), 3.0)
+    item = replace(one_class(3.0, constant(4 * DAY_S), season=season), flow_steps=(FlowStep(DAY_S, 0.5),))
+    first, second = (stage_by_day(stage, START) for stage in stages(item))
+    turn = 2 * pi / 365.25
+    t = np.arange(366) + 0.5 - (season.peak - START).days
+
+    def mean(days, lag):
+        return 3 * days * (1 + 0.5 * np.cos(turn * (t - lag)) * np.sin(turn * days / 2) / (turn * days / 2))
+
+    assert first == pytest.approx(mean(1, 0.5), rel=1e-6)
+    assert second == pytest.approx(mean(3, 2.5), rel=1e-6)
+    assert patients_by_day(item, START) == pytest.approx(first + second)
+
+
+@pytest.mark.parametrize("law", FOUR_DAYS.values(), ids=FOUR_DAYS)
+def test_mean_up_to_a_limit_against_closed_forms(law):
+    """E[min(D, a)] by the integral of the tail against the partial expectations; scaled laws scale it."""
+    limit = 3.0 * DAY_S
+    if law.kind == "constant":
+        expected = limit
+    elif law.kind == "exponential":
+        expected = 4 * DAY_S * (1 - exp(-0.75))
+    else:
+        z = log(limit) - law.parameters[0]
+        expected = 4 * DAY_S * stats.norm.cdf(z - 1) + limit * stats.norm.sf(z)
+    assert mean_up_to(law, limit) == pytest.approx(expected, rel=1e-5)
+    assert mean_up_to(scaled(law, 0.5), limit / 2) == pytest.approx(expected / 2, rel=1e-5)
+
+
+@pytest.mark.parametrize("kind", ["gamma", "weibull", "uniform", "triangular", "empirical"])
+def test_a_scaled_law_gives_shares_of_every_draw(kind):
+    """Every quantile of the scaled law is that share of the law's own."""
+    law = {
+        "gamma": Law("gamma", (2.0, 300.0)),
+        "weibull": Law("weibull", (1.5, 900.0)),
+        "uniform": Law("uniform", (100.0, 900.0)),
+        "triangular": Law("triangular", (100.0, 300.0, 900.0)),
+        "empirical": Law("empirical", (100.0, 300.0, 900.0)),
+    }[kind]
+    u = np.array([0.01, 0.3, 0.7, 0.99])
+    assert quantile(scaled(law, 0.3), u) == pytest.approx(0.3 * quantile(law, u))

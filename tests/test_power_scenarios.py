@@ -8,8 +8,9 @@ from o2sim.analysis.cost import annual_cost
 from o2sim.analysis.planning import planning_figures
 from o2sim.errors import ScenarioError
 from o2sim.outcome import Outcome
-from o2sim.report import planner
+from o2sim.report import field, planner
 from o2sim.scenario import load, loads, warnings
+from o2sim.scenario.power_fields import BATTERY, CONCENTRATORS, GENERATOR, POWER, SOLAR
 from o2sim.scenario.types import (
     Battery,
     Costs,
@@ -84,6 +85,24 @@ def test_every_key_of_the_power_section_is_read():
         solar=Solar(2_000, Law("uniform", (0.2, 0.8)), 6 * HOUR_S, 18 * HOUR_S),
         shed_first="patients",
     )  # fmt: skip
+
+
+def test_a_generator_may_wait_for_the_battery_and_lose_power_with_altitude():
+    """At 1,800 m 10 % for each 1,000 m above 300 m leave 85 % of 5 kW; below 300 m all is left."""
+    text = "altitude: 1800 m\n" + UNITS + WHOLE.replace("usable: 3 kWh", "usable: 3 kWh, gather: true")
+    words = "    start_when: battery low\n    start_below: 25 %\n    derating: {lost: 10 %}\n"
+    power = built(text.replace("    start_delay", words + "    start_delay")).power
+    assert (power.generator.power_w, power.generator.start_below_permille, power.battery.gather) == (
+        4_250,
+        250,
+        True,
+    )
+    low = text.replace("1800 m", "200 m").replace("    start_delay", words + "    start_delay")
+    assert built(low).power.generator.power_w == built(text).power.generator.power_w == 5_000
+    plain = text.replace("    start_delay", "    start_when: battery low\n    start_delay")
+    assert built(plain).power.generator.start_below_permille == 300  # the default
+    undone = text.replace("    start_delay", "    start_when: grid fails\n    start_below: 25 %\n    start_delay")
+    assert built(undone) == built(text)
 
 
 def test_parts_are_undone_by_a_strategy():
@@ -189,6 +208,23 @@ def test_energy_and_fuel_are_paid_for():
     assert set(annual_cost(replace(hospital, costs=costs, power=None), outcome)) == {"electricity"}
 
 
+def test_monitors_and_analyser_are_paid_for():
+    """A monitor for each of two units, one analyser where units are checked; nothing where there are none."""
+    prices = (
+        "costs: {discount_rate: 0 %, oxygen_monitor: {price: 150 USD, life: 5 years}, "
+        "analyser: {price: 400 USD, salvage: 40 USD}}\n"
+    )
+    watched = UNITS.replace(
+        "rated_flow: 5 L/min",
+        "rated_flow: 5 L/min, oxygen_monitor: true, drift: 900 h, analyser_check: 7 days, repair: 3 days",
+    )
+    outcome = Outcome(0, 365 * DAY_S)
+    assert annual_cost(built(watched + prices), outcome) == {"oxygen monitors": 60.0, "analyser": 36.0}
+    assert annual_cost(built(UNITS + prices), outcome) == {}
+    idle = UNITS.replace("rated_flow: 5 L/min", "rated_flow: 5 L/min, oxygen_monitor: true")
+    assert annual_cost(built(idle + prices), outcome) == {"oxygen monitors": 60.0}
+
+
 def test_prices_of_power_are_read():
     """A price a litre, of what is owned, and of the generator's upkeep."""
     text = UNITS + (
@@ -205,3 +241,88 @@ def test_altitude_takes_from_the_rated_flow():
     """At 3,000 m a unit of 5 L/min gives 4.4 L/min."""
     assert built("altitude: 3 km\n" + UNITS).concentrators.rated_flow_ml_min == 4_409
     assert built("altitude: 1500 m\n" + UNITS) == built(UNITS)
+
+
+FIELD = UNITS.replace(
+    "rated_flow: 5 L/min}",
+    "rated_flow: 5 L/min, failure: {exponential: {mean: 3000 h}}, repair: 10 days, crew: 1, drift: 4000 h, "
+    "service_every: 9000 h, cut_damage: 1 %}",
+)
+SAID = {  # each key of groups that `o2sim check` must tell: another value of it
+    "concentrators": {
+        "count": "3", "rated_flow": "4 L/min", "failure": "2000 h", "repair": "20 days", "never_repaired": "10 %",
+        "cut_damage": "2 %", "crew": "2", "travel": "3 days", "start_up": "5 min", "drift": "2000 h",
+        "oxygen_monitor": "true", "analyser_check": "30 days", "service_every": "1000 h", "service_time": "8 h",
+    },
+    "power": {
+        "grid": "{up: 10 h, down: 2 h}", "load_shedding": "[]", "voltage": "{good: 9 h, bad: 1 h}",
+        "stabiliser": "false", "shed_first": "highest number",
+    },
+    "power.battery": {
+        "usable": "4 kWh", "charge": "500 W", "charge_efficiency": "80 %", "inverter": "1 kW",
+        "inverter_efficiency": "85 %", "reconnect": "30 %", "gather": "true",
+    },
+    "power.solar": {"peak": "1 kW", "clearness": "70 %", "sunrise": '"05:00"', "sunset": '"19:00"'},
+    "power.generator": {
+        "start_when": "battery low", "started_by": "staff", "start_delay": "9 min", "night_delay": "50 min",
+        "night": '{from: "21:00", to: "05:00"}', "start_chance": "80 %", "running_failure": "200 h",
+        "repair": "3 days", "hours": '[{from: "16:00", to: "22:00"}]', "power": "4 kW", "base_load": "1 kW",
+        "fuel": "{idle: 0.8 L/h}", "tank": "90 L", "refuel": "{reorder_at: 30 L, lead_time: 2 days}",
+    },
+}  # fmt: skip
+NOT_SAID = {  # told in another way, or only by what they change
+    "concentrators": {"outlets", "power", "failure_clock", "alarm_level"},
+    "power": {"generator", "battery", "solar"},
+    "power.generator": {"start_below", "derating"},
+}
+
+
+def checked(text: str, section: str, key: str, value: str) -> str:
+    """Return what `o2sim check` tells of a text, one strategy of which has another value of a key."""
+    change = f"{key}: {value}"
+    for name in reversed(section.split(".")):
+        change = f"{name}: {{{change}}}"
+    scenario = loads(f"{text}strategies: {{a: {{sources: [concentrator], {change}}}}}\n")
+    figures = {name: planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
+    return "\n".join(
+        [*planner.sentences(figures), *field.sentences(scenario), *map(str, planner.supply_tables(figures))]
+    )
+
+
+@pytest.mark.parametrize(("section", "key"), [(section, key) for section, keys in SAID.items() for key in keys])
+def test_check_tells_each_rule_of_units_and_power(section, key):
+    """Another value of a key changes what is told."""
+    text = FIELD + WHOLE
+    if key in ("cut_damage", "voltage"):  # which a stabiliser keeps away
+        text = text.replace("stabiliser: true", "stabiliser: false")
+    if key == "started_by":
+        text += "staff: {day: 2, night: 1}\n"
+    assert checked(text, section, key, SAID[section][key]) != checked(
+        text, "power", "shed_first", "fewest patients"
+    )
+
+
+def test_what_check_tells_of_units_and_power_is_complete():
+    """Every key there is, is tried above or named as told otherwise."""
+    tables = {
+        "concentrators": CONCENTRATORS, "power": POWER, "power.battery": BATTERY, "power.solar": SOLAR,
+        "power.generator": GENERATOR,
+    }  # fmt: skip
+    for name, table in tables.items():
+        assert set(table.names) == set(SAID[name]) | NOT_SAID.get(name, set())
+
+
+def test_check_says_what_a_waiting_generator_and_a_gathering_battery_do():
+    """The words for both, and for the generator's power left at an altitude beside its base load."""
+    text = "altitude: 1800 m\n" + FIELD + WHOLE.replace("usable: 3 kWh", "usable: 3 kWh, gather: true")
+    words = "    start_when: battery low\n    derating: {lost: 10 %}\n    start_delay"
+    told = checked(text.replace("    start_delay", words), "power", "stabiliser", "false")
+    for said in (
+        "A full battery carries them all for 3 h 51 min, or one on which all are gathered for 7 h 42 min.",
+        "3,050 W it has for them; it is started when the battery is down to 30 %.",
+        "with a usable voltage 90.9 % of that time",
+        "Not among these breakdowns: waiting for the technician, surges as the grid comes back, low con",
+        "patients are gathered on as few of them as will do",
+        "It gives at most 4,250 W",
+    ):
+        assert said in told

@@ -16,7 +16,7 @@ from o2sim.errors import OutputError
 from o2sim.gas import CylinderSize, cylinder_lasts
 from o2sim.model.rules import STEPS
 from o2sim.outcome import Cause, LogEntry
-from o2sim.report import cautions, files, headline, planner, tables, timeline, words
+from o2sim.report import cautions, class_table, files, headline, planner, tables, timeline, words
 from o2sim.scenario.types import DAY_S
 
 TWO = {"cylinders only": 80, "mixed": 10}
@@ -229,6 +229,14 @@ def test_answer_counts_those_who_were_sent_away():
     assert said.endswith(" The hours of transferred patients are in none of these; the fill rate counts them.")
 
 
+def test_answer_tells_those_given_a_part_of_their_flow():
+    """Patient-hours on reduced flow stand beside the unserved ones, in the answer and in the table."""
+    summary = changed(summarise(made_up_study({"a": 20, "b": 10})), "b", under_served_patient_hours=mean(12.0))
+    assert "in handling), under-serves 12 more and costs about" in headline.answer(summary, "USD")
+    rows = [row for table in tables.main_tables(summary) for row in table.rows]
+    assert [row[0] for row in rows if "nder-served" in row[0]] == ["Under-served patient-hours"]
+
+
 def test_answer_of_one_strategy():
     """One strategy alone is not compared with anything."""
     said = headline.answer(summarise(made_up_study({"mixed": 10})), "USD")
@@ -406,6 +414,24 @@ def test_transfers_are_shown_where_there_are_any():
     assert shown.note.endswith("of transferred patients are in none of the hours; the fill rate counts them.")
     heads = [row[0] for row in tables.main_tables(summarise(study))[0].rows]
     assert "Transferred patients" not in heads
+
+
+def test_class_table_tells_who_went_without():
+    """Hours, interruptions and transfers of each of two classes; no table for one class, or none counted."""
+    study = made_up_study({"a": 1}, replications=4)
+    split = {
+        "arrivals_by_class": (1, 1),
+        "patients_by_class": (1, 1),
+        "interruptions_by_class": (3, 0),
+        "unserved_s_by_class": (7_200, 1_800),
+        "transferred_by_class": (0, 2),
+        "transferred": 2,
+    }
+    counted = [replace(item, **split) for item in study.outcomes["a"]]
+    (shown,) = class_table.class_tables(summarise(replace(study, outcomes={"a": counted})))
+    assert [row[1] for row in shown.rows] == ["2 h (3)", "0.5 h (0, 2)"]
+    assert shown.note.endswith("number of interruptions, then of patients transferred.")
+    assert class_table.class_tables(summarise(study)) == []
 
 
 def test_cause_table_tells_supply_from_handling():
@@ -723,7 +749,9 @@ def test_every_step_has_a_sentence_of_its_own(step):
     """No step of the model falls back to the bare table of steps."""
     said = timeline.Narrator(hospital(), ()).sentence(LogEntry(MIDNIGHT, step, 3, 1, 6_000))
     assert "(3, 1, 6000)" not in said
-    if STEPS[step][1]:
+    if STEPS[step][1] == "bank":
+        assert "the low-pressure reserve" in said
+    elif STEPS[step][1]:
         assert re.search(r"\b3\b", said)
 
 
@@ -795,7 +823,10 @@ def test_summary_csv_is_the_summary_as_a_long_table(results):
     )
     low = rows["mixed", "stock_out_probability", ""]["low"]
     assert float(low) == told["stock_out_probability"]["low"]
+    by_class = told["by_class"]["adults"]["unserved_patient_hours"]["mean"]
+    assert float(rows["mixed", "by_class", "adults: unserved_patient_hours"]["estimate"]) == by_class > 0
     assert ("concentrators only", "empty_shelf_hours", "") not in rows
+    assert ("concentrators only", "days_of_cover", "lowest") not in rows
     assert ("mixed - cylinders only", "difference in fill_rate", "") in rows
 
 
@@ -811,6 +842,8 @@ def test_replications_csv_is_in_hours_and_litres(results):
         outcome.unserved_s[Cause.NO_CYLINDER] / 3_600, abs=1e-6
     )
     assert int(first["longer: over 1 h"]) == outcome.longer[1]
+    assert float(first["unserved_h: adults"]) == pytest.approx(outcome.unserved_s_by_class[1] / 3_600, abs=1e-6)
+    assert int(first["arrivals: children"]) == outcome.arrivals_by_class[0] > 0
 
 
 def test_daily_csv_has_a_row_a_day(results):
@@ -820,6 +853,9 @@ def test_daily_csv_has_a_row_a_day(results):
     assert len(rows) == 3 * study.replications * 56
     assert (rows[31]["day"], rows[31]["date"]) == ("31", "2027-02-01")
     assert int(rows[31]["full"]) == study.outcomes["cylinders only"][0].daily[31, 0]
+    use, need = int(rows[31]["used_7_days_litres"]) / 7, int(rows[31]["mean_need_litres"])
+    assert float(rows[31]["days_of_cover"]) == round(int(rows[31]["usable_litres"]) / max(use, need), 3)
+    assert {row["days_of_cover"] for row in rows if row["strategy"] == "concentrators only"} == {""}
 
 
 def test_charts_are_written_for_strategies_with_cylinders(results):

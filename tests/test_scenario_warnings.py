@@ -18,7 +18,7 @@ DOUBTS = {
         "cylinders.change_time: 11 min, longer than the tolerated gap", "in cylinders only, mixed")),
     "flow": ("high: 5 L/min", "high: 10 L/min", (
         "patients.adults.flow: 52.1% of these patients need more than the rated flow of 5 L/min",
-        "(in concentrators only)", "give them cylinders as well")),
+        "(in concentrators only)", "they get a part of it; give them cylinders as well")),
     "residual": ("residual_pressure: 800 kPa", "residual_pressure: 300 kPa", (
         "cylinders.residual_pressure: 300 kPa, below flow_lost_below of 400 kPa",)),
     "gauge": ("gauge_check: 2 h", "gauge_check: 24 h", (
@@ -180,3 +180,32 @@ power:
     assert [each.found for each in warnings(scenario) if each.field.endswith("oxygen_monitor")] == [
         "a monitor, but no drift: it never alarms"
     ]
+
+
+def test_a_flow_too_high_is_told_by_what_becomes_of_it():
+    """Without reduced flow they go without; two units of 5 L/min are enough for all."""
+    high = CALM.replace("high: 5 L/min", "high: 10 L/min")
+    (problem,) = told(high + "allocation: {reduced_flow: never}\n")
+    assert "they go without" in problem
+    assert told(high + "allocation: {two_units: true}\n") == []
+    more = high.replace("high: 10 L/min", "high: 15 L/min") + "allocation: {two_units: true}\n"
+    assert sum("of 10 L/min of two units" in each for each in told(more)) == 1
+
+
+def test_a_step_after_the_longest_stay_is_told():
+    """Stays of 60 h: a step after 60 h changes nothing, one after 2 days does."""
+    stay = "    duration: {lognormal: {median: 60 h, geometric_sd: 2.2}}\n    priority: 2\n"
+    steps = "[{after: 2 days, share: 50 %}, {after: 60 h, share: 9 %}]"
+    stepped = f"    duration: 60 h\n    priority: 2\n    flow_steps: {steps}\n"
+    assert CALM.count(stay) == 1
+    (problem,) = told(CALM.replace(stay, stepped))
+    assert "patients.adults.flow_steps[2]: after the longest stay" in problem
+
+
+def test_the_need_that_is_compared_with_the_supply_steps_down():
+    """Three concentrators are too few for the full flow, and enough where it falls to a tenth at once."""
+    needs = "patients: {all: {admissions: 8 / day, flow: 4 L/min, duration: 1 day%s}}\n"
+    units = "concentrators: {count: 3, rated_flow: 5 L/min}\nstrategies: {only: {sources: [concentrator]}}\n"
+    above = "is above the supply"
+    assert above in " ".join(told(needs % "" + units))
+    assert above not in " ".join(told(needs % ", flow_steps: [{after: 1 min, share: 10 %}]" + units))

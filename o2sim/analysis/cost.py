@@ -11,6 +11,8 @@ from o2sim.scenario.types import DAY_S, YEAR_DAYS, Concentrators, Costs, Cylinde
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
 REGULATORS = "regulators"
+SPLITTERS = "splitters"
+HUMIDIFIERS = "humidifiers"
 REFILL = "refill"
 STOCK_CHANGE = "stock change"
 TRANSPORT = "transport"
@@ -20,15 +22,33 @@ TRANSFERS = "transfers"
 CONCENTRATORS = "concentrators"
 SERVICE = "concentrator service"
 REPAIR = "concentrator repair"
+MONITORS = "oxygen monitors"
+ANALYSER = "analyser"
 ELECTRICITY = "electricity"
 FUEL = "fuel"
 GENERATOR = "generator"
 BATTERY = "battery"
 SOLAR = "solar panels"
 STABILISER = "stabiliser"
+MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
 FIXED_ITEMS = frozenset(
-    {CYLINDERS, CYLINDER_RENT, REGULATORS, CONCENTRATORS, SERVICE, GENERATOR, BATTERY, SOLAR, STABILISER}
+    {
+        CYLINDERS,
+        CYLINDER_RENT,
+        REGULATORS,
+        SPLITTERS,
+        HUMIDIFIERS,
+        CONCENTRATORS,
+        SERVICE,
+        MONITORS,
+        ANALYSER,
+        GENERATOR,
+        BATTERY,
+        SOLAR,
+        STABILISER,
+        MANIFOLD,
+    }
 )  # known without a run
 JOULES_PER_KWH = 3_600_000
 FUEL_PER_LITRE = 3_600_000_000  # fuel is counted in 1/3600 microlitre
@@ -69,9 +89,15 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     items: dict[str, float] = {}
     if hospital.cylinders is not None:
         items |= _cylinder_items(hospital.cylinders, costs, outcome, per_year)
+        if "cylinder" not in hospital.strategy.sources:  # an outlet has its own flowmeter
+            items.pop(REGULATORS, None)
+    if hospital.manifold is not None and (costs.manifold.price or costs.manifold_service_per_year):
+        items[MANIFOLD] = _yearly(costs.manifold, costs) + costs.manifold_service_per_year
     if hospital.concentrators is not None:
         items |= _concentrator_items(hospital.concentrators, costs, outcome, per_year)
         items |= _power_items(hospital.power or Power(), costs, outcome, per_year)
+    if costs.humidifier.price and hospital.bedside.humidifiers is not None:
+        items[HUMIDIFIERS] = hospital.bedside.humidifiers * _yearly(costs.humidifier, costs)
     if costs.consumables_per_patient:
         treated = outcome.patients - outcome.transferred
         items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
@@ -89,6 +115,8 @@ def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_ye
         items[CYLINDER_RENT] = cylinders.fleet * costs.cylinder_rent_per_year
     if costs.regulator.price:
         items[REGULATORS] = cylinders.regulators * _yearly(costs.regulator, costs)
+    if costs.splitter.price and cylinders.splitters is not None:
+        items[SPLITTERS] = cylinders.splitters.count * _yearly(costs.splitter, costs)
     if costs.refill:
         fall = outcome.opening_usable_gas - outcome.closing_usable_gas
         fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
@@ -106,12 +134,16 @@ def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_ye
 
 
 def _concentrator_items(units: Concentrators, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
-    """Return money a year for the concentrators: owning, servicing, mending and powering them."""
+    """Return money a year for the concentrators: owning, watching, servicing, mending and powering them."""
     items: dict[str, float] = {}
     if costs.concentrator.price:
         items[CONCENTRATORS] = units.count * _yearly(costs.concentrator, costs)
     if costs.concentrator_service_per_year:
         items[SERVICE] = units.count * costs.concentrator_service_per_year
+    if units.oxygen_monitor and costs.oxygen_monitor.price:
+        items[MONITORS] = units.count * _yearly(costs.oxygen_monitor, costs)
+    if units.analyser_check_s is not None and costs.analyser.price:
+        items[ANALYSER] = _yearly(costs.analyser, costs)
     if costs.repair:
         items[REPAIR] = outcome.concentrator_failures * costs.repair * per_year
     if costs.electricity_per_kwh:

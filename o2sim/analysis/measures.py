@@ -13,30 +13,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
-from math import isfinite
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-import o2sim
+from o2sim.analysis.by_class import class_columns, class_summary
 from o2sim.analysis.cost import FIXED_ITEMS, FUEL_PER_LITRE, annual_cost
-from o2sim.analysis.intervals import (
-    Interval,
-    clopper_pearson,
-    newcombe_paired,
-    one_sided_upper,
-    paired_ratio,
-    paired_t,
-    ratio_interval,
-    t_interval,
-)
-from o2sim.analysis.study import Study
+from o2sim.analysis.cover import cover_columns, cover_summary
+from o2sim.analysis.estimator import Column, Estimator, Summary
+from o2sim.analysis.intervals import newcombe_paired, paired_ratio, paired_t
+from o2sim.analysis.measure_units import measure_units
+from o2sim.analysis.study import Study, provenance
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Hospital
-
-Column = npt.NDArray[np.float64]
-Summary = dict[str, Any]
 
 HOUR_S = 3_600
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
@@ -46,6 +35,7 @@ COUNTS_PER_YEAR = {  # measure: field of Outcome
     "arrivals": "arrivals",
     "patients": "patients",
     "patients_affected": "patients_affected",
+    "patients_under_served": "patients_under_served",
     "transferred_patients": "transferred",
     "power_cuts": "power_cuts",
 }
@@ -58,6 +48,13 @@ CYLINDER_MEASURES = {
     "cylinders_cut_from_orders": "cylinders_cut",
     "cylinders_unusable": "cylinders_unusable",
     "cylinders_lost": "cylinders_lost",
+}
+MANIFOLD_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
+    "outlet_patient_hours": ("served_outlet_s", HOUR_S),
+    "bank_changes": ("bank_changes", 1),
+    "reserve_hours": ("reserve_s", HOUR_S),
+    "manifold_dry_hours": ("manifold_dry_s", HOUR_S),
+    "pipework_leak_litres": ("pipe_leak_gas", GAS_PER_LITRE),
 }
 CONCENTRATOR_MEASURES = {  # measure: field of Outcome, what one of the measure is in the field's unit
     "without_power_hours": ("without_power_s", HOUR_S),
@@ -86,6 +83,8 @@ class Replications:
     unserved_hours_by_cause: dict[str, Column]
     by_ward: dict[str, dict[str, Column]]  # ward, measure; nothing where no wards are named
     cost_by_item: dict[str, Column] | None
+    by_class: dict[str, dict[str, Column]]  # by class, by measure
+    cover: dict[str, dict[str, Column]] | None  # by measure, by part; None without cylinders
     per_year: float  # horizons in 365 days
 
     @property
@@ -116,6 +115,8 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
         by_ward=_by_ward(hospital, outcomes, per_year),
         cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
+        by_class=class_columns([kind.name for kind in hospital.patients], outcomes, per_year),
+        cover=None if hospital.cylinders is None else cover_columns([o.daily for o in outcomes]),
         per_year=per_year,
     )
 
@@ -147,7 +148,9 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
         "stock_outs_per_year": column("stock_outs"),
         "unserved_patient_hours": np.array([sum(o.unserved_s) for o in outcomes]) * (per_year / HOUR_S),
         "longest_gap_hours": column("longest_gap_s", 1 / HOUR_S),
+        "under_served_patient_hours": column("under_served_s", per_year / HOUR_S),
         "litres_delivered": delivered / GAS_PER_LITRE,
+        "litres_missing_from_reduced_flow": column("missing_gas", per_year / GAS_PER_LITRE),
         "litres_needed": column("needed_gas", per_year / GAS_PER_LITRE),
         "transfer_travel_hours": column("travel_s", per_year / HOUR_S),
         "power_out_hours": column("power_out_s", per_year / HOUR_S),
@@ -160,76 +163,11 @@ def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dic
     if hospital.cylinders is not None:
         values["empty_shelf_hours"] = column("empty_shelf_s", per_year / HOUR_S)
         values |= {measure: column(field) for measure, field in CYLINDER_MEASURES.items()}
+    if hospital.manifold is not None:
+        values |= {name: column(field, per_year / one) for name, (field, one) in MANIFOLD_MEASURES.items()}
     if hospital.concentrators is not None:
         values |= {name: column(field, per_year / one) for name, (field, one) in CONCENTRATOR_MEASURES.items()}
     return values
-
-
-@dataclass(frozen=True)
-class Estimator:
-    """Turns columns into estimates for one study; batch names it in words, such as `200 years`."""
-
-    confidence: float
-    batch: str
-
-    def probability(self, seen: npt.NDArray[np.bool_]) -> Summary:
-        """Return the share of replications, shape (n,), in which it was seen."""
-        count, n = int(seen.sum()), len(seen)
-        entry = _entry(clopper_pearson(count, n, self.confidence), "estimate")
-        entry["confidence"] = self.confidence
-        if count == 0:
-            entry["note"] = self._none_seen(n, "")
-        return entry
-
-    def mean(self, values: Column, least: float = 0.0) -> Summary:
-        """Return the mean of values, shape (n,), none of which can be below least."""
-        entry = _entry(t_interval(values, self.confidence), "mean", least)
-        return self._noted(entry, len(values), nothing=not values.any())
-
-    def count(self, values: Column, per_year: float) -> Summary:
-        """Return the mean of counts a year, shape (n,); where none is seen, the high bound is the Poisson one.
-
-        With no event in n horizons a Poisson mean has the upper confidence bound -ln((1 - confidence) / 2) / n
-        (Garwood 1936); events that come in clusters can be more, which the chance of any tells.
-        """
-        entry = self.mean(values)
-        if not values.any():
-            entry |= {"low": 0.0, "high": float(-np.log((1 - self.confidence) / 2) / len(values) * per_year)}
-        return entry
-
-    def ratio(self, parts: Column, wholes: Column, least: float = 0.0, most: float = np.inf) -> Summary | None:
-        """Return sum over sum, shape (n,) each, that lies within least and most; None where wholes are nought."""
-        if wholes.sum() <= 0:
-            return None
-        entry = _entry(ratio_interval(parts, wholes, self.confidence), "mean", least, most)
-        return self._noted(entry, len(parts), nothing=False)
-
-    def difference(self, interval: Interval, n: int) -> Summary:
-        """Return a difference over n pairs, with a note where every pair differs alike."""
-        return self._noted(_entry(interval, "mean"), n, nothing=False)
-
-    def _noted(self, entry: Summary, n: int, nothing: bool) -> Summary:
-        """Return the entry with the reason why it has no interval, if it has none."""
-        if entry["high"] is None:
-            if nothing:
-                entry["note"] = self._none_seen(n, "the chance of any is ")
-            elif n == 1:
-                entry["note"] = "one replication gives no interval"
-            else:
-                entry["note"] = f"the same in all {self.batch}"
-        return entry
-
-    def _none_seen(self, n: int, subject: str) -> str:
-        """Return what nothing seen in n replications does tell: the one-sided upper bound."""
-        bound = 100 * one_sided_upper(0, n, self.confidence)
-        return f"none seen in {self.batch}: {subject}below {bound:.3g} % ({100 * self.confidence:g} %, one-sided)"
-
-
-def _entry(interval: Interval, name: str, least: float = -np.inf, most: float = np.inf) -> Summary:
-    """Return an interval as a dict of plain floats, kept within what is possible; None for no bounds."""
-    if not isfinite(interval.low):
-        return {name: interval.estimate, "low": None, "high": None}
-    return {name: interval.estimate, "low": max(interval.low, least), "high": min(interval.high, most)}
 
 
 def summarise(study: Study, confidence: float = 0.95) -> Summary:
@@ -238,27 +176,21 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
-    CONCENTRATOR_MEASURES without concentrators, by_ward without named wards. Raises ValueError for a confidence
-    outside 0-1.
+    CONCENTRATOR_MEASURES without concentrators, of MANIFOLD_MEASURES without a manifold, by_ward without named
+    wards. Raises ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
     estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s))
     tables = {name: replication_table(hospitals[name], list(o)) for name, o in study.outcomes.items()}
+    strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
+    currency = _currency(hospitals.values())
     return {
-        "scenario": study.scenario.name,
-        "scenario_hash": study.scenario.hash,
-        "version": o2sim.__version__,
-        "engine": study.engine,
-        "seed": study.seed,
-        "replications": study.replications,
-        "replications_requested": study.requested,
-        "complete": study.complete,
-        "horizon_days": horizon_s / DAY_S,
-        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
+        **provenance(study),
         "confidence": confidence,
-        "currency": _currency(hospitals.values()),
-        "strategies": {name: _strategy(estimator, table) for name, table in tables.items()},
+        "currency": currency,
+        "units": measure_units(strategies, currency),
+        "strategies": strategies,
         "differences": _differences(estimator, tables),
     }
 
@@ -307,6 +239,9 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "transfer_travel_hours": means["transfer_travel_hours"],
         "litres_needed": means["litres_needed"],
         "litres_delivered": means["litres_delivered"],
+        "under_served_patient_hours": means["under_served_patient_hours"],
+        "patients_under_served": means["patients_under_served"],
+        "litres_missing_from_reduced_flow": means["litres_missing_from_reduced_flow"],
         **{measure: means.get(measure) for measure in CYLINDER_MEASURES},
         "power_cuts": means["power_cuts"],
         "power_out_hours": means["power_out_hours"],
@@ -314,6 +249,9 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "litres_without_need": means["litres_without_need"],
         **{name: means.get(name) for name in CONCENTRATOR_MEASURES},
         "by_ward": {ward: _means(estimator, columns) for ward, columns in table.by_ward.items()} or None,
+        **cover_summary(estimator, table.cover),
+        "by_class": class_summary(estimator, table.by_class),
+        **{name: means.get(name) for name in MANIFOLD_MEASURES},
     }
 
 

@@ -1,37 +1,36 @@
 """A hospital in, the figures a planner wants before any simulation out: patients, flow, cylinders, cover, grid.
 
-Patients on oxygen at once are M(t)/G/infinity, so their number on a day is Poisson with a mean known exactly
-(Eick, Massey and Whitt 1993), and their total flow is compound Poisson (Panjer 1981; both from memory). Above a
-mean of NORMAL_FROM patients the flow's 99 % point is that of the normal law, corrected for skewness.
+The need and what is given follow all that the scenario says of demand: recognition, oxygen without need, late
+weaning, surges and overdispersed days (need.py); the flow together is their compound law (compound.py).
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
-from scipy.special import ndtri, pdtr
 
+from o2sim.analysis.compound import flow_exceeded, midpoints, patients_exceeded
+from o2sim.analysis.need import YEAR, OnOxygen, on_oxygen
 from o2sim.draws.laws import quantile
-from o2sim.draws.season import cumulative
 from o2sim.scenario.laws import law_mean
 from o2sim.scenario.spells import listed_cuts
-from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass
+from o2sim.scenario.stages import Stage, stages
+from o2sim.scenario.types import (
+    DAY_S,
+    Concentrators,
+    Cylinders,
+    Generator,
+    Hospital,
+    Law,
+    PatientClass,
+    Power,
+)
 
-Array = npt.NDArray[np.float64]
-
-YEAR = 366  # days looked at for the season's peak: one whole turn
-LOOK_BACK = 1_096  # days of past admissions followed one by one; longer stays meet the yearly mean rate
-POINTS = 2_000  # equally likely points that stand for a law
-GRID_POINTS = 5_000  # most points of the flow grid
-PANJER_MEAN = 500.0  # exp(-mean) is far from underflow below this
-NORMAL_FROM = 2_000.0  # patients; beyond, the grid's step is no longer small beside the flow of one patient
 FLOWS_ML_MIN = (500, 1_000, 2_000, 5_000, 10_000)
-SHARE = 0.99
 
 
 @dataclass(frozen=True)
@@ -47,10 +46,12 @@ class ClassFigures:
 
 @dataclass(frozen=True)
 class Demand:
-    """The need at one rate of admissions; _99 is what is exceeded 1 % of the time.
+    """Oxygen given at one rate of admissions; _99 is what is exceeded 1 % of the time.
 
-    Cylinders a day and days of cover are for cylinders alone, one per patient, each changed exactly at the
-    residual pressure and part-used ones used up; None without cylinders, cover also where nobody needs any.
+    patients and flows are of all who are given oxygen: those found in need, until they are weaned, and those given
+    it without need; needed_ is the part of it that is needed. Cylinders a day and days of cover are for cylinders
+    alone, one per patient, each changed exactly at the residual pressure and part-used ones used up; None without
+    cylinders, cover also where nobody needs any.
     """
 
     patients: float
@@ -58,6 +59,7 @@ class Demand:
     flow_ml_min: float
     flow_99_ml_min: float
     litres_per_day: float
+    needed_litres_per_day: float
     cylinders_per_day: float | None
     cover_days: float | None
 
@@ -73,11 +75,22 @@ class CylinderTime:
 
 
 @dataclass(frozen=True)
+class GeneratorFigures:
+    """The most a generator gives to units where it stands (None: no limit), and how many it carries."""
+
+    watts: int | None
+    units: int
+    starts_below: float | None  # share of the battery's charge; None: when the grid fails
+
+
+@dataclass(frozen=True)
 class PlanningFigures:
     """What `o2sim check` prints for one hospital; flows in mL/min at 15 degC, 1 atm."""
 
     classes: tuple[ClassFigures, ...]
-    peak_day: dt.date | None  # the day of the year with the highest mean flow; None without a season
+    peak_day: dt.date | None  # the day with the highest mean flow; None without a season and surges
+    surges: bool  # whether surges are in it
+    missed: float  # patients in need at once who are not recognised, yearly mean
     mean: Demand
     peak: Demand
     cylinder_litres: float | None  # in a full one
@@ -89,43 +102,120 @@ class PlanningFigures:
     concentrator_share: float | None  # of units in order in the long run, running all the time
     grid_share: float  # of time the grid is up in the long run
     battery: tuple[int, float] | None = None  # units it carries, and for how many hours; None without one
+    gathers: bool = False  # patients are gathered on fewer units on the battery
+    voltage_share: float = 1.0  # of the time the grid is up, with a voltage that units can use
+    generator: GeneratorFigures | None = None
+    not_in_share: tuple[str, ...] = ()  # what else takes units out, beside failure and repair
 
 
 def planning_figures(hospital: Hospital) -> PlanningFigures:
     """Return the planner's figures of one hospital; no simulation and no generator involved."""
     classes = hospital.patients
-    stays = [law_mean(item.duration_s) for item in classes]
-    flows = [law_mean(item.flow_ml_min) for item in classes]
-    daily_rate = [item.admissions_per_day * item.hypoxaemic for item in classes]
-    yearly = [rate * stay / DAY_S for rate, stay in zip(daily_rate, stays, strict=True)]
-    by_day = np.array([patients_by_day(item, hospital.start) for item in classes]).reshape(-1, YEAR)
+    parts = [stage for item in classes for stage in stages(item)]
+    flows = [law_mean(part.flow_ml_min) for part in parts]
+    end = hospital.start + dt.timedelta(seconds=hospital.horizon_s)
+    given = [on_oxygen(part, hospital.start, end) for part in parts]
+    by_day = np.array([each.by_day for each in given]).reshape(-1, YEAR)
     day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
-    seasonal = any(item.season is not None for item in classes)
-    at_peak = [float(value) for value in by_day[:, day]] if seasonal else yearly
+    surges = any(item.surges for item in classes)
+    swings = surges or any(item.season is not None for item in classes)
+    yearly = [(each.mean, each.needed_mean) for each in given]
+    at_peak = [each.at(day) for each in given] if swings else yearly
     cylinders, units = hospital.cylinders, hospital.concentrators
     return PlanningFigures(
         classes=tuple(
-            ClassFigures(item.name, *values)
-            for item, *values in zip(classes, yearly, at_peak, flows, stays, strict=True)
+            ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
+            for item in classes
         ),
-        peak_day=hospital.start + dt.timedelta(days=day) if seasonal else None,
-        mean=_demand(yearly, classes, cylinders),
-        peak=_demand(at_peak, classes, cylinders),
+        peak_day=hospital.start + dt.timedelta(days=day) if swings else None,
+        surges=surges,
+        missed=sum(each.missed_mean for each in given),
+        mean=_demand(yearly, given, parts, cylinders),
+        peak=_demand(at_peak, given, parts, cylinders),
         cylinder_litres=cylinders.full_gas / 60_000 if cylinders else None,
         usable_litres=usable_gas(cylinders) / 60_000 if cylinders else None,
-        cylinder_times=_cylinder_times(cylinders, classes, flows) if cylinders else (),
+        cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
         fleet=cylinders.fleet if cylinders else 0,
         concentrators=units.count if units else 0,
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
-        concentrator_share=up_share(units.failure_s, units.repair_s) if units else None,
+        concentrator_share=in_order_share(units) if units else None,
         grid_share=grid_share(hospital),
-        battery=battery_carries(hospital),
+        **_power(hospital, units),
     )
+
+
+def _of(item: PatientClass, parts: Sequence[Stage], numbers: Sequence[tuple[float, float]]) -> float:
+    """Return the patients of a class given oxygen, in all its stages."""
+    return sum(pair[0] for part, pair in zip(parts, numbers, strict=True) if part.patients is item)
+
+
+def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
+    """Return the flow of a class, averaged over the stay, and the mean stay."""
+    own, stay_s = [part for part in parts if part.patients is item], law_mean(item.duration_s)
+    if len(own) == 1 or stay_s == 0:
+        return law_mean(item.flow_ml_min), stay_s
+    return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
+
+
+def _power(hospital: Hospital, units: Concentrators | None) -> dict[str, Any]:
+    """Return the figures of what stands beside and behind the grid."""
+    power = hospital.power or Power()
+    voltage = None if power.stabiliser else power.voltage
+    return {
+        "battery": battery_carries(hospital),
+        "gathers": power.battery is not None and power.battery.gather,
+        "voltage_share": up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
+        "generator": generator_carries(power.generator, units),
+        "not_in_share": _not_in_share(units, power) if units else (),
+    }
+
+
+def in_order_share(units: Concentrators) -> float:
+    """Return the long-run share of units in order; a technician's way is in it, a wait for one is not."""
+    if units.failure_s is None or units.repair_s is None:
+        return 1.0
+    travel_s = law_mean(units.travel_s) if units.travel_s else 0.0
+    up_s, down_s = law_mean(units.failure_s), law_mean(units.repair_s) + travel_s
+    return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
+
+
+def _not_in_share(units: Concentrators, power: Power) -> tuple[str, ...]:
+    """Return what takes units out of service beside their failures."""
+    few = units.crew is not None and units.crew < units.count
+    found = (
+        (few, f"waiting for the {'technician' if units.crew == 1 else 'technicians'}"),
+        (units.never_repaired > 0, "units written off"),
+        (units.cut_damage > 0 and not power.stabiliser, "surges as the grid comes back"),
+        (units.drift_s is not None, "low concentration"),
+        (units.service_every_s is not None, "preventive service"),
+    )
+    return tuple(name for holds, name in found if holds)
+
+
+def generator_carries(generator: Generator | None, units: Concentrators | None) -> GeneratorFigures | None:
+    """Return what a generator gives beside its base load, and how many units that carries; None without one."""
+    if generator is None or units is None:
+        return None
+    left = None if generator.power_w is None else max(0, generator.power_w - generator.base_load_w)
+    watts = round(units.power_w)
+    count = units.count if left is None or watts == 0 else min(units.count, left // watts)
+    below = generator.start_below_permille
+    return GeneratorFigures(left, count, None if below is None else below / 1_000)
 
 
 def usable_gas(cylinders: Cylinders) -> int:
     """Return the gas of a full cylinder above the residual pressure (or where flow is lost), in 1/60 mL."""
     return max(cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas), 0)
+
+
+def delivered_gas(cylinders: Cylinders) -> float:
+    """Return what a delivered cylinder gives on average (1/60 mL): some hold less, some give nothing."""
+    usable, bad = float(usable_gas(cylinders)), cylinders.underfilled
+    if bad is not None:
+        keep = cylinders.full_gas - usable
+        held = quantile(bad.content, midpoints()) * cylinders.full_gas
+        usable = (1 - bad.share) * usable + bad.share * float(np.maximum(held - keep, 0).mean())
+    return usable * (1 - cylinders.unusable)
 
 
 def up_share(up: Law | None, down: Law | None) -> float:
@@ -161,139 +251,42 @@ def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
     return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
 
 
-def patients_by_day(item: PatientClass, first: dt.date) -> Array:
-    """Return the mean number of one class on oxygen at noon of each day from `first`, shape (366,).
-
-    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993).
-    The points that stand for the stays make it good to 1 in 10,000.
-    """
-    rate = item.admissions_per_day * item.hypoxaemic
-    day_zero = first - dt.timedelta(days=LOOK_BACK)
-    noon = np.arange(LOOK_BACK, LOOK_BACK + YEAR, dtype=np.float64) + 0.5
-    stays = quantile(item.duration_s, _midpoints()) / DAY_S
-    since = noon[:, None] - np.minimum(stays, LOOK_BACK)
-    until_noon = cumulative(noon, item.season, day_zero)
-    in_stay = until_noon[:, None] - cumulative(np.asarray(since), item.season, day_zero)
-    excess = np.maximum(stays - LOOK_BACK, 0)
-    # Equally likely points lose a little of a long tail; the law's own mean is exact, so scale to it.
-    scale = law_mean(item.duration_s) / DAY_S / float(stays.mean())
-    return np.asarray(rate * scale * (in_stay + excess).mean(axis=1))
+def _first(pairs: Sequence[tuple[float, float]]) -> list[float]:
+    return [pair[0] for pair in pairs]
 
 
-def total_flow(patients: Sequence[float], flows: Sequence[Law]) -> tuple[Array, float]:
-    """Return the probability of each total flow, shape (points,), and the grid step in mL/min.
-
-    patients: Poisson means, one per class; flows: the law of one patient's flow in mL/min, one per class.
-    """
-    count = sum(patients)
-    if count <= 0:
-        return np.ones(1), 1.0
-    points = [quantile(law, _midpoints()) for law in flows]
-    largest = max(float(value.max()) for value in points)
-    second = sum(n * float(np.mean(value**2)) for n, value in zip(patients, points, strict=True))
-    first = sum(n * float(np.mean(value)) for n, value in zip(patients, points, strict=True))
-    reach = first + 10 * math.sqrt(second) + 2 * largest
-    step = next(step for step in _steps() if reach / step <= GRID_POINTS)
-    severity = np.zeros(int(largest // step) + 2)
-    for mean, value in zip(patients, points, strict=True):
-        _spread(severity, value / step, mean / count / value.size)
-    return compound_poisson(count, severity, int(reach // step) + 1), float(step)
-
-
-def compound_poisson(mean: float, severity: Array, size: int) -> Array:
-    """Return P(sum = j steps), j = 0 .. size-1, of Poisson(mean) many terms with the given law on 0, 1, 2...
-
-    Panjer's recursion; a large mean is halved until exp(-mean) does not underflow, then convolved back.
-    """
-    doublings = max(0, math.ceil(math.log2(mean / PANJER_MEAN))) if mean > 0 else 0
-    rate = mean / 2**doublings
-    weights = np.arange(severity.size) * severity
-    total = np.zeros(size)
-    total[0] = math.exp(-rate * (1 - severity[0]))
-    for j in range(1, size):
-        terms = min(j, severity.size - 1)
-        total[j] = rate / j * float(weights[1 : terms + 1] @ total[j - terms : j][::-1])
-    for _ in range(doublings):
-        total = np.convolve(total, total)[:size]
-    return total
-
-
-def flow_exceeded(patients: Sequence[float], flows: Sequence[Law], share: float = SHARE) -> float:
-    """Return the total flow in mL/min that is not exceeded with probability `share`; arguments as total_flow's.
-
-    Up to NORMAL_FROM patients exact on the grid; above, the normal approximation of the compound Poisson with the
-    first Cornish-Fisher term for its skewness (from memory), which at NORMAL_FROM is within 0.5 % of the grid's.
-    """
-    if sum(patients) <= NORMAL_FROM:
-        chances, step = total_flow(patients, flows)
-        return step * int(np.searchsorted(np.cumsum(chances), share))
-    return normal_flow(patients, flows, share)
-
-
-def normal_flow(patients: Sequence[float], flows: Sequence[Law], share: float = SHARE) -> float:
-    """Return the approximate quantile of the total flow in mL/min from its moments; see flow_exceeded."""
-    points = [quantile(law, _midpoints()) for law in flows]
-    first = sum(n * law_mean(law) for n, law in zip(patients, flows, strict=True))
-    second, third = (
-        sum(n * float(np.mean(value**power)) for n, value in zip(patients, points, strict=True))
-        for power in (2, 3)
-    )
-    if second <= 0:
-        return 0.0
-    z = float(ndtri(share))
-    return first + z * math.sqrt(second) + (z * z - 1) / 6 * third / second
-
-
-def poisson_quantile(mean: float, share: float = SHARE) -> int:
-    """Return the least n with P(Poisson(mean) <= n) >= share; from the normal point, never above it, onwards."""
-    n = max(0, math.floor(mean + float(ndtri(share)) * math.sqrt(mean)))
-    while float(pdtr(n, mean)) < share:
-        n += 1
-    return n
-
-
-def _midpoints() -> Array:
-    return (np.arange(POINTS) + 0.5) / POINTS
-
-
-def _steps() -> list[int]:
-    """Return grid steps in mL/min, finest first: 1, 2, 5, 10 ..."""
-    return [lead * 10**power for power in range(12) for lead in (1, 2, 5)]
-
-
-def _spread(severity: Array, position: Array, weight: float) -> None:
-    """Add `weight` at each position, shared between its two grid points so that the mean is kept."""
-    below = np.floor(position).astype(np.int64)
-    part = position - below
-    np.add.at(severity, below, weight * (1 - part))
-    np.add.at(severity, below + 1, weight * part)
-
-
-def _demand(patients: Sequence[float], classes: Sequence[PatientClass], cylinders: Cylinders | None) -> Demand:
-    flow = sum(n * law_mean(item.flow_ml_min) for n, item in zip(patients, classes, strict=True))
-    flow_99 = flow_exceeded(patients, [item.flow_ml_min for item in classes]) if flow > 0 else 0.0
+def _demand(
+    patients: Sequence[tuple[float, float]],
+    given: Sequence[OnOxygen],
+    parts: Sequence[Stage],
+    cylinders: Cylinders | None,
+) -> Demand:
+    """Return the demand of (patients given oxygen, patients in need) in each stage of a class."""
+    laws: list[Law] = [part.flow_ml_min for part in parts]
+    count, spreads = sum(_first(patients)), [n * each.spread for (n, _), each in zip(patients, given, strict=True)]
+    flow, needed = (sum(pair[i] * law_mean(law) for pair, law in zip(patients, laws, strict=True)) for i in (0, 1))
+    flow_99 = flow_exceeded(_first(patients), laws, spreads=spreads) if flow > 0 else 0.0
     per_day = cover = None
     if cylinders is not None and usable_gas(cylinders) > 0:
-        drawn = (flow + cylinders.leak_ml_min * sum(patients)) * DAY_S  # mL/min x s = 1/60 mL
-        per_day = drawn / usable_gas(cylinders)
-        cover = cylinders.fleet / per_day if per_day > 0 else None
+        drawn = (flow + cylinders.leak_ml_min * count) * DAY_S  # mL/min x s = 1/60 mL
+        per_day = drawn / delivered_gas(cylinders)
+        cover = cylinders.fleet * usable_gas(cylinders) / drawn if drawn > 0 else None
     return Demand(
-        patients=sum(patients),
-        patients_99=poisson_quantile(sum(patients)),
+        patients=count,
+        patients_99=patients_exceeded(count, sum(spreads)),
         flow_ml_min=flow,
         flow_99_ml_min=flow_99,
         litres_per_day=flow * 1.44,  # mL/min x 1,440 min / 1,000
+        needed_litres_per_day=needed * 1.44,
         cylinders_per_day=per_day,
         cover_days=cover,
     )
 
 
-def _cylinder_times(
-    cylinders: Cylinders, classes: Sequence[PatientClass], means: Sequence[float]
-) -> tuple[CylinderTime, ...]:
+def _cylinder_times(cylinders: Cylinders, classes: Sequence[PatientClass]) -> tuple[CylinderTime, ...]:
     whose: dict[int, list[str]] = {flow: [] for flow in FLOWS_ML_MIN}
-    for item, mean in zip(classes, means, strict=True):
-        whose.setdefault(max(round(mean), 1), []).append(item.name)
+    for item in classes:
+        whose.setdefault(max(round(law_mean(item.flow_ml_min)), 1), []).append(item.name)
     usable = usable_gas(cylinders)
     deliverable = max(cylinders.full_gas - cylinders.lost_gas, 0)
     return tuple(

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import Any
 
+import o2sim
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.run import simulate
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types import Scenario
+from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,23 @@ class Study:
     def complete(self) -> bool:
         """Return True unless the batch was interrupted."""
         return self.replications == self.requested
+
+
+def provenance(study: Study) -> dict[str, Any]:
+    """Return what tells where figures come from, and what they are scaled to, ready for JSON."""
+    horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
+    return {
+        "scenario": study.scenario.name,
+        "scenario_hash": study.scenario.hash,
+        "version": o2sim.__version__,
+        "engine": study.engine,
+        "seed": study.seed,
+        "replications": study.replications,
+        "replications_requested": study.requested,
+        "complete": study.complete,
+        "horizon_days": horizon_s / DAY_S,
+        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
+    }
 
 
 def run_study(

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import difflib
 import errno
 import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from o2sim import __version__
+from o2sim.cli.batch import check_strategies, identity, leave_if_stopped, run_with_bar
 from o2sim.cli.bedside import cylinder
 from o2sim.cli.documents import describe, new, schema
+from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
     FAILED,
     MISUSED,
@@ -29,10 +30,6 @@ from o2sim.cli.options import (
     seed_option,
 )
 from o2sim.errors import O2simError, ScenarioError
-
-if TYPE_CHECKING:
-    from o2sim.analysis.study import Study
-    from o2sim.scenario.types import Scenario
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);
@@ -143,7 +140,7 @@ def check(file: Path, as_json: bool) -> None:
     if as_json:
         doubts = [asdict(problem) for problem in warnings(scenario)]
         strategies = {name: asdict(item) for name, item in figures.items()}
-        print_json({**_identity(scenario), "warnings": doubts, "strategies": strategies})
+        print_json({**identity(scenario), "warnings": doubts, "strategies": strategies})
         return
     from o2sim.report.screen import print_check
 
@@ -206,10 +203,10 @@ def trace(
     if (replication is None) != worst:
         raise click.UsageError("give either --replication K or --worst")
     scenario = load(file)
-    _check_strategies(scenario, [strategy])
+    check_strategies(scenario, [strategy])
     study = None
     if replication is None:
-        study = _run_with_bar(scenario, [strategy], Settings(replications, seed, engine, as_json))
+        study = run_with_bar(scenario, [strategy], replications, seed, engine)
         replication = worst_replication(study, strategy)
     hospital = scenario.hospitals[strategy]
     log = rerun(scenario, strategy, seed, replication, engine).log
@@ -218,13 +215,14 @@ def trace(
     if as_json:
         steps = [dict(zip(timeline.CSV_COLUMNS, row, strict=True)) for row in timeline.csv_rows(hospital, log)]
         which = {"strategy": strategy, "seed": seed, "replication": replication, "engine": engine}
-        print_json({**_identity(scenario), **which, "steps": steps})
+        print_json({**identity(scenario), **which, "steps": steps})
     else:
         click.echo("\n".join(timeline.story(hospital, log, full=full)) + "\n")
         click.echo(provenance(scenario, seed, f"{strategy}, replication {replication}", engine))
-    _leave_if_stopped(study)
+    leave_if_stopped(study)
 
 
+main.add_command(equipment)
 main.add_command(cylinder)
 main.add_command(new)
 main.add_command(schema)
@@ -236,12 +234,12 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
     from o2sim.analysis.measures import summarise
 
     scenario = load(file)
-    _check_strategies(scenario, strategies)
+    check_strategies(scenario, strategies)
     if settings.out is not None:
         from o2sim.report.files import require_writable
 
         require_writable(settings.out)  # before the work, not after it
-    study = _run_with_bar(scenario, strategies, settings)
+    study = run_with_bar(scenario, strategies, settings.replications, settings.seed, settings.engine)
     summary = summarise(study)
     if settings.as_json:
         print_json(summary)
@@ -254,40 +252,4 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
 
         written = write_results(settings.out, study, summary, command=["o2sim", *sys.argv[1:]])
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
-    _leave_if_stopped(study)
-
-
-def _check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
-    unknown = [name for name in names if name not in scenario.hospitals]
-    if unknown:
-        near = difflib.get_close_matches(unknown[0], scenario.strategies, n=1, cutoff=0.4)
-        hint = f" Did you mean {near[0]!r}?" if near else ""
-        known = ", ".join(scenario.strategies)
-        raise click.UsageError(f"no strategy is named {unknown[0]!r}; known: {known}.{hint}")
-
-
-def _run_with_bar(scenario: Scenario, strategies: Sequence[str], settings: Settings) -> Study:
-    from o2sim.analysis.study import run_study
-    from o2sim.report.screen import progress_bar
-
-    with progress_bar(settings.replications) as progress:
-        return run_study(
-            scenario,
-            strategies=strategies or None,
-            replications=settings.replications,
-            seed=settings.seed,
-            engine=settings.engine,
-            progress=progress,
-        )
-
-
-def _leave_if_stopped(study: Study | None) -> None:
-    """Say on stderr what was completed, and leave with 130, where Ctrl-C cut the batch short."""
-    if study is not None and not study.complete:
-        done = f"{study.replications} of {study.requested} replications"
-        click.echo(f"Stopped after {done}; only those are reported.", err=True)
-        raise click.exceptions.Exit(STOPPED)
-
-
-def _identity(scenario: Scenario) -> dict[str, Any]:
-    return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}
+    leave_if_stopped(study)

@@ -17,6 +17,7 @@ from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.season import arrival_days, cumulative, first_date
 from o2sim.scenario.types import DAY_S, Hospital, PatientClass, Recorded, Surge
 
+Flows = tuple[tuple[int, int], ...]  # (seconds from arrival, mL/min)
 _SURGE_ORDINALS = 10**9  # the first surge's patients are numbered from here, the second's from twice this
 _DAY_ORDINALS = 10**5  # a resampled day's patients are numbered from its date times this
 
@@ -36,10 +37,16 @@ class PatientTable:
     duration_s: list[int]  # on oxygen
     need_s: list[int]  # in need, from arrival on; 0 for one given oxygen without need
     unrecognised: tuple[tuple[int, int], ...] = ()  # (arrival, seconds of need) of those given none
+    steps: tuple[Flows, ...] = ()  # of each patient's flow after the first; none at all where it is empty
 
     def __len__(self) -> int:
         """Return the number of patients."""
         return len(self.arrival_s)
+
+    def flows(self, number: int) -> Flows:
+        """Return (seconds from arrival, flow from then on) of a patient, from (0, the first flow) on."""
+        first = ((0, self.flow_ml_min[number]),)
+        return first + self.steps[number] if self.steps else first
 
 
 @dataclass(frozen=True)
@@ -71,17 +78,31 @@ def patients(key: tuple[int, int], hospital: Hospital) -> PatientTable:
             groups.append(in_need.where(found))
         if kind.recorded is None:
             groups += _without_need(key, hospital, index, kind)
-    return _table(groups, unrecognised)
+    return _table(hospital, groups, unrecognised)
 
 
-def _table(groups: list[_Group], unrecognised: list[tuple[int, int]]) -> PatientTable:
+def _table(hospital: Hospital, groups: list[_Group], unrecognised: list[tuple[int, int]]) -> PatientTable:
     """Return the groups as one table in order of arrival."""
     index = np.concatenate([np.full(len(group.ordinal), group.class_index, dtype=np.int64) for group in groups])
     names = ("ordinal", "arrival_s", "flow_ml_min", "duration_s", "need_s")
     columns = [np.concatenate([getattr(group, name) for group in groups]) for name in names]
     order = np.lexsort((columns[4] == 0, columns[0], index, columns[1]))
     kind, ordinal, arrival, flow, duration, need = (column[order].tolist() for column in (index, *columns))
-    return PatientTable(kind, ordinal, arrival, flow, duration, need, tuple(unrecognised))
+    steps: tuple[Flows, ...] = ()
+    if any(each.flow_steps for each in hospital.patients):
+        steps = tuple(_steps(hospital.patients[k], f) for k, f in zip(kind, flow, strict=True))
+    return PatientTable(kind, ordinal, arrival, flow, duration, need, tuple(unrecognised), steps)
+
+
+def _steps(kind: PatientClass, first_ml_min: int) -> Flows:
+    """Return the steps of a flow, rounded to whole mL/min (half to even), those left out that change nothing."""
+    found, before = [], first_ml_min
+    for step in kind.flow_steps:
+        flow = max(1, round(first_ml_min * step.share))
+        if flow != before:
+            found.append((step.after_s, flow))
+        before = flow
+    return tuple(found)
 
 
 def _in_need(key: tuple[int, int], hospital: Hospital, index: int, kind: PatientClass) -> list[tuple[_Group, str]]:

@@ -48,15 +48,23 @@ class Unit:
             and self.load_ml_min + self.expected_ml_min + flow_ml_min <= self.rules.rated_flow_ml_min
         )
 
-    def connect(self, patient: Patient) -> None:
-        """Put a patient on the unit."""
-        self.patients.append(patient)
-        self.load_ml_min += patient.flow_ml_min
+    @property
+    def spare_ml_min(self) -> int:
+        """Return the flow that one more patient could have."""
+        has_outlet = len(self.patients) + len(self.expected) < self.rules.outlets
+        if not has_outlet or not self.working or self.on_the_move:
+            return 0
+        return self.rules.rated_flow_ml_min - self.load_ml_min - self.expected_ml_min
 
-    def disconnect(self, patient: Patient) -> None:
-        """Take a patient off the unit."""
+    def connect(self, patient: Patient, flow_ml_min: int) -> None:
+        """Put a patient on the unit, for a flow."""
+        self.patients.append(patient)
+        self.load_ml_min += flow_ml_min
+
+    def disconnect(self, patient: Patient, flow_ml_min: int) -> None:
+        """Take a patient off the unit, who had a flow."""
         self.patients.remove(patient)
-        self.load_ml_min -= patient.flow_ml_min
+        self.load_ml_min -= flow_ml_min
 
     def cut(self) -> list[Patient]:
         """Take everybody off a unit that lost power or failed; return them by number."""
@@ -104,21 +112,36 @@ class ConcentratorBank:
         here = [unit for unit in self.units if unit.ward == ward and not unit.on_the_move]
         return bool(here) and not any(unit.working for unit in here)
 
-    def unit_with_room(self, flow_ml_min: int, ward: int) -> int | None:
-        """Return the powered, working unit of a ward with room for a flow that comes first, None if none has."""
+    def unit_with_room(self, flow_ml_min: int, ward: int, beside: int | None = None) -> int | None:
+        """Return the powered, working unit of a ward with room for a flow that comes first, None if none has.
+
+        beside: a unit left out, for it gives the rest of the flow already.
+        """
         if not self.powered:
             return None
         can_start = self.can_start
         fit = (
             unit
             for unit in self.units
-            if unit.ward == ward and unit.has_room(flow_ml_min) and (can_start or unit.patients)
+            if unit.ward == ward
+            and unit.has_room(flow_ml_min)
+            and (can_start or unit.patients)
+            and unit.number != beside
         )
         if self.first == "lowest number":
             return next((unit.number for unit in fit), None)
         sign = 1 if self.first == "most loaded" else -1
         best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
         return None if best is None else best.number
+
+    def most_spare(self, ward: int) -> Unit | None:
+        """Return the powered, working unit of a ward with the most flow to spare, the lowest number in ties."""
+        if not self.powered:
+            return None
+        can_start = self.can_start
+        here = (unit for unit in self.units if unit.ward == ward)
+        fit = [unit for unit in here if unit.spare_ml_min > 0 and (can_start or unit.patients)]
+        return max(fit, key=lambda unit: (unit.spare_ml_min, -unit.number), default=None)
 
     def lacks_power(self, flow_ml_min: int, ward: int) -> bool:
         """Return True if nothing but power keeps a flow from being served on a ward."""

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections import deque
 from typing import Protocol
 
 from o2sim.errors import InvariantError
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.ledger import Ledger
+from o2sim.model.levels import Levels
+from o2sim.model.manifold import ManifoldBanks
 from o2sim.model.order import Order
-from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
+from o2sim.model.patient import FROM_STORE, FROM_WARD, OpenCylinder, Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
 from o2sim.model.ward import WardState
+from o2sim.scenario.types import Hospital
 
 
 class Run(Protocol):
@@ -20,12 +24,20 @@ class Run(Protocol):
     ledger: Ledger
     store: CylinderStore | None
     bank: ConcentratorBank | None
+    manifold: ManifoldBanks | None
     present: dict[int, Patient]
     wards: list[WardState]
     on_cylinder: dict[int, Patient]
+    reduced: dict[int, Patient]
+    open_cylinders: dict[int, OpenCylinder]
     opening_gas: int
+    book: deque[int]
     chain: PowerChain
     open_orders: dict[int, Order]
+    levels: Levels
+    rules: Hospital
+    humidifiers_free: int | None
+    delivery_free: dict[str | None, int]
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet."""
@@ -53,34 +65,74 @@ def check_whole_run(run: Run) -> None:
     require(run.opening_gas + moved == run.gas_in_cylinders(), "gas in cylinders")
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
-        require(run.store.in_use == len(run.on_cylinder), "cylinders in use")
+        require(min(run.book, default=0) >= 0, "use in the stock book")
+        require(run.store.in_use == len(run.open_cylinders), "cylinders in use")
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
-        free = run.store.regulators_free
-        kept = sum(patient.claim in (FROM_STORE, FROM_WARD) for patient in run.present.values())
-        require(free >= 0 and free + len(run.on_cylinder) + kept == run.store.rules.regulators, "regulators")
+        _check_regulators(run, run.store)
+        _check_sharing(run, run.store)
+    _check_delivery(run)
+    require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
+    require(sum(ledger.interruptions_by_class) == sum(ledger.interruptions), "interruptions by class and by cause")
+    require(sum(ledger.transferred_by_class) == ledger.transferred, "patients transferred by class")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
-    _check_wards(run)
+    _check_levels(run)
+    if run.store is not None:
+        _check_wards(run, run.store)
 
 
-def _check_wards(run: Run) -> None:
+def _check_regulators(run: Run, store: CylinderStore) -> None:
+    """Check that every regulator set is free or in use, at flows that it can be set to."""
+    opened = list(run.open_cylinders.values())
+    for kind, each in enumerate(store.sets):
+        used, free = sum(cylinder.kind == kind for cylinder in opened), store.sets_free[kind]
+        used += sum(p.set_kind == kind for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD))
+        require(free >= 0 and free + used == each.count, "regulators")
+    for cylinder in opened:
+        most = max(patient.flow_ml_min for patient in cylinder.patients)
+        require(most <= cylinder.regulator.high_ml_min, "range of a flowmeter")  # a flow may step down below it
+
+
+def _check_wards(run: Run, store: CylinderStore) -> None:
     """Check that each ward has its own regulators back, and that what is held was there to be held."""
-    for ward in run.wards if run.store is not None else ():
-        assert run.store is not None
-        used = sum(patient.ward == ward.number for patient in run.on_cylinder.values())
-        kept = sum(p.ward == ward.number and p.claim in (FROM_STORE, FROM_WARD) for p in run.present.values())
-        balanced = ward.regulators_free + used + kept == ward.regulators and ward.regulators_free >= 0
+    kept = [p for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD)]
+    for ward in run.wards:
+        used = sum(cylinder.lead.ward == ward.number for cylinder in run.open_cylinders.values())
+        used += sum(patient.ward == ward.number for patient in kept)
+        balanced = ward.regulators_free + used == ward.regulators and ward.regulators_free >= 0
         require(balanced, f"regulators of ward {ward.number}")
-        shelf = len(run.store.bedside[ward.number])
+        shelf = len(store.bedside[ward.number])
         require(shelf + ward.coming <= ward.most_bedside, f"bedside cylinders of ward {ward.number}")
+
+
+def _check_sharing(run: Run, store: CylinderStore) -> None:
+    """Check that there are as many splitters and outlets as are used, and that gas goes to all on one or none."""
+    splitters = store.rules.splitters
+    for cylinder in run.open_cylinders.values():
+        require(len({patient.flowing for patient in cylinder.patients}) == 1, "gas for all on a cylinder or none")
+        require(len({patient.ward for patient in cylinder.patients}) == 1, "ward of those on a cylinder")
+        require(cylinder.lead is min(cylinder.patients, key=lambda patient: patient.order), "lead of a cylinder")
+    shared = [len(each.patients) for each in run.open_cylinders.values() if len(each.patients) > 1]
+    require(len(shared) <= (splitters.count if splitters else 0), "splitters")
+    require(not shared or max(shared) <= (splitters.outlets if splitters else 1), "outlets of a splitter")
+
+
+def _check_delivery(run: Run) -> None:
+    """Check that every humidifier and delivery set of a limited number is free or with somebody."""
+    rules, present = run.rules.bedside, run.present.values()
+    if run.humidifiers_free is not None:
+        held = sum(patient.has_humidifier for patient in present)
+        require(run.humidifiers_free >= 0 and run.humidifiers_free + held == rules.humidifiers, "humidifiers")
+    for device, count in rules.delivery_sets:
+        held = sum(patient.has_delivery and patient.delivery == device for patient in present)
+        require(0 <= run.delivery_free[device] == count - held, "delivery sets")
 
 
 def _check_sources(run: Run) -> None:
     """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
-    on_units = [patient.number for unit in run.bank.units for patient in unit.patients] if run.bank else []
-    require(len(on_units) == len(set(on_units)), "one unit a patient")
-    require(not set(on_units) & set(run.on_cylinder), "one source a patient")
+    on_open = [patient.number for cylinder in run.open_cylinders.values() for patient in cylinder.patients]
+    require(sorted(on_open) == sorted(run.on_cylinder), "one cylinder a patient")
     for patient in run.present.values():
         if not patient.needs:
             require(patient.gap_since_s is None, f"patient {patient.number} without need in no gap")
@@ -88,11 +140,55 @@ def _check_sources(run: Run) -> None:
         require(
             patient.flowing != (patient.gap_since_s is not None), f"patient {patient.number} served or in a gap"
         )
+    on_units = (
+        sorted((p.number, unit.number) for unit in run.bank.units for p in unit.patients) if run.bank else []
+    )
+    meant = sorted((p.number, number) for p in run.present.values() if p.flowing for number in p.units)
+    require(on_units == meant, "one unit a patient, or the two that serve")
+    require(not {number for number, _ in on_units} & set(run.on_cylinder), "one source a patient")
+    _check_flows(run)
     require(run.bank is None or run.bank.running <= run.bank.most_running, "power for every running unit")
+    _check_manifold(run)
     for unit in run.bank.units if run.bank else ():
-        load = sum(patient.flow_ml_min for patient in unit.patients)
+        load = sum(patient.flow_from(unit.number) for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
         require(all(patient.ward == unit.ward for patient in unit.patients), f"ward of unit {unit.number}")
         require(not (unit.on_the_move and unit.patients), f"unit {unit.number} serves nobody on the move")
         require(all(p.claim == unit.number for p in unit.expected), f"who is expected on unit {unit.number}")
+
+
+def _check_flows(run: Run) -> None:
+    """Check that whoever is served is given something, no more than prescribed, and who is given less is known."""
+    for patient in run.present.values():
+        given, prescribed = patient.given_ml_min if patient.flowing else 0, patient.flow_ml_min
+        require(patient.flowing == (0 < given <= prescribed), f"flow given to patient {patient.number}")
+        reduced = patient.flowing and given < prescribed
+        require(reduced == (patient.number in run.reduced), f"patient {patient.number} on reduced flow")
+        two = patient.second_unit is not None
+        require(not two or patient.unit != patient.second_unit, f"two units of patient {patient.number}")
+        require(not (two and reduced), f"the full flow of patient {patient.number} from two units")
+
+
+def _check_levels(run: Run) -> None:
+    """Check that what is counted as in use is in use, and that no second of it is missing."""
+    ledger, cylinders = run.ledger, run.store.in_use if run.store else 0
+    outlets = sum(len(unit.patients) for unit in run.bank.units) if run.bank else 0
+    require(run.levels.levels[:3] == (cylinders, len(run.on_cylinder), outlets), "what is in use at once")
+    totals = ledger.concentrator_running_s, ledger.off_grid_running_s
+    require(run.levels.balances(*totals), "time at each level of use")
+
+
+def _check_manifold(run: Run) -> None:
+    """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
+    manifold, store = run.manifold, run.store
+    if manifold is None or store is None:
+        return
+    piped = sorted(patient.number for patient in run.present.values() if patient.piped and patient.flowing)
+    require(piped == sorted(patient.number for patient in manifold.patients), "patients on outlets")
+    require(not set(piped) & set(run.on_cylinder), "one source a patient")
+    require(len(piped) <= manifold.rules.outlets, "outlets of the manifold")
+    require(not piped or manifold.feeding is not None, "a bank behind the outlets")
+    require(sum(p.flow_ml_min for p in manifold.patients) == manifold.flow_ml_min, "flow of the outlets")
+    require(manifold.cylinders == store.on_manifold, "cylinders on the manifold")
+    require(all(0 <= bank.usable <= bank.gas for bank in manifold.banks), "gas in the banks")

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
+from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
+
+BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
+BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s")
 
 
 @dataclass(slots=True)
@@ -17,6 +21,7 @@ class Ledger:
     midnight_s: int  # the start of the horizon
     end_s: int
     tolerated_gap_s: int
+    classes: int  # how many classes of patients
     wards: int = 1
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
@@ -29,6 +34,9 @@ class Ledger:
     transferred_gas: int = 0
     travel_s: int = 0
     unserved_gas: int = 0
+    under_served_s: int = 0
+    patients_under_served: int = 0
+    missing_gas: int = 0  # prescribed beyond what was given to those on reduced flow
     served_cylinder_s: int = 0
     served_concentrator_s: int = 0
     cylinder_gas: int = 0
@@ -70,19 +78,34 @@ class Ledger:
     ward_stock_outs: list[int] = field(default_factory=list)  # by ward
     ward_interruptions: list[int] = field(default_factory=list)
     ward_unserved_s: list[int] = field(default_factory=list)
+    served_outlet_s: int = 0
+    pipe_leak_gas: int = 0
+    bank_changes: int = 0
+    reserve_s: int = 0
+    manifold_dry_s: int = 0
+    interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
+    unserved_s_by_class: list[int] = field(default_factory=list)
+    transferred_by_class: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        """Begin with nothing counted on any ward."""
-        for counts in (self.ward_stock_outs, self.ward_interruptions, self.ward_unserved_s):
-            counts.extend([0] * self.wards)
+        """Begin each count by class, and by ward, at nought."""
+        for name in BY_CLASS:
+            setattr(self, name, [0] * self.classes)
+        for name in BY_WARD:
+            setattr(self, name, [0] * self.wards)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.wards)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes, self.wards)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
+
+    @property
+    def drawn_gas(self) -> int:
+        """Return the gas drawn from cylinders, leaks included."""
+        return self.cylinder_gas + self.unneeded_cylinder_gas + self.leaked_gas
 
     def unserved(self, patient: Patient, now_s: int) -> None:
         """Credit a gap's seconds since they were last credited to the cause that held."""
@@ -93,6 +116,7 @@ class Ledger:
         patient.unserved_s += seconds
         self.unserved_s[patient.cause] += seconds
         self.ward_unserved_s[patient.ward] += seconds
+        self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
         self.days_unserved.update(range(first, last + 1))
@@ -101,30 +125,51 @@ class Ledger:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
         seconds = now_s - patient.flow_since_s
         patient.flow_since_s = now_s
-        gas = seconds * patient.flow_ml_min
+        gas = seconds * patient.given_ml_min
+        if patient.cylinder is not None:
+            patient.cylinder.content -= gas
+            self._leaked(patient.cylinder, now_s, leak_ml_min)
         if not patient.needs:
-            self._unneeded(patient, gas, seconds * leak_ml_min)
+            self._unneeded(patient, gas)
             return
         patient.served_s += seconds
+        if seconds > 0 and patient.given_ml_min < patient.flow_ml_min:
+            self._under_served(patient, seconds, now_s)
         if patient.low:
             self.low_concentration_s += seconds
-        if patient.content is None:
+        if patient.piped:  # what the bank in service gives is credited by steps/manifold_gas.py
+            self.served_outlet_s += seconds
+            self.served_cylinder_s += seconds
+            self.cylinder_gas += gas
+            return
+        if patient.cylinder is None:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
             return
         self.served_cylinder_s += seconds
         self.cylinder_gas += gas
-        self.leaked_gas += seconds * leak_ml_min
-        patient.content -= gas + seconds * leak_ml_min
 
-    def _unneeded(self, patient: Patient, gas: int, leaked: int) -> None:
-        """Credit the gas given to one who does not need it."""
-        if patient.content is None:
-            self.unneeded_concentrator_gas += gas
-            return
-        self.unneeded_cylinder_gas += gas
+    def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
+        """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
+        self.under_served_s += seconds
+        self.missing_gas += seconds * (patient.flow_ml_min - patient.given_ml_min)
+        if now_s > self.midnight_s and not patient.under_served:
+            patient.under_served = True
+            self.patients_under_served += 1
+
+    def _leaked(self, cylinder: OpenCylinder, now_s: int, leak_ml_min: int) -> None:
+        """Credit the leak of an open cylinder, once however many are on it."""
+        leaked = (now_s - cylinder.leak_since_s) * leak_ml_min
+        cylinder.leak_since_s = now_s
         self.leaked_gas += leaked
-        patient.content -= gas + leaked
+        cylinder.content -= leaked
+
+    def _unneeded(self, patient: Patient, gas: int) -> None:
+        """Credit the gas given to one who does not need it."""
+        if patient.cylinder is None and not patient.piped:
+            self.unneeded_concentrator_gas += gas
+        else:
+            self.unneeded_cylinder_gas += gas
 
     def interruption(self, patient: Patient, now_s: int) -> None:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
@@ -132,6 +177,7 @@ class Ledger:
         self.interruptions[patient.cause] += 1
         self.ward_interruptions[patient.ward] += 1
         self.ward_stock_outs[patient.ward] += patient.cause.is_supply
+        self.interruptions_by_class[patient.class_index] += 1
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
             self.patients_affected += 1
@@ -148,22 +194,24 @@ class Ledger:
     def turned_away(self, patient: Patient, now_s: int) -> None:
         """Count a patient who leaves at once, unserved."""
         self.interruption(patient, now_s)
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.transfer(patient, now_s)
 
     def transfer(self, patient: Patient, now_s: int) -> None:
         """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
         seconds = self._need_inside(patient, now_s, self.end_s)
+        from_s = max(now_s, self.midnight_s) - patient.arrival_s
         self.transferred_s += seconds
-        self.transferred_gas += seconds * patient.flow_ml_min
+        self.transferred_gas += gas_needed(patient.flows, from_s, from_s + seconds)
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
-        self._sent_elsewhere(now_s)
+        self._sent_elsewhere(patient, now_s)
         self.travel_s += self._need_inside(patient, now_s, now_s + travel_s)
 
-    def _sent_elsewhere(self, now_s: int) -> None:
+    def _sent_elsewhere(self, patient: Patient, now_s: int) -> None:
         self.transferred += 1
+        self.transferred_by_class[patient.class_index] += 1
         self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
 
     def _need_inside(self, patient: Patient, from_s: int, to_s: int) -> int:
@@ -172,16 +220,23 @@ class Ledger:
         return max(0, min(need_ends_s, to_s, self.end_s) - max(from_s, self.midnight_s))
 
 
-def need_in_horizon(table: PatientTable, midnight_s: int, end_s: int) -> tuple[int, int, int, int]:
-    """Return arrivals, patients, patient-seconds and gas (1/60 mL) of need in the horizon, for any strategy."""
-    arrivals = patients = seconds = gas = 0
-    for arrival_s, flow, need_s in zip(table.arrival_s, table.flow_ml_min, table.need_s, strict=True):
-        inside_s = min(arrival_s + need_s, end_s) - max(arrival_s, midnight_s)
+def need_in_horizon(
+    table: PatientTable, midnight_s: int, end_s: int, classes: int
+) -> tuple[list[int], list[int], int, int]:
+    """Return arrivals and patients by class, patient-seconds and gas (1/60 mL) of need in the horizon.
+
+    The same under every strategy.
+    """
+    arrivals, patients, seconds, gas = [0] * classes, [0] * classes, 0, 0
+    rows = zip(table.class_index, table.arrival_s, table.need_s, strict=True)
+    for number, (index, arrival_s, need_s) in enumerate(rows):
+        from_s = max(arrival_s, midnight_s)
+        inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
-            arrivals += arrival_s >= midnight_s
-            patients += 1
+            arrivals[index] += arrival_s >= midnight_s
+            patients[index] += 1
             seconds += inside_s
-            gas += inside_s * flow
+            gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)
     return arrivals, patients, seconds, gas
 
 

@@ -37,6 +37,7 @@ class GeneratorState:
     status: str = "off"
     permitted: bool = True  # by the time of day
     dry: bool = False  # ran out of fuel
+    called: bool = False  # the battery was low in this loss of the grid and has not been full since
     fuel: int | None = None
     on_order: bool = False
     failed: int = 0  # failures so far, to start or while running
@@ -84,7 +85,11 @@ class BatteryState:
     @property
     def reconnects_at(self) -> int:
         """Return the level from which an emptied battery serves again."""
-        return self.rules.usable_ws * self.rules.reconnect_permille
+        return self.low_at(self.rules.reconnect_permille)
+
+    def low_at(self, permille: int) -> int:
+        """Return the level of a battery charged to so much."""
+        return self.rules.usable_ws * permille
 
     @property
     def can_serve(self) -> bool:
@@ -136,6 +141,32 @@ class PowerChain:
         if self.battery is not None and self.battery.can_serve:
             return Supply.BATTERY
         return Supply.NONE
+
+    def generator_wanted(self) -> bool:
+        """Return True if the generator is to run: the grid is lost and, where that is the rule, the battery low.
+
+        Once called for a low battery it runs until the grid is back or the battery is full.
+        """
+        generator, battery = self.generator, self.battery
+        if generator is None:
+            return False
+        below = generator.rules.start_below_permille
+        if self.grid_usable or below is None or battery is None:
+            generator.called = not self.grid_usable
+        elif battery.level <= battery.low_at(below) or not battery.can_serve:
+            generator.called = True
+        elif battery.level == battery.full:
+            generator.called = False
+        return generator.called and generator.permitted and not generator.dry
+
+    @property
+    def generator_starts_at(self) -> int | None:
+        """Return the level of the battery at which the generator is called for, None if it is not now by that."""
+        generator, battery = self.generator, self.battery
+        if generator is None or battery is None or generator.called or self.grid_usable:
+            return None
+        below = generator.rules.start_below_permille
+        return None if below is None else battery.low_at(below)
 
     def most_running(self) -> int:
         """Return how many units the present supply can run at once."""

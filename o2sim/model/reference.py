@@ -17,13 +17,15 @@ from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
 from o2sim.model.steps.fetching import begin_store_days
+from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.losses import begin_losses
+from o2sim.model.steps.manifold import begin_manifold
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import new_life
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
-from o2sim.scenario.types import Hospital
+from o2sim.scenario.types import DAY_S, Hospital
 
 _ITEMS = 1 << 40  # more than the items within one rank
 
@@ -78,15 +80,17 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     """
     clock = SimpyClock()
     state = clock.state = State(hospital, draws, clock, log)
-    clock.at(state.midnight_s, Rank.DAY_BEGINS, 0, day_begins)
+    clock.at(state.midnight_s % DAY_S, Rank.DAY_BEGINS, 0, day_begins)
     next_arrival(state, 0)
     begin_power(state)
     for unit in state.bank.units if state.bank is not None else ():
         new_life(state, unit)
+    begin_manifold(state)
     begin_reviews(state)
     begin_shifts(state)
     begin_store_days(state)
     begin_losses(state)
+    count_levels(state)
     clock.env.run(until=hospital.end_s)
     finish(state)
     return state, clock.events

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import IntEnum
 
+from o2sim.draws import Flows
 from o2sim.scenario.types import DAY_S, Cylinders
 
 
@@ -25,12 +26,13 @@ class Rank(IntEnum):
     PATIENT_ARRIVES = 7
     GAUGE_CHECK = 8
     CYLINDER_RUNS_OUT = 9
-    UNIT_FAILS = 10
-    POWER_LOST = 11
-    CYLINDER_LOST = 12
-    REVIEW = 13
-    TOLERANCE_CROSSED = 14  # late: a gap that ends at this instant has not exceeded the tolerated gap
-    TRANSFER_DUE = 15  # last: nobody is sent on who is served at this instant
+    FLOW_STEPS_DOWN = 10  # after the looks and run-outs of this instant, which are those of the flow so far
+    UNIT_FAILS = 11
+    POWER_LOST = 12
+    CYLINDER_LOST = 13
+    REVIEW = 14
+    TOLERANCE_CROSSED = 15  # late: a gap that ends at this instant has not exceeded the tolerated gap
+    TRANSFER_DUE = 16  # last: nobody is sent on who is served at this instant
 
 
 # Items of a unit's own events at one instant: its number plus one of these.
@@ -77,6 +79,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     ),
     "service begins": ("a concentrator is taken for preventive service", "unit", "patients on it", ""),
     "service done": ("a serviced concentrator is back", "unit", "", ""),
+    "unit emptied": ("on battery, patients are moved to fewer units", "unit", "patients moved", ""),
     "voltage lost": ("the voltage of the grid becomes unusable", "", "", ""),
     "voltage restored": ("the voltage of the grid is usable again", "", "", ""),
     "power from": (
@@ -86,6 +89,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
         "source before",
     ),
     "battery empty": ("the battery has given what it holds", "", "", ""),
+    "battery low": ("the battery is so low that the generator is called for", "", "", ""),
     "generator runs": ("the generator gives power", "", "", ""),
     "generator stops": ("the generator is stopped", "", "", ""),
     "generator does not start": ("the generator fails to start", "", "", ""),
@@ -97,15 +101,26 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "patient arrives": ("a patient needs oxygen", "patient", "class", "flow in mL/min"),
     "patient leaves": ("a patient no longer needs oxygen", "patient", "", "unserved seconds of the stay"),
     "need ends": ("weaning is late: oxygen is given on", "patient", "", ""),
+    "flow stepped down": ("a patient improves and needs less", "patient", "", "flow in mL/min"),
     "displaced": ("a higher priority takes the source of a lower one", "patient", "by patient", ""),
     "patient transferred": ("not served on arrival, sent elsewhere", "patient", "cause", ""),
     "patient sent on": ("unserved for too long, sent elsewhere", "patient", "cause", ""),
     "on concentrator": ("a patient is connected to a concentrator", "patient", "unit", ""),
+    "second concentrator": ("a second concentrator gives the rest of a flow", "patient", "unit", "mL/min of it"),
+    "reduced flow": ("a patient is given less than prescribed", "patient", "unit", "flow given in mL/min"),
+    "flow lowered": ("one on reduced flow gives way to another", "patient", "unit", "flow given in mL/min"),
+    "flow raised": ("one on reduced flow is given more", "patient", "unit", "flow given in mL/min"),
     "on cylinder": ("a patient's cylinder begins to flow", "patient", "", "content in 1/60 mL"),
     "cylinder opened": (
         "a cylinder is taken for a patient",
         "patient",
         "full cylinders after",
+        "content in 1/60 mL",
+    ),
+    "joins cylinder": (
+        "a patient shares an open cylinder through a splitter",
+        "patient",
+        "with patient",
         "content in 1/60 mL",
     ),
     "cylinder racked": (
@@ -116,6 +131,13 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     ),
     "cylinder left open": ("a part-used cylinder empties itself", "patient", "", "content in 1/60 mL"),
     "cylinder emptied": ("a cylinder goes to the empties", "patient", "empties after", "content in 1/60 mL"),
+    "on outlet": ("a patient is connected to a piped outlet", "patient", "patients on outlets after", ""),
+    "bank feeds": ("a bank, or the reserve, takes over", "bank", "cylinders", "gas it can give in 1/60 mL"),
+    "bank spent": ("a bank is at the changeover pressure", "bank", "cylinders", "content in 1/60 mL"),
+    "bank taken off": ("spent cylinders go to the empties", "bank", "empties after", "content in 1/60 mL"),
+    "bank change": ("full cylinders are put on a bank", "bank", "cylinders", "content in 1/60 mL"),
+    "bank ready": ("a bank is changed", "bank", "cylinders", "gas it can give in 1/60 mL"),
+    "manifold dry": ("banks and reserve are spent, all outlets fail", "", "patients on outlets", ""),
     "gauge check": ("residual pressure found, nothing to change to", "patient", "", "content in 1/60 mL"),
     "cylinder runs out": ("flow is lost", "patient", "1 if known, 0 if unseen", "content in 1/60 mL"),
     "supply lost": ("a patient's supply is lost, staff respond", "patient", "", ""),
@@ -129,6 +151,15 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
 def keep_gas(cylinders: Cylinders) -> int:
     """Return the content (1/60 mL) above which a cylinder counts as part-used, at or below it as empty."""
     return max(cylinders.residual_gas, cylinders.lost_gas)
+
+
+def gas_needed(flows: Flows, from_s: int, to_s: int) -> int:
+    """Return the gas (1/60 mL) of a need between two seconds of a stay, by its flows (see PatientTable.flows)."""
+    gas = 0
+    for place, (start_s, flow) in enumerate(flows):
+        end_s = flows[place + 1][0] if place + 1 < len(flows) else to_s
+        gas += flow * max(0, min(end_s, to_s) - max(start_s, from_s))
+    return gas
 
 
 def runs_out_after_s(content: int, cylinders: Cylinders, flow_ml_min: int) -> int:

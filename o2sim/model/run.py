@@ -34,11 +34,14 @@ def simulate(
 
 def _outcome(state: State, events: int) -> Outcome:
     ledger, rules = state.ledger, state.rules
-    arrivals, patients, need_s, needed_gas = need_in_horizon(state.table, state.midnight_s, rules.end_s)
+    arrivals, patients, need_s, needed_gas = need_in_horizon(
+        state.table, state.midnight_s, rules.end_s, len(rules.patients)
+    )
     served_s = ledger.served_cylinder_s + ledger.served_concentrator_s
     require(need_s == served_s + sum(ledger.unserved_s) + ledger.transferred_s, "patient-seconds of need")
     delivered = ledger.cylinder_gas + ledger.concentrator_gas
-    require(needed_gas == delivered + ledger.unserved_gas + ledger.transferred_gas, "litres of need")
+    not_given = ledger.unserved_gas + ledger.missing_gas + ledger.transferred_gas
+    require(needed_gas == delivered + not_given, "litres of need")
     shared = {f.name for f in fields(Outcome)} & {f.name for f in fields(ledger)}
     totals = {name: getattr(ledger, name) for name in shared}
     totals |= {name: tuple(value) for name, value in totals.items() if isinstance(value, list)}
@@ -46,8 +49,10 @@ def _outcome(state: State, events: int) -> Outcome:
         replication=state.draws.replication,
         horizon_s=rules.horizon_s,
         days_with_unserved=len(ledger.days_unserved),
-        arrivals=arrivals,
-        patients=patients,
+        arrivals=sum(arrivals),
+        patients=sum(patients),
+        arrivals_by_class=tuple(arrivals),
+        patients_by_class=tuple(patients),
         need_s=need_s,
         unrecognised_s=unrecognised_in_horizon(state.table, state.midnight_s, rules.end_s),
         needed_gas=needed_gas,
@@ -55,6 +60,8 @@ def _outcome(state: State, events: int) -> Outcome:
         closing_gas=state.gas_in_cylinders(),
         opening_usable_gas=state.opening_usable,
         closing_usable_gas=state.usable_gas(),
+        unit_running_s=tuple(state.levels.unit_running_s),
+        at_once=state.levels.outcome(),
         events=events,
         daily=np.array(state.daily, dtype=np.int32),
         log=tuple(state.log or ()),

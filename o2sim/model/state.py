@@ -8,17 +8,22 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from o2sim.draws import Draws, Series
+from o2sim.draws.need import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
+from o2sim.model.levels import Levels
+from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.order import Order
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.spells import listed_cuts
-from o2sim.scenario.types import Hospital, Power
+from o2sim.scenario.types import DAY_S, Hospital, Power
+
+BOOK_DAYS = 7  # that the stock book looks back
 
 
 class Event(Protocol):
@@ -50,13 +55,19 @@ class State:
         self.rules, self.draws, self.clock = hospital, draws, clock
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
-        wards = max(1, len(hospital.wards))
-        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, wards)
+        classes, wards = len(hospital.patients), max(1, len(hospital.wards))
+        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards)
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
+        self.reduced: dict[int, Patient] = {}  # given less than prescribed
+        self.open_cylinders: dict[int, OpenCylinder] = {}  # in the order in which they were opened
+        self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
+        self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
+        self.manifold = _manifold(hospital, self.store)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
         self.wards = open_wards(hospital, self.store, self.bank)
@@ -64,6 +75,7 @@ class State:
         self.stocks_wards = any(ward.most_bedside for ward in self.wards)
         access, staff = hospital.store, hospital.staff
         self.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
+        self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None
         self.technicians_free = crew  # None where each unit has its own
@@ -93,6 +105,10 @@ class State:
         self.busy = 0  # staff at a job
         self.calls: list[tuple[tuple[int, int], Any]] = []  # jobs nobody is free for, in line
         self.daily: list[tuple[int, ...]] = []
+        self.book: deque[int] = deque(maxlen=BOOK_DAYS)  # gas drawn from cylinders, by day
+        self.booked_gas = 0  # of the ledger's, what is in the book
+        self.warm_up_days = -(-hospital.warm_up_s // DAY_S)
+        self.mean_need = mean_need(hospital) if hospital.cylinders else []  # by day, from the warm-up's first
         self.opening_gas = self.gas_in_cylinders()
         self.opening_usable = self.usable_gas()
 
@@ -113,24 +129,25 @@ class State:
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
-        in_use = sum(patient.content or 0 for patient in self.on_cylinder.values())
-        return in_use + (self.store.gas_on_hand if self.store else 0)
+        in_use = sum(cylinder.content for cylinder in self.open_cylinders.values())
+        on_manifold = self.manifold.gas if self.manifold else 0
+        return in_use + on_manifold + (self.store.gas_on_hand if self.store else 0)
 
     def usable_gas(self) -> int:
-        """Return the gas above residual content in full, part-used and in-use cylinders."""
+        """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
         if self.store is None:
             return 0
         keep = keep_gas(self.store.rules)
-        in_use = sum(max(0, (patient.content or 0) - keep) for patient in self.on_cylinder.values())
-        return in_use + self.store.usable_on_hand
+        in_use = sum(max(0, cylinder.content - keep) for cylinder in self.open_cylinders.values())
+        return in_use + (self.manifold.usable if self.manifold else 0) + self.store.usable_on_hand
 
 
-def call_off(patient: Patient, name: str) -> None:
-    """Cancel one pending event of a patient, if there is one."""
-    event = getattr(patient, name)
+def call_off(whose: Patient | OpenCylinder, name: str) -> None:
+    """Cancel one pending event of a patient or an open cylinder, if there is one."""
+    event = getattr(whose, name)
     if event is not None:
         event.cancel()
-        setattr(patient, name, None)
+        setattr(whose, name, None)
 
 
 def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
@@ -146,6 +163,17 @@ def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:
         )
 
     return ConcentratorBank(rules, [series(unit) for unit in range(rules.count)], hospital.allocation.first_unit)
+
+
+def _manifold(hospital: Hospital, store: CylinderStore | None) -> ManifoldBanks | None:
+    """Return the manifold with its banks, then its reserve, filled from the full cylinders as far as they go."""
+    if hospital.manifold is None or store is None:
+        return None
+    manifold = new_manifold(hospital.manifold, store.rules)
+    for bank in manifold.banks:
+        bank.put_on(store.put_on_manifold(min(bank.size, store.full)))
+        bank.spent = bank.seen = bank.usable == 0
+    return manifold
 
 
 def _voltage(hospital: Hospital, draws: Draws) -> tuple[Series, Series] | None:

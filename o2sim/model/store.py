@@ -1,4 +1,4 @@
-"""The cylinders of the facility: full, part-used, in use, empty, away, lost; and what is promised to orders."""
+"""The cylinders of the facility: full, part-used, in use, on a manifold, empty, away, lost; promised to orders."""
 
 from __future__ import annotations
 
@@ -19,7 +19,11 @@ class CylinderStore:
         self.rack: deque[int] = deque()
         self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
         self.in_use = 0
-        self.regulators_free = cylinders.regulators
+        self.sets = cylinders.usable_sets
+        self.sets_free = [each.count for each in self.sets]  # by kind
+        widths = [(each.width_ml_min, kind) for kind, each in enumerate(self.sets)]
+        self.smallest_first = [kind for _, kind in sorted(widths)]
+        self.on_manifold = 0
         self.on_order = 0  # each backed by one empty, at the door or away
         self.promised = 0  # of those, the empties at the door
         self.away: dict[int, list[int]] = {}  # contents of the own cylinders sent with each order
@@ -31,6 +35,12 @@ class CylinderStore:
     def has_usable(self) -> bool:
         """Return True if a full or part-used cylinder is on hand."""
         return self.full > 0 or bool(self.rack)
+
+    def free_set(self, flow_ml_min: int) -> int | None:
+        """Return the kind of a free regulator set for a flow, the smallest range first; None if there is none."""
+        sets, free = self.sets, self.sets_free
+        fit = (kind for kind in self.smallest_first if free[kind] and sets[kind].reads(flow_ml_min))
+        return next(fit, None)
 
     @property
     def usable(self) -> int:
@@ -121,6 +131,17 @@ class CylinderStore:
         (self.rack if part_used else self.empties).append(content)
         return part_used
 
+    def put_on_manifold(self, count: int) -> list[int]:
+        """Take full cylinders for a bank of the manifold, the oldest first, and return their contents."""
+        self.full -= count
+        self.on_manifold += count
+        return [self.fills.popleft() for _ in range(count)]
+
+    def take_from_manifold(self, contents: list[int]) -> None:
+        """Put the cylinders of a spent bank with the empties."""
+        self.on_manifold -= len(contents)
+        self.empties.extend(contents)
+
     def promise(self, count: int) -> None:
         """Put `count` empties at the door down for an order."""
         self.on_order += count
@@ -173,7 +194,8 @@ class CylinderStore:
 
     def counts_balance(self) -> bool:
         """Return True if every cylinder of the fleet is in exactly one place, or lost."""
-        places = self.full + len(self.rack) + self.in_use + len(self.empties) + self.away_count + self.lost
+        connected = self.in_use + self.on_manifold
+        places = self.full + len(self.rack) + connected + len(self.empties) + self.away_count + self.lost
         backed = self.on_order == self.promised + self.away_count
         return (
             places == self.rules.fleet

@@ -23,7 +23,7 @@ class WardState:
 
 def open_wards(hospital: Hospital, store: CylinderStore | None, bank: ConcentratorBank | None) -> list[WardState]:
     """Return the wards with their units, numbered ward by ward, and their bedside cylinders in place."""
-    regulators = hospital.cylinders.regulators if hospital.cylinders else 0
+    regulators = sum(each.count for each in hospital.cylinders.usable_sets) if hospital.cylinders else 0
     wards = [
         WardState(number, ward.regulators, ward.regulators, ward.bedside_cylinders)
         for number, ward in enumerate(hospital.wards)

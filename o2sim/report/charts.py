@@ -53,6 +53,8 @@ CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain 
     Cause.RAN_EMPTY_UNSEEN: (SKY, "oo"),
     Cause.NO_REGULATOR: (PURPLE, "++"),
     Cause.WAITING_FOR_STAFF: ("#BBBBBB", "**"),
+    Cause.NO_DELIVERY_SET: ("#777777", "OO"),
+    Cause.OUTLETS_FULL: ("#E5C494", "||"),
 }
 
 

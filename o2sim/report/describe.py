@@ -18,7 +18,7 @@ from o2sim.draws import philox, sample
 from o2sim.model import reference, rules
 from o2sim.model.state import State
 from o2sim.model.steps import allocation, days
-from o2sim.report import cautions, model_text, planner, words
+from o2sim.report import cautions, field, model_text, planner, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.scenario import warnings
@@ -172,6 +172,10 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     figures = {name: planning.planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
     yield bullets(escape(said) for said in planner.sentences(figures) if said)
     yield prose(planner.SUPPLY_NOTE)
+    switched_on = field.sentences(scenario)
+    if switched_on:
+        yield "Rules that are switched on, as `o2sim check` tells them:"
+        yield bullets(map(escape, switched_on))
     doubts = [str(doubt) for doubt in warnings(scenario)]
     if doubts:
         yield "Doubtful, as `o2sim check` says:"
@@ -200,7 +204,8 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
 def _start(hospital: Hospital, name: str) -> str:
     if hospital.cylinders is None:
         return f"{escape(name)}: no cylinders"
-    return f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
+    full = f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
+    return full if hospital.manifold is None else f"{full}, banks and reserve of the manifold filled from these"
 
 
 def _implementation(scenario: Scenario, replications: int, seed: int, engine: str) -> Iterator[str]:

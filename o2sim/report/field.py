@@ -1,22 +1,28 @@
-"""A scenario in; the rules of its supply that are switched on, in words for `o2sim check`, out."""
+"""A scenario in; the rules of its demand and supply that are switched on, in words for `o2sim check`, out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 
-from o2sim.report.words import percent, quoted
+from o2sim.report import field_power
+from o2sim.report.words import number, percent, quoted
 from o2sim.scenario.reader import WEEKDAYS
-from o2sim.scenario.types import Cylinders, Hospital, Resupply, Scenario
+from o2sim.scenario.types import DAY_S, Cylinders, Emergency, Hospital, Manifold, Resupply, Scenario, Transfer
 from o2sim.units import format_duration
 
 
 def sentences(scenario: Scenario) -> list[str]:
     """Return one sentence a rule, naming the strategies where it does not hold for all; nothing for the plain."""
+    with_units = {name: hospital for name, hospital in scenario.hospitals.items() if hospital.concentrators}
+    return [*_told(scenario.hospitals, _said), *_told(with_units, field_power.sentences)]
+
+
+def _told(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[str]]) -> list[str]:
     told: dict[str, list[str]] = {}
-    for name, hospital in scenario.hospitals.items():
-        for said in _said(hospital):
+    for name, hospital in hospitals.items():
+        for said in say(hospital):
             told.setdefault(said, []).append(name)
-    every = len(scenario.hospitals)
+    every = len(hospitals)
     return [said if len(names) == every else f"Under {quoted(names)}: {said}" for said, names in told.items()]
 
 
@@ -26,6 +32,8 @@ def _said(hospital: Hospital) -> Iterator[str]:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+        if hospital.manifold is not None:
+            yield from _manifold(hospital.manifold, hospital.cylinders)
     yield from _wards(hospital)
     yield from _hands(hospital)
 
@@ -40,11 +48,19 @@ def _demand(hospital: Hospital) -> Iterator[str]:
         if kind.overdispersion > 1:
             yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
         for surge in kind.surges:
-            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times; not in the need above."
+            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times."
+        if isinstance(kind.transfer, Transfer):
+            yield f"Of {kind.name}, those {_sent_on(kind.transfer)}"
+        elif kind.transfer == "never" and hospital.transfer is not None:
+            yield f"No {kind.name} are sent on."
     if hospital.transfer is not None:
-        after, travel = (format_duration(x) for x in (hospital.transfer.after_s, hospital.transfer.travel_s))
-        oxygen = "with" if hospital.transfer.oxygen_on_board else "without"
-        yield f"Patients unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
+        yield f"Patients {_sent_on(hospital.transfer)}"
+
+
+def _sent_on(rule: Transfer) -> str:
+    after, travel = format_duration(rule.after_s), format_duration(rule.travel_s)
+    oxygen = "with" if rule.oxygen_on_board else "without"
+    return f"unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
 
 
 def _supplier(resupply: Resupply) -> Iterator[str]:
@@ -62,12 +78,47 @@ def _supplier(resupply: Resupply) -> Iterator[str]:
         yield f"Nothing is delivered on a {days}; it comes at the same hour of the next other day."
     if resupply.emergency is not None:
         rule = resupply.emergency
-        low = (
-            f"fewer than {rule.below} cylinders are on hand"
-            if rule.below is not None
-            else f"the shelf lasts less than {format_duration(rule.cover_s or 0)} at the present flow"
+        yield f"When {_low(rule)}, an emergency order brings the full up to {rule.up_to}, {_as_far_as(rule)}."
+
+
+def _low(rule: Emergency) -> str:
+    """Return when an emergency order is placed."""
+    if rule.below is not None:
+        return f"fewer than {rule.below} cylinders are on hand"
+    if rule.cover_s is not None:
+        return f"the shelf lasts less than {format_duration(rule.cover_s)} at the present flow"
+    days = format_duration(rule.days_of_cover_s or 0)
+    return (
+        f"what is on hand lasts less than {days} at the greater of the last 7 days' use and the season's mean need"
+    )
+
+
+def _as_far_as(rule: Emergency) -> str:
+    """Return what limits an emergency order."""
+    limits = ["as far as there are empties"]
+    if rule.vehicle_capacity is not None:
+        limits.append(f"at most {rule.vehicle_capacity} a trip")
+    if rule.minimum_order > 1:
+        limits.append(f"no fewer than {rule.minimum_order}")
+    return ", ".join(limits)
+
+
+def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
+    behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
+    seen = (
+        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
+    )
+    usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
+    yield (
+        f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
+        f"{seen} tells of a spent bank."
+    )
+    if manifold.leak_ml_min:
+        lost = manifold.leak_ml_min * DAY_S
+        yield (
+            f"The pipework loses {number(lost / 60_000)} litres a day, {number(lost / usable)} cylinders, "
+            "used or not; not in the need above."
         )
-        yield f"When {low}, an emergency order brings the full up to {rule.up_to}, as far as there are empties."
 
 
 def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:

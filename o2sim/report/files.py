@@ -7,7 +7,6 @@ only where the folder's own manifest says that o2sim wrote it and it has not bee
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import hashlib
 import json
 import os
@@ -15,25 +14,27 @@ import platform
 import re
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
-from o2sim.analysis.cost import annual_cost
 from o2sim.analysis.study import Study
 from o2sim.errors import OutputError
-from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, Cause, Outcome
 from o2sim.report.cautions import long_text
+from o2sim.report.result_rows import (
+    DAILY_HEADS,
+    Cell,
+    daily_rows,
+    replication_columns,
+    replication_rows,
+    summary_rows,
+)
 from o2sim.report.words import Summary
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-Cell = str | int | float
-_LABELS = {"longer": LENGTH_LABELS}  # of Outcome's tuples; the others go by cause
 
 
 def write_results(folder: Path, study: Study, summary: Summary, command: Sequence[str] = ()) -> list[Path]:
@@ -105,54 +106,6 @@ def _harmless(cell: Cell) -> Cell:
     return cell
 
 
-def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
-    """Yield (strategy, measure, part, estimate, low, high, note): the whole summary as one long table."""
-    for strategy, measures in summary["strategies"].items():
-        for measure, value in measures.items():
-            if value is None:
-                continue
-            parts = {"": value} if "low" in value else value
-            for part, item in parts.items():
-                inner = {part: item} if "low" in item else {f"{part}: {name}": each for name, each in item.items()}
-                for name, each in inner.items():
-                    yield (strategy, measure, name, *_estimate(each))
-    for item in summary["differences"]:
-        name = f"{item['to']} - {item['from']}"
-        yield (name, f"difference in {item['measure']}", "", *_estimate(item))
-
-
-def replication_columns() -> list[str]:
-    """Return the columns of one row a replication: hours, litres and counts within the horizon."""
-    columns = ["strategy", "replication"]
-    for name, _, labels in _outcome_fields():
-        columns += [f"{name}: {label}" for label in labels] if labels else [name]
-    return [*columns, "stock_outs", "unserved_h", "cost_per_year"]
-
-
-def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
-    """Yield one row a strategy and replication, the columns as replication_columns names them."""
-    for strategy, outcomes in study.outcomes.items():
-        hospital = study.scenario.hospitals[strategy]
-        for outcome in outcomes[: study.replications]:
-            row: list[Cell] = [strategy, outcome.replication]
-            for _, field, labels in _outcome_fields():
-                value = getattr(outcome, field)
-                row += [_user_unit(field, part) for part in (value if labels else (value,))]
-            unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
-            cost: Cell = "" if hospital.costs is None else round(sum(annual_cost(hospital, outcome).values()), 2)
-            yield (*row, outcome.stock_outs, unserved_h, cost)
-
-
-def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
-    """Yield (strategy, replication, day, date, *DAILY_COLUMNS), the state at each midnight of the horizon."""
-    for strategy, outcomes in study.outcomes.items():
-        start = study.scenario.hospitals[strategy].start
-        for outcome in outcomes[: study.replications]:
-            for day, state in enumerate(outcome.daily.tolist()):
-                date = (start + dt.timedelta(days=day)).isoformat()
-                yield (strategy, outcome.replication, day, date, *state)
-
-
 def slug(name: str) -> str:
     """Return a strategy's name as part of a file name: lower case letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "strategy"
@@ -163,9 +116,8 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
     (stage / "summary.json").write_text(text, encoding="utf-8")
     columns = ("strategy", "measure", "part", "estimate", "low", "high", "note")
     write_csv(stage / "summary.csv", columns, summary_rows(summary))
-    write_csv(stage / "replications.csv", replication_columns(), replication_rows(study))
-    heads = ("strategy", "replication", "day", "date", *DAILY_COLUMNS)
-    write_csv(stage / "daily.csv", heads, daily_rows(study))
+    write_csv(stage / "replications.csv", replication_columns(study), replication_rows(study))
+    write_csv(stage / "daily.csv", DAILY_HEADS, daily_rows(study))
     (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
     _stage_charts(stage, study, summary)
 
@@ -259,30 +211,3 @@ def _own_files(folder: Path) -> set[str]:
 
 def _sha256(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:
-    middle = item["estimate"] if "estimate" in item else item["mean"]
-    low, high = ("" if item[key] is None else item[key] for key in ("low", "high"))
-    return middle, low, high, item.get("note", "")
-
-
-def _outcome_fields() -> list[tuple[str, str, tuple[str, ...]]]:
-    """Return (name in user units, field, labels of its parts) of every total in Outcome."""
-    causes = tuple(cause.label for cause in Cause)
-    skipped = {"replication", "daily", "log"}
-    found = []
-    for item in fields(Outcome):
-        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
-            continue
-        name = re.sub("_s$", "_h", re.sub("_gas$", "_litres", item.name))
-        many = item.name in ("interruptions", "longer", "unserved_s")
-        found.append((name, item.name, _LABELS.get(item.name, causes) if many else ()))
-    return found
-
-
-def _user_unit(field: str, value: int) -> Cell:
-    """Return seconds as hours and 1/60 mL as litres, by the field's ending."""
-    if field.endswith("_s"):
-        return round(value / 3_600, 6)
-    return round(value / 60_000, 6) if field.endswith("_gas") else value

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from o2sim.report.tables import split_hours
+from o2sim.report.remedies import remedies
+from o2sim.report.tables import mean_of, split_hours
 from o2sim.report.words import Summary, frequency, joined, money, number, out_of, percent, quoted, short_frequency
 
 FAR_FEWER = 0.5  # of the unserved hours: another strategy with less than this share of them is a rival
@@ -28,6 +29,7 @@ def answer(summary: Summary, currency: str = "") -> str:
         said = f"{_chance_sentence(summary, best)} {_cost_sentence(summary['strategies'], best, currency)}"
         if len(summary["strategies"]) > 1 and _fill(summary["strategies"][best]) < LOW_FILL:
             said = f"No strategy compared meets the need. {said}"
+    said += remedies(summary, [name for name in (best, rival) if name])
     moved = any(summary["strategies"][name]["transferred_patients"]["mean"] for name in (best, rival) if name)
     note = " The hours of transferred patients are in none of these; the fill rate counts them."
     return said + note if moved else said
@@ -147,14 +149,15 @@ def _cost_sentence(strategies: Mapping[str, Any], best: str, currency: str) -> s
 
 
 def _left(item: Mapping[str, Any]) -> list[str]:
-    """Return what a strategy leaves undone: hours, split, the fill rate where it is low, and transfers."""
+    """Return what a strategy leaves undone: hours, split, those in part, a low fill rate, and transfers."""
     said = f"leaves {_patient_hours(item)} a year unserved"
     if _hours(item) > 0:
         supply, handling = split_hours(item)
         said += f" ({number(supply)} for want of supply, {number(handling)} in handling)"
     low = [f"delivers only {percent(_fill(item))} of the litres needed"] if _fill(item) < LOW_FILL else []
-    moved = item["transferred_patients"]["mean"]
-    return [said, *low, *([f"has {number(moved)} patients a year transferred"] if moved else [])]
+    moved, under = item["transferred_patients"]["mean"], mean_of(item.get("under_served_patient_hours"))
+    part = [f"under-serves {number(under)} more"] if under else []
+    return [said, *part, *low, *([f"has {number(moved)} patients a year transferred"] if moved else [])]
 
 
 def _patient_hours(item: Mapping[str, Any]) -> str:

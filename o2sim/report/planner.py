@@ -30,7 +30,7 @@ def needs(figures: Mapping[str, PlanningFigures]) -> list[tuple[list[str], Plann
     """Return the strategies that meet the same need together, with the figures of the first of them."""
     groups: dict[object, list[str]] = {}
     for name, item in figures.items():
-        groups.setdefault((item.classes, item.peak_day), []).append(name)
+        groups.setdefault((item.classes, item.peak_day, item.missed), []).append(name)
     return [(names, figures[names[0]]) for names in groups.values()]
 
 
@@ -38,15 +38,26 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
     mean, peak = one.mean, one.peak
     under = "" if len(strategies) == len(figures) else f"Under {quoted(strategies)}: "
     said = (
-        f"{under}On average {number(mean.patients)} patients are on oxygen at once and need "
-        f"{number(mean.litres_per_day)} litres a day; 1 % of the time {_exceeded(mean)}."
+        f"{under}On average {number(mean.patients)} patients are on oxygen at once and {_litres(mean)}; "
+        f"1 % of the time {_exceeded(mean)}."
     )
+    if one.missed > 0:
+        said += f" Another {number(one.missed)} in need are not recognised."
     if one.peak_day is None:
         return said
+    peak_of = "At the peak of season and surges" if one.surges else "At the season's peak"
     return (
-        f"{said} At the season's peak, about {day_month(one.peak_day)}, it is {number(peak.patients)} patients "
+        f"{said} {peak_of}, about {day_month(one.peak_day)}, it is {number(peak.patients)} patients "
         f"and {number(peak.litres_per_day)} litres a day; 1 % of the time {_exceeded(peak)}."
     )
+
+
+def _litres(demand: Demand) -> str:
+    """Return the litres a day; where some are given without need or after it, what is needed is told apart."""
+    if demand.needed_litres_per_day == demand.litres_per_day:
+        return f"need {number(demand.litres_per_day)} litres a day"
+    given, needed = number(demand.litres_per_day), number(demand.needed_litres_per_day)
+    return f"are given {given} litres a day, of which {needed} are needed"
 
 
 def _exceeded(demand: Demand) -> str:
@@ -74,9 +85,30 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
     return (
         f"The {units} of “{strategy}” {'gives' if one.concentrators == 1 else 'give'} {number(rated)} L/min, "
         f"{number(in_order)} on average after breakdowns, while there is power: the grid is up "
-        f"{percent(one.grid_share)} of the time."
-        f"{_battery(one)}"
+        f"{percent(one.grid_share)} of the time{_voltage(one)}."
+        f"{_left_out(one)}{_battery(one)}{_generator(one)}"
     )
+
+
+def _voltage(one: PlanningFigures) -> str:
+    return "" if one.voltage_share == 1 else f", with a usable voltage {percent(one.voltage_share)} of that time"
+
+
+def _left_out(one: PlanningFigures) -> str:
+    """Return what the share of units in order leaves out."""
+    return f" Not among these breakdowns: {', '.join(one.not_in_share)}." if one.not_in_share else ""
+
+
+def _generator(one: PlanningFigures) -> str:
+    """Return how many units the generator carries where it stands, or nothing without one."""
+    if one.generator is None:
+        return ""
+    whom = "them all" if one.generator.units == one.concentrators else f"{one.generator.units} of them"
+    at_most = "" if one.generator.watts is None else f" with the {number(one.generator.watts)} W it has for them"
+    when = ""
+    if one.generator.starts_below is not None:
+        when = f"; it is started when the battery is down to {percent(one.generator.starts_below)}"
+    return f" The generator carries {whom}{at_most}{when}."
 
 
 def _battery(one: PlanningFigures) -> str:
@@ -85,7 +117,10 @@ def _battery(one: PlanningFigures) -> str:
         return ""
     count, hours = one.battery
     whom = "them all" if count == one.concentrators else f"{count} of them"
-    return f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}."
+    said = f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}"
+    if one.gathers and count > 1:
+        said += f", or one on which all are gathered for {hours_minutes(int(count * hours * 3_600))}"
+    return f"{said}."
 
 
 def cylinder_sentences(
@@ -143,7 +178,10 @@ def _need_table(one: PlanningFigures, title: str) -> Table:
         ("flow at once, L/min", lambda item: number(item.flow_ml_min / 1_000)),
         ("  exceeded 1 % of the time", lambda item: number(item.flow_99_ml_min / 1_000)),
         ("litres a day", lambda item: number(item.litres_per_day)),
+        ("  of which needed", lambda item: number(item.needed_litres_per_day)),
     )
+    if one.mean.needed_litres_per_day == one.mean.litres_per_day:
+        cells = cells[:-1]
     rows += [(head, cell(one.mean), cell(one.peak)) for head, cell in cells]
     if one.peak_day is None:
         return Table((title, "yearly mean"), tuple(row[:2] for row in rows))
@@ -164,20 +202,40 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
         ("  rated flow together, L/min", _rated),
         ("  share in order, long run", _in_order),
         ("share of time the grid is up", lambda item: percent(item.grid_share)),
-        *_battery_row(figures),
+        *_power_rows(figures),
     ]
     return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
 
 
-def _battery_row(figures: Mapping[str, PlanningFigures]) -> list[Row]:
-    """Return the row of the battery, only where there is one."""
-    if all(item.battery is None for item in figures.values()):
-        return []
+def _power_rows(figures: Mapping[str, PlanningFigures]) -> list[Row]:
+    """Return the rows of voltage, battery and generator, each only where there is one."""
 
-    def cell(item: PlanningFigures) -> str:
+    def battery(item: PlanningFigures) -> str:
         return "-" if item.battery is None else f"{item.battery[0]} for {number(item.battery[1])} h"
 
-    return [("units a full battery carries", cell)]
+    def gathered(item: PlanningFigures) -> str:
+        return f"1 for {number(item.battery[0] * item.battery[1])} h" if item.battery and item.gathers else "-"
+
+    def generator(item: PlanningFigures) -> str:
+        return "-" if item.generator is None else str(item.generator.units)
+
+    def started(item: PlanningFigures) -> str:
+        below = item.generator.starts_below if item.generator else None
+        return "-" if below is None else percent(below)
+
+    found = figures.values()
+    rows: list[tuple[bool, Row]] = [
+        (any(item.voltage_share < 1 for item in found), ("  of it with usable voltage", _voltage_share)),
+        (any(item.battery for item in found), ("units a full battery carries", battery)),
+        (any(item.battery and item.gathers for item in found), ("  with patients gathered", gathered)),
+        (any(item.generator for item in found), ("units the generator carries", generator)),
+        (any(started(item) != "-" for item in found), ("  started at this battery charge", started)),
+    ]
+    return [row for told, row in rows if told]
+
+
+def _voltage_share(item: PlanningFigures) -> str:
+    return percent(item.voltage_share)
 
 
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:

@@ -89,9 +89,9 @@ def _plain_kinds() -> dict[str, Schema]:
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
         "sources": {
             "type": "array",
-            "items": {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder)\s*$"},
+            "items": {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"},
             "minItems": 1,
-            "maxItems": 2,
+            "maxItems": 3,
         },
     }  # fmt: skip
 

@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, field, headline, planner, tables, words
+from o2sim.report import cautions, class_table, field, headline, planner, tables, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -74,6 +74,7 @@ def print_study(study: Study, summary: Summary) -> None:
     screen.paragraph(words.stock_out_note(hospital.tolerated_gap_s))
     screen.tables(tables.main_tables(summary, currency))
     screen.tables(tables.cause_tables(summary))
+    screen.tables(class_table.class_tables(summary))
     screen.tables(tables.cost_tables(summary, currency))
     for heading, said in words.differences(summary, headline.leading_strategy(summary)):
         lines = [f"  - {text}" for text in said]

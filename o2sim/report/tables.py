@@ -55,6 +55,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
         ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
         ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
+        *_cover_rows(summary),
         (f"Cost{f', {currency}' if currency else ''}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
@@ -147,6 +148,8 @@ def has_transfers(summary: Summary) -> bool:
 
 
 _WHERE_ANY = {  # measure: row, shown only where there are any
+    "under_served_patient_hours": "Under-served patient-hours",
+    "patients_under_served": "Patients under-served",
     "transferred_patients": "Transferred patients",
     "low_concentration_patient_hours": "Low-concentration patient-hours",
     "without_power_hours": "Hours without any power",
@@ -157,6 +160,10 @@ _WHERE_ANY = {  # measure: row, shown only where there are any
     "cylinders_cut_from_orders": "Cylinders cut from orders",
     "cylinders_unusable": "Cylinders unusable",
     "cylinders_lost": "Cylinders lost from the fleet",
+    "bank_changes": "Bank changes of the manifold",
+    "pipework_leak_litres": "Lost by the pipework, L",
+    "reserve_hours": "On the low-pressure reserve, h",
+    "manifold_dry_hours": "Manifold dry, h",
 }
 
 
@@ -165,6 +172,19 @@ def _rows_where_any(summary: Summary) -> list[Row]:
     strategies = summary["strategies"].values()
     seen = [measure for measure in _WHERE_ANY if any(mean_of(item.get(measure)) > 0 for item in strategies)]
     return [(_WHERE_ANY[measure], _mean_cell(measure)) for measure in seen]
+
+
+def _cover_rows(summary: Summary) -> list[Row]:
+    """Return how low the stock gets, where there are cylinders."""
+
+    def cell(measure: str, part: str, show: Callable[[float], str]) -> Callable[[Any], str]:
+        return lambda item: spread((item.get(measure) or {}).get(part), show)
+
+    rows = [
+        ("Days of cover, lowest", cell("days_of_cover", "lowest", number)),
+        ("  under 3 days, of days", cell("share_of_days_of_cover", "under 3 days", percent)),
+    ]
+    return rows if any(item.get("days_of_cover") for item in summary["strategies"].values()) else []
 
 
 def _without_interval(summary: Summary) -> str:

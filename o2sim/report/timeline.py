@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
+from o2sim.model.manifold import MAIN_BANKS
 from o2sim.model.rules import STEPS
 from o2sim.outcome import Cause, LogEntry
 from o2sim.scenario.types import Hospital
@@ -196,10 +197,31 @@ def _last_of_each(log: Sequence[LogEntry], time_s: int) -> list[LogEntry]:
 
 def _words(entry: LogEntry, told: Narrator) -> str:
     """Return the sentence of a step; a step without words of its own is told by the table of steps."""
-    item, other, value = entry.item, entry.other, entry.value
+    for words in (_of_power, _of_orders, _of_units, _of_cylinders, _of_manifold, _of_gaps, _of_patients):
+        said = words(entry, told, entry.item, entry.other, entry.value)
+        if said:
+            return said
+    meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
+    return f"{meaning} ({entry.item}, {entry.other}, {entry.value})" if any(columns) else meaning
+
+
+def _of_power(entry: LogEntry, told: Narrator, _item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of the power chain, "" for any other."""
     match entry.step:
         case "power lost" | "power restored":
             return "the grid goes down" if entry.step == "power lost" else "the grid comes back"
+        case "power from":
+            return f"power now from: {SUPPLY_NAMES[other]}"
+        case "fuel ordered":
+            return f"fuel is ordered, to arrive {told.when(value)}"
+        case "fuel delivered":
+            return f"{value / 1_000:,.0f} L of fuel fill the tank"
+    return ""
+
+
+def _of_orders(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of orders, deliveries and losses, "" for any other."""
+    match entry.step:
         case "delivery":
             return f"order {item} is delivered: {_cylinders(other)}, {value} full now on hand"
         case "emergency order":
@@ -210,10 +232,14 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"an empty is refused by the supplier and leaves the fleet ({item} lost so far)"
         case "cylinder lost":
             return f"a cylinder with {_litres(value)} goes missing ({item} lost so far), {other} full left"
-        case "cylinder unusable":
-            return f"the cylinder opened for {told.patient(item)} gives nothing"
         case "order":
             return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
+    return ""
+
+
+def _of_units(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of concentrators and who is on them, "" for any other."""
+    match entry.step:
         case "unit fails" | "repair done":
             return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
         case "fetch begins":
@@ -226,35 +252,34 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"concentrator {item} is taken to {told.ward(other)}"
         case "unit moved":
             return f"concentrator {item} is in place on {told.ward(other)}"
+        case "unit emptied":
+            return f"on battery, the {other} on concentrator {item} are moved to others: it is stopped"
         case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":
             return f"concentrator {item}: {STEPS[entry.step][0]}"
         case "unit written off":
             return f"concentrator {item} is beyond repair"
-        case "power from":
-            return f"power now from: {SUPPLY_NAMES[other]}"
-        case "fuel ordered":
-            return f"fuel is ordered, to arrive {told.when(value)}"
-        case "fuel delivered":
-            return f"{value / 1_000:,.0f} L of fuel fill the tank"
-        case "patient arrives":
-            return f"{told.patient(item)} needs {value / 1_000:g} L/min"
-        case "patient leaves":
-            without = f", having gone without for {format_duration(value)}" if value > 0 else ""
-            return f"{told.patient(item)} no longer needs oxygen{without}"
-        case "need ends":
-            return f"{told.patient(item)} no longer needs oxygen and is kept on it (weaned late)"
-        case "cylinder left open":
-            return f"the cylinder of {told.patient(item)} is left open and loses {_litres(value)}"
-        case "displaced":
-            return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
-        case "patient transferred":
-            return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
-        case "patient sent on":
-            return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
         case "on concentrator":
             return f"{told.patient(item)} is on concentrator {other}"
+        case "second concentrator":
+            return f"{told.patient(item)} has {value / 1_000:g} L/min more from concentrator {other}"
+        case "reduced flow" | "flow lowered" | "flow raised":
+            way = {"reduced flow": "is on", "flow lowered": "gives way, down to", "flow raised": "is back up to"}
+            return f"{told.patient(item)} {way[entry.step]} {value / 1_000:g} L/min, on concentrator {other}"
+    return ""
+
+
+def _of_cylinders(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of cylinders at the bedside, "" for any other."""
+    match entry.step:
+        case "cylinder unusable":
+            return f"the cylinder opened for {told.patient(item)} gives nothing"
+        case "cylinder left open":
+            return f"the cylinder of {told.patient(item)} is left open and loses {_litres(value)}"
         case "on cylinder":
             return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
+        case "joins cylinder":
+            shared = f"shares the cylinder of {told.patient(other)} through a splitter"
+            return f"{told.patient(item)} {shared}, {_litres(value)} left"
         case "cylinder opened":
             return f"a cylinder holding {_litres(value)} is taken for {told.patient(item)}, {other} full left"
         case "cylinder racked":
@@ -266,6 +291,32 @@ def _words(entry: LogEntry, told: Narrator) -> str:
         case "cylinder runs out":
             seen = "" if other == 1 else " unseen"
             return f"the cylinder of {told.patient(item)} runs out{seen}"
+    return ""
+
+
+def _of_manifold(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of the manifold and its outlets, "" for any other."""
+    match entry.step:
+        case "on outlet":
+            return f"{told.patient(item)} is on a piped outlet"
+        case "bank feeds":
+            return f"{bank_name(item)} feeds the outlets: {_cylinders(other)}, {_litres(value)} to give"
+        case "bank spent":
+            return f"{bank_name(item)} is spent"
+        case "bank taken off":
+            return f"the spent cylinders of {bank_name(item)} go to the empties with {_litres(value)}"
+        case "bank change":
+            return f"{_cylinders(other)} with {_litres(value)} are put on {bank_name(item)}"
+        case "bank ready":
+            return f"{bank_name(item)} is changed, {_litres(value)} to give"
+        case "manifold dry":
+            return f"the manifold is dry, {other} patient{'s' if other != 1 else ''} on its outlets"
+    return ""
+
+
+def _of_gaps(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of gaps, "" for any other."""
+    match entry.step:
         case "supply lost":
             return f"{told.patient(item)} loses the supply, staff respond"
         case "gap begins":
@@ -276,8 +327,33 @@ def _words(entry: LogEntry, told: Narrator) -> str:
             return f"{told.patient(item)}: the gap ends after {format_duration(value)}"
         case "interruption":
             return f"{told.patient(item)} is past the tolerated gap: an interruption ({Cause(other).label})"
-    meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
-    return f"{meaning} ({item}, {other}, {value})" if any(columns) else meaning
+    return ""
+
+
+def _of_patients(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
+    """Return the sentence of a step of patients who come, change and go, "" for any other."""
+    match entry.step:
+        case "patient arrives":
+            return f"{told.patient(item)} needs {value / 1_000:g} L/min"
+        case "patient leaves":
+            without = f", having gone without for {format_duration(value)}" if value > 0 else ""
+            return f"{told.patient(item)} no longer needs oxygen{without}"
+        case "need ends":
+            return f"{told.patient(item)} no longer needs oxygen and is kept on it (weaned late)"
+        case "displaced":
+            return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
+        case "patient transferred":
+            return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
+        case "patient sent on":
+            return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
+        case "flow stepped down":
+            return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
+    return ""
+
+
+def bank_name(number: int) -> str:
+    """Return "bank A", "bank B" or "the low-pressure reserve"."""
+    return f"bank {'AB'[number]}" if number < MAIN_BANKS else "the low-pressure reserve"
 
 
 def _cylinders(count: int) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from typing import Any, Literal
 
 from o2sim import gas
-from o2sim.scenario import register, supply
+from o2sim.scenario import build_bedside, register, supply
 from o2sim.scenario.fields import (
     ALLOCATION,
     CYLINDERS,
@@ -24,6 +24,7 @@ from o2sim.scenario.fields import (
     SURGE,
     TRANSFER,
 )
+from o2sim.scenario.flow_steps import flow_steps
 from o2sim.scenario.nodes import Listing, describe
 from o2sim.scenario.problems import Problems, RefusedError
 from o2sim.scenario.reader import Values
@@ -47,7 +48,7 @@ MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def patient_class(
-    problems: Problems, name: str, values: Values, if_unserved: Unserved, start: dt.date
+    problems: Problems, name: str, values: Values, if_unserved: Unserved, start: dt.date, tolerated_gap_s: int
 ) -> PatientClass:
     """Return a class of patients; if_unserved is the scenario's, for a class that states none of its own."""
     if not values.has(*PATIENT_CLASS.names):
@@ -79,8 +80,19 @@ def patient_class(
         surges=_surges(values),
         overdispersion=values["overdispersion"],
         ward=values["ward"] or "",
+        flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
+        transfer=_own_transfer(problems, values, tolerated_gap_s),
+        size=values["size"],
         recorded=recorded,
+        delivery=values["delivery"],
     )
+
+
+def _own_transfer(problems: Problems, values: Values, tolerated_gap_s: int) -> Transfer | Literal["never"] | None:
+    """Return the class's own rule of sending on, None where it states none."""
+    if values["transfer"] is not None:
+        return transfer(problems, values["transfer"], tolerated_gap_s)
+    return "never" if values.states("transfer") else None
 
 
 def _only_recorded(problems: Problems, values: Values) -> None:
@@ -123,12 +135,15 @@ def season(problems: Problems, values: Values, start: dt.date) -> Season:
 
 def cylinders(problems: Problems, values: Values) -> Cylinders:
     """Return the cylinders, with contents in 1/60 mL by the real-gas relation."""
+    sets = None
+    with contextlib.suppress(RefusedError):
+        sets = build_bedside.regulator_sets(problems, values)
     fits = [
         _content_fits(problems, values),
         _full_at_start_fits(problems, values),
         _checks_fit(problems, values),
     ]
-    if not all(fits) or not values.has(*CYLINDERS.names):
+    if sets is None or not all(fits) or not values.has(*CYLINDERS.names):
         raise RefusedError
     full, residual, lost = _contents(values)
     if not _pressures_fit(problems, values, full, residual, lost):
@@ -138,11 +153,11 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         raise RefusedError
     return Cylinders(
         fleet=fleet,
-        full_at_start=fleet if values["full_at_start"] is None else values["full_at_start"],
+        full_at_start=_stated(values, "full_at_start", fleet),
         full_gas=full,
         residual_gas=residual,
         lost_gas=lost,
-        regulators=fleet if values["regulators"] is None else values["regulators"],
+        regulators=sum(each.count for each in sets) if sets else _stated(values, "regulators", fleet),
         leak_ml_min=values["leak"],
         gauge_check_s=values["gauge_check"],
         change_time_s=values["change_time"],
@@ -161,7 +176,14 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         underfilled=supply.underfilled(problems, values["underfilled"], max(residual, lost) / full),
         refused=values["refused"],
         losses_per_day=values["loss"],
+        valve=values["valve"],
+        regulator_sets=sets,
+        splitters=build_bedside.splitters(values["splitters"]),
     )
+
+
+def _stated(values: Values, name: str, otherwise: int) -> int:
+    return otherwise if values[name] is None else int(values[name])
 
 
 def _checks_fit(problems: Problems, values: Values) -> bool:

@@ -11,6 +11,7 @@ from o2sim.scenario.nodes import describe
 from o2sim.scenario.power_fields import (
     BATTERY,
     CONCENTRATORS,
+    DERATING,
     FUEL,
     GENERATOR,
     GRID,
@@ -38,6 +39,7 @@ from o2sim.scenario.types import (
 
 WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
 STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO-UNICEF technical specifications, 2019
+START_BELOW_PERMILLE = 300  # of the battery: assumption of o2sim
 NIGHT = Window(20 * 3_600, 6 * 3_600)
 
 
@@ -82,6 +84,7 @@ def concentrators(problems: Problems, values: Values, altitude_m: float) -> Conc
         analyser_check_s=values["analyser_check"],
         service_every_s=values["service_every"],
         service_time_s=values["service_time"] if values["service_every"] else 0,
+        oxygen_monitor=monitored,
     )
 
 
@@ -150,11 +153,17 @@ def grid(reader: Reader, values: Values, start: dt.date) -> Grid | None:
     return Grid(found["up"], found["down"])
 
 
-def power(problems: Problems, values: Values) -> Power | None:
-    """Return what stands beside and behind the grid; None where there is nothing."""
+def power(problems: Problems, values: Values, altitude_m: float) -> Power | None:
+    """Return what stands beside and behind the grid, the generator derated with altitude; None for nothing."""
     if not values.has(*POWER.names):
         raise RefusedError
-    parts = {name: _part(problems, values[name], name) for name in ("voltage", "generator", "battery", "solar")}
+    parts = {
+        name: _part(problems, values[name], name, altitude_m)
+        for name in ("voltage", "generator", "battery", "solar")
+    }
+    if parts["generator"] and parts["generator"].start_below_permille is not None and not parts["battery"]:
+        found = "found start_when: battery low without battery"
+        raise problems.add(values["generator"].at("start_when"), found, "both together")
     if parts["solar"] and not parts["battery"]:
         hint = "panels work through the battery's inverter; write battery: {usable: ..., charge: ...}"
         raise problems.add(values.at("solar"), "found solar without battery", "both together", hint)
@@ -167,13 +176,13 @@ def power(problems: Problems, values: Values) -> Power | None:
     return None if built == Power() else built
 
 
-def _part(problems: Problems, values: Values | None, name: str) -> Any:
+def _part(problems: Problems, values: Values | None, name: str, altitude_m: float) -> Any:
     if values is None:
         return None
     section, make = _PARTS[name]
     if not values.has(*section.names):
         raise RefusedError
-    return make(problems, values)
+    return make(problems, values, altitude_m)
 
 
 def window(values: Values, section: Section = WINDOW) -> Window:
@@ -185,7 +194,7 @@ def window(values: Values, section: Section = WINDOW) -> Window:
     return found if days is None else Window(values["from"], values["to"], days)
 
 
-def _voltage(_problems: Problems, values: Values) -> Voltage:
+def _voltage(_problems: Problems, values: Values, _altitude_m: float) -> Voltage:
     return Voltage(values["good"], values["bad"])
 
 
@@ -193,7 +202,30 @@ def _whole_watts(watts: float | None) -> int | None:
     return None if watts is None else round(watts)
 
 
-def _generator(problems: Problems, values: Values) -> Generator:
+def _derated_watts(problems: Problems, values: Values, altitude_m: float) -> int | None:
+    """Return the most a generator gives at an altitude, in whole W rounded down; None without a limit."""
+    watts, found = _whole_watts(values["power"]), values["derating"]
+    if found is None:
+        return watts
+    if not found.has(*DERATING.names):
+        raise RefusedError
+    if watts is None:
+        raise problems.add(found.node, "found derating without power", "both together")
+    thousands = max(0.0, altitude_m - found["above"]) / 1_000
+    return int(watts * max(0.0, 1 - found["lost"] * thousands))
+
+
+def _start_below(problems: Problems, values: Values) -> int | None:
+    """Return the charge of the battery at which the generator is started; None: when the grid fails."""
+    if values["start_when"]:
+        share = values["start_below"]
+        return START_BELOW_PERMILLE if share is None else round(share * 1_000)
+    if values.states("start_below") and not values.states("start_when"):
+        raise problems.add(values.at("start_below"), "found start_below without start_when", "both together")
+    return None
+
+
+def _generator(problems: Problems, values: Values, altitude_m: float) -> Generator:
     fuel = values["fuel"]
     if not fuel.has(*FUEL.names):
         raise RefusedError
@@ -206,13 +238,14 @@ def _generator(problems: Problems, values: Values) -> Generator:
         running_failure_s=values["running_failure"],
         repair_s=values["repair"],
         hours=tuple(window(each) for each in values["hours"] or ()),
-        power_w=_whole_watts(values["power"]),
+        power_w=_derated_watts(problems, values, altitude_m),
         base_load_w=round(values["base_load"]),
         idle_ml_h=fuel["idle"],
         per_kw_ml_h=fuel["per_kW"],
         tank_ml=None if values["tank"] is None else round(values["tank"]),
         refuel=_refuel(problems, values),
         started_by_staff=values["started_by"],
+        start_below_permille=_start_below(problems, values),
     )
 
 
@@ -229,7 +262,7 @@ def _refuel(problems: Problems, values: Values) -> Refuel | None:
     return Refuel(round(found["reorder_at"]), found["lead_time"])
 
 
-def _battery(_problems: Problems, values: Values) -> Battery:
+def _battery(_problems: Problems, values: Values, _altitude_m: float) -> Battery:
     return Battery(
         usable_ws=round(values["usable"] * 3_600),
         charge_w=round(values["charge"]),
@@ -237,10 +270,11 @@ def _battery(_problems: Problems, values: Values) -> Battery:
         inverter_w=_whole_watts(values["inverter"]),
         inverter_permille=round(values["inverter_efficiency"] * 1_000),
         reconnect_permille=round(values["reconnect"] * 1_000),
+        gather=values["gather"],
     )
 
 
-def _solar(problems: Problems, values: Values) -> Solar:
+def _solar(problems: Problems, values: Values, _altitude_m: float) -> Solar:
     if values["sunset"] <= values["sunrise"]:
         raise problems.add(values.at("sunset", "sunrise"), "found sunset not after sunrise", "a later time")
     return Solar(round(values["peak"]), values["clearness"], values["sunrise"], values["sunset"])

@@ -7,8 +7,10 @@ import math
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.laws import law_high, law_mean, share_above
+from o2sim.scenario.bedside_checks import bedside_doubts
+from o2sim.scenario.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.spells import listed_cuts
+from o2sim.scenario.stages import stages
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 
 LITRES_A_DAY = 1.44  # per mL/min
@@ -72,10 +74,12 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
     yield from _supply(hospital)
     yield from _power(hospital)
     yield from _wards(hospital)
+    yield from bedside_doubts(hospital)
     if hospital.cylinders is not None:
         yield from _cylinder_levels(hospital, hospital.cylinders)
         yield from _gauge_check(hospital, hospital.cylinders)
         yield from _resupply(hospital, hospital.cylinders)
+        yield from _manifold(hospital, hospital.cylinders)
 
 
 def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
@@ -87,6 +91,13 @@ def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
                 yield f"patients.{patients.name}.surges[{place}]", "outside the run", "check the dates"
             elif surge.multiplier == 1:
                 yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
+        for place, step in enumerate(patients.flow_steps, 1):
+            if step.after_s >= law_maximum(patients.duration_s):
+                yield (
+                    f"patients.{patients.name}.flow_steps[{place}]",
+                    "after the longest stay",
+                    "it changes nothing",
+                )
         if patients.recorded is not None and not patients.recorded.resample:
             first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
             if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
@@ -108,31 +119,33 @@ def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
 
 
 def _flows(hospital: Hospital) -> Iterator[_Doubt]:
-    """A flow above the rated flow can only come from a cylinder."""
-    units = hospital.concentrators
+    """A flow above the rated flow can only come from a cylinder, or from two units where that is allowed."""
+    units, allocation = hospital.concentrators, hospital.allocation
     if units is None or "cylinder" in hospital.strategy.sources:
         return
+    two = allocation.two_units and units.count > 1
+    most = units.rated_flow_ml_min * (2 if two else 1)
+    fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
     for patients in hospital.patients:
-        share = share_above(patients.flow_ml_min, units.rated_flow_ml_min)
+        share = share_above(patients.flow_ml_min, most)
         if share > WORTH_TELLING:
-            rated = f"{units.rated_flow_ml_min / 1000:g} L/min"
-            found = f"{share:.1%} of these patients need more than the rated flow of {rated}"
-            yield f"patients.{patients.name}.flow", found, "they go without; give them cylinders as well"
+            found = f"{share:.1%} of these patients need more than the rated flow of {most / 1000:g} L/min"
+            found += " of two units" if two else ""
+            yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
 
 
 def _supply(hospital: Hospital) -> Iterator[_Doubt]:
     """A mean need above what the sources can give on average cannot be met, whatever the luck."""
     need = sum(_litres_a_day(patients) for patients in hospital.patients)
-    supply = concentrator_litres_a_day(hospital) + cylinder_litres_a_day(hospital)
+    leak = hospital.manifold.leak_ml_min * LITRES_A_DAY if hospital.manifold else 0.0
+    supply = concentrator_litres_a_day(hospital) + max(cylinder_litres_a_day(hospital) - leak, 0.0)
     if need > supply:
         found = f"the need of {need:,.0f} L a day on average is above the supply of at most {supply:,.0f} L a day"
         yield "patients", found, "many will go without; check admissions and flows, fleet, lead time and units"
 
 
 def _litres_a_day(patients: PatientClass) -> float:
-    rate = patients.admissions_per_day * patients.hypoxaemic
-    at_once = rate * law_mean(patients.duration_s) / DAY_S
-    return at_once * law_mean(patients.flow_ml_min) * LITRES_A_DAY
+    return sum(stage.at_once * law_mean(stage.flow_ml_min) for stage in stages(patients)) * LITRES_A_DAY
 
 
 def concentrator_litres_a_day(hospital: Hospital) -> float:
@@ -172,6 +185,23 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
         load = most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
         a_day = min(a_day, load / (resupply.review_s / DAY_S))
     return first_fill + a_day * usable
+
+
+def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    """Banks that cannot be filled at the start, and outlets too few for the patients who have no other source."""
+    manifold = hospital.manifold
+    if manifold is None:
+        return
+    places = 2 * manifold.bank + manifold.reserve
+    if places > cylinders.full_at_start:
+        found = f"{places} cylinders on banks and reserve, but {cylinders.full_at_start} full ones at the start"
+        yield "manifold.bank", found, "the banks begin part-filled or empty; raise full_at_start and fleet"
+    at_once = sum(
+        each.admissions_per_day * each.hypoxaemic * law_mean(each.duration_s) / DAY_S for each in hospital.patients
+    )
+    if hospital.strategy.sources == ("manifold",) and at_once > manifold.outlets:
+        found = f"{manifold.outlets}, but {at_once:.3g} patients are on oxygen at once on average"
+        yield "manifold.outlets", found, "they go without; add outlets, or another source"
 
 
 def _power(hospital: Hospital) -> Iterator[_Doubt]:

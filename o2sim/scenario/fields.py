@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import get_args
 
 from o2sim import units
+from o2sim.scenario.bedside_fields import BEDSIDE, DELIVERY, REGULATOR_SET, SPLITTERS, VALVES
 from o2sim.scenario.field import (
     COMMON,
     CONVENTION,
@@ -18,6 +19,7 @@ from o2sim.scenario.field import FieldKind as FieldKind
 from o2sim.scenario.field import Section as Section
 from o2sim.scenario.field import time_field as _time
 from o2sim.scenario.field import whole_field as _whole
+from o2sim.scenario.manifold_types import MANIFOLD
 from o2sim.scenario.power_fields import CONCENTRATORS, POWER
 from o2sim.scenario.problems import listing
 from o2sim.scenario.ward_fields import MOST_WARDS, MOVING, STORE, WARD
@@ -44,6 +46,12 @@ SURGE = Section(
         Field("multiplier", "number", "of admissions", required=True, least="1", most="1000"),
     )
 )
+FLOW_STEP = Section(
+    (
+        _time("after", "from when on, since oxygen was begun", required=True, least="1 s"),
+        Field("share", "share", "of the first flow", required=True, least="1 %"),
+    )
+)
 REGISTER = Section(
     (
         Field("file", "text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True),
@@ -57,6 +65,14 @@ REGISTER = Section(
         ),
     )
 )
+TRANSFER = Section(
+    (
+        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
+        _time("travel", "time on the way", required=True),
+        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
+              words=(("on board", True), ("none", False))),
+    )
+)  # fmt: skip
 PATIENT_CLASS = Section(
     (
         Field("admissions", "rate", "all admissions of the class, the yearly mean", required=True,
@@ -79,12 +95,20 @@ PATIENT_CLASS = Section(
         Field("surges", "list of sections", "times with more admissions", section=SURGE, otherwise="no surges"),
         Field("overdispersion", "number", "variance over mean of the number of admissions a day", "1",
               "Poisson", least="1", most="1000"),
+        Field("flow_steps", "list of sections", "how the flow is turned down as a patient improves",
+              section=FLOW_STEP, otherwise="the flow stays as it is"),
+        Field("transfer", "section", "those of the class who wait too long are sent on", section=TRANSFER,
+              words=(("none", None),), otherwise="transfer of the scenario"),
         Field("register", "register", "recorded patients on oxygen, in place of admissions, flow and duration",
               section=REGISTER, words=(("none", None),), otherwise="admissions are drawn"),
+        Field("size", "word", "of prongs, catheters and masks, for `o2sim equipment`",
+              words=tuple((word, word) for word in ("preterm", "newborn", "infant", "child", "adult")),
+              otherwise="the list names the class instead"),
+        DELIVERY,
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
-                      "overdispersion")),
+                      "overdispersion", "flow_steps")),
         ("admissions", ("register",)),
     ),
 )  # fmt: skip
@@ -118,14 +142,6 @@ UNDERFILLED = Section(
         Field("content", "law of share", "what such a one holds, of a full one", required=True, most="100 %"),
     )
 )
-TRANSFER = Section(
-    (
-        _time("after", "sent on when unserved for so long, at least the tolerated gap", required=True),
-        _time("travel", "time on the way", required=True),
-        Field("oxygen", "word", "whether the vehicle carries its own", "on board", CONVENTION,
-              words=(("on board", True), ("none", False))),
-    )
-)  # fmt: skip
 CYLINDERS = Section(
     (
         Field("water_capacity", "volume", "volume of the shell", least="0.1 L", most="10000 L",
@@ -144,6 +160,11 @@ CYLINDERS = Section(
         _whole("full_at_start", "full ones when the warm-up starts", None, 0, 100_000, otherwise="fleet"),
         _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000,
                otherwise="fleet; with wards their sum"),
+        Field("regulator_sets", "list of sections", "kinds of sets by flowmeter and valve, in place of regulators",
+              section=REGULATOR_SET, otherwise="regulators, for any flow"),
+        Field("valve", "word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator"),
+        Field("splitters", "section", "several patients on one cylinder, each at a flow of its own",
+              section=SPLITTERS, words=(("none", None),), otherwise="one patient on a cylinder"),
         Field("leak", "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION,
               most=HIGHEST_FLOW),
         _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,
@@ -173,6 +194,8 @@ CYLINDERS = Section(
         ("water_capacity", ("content",)),
         ("check_times", ("gauge_check",)),
         ("gauge_check", ("check_times",)),
+        ("regulators", ("regulator_sets",)),
+        ("regulator_sets", ("regulators",)),
     ),
 )  # fmt: skip
 ROAD_CLOSURE = Section(
@@ -198,12 +221,21 @@ EMERGENCY = Section(
                otherwise="cover instead"),
         _time("cover", "or when the shelf lasts a shorter time at the present flow", otherwise="below instead",
               least="1 min"),
+        _time("days_of_cover", "or when what is on hand, in use too, lasts a shorter time at the greater of the "
+              "last 7 days' use and the season's mean need", otherwise="below instead", least="1 min"),
         _whole("up_to", "level of full ones that an emergency order restores", None, 1, 100_000,
                otherwise="reorder_point, at least `below`"),
         Field("lead_time", "law of duration", "from emergency order to delivery on open roads", required=True,
               least="0 s", most=LONGEST),
+        _whole("vehicle_capacity", "cylinders one emergency trip can carry", None, 1, 100_000,
+               words=(("none", None),), otherwise="no limit"),
+        _whole("minimum_order", "no emergency order is placed for fewer", "1", 1, 100_000, mark=CONVENTION),
     ),
-    instead=(("below", ("cover",)), ("cover", ("below",))),
+    instead=(
+        ("below", ("cover", "days_of_cover")),
+        ("cover", ("below", "days_of_cover")),
+        ("days_of_cover", ("below", "cover")),
+    ),
 )  # fmt: skip
 RESUPPLY = Section(
     (
@@ -247,16 +279,25 @@ COSTS = Section(
             Field("refill", "money", "each cylinder filled", "0"),
         ))),
         Field("regulators", "section", "", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("splitters", "section", "flow splitters", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("humidifiers", "section", "where their number is limited", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
         Field("concentrators", "section", "", section=Section((
             _PRICE, _LIFE, _SALVAGE,
             _UPKEEP,
             Field("repair", "money", "each failure", "0"),
         ))),
+        Field("oxygen_monitor", "section", "each unit's, where units have one", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
+        Field("analyser", "section", "one, where units are checked with it", section=Section((
+            _PRICE, _LIFE, _SALVAGE))),
         Field("generator", "section", "the generator, where there is one", section=Section((
             _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
         Field("battery", "section", "battery and inverter", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("solar", "section", "all panels together", section=Section((_PRICE, _LIFE, _SALVAGE))),
         Field("stabiliser", "section", "all stabilisers together", section=Section((_PRICE, _LIFE, _SALVAGE))),
+        Field("manifold", "section", "the manifold with its pipework and outlets", section=Section((
+            _PRICE, _LIFE, _SALVAGE, _UPKEEP))),
         Field("transport", "section", "", section=Section((
             Field("trip", "money", "each delivery", "0"),
             Field("cylinder", "money", "each cylinder delivered", "0"),
@@ -280,6 +321,12 @@ ALLOCATION = Section(
                mark=CONVENTION),
         Field("first_unit", "word", "which concentrator with room a patient gets", "lowest number", CONVENTION,
               words=tuple((word, word) for word in ("lowest number", "least loaded", "most loaded"))),
+        Field("reduced_flow", "word", "who takes a part of the prescribed flow from a concentrator rather than "
+              "nothing: those who need more than its rated flow, nobody, or anybody", "above rated flow",
+              "nobody gives nothing beside a concentrator",
+              words=tuple((word, word) for word in ("above rated flow", "never", "any"))),
+        Field("two_units", "true or false", "a flow above the rated flow may come from two concentrators", "false",
+              CONVENTION),
     )
 )  # fmt: skip
 SOURCES = Field("sources", "sources", "where oxygen comes from, the first choice first", required=True)
@@ -296,6 +343,8 @@ CHANGEABLE = (
     Field("cylinders", "section", "cylinders, all of one type", section=CYLINDERS, otherwise="no cylinders"),
     Field("resupply", "section", "the reorder rule and the road", section=RESUPPLY, words=(("none", None),),
           otherwise="no resupply"),
+    Field("manifold", "section", "two banks of cylinders that feed piped outlets", section=MANIFOLD,
+          otherwise="no manifold"),
     Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
           otherwise="no concentrators"),
     Field("power", "section", "the grid and what stands behind it", section=POWER,
@@ -305,13 +354,15 @@ CHANGEABLE = (
     Field("day_hours", "section", "what counts as day for staff and checks", section=DAY_HOURS,
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
-          otherwise="no pre-emption, no reserve, the lowest-numbered unit"),
+          otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
     Field("wards", "named sections", "sources are shared within a ward only", section=WARD, most=MOST_WARDS,
           words=(("none", None),), otherwise="one ward, everything is shared"),
     Field("store", "section", "the central store, from where cylinders are fetched", section=STORE,
           otherwise="cylinders are at hand"),
     Field("moving", "section", "an idle unit is moved to another ward where somebody waits", section=MOVING,
           words=(("never", None),), otherwise="units stay on their ward"),
+    Field("bedside", "section", "humidifiers and delivery sets, whatever the source", section=BEDSIDE,
+          otherwise="unlimited"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))
@@ -328,7 +379,7 @@ TOP = Section(
               most="6000 m"),
         *CHANGEABLE,
         Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
-              most="20", otherwise="one for each source there is, and mixed where there are both"),
+              most="20", otherwise="one for each source there is, and mixed where there are several"),
     )
 )  # fmt: skip
 
@@ -340,7 +391,7 @@ _ALLOWED = {
     "clock": "a time of day such as 07:00",
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
-    "sources": "a list of concentrator and cylinder, each at most once",
+    "sources": "a list of concentrator, cylinder and manifold, each at most once",
     "register": "a mapping such as {file: admissions.csv}",
     "money": "money such as 648 USD",
     "money a year": "money such as 30 USD/year",

@@ -27,6 +27,7 @@ PLAIN = ("geometric_sd", "shape")  # parameters without a unit
 WIDEST_GEOMETRIC_SD = 10.0
 SHAPES = (0.2, 100.0)
 SD_SHARES = (0.001, 20.0)  # of the mean
+POINTS = 2_000  # at which the integral of a tail is taken
 _STEPS = 200  # halvings of a bracket, enough to meet the last bit of a float
 
 
@@ -99,6 +100,24 @@ def law_mean(law: Law) -> float:
     if law.kind == "weibull":
         return p[1] * math.gamma(1 + 1 / p[0])
     return math.fsum(p) / len(p)  # uniform, triangular and empirical alike
+
+
+def scaled(law: Law, share: float) -> Law:
+    """Return the law of a share of what a law gives."""
+    p = law.parameters
+    if law.kind == "lognormal":
+        return Law(law.kind, (p[0] + math.log(share), p[1]))
+    if law.kind in ("gamma", "weibull"):
+        return Law(law.kind, (p[0], p[1] * share))
+    return Law(law.kind, tuple(value * share for value in p))
+
+
+def mean_up_to(law: Law, limit: float) -> float:
+    """Return the mean of what a law gives, each value cut at a limit: the integral of its tail from 0 to there."""
+    if law.kind in ("constant", "empirical"):
+        return math.fsum(min(value, limit) for value in law.parameters) / len(law.parameters)
+    width = limit / POINTS
+    return width * math.fsum(share_above(law, (place + 0.5) * width) for place in range(POINTS))
 
 
 def law_minimum(law: Law) -> float:

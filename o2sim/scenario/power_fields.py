@@ -79,11 +79,22 @@ FUEL = Section(
         Field("per_kW", "fuel rate", "more for each kW of load", "0.26 L/h", ASSUMED, most="10 L/h"),
     )
 )  # fmt: skip
+DERATING = Section(
+    (
+        Field("lost", "share", "share of the stated power lost for each 1,000 m", required=True, most="50 %"),
+        Field("above", "length", "above this height", "300 m", COMMON, most="6000 m"),
+    )
+)  # fmt: skip
 GENERATOR = Section(
     (
-        _time("start_delay", "from the loss of the grid to power, or the job of the staff", "5 min", ASSUMED),
         Field("started_by", "word", "who starts it: for staff it is a job, before all others", "operator",
               CONVENTION, words=(("operator", False), ("staff", True))),
+        Field("start_when", "word", "started when the grid fails, or later, when the battery is low",
+              words=(("grid fails", False), ("battery low", True)), otherwise="grid fails", mark=CONVENTION),
+        Field("start_below", "share", "the battery is low at or below this charge; needs start_when: battery low",
+              mark=ASSUMED, otherwise="30 % where it starts when the battery is low"),
+        _time("start_delay", "from the loss of the grid, or a low battery, to power; or the staff's job", "5 min",
+              ASSUMED),
         _time("night_delay", "the same at night, for an operator", None, otherwise="start_delay"),
         Field("night", "section", "when night_delay holds", section=WINDOW, otherwise="from 20:00 to 06:00"),
         Field("start_chance", "share", "chance that it starts; else it stays failed until repaired", "100 %",
@@ -96,6 +107,8 @@ GENERATOR = Section(
               otherwise="at any time"),
         Field("power", "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words=(("no limit", None),),
               otherwise="no limit"),
+        Field("derating", "section", "the power that is lost with altitude; needs a power", section=DERATING,
+              words=(("none", None),), otherwise="none: the stated power holds at any altitude"),
         Field("base_load", "power", "what else hangs on it", "0 W", CONVENTION, most=HIGHEST_POWER),
         Field("fuel", "section", "fuel used", section=FUEL),
         Field("tank", "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L",
@@ -116,6 +129,8 @@ BATTERY = Section(
         Field("inverter_efficiency", "share", "given of what the inverter takes", "90 %", COMMON, least="1 %"),
         Field("reconnect", "share", "once empty in a cut it serves again from this charge on", "20 %", ASSUMED,
               least="1 %"),
+        Field("gather", "true or false", "while it carries the units, patients are moved to as few as will do",
+              "false", CONVENTION),
     )
 )  # fmt: skip
 SOLAR = Section(

@@ -31,6 +31,7 @@ class Concentrators:
     analyser_check_s: int | None = None
     service_every_s: int | None = None
     service_time_s: int = 0
+    oxygen_monitor: bool = False  # each unit has one; without drift it never alarms
 
 
 @dataclass(frozen=True)
@@ -94,6 +95,7 @@ class Generator:
     tank_ml: int | None = None
     refuel: Refuel | None = None
     started_by_staff: bool = False  # start_delay_s is then a job that waits for free hands
+    start_below_permille: int | None = None  # started at this charge of the battery; None: when the grid fails
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,7 @@ class Battery:
     inverter_w: int | None = None
     inverter_permille: int = 1_000
     reconnect_permille: int = 200
+    gather: bool = False  # patients are moved to fewer units while it carries them
 
 
 @dataclass(frozen=True)

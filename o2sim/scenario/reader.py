@@ -246,7 +246,7 @@ class Reader:
         return tuple(factors)
 
     def _sources(self, node: Node, item: Field) -> tuple[str, ...]:
-        known = ("concentrator", "cylinder")
+        known = ("concentrator", "cylinder", "manifold")
         sources: list[str] = []
         for each in self._items(node, item):
             text = self._text_of(each, item)

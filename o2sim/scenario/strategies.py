@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from o2sim.scenario import build, build_power, prices, wards
+from o2sim.scenario import build, build_bedside, build_manifold, build_power, prices, wards
 from o2sim.scenario.field import Section
 from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.nodes import Listing, Mapping, Scalar, describe
@@ -20,7 +20,16 @@ from o2sim.scenario.types import DAY_S, Hospital, PatientClass, Strategy
 MOST_PATIENTS = 5_000_000
 SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
 NOUNS = {"patients": "class", "wards": "ward"}
-_BY_SOURCE = {"cylinders": "cylinder", "resupply": "cylinder", "concentrators": "concentrator"}
+_SECTIONS = {
+    **{source: (section,) for source, section in SECTION_OF.items()},
+    "manifold": ("manifold", "cylinders"),
+}
+_BY_SOURCE = {  # which sources use a section
+    "cylinders": ("cylinder", "manifold"),
+    "resupply": ("cylinder", "manifold"),
+    "manifold": ("manifold",),
+    "concentrators": ("concentrator",),
+}
 
 
 @dataclass(frozen=True)
@@ -77,13 +86,15 @@ def _strategies(reader: Reader, root: Mapping) -> Iterator[tuple[str, Mapping]]:
 
 
 def _suggested(problems: Problems, root: Mapping) -> Iterator[tuple[str, Mapping]]:
-    """Yield a strategy for each source that has a section, and mixed where both have."""
+    """Yield a strategy for each source that has a section, mixed where both have, and manifold and cylinders."""
     present = [source for source, section in SECTION_OF.items() if section in root.entries]
     if not present:
         problems.add(root, "found neither cylinders nor concentrators", "at least one of these sections")
     names: list[tuple[str, list[str]]] = [(f"{source}s only", [source]) for source in present]
     if len(present) == 2:
         names.append(("mixed", ["concentrator", "cylinder"]))
+    if "manifold" in root.entries and "cylinders" in root.entries:
+        names.append(("manifold and cylinders", ["manifold", "cylinder"]))
     for name, sources in names:
         listed = Listing(root.line, "strategies", [Scalar(root.line, "", source) for source in sources])
         yield name, Mapping(root.line, "", {"sources": listed})
@@ -95,15 +106,15 @@ def _sources(reader: Reader, root: Mapping, change: Mapping) -> tuple[Any, ...] 
     if not values.has("sources"):
         return None
     for source in values["sources"]:
-        section = SECTION_OF[source]
-        if section not in root.entries and section not in change.entries:
-            node = values.at("sources")
-            reader.problems.add(node, f"found {source}, but no section {section}", f"a section {section}")
-            return None
-    for section, source in _BY_SOURCE.items():
-        if section in change.entries and source not in values["sources"]:
-            hint = f"add {source} to its sources, or delete the change"
-            reader.problems.add(change.entries[section], f"this strategy uses no {source}", "", hint)
+        for section in _SECTIONS[source]:
+            if section not in root.entries and section not in change.entries:
+                node = values.at("sources")
+                reader.problems.add(node, f"found {source}, but no section {section}", f"a section {section}")
+                return None
+    for section, users in _BY_SOURCE.items():
+        if section in change.entries and not set(users) & set(values["sources"]):
+            hint = f"add {users[0]} to its sources, or delete the change"
+            reader.problems.add(change.entries[section], f"this strategy uses no {users[0]}", "", hint)
     return tuple(values["sources"])
 
 
@@ -112,7 +123,7 @@ def _hospital(
 ) -> Hospital | None:
     """Return the hospital as one strategy sees it, None where something in it is refused."""
     merged = wards.with_sums(_merge(reader.problems, root, change, STRATEGY), root)
-    left_out = {section for section, source in _BY_SOURCE.items() if sources and source not in sources}
+    left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
     parts = _parts(reader, values, general)
     if parts is None or sources is None or len(values.data) < len(CHANGEABLE) - len(left_out):
@@ -135,10 +146,11 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
     makers: list[tuple[str, str, Callable[[Any], object]]] = [  # section, name in Hospital, how it is built
         ("patients", "patients", lambda found: _patients(problems, values, found, general)),
         ("cylinders", "cylinders", lambda found: build.cylinders(problems, found)),
+        ("manifold", "manifold", lambda found: build_manifold.manifold(problems, found, parts.get("cylinders"))),
         ("resupply", "resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
         ("concentrators", "concentrators", lambda found: build_power.concentrators(problems, found, height_m)),
         ("power", "grid", lambda found: build_power.grid(reader, found, general.start)),
-        ("power", "power", lambda found: build_power.power(problems, found)),
+        ("power", "power", lambda found: build_power.power(problems, found, height_m)),
         ("staff", "staff", build.staff),
         ("allocation", "allocation", build.allocation),
         ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
@@ -146,6 +158,7 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         ("wards", "wards", lambda found: wards.wards(problems, values, found, parts)),
         ("store", "store", wards.store),
         ("moving", "moving_s", wards.moving),
+        ("bedside", "bedside", lambda found: build_bedside.bedside(problems, found)),
         ("costs", "costs", lambda found: prices.costs(problems, found)),
     ]
     complete = True
@@ -157,7 +170,11 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
             parts[name] = make(found)
         except RefusedError:
             complete = False
-    fits = [wards.classes_fit(problems, values, parts), _starter_fits(problems, values, parts)]
+    fits = [
+        wards.classes_fit(problems, values, parts),
+        wards.go_together(problems, values, parts),
+        _starter_fits(problems, values, parts),
+    ]
     return parts if complete and all(fits) else None
 
 
@@ -182,7 +199,9 @@ def _patients(
     built = []
     for name, each in classes.items():
         with contextlib.suppress(RefusedError):
-            built.append(build.patient_class(problems, name, each, default, general.start))
+            built.append(
+                build.patient_class(problems, name, each, default, general.start, general.tolerated_gap_s)
+            )
     node = values.at("patients")
     if len(built) < (len(node.entries) if isinstance(node, Mapping) else 0):
         raise RefusedError
@@ -234,10 +253,10 @@ def _merge_named(problems: Problems, base: Mapping, change: Mapping, section: Se
 
 def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str], *, every: bool) -> None:
     """Read the sections that no strategy uses (or every one), for what is wrong in them is wrong too."""
-    if "resupply" in root.entries and "cylinders" not in root.entries and "cylinder" not in used:
+    if "resupply" in root.entries and "cylinders" not in root.entries and not used & {"cylinder", "manifold"}:
         reader.problems.add(
             root.entries["resupply"], "found resupply, but no section cylinders", "both or neither"
         )
-    unused = {section for section, source in _BY_SOURCE.items() if source not in used}
+    unused = {section for section, users in _BY_SOURCE.items() if not used & set(users)}
     fields = [field for field in CHANGEABLE if every or field.name in unused]
     _parts(reader, reader.fields(wards.with_sums(root), fields), general)

@@ -53,20 +53,30 @@ def part_delivery(values: Values | None) -> PartDelivery | None:
 
 
 def emergency(problems: Problems, values: Values | None, reorder_point: int) -> Emergency | None:
-    """Return the rule of emergency orders: triggered by a number of cylinders, or by hours of cover."""
+    """Return the rule of emergency orders: triggered by a number of cylinders, or by hours or days of cover."""
     if values is None:
         return None
     if not values.has(*EMERGENCY.names):
         raise RefusedError
-    below, cover_s, up_to = values["below"], values["cover"], values["up_to"]
-    if (below is None) == (cover_s is None):
+    below, up_to = values["below"], values["up_to"]
+    triggers = below, values["cover"], values["days_of_cover"]
+    if sum(trigger is not None for trigger in triggers) != 1:
         found = f"found {describe(values.node)}"
-        raise problems.add(values.node, found, "either below, as 4, or cover, as 24 h")
+        raise problems.add(
+            values.node, found, "either below, as 4, or cover, as 24 h, or days_of_cover, as 3 days"
+        )
     least = below or 1
     if up_to is not None and up_to < least:
         found = f"found up_to {up_to}, below {below}"
         raise problems.add(values.at("up_to", "below"), found, "an up_to of at least below")
-    return Emergency(max(reorder_point, least) if up_to is None else up_to, values["lead_time"], below, cover_s)
+    level = max(reorder_point, least) if up_to is None else up_to
+    vehicle, fewest = values["vehicle_capacity"], values["minimum_order"]
+    for name, limit in (("vehicle_capacity", vehicle), ("up_to", level)):
+        if limit is not None and fewest > limit:
+            found = f"found minimum_order {fewest}, {name} {limit}"
+            hint = "no emergency order could ever be placed"
+            raise problems.add(values.at("minimum_order", name), found, f"a minimum_order of at most {name}", hint)
+    return Emergency(level, values["lead_time"], *triggers, vehicle, fewest)
 
 
 def underfilled(problems: Problems, values: Values | None, empty_share: float) -> Underfilled | None:

@@ -6,7 +6,12 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Literal
 
+from o2sim.scenario.bedside_types import UNLIMITED
+from o2sim.scenario.bedside_types import Bedside as Bedside
+from o2sim.scenario.bedside_types import RegulatorSet as RegulatorSet
+from o2sim.scenario.bedside_types import Splitters as Splitters
 from o2sim.scenario.law_type import Law as Law
+from o2sim.scenario.manifold_types import Manifold as Manifold
 from o2sim.scenario.power_types import Battery as Battery
 from o2sim.scenario.power_types import Concentrators as Concentrators
 from o2sim.scenario.power_types import Generator as Generator
@@ -20,7 +25,7 @@ from o2sim.scenario.ward_types import AT_HAND
 from o2sim.scenario.ward_types import StoreAccess as StoreAccess
 from o2sim.scenario.ward_types import Ward as Ward
 
-Source = Literal["concentrator", "cylinder"]
+Source = Literal["concentrator", "cylinder", "manifold"]
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 
@@ -63,6 +68,14 @@ class Recorded:
 
 
 @dataclass(frozen=True)
+class FlowStep:
+    """From after_s of the stay on, the flow is this share (0-1) of the first."""
+
+    after_s: int
+    share: float
+
+
+@dataclass(frozen=True)
 class PatientClass:
     """One class of patients needing oxygen.
 
@@ -84,7 +97,11 @@ class PatientClass:
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
     ward: str = ""  # empty where no wards are named
+    flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
+    transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
+    size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
     recorded: Recorded | None = None  # in place of rate, season, flow and duration, which then sum it up
+    delivery: str | None = None  # the device
 
 
 @dataclass(frozen=True)
@@ -119,6 +136,15 @@ class Cylinders:
     underfilled: Underfilled | None = None
     refused: float = 0.0  # share of empties that are condemned instead of filled
     losses_per_day: float = 0.0  # of the whole fleet
+    valve: str | None = None
+    regulator_sets: tuple[RegulatorSet, ...] = ()  # of all kinds, `regulators` together; one kind where empty
+    splitters: Splitters | None = None
+
+    @property
+    def usable_sets(self) -> tuple[RegulatorSet, ...]:
+        """Return the regulator sets that fit the cylinders' valve."""
+        listed = self.regulator_sets or (RegulatorSet(self.regulators),)
+        return tuple(each for each in listed if each.fits(self.valve))
 
 
 @dataclass(frozen=True)
@@ -153,15 +179,19 @@ class PartDelivery:
 
 @dataclass(frozen=True)
 class Emergency:
-    """An order outside the rule, placed when the shelf is low; exactly one of below and cover_s is set.
+    """An order outside the rule, placed when the stock is low; exactly one of the three triggers is set.
 
-    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow.
+    below: full, part-used and in an emergency order; cover_s: how long the shelf lasts at the present flow;
+    days_of_cover_s: how long all on hand lasts at the greater of the last 7 days' use and the season's mean need.
     """
 
     up_to: int  # level of full cylinders that it restores
     lead_time_s: Law
     below: int | None = None
     cover_s: int | None = None
+    days_of_cover_s: int | None = None
+    vehicle_capacity: int | None = None
+    minimum_order: int = 1
 
 
 @dataclass(frozen=True)
@@ -202,9 +232,13 @@ class Costs:
     cylinder_rent_per_year: float = 0.0  # each
     refill: float = 0.0  # each cylinder filled
     regulator: Equipment = Equipment()
+    splitter: Equipment = Equipment()
+    humidifier: Equipment = Equipment()
     concentrator: Equipment = Equipment()
     concentrator_service_per_year: float = 0.0  # each unit
     repair: float = 0.0  # each failure
+    oxygen_monitor: Equipment = Equipment()  # of each unit
+    analyser: Equipment = Equipment()
     trip: float = 0.0  # each delivery
     transport_per_cylinder: float = 0.0  # each cylinder delivered
     emergency_trip: float = 0.0  # on top, each delivery of an emergency order
@@ -216,6 +250,8 @@ class Costs:
     battery: Equipment = Equipment()
     solar: Equipment = Equipment()
     stabiliser: Equipment = Equipment()
+    manifold: Equipment = Equipment()  # with its pipework and outlets
+    manifold_service_per_year: float = 0.0
     consumables_per_patient: float = 0.0
     per_transfer: float = 0.0
 
@@ -242,6 +278,7 @@ class Staff:
 
 
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
+ReducedFlow = Literal["above rated flow", "never", "any"]
 
 
 @dataclass(frozen=True)
@@ -252,6 +289,8 @@ class Allocation:
     reserve: int = 0  # the last cylinders on hand, kept for reserve_priority and higher ones (lower numbers)
     reserve_priority: int = 1
     first_unit: UnitChoice = "lowest number"
+    reduced_flow: ReducedFlow = "above rated flow"  # whose prescribed flow may be given in part
+    two_units: bool = False  # a flow above the rated flow may come from two units
 
 
 @dataclass(frozen=True)
@@ -296,6 +335,16 @@ class Hospital:
     wards: tuple[Ward, ...] = ()  # empty: one ward, everything is shared
     store: StoreAccess = AT_HAND
     moving_s: int | None = None  # None: units stay where they are
+    bedside: Bedside = UNLIMITED
+
+    def transfer_of(self, class_index: int) -> Transfer | None:
+        """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
+        own = self.patients[class_index].transfer
+        if own is None:
+            return self.transfer
+        return None if own == "never" else own
+
+    manifold: Manifold | None = None
 
     @property
     def end_s(self) -> int:

@@ -12,6 +12,7 @@ from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.reader import Values
 from o2sim.scenario.types import StoreAccess, Ward
 from o2sim.scenario.ward_fields import MOVING, STORE, WARD
+from o2sim.scenario.ward_types import AT_HAND
 
 _TOTALS = (("concentrators", "count", "concentrators"), ("cylinders", "regulators", "regulators"))
 
@@ -29,7 +30,8 @@ def with_sums(root: Mapping, base: Mapping | None = None) -> Mapping:
     entries = dict(root.entries)
     for section, total, key in _TOTALS:
         node = entries.get(section)
-        if isinstance(node, Mapping) and total not in node.entries:
+        stated = isinstance(node, Mapping) and (total in node.entries or "regulator_sets" in node.entries)
+        if isinstance(node, Mapping) and not stated:
             summed = Scalar(node.line, child_path(node.path, total), str(_sum(wards, key)))
             entries[section] = Mapping(node.line, node.path, {**node.entries, total: summed})
     return Mapping(root.line, root.path, entries)
@@ -108,6 +110,23 @@ def classes_fit(problems: Problems, values: Values, parts: dict[str, Any]) -> bo
             continue
         fits = False
     return fits
+
+
+def go_together(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:
+    """Return True unless wards, or times to fetch or connect, stand beside what the model has no rule for."""
+    stock, access, staff = parts.get("cylinders"), parts.get("store"), parts.get("staff")
+    slow = [("store", "times to fetch")] if access and access != AT_HAND else []
+    slow += [("staff", "connect_time")] if staff and staff.connect_s else []
+    apart = [("wards", "wards")] if parts.get("wards") else []
+    clashes = [
+        ("manifold", "manifold", apart + slow if parts.get("manifold") else []),
+        ("cylinders", "splitters", slow if stock and stock.splitters else []),
+        ("cylinders", "regulator_sets", apart if stock and stock.regulator_sets else []),
+    ]
+    for section, what, others in clashes:
+        for _, other in others:
+            problems.add(values.at(section), f"found {what} together with {other}", "one or the other")
+    return not any(others for *_, others in clashes)
 
 
 def _class_node(values: Values, name: str) -> Any:

@@ -14,6 +14,7 @@ from o2sim.scenario.types import (
     Cylinders,
     Hospital,
     Law,
+    Manifold,
     PatientClass,
     Resupply,
     Scenario,
@@ -114,6 +115,17 @@ def cylinders(**changes: Any) -> Cylinders:
     return Cylinders(**standard | changes)
 
 
+def manifold(**changes: Any) -> Manifold:
+    """Changes in; two banks of two cylinders and three outlets out, changed in 30 min as an alarm tells."""
+    standard: dict[str, Any] = {
+        "bank": 2,
+        "outlets": 3,
+        "changeover_gas": 6 * LITRE,
+        "changeover_pressure_kpa": 1_600.0,
+    }
+    return Manifold(**standard | changes)
+
+
 def units(
     count: int = 1, rated: int = 5_000, outlets: int = 4, fails: bool = False, clock: Any = "running"
 ) -> Any:
@@ -146,7 +158,8 @@ def hospital(sources: tuple[str, ...] = CYLINDER, **changes: Any) -> Hospital:
         "tolerated_gap_s": 0,
         "response_time_s": 0,
         "patients": (kind(),),
-        "cylinders": cylinders() if "cylinder" in sources else None,
+        "cylinders": cylinders() if {"cylinder", "manifold"} & set(sources) else None,
+        "manifold": manifold() if "manifold" in sources else None,
         "concentrators": units() if "concentrator" in sources else None,
     }
     return Hospital(**standard | changes)

@@ -2,37 +2,57 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
+import itertools
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 import pytest
-from build import CYLINDER, CYLINDER_FIRST, DAY, HOUR, LITRE, START, UNIT, UNIT_FIRST, cylinders, hospital
+from build import (
+    CYLINDER,
+    CYLINDER_FIRST,
+    DAY,
+    HOUR,
+    LITRE,
+    START,
+    UNIT,
+    UNIT_FIRST,
+    cylinders,
+    hospital,
+    manifold,
+)
 from hypothesis import strategies as st
 
 from o2sim.model import reference
 from o2sim.model.bank import Unit
+from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import (
     Allocation,
     Battery,
+    Bedside,
     Concentrators,
     Emergency,
+    FlowStep,
     Generator,
     Grid,
     Hospital,
     Law,
+    Manifold,
     PartDelivery,
     PatientClass,
     Power,
+    Recorded,
     Refuel,
+    RegulatorSet,
     Resupply,
     RoadClosure,
     Solar,
+    Splitters,
     Staff,
     StoreAccess,
     Strategy,
@@ -43,8 +63,12 @@ from o2sim.scenario.types import (
     Ward,
     Window,
 )
+from o2sim.scenario.ward_types import AT_HAND
 
+PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
+UNIT_PIPED, ALL_THREE = ("concentrator", "manifold"), ("concentrator", "manifold", "cylinder")
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
+PIPED = [("manifold",), PIPED_FIRST, PIPED_LAST, UNIT_PIPED, ALL_THREE]
 MOST_STEPS_AT_ONCE = 3_000
 MEANS = [600.0, 3_600.0, 20_000.0, 100_000.0]
 
@@ -58,18 +82,33 @@ def _law(*means: float) -> Any:
     )
 
 
+STEPS_DOWN = (FlowStep(1_800, 0.6), FlowStep(6 * HOUR, 0.25))
+# Eleven patients in three days, two of them at the same second and none on the second day.
+REGISTER = tuple(zip(*[
+    (0, 1_000, 7_200), (0, 500, 600), (9_000, 4_000, 100_000), (30_000, 2_000, 20_000), (30_000, 1_000, 1),
+    (70_000, 4_000, 30_000), (86_399, 500, 3_600), (172_800, 1_000, 50_000), (180_000, 500, 900),
+    (200_000, 2_000, 3_600), (259_199, 1_000, 86_400),
+], strict=True))  # fmt: skip
+REGISTERS = [
+    Recorded(False, -1, 3, *REGISTER),  # replayed, from the day before the horizon on
+    Recorded(True, 0, 3, *REGISTER),  # whole days drawn at random
+]
 CLASSES = st.lists(
     st.builds(
         PatientClass,
         name=st.sampled_from(["newborns", "children", "adults"]),
         admissions_per_day=st.sampled_from([1.0, 4.0, 12.0]),
         hypoxaemic=st.sampled_from([0.5, 1.0]),
-        flow_ml_min=_law(500.0, 1_000.0, 4_000.0),
+        flow_ml_min=_law(500.0, 1_000.0, 4_000.0, 7_000.0),
         duration_s=_law(*MEANS),
         priority=st.integers(1, 2),
         if_unserved=st.sampled_from(["wait", "transfer"]),
         surges=st.sampled_from([(), (Surge(START, Law("constant", (40_000.0,)), 3.0),)]),
         overdispersion=st.sampled_from([1.0, 1.0, 3.0]),
+        flow_steps=st.sampled_from([(), STEPS_DOWN[:1], STEPS_DOWN]),
+        recorded=st.sampled_from([None, None, *REGISTERS]),
+        transfer=st.sampled_from([None, None, "never", Transfer(1_000, 2_000, oxygen_on_board=False)]),
+        delivery=st.sampled_from([None, "nasal prongs", "nasopharyngeal catheter"]),
     ),
     min_size=1,
     max_size=3,
@@ -77,9 +116,27 @@ CLASSES = st.lists(
 ).map(tuple)
 
 
+SETS = st.sampled_from(
+    [
+        (),
+        (),
+        (RegulatorSet(2, 0, 15_000), RegulatorSet(2, 100, 2_000)),
+        (RegulatorSet(3, 0, 1_000, "bullnose"), RegulatorSet(2, 0, 15_000, "pin-index")),
+        (RegulatorSet(1, 600, 6_000, "pin-index"), RegulatorSet(4, 0, 15_000, "bullnose")),
+    ]
+)
+BEDSIDES = st.builds(
+    Bedside,
+    humidifiers=st.sampled_from([None, 0, 1, 3]),
+    humidify_above_ml_min=st.sampled_from([0, 900, 4_000]),
+    delivery_sets=st.sampled_from([(), (("nasal prongs", 1),), (("nasal prongs", 0), ("face mask", 1))]),
+)
+
+
 @st.composite
 def stock(draw: Any) -> Any:
     """Draw cylinders of 20 to 600 L, residual pressure at or above the loss of flow."""
+    sets = draw(SETS)
     fleet, lost = draw(st.integers(0, 8)), draw(st.sampled_from([0, 1, 3])) * LITRE
     return cylinders(
         fleet=fleet,
@@ -87,7 +144,10 @@ def stock(draw: Any) -> Any:
         full_gas=draw(st.sampled_from([20, 60, 600])) * LITRE + draw(st.integers(0, 999)),
         lost_gas=lost,
         residual_gas=lost + draw(st.sampled_from([0, 0, 1, 3 * LITRE])),
-        regulators=draw(st.integers(0, 5)),
+        regulators=sum(each.count for each in sets) or draw(st.integers(0, 5)),
+        regulator_sets=sets,
+        valve=draw(st.sampled_from([None, "bullnose"])),
+        splitters=draw(st.sampled_from([None, Splitters(1, 2), Splitters(2, 4)])),
         leak_ml_min=draw(st.sampled_from([0, 100])),
         gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
         change_time_s=draw(st.sampled_from([0, 1, 600])),
@@ -98,9 +158,32 @@ def stock(draw: Any) -> Any:
     )
 
 
+@st.composite
+def manifolds(draw: Any, gas: Any) -> Manifold:
+    """Draw a manifold that takes the cylinders drawn, spent at or above their residual content."""
+    keep = max(gas.residual_gas, gas.lost_gas)
+    return manifold(
+        bank=draw(st.integers(1, 3)),
+        outlets=draw(st.integers(1, 6)),
+        reserve=draw(st.integers(0, 2)),
+        changeover_gas=keep + draw(st.sampled_from([0, 0, LITRE])),
+        bank_change_time_s=draw(st.sampled_from([0, 1, 1_800])),
+        gauge_check_s=draw(st.sampled_from([None, None, 2 * HOUR])),
+        leak_ml_min=draw(st.sampled_from([0, 0, 100])),
+    )
+
+
 EMERGENCIES = st.one_of(
     st.builds(Emergency, up_to=st.integers(3, 8), lead_time_s=_law(0.0, 3_600.0), below=st.integers(1, 3)),
     st.builds(Emergency, up_to=st.integers(1, 8), lead_time_s=_law(0.0, 3_600.0), cover_s=st.just(2 * HOUR)),
+    st.builds(
+        Emergency,
+        up_to=st.integers(1, 8),
+        lead_time_s=_law(0.0, 3_600.0),
+        days_of_cover_s=st.sampled_from([600, DAY, 7 * DAY]),
+        vehicle_capacity=st.sampled_from([None, 2]),
+        minimum_order=st.integers(1, 2),
+    ),
 )
 SPELL = RoadClosure(None, START + dt.timedelta(1), 0.5, Law("exponential", (40_000.0,)))
 SUPPLY = st.builds(
@@ -212,11 +295,9 @@ def parted(draw: Any, whole: Hospital) -> Hospital:
         Ward("north", first, sets, kept),
         Ward("south", units - first, stock.regulators - sets if stock else 0, kept if stock else 0),
     )
-    patients = tuple(
-        dataclasses.replace(kind, ward=draw(st.sampled_from(["north", "south"]))) for kind in whole.patients
-    )
+    patients = tuple(replace(kind, ward=draw(st.sampled_from(["north", "south"]))) for kind in whole.patients)
     moving_s = draw(st.sampled_from([None, 60, 1_800]))
-    return dataclasses.replace(whole, wards=wards, patients=patients, moving_s=moving_s)
+    return replace(whole, wards=wards, patients=patients, moving_s=moving_s)
 
 
 GRIDS = st.one_of(
@@ -224,11 +305,22 @@ GRIDS = st.one_of(
 )
 
 
+ALLOCATIONS = st.builds(
+    Allocation,
+    reduced_flow=st.sampled_from(["above rated flow", "above rated flow", "never", "any"]),
+    two_units=st.booleans(),
+    preempt=st.sampled_from([False, False, True]),
+    reserve=st.sampled_from([0, 0, 1]),
+)
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
-    sources = draw(st.sampled_from(ORDERS))
-    with_cylinders, with_units = "cylinder" in sources, "concentrator" in sources
+    sources = draw(st.sampled_from(ORDERS + PIPED))
+    with_cylinders, with_units, piped = sources != UNIT, "concentrator" in sources, "manifold" in sources
+    gas = draw(stock()) if with_cylinders else None
+    takes_time = not piped and (gas is None or gas.splitters is None)
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
     sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
@@ -239,24 +331,25 @@ def hospitals(draw: Any) -> Hospital:
         warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
         tolerated_gap_s=tolerated_s,
         transfer=draw(st.sampled_from([None, None, sent_on])),
+        bedside=draw(st.one_of(st.just(Bedside()), BEDSIDES)),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),
-        cylinders=draw(stock()) if with_cylinders else None,
+        cylinders=gas,
+        manifold=draw(manifolds(gas)) if piped else None,
+        staff=draw(st.one_of(st.none(), STAFF)) if takes_time else draw(st.sampled_from([None, Staff(2, 1)])),
+        store=draw(STORES) if takes_time else AT_HAND,
         resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
-        staff=draw(st.one_of(st.none(), STAFF)),
-        store=draw(STORES),
-        allocation=draw(
-            st.sampled_from([Allocation(), Allocation(), Allocation(preempt=True), Allocation(reserve=1)])
-        ),
+        allocation=draw(ALLOCATIONS),
     )
     generator = whole.power.generator if whole.power else None
     if whole.power and generator and whole.staff and draw(st.booleans()):
-        power = dataclasses.replace(whole.power, generator=dataclasses.replace(generator, started_by_staff=True))
-        whole = dataclasses.replace(whole, power=power)
-    return draw(parted(whole)) if draw(st.booleans()) else whole
+        power = replace(whole.power, generator=replace(generator, started_by_staff=True))
+        whole = replace(whole, power=power)
+    apart = piped or (gas is not None and gas.regulator_sets)
+    return whole if apart or draw(st.booleans()) else draw(parted(whole))
 
 
 @contextmanager
@@ -287,26 +380,31 @@ def settled(state: State, settle: Callable[[State], None]) -> None:
 
 def snapshot(state: State) -> tuple[object, ...]:
     """Return all that a step can change, in a form that compares."""
-    store, bank = state.store, state.bank
+    store, bank, piped = state.store, state.bank, state.manifold
     return (
         repr(state.ledger),
         len(state.log or ()),
         len(state.clock.env._queue),  # type: ignore[attr-defined]
         [patient.number for _, patient in state.waiting],
-        store and (store.full, list(store.rack), list(store.empties), store.regulators_free, store.on_order),
+        store and (store.full, list(store.rack), list(store.empties), list(store.sets_free), store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
         bank and [([p.number for p in unit.expected], unit.ward, unit.on_the_move) for unit in bank.units],
         store and ([list(shelf) for shelf in store.bedside], store.held),
-        [(key, task.patient and task.patient.number) for key, task in state.calls],
-        {n: (p.unit, p.content, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        [(key, task.patient and task.patient.order) for key, task in state.calls],
+        {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
+        {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
+        piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
+        piped and ([patient.number for patient in piped.patients], piped.feeding),
     )
 
 
 def idle_sources(state: State) -> list[str]:
     """Return what is wrong with the allocation: somebody waits, or is on a cylinder, for want of nothing."""
     order, wrong = state.rules.strategy.sources, []
-    bank, store = state.bank, state.store
+    bank, store, piped = state.bank, state.store, state.manifold
+    outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets
 
+    rated = bank.rules.rated_flow_ml_min if bank is not None else 0
     running = sum(bool(unit.patients) for unit in bank.units) if bank is not None else 0
     most = state.chain.most_running()
 
@@ -315,33 +413,96 @@ def idle_sources(state: State) -> list[str]:
 
     def unit_free(flow: int, ward: int) -> bool:
         spare = [
-            unit.rules.rated_flow_ml_min - sum(patient.flow_ml_min for patient in (*unit.patients, *unit.expected))
+            (
+                unit.rules.rated_flow_ml_min
+                - sum(p.flow_from(unit.number) for p in unit.patients)
+                - sum(p.claimed_ml_min for p in unit.expected),
+                unit,
+            )
             for unit in (bank.units if bank is not None else [])
             if unit.working and len(unit.patients) + len(unit.expected) < unit.rules.outlets and powered(unit)
             if unit.ward == ward and not unit.on_the_move
         ]
-        return any(flow <= rest for rest in spare)
+        one = any(flow <= rest for rest, _ in spare)
+        return one or (state.rules.allocation.two_units and two_free(flow, spare))
 
-    def shelf(ward: int, priority: int) -> bool:
-        if store is None or "cylinder" not in order or state.wards[ward].regulators_free <= 0:
+    def two_free(flow: int, spare: list[tuple[int, Unit]]) -> bool:
+        """Return True if two units together give a flow above the rated flow and both can run."""
+        idle = [
+            (a, b) for a, b in itertools.combinations(spare, 2) if a[0] > 0 and b[0] > 0 and a[0] + b[0] >= flow
+        ]
+        starting = [sum(not unit.patients for _, unit in pair) for pair in idle]
+        return rated < flow and any(running + more <= most for more in starting)
+
+    def in_part(flow: int) -> bool:
+        """Return True if a flow may be given in part."""
+        rule = state.rules.allocation.reduced_flow
+        return rule == "any" or (rule != "never" and flow > rated)
+
+    def set_free(patient: Patient) -> bool:
+        kinds = zip(store.sets, store.sets_free, strict=True) if store is not None else ()
+        return any(free > 0 and each.low_ml_min <= patient.flow_ml_min <= each.high_ml_min for each, free in kinds)
+
+    def outlet_free(patient: Patient) -> bool:
+        splitters = store.rules.splitters if store is not None else None
+        if store is None or splitters is None:
             return False
-        kept = state.rules.allocation.reserve if priority > state.rules.allocation.reserve_priority else 0
-        here = len(store.bedside[ward]) - state.wards[ward].held
-        return here > 0 or len(store.fills) + len(store.rack) - store.held > kept
+        spare = splitters.count - sum(len(each.patients) > 1 for each in state.open_cylinders.values())
+        keep = max(store.rules.residual_gas, store.rules.lost_gas)
+        for each in state.open_cylinders.values():
+            left = each.gas_left(state.now, store.rules.leak_ml_min)
+            rate = (
+                sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + store.rules.leak_ml_min
+            )
+            lasts = (
+                each.flowing
+                and each.lead.ward == patient.ward
+                and left > keep
+                and left - store.rules.lost_gas >= rate
+            )
+            low, high = each.regulator.low_ml_min, each.regulator.high_ml_min
+            room = len(each.patients) < splitters.outlets and (len(each.patients) > 1 or spare > 0)
+            if lasts and room and low <= patient.flow_ml_min <= high:
+                return True
+        return False
+
+    def served_beside(patient: Patient) -> bool:
+        rules, here = state.rules.bedside, state.present.values()
+        dry = patient.flow_ml_min > rules.humidify_above_ml_min or "pharyngeal" in (patient.delivery or "")
+        free = rules.humidifiers is None or sum(each.has_humidifier for each in here) < rules.humidifiers
+        limits, used = dict(rules.delivery_sets), [each.delivery for each in here if each.has_delivery]
+        most = limits.get(patient.delivery or "")
+        return (free or not dry) and (most is None or used.count(patient.delivery) < most)
+
+    def cylinder_free(patient: Patient) -> bool:
+        if store is None or "cylinder" not in order:
+            return False
+        rules, ward = state.rules.allocation, state.wards[patient.ward]
+        kept = rules.reserve if patient.priority > rules.reserve_priority else 0
+        here = len(store.bedside[patient.ward]) - ward.held
+        some = here > 0 or len(store.fills) + len(store.rack) - store.held > kept
+        return (some and ward.regulators_free > 0 and set_free(patient)) or outlet_free(patient)
 
     for _, patient in state.waiting:
-        if patient.claim is not None or patient.task is not None:
-            continue  # a source is on its way, or staff are asked to connect one
-        if unit_free(patient.flow_ml_min, patient.ward) or shelf(patient.ward, patient.priority):
+        flow = patient.flow_ml_min
+        free = unit_free(1 if in_part(flow) else flow, patient.ward) or cylinder_free(patient) or outlet
+        if served_beside(patient) and free and not patient.seen_to:
             wrong.append(f"patient {patient.number} waits beside a free source")
-    if order == UNIT_FIRST and state.rules.strategy.return_to_concentrator:
-        flowing = [p for p in state.on_cylinder.values() if p.flowing and p.task is None and p.claim is None]
+    for patient in state.reduced.values():
+        free = unit_free(patient.flow_ml_min, patient.ward) or cylinder_free(patient) or outlet
+        if free and not patient.seen_to:
+            wrong.append(f"patient {patient.number} on reduced flow beside a free source")
+    if outlet and order in (PIPED_FIRST, ALL_THREE):
+        wrong += [f"patient {p.number} not on an outlet" for p in state.on_cylinder.values() if p.flowing]
+    if order[0] == "concentrator" and state.rules.strategy.return_to_concentrator:
+        on_outlets = piped.patients if piped is not None else []
+        flowing = [p for p in [*state.on_cylinder.values(), *on_outlets] if p.flowing and not p.seen_to]
         wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min, p.ward)]
     return wrong
 
 
-def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, list[tuple[int, Cause]]]]:
-    """Return every gap of a log as (from, to, [(from, cause), ...]), read back without the engine's totals."""
+def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, int, list[tuple[int, Cause]]]]:
+    """Return every gap of a log: (patient, from, to, [(from, cause), ...]), read without the engine's totals."""
     open_gaps: dict[int, list[tuple[int, Cause]]] = {}
     gaps = []
     for entry in outcome.log:
@@ -351,5 +512,5 @@ def gaps_in_log(outcome: Outcome, end_s: int) -> list[tuple[int, int, list[tuple
             open_gaps[entry.item].append((entry.time_s, Cause(entry.other)))
         elif entry.step == "gap ends":
             spells = open_gaps.pop(entry.item)
-            gaps.append((spells[0][0], entry.time_s, spells))
-    return gaps + [(spells[0][0], end_s, spells) for spells in open_gaps.values()]
+            gaps.append((entry.item, spells[0][0], entry.time_s, spells))
+    return gaps + [(patient, spells[0][0], end_s, spells) for patient, spells in open_gaps.items()]

@@ -23,10 +23,11 @@ from build import (
 )
 
 from o2sim.outcome import SUPPLY_CAUSES, Cause, Outcome
-from o2sim.scenario.types import Grid
+from o2sim.scenario.types import Allocation, Grid
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 NO_GRID = Grid(never_on=True)
+FULL_FLOW = Allocation(reduced_flow="never")
 NO_STOCK = cylinders(fleet=1, full_at_start=0)
 STAY = [(HOUR, HOUR)]  # one patient from 01:00 to 02:00
 
@@ -103,9 +104,9 @@ def test_no_cylinder() -> None:
 
 
 def test_flow_too_high_for_the_source() -> None:
-    """6 L/min from units of 5 L/min, one of them free: no unit can give it, with or without power."""
+    """6 L/min from units of 5 L/min, one of them free, and no reduced flow: too much, with or without power."""
     for grid in (None, NO_GRID):
-        outcome = run(hospital(UNIT, grid=grid), FixedDraws([(HOUR, HOUR, 6_000)]))
+        outcome = run(hospital(UNIT, grid=grid, allocation=FULL_FLOW), FixedDraws([(HOUR, HOUR, 6_000)]))
         assert by_cause(outcome.unserved_s) == {Cause.FLOW_TOO_HIGH: HOUR}
         assert outcome.interruptions == _interruption(Cause.FLOW_TOO_HIGH)
 
@@ -117,6 +118,7 @@ def test_a_stock_out_is_an_interruption_by_supply_and_not_by_handling() -> None:
         Cause.RAN_EMPTY_UNSEEN,
         Cause.NO_REGULATOR,
         Cause.WAITING_FOR_STAFF,
+        Cause.NO_DELIVERY_SET,
     }
     handled = Outcome(0, DAY, interruptions=tuple(int(cause not in SUPPLY_CAUSES) for cause in Cause))
     assert handled.stock_outs == 0
@@ -161,7 +163,8 @@ def test_the_cause_follows_the_state_through_one_gap() -> None:
 
 def test_one_whose_flow_no_unit_can_give_is_passed_over() -> None:
     """The first in line needs 6 L/min; the second, of a lower priority, is given the unit at once."""
-    rules = hospital(UNIT, patients=(kind(priority=1), kind("children", priority=2)))
+    kinds = (kind(priority=1), kind("children", priority=2))
+    rules = hospital(UNIT, patients=kinds, allocation=FULL_FLOW)
     outcome = run(rules, FixedDraws([(0, HOUR, 6_000, 0), (60, HOUR, 1_000, 1)]))
     assert by_cause(outcome.unserved_s) == {Cause.FLOW_TOO_HIGH: HOUR}
     assert outcome.served_concentrator_s == HOUR

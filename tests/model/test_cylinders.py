@@ -27,7 +27,7 @@ from random_hospitals import audited
 
 from o2sim.model.rules import keep_gas, next_look_s, residual_after_s, runs_out_after_s
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Grid, Strategy
+from o2sim.scenario.types import Allocation, Grid, Strategy
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 
@@ -190,7 +190,13 @@ def test_waiting_patients_go_before_returning_ones() -> None:
 
 def test_a_cylinder_freed_by_a_return_goes_to_who_waits_at_once() -> None:
     """Patient 0 returns to the unit at 00:30; patient 1, too much for it, takes the cylinder that second."""
-    rules = hospital(UNIT_FIRST, concentrators=units(rated=1_000), cylinders=cylinders(fleet=1), grid=GRID)
+    rules = hospital(
+        UNIT_FIRST,
+        concentrators=units(rated=1_000),
+        cylinders=cylinders(fleet=1),
+        grid=GRID,
+        allocation=Allocation(reduced_flow="never"),
+    )
     rows = [(MINUTE, 50 * MINUTE), (2 * MINUTE, 40 * MINUTE, 2_000)]
     outcome = run(rules, FixedDraws(rows, up=(0,), down=(at("00:30"),)))
     assert steps(outcome, "on concentrator", "on cylinder") == [

@@ -52,9 +52,12 @@ def test_the_warm_up_is_not_counted() -> None:
     outcome = run(rules, draws)
     assert {"power lost", "unit fails", "delivery", "gap ends"} <= {entry.step for entry in outcome.log}
     kept = {"horizon_s", "opening_gas", "closing_gas", "opening_usable_gas", "closing_usable_gas", "events"}
-    counts = {name: value for name, value in vars(outcome).items() if name not in kept | {"log", "daily"}}
+    counts = {
+        name: value for name, value in vars(outcome).items() if name not in kept | {"log", "daily", "at_once"}
+    }
     assert not any(any(value) if isinstance(value, tuple) else value for value in counts.values())
     assert outcome.opening_gas == outcome.closing_gas > 0
+    assert {by_level for by_level in vars(outcome.at_once).values() if by_level} == {(DAY,)}
 
 
 def test_a_patient_of_the_warm_up_is_counted_from_the_start_of_the_horizon() -> None:
@@ -148,8 +151,13 @@ def test_the_state_of_each_day_is_that_before_its_first_event() -> None:
         "on_concentrator": 0,
         "flow_needed_ml_min": 1_000,
         "away": 0,
+        "under_served": 0,
+        "usable_litres": 3 * 594 + 534,
+        "used_7_days_litres": 60,
+        "mean_need_litres": 0,
+        "cylinder_flow_ml_min": 1_000,
     }
-    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0]
+    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0, 0, 2_194, 182, 0, 2_000]
 
 
 def test_days_with_anyone_unserved_are_counted_once_each() -> None:

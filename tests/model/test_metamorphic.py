@@ -28,7 +28,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Concentrators, Grid, Hospital, Law, Strategy
+from o2sim.scenario.types import Concentrators, Grid, Hospital, Law, RegulatorSet, Splitters, Strategy
 
 CASES = settings(max_examples=60, deadline=None, derandomize=True)
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]
@@ -256,3 +256,29 @@ def test_minutes_of_slack_do_not_hide_a_difference() -> None:
     short = run(hospital(cylinders=cylinders(fleet=1)), FixedDraws([(0, HOUR)]))
     longer = run(hospital(cylinders=cylinders(fleet=1), horizon_s=2 * DAY), FixedDraws([(0, 2 * HOUR)]))
     assert (sum(short.unserved_s), sum(longer.unserved_s)) == (3 * MINUTE, 63 * MINUTE)
+
+
+@pytest.mark.parametrize("sources", [CYLINDER, UNIT_FIRST])
+def test_splitters_of_one_outlet_or_none_and_one_kind_of_set_are_as_without(sources: tuple[str, ...]) -> None:
+    """The whole event log is the same as with so many regulators alone."""
+    rules, draws = _busy(sources), Draws(7, 0)
+    plain = run(rules, draws).log
+    assert rules.cylinders is not None
+    sets = (RegulatorSet(1, valve="bullnose"), RegulatorSet(3, 0, 15_000))
+    for changes in ({"splitters": Splitters(9, 1)}, {"splitters": Splitters(0, 4)}, {"regulator_sets": sets}):
+        changed = replace(rules, cylinders=replace(rules.cylinders, **changes))
+        assert run(changed, draws).log == plain
+
+
+@pytest.mark.parametrize("sources", [CYLINDER, UNIT_FIRST])
+def test_more_splitters_never_leave_more_for_want_of_a_regulator(sources: tuple[str, ...]) -> None:
+    """With gas in plenty: hours without a regulator fall with each splitter, and many outlets leave none."""
+    rules = _busy(sources)
+    assert rules.cylinders is not None
+    plenty = replace(rules.cylinders, fleet=900, full_at_start=900, full_gas=6_000 * LITRE, regulators=2)
+    lost = []
+    for splitters in (None, Splitters(1, 3), Splitters(2, 3), Splitters(2, 200)):
+        stock = replace(plenty, splitters=splitters)
+        lost.append(run(replace(rules, cylinders=stock), Draws(7, 0)).unserved_s[Cause.NO_REGULATOR])
+    assert lost == sorted(lost, reverse=True)
+    assert lost[0] > lost[1] > lost[-1] == 0

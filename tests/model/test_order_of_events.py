@@ -45,6 +45,7 @@ def test_the_order_is_the_written_one() -> None:
         "PATIENT_ARRIVES",
         "GAUGE_CHECK",
         "CYLINDER_RUNS_OUT",
+        "FLOW_STEPS_DOWN",
         "UNIT_FAILS",
         "POWER_LOST",
         "CYLINDER_LOST",

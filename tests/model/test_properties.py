@@ -66,12 +66,14 @@ def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
     begin, end, tolerated = rules.warm_up_s, rules.end_s, rules.tolerated_gap_s
     unserved, interruptions = Counter[Cause](), Counter[Cause]()
     longer, longest = [0] * len(LENGTHS_S), 0
-    left_s = {entry.time_s for entry in outcome.log if entry.step == "patient sent on"}
-    for start, stop, spells in gaps_in_log(outcome, end):
+    left = {(entry.item, entry.time_s) for entry in outcome.log if entry.step == "patient sent on"}
+    for patient, start, stop, spells in gaps_in_log(outcome, end):
         edges = [at for at, _ in spells[1:]] + [stop]
         for (since, cause), until in zip(spells, edges, strict=True):
             unserved[cause] += max(0, until - max(since, begin))
-        if begin <= start + tolerated < stop + (stop in left_s):  # sent on at that second, after the tolerance
+        if (
+            begin <= start + tolerated < stop + ((patient, stop) in left)
+        ):  # sent on at that second, after the tolerance
             held = [cause for since, cause in spells if since <= start + tolerated]
             interruptions[held[-1]] += 1
         longer = [n + (begin <= start + max(s, tolerated) < stop) for n, s in zip(longer, LENGTHS_S, strict=True)]

@@ -25,12 +25,12 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.invariants import check_leaving, check_whole_run
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.reference import run_reference
 from o2sim.model.run import simulate
 from o2sim.model.state import State
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Grid, RoadClosure, Scenario
+from o2sim.scenario.types import Grid, RegulatorSet, RoadClosure, Scenario
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 
@@ -58,7 +58,7 @@ def _move_a_cylinder(state: State) -> None:
 
 def _lose_a_regulator(state: State) -> None:
     assert state.store is not None
-    state.store.regulators_free -= 1
+    state.store.sets_free[0] -= 1
 
 
 def _lose_gas(state: State) -> None:
@@ -67,10 +67,11 @@ def _lose_gas(state: State) -> None:
 
 def _serve_twice(state: State) -> None:
     assert state.bank is not None
-    state.on_cylinder[0] = state.bank.units[0].patients[0]
-    state.bank.units[0].patients[0].content = 0
+    patient = state.bank.units[0].patients[0]
+    state.on_cylinder[0] = patient
+    state.open_cylinders[0] = patient.cylinder = OpenCylinder(patient, [patient], RegulatorSet(1))
     assert state.store is not None
-    state.store.in_use, state.store.regulators_free = 1, 9
+    state.store.in_use, state.store.sets_free = 1, [9]
     state.store.full -= 1
     state.store.fills.pop()
     state.ledger.leaked_gas += 60 * LITRE
@@ -78,7 +79,7 @@ def _serve_twice(state: State) -> None:
 
 def _serve_on_two_units(state: State) -> None:
     assert state.bank is not None
-    state.bank.units[1].connect(state.bank.units[0].patients[0])
+    state.bank.units[1].connect(state.bank.units[0].patients[0], 1_000)
 
 
 def _serve_nobody(state: State) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from build import DAY, HOUR, MINUTE, FixedDraws, by_cause, cylinders, hospital, resupply, run, trace
+from build import DAY, HOUR, MINUTE, FixedDraws, by_cause, cylinders, hospital, kind, resupply, run, steps, trace
 
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Transfer
@@ -40,3 +40,17 @@ def test_nobody_is_sent_on_who_is_served_at_that_second(lead_s: int, sent: int) 
     """The delivery of the very second goes first."""
     rules = hospital(cylinders=EMPTY, resupply=resupply(DAY, 0, 1, lead_s), transfer=Transfer(HOUR, 0))
     assert run(rules, FixedDraws([(0, 90 * MINUTE)])).transferred == sent
+
+
+def test_a_class_has_its_own_rule_or_none():
+    """All wait from 01:00: adults go after the hospital's hour, children after two, newborns stay all four."""
+    kinds = (kind(), kind("children", transfer=Transfer(2 * HOUR, 600)), kind("newborns", transfer="never"))
+    rules = hospital(cylinders=EMPTY, transfer=Transfer(HOUR, 0), patients=kinds)
+    outcome = run(rules, FixedDraws([(HOUR, 4 * HOUR, 1_000, index) for index in range(3)]))
+    assert steps(outcome, "patient sent on") == [
+        "02:00:00 patient sent on: 0 no cylinder",
+        "03:00:00 patient sent on: 1 no cylinder",
+    ]
+    assert (outcome.transferred_by_class, outcome.travel_s) == ((1, 1, 0), 600)
+    assert outcome.unserved_s_by_class == (HOUR, 2 * HOUR, 4 * HOUR)
+    assert outcome.interruptions_by_class == outcome.arrivals_by_class == outcome.patients_by_class == (1, 1, 1)

@@ -6,7 +6,21 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from build import DAY, HOUR, LITRE, MINUTE, FixedDraws, constant, cylinders, hospital, resupply, run, steps, trace
+from build import (
+    CYLINDER_FIRST,
+    DAY,
+    HOUR,
+    LITRE,
+    MINUTE,
+    FixedDraws,
+    constant,
+    cylinders,
+    hospital,
+    resupply,
+    run,
+    steps,
+    trace,
+)
 
 from o2sim.outcome import DAILY_COLUMNS
 from o2sim.scenario.types import Cylinders, Emergency, PartDelivery, RoadClosure, Underfilled
@@ -198,6 +212,22 @@ def test_a_patient_waits_when_the_last_cylinder_is_unusable() -> None:
         "36:00:00 gap begins: 1 no cylinder",
         "36:54:00 gap ends: 1 no cylinder 3240",
     ]
+
+
+def test_after_the_last_unusable_cylinder_a_unit_serves_at_once() -> None:
+    """Cylinders first: the only one gives nothing, so the patient is on the concentrator at that second."""
+    rules = hospital(
+        CYLINDER_FIRST,
+        cylinders=cylinders(fleet=1, unusable=0.5),
+        horizon_s=2 * DAY,
+        resupply=resupply(DAY, 0, 1, 0),
+    )
+    outcome = run(rules, Faults(noons(0, 1), fills=(0,)))
+    assert steps(outcome, "cylinder unusable", "on concentrator") == [
+        "36:00:00 cylinder unusable: 1 0",
+        "36:00:00 on concentrator: 1 0",
+    ]
+    assert sum(outcome.unserved_s) == 0
 
 
 @pytest.mark.parametrize("own", [False, True])

@@ -65,6 +65,45 @@ def test_regulators_against_erlang_b(size: int) -> None:
 
 
 @sizes
+def test_outlets_of_splitters_against_erlang_b(size: int) -> None:
+    """With cylinders ample, 2 regulators with splitters of 3 outlets are a loss system of 6: Erlang B."""
+    blocked = erlang_b(6, 4)
+    assert blocked == pytest.approx(0.117162, abs=5e-7)
+
+    def lost(outcome):
+        assert outcome.stock_outs == 0
+        return outcome.interruptions[Cause.NO_REGULATOR]
+
+    text = on_cylinders(
+        head(),
+        "admissions: 2 / day, flow: 1 L/min, duration: {lognormal: {mean: 2 days, sd: 3 days}}, "
+        "if_unserved: transfer",
+        f"{TO_THE_LAST}, fleet: 900, regulators: 2, splitters: {{count: 2, outlets: 3}}",
+    )
+    assert abs(z(replicate(text, 100 * size, lost), 365 * 2 * blocked)) < 4
+
+
+@sizes
+def test_humidifiers_against_erlang_b(size: int) -> None:
+    """Three humidifiers for those on catheters are a loss system of 3, whatever the others use: Erlang B."""
+    blocked = erlang_b(3, 2)
+    assert blocked == pytest.approx(0.210526, abs=5e-7)
+    text = (
+        f"{head()}patients:\n"
+        "  catheter: {admissions: 1 / day, flow: 1 L/min, duration: {exponential: {mean: 2 days}}, "
+        "delivery: nasopharyngeal catheter}\n"
+        "  prongs: {admissions: 3 / day, flow: 1 L/min, duration: 1 day, delivery: nasal prongs}\n"
+        "if_unserved: transfer\nbedside: {humidifiers: 3}\n"
+        "concentrators: {count: 60, rated_flow: 5 L/min}\n" + one_source("concentrator")
+    )
+
+    def lost(outcome):
+        return outcome.interruptions[Cause.NO_DELIVERY_SET]
+
+    assert abs(z(replicate(text, 100 * size, lost), 365 * blocked)) < 4
+
+
+@sizes
 def test_gauge_checks_against_uniform_inspection(size: int) -> None:
     """A first cylinder gets low anywhere between two checks: the next is a uniform time away (Cox 1962)."""
     text = on_cylinders(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.generator import run_generator
 from o2sim.model.steps.supply import credit_chain, switch_supply
 
 BATTERY = 3  # item of power events
@@ -18,8 +19,11 @@ def follow_battery(state: State) -> None:
         chain.battery_event.cancel()
         chain.battery_event = None
     if battery.drain > 0:
-        due_s = state.now + battery.level // battery.drain
-        chain.battery_event = state.clock.at(due_s, Rank.POWER_LOST, BATTERY, battery_empty)
+        seconds, step = battery.level // battery.drain, battery_empty
+        low = chain.generator_starts_at
+        if low is not None and -(-(battery.level - low) // battery.drain) <= seconds:
+            seconds, step = -(-(battery.level - low) // battery.drain), battery_low
+        chain.battery_event = state.clock.at(state.now + seconds, Rank.POWER_LOST, BATTERY, step)
     elif battery.charge > 0:
         seconds = (battery.full - battery.level) // battery.charge
         if battery.tripped and battery.level < battery.reconnects_at:
@@ -35,7 +39,15 @@ def battery_empty(state: State) -> None:
     state.note("battery empty")
     state.chain.seen = ()
     state.chain.battery.tripped = True
+    run_generator(state)
     switch_supply(state)
+
+
+def battery_low(state: State) -> None:
+    """The battery is down to the charge at which the generator is called for."""
+    state.note("battery low")
+    state.chain.seen = ()
+    run_generator(state)
 
 
 def battery_charged(state: State) -> None:
@@ -46,4 +58,9 @@ def battery_charged(state: State) -> None:
     state.chain.seen = ()
     if battery.tripped and battery.level >= battery.reconnects_at:
         battery.tripped = False
+        switch_supply(state)
+    generator = state.chain.generator
+    called = generator is not None and generator.status in ("starting", "running")
+    if called and not state.chain.generator_wanted():  # it was called for a low battery, and stops
+        run_generator(state)
         switch_supply(state)

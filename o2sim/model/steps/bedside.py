@@ -1,18 +1,26 @@
-"""Cylinders at the bedside: opened, checked, changed, run empty, put back."""
+"""Cylinders at the bedside: connected, checked, changed, run empty, released."""
 
 from __future__ import annotations
 
-from o2sim.model.patient import Patient
+from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.claims import drop_claim, give_regulator, on_ward, take_regulator
-from o2sim.model.steps.emergency import consider_emergency
+from o2sim.model.steps.claims import drop_claim, take_regulator
 from o2sim.model.steps.fetching import fetch_replacement, fetch_time_s
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.steps.looks import enough_gas, first_look_s, gauge_error
-from o2sim.model.steps.resupply import consider_review, credit_shelf
+from o2sim.model.steps.lead import hand_over
+from o2sim.model.steps.looks import first_look_s
+from o2sim.model.steps.manifold import connect_outlet, outlet_free
+from o2sim.model.steps.opening import (
+    best_content,
+    close_cylinder,
+    credit_cylinder,
+    may_open,
+    open_cylinder,
+    take_off,
+)
 from o2sim.model.steps.staff import call_off_staff, call_staff
-from o2sim.model.steps.units import connect_unit
+from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
 
@@ -22,161 +30,138 @@ def _rules(state: State) -> Cylinders:
     return state.rules.cylinders
 
 
-def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
-
-    The last few of the store may be kept for a high priority.
-    """
-    assert state.store is not None
-    if on_ward(state, patient.ward) > 0:
-        return True
-    allocation = state.rules.allocation
-    kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.in_store > kept
-
-
 def connect_cylinder(state: State, patient: Patient) -> None:
-    """Give a patient a regulator and a cylinder that flows at once."""
+    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
     assert state.store is not None
-    take_regulator(state, patient)
-    _open(state, patient)
-    _start(state, patient)
+    kind = take_regulator(state, patient)
+    patient.cylinder = OpenCylinder(patient, [patient], state.store.sets[kind], kind)
+    state.on_cylinder[patient.number] = patient
+    open_cylinder(state, patient.cylinder)
+    _start(state, patient.cylinder)
 
 
 def release_cylinder(state: State, patient: Patient) -> None:
-    """Take the cylinder and the regulator off a patient."""
-    assert state.store is not None
-    _take_off(state, patient)
-    give_regulator(state, patient)
-
-
-def _open(state: State, patient: Patient) -> None:
-    """Take a cylinder for a patient who has a regulator."""
-    assert state.store is not None
-    credit_shelf(state)
-    if on_ward(state, patient.ward) > 0:
-        patient.content = state.store.open_on_ward(patient.ward)
-    else:
-        patient.content = state.store.open(enough_gas(state, patient))
-    patient.gauge_error_gas = gauge_error(state, patient)
-    patient.cylinders += 1
-    patient.found_low = False
-    state.on_cylinder[patient.number] = patient
-    state.ledger.cylinders_opened += 1
-    state.note("cylinder opened", patient.number, state.store.full, patient.content)
-    consider_review(state, emptied=False)
-    consider_emergency(state)
-
-
-def _take_off(state: State, patient: Patient) -> None:
-    """Take the cylinder off a patient: part-used to the rack, else to the empties; the regulator stays."""
-    store, content = state.store, _credit(state, patient)
-    assert store is not None
-    patient.flowing = False
-    credit_shelf(state)
-    if _left_open(state, patient):
-        state.note("cylinder left open", patient.number, -1, content)
-        state.ledger.leaked_gas += content
-        content = 0
-    if store.put_back(content, patient.flow_ml_min, patient.gauge_error_gas):
-        state.note("cylinder racked", patient.number, len(store.rack), content)
-        state.stock_came = True
-    else:
-        state.ledger.cylinders_emptied += 1
-        state.note("cylinder emptied", patient.number, len(store.empties), content)
-        consider_review(state)
-    patient.content = None
-    del state.on_cylinder[patient.number]
-    consider_emergency(state)
-
-
-def _left_open(state: State, patient: Patient) -> bool:
-    """Return True if the valve of the cylinder that comes off is left open, by (patient, cylinder)."""
-    chance = _rules(state).left_open
-    return chance > 0 and state.draws.draw("left open", patient.luck, patient.cylinders) < chance
-
-
-def _credit(state: State, patient: Patient) -> int:
-    """Bring a cylinder's content up to this second and return it (1/60 mL)."""
-    if patient.flowing:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
-    assert patient.content is not None
-    return patient.content
-
-
-def _start(state: State, patient: Patient) -> None:
-    """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
-    assert patient.content is not None
-    if patient.content > keep_gas(_rules(state)):
-        _flow(state, patient)
+    """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
+    cylinder = patient.cylinder
+    assert cylinder is not None
+    if len(cylinder.patients) == 1:
+        close_cylinder(state, cylinder)
         return
-    state.note("cylinder unusable", patient.number, -1, patient.content)
+    credit_cylinder(state, cylinder)
+    patient.flowing, patient.cylinder = False, None
+    del state.on_cylinder[patient.number]
+    cylinder.patients.remove(patient)
+    if patient is cylinder.lead:
+        hand_over(state, cylinder)
+    if cylinder.flowing:
+        reckon_gauge_again(state, cylinder)
+
+
+def _start(state: State, cylinder: OpenCylinder) -> None:
+    """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
+    if cylinder.content > keep_gas(_rules(state)):
+        _flow(state, cylinder)
+        return
+    state.note("cylinder unusable", cylinder.lead.number, -1, cylinder.content)
     state.ledger.cylinders_unusable += 1
-    if may_open(state, patient):
-        patient.found_low = True
-        _call_for_change(state, patient)
+    if may_open(state, cylinder.lead):
+        cylinder.found_low = True
+        _call_for_change(state, cylinder)
     else:
-        release_cylinder(state, patient)
+        _wait_for_any(state, cylinder)
+
+
+def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
+    """Take a cylinder that gives nothing off all on it, who wait for any source."""
+    for patient in close_cylinder(state, cylinder):
         wait(state, patient)
 
 
-def _call_for_change(state: State, patient: Patient) -> None:
+def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
     """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
-    fetch_s = fetch_time_s(state, patient) if may_open(state, patient) else 0
+    fetch_s = fetch_time_s(state, cylinder.lead) if may_open(state, cylinder.lead) else 0
     if fetch_s > 0:
-        fetch_replacement(state, patient, fetch_s, _ask_for_change)
-        _name_changeover(state, patient)
+        fetch_replacement(state, cylinder.lead, fetch_s, _ask_for_change)
+        if cylinder.found_low and not cylinder.flowing:  # as was seen
+            begin_gap(state, cylinder.lead)
+            set_cause(state, cylinder.lead, Cause.CHANGEOVER)
     else:
-        _ask_for_change(state, patient)
+        _ask_for_change(state, cylinder.lead)
 
 
-def _ask_for_change(state: State, patient: Patient) -> None:
-    call_staff(state, patient, _rules(state).change_time_s, _begin_change, change_ends)
+def _ask_for_change(state: State, lead: Patient) -> None:
+    call_staff(state, lead, _rules(state).change_time_s, _begin_change, change_ends)
 
 
-def _name_changeover(state: State, patient: Patient) -> None:
-    """Name the cause of the gap of one whose cylinder gives nothing, as was seen, while the next is fetched."""
-    if not patient.flowing and patient.found_low:
-        begin_gap(state, patient)
-        set_cause(state, patient, Cause.CHANGEOVER)
-
-
-def _flow(state: State, patient: Patient) -> None:
+def _flow(state: State, cylinder: OpenCylinder) -> None:
     """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
-    rules = _rules(state)
-    assert patient.content is not None
-    end_gap(state, patient)
-    patient.flowing, patient.flow_since_s = True, state.now
-    state.note("on cylinder", patient.number, -1, patient.content)
-    patient.run_out_s = state.now + runs_out_after_s(patient.content, rules, patient.flow_ml_min)
-    low_s = state.now + residual_after_s(patient.content, rules, patient.flow_ml_min, patient.gauge_error_gas)
+    cylinder.leak_since_s = state.now
+    for patient in cylinder.patients:
+        end_gap(state, patient)
+        patient.flowing, patient.flow_since_s = True, state.now
+        patient.given_ml_min = patient.flow_ml_min
+        state.note("on cylinder", patient.number, -1, cylinder.content)
+    _reckon_run_out(state, cylinder)
+    _check_or_run_out(
+        state,
+        cylinder,
+        first_look_s(state, cylinder.lead, _low_s(state, cylinder, state.now + 1), cylinder.run_out_s),
+    )
+
+
+def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
+    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, _rules(state), cylinder.flow_ml_min)
+
+
+def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | None = None) -> None:
+    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
+
+    next_look_s is when the next look can be: now, or later where the looks of this instant are over.
+    """
+    _reckon_run_out(state, cylinder)
+    seen = cylinder.found_low and is_watched(_rules(state))
+    if seen or cylinder.being_changed:  # nobody has to look
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    from_s = max(next_look_s or state.now, cylinder.looked_s + 1)
+    if not cylinder.found_low:
+        from_s = max(from_s, _low_s(state, cylinder, from_s))
+    _check_or_run_out(state, cylinder, first_look_s(state, cylinder.lead, from_s, cylinder.run_out_s))
+
+
+def _low_s(state: State, cylinder: OpenCylinder, from_s: int) -> int:
+    """Return from when on a look leads to a change; from_s is when the next look can be."""
+    rules, content, flow = _rules(state), cylinder.content, cylinder.flow_ml_min
+    low_s = state.now + residual_after_s(content, rules, flow, cylinder.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
-        look_s = last_look_s(patient.run_out_s, rules, state.midnight_s)
-        low_s = min(low_s, look_s) if look_s > state.now else low_s
-    _check_or_run_out(state, patient, first_look_s(state, patient, low_s, patient.run_out_s))
+        look_s = last_look_s(cylinder.run_out_s, rules, state.midnight_s)
+        low_s = min(low_s, look_s) if look_s >= from_s else low_s
+    return low_s
 
 
-def _check_or_run_out(state: State, patient: Patient, check_s: int) -> None:
+def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> None:
     """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
-    if check_s <= patient.run_out_s:
+    call_off(cylinder, "event")
+    if check_s <= cylinder.run_out_s:
         due_s, rank, step = check_s, Rank.GAUGE_CHECK, gauge_check
     else:
-        due_s, rank, step = patient.run_out_s, Rank.CYLINDER_RUNS_OUT, cylinder_runs_out
-    patient.supply_event = state.clock.at(due_s, rank, patient.item, step, patient)
+        due_s, rank, step = cylinder.run_out_s, Rank.CYLINDER_RUNS_OUT, cylinder_runs_out
+    cylinder.event = state.clock.at(due_s, rank, cylinder.lead.item, step, cylinder)
 
 
-def gauge_check(state: State, patient: Patient) -> None:
+def gauge_check(state: State, cylinder: OpenCylinder) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
-    call_off(patient, "supply_event")
-    patient.found_low = True
-    if patient.task is not None and patient.task.event is not None:  # staff are moving the patient to a unit
-        _check_or_run_out(state, patient, patient.run_out_s + 1)
+    call_off(cylinder, "event")
+    cylinder.found_low, cylinder.looked_s = True, state.now
+    lead = cylinder.lead
+    if lead.task is not None and lead.task.event is not None:  # staff are moving the patient to a unit
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
         return
-    call_off_staff(state, patient)  # from a move that nobody has begun
-    _call_for_change(state, patient)
-    if patient.fetch_event is not None or (patient.task is not None and patient.task.event is None):
-        # it runs on until somebody comes
-        _check_or_run_out(state, patient, patient.run_out_s + 1)
+    call_off_staff(state, lead)  # from a move that nobody has begun
+    _call_for_change(state, cylinder)
+    asked = lead.task is not None and lead.task.event is None
+    if asked or lead.fetch_event is not None:  # it runs on until somebody comes
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
 
 
 def change_watched(state: State) -> None:
@@ -184,97 +169,101 @@ def change_watched(state: State) -> None:
     state.stock_came = False
     if not is_watched(_rules(state)):
         return
-    low = [
-        p for p in state.on_cylinder.values() if p.found_low and p.flowing and p.task is None and p.claim is None
-    ]
-    for patient in sorted(low, key=lambda patient: patient.order):
-        if may_open(state, patient):
-            gauge_check(state, patient)
+    low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and not c.lead.seen_to]
+    for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
+        if may_open(state, cylinder.lead):
+            gauge_check(state, cylinder)
 
 
-def _begin_change(state: State, patient: Patient) -> bool:
+def _begin_change(state: State, lead: Patient) -> bool:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
-    assert state.store is not None
-    drop_claim(state, patient)  # the cylinder that was fetched, if one was
-    call_off(patient, "supply_event")
-    content = _credit(state, patient)
-    if not may_open(state, patient) or _best_content(state, patient) <= (content if patient.flowing else 0):
-        return _run_on(state, patient)
-    cause = Cause.CHANGEOVER if patient.found_low else Cause.RAN_EMPTY_UNSEEN
-    _take_off(state, patient)
-    _open(state, patient)
+    cylinder = lead.cylinder
+    assert cylinder is not None
+    drop_claim(state, lead)  # the cylinder that was fetched, if one was
+    call_off(cylinder, "event")
+    content = credit_cylinder(state, cylinder)
+    if not may_open(state, lead) or best_content(state, cylinder) <= (content if cylinder.flowing else 0):
+        return _run_on(state, cylinder)
+    cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
+    take_off(state, cylinder)
+    open_cylinder(state, cylinder)
     if _rules(state).change_time_s > 0:
-        begin_gap(state, patient)
-        set_cause(state, patient, cause)
+        for patient in cylinder.patients:
+            begin_gap(state, patient)
+            set_cause(state, patient, cause)
     return True
 
 
-def _best_content(state: State, patient: Patient) -> int:
-    assert state.store is not None
-    if on_ward(state, patient.ward) > 0:
-        return state.store.bedside[patient.ward][0]
-    return state.store.best_content(enough_gas(state, patient))
-
-
-def _run_on(state: State, patient: Patient) -> bool:
+def _run_on(state: State, cylinder: OpenCylinder) -> bool:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again; return False."""
-    if not patient.flowing:
-        release_cylinder(state, patient)
-        attended(state, patient)
-        wait(state, patient)
+    if not cylinder.flowing:
+        for patient in cylinder.patients:
+            attended(state, patient)
+        _wait_for_any(state, cylinder)
         return False
-    if state.bank is not None and state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None:
-        release_cylinder(state, patient)  # a planned move: no gap
-        connect_unit(state, patient)
+    for patient in sorted(cylinder.patients, key=lambda patient: patient.order):
+        connect = on_units(state, patient) or (connect_outlet if outlet_free(state) else None)
+        if connect is not None:
+            release_cylinder(state, patient)  # a planned move: no gap
+            connect(state, patient)
+    if not cylinder.patients:
         return False
-    state.note("gauge check", patient.number, -1, patient.content or 0)
+    state.note("gauge check", cylinder.lead.number, -1, cylinder.content)
     watched = is_watched(_rules(state))
-    last_s = patient.run_out_s
-    again_s = last_s + 1 if watched else first_look_s(state, patient, state.now + 1, last_s)
-    _check_or_run_out(state, patient, again_s)
+    last_s = cylinder.run_out_s
+    again_s = last_s + 1 if watched else first_look_s(state, cylinder.lead, state.now + 1, last_s)
+    _check_or_run_out(state, cylinder, again_s)
     return False
 
 
-def change_ends(state: State, patient: Patient) -> None:
+def change_ends(state: State, lead: Patient) -> None:
     """The new cylinder is connected and flows."""
-    _start(state, patient)
+    assert lead.cylinder is not None
+    _start(state, lead.cylinder)
     state.room_made = True  # a unit may have found room during the change
 
 
-def cylinder_runs_out(state: State, patient: Patient) -> None:
+def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
-    content = _credit(state, patient)
-    known = patient.found_low or is_watched(_rules(state))
-    state.note("cylinder runs out", patient.number, int(known), content)
-    patient.supply_event = None
-    if patient.task is not None and patient.task.is_return and patient.task.event is None:
-        call_off_staff(state, patient)  # nobody has begun to move the patient
-    if patient.task is not None or patient.claim is not None:  # already asked for a change, or being moved
-        patient.flowing = False
-        begin_gap(state, patient)
-        if patient.task is None or patient.task.event is not None:
-            set_cause(state, patient, Cause.CHANGEOVER)
+    content = credit_cylinder(state, cylinder)
+    known = cylinder.found_low or is_watched(_rules(state))
+    state.note("cylinder runs out", cylinder.lead.number, int(known), content)
+    cylinder.event = None
+    lead = cylinder.lead
+    if lead.task is not None and lead.task.is_return and lead.task.event is None:
+        call_off_staff(state, lead)  # nobody has begun to move the patient
+    if lead.seen_to:  # already asked for a change, or being moved
+        _flow_lost(state, cylinder)
+        if lead.task is None or lead.task.event is not None:
+            set_cause(state, lead, Cause.CHANGEOVER)
     elif known:
-        release_cylinder(state, patient)
-        lose_supply(state, patient)
+        for patient in close_cylinder(state, cylinder):
+            lose_supply(state, patient)
     else:
+        _flow_lost(state, cylinder)
+        for patient in cylinder.patients:
+            set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
+        check_s = first_look_s(state, cylinder.lead, state.now + 1, None)
+        cylinder.event = state.clock.at(check_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+
+
+def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
+    for patient in cylinder.patients:
         patient.flowing = False
         begin_gap(state, patient)
-        set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-        check_s = first_look_s(state, patient, state.now + 1, None)
-        patient.supply_event = state.clock.at(check_s, Rank.GAUGE_CHECK, patient.item, found_empty, patient)
 
 
-def found_empty(state: State, patient: Patient) -> None:
+def found_empty(state: State, cylinder: OpenCylinder) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
-    if _next_is_cylinder(state, patient):
-        _call_for_change(state, patient)
+    if _next_is_cylinder(state, cylinder.lead):
+        _call_for_change(state, cylinder)
     else:
-        release_cylinder(state, patient)
-        wait(state, patient)
+        _wait_for_any(state, cylinder)
 
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    unit = state.bank.unit_with_room(patient.flow_ml_min, patient.ward) if state.bank else None
-    return may_open(state, patient) and (unit is None or state.rules.strategy.sources[0] == "cylinder")
+    sources = state.rules.strategy.sources
+    if outlet_free(state) and sources.index("manifold") < sources.index("cylinder"):
+        return False
+    return may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)

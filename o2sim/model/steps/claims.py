@@ -14,7 +14,7 @@ def claim_unit(state: State, patient: Patient) -> None:
     unit = state.bank.units[number]
     unit.expected.append(patient)
     unit.expected_ml_min += patient.flow_ml_min
-    patient.claim = number
+    patient.claim, patient.claimed_ml_min = number, patient.flow_ml_min
 
 
 def claim_cylinder(state: State, patient: Patient) -> None:
@@ -42,14 +42,14 @@ def drop_claim(state: State, patient: Patient) -> None:
         assert state.bank is not None
         unit = state.bank.units[claim]
         unit.expected.remove(patient)
-        unit.expected_ml_min -= patient.flow_ml_min
+        unit.expected_ml_min -= patient.claimed_ml_min
         state.room_made = True
         return
     patient.claim = claim
     _hold(state, patient, -1)
     patient.claim = None
     if claim != REPLACEMENT:
-        give_regulator(state, patient)
+        give_regulator(state, patient.ward, patient.set_kind)
 
 
 def _hold(state: State, patient: Patient, count: int) -> None:
@@ -60,18 +60,30 @@ def _hold(state: State, patient: Patient, count: int) -> None:
         state.store.held += count
 
 
-def take_regulator(state: State, patient: Patient) -> None:
-    """Take a regulator of the patient's ward into use."""
+def regulator_free(state: State, patient: Patient) -> bool:
+    """Return True if the patient's ward has a regulator set for the flow that nobody uses."""
+    store = state.store
+    if store is None or state.wards[patient.ward].regulators_free < 1:
+        return False
+    return store.free_set(patient.flow_ml_min) is not None
+
+
+def take_regulator(state: State, patient: Patient) -> int:
+    """Take a regulator set of the patient's ward into use; return its kind."""
     assert state.store is not None
-    state.store.regulators_free -= 1
+    kind = state.store.free_set(patient.flow_ml_min)
+    assert kind is not None
+    state.store.sets_free[kind] -= 1
     state.wards[patient.ward].regulators_free -= 1
+    patient.set_kind = kind
+    return kind
 
 
-def give_regulator(state: State, patient: Patient) -> None:
-    """Give a regulator back to the patient's ward."""
+def give_regulator(state: State, ward: int, kind: int) -> None:
+    """Give a regulator set back to its ward."""
     assert state.store is not None
-    state.store.regulators_free += 1
-    state.wards[patient.ward].regulators_free += 1
+    state.store.sets_free[kind] += 1
+    state.wards[ward].regulators_free += 1
 
 
 def on_ward(state: State, ward: int) -> int:

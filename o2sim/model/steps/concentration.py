@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.bank import Unit
+from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 
@@ -41,7 +42,13 @@ def reckon_low(state: State, unit: Unit) -> None:
     low = unit.start_event is not None or unit.drifted
     if low == unit.low:
         return
+    unit.low = low
     for patient in unit.patients:
         state.ledger.served(patient, state.now, state.leak_ml_min)
-        patient.low = low
-    unit.low = low
+        patient.low = breathes_low(state, patient)
+
+
+def breathes_low(state: State, patient: Patient) -> bool:
+    """Return True if a unit that serves a patient gives low concentration."""
+    assert state.bank is not None
+    return any(state.bank.units[number].low for number in patient.units)

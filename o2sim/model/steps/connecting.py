@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from o2sim.model.patient import Patient
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State
 from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
 from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim
 from o2sim.model.steps.fetching import fetch, fetch_time_s
 from o2sim.model.steps.gaps import set_cause, wait
 from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.steps.two_units import on_units
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 
@@ -37,30 +38,32 @@ def at_bedside(state: State) -> list[Patient]:
     if not state.takes_time:
         return []
     waiting = [patient for _, patient in state.waiting]
-    return [patient for patient in waiting if patient.attended_s == state.now and not is_seen_to(patient)]
+    return [patient for patient in waiting if patient.attended_s == state.now and not patient.seen_to]
 
 
 def _under_way(patient: Patient) -> bool:
     """Return True if a cylinder is on its way or at the bedside, or staff are."""
-    at_work = patient.task is not None and patient.task.event is not None
-    return patient.fetch_event is not None or patient.fetched or at_work
+    return patient.fetch_event is not None or patient.fetched or _at_work(patient)
+
+
+def _at_work(patient: Patient) -> bool:
+    return patient.task is not None and patient.task.event is not None
 
 
 def being_connected(state: State, patient: Patient) -> bool:
     """Return True if a source is on its way; a fetch is called off where a unit that goes first has room."""
+    if _at_work(patient):
+        return True
     if patient.claim is None or not _under_way(patient):
         return False
-    at_work = patient.task is not None and patient.task.event is not None
-    if not at_work and patient.claim < 0 and _unit_instead(state, patient):
+    if patient.claim < 0 and _unit_instead(state, patient):
         call_off_staff(state, patient)
         return False
     return True
 
 
 def _unit_instead(state: State, patient: Patient) -> bool:
-    if state.bank is None or state.rules.strategy.sources[0] != "concentrator":
-        return False
-    return state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None
+    return state.rules.strategy.sources[0] == "concentrator" and on_units(state, patient) is not None
 
 
 def needs_hands(state: State, patient: Patient) -> bool:
@@ -80,7 +83,7 @@ def _fetch_s(state: State, patient: Patient, connect: Connect) -> int:
 
 
 def keep_source(state: State, patient: Patient, connect: Connect) -> None:
-    """Keep a source for a patient until it is connected."""
+    """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
     if connect is connect_unit:
         claim_unit(state, patient)
     elif connect is connect_cylinder:
@@ -118,9 +121,7 @@ def ask_for_hands(state: State, patient: Patient, begin: Begin) -> None:
 
 
 def hands_come(state: State, patient: Patient) -> bool:
-    """Staff begin to connect a patient; False if there is nothing to connect to any more."""
-    if patient.claim is None:
-        return False
+    """Staff begin to connect a patient."""
     state.note("connecting begins", patient.number)
     set_cause(state, patient, Cause.CHANGEOVER)
     return True
@@ -132,43 +133,36 @@ def hands_done(state: State, patient: Patient) -> None:
     patient.attended_s = patient.fetched_s = state.now
 
 
-def is_seen_to(patient: Patient) -> bool:
-    """Return True if a source is on its way to a patient who waits, or staff are asked to connect one."""
-    return patient.claim is not None or patient.task is not None
-
-
 def name_cause(state: State, patient: Patient) -> None:
     """Name the cause of the gap of one who is seen to: changeover, unless staff have yet to come."""
-    if patient.fetch_event is not None or (patient.task is not None and patient.task.event is not None):
+    if patient.fetch_event is not None or _at_work(patient):
         set_cause(state, patient, Cause.CHANGEOVER)
 
 
 def return_by_staff(state: State, patient: Patient) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
-    if patient.task is None and patient.claim is None:
+    if not patient.seen_to:
         call_staff(state, patient, connect_time_s(state), _return_begins, _return_done)
         if patient.task is not None:
             patient.task.is_return = True
 
 
 def _return_begins(state: State, patient: Patient) -> bool:
-    assert state.bank is not None
-    if state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is None:
+    connect = on_units(state, patient)
+    if connect is None:
         return False
-    claim_unit(state, patient)
+    keep_source(state, patient, connect)
     return True
 
 
 def _return_done(state: State, patient: Patient) -> None:
     """The patient is moved; if the unit is gone meanwhile the cylinder stays, unless it has run out."""
-    assert state.bank is not None
     drop_claim(state, patient)
-    has_room = state.bank.unit_with_room(patient.flow_ml_min, patient.ward) is not None
-    if not has_room and patient.flowing:
+    connect = on_units(state, patient)
+    if connect is None and patient.flowing:
         return
-    call_off(patient, "supply_event")
     release_cylinder(state, patient)
-    if has_room:
-        connect_unit(state, patient)
+    if connect is not None:
+        connect(state, patient)
     else:
         wait(state, patient)

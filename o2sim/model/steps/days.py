@@ -5,6 +5,9 @@ from __future__ import annotations
 from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.cover import close_book, stock_book
+from o2sim.model.steps.emergency import consider_by_the_book
+from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
@@ -12,26 +15,44 @@ from o2sim.scenario.types import DAY_S
 
 
 def day_begins(state: State) -> None:
-    """Count the state at midnight (outcome.DAILY_COLUMNS); at the first one start the counters afresh."""
+    """Close the stock book; from the start of the horizon on, where the counters start afresh, count the state."""
+    if state.store is not None:
+        close_book(state)
     if state.now == state.midnight_s:
         _begin_horizon(state)
-    store, bank = state.store, state.bank
-    cylinders = (0,) * 5
-    if store is not None:
-        cylinders = (store.full, len(store.rack), store.in_use, len(store.empties), store.on_order)
-    flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
-    gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
-    on_units = sum(len(unit.patients) for unit in bank.units) if bank is not None else 0
-    away = store.away_count if store is not None else 0
-    state.daily.append((*cylinders, len(flows), gaps, on_units, sum(flows), away))
+    if state.now >= state.midnight_s:
+        state.daily.append(_count(state))
+    consider_by_the_book(state)
     if state.now + DAY_S < state.rules.end_s:
         state.clock.at(state.now + DAY_S, Rank.DAY_BEGINS, 0, day_begins)
+
+
+def _count(state: State) -> tuple[int, ...]:
+    """Return the state as outcome.DAILY_COLUMNS."""
+    store = state.store
+    cylinders = (0,) * 5
+    if store is not None:
+        cylinders = (
+            store.full,
+            len(store.rack),
+            store.in_use + store.on_manifold,
+            len(store.empties),
+            store.on_order,
+        )
+    flows = [patient.flow_ml_min for patient in state.present.values() if patient.needs]
+    gaps = sum(patient.gap_since_s is not None for patient in state.present.values())
+    on_units = sum(patient.flowing and bool(patient.units) for patient in state.present.values())
+    away = store.away_count if store is not None else 0
+    reduced = sum(patient.needs for patient in state.reduced.values())
+    return (*cylinders, len(flows), gaps, on_units, sum(flows), away, reduced, *stock_book(state))
 
 
 def _begin_horizon(state: State) -> None:
     credit_all(state)
     check_whole_run(state)
     state.ledger.begin_horizon()
+    state.booked_gas = 0
+    state.levels.begin_horizon()
     state.opening_gas, state.opening_usable = state.gas_in_cylinders(), state.usable_gas()
 
 
@@ -53,5 +74,7 @@ def credit_all(state: State) -> None:
             state.ledger.unserved(patient, state.now)
     for unit in state.bank.units if state.bank is not None else ():
         credit_running(state, unit)
+    credit_manifold(state)
     credit_shelf(state)
     credit_power(state)
+    state.levels.credit(state.now)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.model.order import Order
 from o2sim.model.rules import keep_gas
 from o2sim.model.state import State
+from o2sim.model.steps.cover import lasts_less
 from o2sim.model.steps.resupply import place, today
 from o2sim.model.steps.road import emergency_arrival_s
 from o2sim.scenario.types import Emergency
@@ -21,7 +22,9 @@ def consider_emergency(state: State) -> None:
     # Empties promised to ordinary orders are to be had too: they stand at the door, and this lorry comes first.
     spare = store.unpromised_empties + sum(order.count for order in _ordinary(state))
     wanted = min(rule.up_to - store.full - coming, spare)
-    if wanted < 1:
+    if rule.vehicle_capacity is not None:
+        wanted = min(wanted, rule.vehicle_capacity)
+    if wanted < max(1, rule.minimum_order):
         return
     _free_promised(state, wanted - store.unpromised_empties)
     day, nth = today(state, state.emergencies_on_day)
@@ -33,16 +36,26 @@ def consider_emergency(state: State) -> None:
     place(state, order)
 
 
+def consider_by_the_book(state: State) -> None:
+    """Look at midnight as well where the trigger is days of cover: the stock book has just been closed."""
+    rule = state.rules.resupply.emergency if state.rules.resupply else None
+    if rule is not None and rule.days_of_cover_s is not None:
+        consider_emergency(state)
+
+
 def _low(state: State, rule: Emergency) -> bool:
     """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
     store, coming = state.store, _coming(state)
     assert store is not None
     if rule.below is not None:
         return store.full + len(store.rack) + coming < rule.below
+    coming_gas = coming * (store.rules.full_gas - keep_gas(store.rules))
+    if rule.days_of_cover_s is not None:
+        return lasts_less(state, coming_gas, rule.days_of_cover_s)
     assert rule.cover_s is not None
-    flow = sum(patient.flow_ml_min + state.leak_ml_min for patient in state.on_cylinder.values())
-    gas = store.usable_on_hand + coming * (store.rules.full_gas - keep_gas(store.rules))
-    return gas < flow * rule.cover_s
+    flow = sum(cylinder.flow_ml_min + state.leak_ml_min for cylinder in state.open_cylinders.values())
+    flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
+    return store.usable_on_hand + coming_gas < flow * rule.cover_s
 
 
 def _coming(state: State) -> int:

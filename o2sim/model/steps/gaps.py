@@ -8,12 +8,14 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.claims import drop_claim
-from o2sim.model.steps.staff import call_staff, connect_time_s
+from o2sim.model.steps.delivery import put_back_delivery
+from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
 from o2sim.outcome import Cause
 
 
 def wait(state: State, patient: Patient) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
+    put_back_delivery(state, patient)
     insort(state.waiting, (patient.order, patient))
     begin_gap(state, patient)
 
@@ -40,8 +42,9 @@ def set_cause(state: State, patient: Patient, cause: Cause) -> None:
         patient.tolerance_event = state.clock.at(
             crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
         )
-        if state.rules.transfer is not None:
-            due_s = patient.gap_since_s + state.rules.transfer.after_s
+        sent_on = state.rules.transfer_of(patient.class_index)
+        if sent_on is not None:
+            due_s = patient.gap_since_s + sent_on.after_s
             patient.transfer_event = state.clock.at(
                 due_s, Rank.TRANSFER_DUE, patient.number, transfer_due, patient
             )
@@ -82,6 +85,7 @@ def end_gap(state: State, patient: Patient) -> None:
 def lose_supply(state: State, patient: Patient) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     state.note("supply lost", patient.number)
+    call_off_staff(state, patient)  # from a move to another source
     if not patient.needs:
         response_ends(state, patient)
         return
@@ -98,7 +102,8 @@ def _respond(state: State, patient: Patient) -> bool:
 
 def response_ends(state: State, patient: Patient) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
-    patient.responding, patient.unit = False, None
+    patient.responding = patient.piped = False
+    patient.unit = None
     attended(state, patient)
     wait(state, patient)
 

@@ -47,7 +47,8 @@ def run_generator(state: State) -> None:
     generator = state.chain.generator
     if generator is None:
         return
-    wanted = not state.chain.grid_usable and generator.permitted and not generator.dry
+    credit_chain(state)
+    wanted = state.chain.generator_wanted()
     if wanted and generator.status == "off":
         generator.status = "starting"
         rules = generator.rules

@@ -35,13 +35,13 @@ def gauge_error(state: State, patient: Patient) -> int:
     return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
 
 
-def enough_gas(state: State, patient: Patient) -> int:
-    """Return the content that lasts until the next look, where one is asked for; else 0."""
+def enough_gas(state: State, flow_ml_min: int) -> int:
+    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
     rules = _rules(state)
     if rules.change_when == "residual":
         return 0
     seconds = next_look_s(state.now + 1, rules, state.midnight_s) - state.now + rules.change_time_s
-    return rules.lost_gas + seconds * (patient.flow_ml_min + rules.leak_ml_min)
+    return rules.lost_gas + seconds * (flow_ml_min + rules.leak_ml_min)
 
 
 def _rules(state: State) -> Cylinders:

@@ -6,7 +6,7 @@ from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import MOVING, Rank
 from o2sim.model.state import State
-from o2sim.model.steps.connecting import is_seen_to
+from o2sim.model.steps.reduced_flow import takes_reduced
 
 
 def move_units(state: State) -> None:
@@ -25,15 +25,20 @@ def move_units(state: State) -> None:
             continue
         for unit in bank.units:
             idle = not unit.patients and not unit.expected
-            if unit.ward != patient.ward and idle and unit.has_room(patient.flow_ml_min):
+            if unit.ward != patient.ward and idle and unit.has_room(_least_flow(state, patient)):
                 _move(state, unit, patient.ward, state.rules.moving_s)
                 break
+
+
+def _least_flow(state: State, patient: Patient) -> int:
+    """Return what a unit has to give for it to be of use: all, or a part where that is taken."""
+    return 1 if takes_reduced(state, patient) else patient.flow_ml_min
 
 
 def _stays(state: State, patient: Patient) -> bool:
     """Return True for one who waits for a source and does not leave at this instant."""
     leaves = patient.transfers and (patient.displaced or patient.arrival_s == state.now)
-    return patient.needs and not (is_seen_to(patient) or leaves or patient.transfer_due)
+    return patient.needs and not (patient.seen_to or leaves or patient.transfer_due)
 
 
 def _move(state: State, unit: Unit, ward: int, moving_s: int) -> None:

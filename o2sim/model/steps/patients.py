@@ -7,7 +7,10 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import release_cylinder
+from o2sim.model.steps.delivery import put_back_delivery
+from o2sim.model.steps.flow_steps import next_flow_step
 from o2sim.model.steps.gaps import end_gap, stop_waiting, wait
+from o2sim.model.steps.manifold import release_outlet
 from o2sim.model.steps.sent_on import gone
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import release_unit
@@ -28,9 +31,11 @@ def patient_arrives(state: State, number: int) -> None:
         class_index=table.class_index[number],
         priority=kind.priority,
         transfers=kind.if_unserved == "transfer",
+        flows=table.flows(number),
         flow_ml_min=table.flow_ml_min[number],
         arrival_s=state.now,
         leave_s=state.now + table.duration_s[number],
+        delivery=kind.delivery,
         luck=f"{kind.name} {table.ordinal[number]}",
         needs=table.need_s[number] > 0,
         need_s=table.need_s[number],
@@ -42,6 +47,7 @@ def patient_arrives(state: State, number: int) -> None:
         patient.need_event = state.clock.at(due_s, Rank.PATIENT_LEAVES, number, need_ends, patient)
     state.note("patient arrives", number, patient.class_index, patient.flow_ml_min)
     patient.leave_event = state.clock.at(patient.leave_s, Rank.PATIENT_LEAVES, number, patient_leaves, patient)
+    next_flow_step(state, patient)
     wait(state, patient)
     next_arrival(state, number + 1)
 
@@ -58,10 +64,11 @@ def need_ends(state: State, patient: Patient) -> None:
 
 def patient_leaves(state: State, patient: Patient) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
-    call_off(patient, "leave_event")
-    call_off(patient, "supply_event")
-    call_off_staff(state, patient)
+    for event in ("leave_event", "supply_event", "step_event"):
+        call_off(patient, event)
     release(state, patient)
+    call_off_staff(state, patient)
+    put_back_delivery(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
     del state.present[patient.number]
@@ -79,7 +86,9 @@ def transfer(state: State, patient: Patient) -> None:
 
 def release(state: State, patient: Patient) -> None:
     """Free whatever source a patient is connected to."""
-    if patient.content is not None:
+    if patient.cylinder is not None:
         release_cylinder(state, patient)
+    elif patient.piped:
+        release_outlet(state, patient)
     else:
         release_unit(state, patient)

@@ -8,6 +8,7 @@ from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_
 from o2sim.model.state import State
 from o2sim.model.steps.concentration import drifts_low, reckon_low
 from o2sim.model.steps.gaps import attended, wait
+from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, resume
 
 
@@ -72,6 +73,7 @@ def _take_out(state: State, unit: Unit) -> None:
 
 def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
     assert unit.repairs is not None
+    state.levels.in_repair += 1
     due_s = state.now + travel_s + unit.repairs[failure]
     state.clock.at(due_s, Rank.REPAIR_DONE, unit.number, repair_done, unit)
 
@@ -79,6 +81,7 @@ def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
 def repair_done(state: State, unit: Unit) -> None:
     """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
     state.note("repair done", unit.number)
+    state.levels.in_repair -= 1
     if state.technicians_free is not None:
         if state.for_technician:
             _repair(state, *state.for_technician.popleft(), 0)
@@ -132,6 +135,7 @@ def service_begins(state: State, unit: Unit) -> None:
 
 def _move(state: State, patient: Patient) -> None:
     patient.unit = None
+    call_off_staff(state, patient)  # from a move to another source
     attended(state, patient)
     wait(state, patient)
 

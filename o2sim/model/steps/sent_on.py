@@ -10,7 +10,7 @@ from o2sim.model.steps.gaps import end_gap, stop_waiting
 
 def send_on(state: State, patient: Patient) -> None:
     """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
-    rule = state.rules.transfer
+    rule = state.rules.transfer_of(patient.class_index)
     assert rule is not None
     assert patient.cause is not None
     state.note("patient sent on", patient.number, patient.cause)
@@ -32,7 +32,7 @@ def arrives_elsewhere(state: State, patient: Patient) -> None:
 
 def gone(state: State, patient: Patient) -> None:
     """Take a patient who is transferred off the books."""
-    for event in ("supply_event", "leave_event", "need_event"):
+    for event in ("supply_event", "leave_event", "need_event", "step_event"):
         call_off(patient, event)
     stop_waiting(state, patient)
     end_gap(state, patient)

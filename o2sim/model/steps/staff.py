@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
@@ -19,9 +20,9 @@ GENERATOR_JOB = 4  # item among the events that bring power
 
 @dataclass(slots=True, eq=False)
 class Task:
-    """One job: begin says whether it goes on (False: nothing to do), done ends it; no patient: the generator's."""
+    """One job: begin says whether it goes on (False: nothing to do), done ends it."""
 
-    patient: Patient | None
+    patient: Any  # or a bank of the manifold; None for the job of starting the generator
     duration_s: int
     begin: Callable[[State, Any], bool]
     done: Callable[[State, Any], None]
@@ -31,12 +32,12 @@ class Task:
 
 def call_staff(
     state: State,
-    patient: Patient,
+    patient: Patient | Bank,
     duration_s: int,
-    begin: Callable[[State, Patient], bool],
-    done: Callable[[State, Patient], None],
+    begin: Callable[[State, Any], bool],
+    done: Callable[[State, Any], None],
 ) -> None:
-    """Ask for somebody to do a job for a patient; `settle` answers once all calls of the step are in."""
+    """Ask for somebody to do a job; `settle` answers once all calls of the step are in."""
     patient.task = Task(patient, duration_s, begin, done)
     if state.rules.staff is None:
         _begin(state, patient.task)

@@ -10,8 +10,9 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
-from o2sim.model.steps.concentration import starts_up, stops
+from o2sim.model.steps.concentration import breathes_low, starts_up, stops
 from o2sim.model.steps.gaps import end_gap, lose_supply
+from o2sim.model.steps.given_flow import flow_stops, give
 from o2sim.model.steps.staff import call_off_staff
 
 
@@ -39,56 +40,121 @@ def connect_unit(state: State, patient: Patient) -> None:
     """Put a patient on the lowest-numbered unit with room."""
     number = _bank(state).unit_with_room(patient.flow_ml_min, patient.ward)
     assert number is not None
-    _join(state, patient, _bank(state).units[number])
+    join(state, patient, _bank(state).units[number], patient.flow_ml_min)
 
 
-def _join(state: State, patient: Patient, unit: Unit) -> None:
-    unit.connect(patient)
+def join(state: State, patient: Patient, unit: Unit, flow_ml_min: int) -> None:
+    """Put a patient on a unit for a flow."""
+    unit.connect(patient, flow_ml_min)
     patient.unit = unit.number
     end_gap(state, patient)
+    give(state, patient, flow_ml_min)
     patient.flowing, patient.flow_since_s = True, state.now
     state.note("on concentrator", patient.number, unit.number)
     _run_clock(state, unit)
     patient.low = unit.low
 
 
+def move_unit(state: State, patient: Patient, unit: Unit) -> None:
+    """Move a patient to another unit by plan, without a gap."""
+    flow_ml_min = patient.given_ml_min
+    release_unit(state, patient)
+    join(state, patient, unit, flow_ml_min)
+
+
+def join_second(state: State, patient: Patient, unit: Unit, flow_ml_min: int) -> None:
+    """Let a second unit give a part of a patient's flow."""
+    unit.connect(patient, flow_ml_min)
+    give(state, patient, patient.given_ml_min + flow_ml_min)
+    patient.second_unit, patient.second_ml_min = unit.number, flow_ml_min
+    state.note("second concentrator", patient.number, unit.number, flow_ml_min)
+    _run_clock(state, unit)
+    patient.low = breathes_low(state, patient)
+
+
 def release_unit(state: State, patient: Patient) -> None:
     """Take a patient off the unit that serves, or that was lost and is being responded to."""
     if patient.unit is not None and patient.flowing:
-        unit = _bank(state).units[patient.unit]
-        state.ledger.served(patient, state.now, state.leak_ml_min)
-        patient.flowing = patient.low = False
-        unit.disconnect(patient)
-        state.room_made = True
-        _run_clock(state, unit)
-    patient.unit, patient.responding = None, False
+        flow_stops(state, patient)
+        for number in patient.units:
+            unit = _bank(state).units[number]
+            unit.disconnect(patient, patient.flow_from(number))
+            state.room_made = True
+            _run_clock(state, unit)
+    patient.unit = patient.second_unit = None
+    patient.second_ml_min, patient.responding = 0, False
+
+
+def leave_second(state: State, patient: Patient) -> None:
+    """Take one who has two units off the second."""
+    assert patient.second_unit is not None
+    give(state, patient, patient.given_ml_min - patient.second_ml_min)
+    second = _bank(state).units[patient.second_unit]
+    second.disconnect(patient, patient.second_ml_min)
+    patient.second_unit, patient.second_ml_min = None, 0
+    patient.low = breathes_low(state, patient)
+    state.room_made = True
+    _run_clock(state, second)
+
+
+def turn_down(state: State, patient: Patient) -> None:
+    """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
+    assert patient.unit is not None
+    less = max(0, patient.given_ml_min - patient.flow_ml_min)
+    if patient.second_unit is not None:
+        part = min(less, patient.second_ml_min)
+        if part == patient.second_ml_min:
+            leave_second(state, patient)
+        else:
+            _bank(state).units[patient.second_unit].load_ml_min -= part
+            patient.second_ml_min -= part
+            patient.given_ml_min -= part
+        less -= part
+    _bank(state).units[patient.unit].load_ml_min -= less
+    give(state, patient, patient.given_ml_min - less)
+    state.room_made = state.room_made or less > 0
 
 
 def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = lose_supply) -> None:
     """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
     lost = unit.cut()
-    for patient in lost:
-        state.ledger.served(patient, state.now, state.leak_ml_min)
-        patient.flowing = patient.low = False
+    stranded = [patient for patient in lost if not _falls_back(state, patient, unit)]
+    for patient in stranded:
+        flow_stops(state, patient)
     _run_clock(state, unit)
-    for patient in lost:
+    for patient in stranded:
         then(state, patient)
 
 
+def _falls_back(state: State, patient: Patient, lost: Unit) -> bool:
+    """Leave one who had two units on the other, on reduced flow; False for one who had no other."""
+    others = [number for number in patient.units if number != lost.number]
+    if not others:
+        return False
+    give(state, patient, patient.given_ml_min - patient.flow_from(lost.number))
+    patient.unit, patient.second_unit, patient.second_ml_min = others[0], None, 0
+    patient.low = breathes_low(state, patient)
+    state.note("reduced flow", patient.number, others[0], patient.given_ml_min)
+    return True
+
+
 def resume(state: State, unit: Unit) -> None:
-    """Let a unit that works and has power serve again those it lost whose response is not over."""
+    """Let a unit that works and has power serve again, as it did, those it lost whose response is not over."""
+    state.levels.units_changed = True
     if not (unit.working and _bank(state).has_power(unit)):
         return
     state.room_made = True
     for _, patient in sorted(state.present.items()):
-        if patient.responding and patient.unit == unit.number:
+        flow_ml_min = min(patient.given_ml_min, patient.flow_ml_min)
+        if patient.responding and patient.unit == unit.number and unit.has_room(flow_ml_min):
             patient.responding = False
             call_off_staff(state, patient)
-            _join(state, patient, unit)
+            join(state, patient, unit, flow_ml_min)
 
 
 def _run_clock(state: State, unit: Unit) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
+    state.levels.units_changed = True
     runs = _bank(state).powered and unit.working and bool(unit.patients)
     if runs and unit.running_since_s is None:
         unit.running_since_s = state.now
@@ -108,6 +174,7 @@ def credit_running(state: State, unit: Unit) -> None:
     if unit.running_since_s is not None:
         seconds = state.now - unit.running_since_s
         state.ledger.concentrator_running_s += seconds
+        state.levels.unit_running_s[unit.number] += seconds
         unit.running_since_s = state.now
         for timer in unit.timers.values():
             timer.remaining_s -= seconds

@@ -1,0 +1,57 @@
+"""What the commands that run a study share: strategies asked for, the bar, the end of a stopped batch."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from o2sim import __version__
+from o2sim.cli.options import STOPPED
+
+if TYPE_CHECKING:
+    from o2sim.analysis.study import Study
+    from o2sim.scenario.types import Scenario
+
+
+def check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
+    """Fail as a usage error, with the nearest known name, where a strategy is unknown."""
+    unknown = [name for name in names if name not in scenario.hospitals]
+    if unknown:
+        near = difflib.get_close_matches(unknown[0], scenario.strategies, n=1, cutoff=0.4)
+        hint = f" Did you mean {near[0]!r}?" if near else ""
+        known = ", ".join(scenario.strategies)
+        raise click.UsageError(f"no strategy is named {unknown[0]!r}; known: {known}.{hint}")
+
+
+def run_with_bar(
+    scenario: Scenario, strategies: Sequence[str], replications: int, seed: int, engine: str
+) -> Study:
+    """Return a study of the named strategies, all where none is named; a bar shows how far it is."""
+    from o2sim.analysis.study import run_study
+    from o2sim.report.screen import progress_bar
+
+    with progress_bar(replications) as progress:
+        return run_study(
+            scenario,
+            strategies=strategies or None,
+            replications=replications,
+            seed=seed,
+            engine=engine,
+            progress=progress,
+        )
+
+
+def leave_if_stopped(study: Study | None) -> None:
+    """Say on stderr what was completed, and leave with 130, where Ctrl-C cut the batch short."""
+    if study is not None and not study.complete:
+        done = f"{study.replications} of {study.requested} replications"
+        click.echo(f"Stopped after {done}; only those are reported.", err=True)
+        raise click.exceptions.Exit(STOPPED)
+
+
+def identity(scenario: Scenario) -> dict[str, Any]:
+    """Return what tells a result's scenario and version."""
+    return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}
