@@ -52,7 +52,7 @@ def test_a_part_of_a_flow_waits_for_the_nurse_as_all_of_it_does() -> None:
 
 
 def test_who_is_on_reduced_flow_keeps_it_until_the_nurse_has_brought_the_cylinder() -> None:
-    """The only cylinder is free at 00:35, fetched in 10 min and connected by 00:50: 5 of 8 L/min flow till then."""
+    """The only cylinder is free at 00:35, fetched and connected by 00:50: 5 of 8 L/min flow till then."""
     rules = hospital(
         ("cylinder", "concentrator"),
         cylinders=replace(cylinders(fleet=1, full_gas=6_000 * LITRE), regulators=1),
