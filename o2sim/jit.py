@@ -28,7 +28,6 @@ try:
 except ImportError:  # no wheel for this machine
     numba = None
 
-_INNER = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # only compiled code calls it
 Record = Any  # of a structured array; in compiled code a pointer to it
 Whole = Any  # a 64-bit whole number
 Word = Any  # the same without a sign
@@ -39,14 +38,21 @@ COMPILES: bool = numba is not None and not numba.config.DISABLE_JIT
 CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to memory is checked
 _kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
 _SOURCES = ("*.py", "scenario/*.py", "draws/*.py", "model/**/*.py")  # what compiled code is made from
-_OPTIONS = {"error_model": "numpy", "nogil": True}
+_OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
+_INNER: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # only compiled code calls it
+if numba is not None:
+    try:
+        from o2sim.link_once import INNER, OUTER
+    except (ImportError, AttributeError):  # another version of the compiler: it takes longer
+        INNER = OUTER = numba.core.compiler.Compiler
+    _INNER, _OUTER = _INNER | _OPTIONS | {"pipeline_class": INNER}, _OPTIONS | {"pipeline_class": OUTER}
 
 
 def compiled(function: Function) -> Function:
     """Return a function compiled when it is first called, once for each set of types."""
     if not COMPILES:
         return function
-    found = numba.njit(**_INNER, **_OPTIONS)(function)
+    found = numba.njit(**_INNER)(function)
     template = found.get_call_template
 
     def of_types(args: Any, kws: Any) -> Any:
@@ -63,7 +69,7 @@ def cached(function: Function) -> Function:
         return function
     before, numba.config.CACHE_DIR = numba.config.CACHE_DIR, _folder()
     try:
-        return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OPTIONS)(function)  # type: ignore[no-any-return]
+        return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OUTER)(function)  # type: ignore[no-any-return]
     finally:
         numba.config.CACHE_DIR = before
 

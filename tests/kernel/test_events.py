@@ -24,18 +24,21 @@ def calendar_of(room: int):  # type: ignore[no-untyped-def]
 _calendar = jit.records(events.EVENTS)
 
 
-@jit.compiled
+@jit.cached
 def put(at, time_s, rank, item, step):  # type: ignore[no-untyped-def]
+    """Schedule an event."""
     return events.schedule(_calendar(at, 0), time_s, rank, item, step, 0, 0)
 
 
-@jit.compiled
+@jit.cached
 def drop(at, handle):  # type: ignore[no-untyped-def]
+    """Call an event off."""
     return events.call_off(_calendar(at, 0), handle)
 
 
-@jit.compiled
+@jit.cached
 def take(at):  # type: ignore[no-untyped-def]
+    """Take the next event."""
     calendar = _calendar(at, 0)
     return events.event_at(calendar, events.take_next(calendar)).step
 

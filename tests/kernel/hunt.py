@@ -1,0 +1,69 @@
+"""Draw hospitals until the engines differ; print how many it took and what was seen, with a tab between."""
+
+from __future__ import annotations
+
+import faulthandler
+import sys
+from contextlib import suppress
+
+from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis.errors import Flaky
+from twins import differences, twin_hospitals
+
+from o2sim.draws import Draws
+from o2sim.errors import InvariantError, O2simError
+from o2sim.scenario.types import Hospital
+
+
+class SeenError(Exception):
+    """Something differs, or did in an earlier hospital."""
+
+
+def hunt(most: int, longest_s: float) -> tuple[int, str]:
+    """Return after how many hospitals something was seen, and what; "" for nothing in as many as `most`.
+
+    The process ends with a word about "Timeout" where one hospital takes longer than longest_s: an engine hangs.
+    """
+    tried, seen = 0, ""
+
+    @seed(0)
+    @settings(
+        max_examples=most,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate],
+        report_multiple_bugs=False,
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(rules=twin_hospitals())
+    def look(rules: Hospital) -> None:
+        nonlocal tried, seen
+        if not seen:
+            tried += 1
+            faulthandler.dump_traceback_later(longest_s, exit=True)
+            seen = _found(rules, tried)
+        if seen:
+            raise SeenError
+
+    with suppress(SeenError, Flaky):
+        look()
+    faulthandler.cancel_dump_traceback_later()
+    return tried, seen
+
+
+def _found(rules: Hospital, replication: int) -> str:
+    try:
+        found = differences(rules, Draws(1, replication))
+    except InvariantError:
+        return "a broken balance"
+    except O2simError:
+        return "an error of the engine"
+    except (ArithmeticError, AssertionError, AttributeError, LookupError, RuntimeError, ValueError) as error:
+        return f"an error ({type(error).__name__})"
+    if not found:
+        return ""
+    return "the event log" if found[0].startswith("event ") else f"the outcome ({found[0].split(':')[0]})"
+
+
+if __name__ == "__main__":
+    print("\t".join(map(str, hunt(*map(int, sys.argv[1:3])))))

@@ -1,0 +1,85 @@
+"""Both engines on shipped and on drawn hospitals: whole event logs and every field of the outcome are equal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import seed as first_of
+from twins import differences, twin_hospitals
+
+from o2sim import load
+from o2sim.draws import Draws
+from o2sim.model.rules import STEPS
+from o2sim.model.run import simulate
+from o2sim.outcome import Cause
+from o2sim.scenario.types import DAY_S, Hospital, Scenario
+
+SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
+DRAWN, MANY = 300, 10_000
+MOST_MISSING = 6  # steps that so few hospitals may not show; which of them is Hypothesis' choice
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
+def test_a_month_of_every_scenario_is_equal(path: Path) -> None:
+    """Warm-up and a month of each strategy of a shipped scenario, event by event."""
+    for strategy, rules in load(path).hospitals.items():
+        month = replace(
+            rules, warm_up_s=min(rules.warm_up_s, 7 * DAY_S), horizon_s=min(rules.horizon_s, 28 * DAY_S)
+        )
+        assert differences(month, Draws(1, 0)) == [], strategy
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
+def test_every_scenario_is_equal(path: Path) -> None:
+    """Two replications of each strategy of a shipped scenario as it stands, event by event."""
+    for strategy, rules in load(path).hospitals.items():
+        for replication in range(2):
+            assert differences(rules, Draws(1, replication)) == [], (strategy, replication)
+
+
+def compared(most: int, start: int) -> Counter[str]:
+    """Draw hospitals in, in how many of them each step and each cause of a gap was seen out; all must be equal."""
+    seen: Counter[str] = Counter()
+
+    @first_of(start)
+    @settings(
+        max_examples=most,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(rules=twin_hospitals())
+    def look(rules: Hospital) -> None:
+        seen["hospitals"] += 1
+        draws = Draws(start, seen["hospitals"])
+        assert differences(rules, draws) == [], rules
+        scenario = Scenario("twins", "", "twins.yaml", "0" * 16, {"s": rules})
+        outcome = simulate(scenario, "s", draws, "kernel", log=True)
+        seen.update({entry.step for entry in outcome.log})
+        seen.update(cause.name for cause in Cause if outcome.unserved_s[cause] > 0)
+
+    look()
+    for name in (*STEPS, *(cause.name for cause in Cause)):
+        print(f"{name:32} in {seen[name]} of {seen['hospitals']} hospitals")
+    return seen
+
+
+def test_drawn_hospitals_are_equal() -> None:
+    """300 drawn hospitals, event by event; nearly every step and every cause of a gap is among them."""
+    seen = compared(DRAWN, 0)
+    assert len([name for name in STEPS if not seen[name]]) <= MOST_MISSING
+    assert [cause.name for cause in Cause if not seen[cause.name]] == []
+
+
+@pytest.mark.slow
+def test_many_drawn_hospitals_are_equal() -> None:
+    """10,000 drawn hospitals, event by event; every step of the rules and every cause of a gap is among them."""
+    seen = compared(MANY, 1)
+    assert [name for name in STEPS if not seen[name]] == []
+    assert [cause.name for cause in Cause if not seen[cause.name]] == []
