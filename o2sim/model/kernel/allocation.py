@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.backup import GENERATOR_SLOT, begin_to_start
 from o2sim.model.kernel.bedside import (
     CYLINDER,
     MANIFOLD,
@@ -14,7 +15,6 @@ from o2sim.model.kernel.bedside import (
     release_cylinder,
     source_place,
 )
-from o2sim.model.kernel.backup import GENERATOR_SLOT, begin_to_start
 from o2sim.model.kernel.claims import connect_time_s, regulator_free, seen_to
 from o2sim.model.kernel.connecting import (
     BY_CYLINDER,
@@ -72,8 +72,8 @@ from o2sim.model.kernel.queues import before, leave_line
 from o2sim.model.kernel.reduced_flow import (
     BY_REDUCED,
     connect_reduced,
-    raise_flow,
     may_share,
+    raise_flow,
     shared_source,
     takes_reduced,
 )

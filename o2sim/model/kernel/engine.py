@@ -19,8 +19,8 @@ from o2sim.model.kernel import layout
 from o2sim.model.kernel.events import DUE, EVENT, FULL
 from o2sim.model.kernel.loop import run
 from o2sim.model.kernel.packing import NUMBER
-from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.ledger import BY_WARD
+from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
 from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.ward import wards_of_classes
@@ -97,7 +97,7 @@ def _sending(hospital: Hospital) -> Array:
 
 
 def _devices(hospital: Hospital) -> Array:
-    """Return the device of each class: its place among the delivery sets of a limited number, NONE for no limit."""
+    """Return the device of each class: its place among the limited delivery sets, NONE for no limit."""
     limited = [device for device, _ in hospital.bedside.delivery_sets]
     array = jit.memory(layout.DEVICE, len(hospital.patients))
     for place, kind in enumerate(hospital.patients):
@@ -160,7 +160,7 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
 
 
 class _Memory:
-    """The memory of one run, set to the start of the warm-up: nobody there, nothing on order, units new, grid up."""
+    """The memory of one run, set to the start of the warm-up: nobody there, no orders, units new, grid up."""
 
     def __init__(
         self, packed: PackedHospital, rows: Array, closures: Array, outages: Array, room: int, lines: int

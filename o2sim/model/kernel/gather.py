@@ -14,7 +14,7 @@ _EMPTIED = note_code("unit emptied")
 
 @jit.compiled
 def gather(k: Record) -> Whole:
-    """Empty the unit with the least flow whose patients all fit on the others of the ward that run; return True if one was.
+    """Empty the running unit with the least flow whose patients all fit on others of the ward; True if one was.
 
     Done by plan while the battery carries the units: nobody goes without for it, and no hands are counted. The
     patients with the largest flow are placed first, each on the lowest-numbered unit with room. Of units with the
@@ -94,7 +94,7 @@ def _larger(k: Record, slot: Whole, other: Whole) -> Whole:
 
 @jit.compiled
 def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
-    """Return the lowest-numbered running unit beside one with an outlet and room for a flow beside those placed."""
+    """Return the lowest-numbered running unit beside one with room for a flow beside those placed."""
     r = rules(k)
     for number in range(k.unit_count):
         other = unit_at(k, number)

@@ -1,7 +1,7 @@
 """The state of one run as records: what State, Patient, Unit, Order and the power chain hold in the reference.
 
-Times are in s, gas in 1/60 mL, flows in mL/min, energy in mW x s, fuel in 1/3600 microlitre, as there. -1 stands for
-None; events are handles of the calendar. No field may be named like a method of numpy's records (item, size, fill).
+Times are in s, gas in 1/60 mL, flows in mL/min, energy in mW x s, fuel in 1/3600 microlitre, as there. -1 stands
+for None; events are handles of the calendar. No field may be named like a method of numpy's records (item, size).
 """
 
 from __future__ import annotations

@@ -180,7 +180,7 @@ def receive(k: Record, content: Whole) -> None:
 
 @jit.compiled
 def lose(k: Record, place: Whole) -> Whole:
-    """Lose one of the full, part-used and free empty cylinders, by its place among them; return its gas or NONE."""
+    """Lose one of the full, part-used and free empty cylinders, by its place among them; return its gas."""
     if place < k.fills.count_:
         k.full -= 1
         k.lost += 1

@@ -137,7 +137,7 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
 
 @jit.compiled
 def most_spare(k: Record, ward: Whole) -> Whole:
-    """Return the powered, working unit of a ward with the most flow to spare, the lowest number in ties, or NONE."""
+    """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
     if not k.has_bank or k.most_running <= 0:
         return NONE
     may_start, best, most = can_start(k), NONE, 0
