@@ -1,8 +1,8 @@
-"""A compiler for numba that links and optimises functions once, with the one that Python calls, not each for itself.
+"""A compiler for numba that links and optimises functions once, with the one that Python calls, not one by one.
 
-As it stands the compiler optimises every function together with all it calls, so that what stands deep in a program
-is optimised as often as it has callers above it. Functions that only compiled code calls need no machine code of
-their own: they are handed on as they are.
+As it stands the compiler optimises every function together with all it calls, so that what stands deep in a
+program is optimised as often as it has callers above it. Functions that only compiled code calls need no machine
+code of their own: they are handed on as they are.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class _Outer(JITCodeLibrary):  # type: ignore[misc]
     def finalize(self) -> None:
         """Link all that is called, at whatever depth, and optimise it together."""
         found: dict[Any, None] = {}
-        pending = list(self._linking_libraries)
+        pending: list[Any] = list(self._linking_libraries)  # type: ignore[has-type]
         while pending:
             library = pending.pop()
             if library not in found:

@@ -164,7 +164,7 @@ def _wean_late(stream: Record, rows: Whole, first: Whole, end: Whole, key: Key) 
     """Let those of a stream have oxygen for longer than they need it."""
     for at in range(first, end):
         row = _row(rows, at)
-        row.duration_s += whole_draw(stream.weaned_late_s, 0, *key, _LATE, stream.item_word, at - first)
+        row.duration_s += whole_draw(stream.weaned_late_s, 0, key[0], key[1], _LATE, stream.item_word, at - first)
 
 
 @jit.compiled

@@ -7,8 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
-from o2sim.model.manifold import MAIN_BANKS
-from o2sim.model.rules import STEPS
+from o2sim.model.rules import MAIN_BANKS, STEPS
 from o2sim.outcome import Cause, LogEntry
 from o2sim.scenario.types import Hospital
 from o2sim.units import format_duration

@@ -44,7 +44,7 @@ _ON_OUTLET, _SPENT, _TAKEN_OFF, _CHANGE, _READY, _FEEDS, _DRY = (
 
 @jit.compiled
 def begin_manifold(k: Record) -> None:
-    """Banks, then reserve, have been filled from the full cylinders before the run begins; the first bank feeds."""
+    """Banks, then reserve, have been filled from the full cylinders before the run; the first bank feeds."""
     if k.manifold.present:
         _feed(k)
 

@@ -1,6 +1,6 @@
 """A frozen dataclass in, the same as a record that compiled code reads out; every field, under its dotted path.
 
-`cylinders.fleet` is `cylinders_fleet`. None is -1 where a whole or real number may be left out, and `has_cylinders`
+`cylinders.fleet` is `cylinders_fleet`. None is -1 where a whole or real number may be left out, `has_cylinders`
 is False where a section is. A word out of a list is its place in it. A tuple is the address of its entries and
 their number (`cylinders_check_times_s`, `cylinders_check_times_s_count`).
 """
@@ -47,7 +47,7 @@ class Packer:
             path = f"{prefix}{name}"
             if path in self.leave_out or hint is str:
                 continue
-            if is_dataclass(hint) and hint is not Law:
+            if _is_section(hint):
                 yield f"has_{path}", "?"
                 yield from self._columns(hint, f"{path}_")
             elif typing.get_origin(hint) is tuple:
@@ -61,7 +61,7 @@ class Packer:
             path, value = f"{prefix}{name}", getattr(found, name, None)
             if path in self.leave_out or hint is str:
                 continue
-            if is_dataclass(hint) and hint is not Law:
+            if _is_section(hint):
                 record[f"has_{path}"] = value is not None
                 self._fill(record, hint, value, f"{path}_", kept)
             elif typing.get_origin(hint) is tuple:
@@ -75,6 +75,11 @@ def _hints(kind: type) -> dict[str, Any]:
     """Return the types of a dataclass's fields, a type that may be None as the type itself."""
     found = typing.get_type_hints(kind)
     return {part.name: _without_none(found[part.name]) for part in fields(kind)}
+
+
+def _is_section(hint: Any) -> bool:
+    """Return True for a dataclass that stands in a record part by part."""
+    return is_dataclass(hint) and hint is not Law
 
 
 def _without_none(hint: Any) -> Any:
@@ -104,10 +109,10 @@ def packer_of(kind: type) -> Packer:
 def _entries(hint: Any, values: tuple[Any, ...], kept: list[npt.NDArray[Any]]) -> tuple[int, int]:
     """Return address and number of the entries of a tuple."""
     kind = typing.get_args(hint)[0]
-    dtype = packer_of(kind).dtype if is_dataclass(kind) else entry_dtype(kind)
+    dtype = packer_of(kind).dtype if _is_section(kind) else entry_dtype(kind)
     array = jit.memory(dtype, len(values))
     for place, value in enumerate(values):
-        if is_dataclass(kind):
+        if _is_section(kind):
             array[place] = packer_of(kind).pack(value, kept)[0]
         else:
             array[place] = value if isinstance(value, tuple) else (_value(kind, value),)
