@@ -18,6 +18,7 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types import Hospital, Scenario
 
 ENGINES = ("kernel", "reference")
+_OF_OUTCOME = tuple(part.name for part in fields(Outcome))
 
 
 def simulate(
@@ -61,24 +62,8 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
 
 def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     finished = run_kernel(hospital, draws, log)
-    k = finished.record
-    totals = {name: k.ledger[name].tolist() for name in k.ledger.dtype.names}
-    return _outcome(
-        hospital,
-        draws,
-        draws.need(hospital),
-        totals | finished.by_class,
-        days_with_unserved=finished.days_unserved,
-        opening_gas=int(k.opening_gas),
-        closing_gas=int(k.closing_gas),
-        opening_usable_gas=int(k.opening_usable),
-        closing_usable_gas=int(k.closing_usable),
-        unit_running_s=finished.unit_running_s,
-        at_once=finished.at_once,
-        events=int(k.steps),
-        daily=finished.daily,
-        log=read_log(finished.log),
-    )
+    need = draws.need(hospital)
+    return _outcome(hospital, draws, need, finished.totals, **finished.found, log=read_log(finished.log))
 
 
 def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any], **found: Any) -> Outcome:
@@ -90,7 +75,7 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
     delivered = totals["cylinder_gas"] + totals["concentrator_gas"]
     not_given = totals["unserved_gas"] + totals["missing_gas"] + totals["transferred_gas"]
     require(need.gas == delivered + not_given, "litres of need")
-    shared = {part.name: totals[part.name] for part in fields(Outcome) if part.name in totals}
+    shared = {name: totals[name] for name in _OF_OUTCOME if name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
     return Outcome(
         replication=draws.replication,
