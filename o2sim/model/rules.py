@@ -41,6 +41,7 @@ MOST_COUNTED = 2**31 - 1  # of a figure in the daily count
 
 # Items of power events: which part of the grid, or what behind it.
 DRAWN, LISTED, VOLTAGE, BATTERY, GENERATOR, SOLAR, HOURS = range(7)
+GENERATOR_FIRST = (0, -1)  # place of starting it among the jobs of staff: before all others
 URGENT, LAST = 0, 10  # place of a bank change among the jobs of staff: patients have priorities 1 to 9
 MAIN_BANKS = 2  # of a manifold; those after them are the reserve
 MOST_MISSED = 1_000  # looks missed in a row; beyond that the next one is made

@@ -61,7 +61,7 @@ def twin_hospitals(draw: Any) -> Hospital:
         concentrators=units,
         grid=grid,
         power=replace(power, stabiliser=draw(st.booleans())) if power is not None else None,
-        staff=draw(st.sampled_from([None, Staff(1, 1), Staff(2, 0)])),
+        staff=rules.staff or draw(st.sampled_from([None, Staff(1, 1), Staff(2, 0)])),
         day_hours=draw(st.sampled_from([DayHours(), DayHours(8 * HOUR, 20 * HOUR)])),
         allocation=replace(
             rules.allocation,

@@ -14,11 +14,29 @@ from o2sim.model.kernel.bedside import (
     release_cylinder,
     source_place,
 )
+from o2sim.model.kernel.backup import GENERATOR_SLOT, begin_to_start
+from o2sim.model.kernel.claims import connect_time_s, regulator_free, seen_to
+from o2sim.model.kernel.connecting import (
+    BY_CYLINDER,
+    ask_for_hands,
+    begin_connecting,
+    being_connected,
+    drop_what_waits,
+    hands_come,
+    keep_source,
+    name_cause,
+    needs_hands,
+    return_begins,
+    return_by_staff,
+    takes_time,
+)
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery, take_delivery
+from o2sim.model.kernel.fetching import restock_wards
 from o2sim.model.kernel.gaps import (
     begin_gap,
     begin_response,
     call_off_staff,
+    occupy,
     on_duty,
     set_cause,
     stop_waiting,
@@ -45,6 +63,7 @@ from o2sim.model.kernel.manifold import (
     outlet_free,
     outlets_reason,
 )
+from o2sim.model.kernel.moving import move_units
 from o2sim.model.kernel.opening import may_open
 from o2sim.model.kernel.packing import entry_code
 from o2sim.model.kernel.patients import patient_leaves, release, send_on, transfer
@@ -54,11 +73,11 @@ from o2sim.model.kernel.reduced_flow import (
     BY_REDUCED,
     connect_reduced,
     raise_flow,
+    may_share,
     shared_source,
     takes_reduced,
 )
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
-from o2sim.model.kernel.store import free_set
 from o2sim.model.kernel.two_units import (
     BY_TWO,
     BY_UNIT,
@@ -68,7 +87,7 @@ from o2sim.model.kernel.two_units import (
     two_lack_power,
     unit_would_do,
 )
-from o2sim.model.kernel.units import any_working, lacks_power
+from o2sim.model.kernel.units import all_down, lacks_power
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Strategy
 
@@ -87,8 +106,8 @@ _NO_DELIVERY, _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _
     )
 )
 _DISPLACED = note_code("displaced")
-_BY_CYLINDER, _BY_SPLITTER, _BY_OUTLET = 3, 4, 5  # after BY_UNIT, BY_TWO, BY_REDUCED
-assert {BY_UNIT, BY_TWO, BY_REDUCED} == {0, 1, 2}
+_BY_SPLITTER, _BY_OUTLET = 4, 5  # after BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER
+assert {BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER} == {0, 1, 2, 3}
 
 
 @jit.compiled
@@ -106,10 +125,15 @@ def settle(k: Record) -> None:
         _serve(k)
     for place in range(k.call_count):
         _name_staff(k, waiting_at(k.calls, place).slot)
+    move_units(k)
     place = 0
     while place < k.line_count:
         slot = waiting_at(k.line, place).slot
         p = patient_at(k, slot)
+        if seen_to(p):
+            name_cause(k, slot, p)
+            place += 1
+            continue
         if not p.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(k, slot, p)
             continue
@@ -127,7 +151,7 @@ def settle(k: Record) -> None:
 @jit.compiled
 def _name_staff(k: Record, slot: Whole) -> None:
     """Let those for whom somebody is called, all on the same cylinder, wait for staff."""
-    if slot <= BANK_SLOT:
+    if slot < 0:  # a bank, or the generator
         return
     p = patient_at(k, slot)
     if p.cylinder == NONE:
@@ -141,6 +165,8 @@ def _name_staff(k: Record, slot: Whole) -> None:
 
 @jit.compiled
 def _serve(k: Record) -> None:
+    if k.takes_time:
+        _serve_at_bedside(k)
     if k.call_count > 0:
         _answer_calls(k)
     _serve_line(k)
@@ -155,6 +181,7 @@ def _serve(k: Record) -> None:
         _return_to_outlets(k)
         _serve_line(k)  # with the cylinders and regulators that came free
         _raise_flows(k)
+    restock_wards(k)
 
 
 @jit.compiled
@@ -166,11 +193,18 @@ def _answer_calls(k: Record) -> None:
         if slot <= BANK_SLOT:
             begin_bank_change(k, bank_at(k, BANK_SLOT - slot))
             continue
+        if slot == GENERATOR_SLOT:
+            begin_to_start(k)
+            continue
         p = patient_at(k, slot)
         if p.task == codes.RESPOND:
             begin_response(k, slot, p)
-        else:
+        elif p.task == codes.CHANGE:
             begin_change(k, p.cylinder)
+        elif _hands_come(k, slot, p) if p.task == codes.CONNECT else return_begins(k, p):
+            occupy(k, slot, p, connect_time_s(k))
+        else:
+            p.task = NONE
 
 
 @jit.compiled
@@ -179,6 +213,8 @@ def _serve_line(k: Record) -> None:
     again = k.line_count > 0
     while again:
         again = False
+        if k.takes_time:
+            drop_what_waits(k)
         joined, place = k.joined, 0
         while place < k.line_count:
             slot = waiting_at(k.line, place).slot
@@ -186,15 +222,44 @@ def _serve_line(k: Record) -> None:
             if p.joined > joined:  # during this round: asked for in the next
                 place += 1
                 continue
-            source = _source(k, p)
-            if source == NONE:
+            if k.takes_time and being_connected(k, slot, p):
                 place += 1
                 continue
-            stop_waiting(k, slot, p)
-            p.displaced = False
-            take_delivery(k, p)
-            _connect(k, slot, p, source)
-            again = again or not (p.flowing or p.task != NONE)  # the cylinder gave nothing: back in line
+            joined_as = p.joined
+            again = _see_to(k, slot, p) or again
+            if p.waits and p.joined == joined_as:  # still in line
+                place += 1
+
+
+@jit.compiled
+def _serve_at_bedside(k: Record) -> None:
+    """Connect those who wait with all they need at the bedside, before anybody is called."""
+    joined, place = k.joined, 0
+    while place < k.line_count:
+        slot = waiting_at(k.line, place).slot
+        p = patient_at(k, slot)
+        joined_as = p.joined
+        if joined_as <= joined and p.attended_s == k.now and not seen_to(p):
+            _see_to(k, slot, p)
+        if p.waits and p.joined == joined_as:  # still in line
+            place += 1
+
+
+@jit.compiled
+def _see_to(k: Record, slot: Whole, p: Record) -> Whole:
+    """Connect a patient who waits, or begin to, if there is a source; True if the cylinder opened gave nothing."""
+    source = _source(k, p)
+    if source == NONE:
+        _ask_to_make_way(k, slot, p)
+        return False
+    if takes_time(k, p, source):
+        begin_connecting(k, slot, p, source)
+        return False
+    stop_waiting(k, slot, p)
+    p.displaced = False
+    take_delivery(k, p)
+    _connect(k, slot, p, source)
+    return not (p.flowing or seen_to(p))  # back in line
 
 
 @jit.compiled
@@ -204,7 +269,7 @@ def _connect(k: Record, slot: Whole, p: Record, source: Whole) -> None:
         connect_on_units(k, slot, p, source)
     elif source == BY_REDUCED:
         connect_reduced(k, slot, p)
-    elif source == _BY_CYLINDER:
+    elif source == BY_CYLINDER:
         connect_cylinder(k, slot, p)
     elif source == _BY_SPLITTER:
         join_cylinder(k, slot, p)
@@ -215,14 +280,64 @@ def _connect(k: Record, slot: Whole, p: Record, source: Whole) -> None:
 @jit.compiled
 def _source(k: Record, p: Record) -> Whole:
     """Return how to connect a patient: with room, by making way, in part; NONE where nobody can serve."""
-    if not p.needs and p.arrival_s != k.now:
+    if not p.needs and p.arrival_s != k.now and p.task == NONE:
         return NONE  # one without need is not connected a second time
     source = _first_source(k, p)
-    if source == NONE and p.needs and rules(k).allocation_preempt and _make_way(k, p):
-        source = _first_source(k, p)
+    if source != NONE or needs_hands(k, p):
+        return source
+    if _may_preempt(k, p):
+        source = _made_way(k, p)
     if source == NONE and not lacks_delivery(k, p):
         source = shared_source(k, p)
     return source
+
+
+@jit.compiled
+def _may_preempt(k: Record, p: Record) -> Whole:
+    return rules(k).allocation_preempt and p.needs
+
+
+@jit.compiled
+def _made_way(k: Record, p: Record) -> Whole:
+    """Take a lower priority's source; what is taken stands on the ward and need not be fetched."""
+    if not _make_way(k, p):
+        return NONE
+    p.fetched_s = k.now
+    return _first_source(k, p)
+
+
+@jit.compiled
+def _ask_to_make_way(k: Record, slot: Whole, p: Record) -> None:
+    """Where connecting takes staff, others give way only as they come; where nobody would, staff are not asked."""
+    if not k.takes_time:
+        return
+    if needs_hands(k, p) and _would_make_way(k, p):
+        ask_for_hands(k, slot, p)
+    else:
+        call_off_staff(k, slot, p)
+
+
+@jit.compiled
+def _would_make_way(k: Record, p: Record) -> Whole:
+    """Return True if somebody could be displaced, or give up a part of a flow, for a patient."""
+    if _may_preempt(k, p) and _lower(k, p) != NONE:
+        return True
+    return not lacks_delivery(k, p) and may_share(k, p)
+
+
+@jit.compiled
+def _hands_come(k: Record, slot: Whole, p: Record) -> Whole:
+    """Staff come to connect a patient, if there still is what to; a lower priority gives way now, if need be."""
+    if p.claim == NONE:
+        source = _first_source(k, p)
+        if source == NONE and not p.flowing and _may_preempt(k, p):
+            source = _made_way(k, p)
+        if source != NONE:
+            keep_source(k, p, source)
+        elif p.flowing or not _would_make_way(k, p):
+            return False
+    hands_come(k, slot, p)
+    return True
 
 
 @jit.compiled
@@ -245,8 +360,8 @@ def _source_with_room(k: Record, p: Record) -> Whole:
             if outlet_free(k):
                 return _BY_OUTLET
         elif k.has_store:
-            if may_open(k, p) and free_set(k, p.flow_ml_min) != NONE:
-                return _BY_CYLINDER
+            if may_open(k, p) and regulator_free(k, p):
+                return BY_CYLINDER
             if outlet_for(k, p) != NONE:
                 return _BY_SPLITTER
     return NONE
@@ -255,13 +370,7 @@ def _source_with_room(k: Record, p: Record) -> Whole:
 @jit.compiled
 def _make_way(k: Record, p: Record) -> Whole:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
-    best, slot = NONE, k.first_present
-    while slot != NONE:
-        other = patient_at(k, slot)
-        if other.flowing and other.priority > p.priority and (best == NONE or before(patient_at(k, best), other)):
-            if delivery_would_do(k, p, other) and _would_do(k, p, other):
-                best = slot
-        slot = other.after
+    best = _lower(k, p)
     if best == NONE:
         return False
     other = patient_at(k, best)
@@ -271,6 +380,24 @@ def _make_way(k: Record, p: Record) -> Whole:
     other.displaced = True
     wait(k, best, other)
     return True
+
+
+@jit.compiled
+def _lower(k: Record, p: Record) -> Whole:
+    """Return the last in line of a lower priority on the ward whose source would do, NONE if there is none."""
+    best, slot = NONE, k.first_present
+    while slot != NONE:
+        other = patient_at(k, slot)
+        if (
+            other.ward == p.ward
+            and other.flowing
+            and other.priority > p.priority
+            and (best == NONE or before(patient_at(k, best), other))
+        ):
+            if delivery_would_do(k, p, other) and _would_do(k, p, other):
+                best = slot
+        slot = other.after
+    return best
 
 
 @jit.compiled
@@ -298,9 +425,9 @@ def _reason(k: Record, p: Record) -> Whole:
     flow = 1 if takes_reduced(k, p) else p.flow_ml_min  # the least that would do
     if flow > r.concentrators_rated_flow_ml_min * (2 if two else 1):
         return _TOO_HIGH
-    if lacks_power(k, flow) or (two and two_lack_power(k, flow)):
+    if lacks_power(k, flow, p.ward) or (two and two_lack_power(k, flow, p.ward)):
         return _NO_POWER
-    if k.unit_count > 0 and not any_working(k):
+    if all_down(k, p.ward):
         return _DOWN
     return _FULL
 
@@ -344,7 +471,11 @@ def _return_to_concentrators(k: Record) -> None:
         slot = number_at(k.ranked, place).value
         p = patient_at(k, slot)
         source = on_units(k, p) if p.flowing else NONE
-        if source != NONE:
+        if source == NONE:
+            continue
+        if connect_time_s(k) > 0:
+            return_by_staff(k, slot, p)
+        else:
             release(k, slot, p)
             call_off_staff(k, slot, p)  # who was to change the cylinder
             connect_on_units(k, slot, p, source)
@@ -374,11 +505,36 @@ def _raise_flows(k: Record) -> None:
             slot = number_at(k.ranked, place).value
             p = patient_at(k, slot)
             raise_flow(k, slot, p)
-            source = _first_source(k, p) if p.reduced else NONE
-            if source != NONE:  # a planned move: no gap, unless the cylinder opened gives nothing
-                release(k, slot, p)
-                begin_gap(k, p)
-                _connect(k, slot, p, source)
-                moved = True
+            moved = _move_to_more(k, slot, p) or moved
         if moved:
             _serve_line(k)  # with what came free
+    if k.takes_time:
+        _stop_moves(k)
+
+
+@jit.compiled
+def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
+    """Move one who is still on reduced flow to a source for all of it; True if that is done at once."""
+    source = _first_source(k, p) if p.reduced else NONE
+    if source == NONE:
+        return False
+    if takes_time(k, p, source):
+        if not seen_to(p):  # what flows goes on until all is at the bedside
+            begin_connecting(k, slot, p, source)
+        return False
+    release(k, slot, p)  # a planned move: no gap, unless the cylinder opened gives nothing
+    call_off_staff(k, slot, p)
+    begin_gap(k, p)
+    _connect(k, slot, p, source)
+    return True
+
+
+@jit.compiled
+def _stop_moves(k: Record) -> None:
+    """Call off whoever was to move one who has the full flow again."""
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.flowing and p.unit != NONE and seen_to(p) and not p.reduced:
+            call_off_staff(k, slot, p)
+        slot = p.after

@@ -13,6 +13,7 @@ from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, rules, spell_at
+from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.supply import (
     FAILED,
     OFF,
@@ -26,9 +27,10 @@ from o2sim.model.kernel.supply import (
     switch_supply,
 )
 from o2sim.model.power import FUEL_PER_ML
-from o2sim.model.rules import BATTERY, GENERATOR, HOURS, SOLAR, SUN_STEP_S, WORKSHOP, Rank
+from o2sim.model.rules import BATTERY, GENERATOR, GENERATOR_FIRST, HOURS, SOLAR, SUN_STEP_S, WORKSHOP, Rank
 from o2sim.scenario.types import DAY_S
 
+GENERATOR_SLOT = NONE  # in the line of calls
 _LOST, _RESTORED, _REPAIR_DONE, _DELIVERY = (
     int(rank) for rank in (Rank.POWER_LOST, Rank.POWER_RESTORED, Rank.REPAIR_DONE, Rank.DELIVERY)
 )
@@ -183,18 +185,38 @@ def run_generator(k: Record) -> None:
     credit_chain(k)
     wanted = generator_wanted(k)
     if wanted and generator.status == OFF:
-        generator.status = STARTING
+        generator.status, generator.start_event = STARTING, NONE
+        if r.power_generator_started_by_staff:
+            first = GENERATOR_FIRST
+            k.call_count = line_up(k.calls, k.call_count, first[0], first[1], GENERATOR_SLOT)
+            return
         second = (k.now - k.midnight_s) % DAY_S
         length_s = (r.power_generator_night_to_s - r.power_generator_night_from_s - 1) % DAY_S + 1
         night = (second - r.power_generator_night_from_s) % DAY_S < length_s
         due_s = k.now + (r.power_generator_night_delay_s if night else r.power_generator_start_delay_s)
         generator.start_event = schedule(k.calendar, due_s, _RESTORED, GENERATOR, codes.GENERATOR_STARTS, NONE, 0)
     elif not wanted and generator.status == STARTING:
-        generator.start_event = call_off(k.calendar, generator.start_event)
+        if generator.start_event == NONE:  # nobody has come yet
+            k.call_count = leave_line(k.calls, k.call_count, GENERATOR_SLOT)
+        else:
+            generator.start_event = call_off(k.calendar, generator.start_event)
+            k.busy -= r.power_generator_started_by_staff
         generator.status = OFF
     elif not wanted and generator.status == RUNNING:
         _stop(k, OFF)
         note(k, _STOPS, -1, -1, -1)
+
+
+@jit.compiled
+def begin_to_start(k: Record) -> None:
+    """Somebody is there to start the generator: it takes its time, or is done."""
+    duration_s = rules(k).power_generator_start_delay_s
+    if duration_s == 0:
+        generator_starts(k)
+        return
+    k.busy += 1
+    step = codes.GENERATOR_STARTED
+    k.chain.generator.start_event = schedule(k.calendar, k.now + duration_s, _RESTORED, GENERATOR, step, NONE, 0)
 
 
 @jit.compiled

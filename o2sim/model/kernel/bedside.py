@@ -5,11 +5,23 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import REPLACEMENT, drop_claim, seen_to, take_regulator
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import bedside_item, begin_gap, end_gap, lose_supply, occupy, set_cause, wait
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, set_at
+from o2sim.model.kernel.fetching import fetch_replacement, fetch_time_s
+from o2sim.model.kernel.gaps import (
+    attended,
+    bedside_item,
+    begin_gap,
+    call_off_staff,
+    end_gap,
+    lose_supply,
+    occupy,
+    set_cause,
+    wait,
+)
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules
 from o2sim.model.kernel.lead import hand_over
-from o2sim.model.kernel.looks import WILL_NOT_LAST, enough_gas, first_look_s, is_watched, last_look_s
+from o2sim.model.kernel.looks import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
 from o2sim.model.kernel.opening import (
     close_cylinder,
@@ -18,6 +30,7 @@ from o2sim.model.kernel.opening import (
     flows,
     may_open,
     new_place,
+    next_content,
     open_cylinder,
     put_on,
     take_from,
@@ -25,7 +38,7 @@ from o2sim.model.kernel.opening import (
 )
 from o2sim.model.kernel.packing import entry_code
 from o2sim.model.kernel.queues import before, line_up
-from o2sim.model.kernel.store import best_content, free_set, keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
 from o2sim.model.kernel.two_units import connect_on_units, on_units
 from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
@@ -52,8 +65,7 @@ def source_place(k: Record, source: Whole) -> Whole:
 @jit.compiled
 def connect_cylinder(k: Record, slot: Whole, p: Record) -> None:
     """Give a patient a regulator set for the flow and a cylinder that flows at once."""
-    kind, place = free_set(k, p.flow_ml_min), new_place(k)
-    set_at(k, kind).free -= 1
+    kind, place = take_regulator(k, p), new_place(k)
     c = open_at(k, place)
     c.lead, c.kind = slot, kind
     put_on(k, slot, p, place)
@@ -137,13 +149,19 @@ def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
     lead = patient_at(k, c.lead)
     _reckon_run_out(k, c)
     seen = c.found_low and is_watched(rules(k))
-    if seen or lead.task != NONE:  # nobody has to look
+    if seen or _being_changed(lead):  # nobody has to look
         _check_or_run_out(k, place, c.run_out_s + 1)
         return
     from_s = max(next_look_s, c.looked_s + 1)
     if not c.found_low:
         from_s = max(from_s, _low_s(k, c, from_s))
     _check_or_run_out(k, place, first_look_s(k, lead, from_s, c.run_out_s))
+
+
+@jit.compiled
+def _being_changed(lead: Record) -> Whole:
+    """Return True if the next cylinder is being fetched, or staff are asked to change this one."""
+    return lead.claim == REPLACEMENT or (lead.task != NONE and lead.task != codes.RETURN)
 
 
 @jit.compiled
@@ -176,15 +194,43 @@ def gauge_check(k: Record, place: Whole) -> None:
     c = open_at(k, place)
     c.supply_event = call_off(k.calendar, c.supply_event)
     c.found_low, c.looked_s = True, k.now
+    lead = patient_at(k, c.lead)
+    if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
+        _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    call_off_staff(k, c.lead, lead)  # from a move that nobody has begun
     _call_for_change(k, place)
     if c.patient_count > 0:
         lead = patient_at(k, c.lead)
-        if lead.task != NONE and lead.task_event == NONE:  # it runs on until somebody comes
+        asked = lead.task != NONE and lead.task_event == NONE
+        if asked or lead.fetch_event != NONE:  # it runs on until somebody comes
             _check_or_run_out(k, place, c.run_out_s + 1)
 
 
 @jit.compiled
 def _call_for_change(k: Record, place: Whole) -> None:
+    """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
+    if not _sent_for(k, place):
+        ask_for_change(k, place)
+
+
+@jit.compiled
+def _sent_for(k: Record, place: Whole) -> Whole:
+    """Have the next cylinder fetched, where that takes time; return True if it does."""
+    c = open_at(k, place)
+    slot, lead = c.lead, patient_at(k, c.lead)
+    fetch_s = fetch_time_s(k, lead) if may_open(k, lead) else 0
+    if fetch_s == 0:
+        return False
+    fetch_replacement(k, slot, lead, fetch_s)
+    if c.found_low and not flows(k, c):  # as was seen
+        begin_gap(k, lead)
+        set_cause(k, slot, lead, _CHANGEOVER)
+    return True
+
+
+@jit.compiled
+def ask_for_change(k: Record, place: Whole) -> None:
     """Ask for somebody to change a cylinder; `settle` answers once all calls of the step are in."""
     if not _called(k, place) and _change_made(k, place):
         change_ends(k, place)
@@ -193,7 +239,7 @@ def _call_for_change(k: Record, place: Whole) -> None:
 @jit.compiled
 def _change_at_once(k: Record, place: Whole) -> Whole:
     """Ask for a change; return True if it takes no time and has been made, with a cylinder to start."""
-    return not _called(k, place) and _change_made(k, place)
+    return not _sent_for(k, place) and not _called(k, place) and _change_made(k, place)
 
 
 @jit.compiled
@@ -243,7 +289,7 @@ def change_watched(k: Record) -> None:
     while place != NONE:
         c = open_at(k, place)
         lead = patient_at(k, c.lead)
-        if c.found_low and lead.flowing and lead.task == NONE:
+        if c.found_low and lead.flowing and not seen_to(lead):
             there = count
             while there > 0 and before(lead, patient_at(k, open_at(k, number_at(k.ranked, there - 1).value).lead)):
                 number_at(k.ranked, there).value = number_at(k.ranked, there - 1).value
@@ -261,9 +307,10 @@ def change_watched(k: Record) -> None:
 def _next_cylinder(k: Record, place: Whole) -> Whole:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     c = open_at(k, place)
+    drop_claim(k, patient_at(k, c.lead))  # the cylinder that was fetched, if one was
     c.supply_event = call_off(k.calendar, c.supply_event)
     content = credit_cylinder(k, c)
-    best = best_content(k, enough_gas(k, flow_of(k, c)))
+    best = next_content(k, c)
     if not may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
         _run_on(k, place)
         return False
@@ -285,6 +332,10 @@ def _run_on(k: Record, place: Whole) -> None:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again."""
     c = open_at(k, place)
     if not flows(k, c):
+        slot = c.first_on
+        while slot != NONE:
+            attended(k, patient_at(k, slot))
+            slot = patient_at(k, slot).on_after
         _wait_for_any(k, place)
         return
     slot = _next_in_line(k, c, NONE)
@@ -337,8 +388,12 @@ def cylinder_runs_out(k: Record, place: Whole) -> None:
     known = c.found_low or is_watched(rules(k))
     note(k, _OUT, lead.number, known, content)
     c.supply_event = NONE
-    if lead.task != NONE:  # already asked for a change
+    if lead.task == codes.RETURN and lead.task_event == NONE:
+        call_off_staff(k, c.lead, lead)  # nobody has begun to move the patient
+    if seen_to(lead):  # already asked for a change, or being moved
         _flow_lost(k, c)
+        if lead.task == NONE or lead.task_event != NONE:
+            set_cause(k, c.lead, lead, _CHANGEOVER)
     elif known:
         for nth in range(close_cylinder(k, place)):
             slot = number_at(k.sharers, nth).value

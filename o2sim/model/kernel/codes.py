@@ -45,7 +45,12 @@
     REVIEW,
     DELIVERY,
     CYLINDER_LOST,
-) = range(44)
+    FETCHED,
+    UNIT_MOVED,
+    WARD_RESTOCKED,
+    STORE_OPENS,
+    GENERATOR_STARTED,
+) = range(49)
 
 # What staff are asked for at the bedside.
-RESPOND, CHANGE = 0, 1
+RESPOND, CHANGE, CONNECT, RETURN = range(4)

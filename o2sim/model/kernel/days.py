@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
 from o2sim.model.kernel.cover import (
     close_book,
     cylinder_flow,
@@ -27,6 +28,7 @@ from o2sim.model.kernel.layout import (
     rules,
     set_at,
     unit_at,
+    ward_at,
 )
 from o2sim.model.kernel.ledger import (
     clear_days,
@@ -62,7 +64,8 @@ from o2sim.scenario.types import DAY_S
     DELIVERY,
     FLOWS,
     OUTLETS,
-) = range(10, 23)  # status: which balance is broken
+    WARDS,
+) = range(10, 24)  # status: which balance is broken
 _DAY = int(Rank.DAY_BEGINS)
 
 
@@ -171,7 +174,7 @@ def check_whole_run(k: Record) -> None:
     if k.has_store:
         connected = k.in_use + k.manifold.on_banks
         places = k.full + k.rack.count_ + connected + k.empties.count_ + k.away_count + k.lost
-        backed = k.on_order == k.promised + k.away_count and k.fills.count_ == k.full
+        backed = k.on_order == k.promised + k.away_count and _all_full(k) == k.full
         least = min(k.full, min(k.in_use, unpromised_empties(k)))
         require(k, places == r.cylinders_fleet and backed and least >= 0, PLACES)
         _check_open(k)
@@ -183,7 +186,43 @@ def check_whole_run(k: Record) -> None:
     require(k, levels_balance(k), LEVELS)
     _check_delivery(k)
     _check_sources(k)
+    if k.has_store:
+        _check_wards(k)
     _check_manifold(k)
+
+
+@jit.compiled
+def _all_full(k: Record) -> Whole:
+    """Return the full cylinders in the store and on the wards."""
+    count = k.fills.count_
+    for number in range(k.ward_count):
+        count += ward_at(k, number).shelf.count_
+    return count
+
+
+@jit.compiled
+def _check_wards(k: Record) -> None:
+    """Check that each ward has its own regulators back, and that what is held was there to be held."""
+    for number in range(k.ward_count):
+        ward_at(k, number).regulators_used = 0
+    place, slot = k.first_open, k.first_present
+    while place != NONE:
+        ward_at(k, patient_at(k, open_at(k, place).lead).ward).regulators_used += 1
+        place = open_at(k, place).after
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.claim == FROM_STORE or p.claim == FROM_WARD:
+            ward_at(k, p.ward).regulators_used += 1
+        slot = p.after
+    for number in range(k.ward_count):
+        ward = ward_at(k, number)
+        back = ward.regulators_free + ward.regulators_used == ward.regulators and ward.regulators_free >= 0
+        require(k, back and ward.shelf.count_ + ward.coming <= ward.most_bedside, WARDS)
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        require(k, not (u.on_the_move and u.patient_count > 0), WARDS)
+        for place in range(u.patient_count):
+            require(k, patient_at(k, on_unit(k, number, place).value).ward == u.ward, WARDS)
 
 
 @jit.compiled
@@ -207,6 +246,12 @@ def _check_open(k: Record) -> None:
         require(k, shared == c.patient_count and shared > 0, SHARING)
         require(k, shared == 1 or shared <= rules(k).cylinders_splitters_outlets, SHARING)
         place = c.after
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.claim == FROM_STORE or p.claim == FROM_WARD:
+            set_at(k, p.set_kind).in_use += 1
+        slot = p.after
     require(k, count == k.in_use and on_cylinder == k.on_cylinder, IN_USE)
     require(k, fitted(k) <= max(0, rules(k).cylinders_splitters_count), SHARING)
     for kind in range(k.set_count):

@@ -20,14 +20,17 @@ from o2sim.model.kernel.events import DUE, EVENT, FULL
 from o2sim.model.kernel.loop import run
 from o2sim.model.kernel.packing import NUMBER
 from o2sim.model.levels import KINDS, NOT_COUNTED
+from o2sim.model.ledger import BY_WARD
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
 from o2sim.model.rules import MAIN_BANKS
+from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce, LogEntry
 from o2sim.scenario.bedside_fields import ALWAYS_HUMIDIFIED
 from o2sim.scenario.spells import gaps, listed_cuts, window_spells
 from o2sim.scenario.types import DAY_S, Hospital
 
 Array = npt.NDArray[Any]
+BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
 _LEAST_ROOM = 64
 _EVENTS_A_PATIENT = 8
 _KEPT = 64
@@ -180,6 +183,7 @@ class _Memory:
         k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
         self._make_room(hospital, room, lines)
         self._set_store(hospital)
+        self._set_wards(hospital)
         self._set_bedside(hospital)
         self._set_manifold(hospital)
         self._set_units(hospital)
@@ -214,7 +218,7 @@ class _Memory:
         self.daily = jit.memory(layout.DAY, k.day_count)
         k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)
         k.patient_room, k.patients = room, self._new(layout.PATIENT, room)
-        k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS) for _ in range(2))
+        k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS + 1) for _ in range(2))
         k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
         k.open_places = self._new(layout.OPEN, room)
         k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
@@ -238,6 +242,28 @@ class _Memory:
         k.order_places = self._new(layout.ORDER, cylinders.fleet)
         k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
         k.opening_usable = max(0, cylinders.full_gas - keep) * full
+
+    def _set_wards(self, hospital: Hospital) -> None:
+        """Set the wards, one where none is named, with the cylinders kept there."""
+        k, stock = self.record[0], hospital.cylinders
+        k.wards_of_classes = self._new(NUMBER, len(hospital.patients))
+        self.kept[-1]["value"] = wards_of_classes(hospital)
+        access, staff = hospital.store, hospital.staff
+        k.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
+        sets = sum(each.count for each in stock.usable_sets) if stock else 0
+        wards = [(each.regulators, each.bedside_cylinders) for each in hospital.wards] or [(sets, 0)]
+        k.ward_count, k.wards = len(wards), self._new(layout.WARD, len(wards))
+        self.wards = self.kept[-1]
+        k.stocks_wards = any(kept for _, kept in wards)
+        for ward, (regulators, kept) in zip(self.wards, wards, strict=True):
+            ward.regulators = ward.regulators_free = regulators
+            ward.most_bedside = kept
+            moved = min(kept, int(k.fills.count_))
+            shelf = ward.shelf
+            shelf.at, shelf.room, shelf.count_ = self._new(NUMBER, kept), max(1, kept), moved
+            if stock is not None:
+                self.kept[-1]["value"][:moved] = stock.full_gas
+            k.fills.head, k.fills.count_ = k.fills.head + moved, k.fills.count_ - moved
 
     def _set_bedside(self, hospital: Hospital) -> None:
         """Set regulator sets, delivery sets and humidifiers."""
@@ -296,6 +322,9 @@ class _Memory:
         self.units = units = self.kept[-1][: rules.count]
         units["number"] = np.arange(rules.count)
         units["working"] = True
+        homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
+        if homes:
+            units["ward"] = homes
         for name in (
             "running_since_s",
             "timer_event",
@@ -335,6 +364,7 @@ class _Memory:
         k = self.record[0]
         daily = np.ascontiguousarray(self.daily["values"][: k.daily_count])
         by_class = {f"{name}_by_class": self.counted[name].tolist() for name in layout.COUNTED.names or ()}
+        by_class |= {f"ward_{name}": self.wards[name].tolist() for name in BY_WARD_NAMES}
         at_once = AtOnce(*(tuple(np.trim_zeros(seconds, "b").tolist()) for seconds in self.levels))
         running_s = tuple(self.units["running_s"].tolist())
         days = int(self.days["value"].sum())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import connect_time_s, drop_claim
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, rules, sending
@@ -42,6 +43,7 @@ def wait(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def stop_waiting(k: Record, slot: Whole, p: Record) -> None:
     """Take a patient out of the line."""
+    drop_claim(k, p)
     if p.waits:
         k.line_count = leave_line(k.line, k.line_count, slot)
         p.waits = False
@@ -101,6 +103,7 @@ def end_gap(k: Record, p: Record) -> None:
 def lose_supply(k: Record, slot: Whole, p: Record) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     note(k, _SUPPLY_LOST, p.number, -1, -1)
+    call_off_staff(k, slot, p)  # from a move to another source
     if not p.needs:
         response_ends(k, slot, p)
         return
@@ -130,7 +133,15 @@ def response_ends(k: Record, slot: Whole, p: Record) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
     p.responding = p.piped = False
     p.unit = NONE
+    attended(k, p)
     wait(k, slot, p)
+
+
+@jit.compiled
+def attended(k: Record, p: Record) -> None:
+    """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
+    if connect_time_s(k) > 0:
+        p.attended_s = k.now
 
 
 @jit.compiled
@@ -144,6 +155,7 @@ def occupy(k: Record, slot: Whole, p: Record, duration_s: Whole) -> None:
 @jit.compiled
 def call_off_staff(k: Record, slot: Whole, p: Record) -> None:
     """Drop the job asked for, or under way, for a patient who no longer needs it."""
+    drop_claim(k, p)
     if p.task == NONE:
         return
     p.task = NONE

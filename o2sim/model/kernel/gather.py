@@ -14,7 +14,7 @@ _EMPTIED = note_code("unit emptied")
 
 @jit.compiled
 def gather(k: Record) -> Whole:
-    """Empty the unit with the least flow whose patients all fit on the others that run; return True if one was.
+    """Empty the unit with the least flow whose patients all fit on the others of the ward that run; return True if one was.
 
     Done by plan while the battery carries the units: nobody goes without for it, and no hands are counted. The
     patients with the largest flow are placed first, each on the lowest-numbered unit with room. Of units with the
@@ -27,7 +27,7 @@ def gather(k: Record) -> Whole:
     count = _running_by_load(k)
     for nth in range(count):
         u = unit_at(k, number_at(k.gathering, nth).value)
-        moved = _places(k, u)
+        moved = _places(k, u) if u.expected_count == 0 else NONE
         if moved >= 0:
             note(k, _EMPTIED, u.number, moved, -1)
             for place in range(moved):
@@ -98,10 +98,10 @@ def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     r = rules(k)
     for number in range(k.unit_count):
         other = unit_at(k, number)
-        if number == u.number or other.patient_count == 0:
+        if number == u.number or other.patient_count == 0 or other.ward != u.ward:
             continue
-        patients = other.patient_count + number_at(k.gathering, k.unit_count + number).value
-        load = other.load_ml_min + number_at(k.gathering, 2 * k.unit_count + number).value
+        patients = other.patient_count + other.expected_count + number_at(k.gathering, k.unit_count + number).value
+        load = other.load_ml_min + other.expected_ml_min + number_at(k.gathering, 2 * k.unit_count + number).value
         if patients < r.concentrators_outlets and load + flow_ml_min <= r.concentrators_rated_flow_ml_min:
             return number
     return NONE

@@ -17,7 +17,7 @@ from o2sim.draws.spells import SPELL
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
-from o2sim.model.ledger import BY_CLASS, Ledger
+from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS, STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
 from o2sim.scenario.types import FlowStep, Hospital, PatientClass
@@ -37,6 +37,7 @@ RULES = Packer(
             "resupply_supplier_outages",
             "bedside_delivery_sets",
             "cylinders_regulator_sets",
+            "wards",
         }
     ),
 )
@@ -96,6 +97,15 @@ PATIENT = np.dtype(
         ("tolerance_event", "i8"),
         ("leave_event", "i8"),
         ("need_event", "i8"),
+        ("ward", "i8"),
+        ("claim", "i8"),  # NONE, a unit's number, or one of claims.FROM_STORE, FROM_WARD, REPLACEMENT
+        ("claimed_ml_min", "i8"),
+        ("set_kind", "i8"),
+        ("fetch_event", "i8"),
+        ("fetch_for", "i8"),  # codes.CONNECT or codes.CHANGE
+        ("fetched", "?"),
+        ("attended_s", "i8"),
+        ("fetched_s", "i8"),
         ("before", "i8"),  # neighbours among those present, in order of number
         ("after", "i8"),
         ("on_before", "i8"),  # neighbours on the same cylinder, in the order in which they came
@@ -107,6 +117,10 @@ UNIT = np.dtype(
     [
         ("number", "i8"),
         ("working", "?"),
+        ("on_the_move", "?"),
+        ("ward", "i8"),
+        ("expected_count", "i8"),  # whom staff are connecting
+        ("expected_ml_min", "i8"),
         ("drifted", "?"),
         ("low", "?"),
         ("patient_count", "i8"),
@@ -206,6 +220,21 @@ ORDER = np.dtype(
 )
 AWAY = np.dtype([("content", "i8"), ("after", "i8")])
 QUEUE = np.dtype([("at", "i8"), ("room", "i8"), ("head", "i8"), ("count_", "i8")], align=True)  # of whole numbers
+WARD = np.dtype(
+    [
+        ("regulators", "i8"),
+        ("regulators_free", "i8"),
+        ("regulators_used", "i8"),  # as last checked
+        ("most_bedside", "i8"),
+        ("coming", "i8"),
+        ("held", "i8"),
+        ("shelf", QUEUE),  # full cylinders kept there
+        ("stock_outs", "i8"),
+        ("interruptions", "i8"),
+        ("unserved_s", "i8"),
+    ],
+    align=True,
+)
 GENERATOR = np.dtype(
     [
         ("present", "?"),
@@ -273,7 +302,7 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
-        elif part.name not in ("days_unserved", "classes", *BY_CLASS):
+        elif part.name not in ("days_unserved", "classes", "wards", *BY_CLASS, *BY_WARD):
             yield part.name, "i8"
 
 
@@ -367,6 +396,12 @@ RUN = np.dtype(
         ("set_count", "i8"),
         ("banks", "i8"),
         ("manifold", MANIFOLD),
+        ("wards", "i8"),  # address
+        ("ward_count", "i8"),
+        ("wards_of_classes", "i8"),  # address
+        ("stocks_wards", "?"),
+        ("takes_time", "?"),
+        ("held", "i8"),  # of the cylinders in the central store
         ("on_order", "i8"),
         ("promised", "i8"),
         ("away", "i8"),  # address of places for own cylinders that are away
@@ -435,6 +470,7 @@ _patient, _unit, _order = jit.records(PATIENT), jit.records(UNIT), jit.records(O
 _away = jit.records(AWAY)
 _counted, _sending, _device = jit.records(COUNTED), jit.records(SENDING), jit.records(DEVICE)
 _open, _set, _bank, _level = jit.records(OPEN), jit.records(SET), jit.records(BANK), jit.records(LEVEL)
+_ward = jit.records(WARD)
 flow_step_at = jit.records(FLOW_STEP)
 _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.records(FLAG), jit.records(DAY)
 
@@ -485,6 +521,12 @@ def open_at(k: Record, place: Whole) -> Record:
 def set_at(k: Record, kind: Whole) -> Record:
     """Return a kind of regulator sets."""
     return _set(k.sets, kind)
+
+
+@jit.compiled
+def ward_at(k: Record, number: Whole) -> Record:
+    """Return a ward."""
+    return _ward(k.wards, number)
 
 
 @jit.compiled

@@ -17,11 +17,13 @@ from o2sim.model.kernel.layout import (
     number_at,
     open_at,
     rules,
+    ward_at,
 )
-from o2sim.outcome import LENGTHS_S
+from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
 
 _OVER_S = LENGTHS_S
+_OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
 _WORDS = LEDGER.itemsize // 8
 
 
@@ -35,6 +37,7 @@ def credit_unserved(k: Record, p: Record) -> None:
     p.unserved_s += seconds
     k.ledger.unserved_s[p.cause] += seconds
     counted(k, p.class_index).unserved_s += seconds
+    ward_at(k, p.ward).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
     first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
     for day in range(first, last + 1):
@@ -115,6 +118,8 @@ def count_interruption(k: Record, p: Record) -> None:
     """Count an interruption by the cause that holds as the tolerance is crossed."""
     k.ledger.interruptions[p.cause] += 1
     counted(k, p.class_index).interruptions += 1
+    ward_at(k, p.ward).interruptions += 1
+    ward_at(k, p.ward).stock_outs += _OF_SUPPLY[p.cause]
     if k.now >= k.midnight_s and not p.affected:
         p.affected = True
         k.ledger.patients_affected += 1
@@ -211,4 +216,7 @@ def clear_ledger(k: Record) -> None:
     for index in range(k.class_count):
         of_class = counted(k, index)
         of_class.interruptions = of_class.unserved_s = of_class.transferred = 0
+    for number in range(k.ward_count):
+        ward = ward_at(k, number)
+        ward.stock_outs = ward.interruptions = ward.unserved_s = 0
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays

@@ -8,10 +8,13 @@ from o2sim.model.kernel import (
     backup,
     bedside,
     codes,
+    connecting,
     days,
+    fetching,
     flow_steps,
     gaps,
     manifold,
+    moving,
     patients,
     power,
     repairs,
@@ -58,6 +61,7 @@ def begin(k: Record) -> None:
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
     gaps.begin_shifts(k)
+    fetching.begin_store_days(k)
     resupply.begin_losses(k)
     count_levels(k)
 
@@ -81,6 +85,8 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         resupply.delivery(k, order_at(k, who))
     elif what == codes.CYLINDER_LOST:
         resupply.cylinder_lost(k)
+    else:
+        _of_wards(k, what, who, more)
 
 
 @jit.compiled
@@ -109,6 +115,10 @@ def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         p.task = NONE
         if more == codes.RESPOND:
             gaps.response_ends(k, who, p)
+        elif more == codes.CONNECT:
+            connecting.hands_done(k, p)
+        elif more == codes.RETURN:
+            connecting.return_done(k, who, p)
         else:
             bedside.change_ends(k, p.cylinder)
 
@@ -123,6 +133,21 @@ def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
         bedside.cylinder_runs_out(k, who)
     elif what == codes.FOUND_EMPTY:
         bedside.found_empty(k, who)
+
+
+@jit.compiled
+def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
+    if what == codes.FETCHED:
+        connecting.fetched(k, who, patient_at(k, who))
+    elif what == codes.UNIT_MOVED:
+        moving.unit_moved(k, unit_at(k, who))
+    elif what == codes.WARD_RESTOCKED:
+        fetching.ward_restocked(k, who, more)
+    elif what == codes.STORE_OPENS:
+        fetching.store_opens(k)
+    elif what == codes.GENERATOR_STARTED:
+        k.busy -= 1
+        backup.generator_starts(k)
 
 
 @jit.compiled

@@ -7,13 +7,14 @@ import numpy as np
 from o2sim import jit
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.jit import Record, Whole
+from o2sim.model.kernel.claims import give_regulator
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, set_at
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, ward_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.looks import enough_gas, gauge_error
-from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.queues import before, content_at
 from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
-from o2sim.model.kernel.store import open_from_store, put_back, usable
+from o2sim.model.kernel.store import best_content, in_store, on_ward, open_from_store, open_on_ward, put_back
 
 _LEFT_OPEN = np.uint64(stable_hash("left open"))
 _OPENED, _OPEN, _RACKED, _EMPTIED = (
@@ -23,10 +24,24 @@ _OPENED, _OPEN, _RACKED, _EMPTIED = (
 
 @jit.compiled
 def may_open(k: Record, p: Record) -> Whole:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
+    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
+
+    The last few of the store may be kept for a high priority.
+    """
+    if on_ward(k, p.ward) > 0:
+        return True
     r = rules(k)
     kept = r.allocation_reserve if p.priority > r.allocation_reserve_priority else 0
-    return usable(k) > kept
+    return in_store(k) > kept
+
+
+@jit.compiled
+def next_content(k: Record, c: Record) -> Whole:
+    """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
+    ward = patient_at(k, c.lead).ward
+    if on_ward(k, ward) > 0:
+        return content_at(ward_at(k, ward).shelf, 0)
+    return best_content(k, enough_gas(k, flow_of(k, c)))
 
 
 @jit.compiled
@@ -110,7 +125,10 @@ def open_cylinder(k: Record, place: Whole) -> None:
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
     credit_shelf(k)
-    c.content = open_from_store(k, enough_gas(k, flow_of(k, c)))
+    if on_ward(k, lead.ward) > 0:
+        c.content = open_on_ward(k, lead.ward)
+    else:
+        c.content = open_from_store(k, enough_gas(k, flow_of(k, c)))
     c.gauge_error_gas = gauge_error(k, lead)
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
@@ -142,7 +160,7 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
         p.cylinder, slot = NONE, p.on_after
     k.on_cylinder -= count
     c.patient_count, c.first_on, c.last_on = 0, NONE, NONE
-    set_at(k, c.kind).free += 1
+    give_regulator(k, patient_at(k, c.lead).ward, c.kind)
     c.after, k.open_free = k.open_free, place
     return count
 

@@ -18,6 +18,7 @@ from o2sim.model.kernel.layout import (
     class_word,
     note,
     note_code,
+    number_at,
     patient_at,
     row_at,
     sending,
@@ -99,6 +100,13 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.flow_since_s = p.cause_since_s = p.cylinders = 0
     p.served_s = p.unserved_s = 0
     p.luck = class_word(k, row.class_index) + np.uint64(row.ordinal)
+    p.ward, p.claim, p.fetch_event, p.fetched = (
+        number_at(k.wards_of_classes, p.class_index).value,
+        NONE,
+        NONE,
+        False,
+    )
+    p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
         p.need_event = schedule(k.calendar, k.now + row.need_s, _LEAVES, number, codes.NEED_ENDS, slot, 0)

@@ -6,7 +6,7 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel.given_flow import give
 from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, rules, unit_at
-from o2sim.model.kernel.two_units import ANY, BY_UNIT, NEVER, give_up_second, may_take_two
+from o2sim.model.kernel.two_units import ANY, BY_UNIT, NEVER, give_up_second, may_take_two, whose_second
 from o2sim.model.kernel.units import join, join_second, most_spare, spare_ml_min, unit_with_room
 
 BY_REDUCED = 2  # a source, as allocation.py names them
@@ -32,36 +32,64 @@ def shared_source(k: Record, p: Record) -> Whole:
     if not k.has_bank:
         return NONE
     rated, flow = rules(k).concentrators_rated_flow_ml_min, p.flow_ml_min
-    if flow <= rated and (_others_give_way(k, flow) or give_up_second(k, flow)):
+    if flow <= rated and _make_room(k, p.ward, flow):
         return BY_UNIT
     if not takes_reduced(k, p):
         return NONE
     half = max(1, min(flow, rated // 2))
-    if most_spare(k) != NONE or _others_give_way(k, half) or give_up_second(k, half):
+    if most_spare(k, p.ward) != NONE or _make_room(k, p.ward, half):
         return BY_REDUCED
     return NONE
 
 
 @jit.compiled
-def _others_give_way(k: Record, flow_ml_min: Whole) -> Whole:
-    """Turn one on reduced flow down on the first unit where that makes room; True if there is one."""
-    if k.reduced_count == 0:
+def may_share(k: Record, p: Record) -> Whole:
+    """Return True if shared_source would find something, which others have to give way for or not."""
+    if not k.has_bank:
         return False
+    rated, flow = rules(k).concentrators_rated_flow_ml_min, p.flow_ml_min
+    if flow <= rated and _could_make_room(k, p.ward, flow):
+        return True
+    if not takes_reduced(k, p):
+        return False
+    return most_spare(k, p.ward) != NONE or _could_make_room(k, p.ward, max(1, min(flow, rated // 2)))
+
+
+@jit.compiled
+def _could_make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    return _where_one_gives_way(k, ward, flow_ml_min) != NONE or whose_second(k, ward, flow_ml_min) != NONE
+
+
+@jit.compiled
+def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    """Turn one on reduced flow down, or take the second unit of one who has two; True if that makes room."""
+    number = _where_one_gives_way(k, ward, flow_ml_min)
+    if number == NONE:
+        return give_up_second(k, ward, flow_ml_min)
+    u = unit_at(k, number)
+    other = patient_at(k, _has_more_than(k, u, rules(k).concentrators_rated_flow_ml_min // 2))
+    less = flow_ml_min - spare_ml_min(k, u)
+    u.load_ml_min -= less
+    give(k, other, other.given_ml_min - less)
+    note(k, _LOWERED, other.number, u.number, other.given_ml_min)
+    return True
+
+
+@jit.compiled
+def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    """Return the first unit of a ward where turning one on reduced flow down makes room, NONE if there is none."""
+    if k.reduced_count == 0:
+        return NONE
     r = rules(k)
     half = r.concentrators_rated_flow_ml_min // 2
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        slot = _has_more_than(k, u, half)
-        if slot == NONE or u.patient_count >= r.concentrators_outlets:
+        slot = _has_more_than(k, u, half) if u.ward == ward else NONE
+        if slot == NONE or u.patient_count + u.expected_count >= r.concentrators_outlets:
             continue
-        other = patient_at(k, slot)
-        less = flow_ml_min - spare_ml_min(k, u)
-        if less <= other.given_ml_min - half:
-            u.load_ml_min -= less
-            give(k, other, other.given_ml_min - less)
-            note(k, _LOWERED, other.number, u.number, other.given_ml_min)
-            return True
-    return False
+        if flow_ml_min - spare_ml_min(k, u) <= patient_at(k, slot).given_ml_min - half:
+            return number
+    return NONE
 
 
 @jit.compiled
@@ -77,7 +105,7 @@ def _has_more_than(k: Record, u: Record, half: Whole) -> Whole:
 @jit.compiled
 def connect_reduced(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient on the unit with the most flow to spare, for as much of it as is prescribed."""
-    u = unit_at(k, most_spare(k))
+    u = unit_at(k, most_spare(k, p.ward))
     join(k, slot, p, u, min(p.flow_ml_min, spare_ml_min(k, u)))
     note(k, _REDUCED, p.number, u.number, p.given_ml_min)
 
@@ -87,12 +115,12 @@ def raise_flow(k: Record, slot: Whole, p: Record) -> None:
     """Give one on reduced flow what has come free on the unit, or the rest from a second one."""
     u = unit_at(k, p.unit)
     missing = p.flow_ml_min - p.given_ml_min
-    more = min(missing, rules(k).concentrators_rated_flow_ml_min - u.load_ml_min)
+    more = min(missing, rules(k).concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min)
     if more > 0:
         u.load_ml_min += more
         give(k, p, p.given_ml_min + more)
         note(k, _RAISED, p.number, u.number, p.given_ml_min)
     if may_take_two(k, p):  # one unit is never enough
-        second = unit_with_room(k, missing - more, u.number)
+        second = unit_with_room(k, missing - more, p.ward, u.number)
         if second != NONE:
             join_second(k, slot, p, unit_at(k, second), missing - more)

@@ -64,6 +64,7 @@ def _lasts_s(k: Record, p: Record, c: Record) -> Whole:
 def _can_join(k: Record, p: Record, c: Record) -> Whole:
     return (
         flows(k, c)
+        and patient_at(k, c.lead).ward == p.ward
         and patient_at(k, c.lead).task == NONE
         and _has_outlet(k, c)
         and reads(k, c.kind, p.flow_ml_min)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, away_at, rules, set_at
+from o2sim.model.kernel.layout import NONE, away_at, rules, set_at, ward_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 
 
@@ -51,6 +51,33 @@ def usable(k: Record) -> Whole:
 
 
 @jit.compiled
+def in_store(k: Record) -> Whole:
+    """Return the full and part-used cylinders in the central store that nobody is fetching."""
+    return k.fills.count_ + k.rack.count_ - k.held
+
+
+@jit.compiled
+def on_ward(k: Record, ward: Whole) -> Whole:
+    """Return how many cylinders kept on a ward are nobody's yet."""
+    return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held
+
+
+@jit.compiled
+def stock_ward(k: Record, ward: Whole, count: Whole) -> None:
+    """Bring full cylinders from the central store to a ward, as far as there are any."""
+    for _ in range(min(count, k.fills.count_)):
+        put_last(ward_at(k, ward).shelf, take_first(k.fills))
+
+
+@jit.compiled
+def open_on_ward(k: Record, ward: Whole) -> Whole:
+    """Take a cylinder kept on a ward into use and return its content."""
+    k.in_use += 1
+    k.full -= 1
+    return take_first(ward_at(k, ward).shelf)
+
+
+@jit.compiled
 def position(k: Record) -> Whole:
     """Return the inventory position: full and on order, part-used apart."""
     return k.full + k.on_order
@@ -65,7 +92,10 @@ def unpromised_empties(k: Record) -> Whole:
 @jit.compiled
 def gas_on_hand(k: Record) -> Whole:
     """Return the gas in all cylinders that are not in use, those away with what they left with."""
-    return total(k.fills) + total(k.rack) + total(k.empties) + k.away_gas
+    gas = total(k.fills) + total(k.rack) + total(k.empties) + k.away_gas
+    for number in range(k.ward_count):
+        gas += total(ward_at(k, number).shelf)
+    return gas
 
 
 @jit.compiled
@@ -75,6 +105,10 @@ def usable_on_hand(k: Record) -> Whole:
     gas = total(k.rack) - keep * k.rack.count_
     for place in range(k.fills.count_):
         gas += max(0, content_at(k.fills, place) - keep)
+    for number in range(k.ward_count):
+        shelf = ward_at(k, number).shelf
+        for place in range(shelf.count_):
+            gas += max(0, content_at(shelf, place) - keep)
     return gas
 
 
@@ -84,7 +118,7 @@ def best_content(k: Record, enough: Whole) -> Whole:
     place = _rack_place(k, enough)
     if place != NONE:
         return content_at(k.rack, place)
-    return rules(k).cylinders_full_gas if k.full > 0 else 0
+    return rules(k).cylinders_full_gas if k.fills.count_ > 0 else 0
 
 
 @jit.compiled
@@ -108,7 +142,7 @@ def _rack_place(k: Record, enough: Whole) -> Whole:
             return place
         if content > most:
             best, most = place, content
-    return best if k.full == 0 else NONE
+    return best if k.fills.count_ == 0 else NONE
 
 
 @jit.compiled
@@ -164,8 +198,8 @@ def lose(k: Record, place: Whole) -> Whole:
 
 @jit.compiled
 def can_be_lost(k: Record) -> Whole:
-    """Return how many cylinders stand about: full, part-used and free empty ones."""
-    return k.full + k.rack.count_ + unpromised_empties(k)
+    """Return how many cylinders stand about: full, part-used and free empty ones, not those on the wards."""
+    return k.fills.count_ + k.rack.count_ + unpromised_empties(k)
 
 
 @jit.compiled

@@ -37,10 +37,10 @@ def on_units(k: Record, p: Record) -> Whole:
     """Return how units give a patient the full flow: one, or two where that is allowed; NONE if they cannot."""
     if not k.has_bank:
         return NONE
-    if unit_with_room(k, p.flow_ml_min, NONE) != NONE:
+    if unit_with_room(k, p.flow_ml_min, p.ward, NONE) != NONE:
         return BY_UNIT
     if may_take_two(k, p):
-        first = most_spare(k)
+        first = most_spare(k, p.ward)
         if first != NONE and _other(k, first, p.flow_ml_min) != NONE:
             return BY_TWO
     return NONE
@@ -58,7 +58,7 @@ def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
 @jit.compiled
 def connect_two(k: Record, slot: Whole, p: Record) -> None:
     """Let the unit with the most flow to spare give that, and another the rest."""
-    first = most_spare(k)
+    first = most_spare(k, p.ward)
     second = _other(k, first, p.flow_ml_min)
     u = unit_at(k, first)
     join(k, slot, p, u, spare_ml_min(k, u))
@@ -72,39 +72,56 @@ def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
     may_start = k.running + (unit_at(k, first).patient_count == 0) < k.most_running
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        if number != first and has_room(k, u, rest) and (may_start or u.patient_count > 0):
+        if (
+            number != first
+            and u.ward == unit_at(k, first).ward
+            and has_room(k, u, rest)
+            and (may_start or u.patient_count > 0)
+        ):
             return number
     return NONE
 
 
 @jit.compiled
-def give_up_second(k: Record, flow_ml_min: Whole) -> Whole:
+def give_up_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
-    r = rules(k)
-    if not r.allocation_two_units or r.allocation_reduced_flow == NEVER:
+    slot = whose_second(k, ward, flow_ml_min)
+    if slot == NONE:
         return False
-    best, slot = NONE, k.first_present
-    while slot != NONE:
-        other = patient_at(k, slot)
-        if other.second_unit != NONE and (best == NONE or before(patient_at(k, best), other)):
-            load = unit_at(k, other.second_unit).load_ml_min - other.second_ml_min + flow_ml_min
-            if load <= r.concentrators_rated_flow_ml_min:
-                best = slot
-        slot = other.after
-    if best == NONE:
-        return False
-    other = patient_at(k, best)
-    leave_second(k, best, other)
+    other = patient_at(k, slot)
+    leave_second(k, slot, other)
     note(k, _REDUCED, other.number, other.unit, other.given_ml_min)
     return True
 
 
 @jit.compiled
-def two_lack_power(k: Record, flow_ml_min: Whole) -> Whole:
+def whose_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    """Return the last in line of those with two units whose second makes room for a flow, NONE if none does."""
+    r = rules(k)
+    if not r.allocation_two_units or r.allocation_reduced_flow == NEVER:
+        return NONE
+    best, slot = NONE, k.first_present
+    while slot != NONE:
+        other = patient_at(k, slot)
+        if (
+            other.second_unit != NONE
+            and other.ward == ward
+            and (best == NONE or before(patient_at(k, best), other))
+        ):
+            second = unit_at(k, other.second_unit)
+            load = second.load_ml_min + second.expected_ml_min - other.second_ml_min + flow_ml_min
+            if load <= r.concentrators_rated_flow_ml_min:
+                best = slot
+        slot = other.after
+    return best
+
+
+@jit.compiled
+def two_lack_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     """Return True if two units have room for a flow, so that nothing but power keeps it from being served."""
     most, next_most = 0, 0
     for number in range(k.unit_count):
-        spare = spare_ml_min(k, unit_at(k, number))
+        spare = spare_ml_min(k, unit_at(k, number)) if unit_at(k, number).ward == ward else 0
         if spare > most:
             most, next_most = spare, most
         elif spare > next_most:

@@ -9,7 +9,7 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply, wait
+from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
 from o2sim.model.kernel.layout import (
     NONE,
@@ -43,8 +43,9 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     r = rules(k)
     return (
         u.working
-        and u.patient_count < r.concentrators_outlets
-        and u.load_ml_min + flow_ml_min <= r.concentrators_rated_flow_ml_min
+        and not u.on_the_move
+        and u.patient_count + u.expected_count < r.concentrators_outlets
+        and u.load_ml_min + u.expected_ml_min + flow_ml_min <= r.concentrators_rated_flow_ml_min
     )
 
 
@@ -52,8 +53,9 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
 def spare_ml_min(k: Record, u: Record) -> Whole:
     """Return the flow that one more patient could have."""
     r = rules(k)
-    has_outlet = u.working and u.patient_count < r.concentrators_outlets
-    return r.concentrators_rated_flow_ml_min - u.load_ml_min if has_outlet else 0
+    if not u.working or u.on_the_move or u.patient_count + u.expected_count >= r.concentrators_outlets:
+        return 0
+    return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min
 
 
 @jit.compiled
@@ -97,17 +99,21 @@ def has_power(k: Record, u: Record) -> Whole:
 
 
 @jit.compiled
-def any_working(k: Record) -> Whole:
-    """Return True if some unit is not under repair."""
+def all_down(k: Record, ward: Whole) -> Whole:
+    """Return True if a ward has units and all of them are under repair."""
+    here = 0
     for number in range(k.unit_count):
-        if unit_at(k, number).working:
-            return True
-    return False
+        u = unit_at(k, number)
+        if u.ward == ward and not u.on_the_move:
+            here += 1
+            if u.working:
+                return False
+    return here > 0
 
 
 @jit.compiled
-def unit_with_room(k: Record, flow_ml_min: Whole, beside: Whole) -> Whole:
-    """Return the powered, working unit with room for a flow that comes first, NONE if there is none.
+def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) -> Whole:
+    """Return the powered, working unit of a ward with room for a flow that comes first, NONE if none has.
 
     beside: a unit left out, for it gives the rest of the flow already.
     """
@@ -117,7 +123,9 @@ def unit_with_room(k: Record, flow_ml_min: Whole, beside: Whole) -> Whole:
     best, best_load = NONE, 0
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        if not (has_room(k, u, flow_ml_min) and (may_start or u.patient_count > 0)) or number == beside:
+        if u.ward != ward or number == beside:
+            continue
+        if not (has_room(k, u, flow_ml_min) and (may_start or u.patient_count > 0)):
             continue
         if first == _LOWEST:
             return number
@@ -128,28 +136,28 @@ def unit_with_room(k: Record, flow_ml_min: Whole, beside: Whole) -> Whole:
 
 
 @jit.compiled
-def most_spare(k: Record) -> Whole:
-    """Return the powered, working unit with the most flow to spare, the lowest number in ties; NONE for none."""
+def most_spare(k: Record, ward: Whole) -> Whole:
+    """Return the powered, working unit of a ward with the most flow to spare, the lowest number in ties, or NONE."""
     if not k.has_bank or k.most_running <= 0:
         return NONE
     may_start, best, most = can_start(k), NONE, 0
     for number in range(k.unit_count):
         u = unit_at(k, number)
-        spare = spare_ml_min(k, u)
+        spare = spare_ml_min(k, u) if u.ward == ward else 0
         if spare > most and (may_start or u.patient_count > 0):
             best, most = number, spare
     return best
 
 
 @jit.compiled
-def lacks_power(k: Record, flow_ml_min: Whole) -> Whole:
-    """Return True if nothing but power keeps a flow from being served."""
+def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
+    """Return True if nothing but power keeps a flow from being served on a ward."""
     if k.most_running <= 0:
         return True
     if can_start(k):
         return False
     for number in range(k.unit_count):
-        if has_room(k, unit_at(k, number), flow_ml_min):
+        if unit_at(k, number).ward == ward and has_room(k, unit_at(k, number), flow_ml_min):
             return True
     return False
 
@@ -157,7 +165,7 @@ def lacks_power(k: Record, flow_ml_min: Whole) -> Whole:
 @jit.compiled
 def connect_unit(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient on the unit with room that comes first."""
-    join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min, NONE)), p.flow_ml_min)
+    join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min, p.ward, NONE)), p.flow_ml_min)
 
 
 @jit.compiled
@@ -269,6 +277,8 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
         p = patient_at(k, slot)
         if by_plan:
             p.unit = NONE
+            call_off_staff(k, slot, p)  # from a move to another source
+            attended(k, p)
             wait(k, slot, p)
         else:
             lose_supply(k, slot, p)

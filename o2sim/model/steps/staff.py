@@ -9,13 +9,10 @@ from typing import Any
 
 from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
-from o2sim.model.rules import Rank
+from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.claims import drop_claim
 from o2sim.scenario.types import DAY_S
-
-GENERATOR_FIRST = (0, -1)  # its place in line: before every patient
-GENERATOR_JOB = 4  # item among the events that bring power
 
 
 @dataclass(slots=True, eq=False)
@@ -63,7 +60,7 @@ def _begin(state: State, task: Task) -> None:
     state.busy += 1
     due_s = state.now + task.duration_s
     if task.patient is None:
-        task.event = state.clock.at(due_s, Rank.POWER_RESTORED, GENERATOR_JOB, task_ends, task)
+        task.event = state.clock.at(due_s, Rank.POWER_RESTORED, GENERATOR, task_ends, task)
     else:
         task.event = state.clock.at(due_s, Rank.TIMER_ENDS, task.patient.item, task_ends, task)
 

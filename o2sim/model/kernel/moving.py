@@ -1,0 +1,71 @@
+"""Moving a concentrator: an idle unit of another ward is taken to the ward where somebody waits."""
+
+from __future__ import annotations
+
+from o2sim import jit
+from o2sim.jit import Record, Whole
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import seen_to
+from o2sim.model.kernel.events import schedule
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at, waiting_at
+from o2sim.model.kernel.reduced_flow import takes_reduced
+from o2sim.model.kernel.units import can_start, has_room
+from o2sim.model.rules import MOVING, Rank
+
+_TIMER = int(Rank.TIMER_ENDS)
+_BEGINS, _MOVED = (note_code(step) for step in ("move begins", "unit moved"))
+
+
+@jit.compiled
+def move_units(k: Record) -> None:
+    """Have idle units moved to wards where somebody waits whom they could serve, one at a time to each ward.
+
+    By the place in line of who waits; the lowest-numbered working unit of another ward that has power and serves
+    nobody. Porters do it, no nurse is needed.
+    """
+    moving_s = rules(k).moving_s
+    if not k.has_bank or moving_s == NONE or not can_start(k):
+        return
+    for place in range(k.line_count):
+        p = patient_at(k, waiting_at(k.line, place).slot)
+        if not _stays(k, p) or _on_its_way(k, p.ward):
+            continue
+        least = 1 if takes_reduced(k, p) else p.flow_ml_min
+        for number in range(k.unit_count):
+            u = unit_at(k, number)
+            idle = u.patient_count == 0 and u.expected_count == 0
+            if u.ward != p.ward and idle and has_room(k, u, least):
+                _move(k, u, p.ward, moving_s)
+                break
+
+
+@jit.compiled
+def _on_its_way(k: Record, ward: Whole) -> Whole:
+    """Return True if a unit is on the move to a ward."""
+    for number in range(k.unit_count):
+        if unit_at(k, number).on_the_move and unit_at(k, number).ward == ward:
+            return True
+    return False
+
+
+@jit.compiled
+def _stays(k: Record, p: Record) -> Whole:
+    """Return True for one who waits for a source and does not leave at this instant."""
+    leaves = p.transfers and (p.displaced or p.arrival_s == k.now)
+    return p.needs and not (seen_to(p) or leaves or p.transfer_due)
+
+
+@jit.compiled
+def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
+    note(k, _BEGINS, u.number, ward, -1)
+    k.ledger.concentrators_moved += 1
+    u.on_the_move, u.ward = True, ward
+    schedule(k.calendar, k.now + moving_s, _TIMER, MOVING + u.number, codes.UNIT_MOVED, u.number, 0)
+
+
+@jit.compiled
+def unit_moved(k: Record, u: Record) -> None:
+    """A unit is in place on another ward and belongs to it from now on."""
+    u.on_the_move = False
+    k.room_made = True
+    note(k, _MOVED, u.number, u.ward, -1)
