@@ -225,14 +225,14 @@ KERNEL = (
     Fault(
         "a part-used cylinder that will not last goes before a full one",
         "kernel/store.py",
-        "return best if k.full == 0 else NONE",
+        "return best if k.fills.count_ == 0 else NONE",
         "return best",
     ),
     Fault(
         "one on reduced flow gives way down to nothing",
         "kernel/reduced_flow.py",
-        "less <= other.given_ml_min - half:",
-        "less < other.given_ml_min:",
+        "<= patient_at(k, slot).given_ml_min - half:",
+        "<= patient_at(k, slot).given_ml_min:",
     ),
     Fault(
         "reduced flow goes to the first unit with anything to spare",
@@ -309,25 +309,19 @@ KERNEL = (
     Fault(
         "no cylinders are kept for a high priority",
         "kernel/opening.py",
-        "return usable(k) > kept",
-        "return usable(k) > 0",
+        "return in_store(k) > kept",
+        "return in_store(k) > 0",
     ),
     Fault(
         "the displaced is the first in line, not the last",
         "kernel/allocation.py",
-        "other.priority > p.priority and (best == NONE or before(patient_at(k, best), other))",
-        "other.priority > p.priority and best == NONE",
+        "and (best == NONE or before(patient_at(k, best), other))",
+        "and best == NONE",
     ),
     Fault(
         "one without need is connected a second time",
         "kernel/allocation.py",
-        "if not p.needs and p.arrival_s != k.now:",
-        "if False:",
-    ),
-    Fault(
-        "a full hall is named where the units are down",
-        "kernel/allocation.py",
-        "if k.unit_count > 0 and not any_working(k):",
+        "if not p.needs and p.arrival_s != k.now and p.task == NONE:",
         "if False:",
     ),
     Fault(
@@ -348,6 +342,48 @@ KERNEL = (
         "kernel/levels.py",
         "level_at(k, IN_REPAIR).level = k.in_repair",
         "level_at(k, IN_REPAIR).level = 0",
+    ),
+    Fault(
+        "a cylinder being fetched may be opened for another",
+        "kernel/claims.py",
+        "    else:\n        k.held += count",
+        "    else:\n        k.held += 0",
+    ),
+    Fault(
+        "room kept on a unit is free to others",
+        "kernel/claims.py",
+        "u.expected_ml_min += p.flow_ml_min",
+        "u.expected_ml_min += 0",
+    ),
+    Fault(
+        "the store is as near by night",
+        "kernel/fetching.py",
+        "r.store_fetch_by_day_s if is_day(k, k.now) else r.store_fetch_by_night_s",
+        "r.store_fetch_by_day_s",
+    ),
+    Fault(
+        "wards are restocked by night too",
+        "kernel/fetching.py",
+        "or not is_day(k, k.now):",
+        "or False:",
+    ),
+    Fault(
+        "a busy unit is moved to another ward",
+        "kernel/moving.py",
+        "idle = u.patient_count == 0 and u.expected_count == 0",
+        "idle = u.expected_count == 0",
+    ),
+    Fault(
+        "two units may be on their way to one ward",
+        "kernel/moving.py",
+        "if not _stays(k, p) or _on_its_way(k, p.ward):",
+        "if not _stays(k, p):",
+    ),
+    Fault(
+        "one returned by staff waits although the cylinder flows",
+        "kernel/connecting.py",
+        "if source == NONE and p.flowing:",
+        "if False:",
     ),
 )
 

@@ -25,7 +25,7 @@ ROOT = HERE.parents[1]
 # many seconds one may take, compiling included, before an engine is said to hang, and the settings.
 HUNTS = (
     (80, 60, {"NUMBA_DISABLE_JIT": "1"}),
-    (5_000, 600, {"NUMBA_OPT": "0", "NUMBA_NUM_THREADS": "1"}),
+    (4_000, 600, {"NUMBA_NUM_THREADS": "1"}),
 )
 
 
