@@ -463,7 +463,7 @@ REFERENCE = (
         "a low battery calls the generator at once",
         "power.py",
         "elif battery.level <= battery.low_at(below) or not battery.can_serve:",
-        "else:",
+        "elif True:",
         needs="power.generator.start_below_permille",
     ),
     Fault(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -22,7 +23,7 @@ from faults import KERNEL, REFERENCE, Fault
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 # Most faults show in a few hospitals, for which no compiling is worth while; the rest take many. How many, how
-# many seconds one may take, compiling included, before an engine is said to hang, and the settings.
+# many seconds of CPU one may take, compiling included, before an engine is said to hang, and the settings.
 HUNTS = (
     (80, 60, {"NUMBA_DISABLE_JIT": "1"}),
     (4_000, 600, {"NUMBA_NUM_THREADS": "1"}),
@@ -75,7 +76,7 @@ def _hunt(folder: Path, arguments: tuple[str, ...], settings: dict[str, str]) ->
     env = os.environ | settings | {"PYTHONPATH": paths, "PYTHONSAFEPATH": "1", "NUMBA_CACHE_DIR": str(folder)}
     command = [sys.executable, str(HERE / "hunt.py"), *arguments]
     done = subprocess.run(command, env=env, cwd=folder, capture_output=True, text=True, check=False)
-    if "Timeout (" in done.stderr:
+    if done.returncode == -signal.SIGVTALRM:
         return Found("an engine hangs", 0)
     if done.returncode < 0:
         return Found("an engine crashes", 0)
