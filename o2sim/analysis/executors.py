@@ -168,7 +168,8 @@ class Cluster:
     @property
     def window(self) -> int:
         """Return two pieces for each thread there is."""
-        return max(2, 2 * sum(self._client.nthreads().values()))
+        threads: int = sum(self._client.nthreads().values())
+        return max(2, 2 * threads)
 
     def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
         """Return the future of one piece."""

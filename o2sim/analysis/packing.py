@@ -90,7 +90,7 @@ def _row(outcome: Outcome) -> list[Any]:
 
 def _outcome(replication: int, row: Sequence[Any], daily: Any) -> Outcome:
     values = [tuple(value) if isinstance(value, list) else value for value in row]
-    named = dict(zip(FIELDS, values, strict=False))
+    named: dict[str, Any] = dict(zip(FIELDS, values, strict=False))
     levels = AtOnce(**dict(zip(LEVELS, values[len(FIELDS) :], strict=True)))
     more = {} if daily is None else {"daily": daily}
     return Outcome(replication=replication, at_once=levels, **named, **more)

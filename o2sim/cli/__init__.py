@@ -13,7 +13,14 @@ from typing import Any
 import click
 
 from o2sim import __version__
-from o2sim.cli.batch import check_strategies, identity, leave_if_stopped, run_with_bar
+from o2sim.cli.batch import (
+    Workforce,
+    check_strategies,
+    identity,
+    leave_if_stopped,
+    run_with_bar,
+    workforce_options,
+)
 from o2sim.cli.bedside import cylinder
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.equipment import equipment
@@ -93,6 +100,14 @@ class Settings:
     engine: str
     as_json: bool
     out: Path | None = None
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+
+    @property
+    def workforce(self) -> Workforce:
+        """Return who does the work, and where what is finished is kept."""
+        return Workforce(self.workers, self.cluster, self.store)
 
 
 def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -112,6 +127,7 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
             show_default=True,
             help="How many times to run the horizon, fixed beforehand.",
         ),
+        workforce_options,
     ):
         command = option(command)
     return command
@@ -239,7 +255,9 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
         from o2sim.report.files import require_writable
 
         require_writable(settings.out)  # before the work, not after it
-    study = run_with_bar(scenario, strategies, settings.replications, settings.seed, settings.engine)
+    study = run_with_bar(
+        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce
+    )
     summary = summarise(study)
     if settings.as_json:
         print_json(summary)
