@@ -1,13 +1,14 @@
 """Facilities, strategies and a number of replications in, the figures of each facility out, as each is finished.
 
-Only sums are kept (tally.py), and only of the facilities under way, so that memory depends neither on the number of
-replications nor, but for the figures themselves, on the number of facilities.
+Only sums are kept (tally.py), and only of the facilities under way: memory depends on the facilities and their
+figures, not on the number of replications.
 """
 
 from __future__ import annotations
 
+import hashlib
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -84,7 +85,7 @@ def check_strategies(facilities: Sequence[Facility], strategies: Sequence[str] |
 
 def run_facilities(
     plan: Plan, crew: Crew, store: RunStore | None = None, progress: Callable[[int], None] | None = None
-) -> Iterator[Figures]:
+) -> Generator[Figures, None, None]:
     """Yield the figures of each facility, in the order of the list, as soon as those before it are done too.
 
     The figures depend neither on the crew nor on the order in which its work is done. Raises ScenarioError where a
@@ -99,7 +100,9 @@ def run_facilities(
 
 def provenance(plan: Plan, finished: int) -> Figures:
     """Return what tells where the figures come from, ready for JSON."""
+    hashes = " ".join(facility.scenario.hash for facility in plan.facilities)
     return {
+        "facilities_hash": hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
         "version": o2sim.__version__,
         "engine": plan.engine,
         "seed": plan.seed,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import count
@@ -92,9 +93,10 @@ def run_study(
     crew = crew or Processes(workers)
     found = _at_hand(scenario, names, seed, replications, store)
     try:
-        for done in _fill(scenario, found, replications, seed, engine, crew, store, chunk_size):
-            if progress is not None:
-                progress(done)
+        with closing(_fill(scenario, found, replications, seed, engine, crew, store, chunk_size)) as filling:
+            for done in filling:
+                if progress is not None:
+                    progress(done)
     except KeyboardInterrupt:
         if not _whole(found):
             raise
@@ -150,7 +152,7 @@ def _fill(
     crew: Crew,
     store: RunStore | None,
     chunk_size: int | None,
-) -> Iterator[int]:
+) -> Generator[int, None, None]:
     """Run what is missing into found; yield the number of replications done after each chunk."""
     chunks = missing(found, replications, found)
     left = sum(chunk.size for chunk in chunks)

@@ -1,7 +1,7 @@
 """Outcomes one by one in, the figures of a facility under one strategy out, whatever the order they came in.
 
-Nothing is kept of an outcome but exact sums: whole numbers, and money as fractions, so that a sum does not depend on
-the order of its terms. Memory is the same for ten replications and for a million.
+Nothing is kept of an outcome but exact sums: whole numbers, and money as fractions, so that a sum does not depend
+on the order of its terms. Memory is the same for ten replications and for a million.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A folder of scenario files, or a CSV of facilities over a base scenario, in; a Scenario for each out.
 
 The first row of the CSV names dotted keys of a scenario, such as `patients.adults.admissions`, and `name`; each
-further row is a facility, a cell the value there, as it would be written in the scenario. An empty cell leaves what
-the base says. All problems of all facilities are found at once.
+further row is a facility, a cell the value there, as it would be written in the scenario. An empty cell leaves
+what the base says. All problems of all facilities are found at once.
 """
 
 from __future__ import annotations
@@ -82,9 +82,9 @@ def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "")
     raise ScenarioError([Problem(file, line, "", found, allowed, hint)])
 
 
-def _light(scenario: Scenario, name: str | None = None) -> Scenario:
+def _light(scenario: Scenario) -> Scenario:
     """Return a scenario without the lines of its file, which thousands need not hold."""
-    return dataclasses.replace(scenario, lines={}, **({} if name is None else {"name": name}))
+    return dataclasses.replace(scenario, lines={})
 
 
 def _of_folder(folder: Path) -> Facilities:
