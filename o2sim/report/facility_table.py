@@ -36,8 +36,8 @@ def print_facilities(result: Summary) -> None:
         screen.paragraph("No facility was finished; nothing to report.")
         return
     screen.paragraph(
-        f"{len(found):,} of {result['facilities_requested']:,} facilities, {result['replications']:,} replications "
-        "each; all strategies of a facility meet the same patients, power cuts and roads."
+        f"{len(found):,} of {result['facilities_requested']:,} facilities, {result['replications']:,} "
+        "replications each; all strategies of a facility meet the same patients, power cuts and roads."
     )
     screen.tables(band_tables(found))
     screen.tables(total_tables(found))
@@ -71,6 +71,7 @@ def band_tables(found: Sequence[Summary]) -> list[Table]:
 def total_tables(found: Sequence[Summary]) -> list[Table]:
     """Return what all facilities come to together in a year, strategies as columns; money in one currency only."""
     rows: list[Row] = [
+        ("Facilities", lambda items: f"{len(items):,}"),
         ("Unserved patient-hours", _total("unserved_patient_hours")),
         ("  for want of supply", _total("unserved_supply_patient_hours")),
         ("Stock-outs", _total("stock_outs_per_year")),
@@ -91,18 +92,19 @@ def facility_table(found: Sequence[Summary]) -> Table:
             f"The {MOST_SHOWN} facilities in which even the best strategy leaves most patient-hours unserved; all "
             f"{len(found):,} are in --csv and --json. {note}"
         )
-    rows = [
-        (
-            item["facility"] if place == 0 else "",
-            name,
-            percent_range(figures["stock_out_probability"]),
-            spread(figures["unserved_patient_hours"]),
-            spread(figures["annual_cost"]),
-        )
-        for item in shown
-        for place, (name, figures) in enumerate(item["strategies"].items())
-    ]
-    columns = ("Facility", "strategy", "chance of a stock-out", "unserved patient-hours", "cost")
+    rows: list[tuple[str, ...]] = []
+    for item in shown:
+        rows.append((item["facility"], "", "", f"({item['currency']})" if item["currency"] else ""))
+        rows += [
+            (
+                f"  {name}",
+                percent_range(figures["stock_out_probability"]),
+                spread(figures["unserved_patient_hours"]),
+                spread(figures["annual_cost"]),
+            )
+            for name, figures in item["strategies"].items()
+        ]
+    columns = ("Facility", "chance of a stock-out", "unserved patient-hours", "cost")
     return Table(columns, tuple(rows), note)
 
 

@@ -55,21 +55,24 @@ def print_store(store: RunStore) -> None:
 
 def batch_table(batches: Sequence[Batch]) -> Table:
     """Return the table of what is in a store."""
-    rows = tuple(
-        (
-            ", ".join(batch.scenarios),
-            batch.scenario_hash,
-            batch.strategy,
-            str(batch.seed),
-            f"{batch.replications:,} of {batch.requested:,}",
-            ", ".join(batch.engines),
-            (batch.finished or "").replace("+00:00", "Z"),
+    rows: list[tuple[str, ...]] = []
+    before = None
+    for batch in batches[:MOST_SHOWN]:
+        if batch.scenario_hash != before:
+            rows.append((f"{', '.join(batch.scenarios)} ({batch.scenario_hash})", "", "", "", ""))
+            before = batch.scenario_hash
+        rows.append(
+            (
+                f"  {batch.strategy}",
+                str(batch.seed),
+                f"{batch.replications:,} of {batch.requested:,}",
+                ", ".join(batch.engines),
+                (batch.finished or "").replace("T", " ")[:16],
+            )
         )
-        for batch in batches[:MOST_SHOWN]
-    )
     note = f"The first {MOST_SHOWN} of {len(batches):,}; --json has all." if len(batches) > MOST_SHOWN else ""
-    columns = ("Scenario", "hash", "strategy", "seed", "replications", "engine", "last finished")
-    return Table(columns, rows, note)
+    columns = ("Scenario (hash)", "seed", "replications", "engine", "last finished, UTC")
+    return Table(columns, tuple(rows), note)
 
 
 def columns(store: RunStore) -> list[str]:
@@ -105,7 +108,7 @@ def write_parquet(path: Path, store: RunStore) -> None:
         import duckdb
     except ImportError:
         raise OutputError(
-            f'{path}: Parquet needs DuckDB, which is not installed: pip install "o2sim[export]"; --csv needs nothing'
+            f'{path}: Parquet needs DuckDB, which is not installed: pip install "o2sim[export]"; or use --csv'
         ) from None
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
