@@ -225,7 +225,9 @@ class _Rows:
     def _placed(self, problem: Problem, line: int, overridden: list[str]) -> Problem:
         """Return a problem at its row; where the base says the value, with its place there."""
         field = problem.field
-        if any(field == key or field.startswith((f"{key}.", f"{key}[")) for key in overridden):
+        if any(f"{field}.".startswith(f"{key}.") or field.startswith(f"{key}[") for key in overridden):
+            return dataclasses.replace(problem, line=line)
+        if field and any(key.startswith(f"{field}.") for key in overridden):  # a column goes through it
             return dataclasses.replace(problem, line=line)
         stands = f"in {self.base}" + (f", line {problem.line}" if problem.line else "")
         hint = f"{problem.hint}; {stands}" if problem.hint else stands
