@@ -27,7 +27,7 @@ from o2sim.scenario.types import Scenario
 
 WAIT_S = 60.0  # for another process to finish writing
 Kind = Literal["scenario", "study"]
-_MEND = "move the file away and run again; `o2sim runs` still lists it"
+_MEND = "move it away, and run again with a new store"
 
 
 class StoreError(O2simError):
@@ -178,10 +178,15 @@ class RunStore:
     def described(self) -> list[Described]:
         """Return what the store says of each scenario, in the order of their names."""
         query = "SELECT hash, name, strategies, classes, horizon_s, currency FROM scenario ORDER BY name, hash"
-        return [
-            Described(digest, name, tuple(json.loads(strategies)), tuple(json.loads(classes)), horizon_s, money)
-            for digest, name, strategies, classes, horizon_s, money in self._read(query)
-        ]
+        try:
+            return [
+                Described(
+                    digest, name, tuple(json.loads(strategies)), tuple(json.loads(classes)), horizon_s, money
+                )
+                for digest, name, strategies, classes, horizon_s, money in self._read(query)
+            ]
+        except (ValueError, TypeError) as error:
+            raise StoreError(f"{self.path}: is damaged ({error}); {_MEND}") from error
 
     def batches(self) -> list[Batch]:
         """Return what is in the store, by scenario, seed and strategy."""
@@ -273,5 +278,5 @@ def explained(path: Path, error: sqlite3.Error) -> StoreError:
     if "readonly" in text or "unable to open" in text:
         return StoreError(f"{path}: cannot be written there; choose a folder you may write in")
     if "malformed" in text or "not a database" in text or "no such table" in text:
-        return StoreError(f"{path}: is damaged ({text}); move it away, and run again with a new store")
+        return StoreError(f"{path}: is damaged ({text}); {_MEND}")
     return StoreError(f"{path}: cannot be used ({text}); {safe}")

@@ -104,6 +104,8 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
         return connection
     except sqlite3.Error as error:
         raise explained(path, error) from error
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the path
+        raise StoreError(f"{path}: cannot be used ({getattr(error, 'strerror', None) or error})") from error
 
 
 def _prepare(store: RunStore, scenario: Scenario | None) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from math import sqrt
+from math import log, sqrt
 from typing import Any
 
 from scipy.special import stdtrit
@@ -91,11 +91,18 @@ class Tally:
             "replications": n,
             "stock_out_probability": _probability(self.with_stock_out, n, confidence),
             "interruption_probability": _probability(self.with_interruption, n, confidence),
-            "stock_outs_per_year": self.stock_outs.interval(n, per_year, confidence),
+            "stock_outs_per_year": self._stock_outs(per_year, confidence),
             "unserved_patient_hours": self.unserved_s.interval(n, hours, confidence),
             "unserved_supply_patient_hours": self.unserved_supply_s.interval(n, hours, confidence),
             "annual_cost": self.cost.interval(n, 1.0, confidence, least=None) if priced else None,
         }
+
+    def _stock_outs(self, per_year: float, confidence: float) -> Entry:
+        """Return stock-outs a year; where none is seen the high bound is the Poisson one, as in Estimator.count."""
+        entry = self.stock_outs.interval(self.replications, per_year, confidence)
+        if self.stock_outs.total == 0:
+            entry |= {"low": 0.0, "high": -log((1 - confidence) / 2) / self.replications * per_year}
+        return entry
 
 
 def _probability(count: int, n: int, confidence: float) -> Entry:
