@@ -5,6 +5,7 @@ from __future__ import annotations
 import builtins
 import csv
 import json
+import sys
 
 import pytest
 from test_cli import SCENARIO as TEXT
@@ -202,10 +203,7 @@ def test_study_warns_once_of_what_is_doubtful_in_many(place, monkeypatch):
     doubts = [line for line in shown.stderr.splitlines() if line.startswith("Warning: warm_up")]
     assert len(doubts) == 1
     assert doubts[0].endswith("(Fern post and 1 more)")
-    from o2sim.cli import study as study_command
-
-    monkeypatch.setattr("o2sim.cli.study.WARNINGS_TOLD", 0)
-    assert study_command.name == "study"
+    monkeypatch.setattr(sys.modules["o2sim.cli.study"], "WARNINGS_TOLD", 0)
     assert "more points are doubtful" in study(place).stderr
 
 

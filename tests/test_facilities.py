@@ -184,7 +184,7 @@ def test_a_folder_of_scenarios(tmp_path):
 
 def test_an_error_of_very_many_problems_is_cut():
     """A thousand problems are counted, a hundred told."""
-    told = str(FacilitiesError([Problem("f.csv", 2, "name", "found nothing")] * 1_000, 700)).splitlines()
+    told = str(FacilitiesError([Problem("f.csv", 2, "name", "found nothing", "a name")] * 1_000, 700)).splitlines()
     assert (told[0], len(told), told[-1]) == (
         "700 facilities cannot be run",
         102,

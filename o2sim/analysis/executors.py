@@ -190,7 +190,7 @@ class Cluster:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         """Cancel what is waiting and hang up; the cluster stays."""
-        self._pool.shutdown(wait=False, cancel_futures=True)
+        self._pool.shutdown(wait=False)  # which cancels, on a cluster
         self._client.close()
 
 

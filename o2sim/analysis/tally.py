@@ -98,7 +98,7 @@ class Tally:
         }
 
     def _stock_outs(self, per_year: float, confidence: float) -> Entry:
-        """Return stock-outs a year; where none is seen the high bound is the Poisson one, as in Estimator.count."""
+        """Return stock-outs a year; where none is seen the high bound is Poisson's, as in Estimator.count."""
         entry = self.stock_outs.interval(self.replications, per_year, confidence)
         if self.stock_outs.total == 0:
             entry |= {"low": 0.0, "high": -log((1 - confidence) / 2) / self.replications * per_year}
