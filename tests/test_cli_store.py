@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import builtins
 import csv
 import json
 import sys
@@ -111,14 +110,7 @@ def test_parquet_without_duckdb(place, monkeypatch):
     """Who lacks the extra is told its name, and nothing is left behind."""
     store = place / "runs.o2store"
     call("compare", place / "reed.yaml", "--replications", "1", "--store", store)
-    real = builtins.__import__
-
-    def without(name, *args, **more):
-        if name == "duckdb":
-            raise ImportError(name)
-        return real(name, *args, **more)
-
-    monkeypatch.setattr(builtins, "__import__", without)
+    monkeypatch.setitem(sys.modules, "duckdb", None)
     shown = call("runs", store, "--parquet", place / "rows.parquet")
     assert (shown.exit_code, 'pip install "o2sim[export]"' in shown.stderr) == (1, True)
     assert not (place / "rows.parquet").exists()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import builtins
 import json
 import socket
 import sys
@@ -19,14 +18,7 @@ from o2sim.analysis.study import run_study
 
 def test_without_dask_the_extra_is_named(monkeypatch):
     """Who asks for a cluster without the extra is told how to install it."""
-    real = builtins.__import__
-
-    def without(name, *args, **more):
-        if name == "distributed":
-            raise ImportError(name)
-        return real(name, *args, **more)
-
-    monkeypatch.setattr(builtins, "__import__", without)
+    monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(
         WorkerError, match=r'dask.distributed, which is not installed: pip install "o2sim\[cluster\]"'
     ):

@@ -136,13 +136,14 @@ class Cluster:
         or their o2sim is not this version.
         """
         try:
-            from distributed import Client, KilledWorker
+            import distributed
         except ImportError:
             hint = 'pip install "o2sim[cluster]"'
             raise WorkerError(f"a cluster needs dask.distributed, which is not installed: {hint}") from None
-        self.lost_errors: tuple[type[BaseException], ...] = (KilledWorker,)
+        library: Any = distributed
+        self.lost_errors: tuple[type[BaseException], ...] = (library.KilledWorker,)
         try:
-            self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
+            self._client = library.Client(address, timeout=CONNECT_S, set_as_default=False)
         except (OSError, ValueError, TypeError) as error:
             raise WorkerError(f"cluster {address!r}: no scheduler answers there ({_reason(error)})") from None
         try:

@@ -18,7 +18,7 @@ from o2sim.analysis.executors import Crew
 from o2sim.analysis.packing import Packed, pack
 from o2sim.analysis.run_store import Range, RunStore, Writer
 from o2sim.analysis.running import run_pieces
-from o2sim.analysis.study import costs_of, one_by_one, run_replication
+from o2sim.analysis.study import costs_of, run_replication
 from o2sim.analysis.tally import Tally
 from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario.facilities import Facility
@@ -147,7 +147,6 @@ class _Run:
     def figures(self) -> Iterator[Figures]:
         """Yield the figures of each facility in order."""
         told = 0
-        one_by_one(self.pacer, self.crew, None, self.store is not None)
         for piece, tallied in run_pieces(self.crew, tally_chunk, self._pieces(), self._arguments):
             self._take(piece, tallied)
             while self.left.get(told) == 0:
@@ -199,7 +198,6 @@ class _Run:
         self.spent_s += tallied.seconds
         self.pacer.learn(chunk.size, tallied.seconds)
         self.crew.consider(self.spent_s, (self.plan.total - self.done) * self.pacer.seconds_each)
-        one_by_one(self.pacer, self.crew, None, self.store is not None)
 
     def _advance(self, replications: int) -> None:
         if replications:

@@ -166,7 +166,7 @@ def _fill(
         return scenario, chunk, seed, engine, keep
 
     with crew, Writer(store) as writer:
-        one_by_one(pacer, crew, chunk_size, keep)
+        _one_by_one(pacer, crew, chunk_size, keep)
         for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
             for name, outcomes in done.outcomes.items():
                 found[name] |= {outcome.replication: outcome for outcome in outcomes}
@@ -178,11 +178,11 @@ def _fill(
             spent_s += done.seconds
             pacer.learn(chunk.size, done.seconds)
             crew.consider(spent_s, left * pacer.seconds_each)
-            one_by_one(pacer, crew, chunk_size, keep)
+            _one_by_one(pacer, crew, chunk_size, keep)
             yield replications - left
 
 
-def one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
+def _one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
     """Let pieces be single replications where that costs nothing, so that Ctrl-C loses only the one in hand."""
     if chunk_size is None:
         pacer.fixed = 1 if crew.window == 1 and not keep else None

@@ -26,12 +26,12 @@ Entry = dict[str, Any]
 class Moments:
     """The sum of values and of their squares, exact."""
 
-    total: Fraction = Fraction(0)
-    squares: Fraction = Fraction(0)
+    total: Fraction | int = 0
+    squares: Fraction | int = 0
 
     def add(self, value: float) -> None:
-        """Take one value."""
-        exact = Fraction(value)
+        """Take one value, whole or not."""
+        exact = value if isinstance(value, int) else Fraction(value)
         self.total += exact
         self.squares += exact * exact
 
@@ -42,9 +42,9 @@ class Moments:
 
     def interval(self, n: int, factor: float, confidence: float, least: float | None = 0.0) -> Entry:
         """Return mean and Student's interval of n values times a factor, cut at least; None for no bounds."""
-        mean = float(self.total / n)
+        mean = float(Fraction(self.total, n))
         entry: Entry = {"mean": mean * factor, "low": None, "high": None}
-        variance = float((self.squares - self.total * self.total / n) / (n - 1)) if n > 1 else 0.0
+        variance = float((self.squares - Fraction(self.total * self.total, n)) / (n - 1)) if n > 1 else 0.0
         spread = sqrt(max(variance, 0.0))
         if spread > ROUNDING * abs(mean):
             half = float(stdtrit(n - 1, (1 + confidence) / 2)) * spread / sqrt(n)
@@ -73,7 +73,7 @@ class Tally:
         self.unserved_s.add(sum(outcome.unserved_s))
         self.unserved_supply_s.add(supply_unserved_s(outcome))
         self.stock_outs.add(outcome.stock_outs)
-        self.cost.add(cost or 0.0)
+        self.cost.add(cost or 0)
 
     def merge(self, other: Tally) -> None:
         """Take all the replications of another."""
