@@ -9,6 +9,7 @@ from test_cli import SCENARIO as TEXT
 
 import o2sim
 from o2sim.errors import Problem, ScenarioError
+from o2sim.scenario import facilities as facilities_module
 from o2sim.scenario.facilities import ROWS_TOLD, FacilitiesError, read_facilities
 
 HEADER = (
@@ -81,6 +82,22 @@ def test_a_section_that_the_base_lacks_may_come_from_the_cells(base):
     found = read(base, "name,allocation.reduced_flow,allocation.preempt\nFern post,never,true\n")
     assert found.problems == ()
     assert found.sound[0].scenario.hospitals["mixed"].allocation.reduced_flow == "never"
+
+
+def test_a_cell_may_hold_a_list(base):
+    """Lists in brackets are read, and their faults have the path of the place in the list."""
+    head = "name,resupply.road_closures\n"
+    found = read(base, head + 'A,"[{from: 2027-01-05, to: 2027-01-09}]"\n')
+    closure = found.sound[0].scenario.hospitals["mixed"].resupply.road_closures[0]
+    assert (closure.start.isoformat(), closure.end.isoformat()) == ("2027-01-05", "2027-01-09")
+    (told,) = problems(base, head + 'A,"[{from: 2027-01-05, to: soon}]"\n')
+    assert told.startswith(":2: resupply.road_closures[1].to: found 'soon'")
+
+
+def test_a_file_too_large_or_none_that_can_be_read(base, monkeypatch):
+    """What is no regular file of tolerable size is refused before it is read."""
+    monkeypatch.setattr(facilities_module, "LARGEST_CSV", 10)
+    assert refused(base, HEADER + ROWS)[0].startswith(": found no regular file of tolerable size")
 
 
 def test_problems_of_all_rows_are_told_at_once(base):

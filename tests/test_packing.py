@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from synthetic import outcome, small_study
 
-from o2sim.analysis.packing import Packed, PackingError, pack, unpack
+from o2sim.analysis.packing import Packed, PackingError, pack, pack_totals, totals_of, unpack
 from o2sim.outcome import AtOnce
 
 STUDY = small_study()
@@ -33,7 +33,7 @@ def test_outcomes_of_a_run_come_back_whole():
 
 def test_daily_counts_may_be_left_out():
     """Without the days the totals are there, the days empty, and the bytes a fraction."""
-    packed = pack(MANY, COSTS, daily=False)
+    packed = pack_totals([totals_of(o) for o in MANY], COSTS)
     found, _ = unpack(packed, 0)
     assert found == MANY
     assert [len(o.daily) for o in found] == [0] * len(MANY)

@@ -277,6 +277,15 @@ def test_a_store_that_somebody_else_keeps_locked(path, monkeypatch):
     assert run(path, 3) == printed(3)
 
 
+def test_a_description_that_is_damaged(path):
+    """What a store says of its scenarios is read with the same care as its chunks."""
+    run(path, 1)
+    with sqlite3.connect(path) as database:
+        database.execute("UPDATE scenario SET strategies = '['")
+    with read_store(path) as store, pytest.raises(StoreError, match=r"is damaged .*; move it away"):
+        store.described()
+
+
 def test_what_else_the_database_may_say():
     """An error not foreseen is told with SQLite's own words."""
     told = str(run_store.explained(Path("a"), sqlite3.OperationalError("disk I/O error")))

@@ -15,7 +15,7 @@ from typing import Any
 import o2sim
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
 from o2sim.analysis.executors import Crew
-from o2sim.analysis.packing import Packed, pack
+from o2sim.analysis.packing import Packed, Row, pack_totals, totals_of
 from o2sim.analysis.run_store import Range, RunStore, Writer
 from o2sim.analysis.running import run_pieces
 from o2sim.analysis.study import costs_of, run_replication
@@ -118,16 +118,19 @@ def provenance(plan: Plan, finished: int) -> Figures:
 def tally_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Tallied:
     """Return the tallies of a chunk; its totals, packed without the daily counts, if they are to be kept."""
     began = time.perf_counter()
-    rows = [run_replication(scenario, chunk.strategies, seed, k, engine) for k in range(chunk.first, chunk.stop)]
-    tallies, packed = {}, {}
-    for place, name in enumerate(chunk.strategies):
-        outcomes = [row[place] for row in rows]
-        costs = costs_of(scenario, name, outcomes)
-        tallies[name] = Tally()
-        for outcome, cost in zip(outcomes, costs, strict=True):
+    names = chunk.strategies
+    tallies = {name: Tally() for name in names}
+    rows: dict[str, list[Row]] = {name: [] for name in names}
+    costs: dict[str, list[float | None]] = {name: [] for name in names}
+    for replication in range(chunk.first, chunk.stop):
+        outcomes = run_replication(scenario, names, seed, replication, engine)
+        for name, outcome in zip(names, outcomes, strict=True):
+            (cost,) = costs_of(scenario, name, [outcome])
             tallies[name].add(outcome, cost)
-        if keep:
-            packed[name] = pack(outcomes, costs, daily=False)
+            if keep:
+                rows[name].append(totals_of(outcome))
+                costs[name].append(cost)
+    packed = {name: pack_totals(rows[name], costs[name]) for name in names} if keep else {}
     return Tallied(tallies, packed, time.perf_counter() - began)
 
 

@@ -23,6 +23,7 @@ from o2sim.outcome import DAILY_COLUMNS, AtOnce, Cause, Outcome
 
 FIELDS = tuple(f.name for f in fields(Outcome) if f.name not in ("replication", "at_once", "daily", "log"))
 LEVELS = AtOnce.NAMES
+Row = list[int | list[int]]
 QUICK = 1  # zlib's level: half the size of none, at a few ms a year
 LARGEST = 1 << 30  # bytes a damaged or hostile blob may swell to
 
@@ -46,20 +47,23 @@ def layout() -> str:
     return hashlib.sha256(json.dumps(names).encode("ascii")).hexdigest()[:16]
 
 
-def pack(outcomes: Sequence[Outcome], costs: Sequence[float | None], daily: bool = True) -> Packed:
+def pack(outcomes: Sequence[Outcome], costs: Sequence[float | None]) -> Packed:
     """Return consecutive outcomes (without logs) and their money a year as bytes."""
-    plain = {
-        "fields": [*FIELDS, *LEVELS],
-        "days": len(outcomes[0].daily) if daily else None,
-        "rows": [_row(outcome) for outcome in outcomes],
-        "costs": list(costs),
-    }
-    totals = json.dumps(plain, separators=(",", ":"), allow_nan=False).encode("ascii")
-    days = b""
-    if daily:
-        counts = np.stack([outcome.daily for outcome in outcomes]).astype("<i4")
-        days = np.diff(counts, axis=1, prepend=np.zeros_like(counts[:, :1])).tobytes()
-    return Packed(zlib.compress(totals, QUICK), zlib.compress(days, QUICK) if daily else b"", _sum(totals, days))
+    counts = np.stack([outcome.daily for outcome in outcomes]).astype("<i4")
+    days = np.diff(counts, axis=1, prepend=np.zeros_like(counts[:, :1])).tobytes()
+    totals = _totals([totals_of(outcome) for outcome in outcomes], costs, counts.shape[1])
+    return Packed(zlib.compress(totals, QUICK), zlib.compress(days, QUICK), _sum(totals, days))
+
+
+def pack_totals(rows: Sequence[Row], costs: Sequence[float | None]) -> Packed:
+    """Return the totals of consecutive outcomes, as totals_of gives them, without daily counts."""
+    totals = _totals(rows, costs, None)
+    return Packed(zlib.compress(totals, QUICK), b"", _sum(totals, b""))
+
+
+def _totals(rows: Sequence[Row], costs: Sequence[float | None], days: int | None) -> bytes:
+    plain = {"fields": [*FIELDS, *LEVELS], "days": days, "rows": rows, "costs": list(costs)}
+    return json.dumps(plain, separators=(",", ":"), allow_nan=False).encode("ascii")
 
 
 def unpack(packed: Packed, first: int) -> tuple[list[Outcome], list[float | None]]:
@@ -82,8 +86,9 @@ def unpack(packed: Packed, first: int) -> tuple[list[Outcome], list[float | None
         raise PackingError(f"it cannot be read ({error})") from error
 
 
-def _row(outcome: Outcome) -> list[Any]:
-    values = [getattr(outcome, name) for name in FIELDS]
+def totals_of(outcome: Outcome) -> Row:
+    """Return the totals of an outcome as plain whole numbers, and lists of them, in the order of the fields."""
+    values: list[Any] = [getattr(outcome, name) for name in FIELDS]
     values += [getattr(outcome.at_once, name) for name in LEVELS]
     return [[int(each) for each in value] if isinstance(value, tuple) else int(value) for value in values]
 

@@ -107,14 +107,6 @@ class RunStore:
                     [(scenario.hash, name, seed, wanted) for name in names],
                 )
 
-    def have(self, scenario_hash: str, seed: int) -> dict[str, set[int]]:
-        """Return the numbers of the replications at hand, by strategy."""
-        found: dict[str, set[int]] = {}
-        query = "SELECT strategy, first, stop FROM chunk WHERE hash = ? AND seed = ?"
-        for strategy, first, stop in self._read(query, (scenario_hash, seed)):
-            found.setdefault(strategy, set()).update(range(first, stop))
-        return found
-
     def put(self, ranges: Sequence[Range]) -> None:
         """Write finished chunks in one transaction; one that is there already must be the same.
 
