@@ -17,6 +17,7 @@ HEADER = (
 )
 ROWS = """Fern post,0.5 / day,,,
 Moss post,2 / day,12,"{gamma: {mean: 4 days, sd: 2 days}}",3
+Last post,1 / day,,,
 """
 
 
@@ -53,10 +54,11 @@ def test_a_row_is_the_base_with_its_cells_in_place(base):
     text = TEXT.replace("1 / day", "2 / day").replace("fleet: 6", "fleet: 12")
     text = text.replace("lead_time: 3 days", "lead_time: {gamma: {mean: 4 days, sd: 2 days}}")
     text = text.replace("mixed: {sources", "mixed: {concentrators: {count: 3}, sources")
-    fern, moss = (facility.scenario for facility in found.sound)
+    fern, moss, last = (facility.scenario for facility in found.sound)
     assert moss.hospitals == o2sim.loads(text).hospitals
     assert moss.hash == o2sim.loads(text).hash
     assert fern.hash == o2sim.loads(TEXT.replace("1 / day", "0.5 / day")).hash
+    assert last.hash == o2sim.loads(TEXT).hash  # nothing of one row is left in the next
     assert [fern.name, moss.name, found.bad] == ["Fern post", "Moss post", 0]
     assert found.sound[1].place == f"{base.parent / 'facilities.csv'}:3"
 
@@ -66,8 +68,7 @@ def test_a_row_is_the_base_with_its_cells_in_place(base):
     [
         (HEADER + ROWS).replace("\n", "\r\n"),
         "\ufeff" + HEADER + "\n,,,,\n" + ROWS,
-        HEADER.replace(",", ";")
-        + 'Fern post;0.5 / day;;;\nMoss post;2 / day;12;"{gamma: {mean: 4 days, sd: 2 days}}";3\n',
+        HEADER.replace(",", ";") + ROWS.replace(",", ";").replace("4 days; sd", "4 days, sd"),
     ],
     ids=["Windows lines", "byte order mark and blank rows", "semicolons"],
 )

@@ -82,6 +82,15 @@ def test_more_replications_and_strategies_add_what_is_missing(path):
     ]
 
 
+def test_seeds_do_not_mix(path):
+    """Two seeds share a store and keep their own results."""
+    run(path, 3)
+    with open_store(path, "scenario", SCENARIO) as store:
+        other = run_study(SCENARIO, replications=3, seed=6, store=store)
+    assert other.outcomes == run_study(SCENARIO, replications=3, seed=6).outcomes
+    assert run(path, 3) == printed(3)
+
+
 def test_fewer_replications_than_are_stored(path, monkeypatch):
     """A smaller batch is the beginning of the larger one."""
     run(path, 6, chunk_size=4)
