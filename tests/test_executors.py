@@ -134,6 +134,24 @@ def test_pieces_that_are_lost_are_run_again(at_submit):
     assert crew.renewed >= 1
 
 
+def test_work_under_way_in_a_pool_that_broke_is_run_again():
+    """Of two pieces one is told to be lost, the other never ends: both come, from the new pool."""
+
+    class Breaking(Dying):
+        def submit(self, work, *args):
+            """Lose the first, hold the second, run the others."""
+            self.deaths -= 1
+            future = Future()
+            if self.deaths == 1:
+                future.set_exception(BrokenProcessPool("gone"))
+            elif self.deaths < 0:
+                future.set_result(work(*args))
+            return future
+
+    found = sorted(run_pieces(Breaking(2), lambda n: n * n, iter([1, 2, 3]), lambda n: (n,)))
+    assert found == [(1, 1), (2, 4), (3, 9)]
+
+
 @pytest.mark.parametrize("at_submit", [False, True])
 def test_a_piece_that_kills_its_worker_every_time_is_given_up(at_submit):
     """After some losses the reason and what to do are told, in place of trying for ever."""

@@ -43,7 +43,7 @@ CANNED = """
         each = (time.perf_counter() - began) / plan.total / len(known) * 1e6
         size = (Path(folder) / "runs").stat().st_size / plan.total / len(known)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"{each:.0f} us and {size:.0f} bytes of store a replication and strategy, {memory:.0f} MB at most", end="")
+    print(f"{each:.0f} us, {size:.0f} bytes of store a replication and strategy; {memory:.0f} MB at most", end="")
 """
 
 
