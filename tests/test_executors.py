@@ -182,9 +182,12 @@ def test_processes_start_only_where_it_is_worth_it(monkeypatch):
     started = []
     monkeypatch.setattr(executors, "pool_of", lambda workers: started.append(workers) or InPlace())
     short, early, long = Processes(None), Processes(None), Processes(None)
+    short.consider(1.0, 1e9)  # the first piece may have waited for a compiler
     short.consider(1.0, 1.0)
     short.consider(2.0, 1e9)
     early.consider(0.1, 1e9)
+    early.consider(0.2, 1e9)
+    long.consider(0.1, 60.0)
     long.consider(1.0, 60.0)
     assert (short.window, early.window, long.window, started) == (1, 1, 6, [3])
 

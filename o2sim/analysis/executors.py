@@ -81,6 +81,7 @@ class Processes:
         if workers is not None and not 1 <= workers <= MOST_WORKERS:
             raise WorkerError(f"workers: found {workers}; allowed: from 1 to {MOST_WORKERS}")
         self._undecided = workers is None and cores() > 1
+        self._looks = 0
         self._workers = 1 if workers is None else workers
         self._pool: Executor = InPlace() if self._workers == 1 else pool_of(self._workers)
 
@@ -105,8 +106,12 @@ class Processes:
         self._pool = pool_of(self._workers)
 
     def consider(self, seconds_done: float, seconds_left: float) -> None:
-        """Start a process for each core once what is left is known to be worth it."""
-        if self._undecided and seconds_done >= LOOK_S:
+        """Start a process for each core once what is left is known to be worth it.
+
+        Not after the first piece, which may have waited for something to be loaded or compiled.
+        """
+        self._looks += 1
+        if self._undecided and seconds_done >= LOOK_S and self._looks > 1:
             self._undecided = False
             if seconds_left >= WORTH_S:
                 self._workers = min(cores(), MOST_WORKERS)

@@ -102,7 +102,7 @@ class RunStore:
                 self.db.execute("INSERT OR IGNORE INTO scenario VALUES (?, ?, ?, ?, ?, ?)", about)
                 names = [name for name in scenario.strategies if chosen is None or name in chosen]
                 self.db.executemany(
-                    "INSERT INTO asked VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE "
+                    "INSERT INTO asked VALUES (?, ?, ?, ?) ON CONFLICT (hash, strategy, seed) DO UPDATE "
                     "SET replications = max(replications, excluded.replications)",
                     [(scenario.hash, name, seed, wanted) for name in names],
                 )
