@@ -126,6 +126,17 @@ def test_another_result_for_the_same_chunk_is_an_error(path):
     assert run(path, 2) == printed(2)
 
 
+def test_chunks_are_written_all_or_none(path):
+    """Where one of several chunks is refused, those before it in the same write are not left either."""
+    with open_store(path, "scenario", SCENARIO) as store:
+        found = run_study(SCENARIO, replications=1, seed=5, store=store)
+        wrong = replace(found.outcomes["two units"][0], patients=99)
+        new = Range(SCENARIO.hash, "two units", 5, 7, 8, "reference", pack([wrong], [None]))
+        with pytest.raises(StoreError, match="another result"):
+            store.put([new, replace(new, first=0, stop=1)])
+    assert rows(path) == [("three units", 0, 1), ("two units", 0, 1)]
+
+
 def test_the_engine_is_recorded_but_not_part_of_the_key(path):
     """Engines agree bit for bit, so what one has done the other goes on with; the list tells which it was."""
     run(path, 2)
