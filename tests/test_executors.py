@@ -64,7 +64,7 @@ def alone():
     return json.dumps(summarise(run_study(SCENARIO, replications=WANTED, seed=4)))
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(size=st.integers(1, 5) | st.none(), window=st.integers(1, 12), order=st.integers(0, 99))
 def test_results_depend_neither_on_chunks_nor_on_the_order_they_come(size, window, order):
     """Pieces of any size that come back in any order make the same study, to the last digit."""
@@ -72,6 +72,44 @@ def test_results_depend_neither_on_chunks_nor_on_the_order_they_come(size, windo
     found = run_study(SCENARIO, replications=WANTED, seed=4, crew=Given(hands, window), chunk_size=size)
     hands.submit(None)
     assert json.dumps(summarise(found)) == alone()
+    numbers = list(range(WANTED))
+    assert [[o.replication for o in outcomes] for outcomes in found.outcomes.values()] == [numbers, numbers]
+
+
+class LastOnly:
+    """A crew that ends the second piece and never the first."""
+
+    lost_errors = ()
+    window = 2
+    given = 0
+
+    def __enter__(self):
+        """Return itself."""
+        return self
+
+    def __exit__(self, *_):
+        """Do nothing."""
+
+    def consider(self, *_):
+        """Do nothing."""
+
+    def submit(self, work, *args):
+        """Return a future that is done for the second piece alone."""
+        self.given += 1
+        future = Future()
+        if self.given == 2:
+            future.set_result(work(*args))
+        return future
+
+
+def test_what_is_done_out_of_turn_is_not_reported():
+    """Stopped when replications 2 and 3 are done and 0 and 1 are not, there is nothing whole to report."""
+
+    def stop(done):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run_study(SCENARIO, replications=4, crew=LastOnly(), chunk_size=2, progress=stop)
 
 
 def test_threads_and_this_thread_give_the_same():

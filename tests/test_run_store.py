@@ -382,6 +382,21 @@ def test_ctrl_c_stores_what_is_done(path, monkeypatch):
     assert run(path, 6) == printed(6)
 
 
+def test_ctrl_c_reports_what_all_strategies_have(path, monkeypatch):
+    """A strategy that was stored before has more replications than the one at work; only pairs are reported."""
+    run(path, 6, strategies=["three units"])
+    real, calls = study_module.simulate, []
+
+    def interrupted(*args, **more):
+        if len(calls) == 2:
+            raise KeyboardInterrupt
+        calls.append(1)
+        return real(*args, **more)
+
+    monkeypatch.setattr(study_module, "simulate", interrupted)
+    assert json.loads(run(path, 6, chunk_size=1))["replications"] == 2
+
+
 def test_the_version_is_that_of_the_file():
     """What a store is refused by is the package's own version."""
     assert store_file.o2sim.__version__ == o2sim.__version__
