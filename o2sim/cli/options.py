@@ -25,6 +25,14 @@ seed_option = click.option(
     "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Fixes all chance."
 )
 engine_option = click.option("--engine", type=click.Choice(ENGINES), default=ENGINES[0], show_default=True)
+workers_option = click.option(
+    "--workers",
+    type=click.IntRange(1),
+    help="How many processes share the work; changes no result. Default: one for each core, where it is worth it.",
+)
+cluster_option = click.option(
+    "--cluster", metavar="ADDRESS", help="Let the workers of a dask.distributed cluster do it: tcp://host:8786."
+)
 file_argument = click.argument("file", type=click.Path(path_type=Path))
 force_option = click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 
@@ -41,6 +49,13 @@ class Place(click.Path):
         if not str(value).strip():
             self.fail("the name is empty; write . for the folder you are in, or another name", param, ctx)
         return super().convert(value, param, ctx)
+
+
+store_option = click.option(
+    "--store",
+    type=Place(),
+    help="Keep what is finished in this file, and do not run again what is in it.",
+)
 
 
 class Quantity(FloatParam):
