@@ -19,7 +19,7 @@ from o2sim.analysis.run_store import Range, RunStore, Writer
 from o2sim.analysis.running import run_pieces
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
-from o2sim.model.run import simulate
+from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
 
@@ -72,7 +72,7 @@ def run_study(
     strategies: Sequence[str] | None = None,
     replications: int = 200,
     seed: int = 1,
-    engine: str = "reference",
+    engine: str = "kernel",
     progress: Callable[[int], None] | None = None,
     workers: int | None = 1,
     crew: Crew | None = None,
@@ -90,6 +90,7 @@ def run_study(
     names = _chosen(scenario, strategies)
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
+    engine = ready_engine(scenario, engine)
     crew = crew or Processes(workers)
     found = _at_hand(scenario, names, seed, replications, store)
     try:
@@ -193,6 +194,13 @@ def _whole(found: dict[str, dict[int, Outcome]]) -> int:
     return next(k for k in count() if any(k not in outcomes for outcomes in found.values()))
 
 
+def ready_engine(scenario: Scenario, engine: str) -> str:
+    """Return the engine that will run, compiled here if it has to be: no two workers compile it at once."""
+    engine = engine_at_hand(engine)
+    make_ready(engine, next(iter(scenario.hospitals.values())))
+    return engine
+
+
 def run_replication(
     scenario: Scenario, strategies: Sequence[str], seed: int, replication: int, engine: str
 ) -> tuple[Outcome, ...]:
@@ -201,7 +209,7 @@ def run_replication(
     return tuple(simulate(scenario, name, draws, engine=engine) for name in strategies)
 
 
-def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str = "reference") -> Outcome:
+def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str = "kernel") -> Outcome:
     """Return one replication run again, with its event log. Raises O2simError as run_study does."""
     (name,) = _chosen(scenario, [strategy])
     if replication < 0:

@@ -18,6 +18,7 @@ from o2sim.cli.batch import (
     check_strategies,
     identity,
     leave_if_stopped,
+    make_ready,
     run_with_bar,
     workforce_options,
 )
@@ -226,6 +227,7 @@ def trace(
     if replication is None:
         searched = run_with_bar(scenario, [strategy], replications, seed, engine)
         replication = worst_replication(searched, strategy)
+    make_ready(scenario, engine)
     hospital = scenario.hospitals[strategy]
     log = rerun(scenario, strategy, seed, replication, engine).log
     if csv_file is not None:

@@ -70,6 +70,7 @@ def run_with_bar(
     from o2sim.analysis.study import run_study
     from o2sim.report.screen import progress_bar
 
+    make_ready(scenario, engine)
     path = workforce.store
     with (
         nullcontext() if path is None else open_store(path, "scenario", scenario) as store,
@@ -85,6 +86,17 @@ def run_with_bar(
             crew=crew_of(workforce),
             store=store,
         )
+
+
+def make_ready(scenario: Scenario, engine: str) -> None:
+    """Compile the engine if it has to be, and say that it takes a while."""
+    from o2sim.analysis.study import ready_engine
+    from o2sim.model.run import is_ready
+    from o2sim.report.screen import waiting
+
+    if not is_ready(engine):
+        with waiting("Compiling the engine, once for this version: about half a minute"):
+            ready_engine(scenario, engine)
 
 
 def leave_if_stopped(study: Study | None) -> None:

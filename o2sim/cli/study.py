@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.cli.batch import Workforce, crew_of, workforce_options
+from o2sim.cli.batch import Workforce, crew_of, make_ready, workforce_options
 from o2sim.cli.options import STOPPED, Place, engine_option, force_option, print_json, seed_option
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def study(
         require_free(csv_file, force)  # before the work, not after it
     sound = _sound(facilities, base, strategies, skip_bad)
     _warn(sound)
+    make_ready(sound[0].scenario, engine)
     plan = Plan(sound, replications, seed, engine, strategies or None)
     found, stopped = _run(plan, Workforce(**workforce))
     result = {**provenance(plan, len(found)), "facilities": found}
