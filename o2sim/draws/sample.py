@@ -17,6 +17,7 @@ from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
+from o2sim.draws.totals import Need, need_of
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery
 
 _FIRST_BLOCK = 16
@@ -47,6 +48,7 @@ class Draws:
         self.seed, self.replication = seed, replication
         self._samples: dict[PackedAdmissions, Sample] = {}
         self._tables: dict[Sample, PatientTable] = {}
+        self._needs: dict[Sample, Need] = {}
 
     @property
     def key(self) -> tuple[int, int]:
@@ -74,6 +76,13 @@ class Draws:
         if found not in self._tables:
             self._tables[found] = found.table(hospital.patients)
         return self._tables[found]
+
+    def need(self, hospital: Hospital) -> Need:
+        """Return what the patients need within the horizon, the same under every strategy."""
+        found = self.sample(hospital)
+        if found not in self._needs:
+            self._needs[found] = need_of(found, hospital.patients, hospital.warm_up_s, hospital.end_s)
+        return self._needs[found]
 
     def failures(self, law: Law, unit: int) -> Series:
         """Return seconds to each failure of a concentrator, by (unit, failure ordinal)."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from o2sim import jit
 from o2sim.draws import Draws
+from o2sim.draws.totals import Need
 from o2sim.errors import O2simError
 from o2sim.model.invariants import require
 from o2sim.model.kernel.engine import read_log, run_kernel
@@ -18,6 +19,7 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types import Hospital, Scenario
 
 ENGINES = ("kernel", "reference")
+_OF_OUTCOME = tuple(part.name for part in fields(Outcome))
 
 
 def engine_at_hand(engine: str) -> str:
@@ -55,9 +57,13 @@ def simulate(
 def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     state, events = run_reference(hospital, draws, log)
     totals = {part.name: getattr(state.ledger, part.name) for part in fields(state.ledger)}
+    table, midnight_s, end_s = draws.patients(hospital), hospital.warm_up_s, hospital.end_s
+    arrivals, patients, need_s, gas = need_in_horizon(table, midnight_s, end_s, len(hospital.patients))
+    missed_s = unrecognised_in_horizon(table, midnight_s, end_s)
     return _outcome(
         hospital,
         draws,
+        Need(tuple(arrivals), tuple(patients), need_s, gas, missed_s),
         totals,
         days_with_unserved=len(state.ledger.days_unserved),
         opening_gas=state.opening_gas,
@@ -74,46 +80,31 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
 
 def _by_kernel(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     finished = run_kernel(hospital, draws, log)
-    k = finished.record
-    totals = {name: k.ledger[name].tolist() for name in k.ledger.dtype.names}
-    return _outcome(
-        hospital,
-        draws,
-        totals | finished.by_class,
-        days_with_unserved=finished.days_unserved,
-        opening_gas=int(k.opening_gas),
-        closing_gas=int(k.closing_gas),
-        opening_usable_gas=int(k.opening_usable),
-        closing_usable_gas=int(k.closing_usable),
-        unit_running_s=finished.unit_running_s,
-        at_once=finished.at_once,
-        events=int(k.steps),
-        daily=finished.daily,
-        log=read_log(finished.log),
-    )
+    need = draws.need(hospital)
+    return _outcome(hospital, draws, need, finished.totals, **finished.found, log=read_log(finished.log))
 
 
-def _outcome(hospital: Hospital, draws: Draws, totals: dict[str, Any], **found: Any) -> Outcome:
+def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any], **found: Any) -> Outcome:
     """Return what either engine found, with what the patients alone decide; check the balances of need."""
-    table, midnight_s, end_s = draws.patients(hospital), hospital.warm_up_s, hospital.end_s
-    arrivals, patients, need_s, needed_gas = need_in_horizon(table, midnight_s, end_s, len(hospital.patients))
     served_s = totals["served_cylinder_s"] + totals["served_concentrator_s"]
-    require(need_s == served_s + sum(totals["unserved_s"]) + totals["transferred_s"], "patient-seconds of need")
+    require(
+        need.seconds == served_s + sum(totals["unserved_s"]) + totals["transferred_s"], "patient-seconds of need"
+    )
     delivered = totals["cylinder_gas"] + totals["concentrator_gas"]
     not_given = totals["unserved_gas"] + totals["missing_gas"] + totals["transferred_gas"]
-    require(needed_gas == delivered + not_given, "litres of need")
-    shared = {part.name: totals[part.name] for part in fields(Outcome) if part.name in totals}
+    require(need.gas == delivered + not_given, "litres of need")
+    shared = {name: totals[name] for name in _OF_OUTCOME if name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,
-        arrivals=sum(arrivals),
-        patients=sum(patients),
-        arrivals_by_class=tuple(arrivals),
-        patients_by_class=tuple(patients),
-        need_s=need_s,
-        unrecognised_s=unrecognised_in_horizon(table, midnight_s, end_s),
-        needed_gas=needed_gas,
+        arrivals=sum(need.arrivals),
+        patients=sum(need.patients),
+        arrivals_by_class=need.arrivals,
+        patients_by_class=need.patients,
+        need_s=need.seconds,
+        unrecognised_s=need.unrecognised_s,
+        needed_gas=need.gas,
         **shared,
         **found,
     )

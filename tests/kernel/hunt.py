@@ -19,8 +19,10 @@ class SeenError(Exception):
     """Something differs, or did in an earlier hospital."""
 
 
-def hunt(most: int, longest_s: float) -> tuple[int, str]:
+def hunt(most: int, longest_s: float, needs: str) -> tuple[int, str]:
     """Return after how many hospitals something was seen, and what; "" for nothing in as many as `most`.
+
+    Hospitals without the part that `needs` names are passed over.
 
     The process ends with a word about "Timeout" where one hospital takes longer than longest_s: an engine hangs.
     """
@@ -28,7 +30,7 @@ def hunt(most: int, longest_s: float) -> tuple[int, str]:
 
     @seed(0)
     @settings(
-        max_examples=most,
+        max_examples=20 * most,
         deadline=None,
         database=None,
         phases=[Phase.generate],
@@ -38,6 +40,8 @@ def hunt(most: int, longest_s: float) -> tuple[int, str]:
     @given(rules=twin_hospitals())
     def look(rules: Hospital) -> None:
         nonlocal tried, seen
+        if not seen and (tried == most or not _has(rules, needs)):
+            return
         if not seen:
             tried += 1
             faulthandler.dump_traceback_later(longest_s, exit=True)
@@ -49,6 +53,13 @@ def hunt(most: int, longest_s: float) -> tuple[int, str]:
         look()
     faulthandler.cancel_dump_traceback_later()
     return tried, seen
+
+
+def _has(part: object, needs: str) -> bool:
+    """Return True if a hospital has a part, by its dotted name; "" is any."""
+    for name in needs.split(".") if needs else ():
+        part = getattr(part, name, None)
+    return part is not None and part is not False and part not in (0, ())
 
 
 def _found(rules: Hospital, replication: int) -> str:
@@ -66,4 +77,4 @@ def _found(rules: Hospital, replication: int) -> str:
 
 
 if __name__ == "__main__":
-    print("\t".join(map(str, hunt(*map(int, sys.argv[1:3])))))
+    print("\t".join(map(str, hunt(int(sys.argv[1]), int(sys.argv[2]), "".join(sys.argv[3:])))))

@@ -7,7 +7,7 @@ from itertools import zip_longest
 from typing import Any
 
 from hypothesis import strategies as st
-from random_hospitals import BATTERIES, GENERATORS, MEANS, hospitals
+from random_hospitals import BATTERIES, GENERATORS, MEANS, hospitals, parted
 
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
@@ -25,6 +25,7 @@ from o2sim.scenario.types import (
     Season,
     Solar,
     Staff,
+    StoreAccess,
     Window,
 )
 
@@ -41,7 +42,7 @@ MONTHS = (1.4, 0.8, *[1.0] * 10)
 @st.composite
 def twin_hospitals(draw: Any) -> Hospital:
     """Draw a hospital as the model's own tests do; half the time with all else that a scenario may say."""
-    rules: Hospital = draw(hospitals())
+    rules: Hospital = _by_hand(draw, draw(hospitals()))
     if draw(st.booleans()):
         return rules
     units, grid = rules.concentrators, rules.grid
@@ -51,7 +52,9 @@ def twin_hospitals(draw: Any) -> Hospital:
     if units is not None and draw(st.booleans()):  # all that stands behind the grid at once
         grid = Grid(UP, draw(st.sampled_from([DOWN, LATE])))
         battery = draw(st.one_of(st.just(SMALL), BATTERIES))
-        power = Power(SHED, None, False, draw(GENERATORS), battery, draw(st.sampled_from([None, SUN])))
+        generator = replace(draw(GENERATORS), start_below_permille=draw(st.sampled_from([None, 300, 900])))
+        generator = replace(generator, started_by_staff=rules.staff is not None and draw(st.booleans()))
+        power = Power(SHED, None, False, generator, battery, draw(st.sampled_from([None, SUN])))
     if grid is not None and draw(st.booleans()):
         grid = replace(grid, cuts=((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000)))
     return replace(
@@ -70,6 +73,20 @@ def twin_hospitals(draw: Any) -> Hospital:
             first_unit=draw(st.sampled_from(["lowest number", "least loaded", "most loaded"])),
         ),
     )
+
+
+def _by_hand(draw: Any, rules: Hospital) -> Hospital:
+    """Half the time part a hospital that may be parted into wards, and have cylinders fetched and connected."""
+    cylinders = rules.cylinders
+    if rules.manifold is not None or (cylinders is not None and cylinders.splitters) or draw(st.booleans()):
+        return rules
+    staff = draw(st.sampled_from([rules.staff, Staff(1, 1, 1), Staff(2, 1, 300)]))
+    rules = replace(
+        rules, staff=staff, store=draw(st.sampled_from([StoreAccess(0, 600), StoreAccess(300, 1_200)]))
+    )
+    if not rules.wards and not (cylinders is not None and cylinders.regulator_sets):
+        rules = draw(parted(rules))
+    return replace(rules, moving_s=draw(st.sampled_from([None, 60]))) if rules.wards else rules
 
 
 def _class(draw: Any, kind: PatientClass) -> PatientClass:

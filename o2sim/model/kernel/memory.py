@@ -1,0 +1,302 @@
+"""The memory of a run of the compiled engine: set once for a hospital, and set back for each replication."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim import jit
+from o2sim.draws.philox import MASK
+from o2sim.model.bank import UNLIMITED
+from o2sim.model.kernel import layout
+from o2sim.model.kernel.events import DUE, EVENT
+from o2sim.model.kernel.packed import PackedHospital
+from o2sim.model.kernel.packing import NUMBER
+from o2sim.model.ledger import BY_WARD
+from o2sim.model.levels import KINDS, NOT_COUNTED
+from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
+from o2sim.model.rules import MAIN_BANKS
+from o2sim.model.ward import wards_of_classes
+from o2sim.outcome import AtOnce
+from o2sim.scenario.types import DAY_S, Hospital
+
+Array = npt.NDArray[Any]
+BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
+LEAST_ROOM = 64  # patients at once, to begin with
+_EVENTS_A_PATIENT = 8
+_PER_RUN = ("rows", "row_count", "closures", "closure_count", "outages", "outage_count", "seed", "replication")
+
+
+def _ledger_places() -> Iterator[tuple[str, int, int]]:
+    """Return (name, first word, words or 0 for a single one) of what the ledger counts."""
+    for name, (kind, offset, *_) in (layout.LEDGER.fields or {}).items():
+        yield name, offset // 8, int(np.prod(kind.shape)) if kind.shape else 0
+
+
+_LEDGER = tuple(_ledger_places())
+
+
+@dataclass(frozen=True, eq=False)
+class Finished:
+    """What a run has found: ledger and other totals by name, daily table, log (layout.LOG), events."""
+
+    totals: dict[str, Any]
+    found: dict[str, Any]
+    log: Array
+
+
+class Memory:
+    """The memory of one run at a time: nobody there, no orders, units new, grid up, until it is run."""
+
+    def __init__(self, packed: PackedHospital, room: int, lines: int) -> None:
+        """Make room for so many patients at once and so many lines of the log."""
+        hospital = packed.hospital
+        self.packed, self.room, self.lines = packed, room, lines
+        self.kept: list[Array] = []
+        self.record = jit.memory(layout.RUN, 1)
+        k = self.record[0]
+        k.rules, k.classes, k.class_words = (jit.address(x) for x in (packed.rules, packed.classes, packed.words))
+        k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
+        k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
+        k.devices = jit.address(packed.devices)
+        k.sending, k.mean_need = jit.address(packed.sending), jit.address(packed.mean_need)
+        k.class_count, k.warm_up_days = len(hospital.patients), -(-hospital.warm_up_s // DAY_S)
+        k.counted = self._new(layout.COUNTED, k.class_count)
+        self.counted = self.kept[-1][: k.class_count]
+        k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
+        self._make_room(hospital, room, lines)
+        self._set_store(hospital)
+        self._set_wards(hospital)
+        self._set_bedside(hospital)
+        self._set_manifold(hospital)
+        self._set_units(hospital)
+        self._set_power(hospital)
+        self._set_levels(hospital, room)
+        self._remember()
+
+    def _remember(self) -> None:
+        """Keep the state at the start of the warm-up, to set back to, and views for what is read and set often."""
+        plain = self.record.view(np.ndarray)
+        self._per_run = [plain[name] for name in _PER_RUN]
+        self._state = plain[0]
+        self._ledger = self.ledger.view(np.ndarray)["value"]
+        arrays = [each.view(np.ndarray).view(np.uint8) for each in (self.record, self.days, *self.kept)]
+        self._start = [(each, each.copy()) for each in arrays]
+        self._flags = self.days.view(np.ndarray)["value"]
+        self._days = self.daily.view(np.ndarray)["values"]
+
+    def start(self, rows: Array, closures: Array, outages: Array, key: tuple[int, int]) -> int:
+        """Set everything back to the start, for these patients and spells; return the address for the loop."""
+        for array, at_start in self._start:
+            array[:] = at_start
+        self.given = rows, closures, outages  # compiled code points to them
+        found = (*self._at(rows), *self._at(closures), *self._at(outages), *(word & MASK for word in key))
+        for place, value in zip(self._per_run, found, strict=True):
+            place[0] = value
+        return jit.address(self.record)
+
+    @property
+    def lines_written(self) -> int:
+        """Return how many lines the log has, or would have."""
+        return int(self._state["log_count"])
+
+    def _at(self, array: Array) -> tuple[int, int]:
+        return jit.address(array), len(array)
+
+    def _new(self, dtype: np.dtype[Any], count: int) -> int:
+        """Return the address of new, zeroed memory."""
+        array = jit.memory(dtype, count)
+        self.kept.append(array)
+        return jit.address(array)
+
+    def _make_room(self, hospital: Hospital, room: int, lines: int) -> None:
+        k = self.record[0]
+        fleet = hospital.cylinders.fleet if hospital.cylinders else 0
+        units = hospital.concentrators.count if hospital.concentrators else 0
+        events = room * _EVENTS_A_PATIENT + units * _EVENTS_A_PATIENT + fleet + 2 * len(self.packed.generator_gaps)
+        events += LEAST_ROOM
+        calendar = k.calendar
+        calendar.events, calendar.heap = self._new(EVENT, events), self._new(DUE, events + 1)
+        calendar.room, calendar.free = events, layout.NONE
+        self.ledger = self.record["ledger"].view(NUMBER)
+        k.ledger_words = jit.address(self.ledger)
+        self.log = jit.memory(layout.LOG, lines)
+        k.log, k.log_room = jit.address(self.log), lines
+        k.day_count = -(-hospital.horizon_s // DAY_S)
+        self.days = jit.memory(layout.FLAG, k.day_count)
+        self.daily = jit.memory(layout.DAY, k.day_count)
+        k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)
+        k.patient_room, k.patients = room, self._new(layout.PATIENT, room)
+        k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS + 1) for _ in range(2))
+        k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
+        k.open_places = self._new(layout.OPEN, room)
+        k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
+
+    def _set_store(self, hospital: Hospital) -> None:
+        k, cylinders = self.record[0], hospital.cylinders
+        k.away_free = layout.NONE
+        if cylinders is None:
+            return
+        k.has_store = True
+        for queue in (k.fills, k.rack, k.empties):
+            queue.at, queue.room = self._new(NUMBER, cylinders.fleet), max(1, cylinders.fleet)
+        full, keep = cylinders.full_at_start, max(cylinders.residual_gas, cylinders.lost_gas)
+        fills, empties = self.kept[-3], self.kept[-1]
+        fills["value"][:full] = cylinders.full_gas
+        empties["value"][: cylinders.fleet - full] = keep
+        k.full = k.fills.count_ = full
+        k.empties.count_ = cylinders.fleet - full
+        k.away = self._new(layout.AWAY, cylinders.fleet)
+        k.order_room = cylinders.fleet
+        k.order_places = self._new(layout.ORDER, cylinders.fleet)
+        k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
+        k.opening_usable = max(0, cylinders.full_gas - keep) * full
+
+    def _set_wards(self, hospital: Hospital) -> None:
+        """Set the wards, one where none is named, with the cylinders kept there."""
+        k, stock = self.record[0], hospital.cylinders
+        k.wards_of_classes = self._new(NUMBER, len(hospital.patients))
+        self.kept[-1]["value"] = wards_of_classes(hospital)
+        access, staff = hospital.store, hospital.staff
+        k.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
+        sets = sum(each.count for each in stock.usable_sets) if stock else 0
+        wards = [(each.regulators, each.bedside_cylinders) for each in hospital.wards] or [(sets, 0)]
+        k.ward_count, k.wards = len(wards), self._new(layout.WARD, len(wards))
+        self.wards = self.kept[-1]
+        k.stocks_wards = any(kept for _, kept in wards)
+        for ward, (regulators, kept) in zip(self.wards, wards, strict=True):
+            ward.regulators = ward.regulators_free = regulators
+            ward.most_bedside = kept
+            moved = min(kept, int(k.fills.count_))
+            shelf = ward.shelf
+            shelf.at, shelf.room, shelf.count_ = self._new(NUMBER, kept), max(1, kept), moved
+            if stock is not None:
+                self.kept[-1]["value"][:moved] = stock.full_gas
+            k.fills.head, k.fills.count_ = k.fills.head + moved, k.fills.count_ - moved
+
+    def _set_bedside(self, hospital: Hospital) -> None:
+        """Set regulator sets, delivery sets and humidifiers."""
+        k, rules = self.record[0], hospital.bedside
+        sets = hospital.cylinders.usable_sets if hospital.cylinders else ()
+        smallest = sorted(range(len(sets)), key=lambda kind: (sets[kind].width_ml_min, kind))
+        k.set_count, k.sets = len(sets), self._new(layout.SET, len(sets))
+        for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
+            self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
+        k.device_count = len(rules.delivery_sets)
+        k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
+        for array in self.kept[-2:]:
+            array["value"][: k.device_count] = [count for _, count in rules.delivery_sets]
+        k.humidifiers_free = rules.humidifiers if rules.humidifiers is not None else layout.NONE
+
+    def _set_manifold(self, hospital: Hospital) -> None:
+        """Set the manifold, whose banks are filled as the run begins."""
+        k, rules, cylinders = self.record[0], hospital.manifold, hospital.cylinders
+        k.banks = self._new(layout.BANK, layout.BANKS)
+        banks = self.kept[-1]
+        k.manifold.feeding = k.manifold.event = layout.NONE
+        if rules is None or cylinders is None:
+            return
+        k.manifold.present = True
+        k.manifold.keep_gas = max(rules.changeover_gas, cylinders.lost_gas)
+        k.manifold.bank_count = MAIN_BANKS + (rules.reserve > 0)
+        banks["number"], banks["room"] = range(layout.BANKS), [rules.bank] * MAIN_BANKS + [rules.reserve]
+        banks["spent"] = banks["seen"] = True
+        for name in ("task", "task_event", "look_event"):
+            banks[name] = layout.NONE
+
+    def _set_levels(self, hospital: Hospital, room: int) -> None:
+        """Set the counts of what is in use at once."""
+        k, units = self.record[0], hospital.concentrators
+        fleet = hospital.cylinders.fleet if hospital.cylinders else 0
+        outlets, count = (units.count * units.outlets, units.count) if units else (0, 0)
+        k.levels, k.units_changed = self._new(layout.LEVEL, KINDS), True
+        levels = self.kept[-1]
+        self.levels = []
+        for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
+            levels[place] = (NOT_COUNTED, self._new(NUMBER, most + 1), most + 1)
+            self.levels.append(self.kept[-1]["value"])
+
+    def _set_units(self, hospital: Hospital) -> None:
+        k, rules = self.record[0], hospital.concentrators
+        k.first_for_technician = k.last_for_technician = layout.NONE
+        k.most_running = UNLIMITED
+        self.units = np.zeros(0, dtype=layout.UNIT)
+        if rules is None:
+            return
+        k.has_bank, k.unit_count, k.outlet_room = True, rules.count, rules.outlets
+        k.on_units = self._new(NUMBER, rules.count * rules.outlets)
+        k.gathering, k.movers = self._new(NUMBER, 3 * rules.count), self._new(NUMBER, 2 * rules.outlets)
+        k.units = self._new(layout.UNIT, rules.count)
+        k.technicians_free = rules.crew if rules.crew is not None else layout.NONE
+        self.units = units = self.kept[-1][: rules.count]
+        units["number"] = np.arange(rules.count)
+        units["working"] = True
+        homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
+        if homes:
+            units["ward"] = homes
+        for name in (
+            "running_since_s",
+            "timer_event",
+            "fail_event",
+            "start_event",
+            "check_event",
+            "service_event",
+            "next_for_technician",
+        ):
+            units[name] = layout.NONE
+
+    def _set_power(self, hospital: Hospital) -> None:
+        k, power, units = self.record[0], hospital.power, hospital.concentrators
+        k.grid_up = True
+        k.grid_holds[:] = True
+        chain = k.chain
+        chain.grid_up = chain.voltage_good = True
+        chain.battery_event = chain.fuel_event = layout.NONE
+        generator, battery = chain.generator, chain.battery
+        generator.start_event = generator.failure_event = layout.NONE
+        generator.permitted, generator.attempts_since_s = True, -1
+        if power is None or units is None:
+            return
+        chain.watts = round(units.power_w)
+        if power.generator is not None:
+            tank_ml = power.generator.tank_ml
+            generator.present = True
+            generator.fuel = layout.NONE if tank_ml is None else tank_ml * FUEL_PER_ML
+            generator.dry = generator.fuel == 0
+            chain.opening_fuel = max(0, generator.fuel)
+        if power.battery is not None:
+            battery.present = True
+            battery.level = chain.opening_level = power.battery.usable_ws * MW_S_PER_W_S
+
+    def finished(self) -> Finished:
+        """Return what is left at the end; nothing of it changes when the memory is used again."""
+        k, words = self._state, self._ledger.tolist()
+        totals = {name: words[at : at + count] if count else words[at] for name, at, count in _LEDGER}
+        for name in layout.COUNTED.names or ():
+            totals[f"{name}_by_class"] = self.counted[name].tolist()
+        for name in BY_WARD_NAMES:
+            totals[f"ward_{name}"] = self.wards[name].tolist()
+        found = {
+            "days_with_unserved": int(np.count_nonzero(self._flags)),
+            "opening_gas": int(k["opening_gas"]),
+            "closing_gas": int(k["closing_gas"]),
+            "opening_usable_gas": int(k["opening_usable"]),
+            "closing_usable_gas": int(k["closing_usable"]),
+            "unit_running_s": tuple(self.units["running_s"].tolist()),
+            "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
+            "events": int(k["steps"]),
+            "daily": self._days[: int(k["daily_count"])].copy(),
+        }
+        return Finished(totals, found, self.log[: min(self.lines_written, self.lines)].copy())
+
+
+def _levels(seconds: Array) -> tuple[int, ...]:
+    """Return seconds by level up to the highest level seen."""
+    found = seconds.tolist()
+    while found and not found[-1]:
+        found.pop()
+    return tuple(found)

@@ -1,0 +1,103 @@
+"""A hospital in, the same as compiled code reads it out; packed once for all its replications."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy.typing as npt
+
+from o2sim import jit
+from o2sim.draws.need import mean_need
+from o2sim.draws.philox import stable_hash
+from o2sim.draws.spells import SPELL
+from o2sim.model.kernel import layout
+from o2sim.model.kernel.packing import NUMBER
+from o2sim.scenario.bedside_fields import ALWAYS_HUMIDIFIED
+from o2sim.scenario.spells import gaps, listed_cuts, window_spells
+from o2sim.scenario.types import Hospital
+
+Array = npt.NDArray[Any]
+_KEPT = 64
+_packed: list[PackedHospital] = []
+
+
+@dataclass(frozen=True, eq=False)
+class PackedHospital:
+    """A hospital as compiled code reads it; whatever is pointed to is kept."""
+
+    hospital: Hospital
+    rules: Array
+    classes: Array
+    words: Array
+    sending: Array
+    devices: Array
+    mean_need: Array
+    cuts: Array
+    generator_gaps: Array
+    kept: tuple[Array, ...]
+    spare: list[Any] = field(default_factory=list)  # memory of runs that are over, for the next one
+
+
+def pack(hospital: Hospital) -> PackedHospital:
+    """Return a hospital packed; the same object for the same one."""
+    for packed in reversed(_packed):
+        if packed.hospital is hospital:
+            return packed
+    kept: list[Array] = []
+    rules = layout.RULES.pack(hospital, kept)
+    classes = jit.memory(layout.CLASS.dtype, len(hospital.patients))
+    words = jit.memory(layout.CLASS_WORD, len(hospital.patients))
+    for place, kind in enumerate(hospital.patients):
+        classes[place] = layout.CLASS.pack(kind, kept)[0]
+        words[place].word = stable_hash(kind.name)
+    stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
+    spells = _spells(listed_cuts(hospital)), _spells(_hours(hospital))
+    _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
+    del _packed[:-_KEPT]
+    return _packed[-1]
+
+
+def _sending(hospital: Hospital) -> Array:
+    """Return how the patients of each class are sent on."""
+    array = jit.memory(layout.SENDING, len(hospital.patients))
+    for place in range(len(hospital.patients)):
+        rule = hospital.transfer_of(place)
+        found = (layout.NONE, 0, False) if rule is None else (rule.after_s, rule.travel_s, rule.oxygen_on_board)
+        array[place] = found
+    return array
+
+
+def _devices(hospital: Hospital) -> Array:
+    """Return the device of each class: its place among the limited delivery sets, NONE for no limit."""
+    limited = [device for device, _ in hospital.bedside.delivery_sets]
+    array = jit.memory(layout.DEVICE, len(hospital.patients))
+    for place, kind in enumerate(hospital.patients):
+        among = limited.index(kind.delivery) if kind.delivery in limited else layout.NONE
+        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED)
+    return array
+
+
+def _mean_need(hospital: Hospital) -> Array:
+    """Return the season's mean need of each day, where there are cylinders."""
+    found = mean_need(hospital) if hospital.cylinders else []
+    array = jit.memory(NUMBER, len(found))
+    array["value"][: len(found)] = found
+    return array
+
+
+def _hours(hospital: Hospital) -> tuple[tuple[int, int], ...]:
+    """Return the spells in which the generator may not run."""
+    generator = hospital.power.generator if hospital.power else None
+    if generator is None or not generator.hours:
+        return ()
+    allowed = window_spells(generator.hours, hospital.start, hospital.warm_up_s, hospital.end_s)
+    return gaps(allowed, hospital.end_s)
+
+
+def _spells(found: tuple[tuple[int, int], ...]) -> Array:
+    """Return spells as records; at least room for one, which keeps the address good."""
+    array = jit.memory(SPELL, len(found))
+    for place, spell in enumerate(found):
+        array[place] = spell
+    return array[: len(found)]
