@@ -34,6 +34,7 @@ Word = Any  # the same without a sign
 Key = Any  # two words, seed and replication
 Real = Any  # a 64-bit floating-point number
 Function = TypeVar("Function", bound=Callable[..., Any])
+COMPILER: bool = numba is not None  # there is one, whether it is switched off or not
 COMPILES: bool = numba is not None and not numba.config.DISABLE_JIT
 CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to memory is checked
 _kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
@@ -72,6 +73,11 @@ def cached(function: Function) -> Function:
         return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OUTER)(function)  # type: ignore[no-any-return]
     finally:
         numba.config.CACHE_DIR = before
+
+
+def is_kept(name: str) -> bool:
+    """Return True if there is nothing to compile, or `cached` has kept a function of a file of that name."""
+    return not COMPILES or (_folder() != "" and any(Path(_folder()).rglob(f"{name}.*.nbi")))
 
 
 @lru_cache(maxsize=1)

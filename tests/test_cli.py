@@ -161,7 +161,7 @@ def test_compare_as_json_holds_the_contract(scenario_file):
     told = json.loads(shown.stdout)
     assert shown.exit_code == 0
     assert list(told["strategies"]) == ["cylinders only", "concentrators only", "mixed"]
-    assert (told["seed"], told["replications"], told["engine"]) == (7, 3, "reference")
+    assert (told["seed"], told["replications"], told["engine"]) == (7, 3, "kernel")
     assert {"scenario", "scenario_hash", "version", "horizon_days", "differences"} <= set(told)
 
 
@@ -176,7 +176,7 @@ def test_compare_screen_fits_its_width(scenario_file):
     for part in ("What happened", "Why someone went without", "Not compared:", "prescribes nothing"):
         assert part in shown.stdout
     assert lines[-2].startswith(f"o2sim {o2sim.__version__} | scenario ")
-    assert "seed 1 | 4 replications | engine reference" in lines[-2]
+    assert "seed 1 | 4 replications | engine kernel" in lines[-2]
 
 
 def test_compare_of_chosen_strategies(scenario_file):
@@ -307,7 +307,7 @@ def test_trace_tells_a_replication(scenario_file):
     shown = call("trace", scenario_file, "--strategy", "concentrators only", "--replication", 1)
     assert shown.exit_code == 0
     assert shown.stdout.splitlines()[0].startswith(("Episode 1 of", "The 10 longest of"))
-    assert "seed 1 | concentrators only, replication 1 | engine reference" in shown.stdout
+    assert "seed 1 | concentrators only, replication 1 | engine kernel" in shown.stdout
 
 
 def test_trace_of_the_worst_is_the_trace_of_its_number(scenario_file):

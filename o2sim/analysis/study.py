@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import count
 from typing import Any
 
 import o2sim
+from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
+from o2sim.analysis.cost import annual_cost
+from o2sim.analysis.executors import Crew, Processes
+from o2sim.analysis.packing import Packed, pack
+from o2sim.analysis.run_store import Range, RunStore, Writer
+from o2sim.analysis.running import run_pieces
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
-from o2sim.model.run import simulate
+from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
 
@@ -63,28 +72,133 @@ def run_study(
     strategies: Sequence[str] | None = None,
     replications: int = 200,
     seed: int = 1,
-    engine: str = "reference",
+    engine: str = "kernel",
     progress: Callable[[int], None] | None = None,
+    workers: int | None = 1,
+    crew: Crew | None = None,
+    store: RunStore | None = None,
+    chunk_size: int | None = None,
 ) -> Study:
     """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
 
-    progress is told the number completed after each. An interrupt (Ctrl-C) gives the whole replications so far, or
-    passes through where there is none. Raises O2simError for an unknown strategy or fewer than one replication.
+    workers is the number of processes, None for one a core where it is worth it; crew is who does the work instead
+    of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
+    in it is not run again, and what is finished goes into it. progress is told the number completed. An interrupt
+    (Ctrl-C) gives the whole replications so far, or passes through where there is none. Raises O2simError for an
+    unknown strategy, fewer than one replication, a store that cannot be written, workers that die again and again.
     """
     names = _chosen(scenario, strategies)
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
-    rows: list[tuple[Outcome, ...]] = []
+    engine = ready_engine(scenario, engine)
+    crew = crew or Processes(workers)
+    found = _at_hand(scenario, names, seed, replications, store)
     try:
-        for replication in range(replications):
-            rows.append(run_replication(scenario, names, seed, replication, engine))
-            if progress is not None:
-                progress(len(rows))
+        with closing(_fill(scenario, found, replications, seed, engine, crew, store, chunk_size)) as filling:
+            for done in filling:
+                if progress is not None:
+                    progress(done)
     except KeyboardInterrupt:
-        if not rows:
+        if not _whole(found):
             raise
-    outcomes = {name: [row[place] for row in rows] for place, name in enumerate(names)}
-    return Study(scenario, seed, engine, replications, outcomes)
+    whole = range(_whole(found))
+    return Study(scenario, seed, engine, replications, {n: [found[n][k] for k in whole] for n in names})
+
+
+@dataclass(frozen=True)
+class Done:
+    """A chunk that is finished: outcomes and packed outcomes (none without a store) by strategy, and how long."""
+
+    outcomes: dict[str, list[Outcome]]
+    packed: dict[str, Packed]
+    seconds: float
+
+
+def run_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Done:
+    """Return a chunk's outcomes, packed for a store if they are to be kept."""
+    began = time.perf_counter()
+    rows = [run_replication(scenario, chunk.strategies, seed, k, engine) for k in range(chunk.first, chunk.stop)]
+    outcomes = {name: [row[place] for row in rows] for place, name in enumerate(chunk.strategies)}
+    packed = {name: pack(many, costs_of(scenario, name, many)) for name, many in outcomes.items()} if keep else {}
+    return Done(outcomes, packed, time.perf_counter() - began)
+
+
+def costs_of(scenario: Scenario, strategy: str, outcomes: Sequence[Outcome]) -> list[float | None]:
+    """Return money a year of each outcome, all items together; None without prices."""
+    hospital = scenario.hospitals[strategy]
+    if hospital.costs is None:
+        return [None] * len(outcomes)
+    return [sum(annual_cost(hospital, outcome).values()) for outcome in outcomes]
+
+
+def _at_hand(
+    scenario: Scenario, names: Sequence[str], seed: int, replications: int, store: RunStore | None
+) -> dict[str, dict[int, Outcome]]:
+    """Return what a store holds already, by strategy and number; note in it what is about to be run."""
+    if store is None:
+        return {name: {} for name in names}
+    store.begin([scenario], names, seed, replications)
+    return {
+        name: {o.replication: o for o, _, _ in store.outcomes(scenario.hash, name, seed, replications)}
+        for name in names
+    }
+
+
+def _fill(
+    scenario: Scenario,
+    found: dict[str, dict[int, Outcome]],
+    replications: int,
+    seed: int,
+    engine: str,
+    crew: Crew,
+    store: RunStore | None,
+    chunk_size: int | None,
+) -> Generator[int, None, None]:
+    """Run what is missing into found; yield the number of replications done after each chunk."""
+    chunks = missing(found, replications, found)
+    left = sum(chunk.size for chunk in chunks)
+    if left < replications:
+        yield replications - left
+    pacer = Pacer(chunk_size)
+    spent_s = 0.0
+    keep = store is not None
+
+    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool]:
+        return scenario, chunk, seed, engine, keep
+
+    with crew, Writer(store) as writer:
+        _one_by_one(pacer, crew, chunk_size, keep)
+        for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
+            for name, outcomes in done.outcomes.items():
+                found[name] |= {outcome.replication: outcome for outcome in outcomes}
+            writer.add(
+                Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
+                for name, packed in done.packed.items()
+            )
+            left -= chunk.size
+            spent_s += done.seconds
+            pacer.learn(chunk.size, done.seconds)
+            crew.consider(spent_s, left * pacer.seconds_each)
+            _one_by_one(pacer, crew, chunk_size, keep)
+            yield replications - left
+
+
+def _one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
+    """Let pieces be single replications where that costs nothing, so that Ctrl-C loses only the one in hand."""
+    if chunk_size is None:
+        pacer.fixed = 1 if crew.window == 1 and not keep else None
+
+
+def _whole(found: dict[str, dict[int, Outcome]]) -> int:
+    """Return how many replications, from 0 on without a break, are there under every strategy."""
+    return next(k for k in count() if any(k not in outcomes for outcomes in found.values()))
+
+
+def ready_engine(scenario: Scenario, engine: str) -> str:
+    """Return the engine that will run, compiled here if it has to be: no two workers compile it at once."""
+    engine = engine_at_hand(engine)
+    make_ready(engine, next(iter(scenario.hospitals.values())))
+    return engine
 
 
 def run_replication(
@@ -95,7 +209,7 @@ def run_replication(
     return tuple(simulate(scenario, name, draws, engine=engine) for name in strategies)
 
 
-def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str = "reference") -> Outcome:
+def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str = "kernel") -> Outcome:
     """Return one replication run again, with its event log. Raises O2simError as run_study does."""
     (name,) = _chosen(scenario, [strategy])
     if replication < 0:

@@ -13,7 +13,15 @@ from typing import Any
 import click
 
 from o2sim import __version__
-from o2sim.cli.batch import check_strategies, identity, leave_if_stopped, run_with_bar
+from o2sim.cli.batch import (
+    Workforce,
+    check_strategies,
+    identity,
+    leave_if_stopped,
+    make_ready,
+    run_with_bar,
+    workforce_options,
+)
 from o2sim.cli.bedside import cylinder
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.equipment import equipment
@@ -29,6 +37,8 @@ from o2sim.cli.options import (
     print_json,
     seed_option,
 )
+from o2sim.cli.runs import runs
+from o2sim.cli.study import study
 from o2sim.errors import O2simError, ScenarioError
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
@@ -93,6 +103,14 @@ class Settings:
     engine: str
     as_json: bool
     out: Path | None = None
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+
+    @property
+    def workforce(self) -> Workforce:
+        """Return who does the work, and where what is finished is kept."""
+        return Workforce(self.workers, self.cluster, self.store)
 
 
 def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -112,6 +130,7 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
             show_default=True,
             help="How many times to run the horizon, fixed beforehand.",
         ),
+        workforce_options,
     ):
         command = option(command)
     return command
@@ -204,10 +223,11 @@ def trace(
         raise click.UsageError("give either --replication K or --worst")
     scenario = load(file)
     check_strategies(scenario, [strategy])
-    study = None
+    searched = None
     if replication is None:
-        study = run_with_bar(scenario, [strategy], replications, seed, engine)
-        replication = worst_replication(study, strategy)
+        searched = run_with_bar(scenario, [strategy], replications, seed, engine)
+        replication = worst_replication(searched, strategy)
+    make_ready(scenario, engine)
     hospital = scenario.hospitals[strategy]
     log = rerun(scenario, strategy, seed, replication, engine).log
     if csv_file is not None:
@@ -219,10 +239,12 @@ def trace(
     else:
         click.echo("\n".join(timeline.story(hospital, log, full=full)) + "\n")
         click.echo(provenance(scenario, seed, f"{strategy}, replication {replication}", engine))
-    leave_if_stopped(study)
+    leave_if_stopped(searched)
 
 
 main.add_command(equipment)
+main.add_command(study)
+main.add_command(runs)
 main.add_command(cylinder)
 main.add_command(new)
 main.add_command(schema)
@@ -239,17 +261,19 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
         from o2sim.report.files import require_writable
 
         require_writable(settings.out)  # before the work, not after it
-    study = run_with_bar(scenario, strategies, settings.replications, settings.seed, settings.engine)
-    summary = summarise(study)
+    batch = run_with_bar(
+        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce
+    )
+    summary = summarise(batch)
     if settings.as_json:
         print_json(summary)
     else:
         from o2sim.report.screen import print_study
 
-        print_study(study, summary)
+        print_study(batch, summary)
     if settings.out is not None:
         from o2sim.report.files import write_results
 
-        written = write_results(settings.out, study, summary, command=["o2sim", *sys.argv[1:]])
+        written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]])
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
-    leave_if_stopped(study)
+    leave_if_stopped(batch)

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from o2sim import __version__
-from o2sim.cli.options import STOPPED
+from o2sim.cli.options import STOPPED, cluster_option, store_option, workers_option
 
 if TYPE_CHECKING:
+    from o2sim.analysis.executors import Crew
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
 
@@ -26,14 +30,52 @@ def check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
         raise click.UsageError(f"no strategy is named {unknown[0]!r}; known: {known}.{hint}")
 
 
+@dataclass(frozen=True)
+class Workforce:
+    """Who does the work, and where what is finished is kept: the options --workers, --cluster and --store."""
+
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+
+
+def workforce_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of a Workforce to a command."""
+    for option in (store_option, cluster_option, workers_option):
+        command = option(command)
+    return command
+
+
+def crew_of(workforce: Workforce) -> Crew:
+    """Return the crew that was asked for; fail as a usage error where two were."""
+    from o2sim.analysis.executors import Cluster, Processes
+
+    if workforce.cluster is None:
+        return Processes(workforce.workers)
+    if workforce.workers is not None:
+        raise click.UsageError("give either --workers or --cluster")
+    return Cluster(workforce.cluster)
+
+
 def run_with_bar(
-    scenario: Scenario, strategies: Sequence[str], replications: int, seed: int, engine: str
+    scenario: Scenario,
+    strategies: Sequence[str],
+    replications: int,
+    seed: int,
+    engine: str,
+    workforce: Workforce = Workforce(),
 ) -> Study:
     """Return a study of the named strategies, all where none is named; a bar shows how far it is."""
+    from o2sim.analysis.store_file import open_store
     from o2sim.analysis.study import run_study
     from o2sim.report.screen import progress_bar
 
-    with progress_bar(replications) as progress:
+    make_ready(scenario, engine)
+    path = workforce.store
+    with (
+        nullcontext() if path is None else open_store(path, "scenario", scenario) as store,
+        progress_bar(replications) as progress,
+    ):
         return run_study(
             scenario,
             strategies=strategies or None,
@@ -41,7 +83,20 @@ def run_with_bar(
             seed=seed,
             engine=engine,
             progress=progress,
+            crew=crew_of(workforce),
+            store=store,
         )
+
+
+def make_ready(scenario: Scenario, engine: str) -> None:
+    """Compile the engine if it has to be, and say that it takes a while."""
+    from o2sim.analysis.study import ready_engine
+    from o2sim.model.run import is_ready
+    from o2sim.report.screen import waiting
+
+    if not is_ready(engine):
+        with waiting("Compiling the engine, once for this version: about half a minute"):
+            ready_engine(scenario, engine)
 
 
 def leave_if_stopped(study: Study | None) -> None:

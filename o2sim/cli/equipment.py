@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from o2sim.cli.batch import check_strategies, leave_if_stopped, run_with_bar
+from o2sim.cli.batch import Workforce, check_strategies, leave_if_stopped, run_with_bar, workforce_options
 from o2sim.cli.options import Place, engine_option, file_argument, force_option, load, print_json, seed_option
 
 
@@ -22,6 +23,7 @@ from o2sim.cli.options import Place, engine_option, file_argument, force_option,
 )
 @seed_option
 @engine_option
+@workforce_options
 @click.option("--csv", "csv_file", type=Place(), help="Also write the lists to this file, to buy from.")
 @force_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -34,6 +36,7 @@ def equipment(
     csv_file: Path | None,
     force: bool,
     as_json: bool,
+    **workforce: Any,
 ) -> None:
     """List what each strategy needs at its peak: what to buy, what a year uses up, and the workshop's year.
 
@@ -49,7 +52,7 @@ def equipment(
     check_strategies(scenario, strategies)
     if csv_file is not None:
         require_free(csv_file, force)  # before the work, not after it
-    study = run_with_bar(scenario, strategies, replications, seed, engine)
+    study = run_with_bar(scenario, strategies, replications, seed, engine, Workforce(**workforce))
     result = listed(study)
     if csv_file is not None:
         write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(result))

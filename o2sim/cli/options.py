@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,13 +19,42 @@ if TYPE_CHECKING:
 else:
     FloatParam = click.ParamType  # cannot be subscripted before click 8.2
 
+NO_COMPILER = (
+    "Note: numba, which compiles the fast engine, is not installed; the reference engine gives the same results, "
+    "more slowly. To have it: pip install numba"
+)
 OK, FAILED, MISUSED, STOPPED = 0, 1, 2, 130
-ENGINES = ("reference",)
+ENGINES = ("kernel", "reference")
 
 seed_option = click.option(
     "--seed", type=click.IntRange(0, 2**63 - 1), default=1, show_default=True, help="Fixes all chance."
 )
-engine_option = click.option("--engine", type=click.Choice(ENGINES), default=ENGINES[0], show_default=True)
+
+
+def _at_hand(_ctx: click.Context, _param: click.Parameter, engine: str) -> str:
+    """Return the engine, the reference in place of the compiled one where nothing can compile it; say so."""
+    if engine != "kernel" or find_spec("numba") is not None:
+        return engine
+    click.echo(NO_COMPILER, err=True)
+    return "reference"
+
+
+engine_option = click.option(
+    "--engine",
+    type=click.Choice(ENGINES),
+    default=ENGINES[0],
+    show_default=True,
+    callback=_at_hand,
+    help="The compiled engine, or the readable one it is checked against: the same results, more slowly.",
+)
+workers_option = click.option(
+    "--workers",
+    type=click.IntRange(1),
+    help="How many processes share the work; changes no result. Default: one for each core, where it is worth it.",
+)
+cluster_option = click.option(
+    "--cluster", metavar="ADDRESS", help="Let the workers of a dask.distributed cluster do it: tcp://host:8786."
+)
 file_argument = click.argument("file", type=click.Path(path_type=Path))
 force_option = click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 
@@ -41,6 +71,13 @@ class Place(click.Path):
         if not str(value).strip():
             self.fail("the name is empty; write . for the folder you are in, or another name", param, ctx)
         return super().convert(value, param, ctx)
+
+
+store_option = click.option(
+    "--store",
+    type=Place(),
+    help="Keep what is finished in this file, and do not run again what is in it.",
+)
 
 
 class Quantity(FloatParam):

@@ -18,7 +18,7 @@ from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.draws.totals import Need, need_of
-from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery
+from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
 
@@ -49,6 +49,7 @@ class Draws:
         self._samples: dict[PackedAdmissions, Sample] = {}
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
+        self._spells: list[tuple[str, tuple[RoadClosure, ...], tuple[dt.date, int, int], npt.NDArray[Any]]] = []
 
     @property
     def key(self) -> tuple[int, int]:
@@ -150,8 +151,9 @@ class Draws:
 
     def closure_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL."""
-        listed = hospital.resupply.road_closures if hospital.resupply else ()
-        return spells(self.key, hospital, "road closure", listed)
+        return self._spells_of(
+            hospital, "road closure", hospital.resupply.road_closures if hospital.resupply else ()
+        )
 
     def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
@@ -160,7 +162,17 @@ class Draws:
     def outage_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL."""
         listed = hospital.resupply.supplier_outages if hospital.resupply else ()
-        return spells(self.key, hospital, "supplier outage", listed)
+        return self._spells_of(hospital, "supplier outage", listed)
+
+    def _spells_of(self, hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
+        """Return the spells of a stream, drawn once for all strategies that list the same ones."""
+        times = hospital.start, hospital.warm_up_s, hospital.end_s
+        for known in self._spells:
+            if known[0] == stream and known[1] is listed and known[2] == times:
+                return known[3]
+        found = spells(self.key, hospital, stream, listed)
+        self._spells.append((stream, listed, times, found))
+        return found
 
     def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
         """Return how many of `count` cylinders come, at least one, for the nth order of a day."""

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from o2sim import jit
 from o2sim.draws import Draws
 from o2sim.draws.totals import Need
 from o2sim.errors import O2simError
@@ -21,11 +22,28 @@ ENGINES = ("kernel", "reference")
 _OF_OUTCOME = tuple(part.name for part in fields(Outcome))
 
 
+def engine_at_hand(engine: str) -> str:
+    """Return the engine asked for, the reference in place of the compiled one where nothing can compile it."""
+    return "reference" if engine == "kernel" and not jit.COMPILER else engine
+
+
+def is_ready(engine: str) -> bool:
+    """Return True unless the engine has to be compiled first, which takes about half a minute."""
+    return engine != "kernel" or jit.is_kept("loop")
+
+
+def make_ready(engine: str, hospital: Hospital) -> None:
+    """Compile the engine if it has to be, by a run of a hospital."""
+    if not is_ready(engine):
+        run_kernel(hospital, Draws(0, 0))
+
+
 def simulate(
-    scenario: Scenario, strategy: str, draws: Draws, engine: str = "reference", log: bool = False
+    scenario: Scenario, strategy: str, draws: Draws, engine: str = "kernel", log: bool = False
 ) -> Outcome:
     """Return what happens under one strategy with these draws; the log is kept only when asked for.
 
+    Without a compiler the reference engine runs in place of the compiled one, with the same result.
     Raises O2simError for an unknown engine or strategy, InvariantError if a balance is broken.
     """
     if engine not in ENGINES:
@@ -33,7 +51,7 @@ def simulate(
     if strategy not in scenario.hospitals:
         raise O2simError(f"strategy: found {strategy!r}; allowed: {', '.join(scenario.strategies)}")
     hospital = scenario.hospitals[strategy]
-    return (_by_kernel if engine == "kernel" else _by_reference)(hospital, draws, log)
+    return (_by_kernel if engine_at_hand(engine) == "kernel" else _by_reference)(hospital, draws, log)
 
 
 def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:

@@ -41,10 +41,33 @@ def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
 
 def replication_columns(study: Study) -> list[str]:
     """Return the columns of one row a replication: hours, litres and counts within the horizon, some by class."""
-    columns = ["strategy", "replication"]
-    for name, _, labels in _outcome_fields(_classes(study)):
+    columns = outcome_columns(_classes(study))
+    return ["strategy", "replication", *columns, "stock_outs", "unserved_h", "cost_per_year"]
+
+
+def outcome_columns(classes: Sequence[str]) -> list[str]:
+    """Return the columns of the totals of an outcome."""
+    columns: list[str] = []
+    for name, _, labels in _outcome_fields(classes):
         columns += [f"{name}: {label}" for label in labels] if labels else [name]
-    return [*columns, "stock_outs", "unserved_h", "cost_per_year"]
+    return columns
+
+
+def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
+    """Return the totals of an outcome, as outcome_columns names them; own are its classes, where others are told.
+
+    What is by class is empty at a class that is not its own.
+    """
+    own = classes if own is None else own
+    cells: list[Cell] = []
+    for _, field, labels in _outcome_fields(classes):
+        value = getattr(outcome, field)
+        if field.endswith("_by_class"):
+            by_name = dict(zip(own, value, strict=False))
+            cells += [_user_unit(field, by_name[name]) if name in by_name else "" for name in labels]
+        else:
+            cells += [_user_unit(field, part) for part in (value if labels else (value,))]
+    return cells
 
 
 def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
@@ -52,10 +75,7 @@ def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
     for strategy, outcomes in study.outcomes.items():
         hospital = study.scenario.hospitals[strategy]
         for outcome in outcomes[: study.replications]:
-            row: list[Cell] = [strategy, outcome.replication]
-            for _, field, labels in _outcome_fields(_classes(study)):
-                value = getattr(outcome, field)
-                row += [_user_unit(field, part) for part in (value if labels else (value,))]
+            row = [strategy, outcome.replication, *outcome_cells(outcome, _classes(study))]
             unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
             cost: Cell = "" if hospital.costs is None else round(sum(annual_cost(hospital, outcome).values()), 2)
             yield (*row, outcome.stock_outs, unserved_h, cost)

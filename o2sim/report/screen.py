@@ -111,6 +111,18 @@ def progress_bar(total: int) -> Iterator[Callable[[int], None]]:
             bar.stop()
 
 
+@contextmanager
+def waiting(text: str) -> Iterator[None]:
+    """Show that something goes on: turning on a terminal's stderr, else one line."""
+    console = Console(stderr=True)
+    if console.is_terminal:
+        with console.status(text):
+            yield
+    else:
+        console.print(f"{text}...", highlight=False)
+        yield
+
+
 def _rich_table(table: Table) -> RichTable:
     shown = RichTable(
         box=box.SIMPLE_HEAD, header_style="bold", show_edge=False, pad_edge=False, collapse_padding=True

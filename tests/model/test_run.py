@@ -38,7 +38,7 @@ GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 def test_an_unknown_engine_or_strategy_is_named_with_what_is_allowed() -> None:
     """Both messages say what was found and what there is."""
     scenario = Scenario("test", "", "test.yaml", "0" * 16, {"s": hospital()})
-    with pytest.raises(O2simError, match="engine: found 'abacus'; allowed: reference"):
+    with pytest.raises(O2simError, match="engine: found 'abacus'; allowed: kernel, reference"):
         simulate(scenario, "s", Draws(1, 0), engine="abacus")
     with pytest.raises(O2simError, match="strategy: found 'mixed'; allowed: s"):
         simulate(scenario, "mixed", Draws(1, 0))

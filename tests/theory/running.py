@@ -38,7 +38,7 @@ def one_source(source: str) -> str:
 
 
 def replicate(
-    text: str, count: int, statistic: Callable[[Outcome], object], log: bool = False, engine: str = "reference"
+    text: str, count: int, statistic: Callable[[Outcome], object], log: bool = False, engine: str = "kernel"
 ) -> Floats:
     """Return statistic(outcome) of `count` replications of the first strategy; shape (count, ...).
 

@@ -148,17 +148,17 @@ def _rise(calendar: Record, place: Whole) -> None:
 
 @jit.compiled
 def _sink(calendar: Record, place: Whole) -> None:
-    """Let what stands in the spare place behind the heap sink in from a place downwards."""
-    spare = _due(calendar.heap, calendar.room)
+    """Let what stands in the spare place behind the heap sink in from a place downwards.
+
+    It was the last and mostly belongs far down: the hole sinks to the bottom, then it rises from there.
+    """
     while 2 * place + 1 < calendar.pending:
         child = 2 * place + 1
         if child + 1 < calendar.pending and _before(_due(calendar.heap, child + 1), _due(calendar.heap, child)):
             child += 1
-        if _before(spare, _due(calendar.heap, child)):
-            break
         _move(calendar, child, place)
         place = child
-    _move(calendar, calendar.room, place)
+    _rise(calendar, place)
 
 
 @jit.compiled

@@ -100,6 +100,14 @@ def end_gap(k: Record, p: Record) -> None:
 
 
 @jit.compiled
+def set_responding(k: Record, p: Record, responding: Whole) -> None:
+    """Note whether staff are on their way to a patient after a loss of supply."""
+    if p.responding != responding:
+        k.responding += 1 if responding else -1
+        p.responding = responding
+
+
+@jit.compiled
 def lose_supply(k: Record, slot: Whole, p: Record) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     note(k, _SUPPLY_LOST, p.number, -1, -1)
@@ -108,7 +116,7 @@ def lose_supply(k: Record, slot: Whole, p: Record) -> None:
         response_ends(k, slot, p)
         return
     begin_gap(k, p)
-    p.responding = True
+    set_responding(k, p, True)
     p.task, p.task_event = codes.RESPOND, NONE
     if rules(k).has_staff:
         k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
@@ -131,7 +139,8 @@ def begin_response(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def response_ends(k: Record, slot: Whole, p: Record) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
-    p.responding = p.piped = False
+    set_responding(k, p, False)
+    p.piped = False
     p.unit = NONE
     attended(k, p)
     wait(k, slot, p)

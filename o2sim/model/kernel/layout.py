@@ -357,6 +357,7 @@ RUN = np.dtype(
         ("patient_room", "i8"),
         ("patients_used", "i8"),
         ("patient_free", "i8"),
+        ("responding", "i8"),  # patients to whom staff are on their way after a loss of supply
         ("first_present", "i8"),
         ("last_present", "i8"),
         ("reduced_count", "i8"),

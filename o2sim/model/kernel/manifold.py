@@ -10,7 +10,7 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply
+from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply, set_responding
 from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at, rules
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
@@ -98,7 +98,8 @@ def release_outlet(k: Record, p: Record) -> None:
         p.flowing = False
         k.room_made = True
         _reckon(k)
-    p.piped = p.responding = False
+    set_responding(k, p, False)
+    p.piped = False
 
 
 @jit.compiled
@@ -322,7 +323,7 @@ def _resume(k: Record) -> None:
     while slot != NONE:
         p = patient_at(k, slot)
         if p.responding and p.piped:
-            p.responding = False
+            set_responding(k, p, False)
             call_off_staff(k, slot, p)
             connect_outlet(k, slot, p)
         slot = p.after

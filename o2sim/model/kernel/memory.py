@@ -86,6 +86,10 @@ class Memory:
         self._ledger = self.ledger.view(np.ndarray)["value"]
         arrays = [each.view(np.ndarray).view(np.uint8) for each in (self.record, self.days, *self.kept)]
         self._start = [(each, each.copy()) for each in arrays]
+        counted, wards = self.counted.view(np.ndarray), self.wards.view(np.ndarray)
+        self._columns = [(f"{name}_by_class", counted[name]) for name in layout.COUNTED.names or ()]
+        self._columns += [(f"ward_{name}", wards[name]) for name in BY_WARD_NAMES]
+        self._running_s = self.units.view(np.ndarray)["running_s"]
         self._flags = self.days.view(np.ndarray)["value"]
         self._days = self.daily.view(np.ndarray)["values"]
 
@@ -215,10 +219,10 @@ class Memory:
         outlets, count = (units.count * units.outlets, units.count) if units else (0, 0)
         k.levels, k.units_changed = self._new(layout.LEVEL, KINDS), True
         levels = self.kept[-1]
-        self.levels = []
+        self.levels: list[Array] = []
         for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
             levels[place] = (NOT_COUNTED, self._new(NUMBER, most + 1), most + 1)
-            self.levels.append(self.kept[-1]["value"])
+            self.levels.append(self.kept[-1].view(np.ndarray)["value"])
 
     def _set_units(self, hospital: Hospital) -> None:
         k, rules = self.record[0], hospital.concentrators
@@ -276,17 +280,14 @@ class Memory:
         """Return what is left at the end; nothing of it changes when the memory is used again."""
         k, words = self._state, self._ledger.tolist()
         totals = {name: words[at : at + count] if count else words[at] for name, at, count in _LEDGER}
-        for name in layout.COUNTED.names or ():
-            totals[f"{name}_by_class"] = self.counted[name].tolist()
-        for name in BY_WARD_NAMES:
-            totals[f"ward_{name}"] = self.wards[name].tolist()
+        totals |= {name: column.tolist() for name, column in self._columns}
         found = {
             "days_with_unserved": int(np.count_nonzero(self._flags)),
             "opening_gas": int(k["opening_gas"]),
             "closing_gas": int(k["closing_gas"]),
             "opening_usable_gas": int(k["opening_usable"]),
             "closing_usable_gas": int(k["closing_usable"]),
-            "unit_running_s": tuple(self.units["running_s"].tolist()),
+            "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),

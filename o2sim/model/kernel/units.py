@@ -9,7 +9,7 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, wait
+from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, set_responding, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
 from o2sim.model.kernel.layout import (
     NONE,
@@ -209,7 +209,8 @@ def release_unit(k: Record, slot: Whole, p: Record) -> None:
         if p.second_unit != NONE:
             _leave(k, slot, p, unit_at(k, p.second_unit))
     p.unit = p.second_unit = NONE
-    p.second_ml_min, p.responding = 0, False
+    p.second_ml_min = 0
+    set_responding(k, p, False)
 
 
 @jit.compiled
@@ -304,13 +305,13 @@ def resume(k: Record, u: Record) -> None:
     if not (u.working and has_power(k, u)):
         return
     k.room_made = True
-    slot = k.first_present
+    slot = k.first_present if k.responding > 0 else NONE
     while slot != NONE:
         p = patient_at(k, slot)
         after = p.after
         flow_ml_min = min(p.given_ml_min, p.flow_ml_min)
         if p.responding and p.unit == u.number and has_room(k, u, flow_ml_min):
-            p.responding = False
+            set_responding(k, p, False)
             call_off_staff(k, slot, p)
             join(k, slot, p, u, flow_ml_min)
         slot = after

@@ -1,0 +1,78 @@
+"""Replications wanted and those at hand in; the pieces of work still to be done out, each a range of replications.
+
+How a batch is cut never changes a result: a replication depends on its number alone. Pieces are sized by the time
+they take, so that little is lost at an interruption and little is spent on handing them out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is told
+LARGEST = 1_000  # replications in a piece, however quick
+GROWTH = 4  # at most as many times the size of the last piece
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Replications first, first + 1 ... stop - 1 of some strategies, in the order of the scenario file."""
+
+    first: int
+    stop: int
+    strategies: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Return the number of replications."""
+        return self.stop - self.first
+
+
+def missing(strategies: Iterable[str], replications: int, have: Mapping[str, Collection[int]]) -> list[Chunk]:
+    """Return the longest ranges of replications 0 ... replications - 1 that lack the same strategies.
+
+    have tells the replications at hand by strategy; a strategy not in it has none.
+    """
+    names = tuple(strategies)
+    if not any(have.get(name) for name in names):
+        return [Chunk(0, replications, names)]
+    sets = {name: frozenset(have.get(name, ())) for name in names}
+    chunks: list[Chunk] = []
+    for replication in range(replications):
+        lacking = tuple(name for name in names if replication not in sets[name])
+        if chunks and chunks[-1].stop == replication and chunks[-1].strategies == lacking:
+            chunks[-1] = Chunk(chunks[-1].first, replication + 1, lacking)
+        elif lacking:
+            chunks.append(Chunk(replication, replication + 1, lacking))
+    return chunks
+
+
+class Pacer:
+    """Learns how long a replication takes, and says how many make a piece; a fixed size is kept."""
+
+    def __init__(self, size: int | None = None) -> None:
+        """Take a fixed size, or None to go by time, beginning with one replication."""
+        self.fixed = size
+        self.ideal = 1
+        self.seconds_each = 0.0  # of the last piece
+
+    def learn(self, replications: int, seconds: float) -> None:
+        """Take how long some replications took."""
+        self.seconds_each = seconds / replications
+        wanted = int(PIECE_S / self.seconds_each) if seconds > 0 else LARGEST
+        self.ideal = max(1, min(wanted, replications * GROWTH, LARGEST))
+
+    @property
+    def size(self) -> int:
+        """Return how many replications the next piece is to have."""
+        return self.fixed or self.ideal
+
+
+def cut(chunks: Iterable[Chunk], pacer: Pacer) -> Iterator[Chunk]:
+    """Yield the chunks in pieces of the size the pacer says at that moment."""
+    for chunk in chunks:
+        first = chunk.first
+        while first < chunk.stop:
+            stop = min(first + pacer.size, chunk.stop)
+            yield Chunk(first, stop, chunk.strategies)
+            first = stop

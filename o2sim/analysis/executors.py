@@ -1,0 +1,273 @@
+"""A number of workers or the address of a cluster in, a crew that runs pieces of work out.
+
+Everything that runs work is a `concurrent.futures.Executor`: in place, in processes of this machine, or on a
+dask.distributed cluster. Processes are spawned, as they must be on Windows and macOS, so all systems behave alike.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from types import TracebackType
+from typing import Any, Protocol
+
+import o2sim
+from o2sim.errors import O2simError
+
+WORTH_S = 4.0  # of work still to do; below it, starting processes (about 1 s each) gains nothing
+LOOK_S = 0.5  # of work done before it is decided
+CONNECT_S = 20
+MOST_WORKERS = 61 if os.name == "nt" else 1_024  # Windows cannot wait for more processes at once
+
+
+class WorkerError(O2simError):
+    """Workers or a cluster that cannot be had, or that stop again and again."""
+
+
+class InPlace(Executor):
+    """Runs each call at once, in this thread; Ctrl-C passes through."""
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Return a future that is done."""
+        future: Future[Any] = Future()
+        try:
+            future.set_result(fn(*args, **kwargs))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+class Crew(Protocol):
+    """What runs pieces of work; used as a context, at whose end no worker is left over."""
+
+    @property
+    def window(self) -> int:
+        """Return how many pieces to have under way at once."""
+
+    @property
+    def lost_errors(self) -> tuple[type[BaseException], ...]:
+        """Return the errors that mean a worker was lost, not that the work is wrong."""
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece."""
+
+    def renew(self) -> None:
+        """Replace what broke."""
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Take what has been done in how long, and what is left by that measure."""
+
+    def __enter__(self) -> Crew:
+        """Return itself."""
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Send everybody home."""
+
+
+class Processes:
+    """Worker processes of this machine; with workers None, work is done in place until it proves long."""
+
+    lost_errors: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+
+    def __init__(self, workers: int | None = None) -> None:
+        """Take the number of workers: 1 runs in place, None is one for each core where it is worth it."""
+        if workers is not None and not 1 <= workers <= MOST_WORKERS:
+            raise WorkerError(f"workers: found {workers}; allowed: from 1 to {MOST_WORKERS}")
+        self._undecided = workers is None and cores() > 1
+        self._looks = 0
+        self._workers = 1 if workers is None else workers
+        self._pool: Executor = InPlace() if self._workers == 1 else pool_of(self._workers)
+
+    @property
+    def window(self) -> int:
+        """Return one piece in place; in processes enough that none waits for the next."""
+        return 1 if self._workers == 1 else 2 * self._workers
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece; a worker that starts now never sees Ctrl-C."""
+        if self._workers == 1 or not hasattr(signal, "pthread_sigmask"):
+            return self._pool.submit(work, *args)
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            return self._pool.submit(work, *args)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def renew(self) -> None:
+        """Start a new pool in place of one that lost a worker."""
+        _end(self._pool)
+        self._pool = pool_of(self._workers)
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Start a process for each core once what is left is known to be worth it.
+
+        Not after the first piece, which may have waited for something to be loaded or compiled.
+        """
+        self._looks += 1
+        if self._undecided and seconds_done >= LOOK_S and self._looks > 1:
+            self._undecided = False
+            if seconds_left >= WORTH_S:
+                self._workers = min(cores(), MOST_WORKERS)
+                self._pool = pool_of(self._workers)
+
+    def __enter__(self) -> Processes:
+        """Return itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End the processes: at once where the work is cut short."""
+        if kind is None:
+            self._pool.shutdown(cancel_futures=True)
+        else:
+            _end(self._pool)
+
+
+class Cluster:
+    """The workers of a dask.distributed cluster."""
+
+    def __init__(self, address: str) -> None:
+        """Connect to the scheduler at an address such as `tcp://10.0.0.5:8786`.
+
+        Raises WorkerError where dask.distributed is missing, the scheduler does not answer, there are no workers,
+        or their o2sim is not this version.
+        """
+        try:
+            import distributed
+        except ImportError:
+            hint = 'pip install "o2sim[cluster]"'
+            raise WorkerError(f"a cluster needs dask.distributed, which is not installed: {hint}") from None
+        library: Any = distributed
+        self.lost_errors: tuple[type[BaseException], ...] = (library.KilledWorker,)
+        try:
+            self._client = library.Client(address, timeout=CONNECT_S, set_as_default=False)
+        except (OSError, ValueError, TypeError) as error:
+            raise WorkerError(f"cluster {address!r}: no scheduler answers there ({_reason(error)})") from None
+        try:
+            self._check(address)
+        except BaseException:
+            self._client.close()
+            raise
+        self._pool: Executor = self._client.get_executor()
+
+    def _check(self, address: str) -> None:
+        """Raise WorkerError unless every worker has this version."""
+        try:
+            versions = self._client.run(version_here)
+        except Exception as error:
+            raise WorkerError(f"cluster {address!r}: its workers cannot load o2sim ({_reason(error)})") from None
+        if not versions:
+            raise WorkerError(f"cluster {address!r}: has no workers; start some with `dask worker {address}`")
+        others = sorted(set(versions.values()) - {o2sim.__version__})
+        if others:
+            found = f"its workers have o2sim {', '.join(others)}, this is {o2sim.__version__}"
+            raise WorkerError(f"cluster {address!r}: {found}; install the same everywhere")
+
+    @property
+    def window(self) -> int:
+        """Return two pieces for each thread there is."""
+        threads: int = sum(self._client.nthreads().values())
+        return max(2, 2 * threads)
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece."""
+        future: Future[Any] = self._pool.submit(work, *args)
+        return future
+
+    def renew(self) -> None:
+        """Do nothing: the scheduler replaces its workers."""
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Do nothing: a cluster is asked for by name."""
+
+    def __enter__(self) -> Cluster:
+        """Return itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Cancel what is waiting and hang up; the cluster stays."""
+        self._pool.shutdown(wait=False)  # which cancels, on a cluster
+        self._client.close()
+
+
+class Given:
+    """Any executor the caller has made, and ends."""
+
+    lost_errors: tuple[type[BaseException], ...] = ()
+
+    def __init__(self, executor: Executor, window: int = 4) -> None:
+        """Take the executor and how many pieces to have under way."""
+        self._executor, self.window = executor, window
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece."""
+        return self._executor.submit(work, *args)
+
+    def renew(self) -> None:
+        """Do nothing: who made it mends it."""
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Do nothing: it was asked for."""
+
+    def __enter__(self) -> Given:
+        """Return itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Leave the executor to its maker."""
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def version_here() -> str:
+    """Return the version of o2sim where this runs."""
+    return o2sim.__version__
+
+
+def pool_of(workers: int) -> ProcessPoolExecutor:
+    """Return a pool of spawned processes that ignore Ctrl-C and end with the one that started them."""
+    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"), initializer=settle_in)
+
+
+def settle_in() -> None:
+    """Leave Ctrl-C to the process that hands out work, and end when it does, however it ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _end(pool: Executor) -> None:
+    """Stop a pool without waiting for the work in hand."""
+    workers = list((getattr(pool, "_processes", None) or {}).values())
+    pool.shutdown(wait=False, cancel_futures=True)
+    for worker in workers:
+        worker.kill()
+    for worker in workers:
+        worker.join()
+
+
+def _reason(error: BaseException) -> str:
+    return str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
