@@ -85,7 +85,7 @@ def test_runs_lists_a_store(place):
     call("run", place / "reed.yaml", "--strategy", "mixed", "--replications", "2", "--store", store)
     shown = call("runs", store)
     assert shown.exit_code == 0
-    for word in ("Reed Bank health centre (", "mixed", "2 of 2", "reference", "runs of one scenario"):
+    for word in ("Reed Bank health centre (", "mixed", "2 of 2", "kernel", "runs of one scenario"):
         assert word in " ".join(shown.stdout.split())
     (batch,) = json.loads(call("runs", store, "--json").stdout)["batches"]
     assert (batch["scenarios"], batch["replications"], batch["complete"]) == (["Reed Bank health centre"], 2, True)

@@ -257,7 +257,7 @@ def test_shipped_scenarios_are_told(path):
     shown_text = call("describe", path, "--replications", 50, "--seed", 3)
     assert shown_text.exit_code == 0
     assert "50 replications of each strategy" in shown_text.stdout
-    assert f"o2sim compare {path.name} --replications 50 --seed 3 --engine reference" in shown_text.stdout
+    assert f"o2sim compare {path.name} --replications 50 --seed 3 --engine kernel" in shown_text.stdout
     cells = {row[0]: row[1] for row in rows(shown_text.stdout)}
     stated = re.findall(
         r"(?m)^  (fleet|reorder_point|lead_time|count): *([^#\n]*?) *(?:#|$)", path.read_text("utf-8")
