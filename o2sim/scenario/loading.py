@@ -28,13 +28,17 @@ def load(path: str | Path) -> Scenario:
     """
     problems = Problems(str(path))
     file = Path(path)
-    text = nodes.decode(_read(file, problems), problems)
-    return _scenario(text, problems, file.parent, file.stem)
+    return _scenario(text_of(file, problems), problems, file.parent, file.stem)
 
 
 def loads(text: str, file: str = "<text>") -> Scenario:
     """Return the scenario in a text; file is its name in messages. Raises ScenarioError, as load does."""
     return _scenario(text, Problems(file), None, "scenario")
+
+
+def text_of(file: Path, problems: Problems) -> str:
+    """Return the text of a file; raise ScenarioError where it is none."""
+    return nodes.decode(_read(file, problems), problems)
 
 
 def _read(file: Path, problems: Problems) -> bytes:
@@ -55,7 +59,11 @@ def _read(file: Path, problems: Problems) -> bytes:
 
 
 def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> Scenario:
-    root = nodes.parse(text, problems)
+    return scenario_of(nodes.parse(text, problems), problems, folder, stem)
+
+
+def scenario_of(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: str) -> Scenario:
+    """Return the scenario that a tree of values says; raise ScenarioError with all its problems."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
     shared = [field for field in TOP.fields if field not in CHANGEABLE and field.name != "strategies"]
