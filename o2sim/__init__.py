@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from o2sim.analysis.cost import equivalent_annual_cost
     from o2sim.analysis.measures import summarise
+    from o2sim.analysis.sizing import size
     from o2sim.analysis.study import Study, run_study
     from o2sim.draws import Draws
     from o2sim.errors import O2simError, ScenarioError
@@ -33,6 +34,7 @@ _PLACES = {
     "loads": "o2sim.scenario",
     "run_study": "o2sim.analysis.study",
     "simulate": "o2sim.model.run",
+    "size": "o2sim.analysis.sizing",
     "summarise": "o2sim.analysis.measures",
     "total_litres": "o2sim.gas",
 }
@@ -51,6 +53,7 @@ __all__ = [
     "loads",
     "run_study",
     "simulate",
+    "size",
     "summarise",
     "total_litres",
 ]

@@ -1,4 +1,4 @@
-"""The public list of o2sim: fifteen names, each importable and documented."""
+"""The public list of o2sim: sixteen names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -22,6 +22,7 @@ PUBLIC = {
     "loads",
     "run_study",
     "simulate",
+    "size",
     "summarise",
     "total_litres",
 }

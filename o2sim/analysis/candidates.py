@@ -1,8 +1,8 @@
 """A scenario file, a strategy and the fields to size in, the candidates to try out, each a loaded scenario.
 
-A bigger fleet under a reorder point held fixed orders later: it can meet a closed road with less. So reorder point,
-order-up-to level and full cylinders at the start move with the fleet by the same number, unless they are sized
-themselves or held on purpose. That also is what makes one batch of replications enough (see one_batch).
+A bigger fleet under a reorder point held fixed orders later: it can meet a closed road with less. So reorder
+point, order-up-to level and full cylinders at the start move with the fleet by the same number, unless they are
+sized themselves or held on purpose. That also is what makes one batch of replications enough (see one_batch).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from o2sim.scenario.types import Hospital, Scenario
 FLEET = "cylinders.fleet"
 LEVELS = ("cylinders.full_at_start", "resupply.reorder_point", "resupply.order_up_to")
 CYLINDER_SECTIONS = ("cylinders", "resupply", "manifold")
-WHOLE_POINTS = 60  # of a range that is not stated: half to twice what the file says, in whole steps
+WHOLE_POINTS = 120  # of a range that is not stated: half to twice what the file says, in whole steps
 
 
 @dataclass
@@ -55,7 +55,9 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
     levers = tuple(lever(path, text or _around(source, path, strategy)) for path, text in asked)
     for each in levers:
         if each.numbers is None:
-            raise O2simError(f"vary {each.path}: found {', '.join(each.values)}; allowed to size: numbers with a unit")
+            raise O2simError(
+                f"vary {each.path}: found {', '.join(each.values)}; allowed to size: numbers with a unit"
+            )
     moved, fleet = _moving(source, strategy, levers, hold_levels)
     candidates: list[Candidate] = []
     refused: list[str] = []
@@ -84,8 +86,10 @@ def _require_cylinders(source: Original, strategy: str, paths: Sequence[str]) ->
     for path in paths:
         if path.split(".")[0] in CYLINDER_SECTIONS:
             raise O2simError(
-                f"size: {strategy!r} uses no cylinders, so {path} cures none of its stock-outs; allowed: fields of "
-                "concentrators and power, such as concentrators.count, power.battery.usable or power.generator.tank"
+                f"size: {strategy!r} uses no cylinders, so {path} cures none of its stock-outs; allowed: "
+                "fields of "
+                "concentrators and power, such as concentrators.count, power.battery.usable or "
+                "power.generator.tank"
             )
 
 

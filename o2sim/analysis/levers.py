@@ -49,7 +49,9 @@ def lever(path: str, text: str) -> Lever:
     found = _RANGE.fullmatch(text.strip())
     values = _span(path, text, found) if found is not None else _listed(path, text)
     if len(values) > MOST_VALUES:
-        raise O2simError(f"vary {path}: found {len(values)} values; allowed: at most {MOST_VALUES}; take larger steps")
+        raise O2simError(
+            f"vary {path}: found {len(values)} values; allowed: at most {MOST_VALUES}; take larger steps"
+        )
     if len(set(values)) < len(values):
         raise O2simError(f"vary {path}: a value stands twice in {text!r}; write each once")
     numbers, unit = _numbers(values)
@@ -65,7 +67,9 @@ def points(levers: Sequence[Lever]) -> list[dict[str, str]]:
     for each in levers:
         count *= len(each.values)
     if count > MOST_POINTS:
-        raise O2simError(f"vary: found {count:,} combinations; allowed: at most {MOST_POINTS:,}; list fewer values")
+        raise O2simError(
+            f"vary: found {count:,} combinations; allowed: at most {MOST_POINTS:,}; list fewer values"
+        )
     return [dict(zip(paths, values, strict=True)) for values in product(*(each.values for each in levers))]
 
 

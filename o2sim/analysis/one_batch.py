@@ -1,11 +1,11 @@
 """One batch of replications at the largest stock in, the chance of running short at every smaller one out.
 
-As long as nobody has met a bare shelf, a stock that is smaller by d throughout (fleet, full at the start, reorder
-point and order-up-to level alike) goes through the very same orders and deliveries with d fewer full cylinders on
-the shelf. So it meets its first bare shelf exactly where the larger one has fewer than d left after a cylinder is
-taken; the lowest shelf of each replication gives the whole curve, and its order statistic a stock with a guarantee.
-Counted is the first time somebody wants a cylinder and the shelf is bare, warm-up included: it comes before any
-interruption for want of a cylinder, so the answer is on the safe side.
+As long as nobody has met a bare shelf, a stock that is smaller by d throughout (fleet, full at the start,
+reorder point and order-up-to level alike) goes through the very same orders and deliveries with d fewer full
+cylinders on the shelf. So it meets its first bare shelf exactly where the larger one has fewer than d left after
+a cylinder is taken; the lowest shelf of each replication gives the whole curve, and its order statistic a stock
+with a guarantee. Counted is the first time somebody wants a cylinder and the shelf is bare, warm-up included: it
+comes before any interruption for want of a cylinder, so the answer is on the safe side.
 """
 
 from __future__ import annotations
@@ -43,7 +43,9 @@ def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: S
     return tuple(reason for holds, reason in found if holds)
 
 
-def lowest_shelf(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str) -> tuple[int, Outcome]:
+def lowest_shelf(
+    scenario: Scenario, strategy: str, seed: int, replication: int, engine: str
+) -> tuple[int, Outcome]:
     """Return the fewest full cylinders left after one was taken, in the whole run; the outcome beside it.
 
     -1 where somebody went without at the full stock, so that no smaller one would do.
@@ -66,7 +68,7 @@ def lowest_shelves(
     engine: str,
     progress: Callable[[int], None] | None = None,
 ) -> list[int]:
-    """Return the lowest shelf of replications 0, 1, 2...; those done so far where Ctrl-C ends it, if there are any."""
+    """Return the lowest shelf of replications 0, 1, 2...; where Ctrl-C ends it, those done so far, if any."""
     lowest: list[int] = []
     try:
         for replication in range(replications):

@@ -1,10 +1,10 @@
 """Candidates in the order of their price in, the first that meets a target out: scanned, then confirmed afresh.
 
-The chance need not fall from one candidate to the next, so they are scanned one by one and never halved. All meet
-the same replications (0, 1, 2 ...), each until a test that holds at every look has spoken, or until no row of
-successes within the limit could make it speak. Looking at many and taking the best would flatter it: so the one that
-passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is confirmed may err
-with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
+The chance need not fall from one candidate to the next, so they are scanned one by one and never halved. All
+meet the same replications (0, 1, 2 ...), each until a test that holds at every look has spoken, or until no row
+of successes within the limit could make it speak. Looking at many and taking the best would flatter it: so the
+one that passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is
+confirmed may err with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ CURVE_REPLICATIONS = 100  # of candidates that need no test
 
 @dataclass(frozen=True)
 class Trial:
-    """What one replication of a candidate told: the causes of its interruptions, its money a year (None: no prices)."""
+    """What one replication told: the causes of its interruptions, its money a year (None: no prices)."""
 
     causes: frozenset[Cause]
     cost: float | None = None
@@ -40,7 +40,7 @@ class Trial:
 
 @dataclass
 class Scan:
-    """What was tried: trials by candidate, in the scan and afresh, the verdict on each, and which was confirmed."""
+    """What was tried: trials by candidate, in the scan and afresh, the verdict on each, which was confirmed."""
 
     causes: frozenset[Cause]
     target: float
@@ -67,7 +67,7 @@ class Scan:
 
 
 def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
-    """Try candidates in order until one is confirmed; then run those of `around` that come after it, for the curve.
+    """Try candidates in order until one is confirmed; then run those of `around` not tried yet, for the curve.
 
     Ctrl-C ends it with what was done so far, `stopped` set.
     """
@@ -85,7 +85,7 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
                 state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
                 break
             state.status[candidate] = NOT_CONFIRMED
-        _finish_curve(state, around)
+        _finish_curve(state, order, around)
     except KeyboardInterrupt:
         state.stopped = True
         if not state.trials:
@@ -122,9 +122,14 @@ def _confirm(state: Scan, candidate: int, alpha: float) -> bool:
     return False
 
 
-def _finish_curve(state: Scan, around: Sequence[int]) -> None:
-    """Run the candidates of the curve that were not needed, and those that were soon clear, a little further."""
+def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> None:
+    """Run a few candidates for the curve alone; the answer and the next one over the same replications."""
     enough = min(CURVE_REPLICATIONS, state.limit)
+    if state.answer is not None and around:
+        beside = order.index(state.answer) + 1
+        enough = max(enough, len(state.trials[state.answer]))
+        state.extend(state.answer, enough)
+        around = sorted({*around, *order[beside : beside + 1]})
     for candidate in around:
         if candidate not in state.status:
             state.status[candidate] = CURVE

@@ -1,10 +1,11 @@
 """Counts of failures as they come in, whether a chance lies below a target out: valid whenever one stops looking.
 
-A test with a fixed number of replications may be looked at once. To stop as soon as the answer is clear, and to be
-stopped by Ctrl-C, wants a test that holds at every look. Here it is a bet against the claim "the chance is at least
-the target": the wealth is the mean, over chances q below the target, of the likelihood of q over that of the target.
-Under the claim it is a non-negative supermartingale that begins at 1, so it ever reaches 1/alpha with a chance of at
-most alpha (Ville 1939; Robbins, Annals of Mathematical Statistics 1970;41:1397-1409; both from memory).
+A test with a fixed number of replications may be looked at once. To stop as soon as the answer is clear, and to
+be stopped by Ctrl-C, wants a test that holds at every look. Here it is a bet against the claim "the chance is at
+least the target": the wealth is the mean, over chances q below the target, of the likelihood of q over that of
+the target. Under the claim it is a non-negative supermartingale that begins at 1, so it ever reaches 1/alpha
+with a chance of at most alpha (Ville 1939; Robbins, Annals of Mathematical Statistics 1970;41:1397-1409; both
+from memory).
 """
 
 from __future__ import annotations
@@ -57,8 +58,8 @@ def hopeless(failures: int, most: int, target: float, alpha: float) -> bool:
 def any_time_interval(failures: int, n: int, confidence: float) -> tuple[float, float]:
     """Return bounds for a chance that hold at all looks together, from the beta mixture with both parameters 1/2.
 
-    A chance p is outside once B(failures + 1/2, successes + 1/2) / B(1/2, 1/2) > p^failures (1-p)^successes / alpha.
-    Raises ValueError unless 0 <= failures <= n and 0 < confidence < 1.
+    A chance p is outside once B(failures + 1/2, successes + 1/2) / B(1/2, 1/2) > p^failures (1-p)^successes /
+    alpha. Raises ValueError unless 0 <= failures <= n and 0 < confidence < 1.
     """
     if not 0 <= failures <= n or not 0 < confidence < 1:
         raise ValueError(f"{failures} failures out of {n} at a confidence of {confidence} is impossible")
@@ -67,7 +68,9 @@ def any_time_interval(failures: int, n: int, confidence: float) -> tuple[float, 
     mixture = float(betaln(failures + HALF, n - failures + HALF) - betaln(HALF, HALF)) + log(1 - confidence)
 
     def outside(p: float) -> bool:
-        likelihood = (failures * log(p) if failures else 0.0) + ((n - failures) * log(1 - p) if failures < n else 0.0)
+        likelihood = (failures * log(p) if failures else 0.0) + (
+            (n - failures) * log(1 - p) if failures < n else 0.0
+        )
         return mixture > likelihood
 
     share = min(max(failures / n, 1e-12), 1 - 1e-12)

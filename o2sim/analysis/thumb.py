@@ -1,4 +1,4 @@
-"""Outcomes of a strategy in, the stock that two rules of thumb would order out, to stand beside the simulated answer.
+"""Outcomes of a strategy in, the stock that two rules of thumb would order out, to stand beside the answer.
 
 Both are common practice. They take the year's mean use of cylinders and the time from one look at the stock to the
 delivery of what is ordered at the next; they know no season, no closed road, no limit of the lorry.
@@ -67,5 +67,9 @@ def rules_of_thumb(hospital: Hospital, use: Use, target: float) -> list[Thumb]:
     cover = days + RESERVE_DAYS
     return [
         Thumb("mean use and z standard deviations", mean + z * sd, f"{took} + {z:.3g} x {sd:.3g}"),
-        Thumb("days of cover", use.a_day * cover, f"{took.split(' x ')[0]} x {cover:.3g} days, a week of it in reserve"),
+        Thumb(
+            "days of cover",
+            use.a_day * cover,
+            f"{took.split(' x ')[0]} x {cover:.3g} days, a week of it in reserve",
+        ),
     ]

@@ -1,8 +1,8 @@
 """A scenario file and new values for some of its fields in, the Scenario with these values out.
 
-A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of the
-law may be left out) or `resupply.road_closures[1].chance_per_day`. Whatever is set goes through the loader as if it
-stood in the file, so that every check holds and the hash tells the changed scenario apart.
+A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of
+the law may be left out) or `resupply.road_closures[1].chance_per_day`. Whatever is set goes through the loader
+as if it stood in the file, so that every check holds and the hash tells the changed scenario apart.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def with_values(source: Original, values: AnyMapping[str, str], strategy: str | 
 def stated(source: Original, path: str, strategy: str) -> str | None:
     """Return what the file says at a path for a strategy, as written; None where it is left to a default."""
     keys = split(source.root, path, source.file)
-    for where in (_own(source.root, strategy, keys), keys):
+    for where in (_own(strategy, keys), keys):
         node = _find(source.root, where)
         if node is not None:
             return flat(node)
@@ -129,12 +129,12 @@ def _places(root: Mapping, keys: Sequence[str], strategy: str | None) -> list[li
     if keys[0] == STRATEGIES:
         return [list(keys)]
     if strategy is not None and strategy in names:
-        return [_own(root, strategy, keys)]
-    own = [_own(root, name, keys) for name in names]
+        return [_own(strategy, keys)]
+    own = [_own(name, keys) for name in names]
     return [list(keys), *(each for each in own if _find(root, _field_of(each)) is not None)]
 
 
-def _own(root: Mapping, strategy: str, keys: Sequence[str]) -> list[str]:
+def _own(strategy: str, keys: Sequence[str]) -> list[str]:
     return [STRATEGIES, strategy, *keys]
 
 
@@ -199,11 +199,13 @@ def _within(node: Node | None, keys: list[str], value: Node, label: str) -> Node
         law = _law_of(node, key)
         if law is not None:
             return Mapping(node.line, node.path, {law: _within(node.entries[law], keys, value, label)})
-        return Mapping(node.line, node.path, {**node.entries, key: _within(node.entries.get(key), rest, value, label)})
+        return Mapping(
+            node.line, node.path, {**node.entries, key: _within(node.entries.get(key), rest, value, label)}
+        )
     found = "nothing" if node is None else describe(node)
     where = node.path if node is not None else key
     hint = "for a law write it whole, such as {gamma: {mean: 4 days, sd: 2 days}}" if place is None else ""
-    _refuse(label, where, f"found {found}, in which there is no {key}", "a field that is there", hint)
+    raise _refusal(label, where, f"found {found}, in which there is no {key}", "a field that is there", hint)
 
 
 def _find(root: Node | None, keys: Sequence[str]) -> Node | None:
@@ -248,7 +250,9 @@ def _at_place(node: Node | None, place: str) -> Node | None:
 def _value(text: str, path: str, label: str) -> Node:
     """Return the node of a value as it might stand behind a key."""
     if not text.strip() or "\n" in text:
-        _refuse(label, path, f"found {quote(text.strip()) if text.strip() else 'no value'}", "one value, such as 4 h")
+        _refuse(
+            label, path, f"found {quote(text.strip()) if text.strip() else 'no value'}", "one value, such as 4 h"
+        )
     return nodes.parse(f"value: {text.strip()}\n", Problems(label)).entries["value"]
 
 
@@ -264,4 +268,8 @@ def _moved(node: Node, path: str) -> Node:
 
 
 def _refuse(label: str, field: str, found: str, allowed: str, hint: str = "") -> NoReturn:
-    raise ScenarioError([Problem(label, 0, field, found, allowed, hint)])
+    raise _refusal(label, field, found, allowed, hint)
+
+
+def _refusal(label: str, field: str, found: str, allowed: str, hint: str = "") -> ScenarioError:
+    return ScenarioError([Problem(label, 0, field, found, allowed, hint)])
