@@ -42,7 +42,7 @@ def test_public_name_is_documented(name):
 
 def test_unknown_name_is_told_with_the_list():
     """Asking for another name says which there are."""
-    with pytest.raises(AttributeError, match="run_study, simulate, summarise"):
+    with pytest.raises(AttributeError, match="run_study, simulate, size, summarise"):
         o2sim.forecast  # noqa: B018
 
 

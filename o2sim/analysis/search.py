@@ -88,7 +88,7 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
         _finish_curve(state, order, around)
     except KeyboardInterrupt:
         state.stopped = True
-        if not state.trials:
+        if not any(state.trials.values()):
             raise
     return state
 

@@ -10,11 +10,11 @@ from memory).
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from math import exp, log
 
 import numpy as np
-from scipy.special import bdtr, betaln, logsumexp
+from scipy.special import bdtr, betaln
 
 GRID = 24  # chances bet on, evenly spaced in the logarithm and by share of the target
 HALF = 0.5  # parameters of the mixture behind the interval: Jeffreys' prior, also Krichevsky and Trofimov's
@@ -29,6 +29,7 @@ def _bets(target: float, below: bool) -> tuple[tuple[float, float], ...]:
     return tuple((log(q / target), log((1 - q) / (1 - target))) for q in map(float, chances))
 
 
+@lru_cache(maxsize=65_536)
 def log_wealth(failures: int, n: int, target: float, below: bool = True) -> float:
     """Return the logarithm of the wealth against "at least the target" (or, not below, "at most the target").
 
@@ -36,8 +37,9 @@ def log_wealth(failures: int, n: int, target: float, below: bool = True) -> floa
     """
     if not 0 <= failures <= n or not 0 < target < 1:
         raise ValueError(f"{failures} failures out of {n} against a target of {target} is impossible")
-    bets = np.array(_bets(target, below))
-    return float(logsumexp(bets @ np.array([failures, n - failures])) - log(len(bets)))
+    stakes = [failures * fail + (n - failures) * succeed for fail, succeed in _bets(target, below)]
+    most = max(stakes)
+    return most + log(sum(exp(stake - most) for stake in stakes) / len(stakes))
 
 
 def certified(failures: int, n: int, target: float, alpha: float) -> bool:
