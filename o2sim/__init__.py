@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from o2sim.analysis.measures import summarise
     from o2sim.analysis.sizing import size
     from o2sim.analysis.study import Study, run_study
+    from o2sim.analysis.whatif import whatif
     from o2sim.draws import Draws
     from o2sim.errors import O2simError, ScenarioError
     from o2sim.gas import cylinder_lasts, total_litres
@@ -37,6 +38,7 @@ _PLACES = {
     "size": "o2sim.analysis.sizing",
     "summarise": "o2sim.analysis.measures",
     "total_litres": "o2sim.gas",
+    "whatif": "o2sim.analysis.whatif",
 }
 
 __all__ = [
@@ -56,6 +58,7 @@ __all__ = [
     "size",
     "summarise",
     "total_litres",
+    "whatif",
 ]
 
 

@@ -47,7 +47,8 @@ def test_the_answer_stands_first_and_its_parts_follow(ward, tmp_path):
 def test_json_is_one_object_with_its_provenance(ward):
     """The result by search, nothing else on stdout."""
     done = run(ward, "--strategy", "cylinders only", "--vary", "resupply.reorder_point = 14, 19",
-               "--replications", 59, "--target", "40 %", "--causes", "no cylinder", "--json", "--seed", 4)  # fmt: skip
+               "--replications", 59,
+               "--target", "40 %", "--causes", "no cylinder", "--json", "--seed", 4)  # fmt: skip
     result = json.loads(done.stdout)
     assert result["method"]["name"] == "search"
     assert {"version", "scenario_hash", "seed", "replications", "engine"} <= result.keys()

@@ -1,4 +1,4 @@
-"""The public list of o2sim: sixteen names, each importable and documented."""
+"""The public list of o2sim: seventeen names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -25,6 +25,7 @@ PUBLIC = {
     "size",
     "summarise",
     "total_litres",
+    "whatif",
 }
 
 

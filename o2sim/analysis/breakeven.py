@@ -65,26 +65,15 @@ def break_evens(series: Series, target: float, budget: float | None, confidence:
     return found
 
 
-def best_by_chance(series: Series, budget: float | None) -> list[str | None]:
-    """Return the strategy with the lowest chance at each value; None where none is within the budget."""
-    names = list(series.points[0])
-    score = _scores(BY_CHANCE, _means(series, names, resamples=0), 1.0, budget)
-    assert score is not None
-    return [_name(names, place) for place in _best(score)[0]]
-
-
 def _name(names: Sequence[str], place: int) -> str | None:
     return None if place == NOBODY else names[place]
 
 
-def _means(series: Series, names: Sequence[str], resamples: int = RESAMPLES) -> dict[str, Floats | None]:
-    """Return means by measure, each of shape (1 + resamples, values, strategies); the first row is the sample."""
+def _means(series: Series, names: Sequence[str]) -> dict[str, Floats | None]:
+    """Return means by measure, each of shape (1 + RESAMPLES, values, strategies); the first row is the sample."""
     n = len(series.points[0][names[0]].failed)
     rng = np.random.default_rng(SEED)
-    counts = np.ones((resamples + 1, n))
-    if resamples:
-        counts[1:] = rng.multinomial(n, np.full(n, 1 / n), size=resamples)
-    weights = counts / n
+    weights = np.vstack([np.ones(n), rng.multinomial(n, np.full(n, 1 / n), size=RESAMPLES)]) / n
     priced = all(point[name].cost is not None for point in series.points for name in names)
 
     def averaged(measure: str) -> Floats:
@@ -140,7 +129,7 @@ def _change(series: Series, score: Floats, best: Ints, place: int, confidence: f
         "between": [series.numbers[place], series.numbers[place + 1]],
         "low": None if low is None else float(low),
         "high": None if high is None else float(high),
-        "seen_in": len(seen) / max(1, len(score) - 1),
+        "seen_in": len(seen) / RESAMPLES,
     }
 
 

@@ -8,7 +8,7 @@ strategy at one point a row.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -180,9 +180,9 @@ class _Runs:
         self.tables: list[dict[str, Replications]] = []
 
     def add(self, scenario: Scenario) -> None:
-        """Run one point; raise KeyboardInterrupt where Ctrl-C cut it short, the first point kept as far as it is."""
+        """Run one point; raise KeyboardInterrupt where Ctrl-C cut it short, the first kept as far as it is."""
         names = [n for n in scenario.strategies if self.strategies is None or n in self.strategies]
-        new = [name for name in names if scenario.hospitals[name] not in self.known]
+        new = [name for name in names if _felt(scenario.hospitals[name]) not in self.known]
         if new:
             before = len(self.tables) * self.replications
             study = run_study(
@@ -199,8 +199,8 @@ class _Runs:
             self.count = study.replications
             for name, outcomes in study.outcomes.items():
                 hospital = scenario.hospitals[name]
-                self.known[hospital] = replication_table(hospital, list(outcomes))
-        self.tables.append({name: self.known[scenario.hospitals[name]] for name in names})
+                self.known[_felt(hospital)] = replication_table(hospital, list(outcomes))
+        self.tables.append({name: self.known[_felt(scenario.hospitals[name])] for name in names})
         self._tell(len(self.tables) * self.replications)
         if self.count < self.replications:
             raise KeyboardInterrupt
@@ -208,6 +208,11 @@ class _Runs:
     def _tell(self, count: int) -> None:
         if self.progress is not None:
             self.progress(count, self.total)
+
+
+def _felt(hospital: Hospital) -> Hospital:
+    """Return the part of a hospital that its measures can feel: without concentrators, power is nothing to it."""
+    return hospital if hospital.concentrators is not None else replace(hospital, grid=None, power=None)
 
 
 def _point(

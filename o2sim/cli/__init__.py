@@ -30,6 +30,7 @@ from o2sim.cli.options import (
     seed_option,
 )
 from o2sim.cli.size import size
+from o2sim.cli.whatif import whatif
 from o2sim.errors import O2simError, ScenarioError
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
@@ -224,6 +225,7 @@ def trace(
 
 
 main.add_command(size)
+main.add_command(whatif)
 main.add_command(equipment)
 main.add_command(cylinder)
 main.add_command(new)

@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, planner, sizing, tables, words
+from o2sim.report import cautions, class_table, field, headline, planner, sizing, tables, whatif, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -93,6 +93,18 @@ def print_sizing(scenario: Scenario, result: Summary) -> None:
     screen.tables(sizing.tables(result))
     screen.paragraph(*cautions.SHORT[:3])
     done = f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
+    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
+
+
+def print_whatif(scenario: Scenario, result: Summary) -> None:
+    """Print every point, where the best strategy changes, cautions and provenance."""
+    screen = Screen()
+    screen.paragraph(whatif.asked(result))
+    screen.tables(whatif.best_tables(result))
+    screen.paragraph(whatif.no_break_even(result))
+    screen.tables(whatif.break_even_tables(result))
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
+    done = f"{result['replications']:,} replications a point"
     screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
 
 
