@@ -8,6 +8,7 @@ from o2sim.analysis.search import CONFIRMED, CURVE, NOT_CERTIFIED, TOO_OFTEN, Sc
 from o2sim.analysis.sequential import (
     any_time_interval,
     certified,
+    certified_bound,
     hopeless,
     least_replications,
     log_wealth,
@@ -78,6 +79,14 @@ def test_impossible_counts_are_refused(call):
     """More failures than replications, or fewer than none, is no data."""
     with pytest.raises(ValueError, match="is impossible"):
         call()
+
+
+def test_the_bound_is_the_least_target_that_is_certified():
+    """Just above it the count certifies, just below it does not; it is nearer than the two-sided interval."""
+    bound = certified_bound(3, 200, 0.05)
+    assert certified(3, 200, bound + 1e-6, 0.05)
+    assert not certified(3, 200, bound - 1e-6, 0.05)
+    assert 3 / 200 < bound < any_time_interval(3, 200, 0.95)[1]
 
 
 def test_verdicts_are_one_sided():

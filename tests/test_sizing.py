@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from scipy import stats
 
 import o2sim
 from o2sim.analysis.candidates import field_of
@@ -117,7 +118,12 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
     result = found.result
     allowed = max(p["failures"] for p in result["curve"] if p["status"] == "certified")
     assert result["method"] == {"name": "one batch", "why": []}
-    assert result["answer"] == next(p for p in result["curve"] if p["failures"] <= allowed)
+    first = next(p for p in result["curve"] if p["failures"] <= allowed)
+    assert result["answer"] == {
+        **first,
+        "at_most": pytest.approx(stats.beta.ppf(0.95, first["failures"] + 1, 80 - first["failures"])),
+    }
+    assert result["answer"]["at_most"] <= 0.05
     fleets = [result["neighbours"][side]["values"]["cylinders.fleet"] for side in ("one_less", "one_more")]
     assert [int(each) - int(found.answer["cylinders.fleet"]) for each in fleets] == [-1, 1]
     yearly = o2sim.equivalent_annual_cost(240, 10, 0.03)
@@ -137,6 +143,7 @@ def test_a_sizing_by_search_is_confirmed_on_fresh_replications():
     assert result["method"]["name"] == "search"
     assert result["answer"]["status"] == "confirmed"
     assert result["answer"]["attempts"] >= 1
+    assert result["answer"]["estimate"] < result["answer"]["at_most"] <= 0.2
     assert result["causes"] == [cause.label for cause in sorted(SUPPLY_CAUSES)]
     assert result["thumb"] == []
     assert [p["values"]["concentrators.count"] for p in result["curve"]] == ["2", "6", "10", "14"]

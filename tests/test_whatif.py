@@ -178,7 +178,8 @@ def test_the_command_writes_table_and_charts(tmp_path):
     ward.write_text(PRICED)
     table, heat, lines = tmp_path / "w.csv", tmp_path / "heat.svg", tmp_path / "lines.svg"
     command = ["whatif", str(ward), "--vary", REFILL, "--vary", "concentrators.count = 1, 4",
-               "--replications", "6", "--table", str(table), "--heat", str(heat), "--lines", str(lines)]  # fmt: skip
+               "--replications", "6", "--table", str(table), "--heat", str(heat),
+               "--lines", str(lines)]  # fmt: skip
     done = CliRunner().invoke(main, command)
     assert done.exit_code == 0, done.output
     said = " ".join(done.stdout.split())

@@ -38,7 +38,7 @@ def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: S
             cylinders.unusable > 0 or cylinders.underfilled is not None,
             "a bad fill comes to the bedside at another time",
         ),
-        (len(getattr(hospital, "wards", ())) > 1, "wards keep cylinders of their own"),
+        (bool(hospital.wards), "wards keep cylinders of their own"),
     )
     return tuple(reason for holds, reason in found if holds)
 

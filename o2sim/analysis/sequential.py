@@ -52,6 +52,15 @@ def refuted(failures: int, n: int, target: float, alpha: float) -> bool:
     return log_wealth(failures, n, target, below=False) >= -log(alpha)
 
 
+def certified_bound(failures: int, n: int, alpha: float) -> float:
+    """Return the least chance below which the true one is certified, at whatever look; 1 where none is."""
+    low, high = failures / n if n else 0.0, 1.0
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if certified(failures, n, middle, alpha) else (middle, high)
+    return high
+
+
 def hopeless(failures: int, most: int, target: float, alpha: float) -> bool:
     """Return True where not even a row of successes up to `most` replications could certify the target."""
     return not certified(failures, most, target, alpha)

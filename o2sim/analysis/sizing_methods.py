@@ -7,11 +7,11 @@ from math import ceil
 
 from o2sim.analysis.candidates import FLEET, Candidate, Field
 from o2sim.analysis.cost import annual_cost, equivalent_annual_cost
-from o2sim.analysis.intervals import clopper_pearson
+from o2sim.analysis.intervals import clopper_pearson, one_sided_upper
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.one_batch import failures_at, lowest_shelves
 from o2sim.analysis.search import CURVE, Scan, Trial, scan
-from o2sim.analysis.sequential import any_time_interval, most_failures
+from o2sim.analysis.sequential import any_time_interval, certified_bound, most_failures
 from o2sim.analysis.sizing_parts import (
     Question,
     Result,
@@ -49,6 +49,7 @@ def by_one_batch(question: Question, over: Field, progress: Callable[[int, int],
         status = "certified" if count <= allowed else "not certified"
         curve.append(point_of(candidate.values, n, count, found.low, found.high, status))
     place = next((place for place, count in enumerate(failures) if count <= allowed), None)
+    at_most = 0.0 if place is None else one_sided_upper(failures[place], n, question.confidence)
     complete = n == total
     fresh = range(total, total + min(MEASURED, total)) if complete else range(0)
     looked_at = candidates[-1 if place is None else place]
@@ -58,7 +59,7 @@ def by_one_batch(question: Question, over: Field, progress: Callable[[int, int],
     return {
         "complete": complete,
         "replications_done": n,
-        "answer": None if place is None else curve[place],
+        "answer": None if place is None else {**curve[place], "at_most": at_most},
         "curve": curve,
         "neighbours": neighbours(curve, place),
         "next_one": next_one(curve, place, slope),
@@ -188,5 +189,6 @@ def _confirmed(question: Question, state: Scan, point: Result) -> Result:
     return {
         **point_of(point["values"], len(fresh), count, low, high, point["status"]),
         "annual_cost": point["annual_cost"],
+        "at_most": certified_bound(count, len(fresh), state.answer_alpha),
         "attempts": sum(1 for trials in state.fresh.values() if trials),
     }

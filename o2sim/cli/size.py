@@ -57,6 +57,9 @@ from o2sim.cli.options import (
 @engine_option
 @click.option("--chart", "charts", type=Place(), multiple=True, help="Also draw the curve: FILE.png or FILE.svg.")
 @click.option("--csv", "csv_file", type=Place(), help="Also write the curve to this file.")
+@click.option(
+    "--sheets", type=Place(), help="Also write three sheets to print into this folder: HTML, one page each."
+)
 @force_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 def size(
@@ -73,6 +76,7 @@ def size(
     engine: str,
     charts: tuple[Path, ...],
     csv_file: Path | None,
+    sheets: Path | None,
     force: bool,
     as_json: bool,
 ) -> None:
@@ -87,7 +91,7 @@ def size(
     check_strategies(scenario, [strategy])
     wanted = _ranged(vary, span)
     outputs = [*charts, *([csv_file] if csv_file else [])]
-    _refuse(charts, outputs, wanted, force)
+    _refuse(charts, outputs, sheets, wanted, force)
     from o2sim.report.screen import progress_bar
 
     with progress_bar(replications, "done") as progress:
@@ -105,6 +109,11 @@ def size(
             progress=progress,
         )
     _write(done.result, charts, csv_file)
+    if sheets is not None:
+        from o2sim.report.sheets import write_sheets
+
+        for path in write_sheets(sheets, done.hospital, done.result):
+            click.echo(f"written to {path}", err=True)
     if as_json:
         print_json(done.result)
     else:
@@ -126,7 +135,9 @@ def _ranged(vary: tuple[str, ...], span: str | None) -> list[str]:
     return [f"{vary[0]} = {span}"]
 
 
-def _refuse(charts: tuple[Path, ...], outputs: list[Path], vary: list[str], force: bool) -> None:
+def _refuse(
+    charts: tuple[Path, ...], outputs: list[Path], sheets: Path | None, vary: list[str], force: bool
+) -> None:
     """Refuse, before any work, what could not be written after it."""
     from o2sim.report.files import require_free
 
@@ -137,6 +148,11 @@ def _refuse(charts: tuple[Path, ...], outputs: list[Path], vary: list[str], forc
         raise click.UsageError("--chart shows one --vary; for several write the table with --csv")
     for path in outputs:
         require_free(path, force)
+    if sheets is not None:
+        from o2sim.report.sheets import SHEETS
+
+        for name in SHEETS:
+            require_free(sheets / name, force)
 
 
 def _write(result: dict[str, Any], charts: tuple[Path, ...], csv_file: Path | None) -> None:

@@ -61,9 +61,8 @@ def _answer(result: Result) -> str:
         least = "least of the range; less may be enough: give a lower --range"
     return (
         f"Under “{result['strategy']}” {told(found['values'])} is enough ({least}): with "
-        f"{percent(result['confidence'])} "
-        f"confidence {want}; {seen} ({percent(found['estimate'])}, {percent(found['low'])} to "
-        f"{percent(found['high'])}). "
+        f"{percent(result['confidence'])} confidence {want}; {seen}: a chance of {percent(found['estimate'])}, at "
+        f"most {percent(found['at_most'])} with that confidence. "
         f"{_plain_target(result['target'], days)}"
     )
 
@@ -217,7 +216,7 @@ def _curve(result: Result) -> Table:
         )
         cost = point.get("annual_cost")
         rows.append((*cells, number(cost) if cost is not None else "-") if priced else cells)
-    note = "The band holds for each line by itself" + (
+    note = "The band is two-sided and holds for each line by itself" + (
         "." if result["method"]["name"] == ONE_BATCH else ", however long it was looked at."
     )
     if priced:
