@@ -76,8 +76,22 @@ def test_the_count_sheet_has_an_order_for_each_count(pages):
     assert "Fewer than 3 are not delivered" in page
 
 
+def test_a_table_that_would_not_fit_is_a_sentence(done):
+    """With 150 orders that differ there is no room for a table; weeks to fill in are as many as fit."""
+    small = said(sheets(loads(WARD).hospitals["mixed"], done.result)[COUNT_SHEET])
+    text = (
+        WARD.replace("fleet: 24", "fleet: 220")
+        .replace("point: 14", "point: 190")
+        .replace("up_to: 20", "up_to: 200")
+    )
+    large = sheets(loads(text.replace("  vehicle_capacity: 9\n", "")).hospitals["mixed"], done.result)[COUNT_SHEET]
+    assert "0 to 11 9 12 8 13 7 14 6 15 or more 0" in small
+    assert "Order 200 less what is full and on order together." in said(large)
+    assert large.count("<tr>") == 14
+
+
 def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
-    """47 L at 137 bar hold 47 x 146.24 L at 15 degC (CoolProp), of which all but 47 x 8.95 L, at 8 bar, is used."""
+    """47 L at 137 bar hold 47 x 146.24 L at 15 degC (CoolProp); those at 8 bar, 47 x 8.95 L, are left."""
     page = said(pages[DUSK_PAGE])
     usable_l = 47 * (146.24 - 8.95)
     hours = usable_l / 10.1 / 60

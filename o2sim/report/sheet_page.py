@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 STYLE = """
-@page { size: A4 portrait; margin: 11mm; }
+@page { size: A4 portrait; margin: 10mm; }
 * { box-sizing: border-box; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
-body { font: 10pt/1.3 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
+body { font: 9.5pt/1.28 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
        max-width: 188mm; margin: 0 auto; }
 h1 { font-size: 17pt; margin: 0; }
 h2 { font-size: 11.5pt; margin: 3.5mm 0 1mm; }
@@ -19,7 +19,7 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th, td { border: 0.5pt solid #555; padding: 0.7mm 1.5mm; text-align: center; }
 thead th { background: #e6e6e6; vertical-align: bottom; }
 tbody th { text-align: left; font-weight: bold; }
-table.fill td { height: 6.2mm; }
+table.fill td { height: 5.9mm; }
 table.look td.on { background: #e6e6e6; font-weight: bold; }
 .big { display: flex; gap: 4mm; margin: 3mm 0; }
 .big div { flex: 1; border: 1.5pt solid #000; text-align: center; padding: 2.5mm 1mm; }

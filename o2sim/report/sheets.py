@@ -27,9 +27,10 @@ COUNT_SHEET, DUSK_PAGE, REORDER_CARD = "count-sheet.html", "dusk-page.html", "re
 SHEETS = (COUNT_SHEET, DUSK_PAGE, REORDER_CARD)
 FLOWS_ML_MIN = (500, 1_000, 2_000, 3_000, 4_000, 5_000, 6_000, 8_000, 10_000, 15_000)
 SHARES = (1.0, 0.75, 0.5, 0.25)  # of the filling pressure, the columns of the dusk page
-WEEKS = 13  # rows to fill in: a quarter of a year
+ROWS = 25  # that the count sheet has room for: orders, and weeks to fill in
+LEAST_WEEKS, MOST_WEEKS = 6, 13  # a quarter of a year
 BEDS = 5
-COUNTS_ACROSS = 6  # columns of the table of orders
+COUNTS_ACROSS = 6  # columns of the table of orders; without a table where it would be deeper than what is left
 Result = Mapping[str, Any]
 
 
@@ -100,6 +101,9 @@ def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply) -> list[s
         limits.append(
             f"Fewer than {resupply.minimum_order} are not delivered: order none and count again next time."
         )
+    cells = _order_cells(resupply)
+    depth = -(-len(cells) // COUNTS_ACROSS)
+    weeks = max(LEAST_WEEKS, ROWS - depth) if depth <= ROWS - LEAST_WEEKS else MOST_WEEKS
     limits.append("Part-used cylinders are not counted as full; use them first.")
     limits.append(
         f"All cylinders together should be {cylinders.fleet}. If they are not, look for the missing ones."
@@ -113,16 +117,25 @@ def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply) -> list[s
             "rule",
         ),
         heading("What to order today"),
-        _orders(resupply),
+        _orders(cells) if depth <= ROWS - LEAST_WEEKS else paragraph(_in_words(resupply), "rule"),
         listed(limits),
         heading("Count"),
-        blank(("date", "full", "empty", "on order", "full + on order", "ordered today", "counted by"), WEEKS),
+        blank(
+            ("date", "full", "empty", "on order", "full + on order", "ordered today", "counted by"),
+            min(MOST_WEEKS, weeks),
+        ),
         cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0])),
     ]
 
 
-def _orders(resupply: Resupply) -> str:
-    """Return the table of orders by full + on order, those with the same order together, in columns."""
+def _in_words(resupply: Resupply) -> str:
+    """Return how to work out an order where a table would not fit on the page."""
+    most = "" if resupply.vehicle_capacity is None else f", at most {resupply.vehicle_capacity}"
+    return f"Order {resupply.order_up_to} less what is full and on order together{most}."
+
+
+def _order_cells(resupply: Resupply) -> list[tuple[str, str]]:
+    """Return (full + on order, what to order), counts with the same order together."""
     spans: list[tuple[int, int, int]] = []
     for position in range(resupply.reorder_point + 1):
         order = order_for(resupply, position)
@@ -131,10 +144,14 @@ def _orders(resupply: Resupply) -> str:
         else:
             spans.append((position, position, order))
     cells = [(f"{low}" if low == high else f"{low} to {high}", f"{order}") for low, high, order in spans]
-    cells.append((f"{resupply.reorder_point + 1} or more", "0"))
+    return [*cells, (f"{resupply.reorder_point + 1} or more", "0")]
+
+
+def _orders(cells: list[tuple[str, str]]) -> str:
+    """Return the table of orders, in columns side by side."""
     across = COUNTS_ACROSS
     deep = -(-len(cells) // across)
-    cells += [("", "")] * (deep * across - len(cells))
+    cells = cells + [("", "")] * (deep * across - len(cells))
     heads = "".join('<th scope="col">full +<br>on order</th><th scope="col">order</th>' for _ in range(across))
     rows = "\n".join(
         "<tr>"
@@ -177,8 +194,8 @@ def _dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str
         table(heads, rows),
         paragraph(
             "Bring the full ones before dark; the last column is for a patient whose cylinder has to be changed "
-            f"at {_clock(dusk_s)}. Times are rounded down, a leak of {number(cylinders.leak_ml_min / 1_000)} L/min "
-            "is in them; a gauge can read too high and a flowmeter too low, so look again before the time. This "
+            f"at {_clock(dusk_s)}. Times are rounded down, a leak of {number(cylinders.leak_ml_min / 1_000)} "
+            "L/min is in them; a gauge can read too high and a flowmeter too low, so look again before the time. This "
             f"page holds for one size alone: {_size(cylinders)}; void for any other."
         ),
         heading("Tonight"),
