@@ -195,8 +195,8 @@ def _dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str
         paragraph(
             "Bring the full ones before dark; the last column is for a patient whose cylinder has to be changed "
             f"at {_clock(dusk_s)}. Times are rounded down, a leak of {number(cylinders.leak_ml_min / 1_000)} "
-            "L/min is in them; a gauge can read too high and a flowmeter too low, so look again before the time. This "
-            f"page holds for one size alone: {_size(cylinders)}; void for any other."
+            "L/min is in them; a gauge can read too high and a flowmeter too low, so look again before the time. "
+            f"This page holds for one size alone: {_size(cylinders)}; void for any other."
         ),
         heading("Tonight"),
         blank(("bed", "flow", "gauge", "lasts until", "full ones at the bed", "look at the gauge at"), BEDS),

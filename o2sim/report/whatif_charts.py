@@ -56,7 +56,7 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     figure = Figure(figsize=(min(width, 16), min(max(height, 3.4), 14)), layout="constrained")
     panels = np.atleast_1d(np.array(figure.subplots(rows, columns, squeeze=False))).ravel()
     values = {name: _grid(result, across, down, fixed, name, measure) for name in names}
-    top = 1.0 if measure == "chance" else max(float(np.nanmax(each)) for each in values.values()) or 1.0
+    top = 1.0 if measure == "chance" else max(float(np.nan_to_num(each).max()) for each in values.values()) or 1.0
     for panel, name in zip(panels, names, strict=False):
         _heat_panel(panel, values[name], result, measure, top)
         panel.set_title(name, fontsize=10, loc="left")
