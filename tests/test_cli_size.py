@@ -55,6 +55,21 @@ def test_json_is_one_object_with_its_provenance(ward):
     assert result["seed"] == 4
 
 
+def test_sheets_are_written_into_a_folder(ward, tmp_path):
+    """Three pages after the answer; they are not written over, nor into a file, and not without an answer."""
+    command = ["--strategy", "cylinders only", "--range", "40, 60", "--replications", 59, "--sheets"]
+    done = run(ward, *command, tmp_path / "wall")
+    assert done.exit_code == 0, done.output
+    assert len(list((tmp_path / "wall").glob("*.html"))) == 3
+    assert "is there already" in run(ward, *command, tmp_path / "wall").stderr
+    assert "that is a file; name a folder" in run(ward, *command, ward).stderr
+    none = run(
+        ward, "--strategy", "cylinders only", "--range", "18, 19", "--replications", 59, "--sheets", tmp_path / "x"
+    )
+    assert (none.exit_code, "nothing to hang on a wall" in none.stderr) == (1, True)
+    assert "None of the values tried" in none.stdout
+
+
 def test_no_value_is_enough_and_why(ward):
     """The best value, the causes and what to try."""
     done = run(ward, "--strategy", "cylinders only", "--range", "18..20", "--replications", 59)

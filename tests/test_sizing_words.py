@@ -228,9 +228,19 @@ def test_heat_maps_and_lines_are_drawn(measure):
 
 
 def test_what_has_no_price_is_left_blank():
-    """Cells without a figure show a dash, and there is no line; three strategies too many for a row wrap."""
-    assert heat_map(what_if(cost=None), "cost").axes[0].texts[0].get_text() == "-"
-    assert lines(what_if(cost=None), "cost").axes[0].lines == []
+    """Without prices a strategy has dashes and no line; where none has any, there is no chart."""
+    found = what_if()
+    for each in found["points"]:
+        each["strategies"]["a"]["annual_cost"] = None
+    assert heat_map(found, "cost").axes[0].texts[0].get_text() == "-"
+    assert [line.get_label() for line in lines(found, "cost").axes[0].lines] == ["b"]
+    for draw in (heat_map, lines):
+        with pytest.raises(O2simError, match="states no prices, so there is no cost to draw"):
+            draw(what_if(cost=None), "cost")
+
+
+def test_panels_wrap_and_the_rest_of_the_row_is_empty():
+    """Four strategies are drawn in two rows of three panels."""
     found = what_if()
     found["strategies"] = ["a", "b", "a", "b"]
     assert sum(panel.axison for panel in heat_map(found).axes) == 4

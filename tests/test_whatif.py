@@ -2,6 +2,8 @@
 
 import csv
 import json
+import sys
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -204,6 +206,7 @@ def test_the_command_writes_table_and_charts(tmp_path):
         (["--heat", "x.png"], 2, "--heat needs two fields"),
         (["--lines", "x.jpg"], 2, "--lines x.jpg: write a name that ends in .png or .svg"),
         (["--table", "x.xls"], 2, "--table x.xls: write a name that ends in .csv or .parquet"),
+        (["--lines", "x.png", "--measure", "cost"], 2, "the scenario states no prices"),
         (["--target", "0 %"], 1, "allowed: a share above 0"),
         (["--strategy", "none"], 2, "no strategy is named 'none'"),
     ],
@@ -215,24 +218,32 @@ def test_what_the_command_refuses(tmp_path, arguments, code, message):
     from o2sim.cli import main
 
     ward = tmp_path / "ward.yaml"
-    ward.write_text(SHORT)
+    ward.write_text(SHORT.replace("costs: {cylinders: {price: 240 USD, refill: 10 USD}}", ""))
     done = CliRunner().invoke(main, ["whatif", str(ward), "--vary", CUTS, *arguments])
     assert (done.exit_code, done.stdout) == (code, "")
     assert message in " ".join(done.stderr.split())
 
 
-def test_parquet_is_written_or_refused_before_the_work(tmp_path):
-    """Where its package is not there the message says so; where it is, numbers stay numbers."""
-    from importlib.util import find_spec
+def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeypatch, tmp_path):
+    """The message names the package and what to do."""
+    from o2sim.report.parquet import require_parquet
 
-    from o2sim.report.parquet import require_parquet, write_parquet
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    with pytest.raises(O2simError, match=r"x.parquet: Parquet needs the package pyarrow.*or write .csv instead"):
+        require_parquet(tmp_path / "x.parquet")
 
+
+def test_parquet_keeps_numbers_as_numbers(monkeypatch, tmp_path):
+    """A column of numbers has nulls for what is empty, any other is texts (the package is played by a stand-in)."""
+    from o2sim.report.parquet import write_parquet
+
+    library, parquet = ModuleType("pyarrow"), ModuleType("pyarrow.parquet")
+    library.table = dict
+    parquet.write_table = lambda table, path: path.write_text(json.dumps(table))
+    monkeypatch.setitem(sys.modules, "pyarrow", library)
+    monkeypatch.setitem(sys.modules, "pyarrow.parquet", parquet)
     path = tmp_path / "x.parquet"
-    if find_spec("pyarrow") is None:
-        with pytest.raises(O2simError, match="needs the package pyarrow"):
-            require_parquet(path)
-        return
     write_parquet(path, ("name", "value"), [["a", 1.5], ["b", ""]])
-    from pyarrow.parquet import read_table
-
-    assert read_table(path).to_pylist() == [{"name": "a", "value": 1.5}, {"name": "b", "value": None}]
+    assert json.loads(path.read_text()) == {"name": ["a", "b"], "value": [1.5, None]}
+    with pytest.raises(O2simError, match="cannot be written"):
+        write_parquet(tmp_path / "none" / "x.parquet", ("name",), [["a"]])

@@ -108,18 +108,18 @@ def size(
             hold_levels=hold_levels,
             progress=progress,
         )
-    _write(done.result, charts, csv_file)
-    if sheets is not None:
-        from o2sim.report.sheets import write_sheets
-
-        for path in write_sheets(sheets, done.hospital, done.result):
-            click.echo(f"written to {path}", err=True)
     if as_json:
         print_json(done.result)
     else:
         from o2sim.report.screen import print_sizing
 
         print_sizing(scenario, done.result)
+    _write(done.result, charts, csv_file)
+    if sheets is not None:
+        from o2sim.report.sheets import write_sheets
+
+        for path in write_sheets(sheets, done.hospital, done.result):
+            click.echo(f"written to {path}", err=True)
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)
 
@@ -151,6 +151,8 @@ def _refuse(
     if sheets is not None:
         from o2sim.report.sheets import SHEETS
 
+        if sheets.exists() and not sheets.is_dir():
+            raise click.UsageError(f"--sheets {sheets}: that is a file; name a folder")
         for name in SHEETS:
             require_free(sheets / name, force)
 

@@ -91,6 +91,8 @@ def whatif(
     scenario = load(file)
     check_strategies(scenario, strategies)
     _refuse(tables, heat, lines, len(vary), force)
+    if measure == "cost" and (heat or lines) and not any(each.costs for each in scenario.hospitals.values()):
+        raise click.UsageError("--measure cost: the scenario states no prices")
     with progress_bar(replications) as progress:
         done = asked(
             file,
@@ -103,11 +105,11 @@ def whatif(
             engine=engine,
             progress=progress,
         )
-    _write(done, tables, heat, lines, measure)
     if as_json:
         print_json(done.result)
     else:
         print_whatif(scenario, done.result)
+    _write(done, tables, heat, lines, measure)  # last, so that a full disk does not cost the answer
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)
 

@@ -230,7 +230,11 @@ def _shown(curve: Sequence[Result], chosen: Mapping[str, str] | None) -> list[Re
         return list(curve)
     place = next((at for at, point in enumerate(curve) if point["values"] == chosen), len(curve) - 1)
     step = max(1, len(curve) // (MOST_ROWS - 2 * NEAR))
-    return [point for at, point in enumerate(curve) if abs(at - place) <= NEAR or at % step == 0]
+    return [
+        point
+        for at, point in enumerate(curve)
+        if abs(at - place) <= NEAR or at % step == 0 or at == len(curve) - 1
+    ]
 
 
 def _thumb(result: Result) -> Table | None:

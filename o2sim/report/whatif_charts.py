@@ -37,14 +37,23 @@ SHADES = LinearSegmentedColormap.from_list("shades", ["#FFFFFF", SKY, BLUE, "#00
 DARK = 0.5  # of the scale: beyond it text is white
 
 
+def _require(result: Mapping[str, Any], measure: str) -> None:
+    """Raise O2simError where no strategy has the measure anywhere: without prices there is no cost."""
+    entries = (item[MEASURES[measure][0]] for point in result["points"] for item in point["strategies"].values())
+    if all(entry is None for entry in entries):
+        raise O2simError(f"charts: the scenario states no prices, so there is no {measure} to draw")
+
+
 @mpl.rc_context(PLAIN)
 def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     """Return a panel for each strategy over the first two fields, the target's contour drawn on the chance.
 
-    Raises O2simError for fewer than two fields. Of more than two the others stand at their first value.
+    Of more than two fields the others stand at their first value. Raises O2simError for fewer than two fields, and
+    for a cost without prices.
     """
     if len(result["vary"]) < 2:
         raise O2simError("a heat map needs two fields: give --vary twice, or ask for --lines")
+    _require(result, measure)
     across, down, *others = result["vary"]
     fixed = {each["field"]: each["values"][0] for each in others}
     names = list(result["strategies"])
@@ -136,8 +145,9 @@ def _grid(
 def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     """Return each strategy along the first field with its band; break-evens and the target marked.
 
-    Of several fields the others stand at their first value.
+    Of several fields the others stand at their first value. Raises O2simError for a cost without prices.
     """
+    _require(result, measure)
     (axis, *others), names = result["vary"], list(result["strategies"])
     fixed = {each["field"]: each["values"][0] for each in others}
     chosen = [p for p in result["points"] if all(p["values"][path] == text for path, text in fixed.items())]
