@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from o2sim.analysis.search import CONFIRMED, CURVE, NOT_CERTIFIED, TOO_OFTEN, Scan, Trial, scan
+from o2sim.analysis.search import CONFIRMED, CURVE, NOT_CERTIFIED, NOT_CONFIRMED, TOO_OFTEN, Scan, Trial, scan
 from o2sim.analysis.sequential import (
     any_time_interval,
     certified,
@@ -18,6 +18,7 @@ from o2sim.analysis.sequential import (
 from o2sim.outcome import Cause
 
 NO_CYLINDER = frozenset({Cause.NO_CYLINDER})
+NONE: frozenset[Cause] = frozenset()
 
 
 @pytest.mark.parametrize(("n", "order"), [(59, 59), (1000, 962), (5000, 4776)])
@@ -119,6 +120,40 @@ def test_guarantee_of_the_scan_against_a_known_truth():
     wrong = sum(answer is not None and chances[answer] >= 0.2 for answer in answers)
     assert stats.binom.sf(wrong - 1, 300, 0.1) > 0.001
     assert sum(answer in (4, 5) for answer in answers) > 240
+
+
+def test_guarantee_among_many_candidates_that_just_fail():
+    """Of 20 a little above the target, each with luck of its own, one is taken no more often than stated."""
+    wrong = 0
+    for seed in range(150):
+        luck = np.random.default_rng(seed).random((20, 160))
+        lucky = scan(
+            Scan(
+                NO_CYLINDER,
+                0.2,
+                0.1,
+                80,
+                lambda c, r, luck=luck: Trial(NO_CYLINDER if luck[c, r] < 0.205 else NONE),
+            ),
+            range(20),
+        )
+        wrong += lucky.answer is not None
+    assert stats.binom.sf(wrong - 1, 150, 0.1) > 0.001
+
+
+def test_confirmation_is_on_fresh_replications_at_a_shrinking_error():
+    """What flattered in the scan falls through afresh; the second attempt may err with a quarter of alpha."""
+    seen = []
+
+    def trial(candidate: int, replication: int) -> Trial:
+        seen.append((candidate, replication))
+        return Trial(NO_CYLINDER if candidate == 0 and replication >= 100 else NONE)
+
+    state = scan(Scan(NO_CYLINDER, 0.2, 0.1, 100, trial), range(2))
+    assert state.status == {0: NOT_CONFIRMED, 1: CONFIRMED}
+    assert state.answer_alpha == 0.1 / 4
+    assert len(seen) == len(set(seen))
+    assert {replication < 100 for candidate, replication in seen if candidate == 1} == {True, False}
 
 
 def test_a_chance_that_rises_again_is_scanned_and_not_halved():

@@ -234,7 +234,7 @@ def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeyp
 
 
 def test_parquet_keeps_numbers_as_numbers(monkeypatch, tmp_path):
-    """A column of numbers has nulls for what is empty, any other is texts (the package is played by a stand-in)."""
+    """A column of numbers has nulls for what is empty, any other is texts (a stand-in plays the package)."""
     from o2sim.report.parquet import write_parquet
 
     library, parquet = ModuleType("pyarrow"), ModuleType("pyarrow.parquet")
