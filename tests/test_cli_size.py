@@ -85,6 +85,7 @@ def test_no_value_is_enough_and_why(ward):
         (["--strategy", "mixed", "--range", "1..2", "--vary", "a = 1"], 2, "--range goes with one --vary"),
         (["--strategy", "mixed", "--chart", "x.pdf"], 2, "write a name that ends in .png or .svg"),
         (["--strategy", "mixed", "--chart", "x.png", "--vary", "a", "--vary", "b"], 2, "--chart shows one --vary"),
+        (["--strategy", "mixed", "--range", " "], 2, "--range is empty"),
         (["--strategy", "mixed", "--range", "20..10"], 1, "a range that rises"),
         (["--strategy", "mixed", "--vary", "cylinders.flet = 1, 2"], 1, "the key 'flet' is unknown"),
         (["--strategy", "mixed", "--target", "five"], 1, "target: found 'five'"),

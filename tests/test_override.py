@@ -89,6 +89,8 @@ def test_a_law_changed_for_one_strategy_leaves_that_of_all():
         ("cylinders.fleet", " ", "found no value; allowed: one value"),
         ("cylinders.fleet", "1\n2", "allowed: one value"),
         ("cylinders.fleet", "{a", "not YAML"),
+        ("cylinders.fleet", "*x", "found the alias *x"),
+        ("cylinders.fleet", "!!int 4", "found the tag"),
         ("resupply.road_closures[3].length", "1 h", "found a list, in which there is no [3]"),
         ("power.grid.down.median", "1 h", "found '3 h', in which there is no median"),
         ("strategies.smal.cylinders.fleet", "9", "found the strategy 'smal'; allowed: strategies.NAME.FIELD"),

@@ -204,6 +204,8 @@ def test_ctrl_c_leaves_a_curve(monkeypatch):
         ("mixed", {"vary": "cylinders.leak"}, "the file says nothing of it, so the range must be stated"),
         ("mixed", {"vary": "resupply.review = continuous, 7 days"}, "allowed to size: numbers with a unit"),
         ("mixed", {"vary": "cylinders.fleet = 1, 2"}, "none of the values makes a scenario"),
+        ("mixed", {"vary": "cylinders.fleet = 30 L, 40 L"}, "found '30 L'; allowed: a whole number"),
+        ("mixed", {"vary": "cylinders.fleet = 1e9..2e9"}, "cylinders.fleet"),
         ("mixed", {"target": "5"}, "target: found"),
         ("mixed", {"target": 1.0}, "allowed: a share above 0 and below 1"),
         ("mixed", {"confidence": "101 %"}, "confidence: "),

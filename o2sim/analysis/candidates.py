@@ -14,6 +14,7 @@ from fractions import Fraction
 from o2sim.analysis.levers import Lever, lever, points, quantity, read_lever, written
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.override import Original, stated, with_values
+from o2sim.scenario.problems import quote
 from o2sim.scenario.types import Hospital, Scenario
 
 FLEET = "cylinders.fleet"
@@ -98,7 +99,7 @@ def _around(source: Original, path: str, strategy: str) -> str:
     text = stated(source, path, strategy)
     found = None if text is None else quantity(text)
     if found is None or found[0] <= 0:
-        said = "says nothing of it" if text is None else f"says {text!r}"
+        said = "says nothing of it" if text is None else f"says {quote(text)}"
         raise O2simError(f"vary {path}: the file {said}, so the range must be stated, such as {path} = 10..40")
     number, unit = found
     if unit or number.denominator != 1:
@@ -122,7 +123,8 @@ def _moving(
 
 def _levels(values: dict[str, str], moved: dict[str, int], fleet: int | None) -> dict[str, str]:
     """Return the levels as they move with the fleet."""
-    if fleet is None:
-        return {}
-    further = int(Fraction(values[FLEET])) - fleet
+    found = quantity(values[FLEET]) if fleet is not None else None
+    if fleet is None or found is None or found[1] or found[0].denominator != 1:
+        return {}  # what is no whole number of cylinders the loader refuses
+    further = int(found[0]) - fleet
     return {path: str(level + further) for path, level in moved.items()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import ceil
 
-from o2sim.analysis.candidates import FLEET, Candidate, Field
+from o2sim.analysis.candidates import Candidate, Field
 from o2sim.analysis.cost import annual_cost, equivalent_annual_cost
 from o2sim.analysis.intervals import clopper_pearson, one_sided_upper
 from o2sim.analysis.levers import Lever
@@ -34,7 +34,7 @@ CURVE_BEYOND = 6  # candidates beyond the answer that the curve of a search show
 def by_one_batch(question: Question, over: Field, progress: Callable[[int, int], None] | None) -> Result:
     """Return curve and answer from the lowest shelf of each replication at the largest stock."""
     candidates = over.candidates
-    fleets = [int(each.values[FLEET]) for each in candidates]
+    fleets = [_fleet(each.hospital(question.strategy)) for each in candidates]
     total = question.replications
     tell = None if progress is None else (lambda done: progress(done, total))
     lowest = lowest_shelves(
@@ -73,6 +73,11 @@ def by_one_batch(question: Question, over: Field, progress: Callable[[int, int],
             lambda fleet: failures_at(lowest, fleets[-1] - fleet) / n if fleet <= fleets[-1] else None,
         ),
     }
+
+
+def _fleet(hospital: Hospital) -> int:
+    assert hospital.cylinders is not None
+    return hospital.cylinders.fleet
 
 
 def _one_more_costs(hospital: Hospital) -> float | None:

@@ -128,6 +128,8 @@ def _ranged(vary: tuple[str, ...], span: str | None) -> list[str]:
     """Return the fields with the range put to the only one."""
     if span is None:
         return list(vary)
+    if not span.strip():
+        raise click.UsageError("--range is empty; write 40..80, or leave it out")
     if len(vary) != 1 or "=" in vary[0]:
         raise click.UsageError(
             "--range goes with one --vary that states no values; else write FIELD = 40..80 there"

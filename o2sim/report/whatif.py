@@ -20,7 +20,8 @@ def asked(result: Result) -> str:
     fields = joined([f"{each['field']} ({', '.join(each['values'])})" for each in result["vary"]])
     done = len(result["points"])
     stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are told."
-    return f"What if {fields}? {done} points, all strategies meeting the same luck at each of them.{stopped}"
+    counted = f"{done} point" if done == 1 else f"{done} points"
+    return f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
 
 
 def break_even_tables(result: Result) -> list[Table]:

@@ -253,7 +253,10 @@ def _value(text: str, path: str, label: str) -> Node:
         _refuse(
             label, path, f"found {quote(text.strip()) if text.strip() else 'no value'}", "one value, such as 4 h"
         )
-    return nodes.parse(f"value: {text.strip()}\n", Problems(label)).entries["value"]
+    problems = Problems(label)
+    node = nodes.parse(f"value: {text.strip()}\n", problems).entries["value"]
+    problems.stop()  # aliases, tags and the like
+    return node
 
 
 def _moved(node: Node, path: str) -> Node:
