@@ -13,7 +13,8 @@ from o2sim.scenario import loads
 from o2sim.scenario.override import original_of
 
 ALL_OF_IT = (
-    WARD.replace("name: Small ward", "name: '<b>Ward</b> & co'")
+    WARD.replace("horizon: 60 days", "horizon: 30 days")
+    .replace("name: Small ward", "name: '<b>Ward</b> & co'")
     .replace(
         "power: {grid:", "power: {battery: {usable: 2 kWh, charge: 500 W}, generator: {start_delay: 10 min}, grid:"
     )

@@ -137,7 +137,11 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
 
 def test_a_sizing_by_search_is_confirmed_on_fresh_replications():
     """Units are sized for all causes of supply; the answer's replications took no part in the scan."""
-    calm = WARD.replace("down: 6 h", "down: 1 min").replace("tolerated_gap: 0", "tolerated_gap: 10")
+    calm = (
+        WARD.replace("horizon: 60", "horizon: 20")
+        .replace("down: 6 h", "down: 1 min")
+        .replace("tolerated_gap: 0", "tolerated_gap: 10")
+    )
     result = sized(calm, "concentrators only", vary="concentrators.count = 2..14 step 4", target=0.2,
                    replications=60).result  # fmt: skip
     assert result["method"]["name"] == "search"

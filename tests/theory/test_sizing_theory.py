@@ -125,14 +125,14 @@ def test_cost_of_reorder_points_against_stockpyl(reorder_point: int) -> None:
     """(r, Q) with waiting demand: cost of holding and waiting at reorder points set anew (stockpyl)."""
     from stockpyl.rq import r_q_cost_poisson
 
-    stock_raise, quantity, days = 50, 30, 400
+    stock_raise, quantity, days = 50, 30, 200
     source = original_of(
         shop(
             stock_raise + 50,
             f"{{review: continuous, reorder_point: {stock_raise + 20}, order_up_to: {stock_raise + 150}, "
             f"vehicle_capacity: {quantity}, lead_time: 3 days}}",
             f"{days} days",
-        ).replace("warm_up: 0 days", "warm_up: 100 days")
+        ).replace("warm_up: 0 days", "warm_up: 60 days")
     )
     expected = r_q_cost_poisson(reorder_point, quantity, 1, 4, 1e-9, 6, 3)  # held 1, waited for 4, a day
     changed = with_values(source, {"resupply.reorder_point": str(stock_raise + reorder_point)})
