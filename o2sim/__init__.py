@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from o2sim.analysis.cost import equivalent_annual_cost
     from o2sim.analysis.measures import summarise
+    from o2sim.analysis.sizing import size
     from o2sim.analysis.study import Study, run_study
+    from o2sim.analysis.whatif import whatif
     from o2sim.draws import Draws
     from o2sim.errors import O2simError, ScenarioError
     from o2sim.gas import cylinder_lasts, total_litres
@@ -33,8 +35,10 @@ _PLACES = {
     "loads": "o2sim.scenario",
     "run_study": "o2sim.analysis.study",
     "simulate": "o2sim.model.run",
+    "size": "o2sim.analysis.sizing",
     "summarise": "o2sim.analysis.measures",
     "total_litres": "o2sim.gas",
+    "whatif": "o2sim.analysis.whatif",
 }
 
 __all__ = [
@@ -51,8 +55,10 @@ __all__ = [
     "loads",
     "run_study",
     "simulate",
+    "size",
     "summarise",
     "total_litres",
+    "whatif",
 ]
 
 

@@ -1,4 +1,4 @@
-"""The public list of o2sim: fifteen names, each importable and documented."""
+"""The public list of o2sim: seventeen names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -22,8 +22,10 @@ PUBLIC = {
     "loads",
     "run_study",
     "simulate",
+    "size",
     "summarise",
     "total_litres",
+    "whatif",
 }
 
 
@@ -41,7 +43,7 @@ def test_public_name_is_documented(name):
 
 def test_unknown_name_is_told_with_the_list():
     """Asking for another name says which there are."""
-    with pytest.raises(AttributeError, match="run_study, simulate, summarise"):
+    with pytest.raises(AttributeError, match="run_study, simulate, size, summarise"):
         o2sim.forecast  # noqa: B018
 
 

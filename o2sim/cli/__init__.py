@@ -39,6 +39,8 @@ from o2sim.cli.options import (
 )
 from o2sim.cli.runs import runs
 from o2sim.cli.study import study
+from o2sim.cli.size import size
+from o2sim.cli.whatif import whatif
 from o2sim.errors import O2simError, ScenarioError
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
@@ -242,6 +244,8 @@ def trace(
     leave_if_stopped(searched)
 
 
+main.add_command(size)
+main.add_command(whatif)
 main.add_command(equipment)
 main.add_command(study)
 main.add_command(runs)

@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, planner, tables, words
+from o2sim.report import cautions, class_table, field, headline, planner, sizing, tables, whatif, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -85,22 +85,45 @@ def print_study(study: Study, summary: Summary) -> None:
     screen.paragraph(provenance(study.scenario, study.seed, done, study.engine))
 
 
+def print_sizing(scenario: Scenario, result: Summary) -> None:
+    """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
+    screen = Screen()
+    for line in sizing.answer_lines(result):
+        screen.paragraph(line)
+    screen.tables(sizing.tables(result))
+    screen.paragraph(*cautions.SHORT[:3])
+    done = f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
+    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
+
+
+def print_whatif(scenario: Scenario, result: Summary) -> None:
+    """Print every point, where the best strategy changes, cautions and provenance."""
+    screen = Screen()
+    screen.paragraph(whatif.asked(result))
+    screen.tables(whatif.best_tables(result))
+    screen.paragraph(whatif.no_break_even(result))
+    screen.tables(whatif.break_even_tables(result))
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
+    done = f"{result['replications']:,} replications a point"
+    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
+
+
 def provenance(scenario: Scenario, seed: int, what: str, engine: str) -> str:
     """Return the line that says how to get the same result again."""
     return f"o2sim {o2sim.__version__} | scenario {scenario.hash} | seed {seed} | {what} | engine {engine}"
 
 
 @contextmanager
-def progress_bar(total: int) -> Iterator[Callable[[int], None]]:
-    """Give a function to be told the number done; on a terminal's stderr a bar appears after a second."""
+def progress_bar(total: int, what: str = "replications") -> Iterator[Callable[..., None]]:
+    """Give a function to be told the number done (and of how many); on stderr a bar appears after a second."""
     console = Console(stderr=True)
-    columns = (TextColumn("replications"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     bar = Progress(*columns, console=console, transient=True)
-    task = bar.add_task("replications", total=total)
+    task = bar.add_task(what, total=total)
     began_s = time.monotonic()
 
-    def progress(done: int) -> None:
-        bar.update(task, completed=done)
+    def progress(done: int, of: int | None = None) -> None:
+        bar.update(task, completed=done, total=of)
         if console.is_terminal and time.monotonic() - began_s > BAR_AFTER_S:
             bar.start()  # again and again does no harm
 

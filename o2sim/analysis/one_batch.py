@@ -1,0 +1,91 @@
+"""One batch of replications at the largest stock in, the chance of running short at every smaller one out.
+
+As long as nobody has met a bare shelf, a stock that is smaller by d throughout (fleet, full at the start,
+reorder point and order-up-to level alike) goes through the very same orders and deliveries with d fewer full
+cylinders on the shelf. So it meets its first bare shelf exactly where the larger one has fewer than d left after
+a cylinder is taken; the lowest shelf of each replication gives the whole curve, and its order statistic a stock
+with a guarantee. Counted is the first time somebody wants a cylinder and the shelf is bare, warm-up included: it
+comes before any interruption for want of a cylinder, so the answer is on the safe side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from o2sim.analysis.candidates import FLEET, LEVELS, Field
+from o2sim.analysis.levers import Lever
+from o2sim.draws import Draws
+from o2sim.model.run import simulate
+from o2sim.outcome import Cause, Outcome
+from o2sim.scenario.types import Hospital, Scenario
+
+OPENED = "cylinder opened"
+
+
+def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: Sequence[Cause]) -> tuple[str, ...]:
+    """Return why one batch cannot give the curve; nothing where it can."""
+    cylinders, resupply = hospital.cylinders, hospital.resupply
+    if [each.path for each in levers] != [FLEET] or cylinders is None:
+        return ("only the whole stock, cylinders.fleet with its levels, moves without changing any order",)
+    found = (
+        (tuple(causes) != (Cause.NO_CYLINDER,), "the target names other causes than no cylinder"),
+        (field.fleet is None, "the levels are held while the fleet changes, so orders come at other times"),
+        (hospital.manifold is not None, "banks of the manifold take what is on the shelf"),
+        (resupply is not None and resupply.emergency is not None, "emergency orders look at a level that stays"),
+        (hospital.allocation.reserve > 0, "the last cylinders are kept for a priority"),
+        (cylinders.losses_per_day > 0, "how many go missing depends on how many there are"),
+        (
+            cylinders.unusable > 0 or cylinders.underfilled is not None,
+            "a bad fill comes to the bedside at another time",
+        ),
+        (bool(hospital.wards), "wards keep cylinders of their own"),
+    )
+    return tuple(reason for holds, reason in found if holds)
+
+
+def lowest_shelf(
+    scenario: Scenario, strategy: str, seed: int, replication: int, engine: str
+) -> tuple[int, Outcome]:
+    """Return the fewest full cylinders left after one was taken, in the whole run; the outcome beside it.
+
+    -1 where somebody went without at the full stock, so that no smaller one would do.
+    """
+    outcome = simulate(scenario, strategy, Draws(seed, replication), engine=engine, log=True)
+    cylinders = scenario.hospitals[strategy].cylinders
+    assert cylinders is not None
+    left = [entry.other for entry in outcome.log if entry.step == OPENED]
+    lowest = min(left, default=cylinders.full_at_start)
+    without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER]
+    bare = lowest == 0 and without > 0
+    return (-1 if bare else lowest), outcome
+
+
+def lowest_shelves(
+    scenario: Scenario,
+    strategy: str,
+    replications: int,
+    seed: int,
+    engine: str,
+    progress: Callable[[int], None] | None = None,
+) -> list[int]:
+    """Return the lowest shelf of replications 0, 1, 2...; where Ctrl-C ends it, those done so far, if any."""
+    lowest: list[int] = []
+    try:
+        for replication in range(replications):
+            lowest.append(lowest_shelf(scenario, strategy, seed, replication, engine)[0])
+            if progress is not None:
+                progress(len(lowest))
+    except KeyboardInterrupt:
+        if not lowest:
+            raise
+    return lowest
+
+
+def failures_at(lowest: Sequence[int], fewer: int) -> int:
+    """Return how many replications meet a bare shelf with `fewer` cylinders less."""
+    return sum(each < fewer for each in lowest)
+
+
+def levels_moved(field: Field) -> list[str]:
+    """Return the levels that move with the fleet, in the order they are told."""
+    return [path for path in LEVELS if path in field.moved]

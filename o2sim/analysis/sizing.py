@@ -1,0 +1,180 @@
+"""A scenario file and a target in, the least or cheapest stock that meets it with a stated confidence out.
+
+Two methods. One batch of replications gives the whole curve where a larger stock changes no order (one_batch);
+else candidates are scanned and the first that passes is confirmed afresh (search). The result is one object
+ready for JSON, whatever the method: the question, the method and why, the answer, the curve, its neighbours,
+what the next one buys, what rules of thumb say, what more replications would buy, and what limits where there is
+no answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from pathlib import Path
+
+import o2sim
+from o2sim.analysis.candidates import FLEET, Field, field_of, told
+from o2sim.analysis.levers import Lever
+from o2sim.analysis.one_batch import levels_moved, why_not
+from o2sim.analysis.sequential import least_replications
+from o2sim.analysis.sizing_methods import by_one_batch, by_search
+from o2sim.analysis.sizing_parts import Question, Result
+from o2sim.errors import O2simError, QuantityError
+from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
+from o2sim.scenario.override import Original, original
+from o2sim.scenario.types import DAY_S, Hospital
+from o2sim.units import read
+
+ONE_BATCH, SEARCH = "one batch", "search"
+
+
+@dataclass(frozen=True)
+class Sizing:
+    """The answer to a sizing question; result is the object that `o2sim size --json` prints."""
+
+    result: Result
+    hospital: Hospital = field(repr=False)  # of the answer, else of the largest candidate
+
+    @property
+    def answer(self) -> dict[str, str] | None:
+        """Return the values that meet the target, None where none of the candidates does."""
+        found = self.result["answer"]
+        return None if found is None else dict(found["values"])
+
+    @property
+    def curve(self) -> list[Result]:
+        """Return the points of the curve, in the order of the candidates."""
+        return list(self.result["curve"])
+
+    def _repr_html_(self) -> str:
+        """Return the curve as a table, for a notebook."""
+        heads = ("values", "replications", "failures", "estimate", "low", "high", "status")
+        rows = "".join(
+            "<tr>" + "".join(f"<td>{escape(_cell(point[head]))}</td>" for head in heads) + "</tr>"
+            for point in self.result["curve"]
+        )
+        answer = "no candidate meets the target" if self.answer is None else f"answer: {told(self.answer)}"
+        head = "".join(f"<th>{name}</th>" for name in heads)
+        return f"<p>{escape(answer)}</p><table><tr>{head}</tr>{rows}</table>"
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, dict):
+        return told(value)
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+def size(
+    source: str | Path | Original,
+    strategy: str,
+    *,
+    target: float | str = 0.05,
+    vary: str | Sequence[str] = FLEET,
+    causes: Sequence[Cause | str] | None = None,
+    confidence: float | str = 0.95,
+    replications: int = 400,
+    seed: int = 1,
+    engine: str = "reference",
+    hold_levels: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+) -> Sizing:
+    """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
+
+    source: a scenario file, or what override.original made of it. target and confidence: shares, 0-1, or texts
+    such as "5 %". vary: fields as `cylinders.fleet`, or with values, `cylinders.fleet = 40..60`; without values
+    half to twice what the file says. causes: whose interruptions count as failure within the horizon, by label;
+    by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one candidate
+    gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet changes.
+    progress is told the number done and of how many. Ctrl-C gives what is done, `complete` False. Raises
+    O2simError.
+    """
+    kept = source if isinstance(source, Original) else original(source)
+    if strategy not in kept.scenario.hospitals:
+        raise O2simError(f"no strategy is named {strategy!r}; known: {', '.join(kept.scenario.strategies)}")
+    texts = [vary] if isinstance(vary, str) else list(vary)
+    over = field_of(kept, strategy, texts, hold_levels)
+    question = Question(
+        kept,
+        strategy,
+        share(target, "target"),
+        share(confidence, "confidence"),
+        _causes(causes, kept.scenario.hospitals[strategy], over.levers),
+        replications,
+        seed,
+        engine,
+    )
+    least = least_replications(question.target, question.confidence)
+    if replications < least:
+        raise O2simError(
+            f"size: {replications} replications cannot show a chance of at most {100 * question.target:g} % "
+            "with a "
+            f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
+        )
+    reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
+    by_scan = by_search(question, over, progress) if reasons else by_one_batch(question, over, progress)
+    result = {**_head(question, over, reasons), **by_scan}
+    return Sizing(result, _hospital(question, over, result))
+
+
+def share(value: float | str, name: str) -> float:
+    """Return a share between 0 and 1 (both excluded) from a number or a text such as `5 %`; raise O2simError."""
+    try:
+        number = read(value, "share") if isinstance(value, str) else float(value)
+    except QuantityError as error:
+        raise O2simError(f"{name}: {error}") from error
+    if not 0 < number < 1:
+        raise O2simError(f"{name}: found {value!r}; allowed: a share above 0 and below 1, such as 5 %")
+    return number
+
+
+def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
+    """Return causes by their labels; `supply` and `any` stand for many. Raises O2simError for an unknown one."""
+    by_label = {label: cause for cause, label in CAUSE_LABELS.items()}
+    found: set[Cause] = set()
+    for name in names:
+        if isinstance(name, Cause):
+            found.add(name)
+        elif name.strip() in ("supply", "any"):
+            found |= set(SUPPLY_CAUSES if name.strip() == "supply" else Cause)
+        elif name.strip() in by_label:
+            found.add(by_label[name.strip()])
+        else:
+            raise O2simError(f"causes: found {name!r}; allowed: supply, any, {', '.join(by_label)}")
+    return tuple(sorted(found))
+
+
+def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, levers: Sequence[Lever]) -> tuple[Cause, ...]:
+    if named:
+        return read_causes(named)
+    cylinders = all(each.path.split(".")[0] in ("cylinders", "resupply") for each in levers)
+    return (Cause.NO_CYLINDER,) if cylinders and hospital.cylinders is not None else tuple(sorted(SUPPLY_CAUSES))
+
+
+def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
+    scenario = question.source.scenario
+    hospital = scenario.hospitals[question.strategy]
+    return {
+        "scenario": scenario.name,
+        "scenario_hash": scenario.hash,
+        "version": o2sim.__version__,
+        "engine": question.engine,
+        "seed": question.seed,
+        "replications": question.replications,
+        "horizon_days": hospital.horizon_s / DAY_S,
+        "strategy": question.strategy,
+        "target": question.target,
+        "confidence": question.confidence,
+        "causes": [cause.label for cause in question.causes],
+        "currency": hospital.costs.currency if hospital.costs else None,
+        "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in over.levers],
+        "levels_moved": levels_moved(over),
+        "refused": list(over.refused),
+        "method": {"name": SEARCH if reasons else ONE_BATCH, "why": list(reasons)},
+    }
+
+
+def _hospital(question: Question, over: Field, result: Result) -> Hospital:
+    values = over.candidates[-1].values if result["answer"] is None else result["answer"]["values"]
+    return next(each for each in over.candidates if each.values == values).hospital(question.strategy)

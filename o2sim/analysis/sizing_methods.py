@@ -1,0 +1,199 @@
+"""A sizing question and its candidates in, curve and answer out: by one batch, or by a scan confirmed afresh."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import ceil
+
+from o2sim.analysis.candidates import Candidate, Field
+from o2sim.analysis.cost import annual_cost, equivalent_annual_cost
+from o2sim.analysis.intervals import clopper_pearson, one_sided_upper
+from o2sim.analysis.levers import Lever
+from o2sim.analysis.one_batch import failures_at, lowest_shelves
+from o2sim.analysis.search import CURVE, Scan, Trial, scan
+from o2sim.analysis.sequential import any_time_interval, certified_bound, most_failures
+from o2sim.analysis.sizing_parts import (
+    Question,
+    Result,
+    interrupted,
+    measured,
+    more,
+    neighbours,
+    next_one,
+    point_of,
+    thumb,
+)
+from o2sim.outcome import Outcome
+from o2sim.scenario.types import Hospital
+
+PILOT = 20  # replications by which combinations are put in the order of their cost
+MEASURED = 200  # fresh replications, at most, on which an answer by one batch is looked at as a whole
+CURVE_BEYOND = 6  # candidates beyond the answer that the curve of a search shows
+
+
+def by_one_batch(question: Question, over: Field, progress: Callable[[int, int], None] | None) -> Result:
+    """Return curve and answer from the lowest shelf of each replication at the largest stock."""
+    candidates = over.candidates
+    fleets = [_fleet(each.hospital(question.strategy)) for each in candidates]
+    total = question.replications
+    tell = None if progress is None else (lambda done: progress(done, total))
+    lowest = lowest_shelves(
+        candidates[-1].scenario, question.strategy, total, question.seed, question.engine, tell
+    )
+    n = len(lowest)
+    allowed = most_failures(n, question.target, question.confidence)
+    failures = [failures_at(lowest, fleets[-1] - fleet) for fleet in fleets]
+    curve = []
+    for candidate, count in zip(candidates, failures, strict=True):
+        found = clopper_pearson(count, n, question.confidence)
+        status = "certified" if count <= allowed else "not certified"
+        curve.append(point_of(candidate.values, n, count, found.low, found.high, status))
+    place = next((place for place, count in enumerate(failures) if count <= allowed), None)
+    at_most = 0.0 if place is None else one_sided_upper(failures[place], n, question.confidence)
+    complete = n == total
+    fresh = range(total, total + min(MEASURED, total)) if complete else range(0)
+    looked_at = candidates[-1 if place is None else place]
+    outcomes = [question.outcome(looked_at, replication) for replication in fresh]
+    slope = _one_more_costs(looked_at.hospital(question.strategy))
+    shares = [most_failures(n * times, question.target, question.confidence) / (n * times) for times in (4, 16)]
+    return {
+        "complete": complete,
+        "replications_done": n,
+        "answer": None if place is None else {**curve[place], "at_most": at_most},
+        "curve": curve,
+        "neighbours": neighbours(curve, place),
+        "next_one": next_one(curve, place, slope),
+        "more_replications": more(curve, place, shares, n),
+        "measured": measured(question, looked_at, outcomes),
+        "thumb": thumb(
+            question,
+            looked_at,
+            over,
+            outcomes,
+            lambda fleet: failures_at(lowest, fleets[-1] - fleet) / n if fleet <= fleets[-1] else None,
+        ),
+    }
+
+
+def _fleet(hospital: Hospital) -> int:
+    assert hospital.cylinders is not None
+    return hospital.cylinders.fleet
+
+
+def _one_more_costs(hospital: Hospital) -> float | None:
+    """Return what one more cylinder costs a year to own or rent; None without prices."""
+    costs = hospital.costs
+    if costs is None:
+        return None
+    owned = costs.cylinder
+    return equivalent_annual_cost(
+        owned.price, owned.life_years, costs.discount_rate, owned.salvage, costs.cylinder_rent_per_year
+    )
+
+
+def by_search(question: Question, over: Field, progress: Callable[[int, int], None] | None) -> Result:
+    """Return curve and answer from the scan of all candidates, in the order of value or cost."""
+    candidates = over.candidates
+    cache: dict[tuple[int, int], Outcome] = {}
+
+    def trial(candidate: int, replication: int) -> Trial:
+        key = candidate, replication
+        outcome = cache.pop(key, None) or question.outcome(candidates[candidate], replication)
+        if replication < question.replications:
+            kept.setdefault(candidate, []).append(outcome)
+        items = annual_cost(candidates[candidate].hospital(question.strategy), outcome)
+        return Trial(interrupted(outcome), sum(items.values()) if items else None)
+
+    kept: dict[int, list[Outcome]] = {}
+    state = Scan(
+        frozenset(question.causes),
+        question.target,
+        1 - question.confidence,
+        question.replications,
+        trial,
+        None if progress is None else (lambda done: progress(done, len(candidates))),
+    )
+    order = _order(over, state)
+    scan(state, order, _beyond(order) if len(over.levers) == 1 else ())
+    tried = [place for place in range(len(candidates)) if state.trials.get(place)]
+    curve = [_searched(question, candidates[place], state, place) for place in tried]
+    place = None if state.answer is None else tried.index(state.answer)
+    one = len(over.levers) == 1
+    looked_at = _best(state, tried) if state.answer is None else state.answer
+    limits = [most_failures(question.replications * k, question.target, question.confidence) for k in (4, 16)]
+    shares = [count / (question.replications * k) for count, k in zip(limits, (4, 16), strict=True)]
+    answer = None if place is None else _confirmed(question, state, curve[place])
+    return {
+        "complete": not state.stopped,
+        "replications_done": sum(map(len, state.trials.values())) + sum(map(len, state.fresh.values())),
+        "answer": answer,
+        "curve": curve,
+        "neighbours": neighbours(curve, place if one else None),
+        "next_one": next_one(curve, place if one else None, None),
+        "more_replications": more(curve, place, shares, question.replications) if one else None,
+        "measured": measured(question, candidates[looked_at], kept.get(looked_at, [])),
+        "thumb": thumb(
+            question, candidates[looked_at], over, kept.get(looked_at, []), lambda value: _at(curve, over, value)
+        ),
+    }
+
+
+def _at(curve: Sequence[Result], over: Field, value: int) -> float | None:
+    """Return the chance at a value of the curve, None between its points and outside."""
+    path = over.levers[0].path
+    return next((point["estimate"] for point in curve if float(point["values"][path]) == value), None)
+
+
+def _order(over: Field, state: Scan) -> list[int]:
+    """Return the candidates in the order in which they are tried: by value, or several fields by cost."""
+    places = list(range(len(over.candidates)))
+    if len(over.levers) == 1:
+        return places
+    for place in places:
+        state.extend(place, min(PILOT, state.limit))
+    costs = [_mean_cost(state.trials[place]) for place in places]
+    if any(cost is None for cost in costs):  # without prices: by how far up its range each value is
+        return sorted(places, key=lambda place: sum(_rank(each, over.candidates[place]) for each in over.levers))
+    return sorted(places, key=lambda place: (costs[place], place))
+
+
+def _rank(each: Lever, candidate: Candidate) -> float:
+    return each.values.index(candidate.values[each.path]) / max(1, len(each.values) - 1)
+
+
+def _mean_cost(trials: Sequence[Trial]) -> float | None:
+    costs = [each.cost for each in trials if each.cost is not None]
+    return sum(costs) / len(costs) if trials and len(costs) == len(trials) else None
+
+
+def _beyond(order: Sequence[int]) -> list[int]:
+    """Return a few candidates of the whole range that the curve is to show whatever the answer."""
+    step = max(1, ceil(len(order) / CURVE_BEYOND))
+    return sorted({*order[::step], order[-1]})
+
+
+def _best(state: Scan, tried: Sequence[int]) -> int:
+    """Return the candidate that failed least often of those tried."""
+    return min(tried, key=lambda place: (state.failures(place) / len(state.trials[place]), -place))
+
+
+def _searched(question: Question, candidate: Candidate, state: Scan, place: int) -> Result:
+    trials, count = state.trials[place], state.failures(place)
+    low, high = any_time_interval(count, len(trials), question.confidence)
+    status = state.status.get(place, CURVE)
+    point = point_of(candidate.values, len(trials), count, low, high, status)
+    return {**point, "annual_cost": _mean_cost(trials)}
+
+
+def _confirmed(question: Question, state: Scan, point: Result) -> Result:
+    """Return the answer as its fresh replications tell it."""
+    assert state.answer is not None
+    fresh = state.fresh[state.answer]
+    count = sum(each.fails(state.causes) for each in fresh)
+    low, high = any_time_interval(count, len(fresh), question.confidence)
+    return {
+        **point_of(point["values"], len(fresh), count, low, high, point["status"]),
+        "annual_cost": point["annual_cost"],
+        "at_most": certified_bound(count, len(fresh), state.answer_alpha),
+        "attempts": sum(1 for trials in state.fresh.values() if trials),
+    }

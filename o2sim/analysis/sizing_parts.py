@@ -1,0 +1,159 @@
+"""Counts of failures by candidate in; the parts of a sizing's result that both methods share out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+from o2sim.analysis.candidates import FLEET, Candidate, Field
+from o2sim.analysis.cost import annual_cost
+from o2sim.analysis.intervals import clopper_pearson
+from o2sim.analysis.study import run_replication
+from o2sim.analysis.thumb import rules_of_thumb, use_of
+from o2sim.outcome import Cause, Outcome
+from o2sim.scenario.override import Original
+from o2sim.scenario.types import DAY_S, YEAR_DAYS
+
+Result = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked: the target is a chance within the horizon; replications is how many one candidate gets."""
+
+    source: Original
+    strategy: str
+    target: float
+    confidence: float
+    causes: tuple[Cause, ...]
+    replications: int
+    seed: int
+    engine: str
+
+    def outcome(self, candidate: Candidate, replication: int) -> Outcome:
+        """Return one replication of a candidate."""
+        return run_replication(candidate.scenario, (self.strategy,), self.seed, replication, self.engine)[0]
+
+
+def point_of(values: dict[str, str], n: int, failures: int, low: float, high: float, status: str) -> Result:
+    """Return one candidate's point of the curve."""
+    return {
+        "values": dict(values),
+        "replications": n,
+        "failures": failures,
+        "estimate": failures / n,
+        "low": low,
+        "high": high,
+        "status": status,
+    }
+
+
+def neighbours(curve: Sequence[Result], place: int | None) -> Result:
+    """Return the points one less and one more than the answer, None where there is none."""
+    if place is None:
+        return {"one_less": None, "one_more": None}
+    return {
+        "one_less": curve[place - 1] if place > 0 else None,
+        "one_more": curve[place + 1] if place + 1 < len(curve) else None,
+    }
+
+
+def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> Result | None:
+    """Return what the step from the answer to the next candidate buys."""
+    if place is None or place + 1 >= len(curve):
+        return None
+    here, there = curve[place], curve[place + 1]
+    costs = here.get("annual_cost"), there.get("annual_cost")
+    if costs[0] is not None and costs[1] is not None and here["replications"] == there["replications"]:
+        cost = costs[1] - costs[0]
+    return {
+        "to": there["values"],
+        "lowers_the_chance_by": here["estimate"] - there["estimate"],
+        "cost_a_year": cost,
+    }
+
+
+def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n: int) -> list[Result]:
+    """Return what 4 and 16 times as many replications would certify if the curve is as estimated."""
+    upto = len(curve) if place is None else place + 1
+    found = []
+    for times, allowed in zip((4, 16), shares, strict=True):
+        least = next((point for point in curve[:upto] if point["estimate"] <= allowed), None)
+        values = None if least is None else least["values"]
+        if values is None and place is not None:
+            values = curve[place]["values"]
+        found.append({"replications": n * times, "values": values})
+    return found
+
+
+def measured(question: Question, candidate: Candidate, outcomes: Sequence[Outcome]) -> Result | None:
+    """Return what else happens at a candidate: any stock-out, the causes, the cost a year."""
+    if not outcomes:
+        return None
+    n = len(outcomes)
+    supply = sum(outcome.stock_outs > 0 for outcome in outcomes)
+    named = sum(bool(interrupted(outcome) & frozenset(question.causes)) for outcome in outcomes)
+    causes = {cause.label: sum(outcome.interruptions[cause] > 0 for outcome in outcomes) / n for cause in Cause}
+    costs = [sum(annual_cost(candidate.hospital(question.strategy), outcome).values()) for outcome in outcomes]
+    priced = candidate.hospital(question.strategy).costs is not None
+    return {
+        "values": candidate.values,
+        "replications": n,
+        "chance_by_named_causes": _chance(named, n, question.confidence),
+        "chance_of_a_stock_out": _chance(supply, n, question.confidence),
+        "chance_by_cause": {label: part for label, part in causes.items() if part},
+        "annual_cost": sum(costs) / n if priced else None,
+        "cylinders_emptied_a_day": sum(o.cylinders_emptied for o in outcomes)
+        / (n * outcomes[0].horizon_s / DAY_S),
+        "deliveries_a_year": sum(o.deliveries for o in outcomes) / n * YEAR_DAYS * DAY_S / outcomes[0].horizon_s,
+    }
+
+
+def _chance(count: int, n: int, confidence: float) -> Result:
+    found = clopper_pearson(count, n, confidence)
+    return {"estimate": found.estimate, "low": found.low, "high": found.high, "confidence": confidence}
+
+
+def thumb(
+    question: Question,
+    candidate: Candidate,
+    over: Field,
+    outcomes: Sequence[Outcome],
+    chance: Callable[[int], float | None],
+) -> list[Result]:
+    """Return what rules of thumb say of the field that is sized, and what the curve says of that."""
+    hospital = candidate.hospital(question.strategy)
+    path = over.levers[0].path
+    further = _above_level(question, path)
+    if len(over.levers) > 1 or further is None or not outcomes or hospital.cylinders is None:
+        return []
+    found = []
+    for rule in rules_of_thumb(hospital, use_of(hospital, outcomes), question.target):
+        number = ceil(rule.level - 1e-9) + further
+        found.append(
+            {
+                "rule": rule.rule,
+                "level": rule.level,
+                "figures": rule.figures,
+                "value": number,
+                "estimate": chance(number),
+            }
+        )
+    return found
+
+
+def _above_level(question: Question, path: str) -> int | None:
+    """Return by how much the sized field lies above the order-up-to level; None for a field no rule speaks of."""
+    hospital = question.source.scenario.hospitals[question.strategy]
+    if path == "resupply.order_up_to":
+        return 0
+    if path != FLEET or hospital.resupply is None or hospital.cylinders is None:
+        return None
+    return hospital.cylinders.fleet - hospital.resupply.order_up_to
+
+
+def interrupted(outcome: Outcome) -> frozenset[Cause]:
+    """Return the causes by which somebody was interrupted."""
+    return frozenset(cause for cause, count in zip(Cause, outcome.interruptions, strict=True) if count)
