@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from o2sim.gas import cylinder_lasts, total_litres
     from o2sim.model.run import simulate
     from o2sim.outcome import Cause, Outcome
+    from o2sim.report.publish import write_report
     from o2sim.scenario import Scenario, load, loads
 
 __version__ = "0.1.0"
@@ -35,6 +36,7 @@ _PLACES = {
     "simulate": "o2sim.model.run",
     "summarise": "o2sim.analysis.measures",
     "total_litres": "o2sim.gas",
+    "write_report": "o2sim.report.publish",
 }
 
 __all__ = [
@@ -53,6 +55,7 @@ __all__ = [
     "simulate",
     "summarise",
     "total_litres",
+    "write_report",
 ]
 
 

@@ -1,4 +1,4 @@
-"""The public list of o2sim: fifteen names, each importable and documented."""
+"""The public list of o2sim: sixteen names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -24,6 +24,7 @@ PUBLIC = {
     "simulate",
     "summarise",
     "total_litres",
+    "write_report",
 }
 
 

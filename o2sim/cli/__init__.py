@@ -29,6 +29,7 @@ from o2sim.cli.options import (
     print_json,
     seed_option,
 )
+from o2sim.cli.report import report
 from o2sim.errors import O2simError, ScenarioError
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
@@ -227,6 +228,7 @@ main.add_command(cylinder)
 main.add_command(new)
 main.add_command(schema)
 main.add_command(describe)
+main.add_command(report)
 
 
 def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
