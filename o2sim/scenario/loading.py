@@ -12,6 +12,7 @@ from typing import Any
 
 from o2sim.scenario import nodes
 from o2sim.scenario.fields import CHANGEABLE, TOP
+from o2sim.scenario.options import read_options
 from o2sim.scenario.problems import Problems
 from o2sim.scenario.reader import Reader
 from o2sim.scenario.strategies import General, resolve
@@ -58,7 +59,9 @@ def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> 
     root = nodes.parse(text, problems)
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
-    shared = [field for field in TOP.fields if field not in CHANGEABLE and field.name != "strategies"]
+    shared = [
+        field for field in TOP.fields if field not in CHANGEABLE and field.name not in ("strategies", "options")
+    ]
     values = reader.fields(root, shared)
     data = values.data
     general = General(
@@ -70,6 +73,7 @@ def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> 
         altitude_m=data.get("altitude", 0.0),
     )
     hospitals = resolve(reader, root, general)
+    options = read_options(reader, root, general)
     problems.stop()
     return Scenario(
         name=data["name"] or stem,
@@ -77,6 +81,7 @@ def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> 
         file=problems.file,
         hash=content_hash(hospitals),
         hospitals=hospitals,
+        options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
     )
 
