@@ -13,8 +13,8 @@ from synthetic import COSTS, hospital, made_up_study, outcome, small_study
 import o2sim
 from o2sim.analysis import cheque as cheques
 from o2sim.analysis.cost import annual_cost, equivalent_annual_cost
-from o2sim.analysis.options import HOURS, Limits, decide, options_scenario, with_more_demand
 from o2sim.analysis.measures import summarise
+from o2sim.analysis.options import HOURS, Limits, decide, options_scenario, with_more_demand
 from o2sim.analysis.selection import mcnemar_one_sided, select_best
 from o2sim.analysis.study import run_study
 from o2sim.errors import O2simError, ScenarioError

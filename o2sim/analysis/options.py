@@ -11,6 +11,7 @@ import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -178,7 +179,7 @@ def _pick(selection: Selection) -> dict[str, Any]:
     return {
         "name": selection.best,
         "not_told_apart": list(selection.not_told_apart),
-        "within": selection.within,
+        "within": selection.within if isfinite(selection.within) else None,
         "why": "",
     }
 

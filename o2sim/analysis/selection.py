@@ -92,14 +92,13 @@ def mcnemar_one_sided(larger: int, smaller: int) -> float:
     pairs = larger + smaller
     if larger == 0:
         return 1.0
-    tail: float = betainc(larger, pairs - larger + 1, 0.5)
-    return float(tail)
+    return float(betainc(larger, pairs - larger + 1, 0.5))
 
 
 def _t_upper(differences: Values, error: float) -> float:
     """Return the one-sided upper bound of a mean; the mean itself where all differences are alike."""
     n, mean = len(differences), float(differences.mean())
     if n < 2:
-        return float("inf") if mean <= 0 else mean
+        return float("inf")  # one pair shows no spread
     half = float(stdtrit(n - 1, 1 - error)) * float(differences.std(ddof=1)) / n**0.5
     return float(mean + half)
