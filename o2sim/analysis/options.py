@@ -119,7 +119,7 @@ def _fill(table: Replications) -> float:
 
 
 def _place(fact: Mapping[str, Any], measure: str) -> tuple[float, float, float]:
-    """Return (cost, measure, hours), less being better in each."""
+    """Return (cost, measure, hours), less being better in each, by which options are sorted."""
     return fact["annual_cost"], fact[measure], fact[HOURS]
 
 
@@ -171,7 +171,7 @@ def _best(
     confidence: float,
 ) -> dict[str, Any]:
     columns = {n: tables[n].stock_out if measure == CHANCE else tables[n].values[HOURS] for n in names}
-    ties = {n: (facts[n][HOURS], facts[n]["annual_cost"] or 0.0) for n in names}
+    ties = {n: (facts[n]["annual_cost"] or 0.0, facts[n][HOURS]) for n in names}
     return _pick(select_best(columns, confidence, ties=ties))
 
 

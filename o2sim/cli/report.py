@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from o2sim.cli.batch import check_strategies, leave_if_stopped, run_with_bar
+from o2sim.cli.choosing import choosing_options, decision_of, to_choose
 from o2sim.cli.options import Place, engine_option, file_argument, force_option, load, seed_option
 
 
@@ -27,6 +29,7 @@ from o2sim.cli.options import Place, engine_option, file_argument, force_option,
     show_default=True,
     help="How many times to run the horizon, fixed beforehand.",
 )
+@choosing_options
 @seed_option
 @engine_option
 @force_option
@@ -39,12 +42,13 @@ def report(
     seed: int,
     engine: str,
     force: bool,
+    **asked: Any,
 ) -> None:
     """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
 
     It holds the question, the answer, the strategies with their intervals, drawings, what was assumed, how sure it
     is, what was not covered, the cautions and where it comes from. The same scenario, seed and number of
-    replications give the same bytes.
+    replications give the same bytes. With --options, or a limit, it also says which to buy.
     """
     from o2sim.analysis.measures import summarise
     from o2sim.report.files import require_free
@@ -60,8 +64,16 @@ def report(
         raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
     scenario = load(file)
     check_strategies(scenario, strategies)
+    choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
     study = run_with_bar(scenario, strategies, replications, seed, engine)
-    write_bytes(out, report_bytes(study, summarise(study), chosen, said))
+    summary, more, last = summarise(study), [], study
+    if choice is not None and study.complete:
+        from o2sim.report.decision_screen import decision_part
+
+        among, limits = choice
+        last = study if among is scenario else run_with_bar(among, [], replications, seed, engine)
+        more = [decision_part(last, summarise(last), decision_of(last, limits), drawn=chosen != "xlsx")]
+    write_bytes(out, report_bytes(study, summary, chosen, said, more))
     click.echo(f"written to {out}", err=True)
-    leave_if_stopped(study)
+    leave_if_stopped(last)

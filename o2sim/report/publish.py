@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.study import Study
 from o2sim.errors import O2simError, OutputError, ScenarioError
 from o2sim.report.files import require_free
+from o2sim.report.report_text import Part
 from o2sim.report.words import Summary
 from o2sim.scenario import load
 from o2sim.scenario.source import Source, source
@@ -40,7 +42,9 @@ def report_format(path: Path, asked: str = "") -> str:
     return kind if kind in FORMATS else "html"
 
 
-def report_bytes(study: Study, summary: Summary, kind: str, said: Source | None) -> bytes:
+def report_bytes(
+    study: Study, summary: Summary, kind: str, said: Source | None, more: Sequence[Part] = ()
+) -> bytes:
     """Return the report in one of FORMATS; said is the source of the scenario's file, None where there is none."""
     from o2sim.report import report_html, report_markdown, report_text
     from o2sim.report.headline import leading_strategy
@@ -52,7 +56,7 @@ def report_bytes(study: Study, summary: Summary, kind: str, said: Source | None)
     drawn = (
         [] if kind == "xlsx" else pictures(study, summary, _with_stock(study, leading_strategy(summary)), currency)
     )
-    parts = report_text.parts(study, summary, drawn, said)
+    parts = report_text.parts(study, summary, drawn, said, more)
     if kind == "xlsx":
         return workbook(sheets(study, summary, parts, said))
     title = report_text.title(study.scenario)

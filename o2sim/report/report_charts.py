@@ -192,7 +192,7 @@ def costs(summary: Summary, currency: str) -> Picture:
 def trade(summary: Summary, currency: str) -> Picture:
     """Return cost a year against unserved patient-hours, a marker for each strategy."""
     strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
-    figure, axes = _figure(3.6)
+    figure, axes = narrow_figure(3.6)
     for place, (name, item) in enumerate(strategies.items()):
         colour, marker = LOOKS[place % len(LOOKS)]
         x, y = item["annual_cost"], item["unserved_patient_hours"]
@@ -257,7 +257,7 @@ def stock(study: Study, strategy: str) -> Picture:
 def season(study: Study) -> Picture:
     """Return by month the share of midnights at which anyone waits unserved, a line for each strategy."""
     months, column = _months(study), DAILY_COLUMNS.index("unserved")
-    figure, axes = _figure(3.4)
+    figure, axes = narrow_figure(3.4)
     places, peaks = np.arange(len(months)), []
     for place, (name, outcomes) in enumerate(study.outcomes.items()):
         waits = np.array([outcome.daily[:, column] > 0 for outcome in outcomes[: study.replications]])
@@ -297,7 +297,8 @@ def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
     return {f"{MONTHS[month - 1]} {year}": np.array(inside) for (year, month), inside in found.items()}
 
 
-def _figure(height_in: float) -> tuple[Figure, Axes]:
+def narrow_figure(height_in: float) -> tuple[Figure, Axes]:
+    """Return an empty drawing as wide as a phone can show."""
     figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
     axes = figure.add_subplot()
     for side in ("top", "right"):
@@ -307,7 +308,7 @@ def _figure(height_in: float) -> tuple[Figure, Axes]:
 
 def _rows(names: list[str], each_in: float, above: float) -> tuple[Figure, Axes]:
     """Return axes with a row for each strategy, its name over it; the first on top."""
-    figure, axes = _figure(1.2 + each_in * len(names))
+    figure, axes = narrow_figure(1.2 + each_in * len(names))
     for place, name in enumerate(names):
         folded = "\n".join(wrap(name, 64)) or name
         axes.text(0.005, place - above, folded, va="center", size=9, weight="bold",

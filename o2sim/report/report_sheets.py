@@ -12,7 +12,7 @@ from o2sim.report.words import Summary
 from o2sim.report.workbook import Cell, Sheet
 from o2sim.scenario.source import Source
 
-WORDS = ("question", "answer", "next", "sure", "not-covered", "cautions")  # parts that are prose
+WORDS = ("question", "answer", "options", "next", "sure", "not-covered", "cautions")  # parts that are prose
 MEASURES = {  # measure: its head, beside the two chances
     "stock_outs_per_year": "stock-outs a year",
     "unserved_patient_hours": "unserved patient-hours a year",

@@ -74,8 +74,13 @@ class Part:
     blocks: tuple[Block, ...]
 
 
-def parts(study: Study, summary: Summary, drawn: Sequence[Picture], source: Source | None) -> list[Part]:
-    """Return the report in the order in which it is read; without a source no list of the assumptions."""
+def parts(
+    study: Study, summary: Summary, drawn: Sequence[Picture], source: Source | None, more: Sequence[Part] = ()
+) -> list[Part]:
+    """Return the report in the order in which it is read; without a source no list of the assumptions.
+
+    more: parts that go with the figures, such as which option to buy.
+    """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
     rows = _rows(source)
@@ -98,6 +103,7 @@ def parts(study: Study, summary: Summary, drawn: Sequence[Picture], source: Sour
         ),
         Part("strategies", "The strategies", tuple(key_tables(summary, currency))),
         Part("drawings", "In drawings", tuple(drawn)),
+        *more,
         Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, _named(best, rival), rows))),)),
         Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
