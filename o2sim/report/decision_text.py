@@ -19,13 +19,16 @@ NOT_IN_CHEQUE = (
 )
 FRONTIER_NOTE = (
     "On the frontier no other option is both cheaper and more reliable; a dominated one should not be bought: the "
-    "one of the frontier with that number costs no more and is no worse. Purchases are the first year's, the first filling included."
+    "one of the frontier with that number costs no more and is no worse. Purchases are the first year's, the "
+    "first filling included."
 )
 
 
 def sentences(decision: Decision, replications: int, horizon_days: float) -> list[str]:
     """Return the answers: the best, the best within a budget, the cheapest within a target."""
-    told = [_best(decision, decision["best"], f"Of all {len(decision['options'])} options", replications)]
+    count = len(decision["options"])
+    lead = f"Of all {count} options" if count > 1 else "With one option to choose from"
+    told = [_best(decision, decision["best"], lead, replications)]
     if decision["within_budget"] is not None:
         limits, currency = decision["limits"], decision["currency"]
         paid = [
@@ -127,7 +130,8 @@ def options_table(decision: Decision) -> Table:
     left = len(options) - len(shown)
     note = FRONTIER_NOTE + (f" {left} more dominated options are left out here." if left else "")
     heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")
-    return Table(heads, tuple(_row(decision, name) for name in shown), note)
+    grey = tuple(place for place, name in enumerate(shown) if options[name]["dominated_by"] is not None)
+    return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
 
 
 def _row(decision: Decision, name: str) -> tuple[str, ...]:

@@ -37,6 +37,7 @@ td { white-space: pre-line; }
 thead th { background: #e6e6e6; vertical-align: bottom; }
 tbody th { font-weight: normal; }
 tbody tr.sub th { padding-left: 1.3rem; }
+tbody tr.grey { color: #595959; }
 tbody tr:nth-child(even) { background: #f6f6f6; }
 .keys { min-width: 34rem; }
 .keys th:first-child, .keys td:first-child { width: 24%; }
@@ -133,7 +134,7 @@ def _figure(picture: Picture) -> str:
 def _table(table: Table, name: str) -> str:
     heading, *columns = table.columns
     heads = "".join(f'<th scope="col">{escape(column)}</th>' for column in columns)
-    rows = _lines(_row(row) for row in table.rows)
+    rows = _lines(_row(row, grey=place in table.grey) for place, row in enumerate(table.rows))
     note = f'\n<p class="note">{escape(table.note)}</p>' if table.note else ""
     wide = ' class="keys"' if len(table.columns) > 3 and table.columns[1] == "value" else ""
     return (
@@ -144,10 +145,10 @@ def _table(table: Table, name: str) -> str:
     )
 
 
-def _row(row: Sequence[str]) -> str:
+def _row(row: Sequence[str], *, grey: bool) -> str:
     head, *cells = row
     told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-    below = ' class="sub"' if head.startswith(" ") else ""
+    below = ' class="grey"' if grey else ' class="sub"' if head.startswith(" ") else ""
     return f'<tr{below}><th scope="row">{escape(head.strip())}</th>{told}</tr>'
 
 

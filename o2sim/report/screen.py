@@ -120,6 +120,6 @@ def _rich_table(table: Table) -> RichTable:
     for place, column in enumerate(strategies, 1):
         prose = max((len(line) for row in table.rows for line in row[place].splitlines()), default=0) > PROSE
         shown.add_column(Text(column), justify="left" if prose else "right", overflow="fold")
-    for row in table.rows:
-        shown.add_row(*(Text(cell) for cell in row))
+    for place, row in enumerate(table.rows):
+        shown.add_row(*(Text(cell) for cell in row), style="dim" if place in table.grey else None)
     return shown
