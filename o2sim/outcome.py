@@ -198,6 +198,10 @@ class Outcome:
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive
+    concentrators_moved: int = 0  # to another ward
+    ward_stock_outs: tuple[int, ...] = ()  # by ward, in the order of the file; one ward where none is named
+    ward_interruptions: tuple[int, ...] = ()
+    ward_unserved_s: tuple[int, ...] = ()
     arrivals_by_class: tuple[int, ...] = ()  # in the order of the hospital's classes; sums are the totals above
     patients_by_class: tuple[int, ...] = ()
     interruptions_by_class: tuple[int, ...] = ()

@@ -47,6 +47,9 @@ WORDS = {
     "battery low": "grid fails",
     "resample": "replay",
     "on board": "none",
+    "staff": "operator",
+    "children": "adults",
+    "adults": "children",
     "none": {"chance": "50 %", "share": "50 %"},  # a part delivery that is switched off
 }
 FACTORS = (1.31, 0.6, 0.9, 2.5, 0.2, 12.0)  # tried in turn: some values bind in one direction only
@@ -63,6 +66,8 @@ def leaves(node, path=()):
 
 def changes(text):
     """Yield other values for a scalar: a number scaled, a date or time moved, a word swapped."""
+    if text.lower() == "none":  # wards that share everything
+        yield {"children": {"regulators": 3}}
     if text.lower() in WORDS:  # the YAML reader gives True for true
         yield WORDS[text.lower()]
         yield "any"  # of `never`, where it is said of reduced flow

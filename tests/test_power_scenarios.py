@@ -264,7 +264,7 @@ SAID = {  # each key of groups that `o2sim check` must tell: another value of it
     },
     "power.solar": {"peak": "1 kW", "clearness": "70 %", "sunrise": '"05:00"', "sunset": '"19:00"'},
     "power.generator": {
-        "start_when": "battery low", "start_delay": "9 min", "night_delay": "50 min",
+        "start_when": "battery low", "started_by": "staff", "start_delay": "9 min", "night_delay": "50 min",
         "night": '{from: "21:00", to: "05:00"}', "start_chance": "80 %", "running_failure": "200 h",
         "repair": "3 days", "hours": '[{from: "16:00", to: "22:00"}]', "power": "4 kW", "base_load": "1 kW",
         "fuel": "{idle: 0.8 L/h}", "tank": "90 L", "refuel": "{reorder_at: 30 L, lead_time: 2 days}",
@@ -295,6 +295,8 @@ def test_check_tells_each_rule_of_units_and_power(section, key):
     text = FIELD + WHOLE
     if key in ("cut_damage", "voltage"):  # which a stabiliser keeps away
         text = text.replace("stabiliser: true", "stabiliser: false")
+    if key == "started_by":
+        text += "staff: {day: 2, night: 1}\n"
     assert checked(text, section, key, SAID[section][key]) != checked(
         text, "power", "shed_first", "fewest patients"
     )

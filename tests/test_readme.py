@@ -20,7 +20,7 @@ def test_the_two_commands_begin_with_nothing_but_python():
     commands = [line for line in lines if line.startswith("python3 -m venv")]
     assert len(commands) == 2
     assert commands[0].endswith("o2sim compare scenarios/district_hospital.yaml")
-    assert commands[1].endswith("pytest")
+    assert commands[1].endswith("pytest -n 2")
 
 
 def test_the_python_example_runs(capsys, monkeypatch):

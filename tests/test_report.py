@@ -434,6 +434,18 @@ def test_class_table_tells_who_went_without():
     assert class_table.class_tables(summarise(study)) == []
 
 
+def test_ward_table_tells_where_they_went_without():
+    """One ward of two has all the hours; a strategy that shares everything has none to tell apart."""
+    hours, none = {"mean": 12.0}, {"mean": 0.0}
+    north = {"unserved_patient_hours": hours, "stock_outs_per_year": none, "interruptions_per_year": {"mean": 3.0}}
+    south = {"unserved_patient_hours": none, "stock_outs_per_year": none, "interruptions_per_year": none}
+    strategies = {"apart": {"by_ward": {"north": north, "south": south}}, "as one": {"by_ward": None}}
+    (shown,) = class_table.ward_tables({"strategies": strategies})
+    assert shown.columns == ("Where they went without", "apart", "as one")
+    assert shown.rows == (("north", "12 h (0, 3)", "-"), ("south", "0 h (0, 0)", "-"))
+    assert class_table.ward_tables({"strategies": {"as one": {"by_ward": None}}}) == []
+
+
 def test_cause_table_tells_supply_from_handling():
     """Each cause seen has a row with its kind, its hours and the number of runs it interrupted."""
     (shown,) = tables.cause_tables(summarise(made_up_study({**TWO, "ample": 0})))

@@ -144,6 +144,25 @@ def test_without_resupply_the_first_fill_is_all_there_is():
     assert cylinder_litres_a_day(loads(none).hospitals["cylinders only"]) == 0
 
 
+def test_a_ward_that_no_source_reaches_and_units_with_nowhere_to_go_are_told():
+    """Patients on a ward with neither regulators nor units; moving beside a single ward."""
+    base = """
+warm_up: 9 days
+patients:
+  adults: {admissions: 1 / day, flow: 1 L/min, duration: 20 h, ward: south}
+concentrators: {rated_flow: 5 L/min}
+moving: {time: 30 min}
+strategies: {one: {sources: [concentrator]}, two: {sources: [concentrator]}, three: {sources: [concentrator]}}
+"""
+    apart = "wards: {north: {concentrators: 3}, south: {}}\n"
+    found = told(base + apart.replace("{}", "{concentrators: 0}"))
+    assert found == []  # a unit may be moved there
+    (found,) = told(base.replace("moving: {time: 30 min}\n", "") + apart.replace("{}", "{concentrators: 0}"))
+    assert "wards.south: patients, but no regulators and no concentrators" in found
+    (found,) = told(base + "wards: {south: {concentrators: 3}}\n")
+    assert "moving: fewer than two wards" in found
+
+
 def test_a_monitor_and_an_unsure_generator_need_nothing_else():
     """A monitor without drift is legal and told to be idle; a generator that may fail has a documented repair."""
     text = """

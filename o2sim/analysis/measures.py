@@ -65,6 +65,7 @@ CONCENTRATOR_MEASURES = {  # measure: field of Outcome, what one of the measure 
     "concentrator_failures": ("concentrator_failures", 1),
     "concentrators_written_off": ("concentrators_written_off", 1),
     "services": ("services", 1),
+    "concentrators_moved": ("concentrators_moved", 1),
 }
 
 
@@ -80,6 +81,7 @@ class Replications:
     interruptions_by_cause: dict[str, Column]
     interruptions_by_length: dict[str, Column]
     unserved_hours_by_cause: dict[str, Column]
+    by_ward: dict[str, dict[str, Column]]  # ward, measure; nothing where no wards are named
     cost_by_item: dict[str, Column] | None
     by_class: dict[str, dict[str, Column]]  # by class, by measure
     cover: dict[str, dict[str, Column]] | None  # by measure, by part; None without cylinders
@@ -111,11 +113,28 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
         interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
         interruptions_by_length={ALL: by_cause.sum(axis=1), **lengths},
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
+        by_ward=_by_ward(hospital, outcomes, per_year),
         cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
         by_class=class_columns([kind.name for kind in hospital.patients], outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns([o.daily for o in outcomes]),
         per_year=per_year,
     )
+
+
+def _by_ward(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dict[str, dict[str, Column]]:
+    """Return what happened to the patients of each ward."""
+    measures = {
+        "stock_outs_per_year": ("ward_stock_outs", 1),
+        "interruptions_per_year": ("ward_interruptions", 1),
+        "unserved_patient_hours": ("ward_unserved_s", HOUR_S),
+    }
+    return {
+        ward.name: {
+            measure: np.array([getattr(o, field)[place] for o in outcomes], dtype=np.float64) * (per_year / one)
+            for measure, (field, one) in measures.items()
+        }
+        for place, ward in enumerate(hospital.wards)
+    }
 
 
 def _values(hospital: Hospital, outcomes: list[Outcome], per_year: float) -> dict[str, Column]:
@@ -157,8 +176,8 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
-    CONCENTRATOR_MEASURES without concentrators, of MANIFOLD_MEASURES without a manifold. Raises
-    ValueError for a confidence outside 0-1.
+    CONCENTRATOR_MEASURES without concentrators, of MANIFOLD_MEASURES without a manifold, by_ward without named
+    wards. Raises ValueError for a confidence outside 0-1.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
@@ -229,6 +248,7 @@ def _strategy(estimator: Estimator, table: Replications) -> Summary:
         "unrecognised_patient_hours": means["unrecognised_patient_hours"],
         "litres_without_need": means["litres_without_need"],
         **{name: means.get(name) for name in CONCENTRATOR_MEASURES},
+        "by_ward": {ward: _means(estimator, columns) for ward, columns in table.by_ward.items()} or None,
         **cover_summary(estimator, table.cover),
         "by_class": class_summary(estimator, table.by_class),
         **{name: means.get(name) for name in MANIFOLD_MEASURES},

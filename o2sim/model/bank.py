@@ -22,8 +22,12 @@ class Unit:
     repairs: Series | None
     drifts: Series | None = None
     working: bool = True
+    ward: int = 0  # where it stands, or is moved to
+    on_the_move: bool = False  # to another ward
     patients: list[Patient] = field(default_factory=list)
     load_ml_min: int = 0
+    expected: list[Patient] = field(default_factory=list)  # whom staff are connecting
+    expected_ml_min: int = 0
     failed: int = 0  # failures so far: the ordinal of the next one
     renewed: int = 0  # times new, repaired or serviced so far: the ordinal of the next drift
     running_since_s: int | None = None
@@ -39,15 +43,18 @@ class Unit:
         """Return True if the unit works and has an outlet and the flow to spare."""
         return (
             self.working
-            and len(self.patients) < self.rules.outlets
-            and self.load_ml_min + flow_ml_min <= self.rules.rated_flow_ml_min
+            and not self.on_the_move
+            and len(self.patients) + len(self.expected) < self.rules.outlets
+            and self.load_ml_min + self.expected_ml_min + flow_ml_min <= self.rules.rated_flow_ml_min
         )
 
     @property
     def spare_ml_min(self) -> int:
         """Return the flow that one more patient could have."""
-        has_outlet = self.working and len(self.patients) < self.rules.outlets
-        return self.rules.rated_flow_ml_min - self.load_ml_min if has_outlet else 0
+        has_outlet = len(self.patients) + len(self.expected) < self.rules.outlets
+        if not has_outlet or not self.working or self.on_the_move:
+            return 0
+        return self.rules.rated_flow_ml_min - self.load_ml_min - self.expected_ml_min
 
     def connect(self, patient: Patient, flow_ml_min: int) -> None:
         """Put a patient on the unit, for a flow."""
@@ -100,13 +107,13 @@ class ConcentratorBank:
         """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
         return bool(unit.patients) or self.can_start
 
-    @property
-    def any_working(self) -> bool:
-        """Return True if some unit is not under repair."""
-        return any(unit.working for unit in self.units)
+    def all_down(self, ward: int) -> bool:
+        """Return True if a ward has units and all of them are under repair."""
+        here = [unit for unit in self.units if unit.ward == ward and not unit.on_the_move]
+        return bool(here) and not any(unit.working for unit in here)
 
-    def unit_with_room(self, flow_ml_min: int, beside: int | None = None) -> int | None:
-        """Return the powered, working unit with room for a flow that comes first, None if there is none.
+    def unit_with_room(self, flow_ml_min: int, ward: int, beside: int | None = None) -> int | None:
+        """Return the powered, working unit of a ward with room for a flow that comes first, None if none has.
 
         beside: a unit left out, for it gives the rest of the flow already.
         """
@@ -116,7 +123,10 @@ class ConcentratorBank:
         fit = (
             unit
             for unit in self.units
-            if unit.has_room(flow_ml_min) and (can_start or unit.patients) and unit.number != beside
+            if unit.ward == ward
+            and unit.has_room(flow_ml_min)
+            and (can_start or unit.patients)
+            and unit.number != beside
         )
         if self.first == "lowest number":
             return next((unit.number for unit in fit), None)
@@ -124,14 +134,16 @@ class ConcentratorBank:
         best = max(fit, key=lambda unit: (sign * unit.load_ml_min, -unit.number), default=None)
         return None if best is None else best.number
 
-    def most_spare(self) -> Unit | None:
-        """Return the powered, working unit with the most flow to spare, the lowest number in ties."""
+    def most_spare(self, ward: int) -> Unit | None:
+        """Return the powered, working unit of a ward with the most flow to spare, the lowest number in ties."""
         if not self.powered:
             return None
         can_start = self.can_start
-        fit = [unit for unit in self.units if unit.spare_ml_min > 0 and (can_start or unit.patients)]
+        here = (unit for unit in self.units if unit.ward == ward)
+        fit = [unit for unit in here if unit.spare_ml_min > 0 and (can_start or unit.patients)]
         return max(fit, key=lambda unit: (unit.spare_ml_min, -unit.number), default=None)
 
-    def lacks_power(self, flow_ml_min: int) -> bool:
-        """Return True if nothing but power keeps a flow from being served."""
-        return not self.powered or (not self.can_start and any(u.has_room(flow_ml_min) for u in self.units))
+    def lacks_power(self, flow_ml_min: int, ward: int) -> bool:
+        """Return True if nothing but power keeps a flow from being served on a ward."""
+        here = (unit for unit in self.units if unit.ward == ward)
+        return not self.powered or (not self.can_start and any(unit.has_room(flow_ml_min) for unit in here))

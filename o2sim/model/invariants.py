@@ -11,9 +11,10 @@ from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks
 from o2sim.model.order import Order
-from o2sim.model.patient import OpenCylinder, Patient
+from o2sim.model.patient import FROM_STORE, FROM_WARD, OpenCylinder, Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
+from o2sim.model.ward import WardState
 from o2sim.scenario.types import Hospital
 
 
@@ -25,6 +26,7 @@ class Run(Protocol):
     bank: ConcentratorBank | None
     manifold: ManifoldBanks | None
     present: dict[int, Patient]
+    wards: list[WardState]
     on_cylinder: dict[int, Patient]
     reduced: dict[int, Patient]
     open_cylinders: dict[int, OpenCylinder]
@@ -76,6 +78,8 @@ def check_whole_run(run: Run) -> None:
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
     _check_levels(run)
+    if run.store is not None:
+        _check_wards(run, run.store)
 
 
 def _check_regulators(run: Run, store: CylinderStore) -> None:
@@ -83,10 +87,23 @@ def _check_regulators(run: Run, store: CylinderStore) -> None:
     opened = list(run.open_cylinders.values())
     for kind, each in enumerate(store.sets):
         used, free = sum(cylinder.kind == kind for cylinder in opened), store.sets_free[kind]
+        used += sum(p.set_kind == kind for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD))
         require(free >= 0 and free + used == each.count, "regulators")
     for cylinder in opened:
         most = max(patient.flow_ml_min for patient in cylinder.patients)
         require(most <= cylinder.regulator.high_ml_min, "range of a flowmeter")  # a flow may step down below it
+
+
+def _check_wards(run: Run, store: CylinderStore) -> None:
+    """Check that each ward has its own regulators back, and that what is held was there to be held."""
+    kept = [p for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD)]
+    for ward in run.wards:
+        used = sum(cylinder.lead.ward == ward.number for cylinder in run.open_cylinders.values())
+        used += sum(patient.ward == ward.number for patient in kept)
+        balanced = ward.regulators_free + used == ward.regulators and ward.regulators_free >= 0
+        require(balanced, f"regulators of ward {ward.number}")
+        shelf = len(store.bedside[ward.number])
+        require(shelf + ward.coming <= ward.most_bedside, f"bedside cylinders of ward {ward.number}")
 
 
 def _check_sharing(run: Run, store: CylinderStore) -> None:
@@ -94,6 +111,7 @@ def _check_sharing(run: Run, store: CylinderStore) -> None:
     splitters = store.rules.splitters
     for cylinder in run.open_cylinders.values():
         require(len({patient.flowing for patient in cylinder.patients}) == 1, "gas for all on a cylinder or none")
+        require(len({patient.ward for patient in cylinder.patients}) == 1, "ward of those on a cylinder")
         require(cylinder.lead is min(cylinder.patients, key=lambda patient: patient.order), "lead of a cylinder")
     shared = [len(each.patients) for each in run.open_cylinders.values() if len(each.patients) > 1]
     require(len(shared) <= (splitters.count if splitters else 0), "splitters")
@@ -135,6 +153,9 @@ def _check_sources(run: Run) -> None:
         load = sum(patient.flow_from(unit.number) for patient in unit.patients)
         require(load == unit.load_ml_min <= unit.rules.rated_flow_ml_min, f"load of unit {unit.number}")
         require(len(unit.patients) <= unit.rules.outlets, f"outlets of unit {unit.number}")
+        require(all(patient.ward == unit.ward for patient in unit.patients), f"ward of unit {unit.number}")
+        require(not (unit.on_the_move and unit.patients), f"unit {unit.number} serves nobody on the move")
+        require(all(p.claim == unit.number for p in unit.expected), f"who is expected on unit {unit.number}")
 
 
 def _check_flows(run: Run) -> None:

@@ -11,6 +11,7 @@ from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types import DAY_S
 
 BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
+BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s")
 
 
 @dataclass(slots=True)
@@ -21,6 +22,7 @@ class Ledger:
     end_s: int
     tolerated_gap_s: int
     classes: int  # how many classes of patients
+    wards: int = 1
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
@@ -72,6 +74,10 @@ class Ledger:
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0
+    concentrators_moved: int = 0
+    ward_stock_outs: list[int] = field(default_factory=list)  # by ward
+    ward_interruptions: list[int] = field(default_factory=list)
+    ward_unserved_s: list[int] = field(default_factory=list)
     served_outlet_s: int = 0
     pipe_leak_gas: int = 0
     bank_changes: int = 0
@@ -82,14 +88,16 @@ class Ledger:
     transferred_by_class: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        """Begin each count by class at nought."""
+        """Begin each count by class, and by ward, at nought."""
         for name in BY_CLASS:
             setattr(self, name, [0] * self.classes)
+        for name in BY_WARD:
+            setattr(self, name, [0] * self.wards)
 
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes, self.wards)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
@@ -107,6 +115,7 @@ class Ledger:
             return
         patient.unserved_s += seconds
         self.unserved_s[patient.cause] += seconds
+        self.ward_unserved_s[patient.ward] += seconds
         self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
@@ -166,6 +175,8 @@ class Ledger:
         """Count an interruption by the cause that holds as the tolerance is crossed."""
         assert patient.cause is not None
         self.interruptions[patient.cause] += 1
+        self.ward_interruptions[patient.ward] += 1
+        self.ward_stock_outs[patient.ward] += patient.cause.is_supply
         self.interruptions_by_class[patient.class_index] += 1
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True

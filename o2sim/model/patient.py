@@ -9,6 +9,10 @@ from o2sim.draws import Flows
 from o2sim.outcome import Cause
 from o2sim.scenario.types import RegulatorSet
 
+# What patient.claim says: a unit's number, or one of these.
+FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward
+REPLACEMENT = -3  # a cylinder of the central store for one who has a regulator
+
 
 @dataclass(slots=True, eq=False)
 class Patient:
@@ -53,6 +57,14 @@ class Patient:
     responding: bool = False  # staff are on their way after a loss of supply
     supply_event: Any = field(default=None, repr=False)  # the pending end of the way of one sent on
     task: Any = field(default=None, repr=False)  # asked of staff or under way (steps/staff.py)
+    ward: int = 0
+    claim: int | None = None  # the source that is being fetched or connected (steps/connecting.py)
+    claimed_ml_min: int = 0  # of a unit
+    set_kind: int = 0  # of the regulator set last taken
+    fetch_event: Any = field(default=None, repr=False)  # while a cylinder is fetched from the store
+    fetched: bool = False  # that cylinder is at the bedside
+    attended_s: int = -1  # the second at which all was last at the bedside to connect a source
+    fetched_s: int = -1  # the second at which a cylinder was last brought
     transfer_due: bool = False  # unserved for so long that the patient is to be sent on
     transfer_event: Any = field(default=None, repr=False)
     tolerance_event: Any = field(default=None, repr=False)
@@ -60,6 +72,11 @@ class Patient:
     need_event: Any = field(default=None, repr=False)
     steps_met: int = 0  # of the flow
     step_event: Any = field(default=None, repr=False)
+
+    @property
+    def seen_to(self) -> bool:
+        """Return True if a source is on its way to the patient, or staff are asked to come."""
+        return self.claim is not None or self.task is not None
 
     @property
     def units(self) -> tuple[int, ...]:
@@ -105,6 +122,12 @@ class OpenCylinder:
     def flowing(self) -> bool:
         """Return True if gas reaches those on it."""
         return self.lead.flowing
+
+    @property
+    def being_changed(self) -> bool:
+        """Return True if the next cylinder is being fetched, or staff are asked to change this one."""
+        task = self.lead.task
+        return self.lead.claim == REPLACEMENT or (task is not None and not task.is_return)
 
     @property
     def flow_ml_min(self) -> int:

@@ -16,6 +16,7 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.days import day_begins, finish
+from o2sim.model.steps.fetching import begin_store_days
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.losses import begin_losses
 from o2sim.model.steps.manifold import begin_manifold
@@ -87,6 +88,7 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     begin_manifold(state)
     begin_reviews(state)
     begin_shifts(state)
+    begin_store_days(state)
     begin_losses(state)
     count_levels(state)
     clock.env.run(until=hospital.end_s)

@@ -36,7 +36,9 @@ class Rank(IntEnum):
 
 
 # Items of a unit's own events at one instant: its number plus one of these.
-FAILURE, DRIFT, ALARM, SERVICE = (kind << 20 for kind in range(4))
+FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
+STORE_OPENS = 1  # item among the changes of shift
+PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
 FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019
 
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry
@@ -59,6 +61,11 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
         "content in 1/60 mL",
     ),
     "cylinder unusable": ("an opened cylinder gives nothing", "patient", "", "content in 1/60 mL"),
+    "fetch begins": ("a cylinder is fetched from the store", "patient", "", "second at which it is there"),
+    "ward restocked": ("full cylinders come to a ward from the store", "ward", "cylinders", "then on the ward"),
+    "move begins": ("an idle concentrator is taken to another ward", "unit", "ward", ""),
+    "unit moved": ("a concentrator is in place on another ward", "unit", "ward", ""),
+    "connecting begins": ("staff connect a patient who waited", "patient", "", ""),
     "repair done": ("a concentrator is working again", "unit", "", ""),
     "unit fails": ("a concentrator fails", "unit", "patients on it", ""),
     "unit written off": ("a failed concentrator is never repaired", "unit", "", ""),

@@ -18,6 +18,7 @@ from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import Rank, keep_gas
 from o2sim.model.store import CylinderStore
+from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.spells import listed_cuts
 from o2sim.scenario.types import DAY_S, Hospital, Power
@@ -54,7 +55,8 @@ class State:
         self.rules, self.draws, self.clock = hospital, draws, clock
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
-        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, len(hospital.patients))
+        classes, wards = len(hospital.patients), max(1, len(hospital.wards))
+        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards)
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
@@ -68,6 +70,11 @@ class State:
         self.manifold = _manifold(hospital, self.store)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)
+        self.wards = open_wards(hospital, self.store, self.bank)
+        self.wards_of_classes = wards_of_classes(hospital)
+        self.stocks_wards = any(ward.most_bedside for ward in self.wards)
+        access, staff = hospital.store, hospital.staff
+        self.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
         self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None

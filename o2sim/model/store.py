@@ -28,6 +28,8 @@ class CylinderStore:
         self.promised = 0  # of those, the empties at the door
         self.away: dict[int, list[int]] = {}  # contents of the own cylinders sent with each order
         self.lost = 0
+        self.bedside: list[deque[int]] = []  # full ones kept on the wards, by ward
+        self.held = 0  # of those in the central store, the ones somebody is fetching
 
     @property
     def has_usable(self) -> bool:
@@ -44,6 +46,11 @@ class CylinderStore:
     def usable(self) -> int:
         """Return the number of full and part-used cylinders on hand."""
         return self.full + len(self.rack)
+
+    @property
+    def in_store(self) -> int:
+        """Return the full and part-used cylinders in the central store that nobody is fetching."""
+        return len(self.fills) + len(self.rack) - self.held
 
     @property
     def position(self) -> int:
@@ -64,13 +71,14 @@ class CylinderStore:
     def gas_on_hand(self) -> int:
         """Return the gas in all cylinders that are not in use, those away with what they left with."""
         away = sum(sum(batch) for batch in self.away.values())
-        return sum(self.fills) + sum(self.rack) + sum(self.empties) + away
+        wards = sum(sum(shelf) for shelf in self.bedside)
+        return sum(self.fills) + sum(self.rack) + sum(self.empties) + away + wards
 
     @property
     def usable_on_hand(self) -> int:
         """Return the part of that gas above the residual content, empties left out."""
         keep = keep_gas(self.rules)
-        usable = sum(max(0, content - keep) for content in self.fills)
+        usable = sum(max(0, content - keep) for shelf in (self.fills, *self.bedside) for content in shelf)
         return usable + sum(self.rack) - keep * len(self.rack)
 
     def best_content(self, enough: int = 0) -> int:
@@ -78,7 +86,7 @@ class CylinderStore:
         place = self._rack_place(enough)
         if place is not None:
             return self.rack[place]
-        return self.rules.full_gas if self.full else 0
+        return self.rules.full_gas if self.fills else 0
 
     def open(self, enough: int = 0) -> int:
         """Take a cylinder into use and return its content: part-used before full, if it holds enough."""
@@ -91,10 +99,21 @@ class CylinderStore:
         self.full -= 1
         return self.fills.popleft()
 
+    def stock_ward(self, ward: int, count: int) -> None:
+        """Bring full cylinders from the central store to a ward, as far as there are any."""
+        for _ in range(min(count, len(self.fills))):
+            self.bedside[ward].append(self.fills.popleft())
+
+    def open_on_ward(self, ward: int) -> int:
+        """Take a cylinder kept on a ward into use and return its content."""
+        self.in_use += 1
+        self.full -= 1
+        return self.bedside[ward].popleft()
+
     def _rack_place(self, enough: int) -> int | None:
         """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
         fit = next((place for place, content in enumerate(self.rack) if content >= enough), None)
-        if fit is None and self.rack and not self.full:
+        if fit is None and self.rack and not self.fills:
             return max(range(len(self.rack)), key=lambda place: (self.rack[place], -place))
         return fit
 
@@ -170,8 +189,8 @@ class CylinderStore:
 
     @property
     def can_be_lost(self) -> int:
-        """Return how many cylinders stand about: full, part-used and free empty ones."""
-        return self.full + len(self.rack) + self.unpromised_empties
+        """Return how many cylinders stand about: full, part-used and free empty ones, not those on the wards."""
+        return len(self.fills) + len(self.rack) + self.unpromised_empties
 
     def counts_balance(self) -> bool:
         """Return True if every cylinder of the fleet is in exactly one place, or lost."""
@@ -180,7 +199,7 @@ class CylinderStore:
         backed = self.on_order == self.promised + self.away_count
         return (
             places == self.rules.fleet
-            and len(self.fills) == self.full
+            and len(self.fills) + sum(len(shelf) for shelf in self.bedside) == self.full
             and backed
             and min(self.full, self.in_use, self.unpromised_empties) >= 0
         )

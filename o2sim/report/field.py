@@ -34,6 +34,8 @@ def _said(hospital: Hospital) -> Iterator[str]:
         yield from _gone_wrong(hospital.cylinders)
         if hospital.manifold is not None:
             yield from _manifold(hospital.manifold, hospital.cylinders)
+    yield from _wards(hospital)
+    yield from _hands(hospital)
 
 
 def _demand(hospital: Hospital) -> Iterator[str]:
@@ -128,3 +130,30 @@ def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:
         yield f"Of empties {percent(cylinders.refused)} are refused and leave the fleet."
     if cylinders.losses_per_day:
         yield f"About {365 * cylinders.losses_per_day:.3g} cylinders a year go missing from the fleet."
+
+
+def _wards(hospital: Hospital) -> Iterator[str]:
+    for ward in hospital.wards:
+        classes = quoted([kind.name for kind in hospital.patients if kind.ward == ward.name])
+        kept = f", {_count(ward.bedside_cylinders, 'full cylinder')} kept there" if ward.bedside_cylinders else ""
+        units, sets = _count(ward.concentrators, "concentrator"), _count(ward.regulators, "regulator")
+        yield f"Ward {ward.name} ({classes or 'nobody'}) has {units} and {sets} of its own{kept}."
+    if hospital.moving_s is not None and len(hospital.wards) > 1:
+        moved = format_duration(hospital.moving_s)
+        yield f"An idle concentrator is moved in {moved} to a ward where somebody waits."
+    by_day, by_night = hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s
+    if hospital.cylinders is not None and (by_day or by_night):
+        times = f"{format_duration(by_day)} by day and {format_duration(by_night)} by night"
+        yield f"Fetching a cylinder from the store takes {times}."
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}" + ("s" if count != 1 else "")
+
+
+def _hands(hospital: Hospital) -> Iterator[str]:
+    if hospital.staff is not None and hospital.staff.connect_s:
+        yield f"Connecting one who waits takes staff {format_duration(hospital.staff.connect_s)}."
+    generator = hospital.power.generator if hospital.power else None
+    if generator is not None and generator.started_by_staff:
+        yield f"Staff start the generator, before all else: {format_duration(generator.start_delay_s)}."

@@ -28,7 +28,7 @@ def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
             if value is None:
                 continue
             parts = {"": value} if "low" in value else value
-            if measure == "by_class":
+            if measure in ("by_class", "by_ward"):
                 parts = {
                     f"{name}: {each}": item for name, inside in value.items() for each, item in inside.items()
                 }
@@ -97,7 +97,7 @@ def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, .
     skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
-        if item.name in skipped:
+        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
             continue
         name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
         if item.name.endswith("_by_class"):

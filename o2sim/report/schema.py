@@ -103,7 +103,7 @@ def _plain_kinds() -> dict[str, Schema]:
 
 def _section(section: Section, *, complete: bool) -> Schema:
     """Return the schema of a mapping; where not complete (a strategy's changes) no key of it must be there."""
-    needed = [item.name for item in section.fields if item.required and not item.recorded]
+    needed = [item.name for item in section.fields if item.required and not item.recorded and not item.summed]
     properties = {item.name: _property(item, complete=complete) for item in section.fields}
     return {**_object(properties), **({"required": needed} if complete and needed else {})}
 

@@ -76,6 +76,7 @@ def print_study(study: Study, summary: Summary) -> None:
     screen.tables(tables.main_tables(summary, currency))
     screen.tables(tables.cause_tables(summary))
     screen.tables(class_table.class_tables(summary))
+    screen.tables(class_table.ward_tables(summary))
     screen.tables(tables.cost_tables(summary, currency))
     for heading, said in words.differences(summary, headline.leading_strategy(summary)):
         lines = [f"  - {text}" for text in said]

@@ -79,6 +79,11 @@ class Narrator:
         name = self._class.get(number)
         return f"patient {number} ({name})" if name else f"patient {number}"
 
+    def ward(self, number: int) -> str:
+        """Return "ward north"."""
+        wards = self.hospital.wards
+        return f"ward {wards[number].name}" if number < len(wards) else f"ward {number}"
+
     def sentence(self, entry: LogEntry) -> str:
         """Return one entry in words."""
         return _words(entry, self)
@@ -237,6 +242,16 @@ def _of_units(entry: LogEntry, told: Narrator, item: int, other: int, value: int
     match entry.step:
         case "unit fails" | "repair done":
             return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
+        case "fetch begins":
+            return f"a cylinder is fetched from the store for {told.patient(item)}, there {told.when(value)}"
+        case "connecting begins":
+            return f"staff come to connect {told.patient(item)}"
+        case "ward restocked":
+            return f"{_cylinders(other)} brought to {told.ward(item)}, {value} now kept there"
+        case "move begins":
+            return f"concentrator {item} is taken to {told.ward(other)}"
+        case "unit moved":
+            return f"concentrator {item} is in place on {told.ward(other)}"
         case "unit emptied":
             return f"on battery, the {other} on concentrator {item} are moved to others: it is stopped"
         case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":

@@ -79,6 +79,7 @@ def patient_class(
         weaned_late_s=values["weaned_late"],
         surges=_surges(values),
         overdispersion=values["overdispersion"],
+        ward=values["ward"] or "",
         flow_steps=flow_steps(problems, values["flow_steps"], _entries(values, "flow_steps")),
         transfer=_own_transfer(problems, values, tolerated_gap_s),
         size=values["size"],
@@ -220,7 +221,7 @@ def staff(values: Values) -> Staff:
     """Return the staff by day and by night."""
     if not values.has(*STAFF.names):
         raise RefusedError
-    return Staff(values["day"], values["night"])
+    return Staff(values["day"], values["night"], values["connect_time"])
 
 
 def day_hours(problems: Problems, values: Values) -> DayHours:

@@ -244,6 +244,7 @@ def _generator(problems: Problems, values: Values, altitude_m: float) -> Generat
         per_kw_ml_h=fuel["per_kW"],
         tank_ml=None if values["tank"] is None else round(values["tank"]),
         refuel=_refuel(problems, values),
+        started_by_staff=values["started_by"],
         start_below_permille=_start_below(problems, values),
     )
 

@@ -73,6 +73,7 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
     yield from _flows(hospital)
     yield from _supply(hospital)
     yield from _power(hospital)
+    yield from _wards(hospital)
     yield from bedside_doubts(hospital)
     if hospital.cylinders is not None:
         yield from _cylinder_levels(hospital, hospital.cylinders)
@@ -221,6 +222,17 @@ def _power(hospital: Hospital) -> Iterator[_Doubt]:
         if watts is not None and watts < units.power_w:
             found = f"{watts:,} W left for units of {units.power_w:,.0f} W"
             yield f"power.{field}", found, "it cannot run a single concentrator"
+
+
+def _wards(hospital: Hospital) -> Iterator[_Doubt]:
+    """A ward whose patients no source can reach, and units that have nowhere to go."""
+    for ward in hospital.wards:
+        reached = (ward.concentrators > 0 or hospital.moving_s is not None) and hospital.concentrators is not None
+        if any(kind.ward == ward.name for kind in hospital.patients) and not (reached or ward.regulators):
+            found = "patients, but no regulators" + (" and no concentrators" if hospital.concentrators else "")
+            yield f"wards.{ward.name}", found, "they go without; sources are shared within a ward only"
+    if hospital.moving_s is not None and len(hospital.wards) < 2 and hospital.concentrators is not None:
+        yield "moving", "fewer than two wards", "there is nowhere to move a unit from"
 
 
 def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:

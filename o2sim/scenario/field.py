@@ -58,6 +58,7 @@ class Field:
     most: str = ""
     words: tuple[tuple[str, object], ...] = ()
     section: Section | None = None
+    summed: bool = False  # not needed where wards say it
     recorded: bool = False  # not needed where there is a register of admissions
 
 

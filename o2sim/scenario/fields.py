@@ -22,6 +22,7 @@ from o2sim.scenario.field import whole_field as _whole
 from o2sim.scenario.manifold_types import MANIFOLD
 from o2sim.scenario.power_fields import CONCENTRATORS, POWER
 from o2sim.scenario.problems import listing
+from o2sim.scenario.ward_fields import MOST_WARDS, MOVING, STORE, WARD
 
 LONGEST_TEXT = 2_000  # characters
 
@@ -81,6 +82,7 @@ PATIENT_CLASS = Section(
               recorded=True),
         Field("duration", "law of duration", "time on oxygen", required=True, most=LONGEST, recorded=True),
         _whole("priority", "1 is served first; a modelling order, not triage", "1", 1, 9, mark=CONVENTION),
+        Field("ward", "text", "where they lie; needed where wards are named", otherwise="no wards"),
         Field("if_unserved", "word", "what one who cannot be served on arrival does", words=IF_UNSERVED,
               otherwise="if_unserved of the scenario"),
         Field("recognised", "share", "of those in need, the share found and given oxygen", "100 %", CONVENTION),
@@ -126,6 +128,12 @@ STAFF = Section(
     (
         _whole("day", "staff who connect and change by day", None, 1, 1_000, required=True),
         _whole("night", "staff who connect and change by night", None, 1, 1_000, required=True),
+        _time(
+            "connect_time",
+            "to connect one who arrives or waits, or to move one back to a unit",
+            "0 min",
+            CONVENTION,
+        ),
     )
 )
 UNDERFILLED = Section(
@@ -150,7 +158,8 @@ CYLINDERS = Section(
               most=HIGHEST_GAUGE),
         _whole("fleet", "cylinders in all places together", None, 0, 100_000, required=True),
         _whole("full_at_start", "full ones when the warm-up starts", None, 0, 100_000, otherwise="fleet"),
-        _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000, otherwise="fleet"),
+        _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000,
+               otherwise="fleet; with wards their sum"),
         Field("regulator_sets", "list of sections", "kinds of sets by flowmeter and valve, in place of regulators",
               section=REGULATOR_SET, otherwise="regulators, for any flow"),
         Field("valve", "word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator"),
@@ -346,6 +355,12 @@ CHANGEABLE = (
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
           otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
+    Field("wards", "named sections", "sources are shared within a ward only", section=WARD, most=MOST_WARDS,
+          words=(("none", None),), otherwise="one ward, everything is shared"),
+    Field("store", "section", "the central store, from where cylinders are fetched", section=STORE,
+          otherwise="cylinders are at hand"),
+    Field("moving", "section", "an idle unit is moved to another ward where somebody waits", section=MOVING,
+          words=(("never", None),), otherwise="units stay on their ward"),
     Field("bedside", "section", "humidifiers and delivery sets, whatever the source", section=BEDSIDE,
           otherwise="unlimited"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),

@@ -10,7 +10,7 @@ ASSUMED = "assumption of o2sim"
 
 CONCENTRATORS = Section(
     (
-        whole_field("count", "units at the facility", None, 0, 1_000, required=True),
+        whole_field("count", "units at the facility", None, 0, 1_000, required=True, summed=True),
         Field("rated_flow", "flow", "flow one unit can give", required=True, least="0.01 L/min",
               most=HIGHEST_FLOW),
         whole_field("outlets", "patients one unit can serve at once", "1", 1, 100, mark=CONVENTION),
@@ -87,12 +87,15 @@ DERATING = Section(
 )  # fmt: skip
 GENERATOR = Section(
     (
+        Field("started_by", "word", "who starts it: for staff it is a job, before all others", "operator",
+              CONVENTION, words=(("operator", False), ("staff", True))),
         Field("start_when", "word", "started when the grid fails, or later, when the battery is low",
               words=(("grid fails", False), ("battery low", True)), otherwise="grid fails", mark=CONVENTION),
         Field("start_below", "share", "the battery is low at or below this charge; needs start_when: battery low",
               mark=ASSUMED, otherwise="30 % where it starts when the battery is low"),
-        _time("start_delay", "from the loss of the grid, or a low battery, to power", "5 min", ASSUMED),
-        _time("night_delay", "the same at night", None, otherwise="start_delay"),
+        _time("start_delay", "from the loss of the grid, or a low battery, to power; or the staff's job", "5 min",
+              ASSUMED),
+        _time("night_delay", "the same at night, for an operator", None, otherwise="start_delay"),
         Field("night", "section", "when night_delay holds", section=WINDOW, otherwise="from 20:00 to 06:00"),
         Field("start_chance", "share", "chance that it starts; else it stays failed until repaired", "100 %",
               CONVENTION),

@@ -94,6 +94,7 @@ class Generator:
     per_kw_ml_h: int = 0
     tank_ml: int | None = None
     refuel: Refuel | None = None
+    started_by_staff: bool = False  # start_delay_s is then a job that waits for free hands
     start_below_permille: int | None = None  # started at this charge of the battery; None: when the grid fails
 
 

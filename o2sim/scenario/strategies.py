@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from o2sim.scenario import build, build_bedside, build_manifold, build_power, prices
+from o2sim.scenario import build, build_bedside, build_manifold, build_power, prices, wards
 from o2sim.scenario.field import Section
 from o2sim.scenario.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.nodes import Listing, Mapping, Scalar, describe
@@ -19,6 +19,7 @@ from o2sim.scenario.types import DAY_S, Hospital, PatientClass, Strategy
 # One list of all patients of a run is held in memory; longer is better done as more replications.
 MOST_PATIENTS = 5_000_000
 SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
+NOUNS = {"patients": "class", "wards": "ward"}
 _SECTIONS = {
     **{source: (section,) for source, section in SECTION_OF.items()},
     "manifold": ("manifold", "cylinders"),
@@ -138,7 +139,7 @@ def _hospital(
     reader: Reader, root: Mapping, general: General, name: str, change: Mapping, sources: tuple[Any, ...] | None
 ) -> Hospital | None:
     """Return the hospital as one strategy sees it, None where something in it is refused."""
-    merged = _merge(reader.problems, root, change, STRATEGY)
+    merged = wards.with_sums(_merge(reader.problems, root, change, STRATEGY), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
     parts = _parts(reader, values, general)
@@ -171,6 +172,9 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         ("allocation", "allocation", build.allocation),
         ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
         ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
+        ("wards", "wards", lambda found: wards.wards(problems, values, found, parts)),
+        ("store", "store", wards.store),
+        ("moving", "moving_s", wards.moving),
         ("bedside", "bedside", lambda found: build_bedside.bedside(problems, found)),
         ("costs", "costs", lambda found: prices.costs(problems, found)),
     ]
@@ -183,7 +187,21 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
             parts[name] = make(found)
         except RefusedError:
             complete = False
-    return parts if complete else None
+    fits = [
+        wards.classes_fit(problems, values, parts),
+        wards.go_together(problems, values, parts),
+        _starter_fits(problems, values, parts),
+    ]
+    return parts if complete and all(fits) else None
+
+
+def _starter_fits(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:
+    """Return True unless staff are to start the generator and there are none."""
+    generator = parts["power"].generator if parts.get("power") else None
+    if generator is None or not generator.started_by_staff or values.data.get("staff") or not values.has("staff"):
+        return True
+    problems.add(values.at("power"), "found a generator started by staff, but no section staff", "both together")
+    return False
 
 
 def _fleet(parts: dict[str, Any]) -> int | None:
@@ -228,21 +246,21 @@ def _merge(problems: Problems, base: Mapping, change: Mapping, section: Section)
         inside = None if field is None else field.section
         if inside is None or not isinstance(before, Mapping) or not isinstance(child, Mapping):
             entries[key] = child
-        elif key == "patients":
-            entries[key] = _merge_classes(problems, before, child, inside)
+        elif field is not None and field.kind == "named sections":
+            entries[key] = _merge_named(problems, before, child, inside, NOUNS[key])
         else:
             entries[key] = _merge(problems, before, child, inside)
     return Mapping(base.line, base.path, entries)
 
 
-def _merge_classes(problems: Problems, base: Mapping, change: Mapping, section: Section) -> Mapping:
-    """Return the classes with their changes; a strategy adds none, for all strategies meet the same patients."""
+def _merge_named(problems: Problems, base: Mapping, change: Mapping, section: Section, noun: str) -> Mapping:
+    """Return classes or wards with their changes; a strategy adds none, for all meet the same patients."""
     entries = dict(base.entries)
     for name, child in change.entries.items():
         before = base.entries.get(name)
         if before is None:
-            allowed = f"a class of the scenario: {', '.join(base.entries)}"
-            problems.add(child, f"the class {quote(name)} is unknown", allowed, nearest(name, base.entries))
+            allowed = f"a {noun} of the scenario: {', '.join(base.entries)}"
+            problems.add(child, f"the {noun} {quote(name)} is unknown", allowed, nearest(name, base.entries))
         elif isinstance(before, Mapping) and isinstance(child, Mapping):
             entries[name] = _merge(problems, before, child, section)
         else:
@@ -258,4 +276,4 @@ def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str
         )
     unused = {section for section, users in _BY_SOURCE.items() if not used & set(users)}
     fields = [field for field in CHANGEABLE if every or field.name in unused]
-    _parts(reader, reader.fields(root, fields), general)
+    _parts(reader, reader.fields(wards.with_sums(root), fields), general)

@@ -21,6 +21,9 @@ from o2sim.scenario.power_types import Refuel as Refuel
 from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
+from o2sim.scenario.ward_types import AT_HAND
+from o2sim.scenario.ward_types import StoreAccess as StoreAccess
+from o2sim.scenario.ward_types import Ward as Ward
 
 Source = Literal["concentrator", "cylinder", "manifold"]
 DAY_S = 86_400
@@ -93,6 +96,7 @@ class PatientClass:
     weaned_late_s: Law | None = None  # how much longer than needed oxygen is given
     surges: tuple[Surge, ...] = ()
     overdispersion: float = 1.0  # variance over mean of the daily number of admissions; 1 is Poisson
+    ward: str = ""  # empty where no wards are named
     flow_steps: tuple[FlowStep, ...] = ()  # in order of time, none above the one before
     transfer: Transfer | Literal["never"] | None = None  # None: as the hospital's
     size: str | None = None  # of prongs, catheters and masks; for the list of equipment alone
@@ -270,6 +274,7 @@ class Staff:
 
     day: int
     night: int
+    connect_s: int = 0  # to connect one who waits, or to move one back to a unit
 
 
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
@@ -327,6 +332,9 @@ class Hospital:
     transfer: Transfer | None = None
     day_hours: DayHours = DayHours()
     allocation: Allocation = Allocation()
+    wards: tuple[Ward, ...] = ()  # empty: one ward, everything is shared
+    store: StoreAccess = AT_HAND
+    moving_s: int | None = None  # None: units stay where they are
     bedside: Bedside = UNLIMITED
 
     def transfer_of(self, class_index: int) -> Transfer | None:

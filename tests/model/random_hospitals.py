@@ -54,13 +54,16 @@ from o2sim.scenario.types import (
     Solar,
     Splitters,
     Staff,
+    StoreAccess,
     Strategy,
     Surge,
     Transfer,
     Underfilled,
     Voltage,
+    Ward,
     Window,
 )
+from o2sim.scenario.ward_types import AT_HAND
 
 PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
 UNIT_PIPED, ALL_THREE = ("concentrator", "manifold"), ("concentrator", "manifold", "cylinder")
@@ -256,6 +259,10 @@ POWERS = st.builds(
     solar=st.one_of(st.none(), st.just(Solar(1_000, Law("uniform", (0.0, 1.2)), 6 * HOUR, 18 * HOUR))),
     shed_first=st.sampled_from(["number", "patients"]),
 )
+STAFF = st.builds(Staff, day=st.integers(1, 2), night=st.integers(1, 2), connect_s=st.sampled_from([0, 0, 1, 300]))
+STORES = st.builds(
+    StoreAccess, fetch_by_day_s=st.sampled_from([0, 0, 300]), fetch_by_night_s=st.sampled_from([0, 0, 1_200])
+)
 
 
 @st.composite
@@ -276,6 +283,23 @@ def units(draw: Any) -> Concentrators:
     )
 
 
+@st.composite
+def parted(draw: Any, whole: Hospital) -> Hospital:
+    """Draw two wards: classes, units and regulators dealt out between them, some cylinders kept there."""
+    units = whole.concentrators.count if whole.concentrators else 0
+    stock = whole.cylinders
+    first = draw(st.integers(0, units))
+    sets = draw(st.integers(0, stock.regulators)) if stock else 0
+    kept = draw(st.integers(0, stock.fleet // 2)) if stock else 0
+    wards = (
+        Ward("north", first, sets, kept),
+        Ward("south", units - first, stock.regulators - sets if stock else 0, kept if stock else 0),
+    )
+    patients = tuple(replace(kind, ward=draw(st.sampled_from(["north", "south"]))) for kind in whole.patients)
+    moving_s = draw(st.sampled_from([None, 60, 1_800]))
+    return replace(whole, wards=wards, patients=patients, moving_s=moving_s)
+
+
 GRIDS = st.one_of(
     st.none(), st.just(Grid(never_on=True)), st.builds(Grid, up_s=_law(*MEANS), down_s=_law(*MEANS[:3]))
 )
@@ -285,6 +309,8 @@ ALLOCATIONS = st.builds(
     Allocation,
     reduced_flow=st.sampled_from(["above rated flow", "above rated flow", "never", "any"]),
     two_units=st.booleans(),
+    preempt=st.sampled_from([False, False, True]),
+    reserve=st.sampled_from([0, 0, 1]),
 )
 
 
@@ -294,10 +320,11 @@ def hospitals(draw: Any) -> Hospital:
     sources = draw(st.sampled_from(ORDERS + PIPED))
     with_cylinders, with_units, piped = sources != UNIT, "concentrator" in sources, "manifold" in sources
     gas = draw(stock()) if with_cylinders else None
+    takes_time = not piped and (gas is None or gas.splitters is None)
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
     sent_on = Transfer(tolerated_s + after_s, travel_s, draw(st.booleans()))
-    return hospital(
+    whole = hospital(
         sources,
         strategy=Strategy("s", sources, draw(st.booleans())),
         horizon_s=draw(st.integers(1, 4)) * DAY,
@@ -309,13 +336,20 @@ def hospitals(draw: Any) -> Hospital:
         patients=draw(CLASSES),
         cylinders=gas,
         manifold=draw(manifolds(gas)) if piped else None,
-        staff=draw(st.sampled_from([None, Staff(2, 1)])) if piped else None,
+        staff=draw(st.one_of(st.none(), STAFF)) if takes_time else draw(st.sampled_from([None, Staff(2, 1)])),
+        store=draw(STORES) if takes_time else AT_HAND,
         resupply=draw(st.one_of(st.none(), SUPPLY)) if with_cylinders else None,
         concentrators=draw(units()) if with_units else None,
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
-        allocation=replace(draw(ALLOCATIONS), preempt=piped and draw(st.booleans())),
+        allocation=draw(ALLOCATIONS),
     )
+    generator = whole.power.generator if whole.power else None
+    if whole.power and generator and whole.staff and draw(st.booleans()):
+        power = replace(whole.power, generator=replace(generator, started_by_staff=True))
+        whole = replace(whole, power=power)
+    apart = piped or (gas is not None and gas.regulator_sets)
+    return whole if apart or draw(st.booleans()) else draw(parted(whole))
 
 
 @contextmanager
@@ -339,7 +373,8 @@ def settled(state: State, settle: Callable[[State], None]) -> None:
     """Assert that a second settle changes nothing and that no source stands idle beside somebody waiting."""
     before = snapshot(state)
     settle(state)
-    assert snapshot(state) == before, "settle is no fixpoint"
+    after = snapshot(state)
+    assert [pair for pair in zip(before, after, strict=True) if pair[0] != pair[1]] == []
     assert idle_sources(state) == []
 
 
@@ -353,6 +388,9 @@ def snapshot(state: State) -> tuple[object, ...]:
         [patient.number for _, patient in state.waiting],
         store and (store.full, list(store.rack), list(store.empties), list(store.sets_free), store.on_order),
         bank and [([patient.number for patient in unit.patients], unit.running_since_s) for unit in bank.units],
+        bank and [([p.number for p in unit.expected], unit.ward, unit.on_the_move) for unit in bank.units],
+        store and ([list(shelf) for shelf in store.bedside], store.held),
+        [(key, task.patient and task.patient.order) for key, task in state.calls],
         {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
         {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
         piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
@@ -373,11 +411,17 @@ def idle_sources(state: State) -> list[str]:
     def powered(unit: Unit) -> bool:
         return running < most or (bool(unit.patients) and most > 0)
 
-    def unit_free(flow: int) -> bool:
+    def unit_free(flow: int, ward: int) -> bool:
         spare = [
-            (unit.rules.rated_flow_ml_min - sum(p.flow_from(unit.number) for p in unit.patients), unit)
+            (
+                unit.rules.rated_flow_ml_min
+                - sum(p.flow_from(unit.number) for p in unit.patients)
+                - sum(p.claimed_ml_min for p in unit.expected),
+                unit,
+            )
             for unit in (bank.units if bank is not None else [])
-            if unit.working and len(unit.patients) < unit.rules.outlets and powered(unit)
+            if unit.working and len(unit.patients) + len(unit.expected) < unit.rules.outlets and powered(unit)
+            if unit.ward == ward and not unit.on_the_move
         ]
         one = any(flow <= rest for rest, _ in spare)
         return one or (state.rules.allocation.two_units and two_free(flow, spare))
@@ -410,7 +454,12 @@ def idle_sources(state: State) -> list[str]:
             rate = (
                 sum(other.flow_ml_min for other in each.patients) + patient.flow_ml_min + store.rules.leak_ml_min
             )
-            lasts = each.flowing and left > keep and left - store.rules.lost_gas >= rate
+            lasts = (
+                each.flowing
+                and each.lead.ward == patient.ward
+                and left > keep
+                and left - store.rules.lost_gas >= rate
+            )
             low, high = each.regulator.low_ml_min, each.regulator.high_ml_min
             room = len(each.patients) < splitters.outlets and (len(each.patients) > 1 or spare > 0)
             if lasts and room and low <= patient.flow_ml_min <= high:
@@ -426,23 +475,29 @@ def idle_sources(state: State) -> list[str]:
         return (free or not dry) and (most is None or used.count(patient.delivery) < most)
 
     def cylinder_free(patient: Patient) -> bool:
-        on_shelf = store is not None and store.full + len(store.rack) > 0 and set_free(patient)
-        return "cylinder" in order and (on_shelf or outlet_free(patient))
+        if store is None or "cylinder" not in order:
+            return False
+        rules, ward = state.rules.allocation, state.wards[patient.ward]
+        kept = rules.reserve if patient.priority > rules.reserve_priority else 0
+        here = len(store.bedside[patient.ward]) - ward.held
+        some = here > 0 or len(store.fills) + len(store.rack) - store.held > kept
+        return (some and ward.regulators_free > 0 and set_free(patient)) or outlet_free(patient)
 
     for _, patient in state.waiting:
         flow = patient.flow_ml_min
-        free = unit_free(1 if in_part(flow) else flow) or cylinder_free(patient) or outlet
-        if served_beside(patient) and free:
+        free = unit_free(1 if in_part(flow) else flow, patient.ward) or cylinder_free(patient) or outlet
+        if served_beside(patient) and free and not patient.seen_to:
             wrong.append(f"patient {patient.number} waits beside a free source")
     for patient in state.reduced.values():
-        if unit_free(patient.flow_ml_min) or cylinder_free(patient) or outlet:
+        free = unit_free(patient.flow_ml_min, patient.ward) or cylinder_free(patient) or outlet
+        if free and not patient.seen_to:
             wrong.append(f"patient {patient.number} on reduced flow beside a free source")
     if outlet and order in (PIPED_FIRST, ALL_THREE):
         wrong += [f"patient {p.number} not on an outlet" for p in state.on_cylinder.values() if p.flowing]
     if order[0] == "concentrator" and state.rules.strategy.return_to_concentrator:
         on_outlets = piped.patients if piped is not None else []
-        flowing = [patient for patient in [*state.on_cylinder.values(), *on_outlets] if patient.flowing]
-        wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min)]
+        flowing = [p for p in [*state.on_cylinder.values(), *on_outlets] if p.flowing and not p.seen_to]
+        wrong += [f"patient {p.number} not returned" for p in flowing if unit_free(p.flow_ml_min, p.ward)]
     return wrong
 
 

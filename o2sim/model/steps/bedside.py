@@ -5,12 +5,21 @@ from __future__ import annotations
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.gaps import begin_gap, end_gap, lose_supply, set_cause, wait
+from o2sim.model.steps.claims import drop_claim, take_regulator
+from o2sim.model.steps.fetching import fetch_replacement, fetch_time_s
+from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.lead import hand_over
-from o2sim.model.steps.looks import enough_gas, first_look_s
+from o2sim.model.steps.looks import first_look_s
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
-from o2sim.model.steps.opening import close_cylinder, credit_cylinder, may_open, open_cylinder, take_off
-from o2sim.model.steps.staff import call_staff
+from o2sim.model.steps.opening import (
+    best_content,
+    close_cylinder,
+    credit_cylinder,
+    may_open,
+    open_cylinder,
+    take_off,
+)
+from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Cylinders
@@ -24,9 +33,7 @@ def _rules(state: State) -> Cylinders:
 def connect_cylinder(state: State, patient: Patient) -> None:
     """Give a patient a regulator set for the flow and a cylinder that flows at once."""
     assert state.store is not None
-    kind = state.store.free_set(patient.flow_ml_min)
-    assert kind is not None
-    state.store.sets_free[kind] -= 1
+    kind = take_regulator(state, patient)
     patient.cylinder = OpenCylinder(patient, [patient], state.store.sets[kind], kind)
     state.on_cylinder[patient.number] = patient
     open_cylinder(state, patient.cylinder)
@@ -71,7 +78,19 @@ def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
 
 
 def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
-    call_staff(state, cylinder.lead, _rules(state).change_time_s, _begin_change, change_ends)
+    """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
+    fetch_s = fetch_time_s(state, cylinder.lead) if may_open(state, cylinder.lead) else 0
+    if fetch_s > 0:
+        fetch_replacement(state, cylinder.lead, fetch_s, _ask_for_change)
+        if cylinder.found_low and not cylinder.flowing:  # as was seen
+            begin_gap(state, cylinder.lead)
+            set_cause(state, cylinder.lead, Cause.CHANGEOVER)
+    else:
+        _ask_for_change(state, cylinder.lead)
+
+
+def _ask_for_change(state: State, lead: Patient) -> None:
+    call_staff(state, lead, _rules(state).change_time_s, _begin_change, change_ends)
 
 
 def _flow(state: State, cylinder: OpenCylinder) -> None:
@@ -101,7 +120,7 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
     """
     _reckon_run_out(state, cylinder)
     seen = cylinder.found_low and is_watched(_rules(state))
-    if seen or cylinder.lead.task is not None:  # nobody has to look
+    if seen or cylinder.being_changed:  # nobody has to look
         _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
         return
     from_s = max(next_look_s or state.now, cylinder.looked_s + 1)
@@ -134,9 +153,14 @@ def gauge_check(state: State, cylinder: OpenCylinder) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
     call_off(cylinder, "event")
     cylinder.found_low, cylinder.looked_s = True, state.now
+    lead = cylinder.lead
+    if lead.task is not None and lead.task.event is not None:  # staff are moving the patient to a unit
+        _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    call_off_staff(state, lead)  # from a move that nobody has begun
     _call_for_change(state, cylinder)
-    task = cylinder.lead.task
-    if task is not None and task.event is None:  # it runs on until somebody comes
+    asked = lead.task is not None and lead.task.event is None
+    if asked or lead.fetch_event is not None:  # it runs on until somebody comes
         _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
 
 
@@ -145,7 +169,7 @@ def change_watched(state: State) -> None:
     state.stock_came = False
     if not is_watched(_rules(state)):
         return
-    low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and c.lead.task is None]
+    low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and not c.lead.seen_to]
     for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
         if may_open(state, cylinder.lead):
             gauge_check(state, cylinder)
@@ -154,13 +178,11 @@ def change_watched(state: State) -> None:
 def _begin_change(state: State, lead: Patient) -> bool:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     cylinder = lead.cylinder
-    assert state.store is not None
     assert cylinder is not None
+    drop_claim(state, lead)  # the cylinder that was fetched, if one was
     call_off(cylinder, "event")
     content = credit_cylinder(state, cylinder)
-    if not may_open(state, lead) or state.store.best_content(enough_gas(state, cylinder.flow_ml_min)) <= (
-        content if cylinder.flowing else 0
-    ):
+    if not may_open(state, lead) or best_content(state, cylinder) <= (content if cylinder.flowing else 0):
         return _run_on(state, cylinder)
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
     take_off(state, cylinder)
@@ -175,6 +197,8 @@ def _begin_change(state: State, lead: Patient) -> bool:
 def _run_on(state: State, cylinder: OpenCylinder) -> bool:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again; return False."""
     if not cylinder.flowing:
+        for patient in cylinder.patients:
+            attended(state, patient)
         _wait_for_any(state, cylinder)
         return False
     for patient in sorted(cylinder.patients, key=lambda patient: patient.order):
@@ -205,8 +229,13 @@ def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     known = cylinder.found_low or is_watched(_rules(state))
     state.note("cylinder runs out", cylinder.lead.number, int(known), content)
     cylinder.event = None
-    if cylinder.lead.task is not None:  # already asked for a change
+    lead = cylinder.lead
+    if lead.task is not None and lead.task.is_return and lead.task.event is None:
+        call_off_staff(state, lead)  # nobody has begun to move the patient
+    if lead.seen_to:  # already asked for a change, or being moved
         _flow_lost(state, cylinder)
+        if lead.task is None or lead.task.event is not None:
+            set_cause(state, lead, Cause.CHANGEOVER)
     elif known:
         for patient in close_cylinder(state, cylinder):
             lose_supply(state, patient)

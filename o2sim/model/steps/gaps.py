@@ -7,8 +7,9 @@ from bisect import insort
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.claims import drop_claim
 from o2sim.model.steps.delivery import put_back_delivery
-from o2sim.model.steps.staff import call_staff
+from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
 from o2sim.outcome import Cause
 
 
@@ -21,6 +22,7 @@ def wait(state: State, patient: Patient) -> None:
 
 def stop_waiting(state: State, patient: Patient) -> None:
     """Take a patient out of the line."""
+    drop_claim(state, patient)
     state.waiting = [entry for entry in state.waiting if entry[1] is not patient]
 
 
@@ -83,6 +85,7 @@ def end_gap(state: State, patient: Patient) -> None:
 def lose_supply(state: State, patient: Patient) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
     state.note("supply lost", patient.number)
+    call_off_staff(state, patient)  # from a move to another source
     if not patient.needs:
         response_ends(state, patient)
         return
@@ -101,4 +104,11 @@ def response_ends(state: State, patient: Patient) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
     patient.responding = patient.piped = False
     patient.unit = None
+    attended(state, patient)
     wait(state, patient)
+
+
+def attended(state: State, patient: Patient) -> None:
+    """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
+    if connect_time_s(state) > 0:
+        patient.attended_s = state.now

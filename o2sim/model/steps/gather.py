@@ -9,7 +9,7 @@ from o2sim.model.steps.units import move_unit, resume
 
 
 def gather(state: State) -> bool:
-    """Empty the unit with the least flow whose patients all fit on the others that run; return True if one was.
+    """Empty the running unit with the least flow whose patients all fit on others of the ward; True if one was.
 
     Done by plan while the battery carries the units: nobody goes without for it, and no hands are counted. The
     patients with the largest flow are placed first, each on the lowest-numbered unit with room. Of units with the
@@ -20,7 +20,8 @@ def gather(state: State) -> bool:
         return False
     running = [unit for unit in bank.units if unit.patients]
     for unit in sorted(running, key=lambda unit: (unit.load_ml_min, -unit.number)):
-        places = _places(unit, [other for other in running if other is not unit])
+        others = [other for other in running if other is not unit and other.ward == unit.ward]
+        places = None if unit.expected else _places(unit, others)
         if places is not None:
             state.note("unit emptied", unit.number, len(places))
             for number, place in places:
@@ -38,8 +39,8 @@ def _places(unit: Unit, others: list[Unit]) -> list[tuple[int, Unit]] | None:
     """
     if any(patient.second_unit is not None for patient in unit.patients):
         return None
-    outlets = [other.rules.outlets - len(other.patients) for other in others]
-    room = [other.rules.rated_flow_ml_min - other.load_ml_min for other in others]
+    outlets = [other.rules.outlets - len(other.patients) - len(other.expected) for other in others]
+    room = [other.rules.rated_flow_ml_min - other.load_ml_min - other.expected_ml_min for other in others]
     places = []
     for patient in sorted(unit.patients, key=lambda patient: (-patient.given_ml_min, patient.number)):
         fits = [i for i in range(len(others)) if outlets[i] > 0 and room[i] >= patient.given_ml_min]

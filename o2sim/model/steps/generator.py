@@ -7,6 +7,7 @@ import datetime as dt
 from o2sim.model.power import FUEL_PER_ML, GeneratorState
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.staff import call_for_generator, call_off_task
 from o2sim.model.steps.supply import credit_chain, switch_supply
 from o2sim.scenario.spells import gaps, in_window, window_spells
 from o2sim.scenario.types import DAY_S
@@ -51,15 +52,25 @@ def run_generator(state: State) -> None:
     if wanted and generator.status == "off":
         generator.status = "starting"
         rules = generator.rules
+        if rules.started_by_staff:
+            generator.start_event = call_for_generator(state, rules.start_delay_s, _job_done)
+            return
         night = in_window(rules.night, (state.now - state.midnight_s) % DAY_S)
         due_s = state.now + (rules.night_delay_s if night else rules.start_delay_s)
         generator.start_event = state.clock.at(due_s, Rank.POWER_RESTORED, GENERATOR, generator_starts)
     elif not wanted and generator.status == "starting":
-        generator.start_event.cancel()
+        if generator.rules.started_by_staff:
+            call_off_task(state, generator.start_event)
+        else:
+            generator.start_event.cancel()
         generator.status = "off"
     elif not wanted and generator.status == "running":
         _stop(state, "off")
         state.note("generator stops")
+
+
+def _job_done(state: State, _none: None) -> None:
+    generator_starts(state)
 
 
 def generator_starts(state: State) -> None:

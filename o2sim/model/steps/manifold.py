@@ -202,7 +202,8 @@ def _hurry(state: State, *, urgent: bool) -> None:
     assert state.manifold is not None
     for bank in state.manifold.banks:
         bank.urgent = urgent
-    state.calls = sorted(((task.patient.order, task) for _, task in state.calls), key=lambda call: call[0])
+    calls = ((task.patient.order if task.patient else order, task) for order, task in state.calls)
+    state.calls = sorted(calls, key=lambda call: call[0])
 
 
 def _reckon(state: State) -> None:

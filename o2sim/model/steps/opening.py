@@ -4,17 +4,32 @@ from __future__ import annotations
 
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.claims import give_regulator, on_ward
 from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.looks import enough_gas, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 
 
 def may_open(state: State, patient: Patient) -> bool:
-    """Return True if there is a cylinder for a patient; the last few may be kept for a high priority."""
+    """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
+
+    The last few of the store may be kept for a high priority.
+    """
     assert state.store is not None
+    if on_ward(state, patient.ward) > 0:
+        return True
     allocation = state.rules.allocation
     kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.usable > kept
+    return state.store.in_store > kept
+
+
+def best_content(state: State, cylinder: OpenCylinder) -> int:
+    """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
+    assert state.store is not None
+    ward = cylinder.lead.ward
+    if on_ward(state, ward) > 0:
+        return state.store.bedside[ward][0]
+    return state.store.best_content(enough_gas(state, cylinder.flow_ml_min))
 
 
 def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
@@ -22,7 +37,10 @@ def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
     assert state.store is not None
     lead = cylinder.lead
     credit_shelf(state)
-    cylinder.content = state.store.open(enough_gas(state, cylinder.flow_ml_min))
+    if on_ward(state, lead.ward) > 0:
+        cylinder.content = state.store.open_on_ward(lead.ward)
+    else:
+        cylinder.content = state.store.open(enough_gas(state, cylinder.flow_ml_min))
     cylinder.gauge_error_gas = gauge_error(state, lead)
     lead.cylinders += 1
     cylinder.found_low = False
@@ -44,7 +62,7 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
     for patient in patients:
         patient.cylinder = None
         del state.on_cylinder[patient.number]
-    state.store.sets_free[cylinder.kind] += 1
+    give_regulator(state, cylinder.lead.ward, cylinder.kind)
     return patients
 
 

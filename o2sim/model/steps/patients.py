@@ -39,6 +39,7 @@ def patient_arrives(state: State, number: int) -> None:
         luck=f"{kind.name} {table.ordinal[number]}",
         needs=table.need_s[number] > 0,
         need_s=table.need_s[number],
+        ward=state.wards_of_classes[table.class_index[number]],
     )
     state.present[number] = patient
     if 0 < table.need_s[number] < table.duration_s[number]:

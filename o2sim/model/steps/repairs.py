@@ -7,7 +7,8 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State
 from o2sim.model.steps.concentration import drifts_low, reckon_low
-from o2sim.model.steps.gaps import wait
+from o2sim.model.steps.gaps import attended, wait
+from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, resume
 
 
@@ -134,6 +135,8 @@ def service_begins(state: State, unit: Unit) -> None:
 
 def _move(state: State, patient: Patient) -> None:
     patient.unit = None
+    call_off_staff(state, patient)  # from a move to another source
+    attended(state, patient)
     wait(state, patient)
 
 

@@ -35,6 +35,7 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
 def _can_join(state: State, patient: Patient, cylinder: OpenCylinder) -> bool:
     return (
         cylinder.flowing
+        and cylinder.lead.ward == patient.ward
         and cylinder.lead.task is None
         and _has_outlet(state, cylinder)
         and cylinder.regulator.reads(patient.flow_ml_min)

@@ -11,18 +11,23 @@ from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
+from o2sim.model.steps.claims import drop_claim
 from o2sim.scenario.types import DAY_S
+
+GENERATOR_FIRST = (0, -1)  # its place in line: before every patient
+GENERATOR_JOB = 4  # item among the events that bring power
 
 
 @dataclass(slots=True, eq=False)
 class Task:
-    """One job at a bedside or a bank: begin says whether it goes on (False: nothing to do), done ends it."""
+    """One job: begin says whether it goes on (False: nothing to do), done ends it."""
 
-    patient: Any  # or a bank of the manifold
+    patient: Any  # or a bank of the manifold; None for the job of starting the generator
     duration_s: int
     begin: Callable[[State, Any], bool]
     done: Callable[[State, Any], None]
     event: Any = None  # set while somebody is at it
+    is_return: bool = False  # a planned move back to a unit
 
 
 def call_staff(
@@ -49,35 +54,60 @@ def answer_calls(state: State) -> None:
 
 def _begin(state: State, task: Task) -> None:
     if not task.begin(state, task.patient):
-        task.patient.task = None
+        _off_the_books(task)
         return
     if task.duration_s == 0:
-        task.patient.task = None
+        _off_the_books(task)
         task.done(state, task.patient)
         return
     state.busy += 1
     due_s = state.now + task.duration_s
-    task.event = state.clock.at(due_s, Rank.TIMER_ENDS, task.patient.item, task_ends, task)
+    if task.patient is None:
+        task.event = state.clock.at(due_s, Rank.POWER_RESTORED, GENERATOR_JOB, task_ends, task)
+    else:
+        task.event = state.clock.at(due_s, Rank.TIMER_ENDS, task.patient.item, task_ends, task)
+
+
+def _off_the_books(task: Task) -> None:
+    if task.patient is not None:
+        task.patient.task = None
 
 
 def task_ends(state: State, task: Task) -> None:
     """A job is done; whoever did it is free for the next."""
     state.busy -= 1
-    task.patient.task = None
+    _off_the_books(task)
     task.done(state, task.patient)
 
 
 def call_off_staff(state: State, patient: Patient) -> None:
     """Drop the job asked for, or under way, for a patient who no longer needs it."""
+    drop_claim(state, patient)
     task = patient.task
-    if task is None:
-        return
-    patient.task = None
+    if task is not None:
+        patient.task = None
+        call_off_task(state, task)
+
+
+def call_for_generator(state: State, duration_s: int, done: Callable[[State, Any], None]) -> Task:
+    """Ask for somebody to start the generator: before all jobs at the bedside."""
+    task = Task(None, duration_s, lambda _state, _none: True, done)
+    insort(state.calls, (GENERATOR_FIRST, task))
+    return task
+
+
+def call_off_task(state: State, task: Task) -> None:
+    """Drop a job that is asked for, or under way."""
     if task.event is None:
         state.calls = [call for call in state.calls if call[1] is not task]
         return
     task.event.cancel()
     state.busy -= 1
+
+
+def connect_time_s(state: State) -> int:
+    """Return how long staff take to connect one who waits; 0 without staff, or where it takes none."""
+    return state.rules.staff.connect_s if state.rules.staff is not None else 0
 
 
 def on_duty(state: State) -> int:

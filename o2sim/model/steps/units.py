@@ -38,7 +38,7 @@ def _bank(state: State) -> ConcentratorBank:
 
 def connect_unit(state: State, patient: Patient) -> None:
     """Put a patient on the lowest-numbered unit with room."""
-    number = _bank(state).unit_with_room(patient.flow_ml_min)
+    number = _bank(state).unit_with_room(patient.flow_ml_min, patient.ward)
     assert number is not None
     join(state, patient, _bank(state).units[number], patient.flow_ml_min)
 
