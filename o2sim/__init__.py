@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from o2sim.analysis.cost import equivalent_annual_cost
     from o2sim.analysis.measures import summarise
+    from o2sim.analysis.options import decide, options_scenario
     from o2sim.analysis.study import Study, run_study
     from o2sim.draws import Draws
     from o2sim.errors import O2simError, ScenarioError
@@ -29,9 +30,11 @@ _PLACES = {
     "ScenarioError": "o2sim.errors",
     "Study": "o2sim.analysis.study",
     "cylinder_lasts": "o2sim.gas",
+    "decide": "o2sim.analysis.options",
     "equivalent_annual_cost": "o2sim.analysis.cost",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
+    "options_scenario": "o2sim.analysis.options",
     "run_study": "o2sim.analysis.study",
     "simulate": "o2sim.model.run",
     "summarise": "o2sim.analysis.measures",
@@ -48,9 +51,11 @@ __all__ = [
     "ScenarioError",
     "Study",
     "cylinder_lasts",
+    "decide",
     "equivalent_annual_cost",
     "load",
     "loads",
+    "options_scenario",
     "run_study",
     "simulate",
     "summarise",

@@ -1,4 +1,4 @@
-"""The public list of o2sim: sixteen names, each importable and documented."""
+"""The public list of o2sim: eighteen names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -17,9 +17,11 @@ PUBLIC = {
     "ScenarioError",
     "Study",
     "cylinder_lasts",
+    "decide",
     "equivalent_annual_cost",
     "load",
     "loads",
+    "options_scenario",
     "run_study",
     "simulate",
     "summarise",

@@ -7,6 +7,7 @@ import json
 
 import pytest
 from click.testing import CliRunner
+from openpyxl import load_workbook
 from synthetic import made_up_study
 from test_options import priced
 
@@ -159,6 +160,10 @@ def test_limits_without_options_choose_among_the_strategies(tmp_path):
     assert '<h2 id="options">Which to buy</h2>' in page.read_text(encoding="utf-8")
     book = tmp_path / "book.xlsx"
     assert asked(tmp_path, "report", "-o", str(book), "--target", "50 %").exit_code == 0
+    sheets = load_workbook(book)
+    assert sheets["Options"]["B2"].data_type == "n"
+    assert [row[0].value for row in sheets["Cheque"]][1:3] == ["cylinders", "first filling of the cylinders"]
+    assert "Regulators" in [row[0].value for row in sheets["To buy"]]
 
 
 @pytest.mark.parametrize(

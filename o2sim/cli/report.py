@@ -67,13 +67,15 @@ def report(
     choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
     study = run_with_bar(scenario, strategies, replications, seed, engine)
-    summary, more, last = summarise(study), [], study
+    summary, more, tables, last = summarise(study), [], [], study
     if choice is not None and study.complete:
-        from o2sim.report.decision_screen import decision_part
+        from o2sim.report.decision_screen import decision_part, decision_sheets
 
         among, limits = choice
         last = study if among is scenario else run_with_bar(among, [], replications, seed, engine)
-        more = [decision_part(last, summarise(last), decision_of(last, limits), drawn=chosen != "xlsx")]
-    write_bytes(out, report_bytes(study, summary, chosen, said, more))
+        decision = decision_of(last, limits)
+        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
+        tables = decision_sheets(decision)
+    write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)
     leave_if_stopped(last)

@@ -12,6 +12,7 @@ from o2sim.report.report_text import Block, Part, Points
 from o2sim.report.screen import Screen, provenance
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
+from o2sim.report.workbook import Sheet
 
 
 def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
@@ -53,6 +54,23 @@ def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: 
         blocks.insert(1, frontier(decision))
     blocks.append(_provenance(study))
     return Part("options", "Which to buy", tuple(blocks))
+
+
+def decision_sheets(decision: Decision) -> list[Sheet]:
+    """Return the options, the cheque and the list of what to buy as sheets of typed cells."""
+    found = [Sheet("Options", decision_text.columns(decision), list(decision_text.csv_rows(decision)), (44,))]
+    paid, bought = decision["cheque"], decision.get("procurement") or ()
+    if paid is not None:
+        keys = ("item", "count", "price", "amount", "life_years")
+        rows = [tuple(line[key] for key in keys) for line in paid["purchases"]]
+        rows += [(f"again in year {each['year']}", None, None, each["amount"]) for each in paid["replacements"]]
+        rows.append(("each month after that", None, None, paid["recurrent_a_month"]["mean"]))
+        heads = ("item", "number", "each", f"amount, {paid['currency']}", "lasts, years")
+        found.append(Sheet("Cheque", heads, rows, (36,)))
+    keys = ("item", "quantity", "unit", "rule", "basis")
+    rows = [tuple(entry[key] for key in keys) for entry in bought]
+    heads = ("item", "number", "unit", "why so many", "where from")
+    return [*found, Sheet("To buy", heads, rows, (40, 10, 14, 80, 30))] if rows else found
 
 
 def stage_decision(folder: Path, decision: Decision) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 from typing import Any
@@ -47,7 +48,7 @@ def sentences(decision: Decision, replications: int, horizon_days: float) -> lis
 def described(decision: Decision, name: str) -> str:
     """Return an option's name, with what it chooses where it is only numbered."""
     choices = decision["options"][name]["choices"]
-    if not choices or all(choice in name for choice in choices.values()):
+    if not choices or re.fullmatch("option [0-9]+", name) is None:
         return name
     return f"{name}: {', '.join(f'{key} {choice}' for key, choice in choices.items())}"
 
@@ -222,7 +223,7 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
     costs = ""
     if more["recurrent_a_year"] is not None and paid is not None:
         rise = more["recurrent_a_year"]["mean"] - paid["recurrent_a_year"]["mean"]
-        costs = f"{money(rise, paid['currency'])} more a year, "
+        costs = f"{money(abs(rise), paid['currency'])} {'more' if rise >= 0 else 'less'} a year, "
     before = decision["options"][decision["chosen"]]
     yield (
         f"If {growth} more patients come, with nothing bought for them: {costs}a stock-out in "

@@ -12,6 +12,7 @@ from o2sim.errors import O2simError, OutputError, ScenarioError
 from o2sim.report.files import require_free
 from o2sim.report.report_text import Part
 from o2sim.report.words import Summary
+from o2sim.report.workbook import Sheet, workbook
 from o2sim.scenario import load
 from o2sim.scenario.source import Source, source
 from o2sim.scenario.types import Scenario
@@ -43,14 +44,21 @@ def report_format(path: Path, asked: str = "") -> str:
 
 
 def report_bytes(
-    study: Study, summary: Summary, kind: str, said: Source | None, more: Sequence[Part] = ()
+    study: Study,
+    summary: Summary,
+    kind: str,
+    said: Source | None,
+    more: Sequence[Part] = (),
+    more_sheets: Sequence[Sheet] = (),
 ) -> bytes:
-    """Return the report in one of FORMATS; said is the source of the scenario's file, None where there is none."""
+    """Return the report in one of FORMATS; said is the source of the scenario's file, None where there is none.
+
+    more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy.
+    """
     from o2sim.report import report_html, report_markdown, report_text
     from o2sim.report.headline import leading_strategy
     from o2sim.report.report_charts import pictures
     from o2sim.report.report_sheets import sheets
-    from o2sim.report.workbook import workbook
 
     currency = str(summary["currency"] or "")
     drawn = (
@@ -58,7 +66,7 @@ def report_bytes(
     )
     parts = report_text.parts(study, summary, drawn, said, more)
     if kind == "xlsx":
-        return workbook(sheets(study, summary, parts, said))
+        return workbook([*sheets(study, summary, parts, said), *more_sheets])
     title = report_text.title(study.scenario)
     text = report_markdown.document(title, parts) if kind == "md" else report_html.page(title, parts)
     return text.encode("utf-8", "replace")

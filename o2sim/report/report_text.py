@@ -92,6 +92,7 @@ def parts(
         *tables.main_tables(summary, currency),
         *tables.cause_tables(summary),
         *class_table.class_tables(summary),
+        *class_table.ward_tables(summary),
         *tables.cost_tables(summary, currency),
     ]
     found = [
