@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,14 +13,32 @@ from synthetic import COSTS, hospital, made_up_study, outcome, small_study
 
 import o2sim
 from o2sim.analysis import cheque as cheques
-from o2sim.analysis.cost import annual_cost, equivalent_annual_cost
+from o2sim.analysis.cost import (
+    CYLINDER_RENT,
+    FIXED_ITEMS,
+    GENERATOR,
+    MANIFOLD,
+    SERVICE,
+    annual_cost,
+    equivalent_annual_cost,
+)
 from o2sim.analysis.measures import summarise
-from o2sim.analysis.options import HOURS, Limits, decide, options_scenario, with_more_demand
+from o2sim.analysis.options import (
+    CHANCE,
+    HOURS,
+    Limits,
+    decide,
+    frontier_of,
+    options_scenario,
+    surely_below,
+    with_more_demand,
+)
 from o2sim.analysis.selection import mcnemar_one_sided, select_best
 from o2sim.analysis.study import run_study
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.types import Equipment, Recorded
 
+SCENARIOS = Path(__file__).parents[1] / "scenarios"
 BOTH = SMALL.replace("strategies:", "concentrators: {count: 2, rated_flow: 5 L/min}\nstrategies:") + (
     "  \noptions:\n  of: cylinders only\n  vary:\n"
 )
@@ -164,6 +183,30 @@ def test_equal_options_are_never_told_apart():
         select_best({"a": [1.0]}, 95)
 
 
+def test_the_frontier_is_what_no_other_option_beats():
+    """Of 200 random sets the frontier is, by brute force, the costs and chances that none other is below."""
+    generator = np.random.default_rng(7)
+    for _ in range(200):
+        count = int(generator.integers(1, 12))
+        costs, chances = generator.integers(0, 6, count), generator.integers(0, 6, count) / 5
+        facts = {
+            str(k): {"annual_cost": float(costs[k]), CHANCE: float(chances[k]), HOURS: 0.0} for k in range(count)
+        }
+        points = {(float(a), float(b)) for a, b in zip(costs, chances, strict=True)}
+        best = {one for one in points if not any(a <= one[0] and b <= one[1] and (a, b) != one for a, b in points)}
+        names = frontier_of(facts, CHANCE)
+        assert [(facts[name]["annual_cost"], facts[name][CHANCE]) for name in names] == sorted(best)
+
+
+def test_no_option_meets_a_target_by_luck_more_often_than_stated():
+    """Of 30 options that all just miss a target of 5 %, any passes in at most 5 % of 400 scans."""
+    seen = np.random.default_rng(11).binomial(200, 0.0501, (400, 30))
+    passed = sum(any(surely_below(int(each), 200, 30, 0.95) <= 0.05 for each in scan) for scan in seen)
+    alone = sum(any(surely_below(int(each), 200, 1, 0.95) <= 0.05 for each in scan) for scan in seen)
+    assert passed <= 20
+    assert alone > 100  # what scanning without allowing for it would do
+
+
 def priced(fleets, stock_outs):
     """Return a made-up study of options that differ in fleet, hence in cost, and in stock-outs of 200 years."""
     study = made_up_study(dict(zip(map(str, fleets), stock_outs, strict=True)))
@@ -251,6 +294,23 @@ def test_purchases_are_what_the_yearly_cost_spreads():
     assert cheques.recurrent(whole, outcome(0)) == pytest.approx(0.0, abs=1e-9)
 
 
+@pytest.mark.parametrize("path", sorted(SCENARIOS.glob("*.yaml")), ids=lambda path: path.stem)
+def test_purchases_of_the_demos_are_what_their_yearly_costs_spread(path):
+    """In every shipped hospital the annuities are the yearly costs of owning, service contracts left out."""
+    for each in o2sim.load(path).hospitals.values():
+        charged = annual_cost(each, outcome(0))
+        owned = sum(amount for item, amount in charged.items() if item in FIXED_ITEMS - {CYLINDER_RENT, SERVICE})
+        if charged:
+            owned -= each.costs.manifold_service_per_year if MANIFOLD in charged else 0.0
+            owned -= each.costs.generator_service_per_year if GENERATOR in charged else 0.0
+        spread = sum(
+            item.count
+            * equivalent_annual_cost(item.price, item.life_years, each.costs.discount_rate, salvage=item.salvage)
+            for item in cheques.purchases(each)
+        )
+        assert spread == pytest.approx(owned)
+
+
 def test_the_cheque_by_hand():
     """60 cylinders at 300, 5 units at 900, 60 fillings at 18; units of 7 years are bought again in year 8."""
     told = cheques.cheque(hospital(), [outcome(0, cylinders_delivered=100, deliveries=10)])
@@ -280,6 +340,16 @@ def test_more_demand_costs_more():
     hospitals = {"mixed": replace(study.scenario.hospitals["mixed"], patients=tuple(busier))}
     again = run_study(replace(study.scenario, hospitals=hospitals), replications=6)
     assert after[HOURS] == summarise(again)["strategies"]["mixed"]["unserved_patient_hours"]["mean"]
+
+
+def test_a_stopped_run_of_more_demand_loses_nothing(monkeypatch):
+    """Stopped there, the decision stands and says that the busier year was stopped."""
+
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("o2sim.analysis.options.run_study", stop)
+    assert with_more_demand(made_up_study({"a": 1}), "a")["why_not"] == "the run was stopped"
 
 
 def test_recorded_patients_are_not_multiplied():

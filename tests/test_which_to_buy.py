@@ -13,6 +13,7 @@ from test_options import priced
 
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.options import Limits, decide
+from o2sim.analysis.study import run_study
 from o2sim.cli import main
 from o2sim.report import decision_text
 from o2sim.report.decision_chart import frontier
@@ -164,6 +165,41 @@ def test_limits_without_options_choose_among_the_strategies(tmp_path):
     assert sheets["Options"]["B2"].data_type == "n"
     assert [row[0].value for row in sheets["Cheque"]][1:3] == ["cylinders", "first filling of the cylinders"]
     assert "Regulators" in [row[0].value for row in sheets["To buy"]]
+
+
+def test_a_report_stopped_at_its_options_is_written_all_the_same(tmp_path, monkeypatch):
+    """Stopped after the strategies the page holds these, nothing of options, and the exit code is 130."""
+
+    def stop(study, *_, **__):
+        if len(study.hospitals) > 1:
+            raise KeyboardInterrupt
+        return run_study(study, *_, **__)
+
+    monkeypatch.setattr("o2sim.analysis.study.run_study", stop)
+    page = tmp_path / "page.md"
+    done = asked(tmp_path, "report", "-o", str(page), "--options")
+    assert (done.exit_code, "the report is of the strategies" in done.stderr) == (130, True)
+    assert "Which to buy" not in page.read_text(encoding="utf-8")
+
+
+def test_numbered_options_are_explained():
+    """An option that is only numbered is told with what it chooses; what cannot be multiplied is told too."""
+    study = priced([10, 20], [80, 0])
+    decision = decide(study)
+    facts = {f"option {name}": fact for name, fact in decision["options"].items()}
+    facts["option 20"]["choices"] = {"cylinders.fleet": "20"}
+    numbered = {
+        **decision,
+        "options": facts,
+        "frontier": ["option 10", "option 20"],
+        "chosen": "option 20",
+        "best": {**decision["best"], "name": "option 20"},
+        "more_demand": {"factor": 1.2, "why_not": "a register's patients cannot be multiplied"},
+    }
+    assert "Option 20: cylinders.fleet 20." in decision_text.sentences(numbered, 200, 365)
+    assert list(decision_text.cheque_sentences(numbered))[1] == (
+        "What 20 % more patients would cost is not told: a register's patients cannot be multiplied."
+    )
 
 
 @pytest.mark.parametrize(

@@ -67,7 +67,7 @@ def decide(study: Study, limits: Limits = Limits(), confidence: float = 0.95) ->
     tables = {name: replication_table(hospitals[name], list(each)) for name, each in outcomes.items()}
     measure = _measure(tables)
     facts = {name: _facts(study, name, table, len(tables), confidence) for name, table in tables.items()}
-    frontier = _frontier(facts, measure)
+    frontier = frontier_of(facts, measure)
     for name, fact in facts.items():
         fact["dominated_by"] = None if name in frontier else _dominator(facts, frontier, name)
     best = _best(tables, facts, list(tables), measure, confidence)
@@ -107,10 +107,18 @@ def _facts(study: Study, name: str, table: Replications, count: int, confidence:
         "dear_year": None if cost is None else float(np.percentile(cost, 95)),
         "first_year_capital": None if cost is None else capital(study.scenario.hospitals[name]),
         CHANCE: seen / n,
-        "upper_bound": one_sided_upper(seen, n, 1 - (1 - confidence) / count),
+        "upper_bound": surely_below(seen, n, count, confidence),
         HOURS: float(hours.mean()),
         "fill_rate": _fill(table),
     }
+
+
+def surely_below(seen: int, n: int, count: int, confidence: float) -> float:
+    """Return a bound of the chance of what was seen in some of n runs; all of count such bounds hold together.
+
+    With the stated confidence none of the options has a higher chance than its bound (Bonferroni).
+    """
+    return one_sided_upper(seen, n, 1 - (1 - confidence) / count)
 
 
 def _fill(table: Replications) -> float:
@@ -123,7 +131,7 @@ def _place(fact: Mapping[str, Any], measure: str) -> tuple[float, float, float]:
     return fact["annual_cost"], fact[measure], fact[HOURS]
 
 
-def _frontier(facts: Mapping[str, Mapping[str, Any]], measure: str) -> list[str]:
+def frontier_of(facts: Mapping[str, Mapping[str, Any]], measure: str) -> list[str]:
     """Return the options that no other dominates, by rising cost; nothing without prices."""
     if any(fact["annual_cost"] is None for fact in facts.values()):
         return []
@@ -226,7 +234,7 @@ def _within_target(
         name = min(names, key=lambda each: (facts[each]["annual_cost"] or 0.0, facts[each][CHANCE]))
         return {"name": name, "not_told_apart": [], "within": 0.0, "why": ""}
     nearest = min(facts, key=lambda each: float(facts[each]["upper_bound"]))
-    least = one_sided_upper(0, replications, 1 - (1 - confidence) / count)
+    least = surely_below(0, replications, count, confidence)
     why = (
         f"none is surely within {100 * limits.target:g} %: the nearest is {nearest!r}, with a stock-out in "
         f"{100 * facts[nearest][CHANCE]:.3g} % of the runs, and surely below "
@@ -246,7 +254,8 @@ def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> di
     """Return what becomes of an option when admissions rise by a factor: run again, with the same seed.
 
     {factor, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is None
-    without prices. Recorded patients of a register cannot be multiplied: then {factor, why_not}.
+    without prices. {factor, why_not} where it is not known: recorded patients of a register cannot be multiplied,
+    or the run was stopped.
     """
     hospital = study.scenario.hospitals[name]
     if any(kind.recorded is not None for kind in hospital.patients):
@@ -258,7 +267,12 @@ def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> di
     busier = dataclasses.replace(hospital, patients=more)
     hospitals = {name: busier}
     scenario = dataclasses.replace(study.scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals))
-    again = run_study(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
+    try:
+        again = run_study(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
+    except KeyboardInterrupt:
+        again = None
+    if again is None or not again.complete:
+        return {"factor": factor, "why_not": "the run was stopped"}
     table = replication_table(busier, list(again.outcomes[name]))
     paid = cheque(busier, list(again.outcomes[name]))
     return {

@@ -9,7 +9,7 @@ import click
 
 from o2sim.cli.batch import check_strategies, leave_if_stopped, run_with_bar
 from o2sim.cli.choosing import choosing_options, decision_of, to_choose
-from o2sim.cli.options import Place, engine_option, file_argument, force_option, load, seed_option
+from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
 
 @click.command()
@@ -67,15 +67,22 @@ def report(
     choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
     study = run_with_bar(scenario, strategies, replications, seed, engine)
-    summary, more, tables, last = summarise(study), [], [], study
+    summary, more, tables, last, stopped = summarise(study), [], [], study, False
     if choice is not None and study.complete:
         from o2sim.report.decision_screen import decision_part, decision_sheets
 
         among, limits = choice
-        last = study if among is scenario else run_with_bar(among, [], replications, seed, engine)
-        decision = decision_of(last, limits)
-        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
-        tables = decision_sheets(decision)
+        try:
+            last = study if among is scenario else run_with_bar(among, [], replications, seed, engine)
+        except KeyboardInterrupt:
+            stopped = True  # the report of the strategies is still to be had
+        else:
+            decision = decision_of(last, limits)
+            more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
+            tables = decision_sheets(decision)
     write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)
+    if stopped:
+        click.echo("Stopped before any replication of the options; the report is of the strategies.", err=True)
+        raise click.exceptions.Exit(STOPPED)
     leave_if_stopped(last)
