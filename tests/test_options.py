@@ -227,7 +227,7 @@ def test_the_frontier_by_hand():
     assert [(step["from"], step["to"]) for step in told["steps"]] == [("10", "20"), ("20", "40")]
     assert told["steps"][0]["chance_less"] == pytest.approx(0.25)
     assert told["steps"][0]["hours_saved"]["mean"] == pytest.approx(50 * 20 / 200)
-    assert told["best"] == {"name": "40", "not_told_apart": [], "within": 0.0, "why": ""}
+    assert told["best"] == {"name": "40", "among": 4, "not_told_apart": [], "within": 0.0, "why": ""}
 
 
 def test_a_budget_and_a_target_choose_on_the_frontier():

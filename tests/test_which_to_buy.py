@@ -49,7 +49,7 @@ def told(study, **limits):
 def test_the_choice_is_told_with_its_doubt():
     """One clearly best is told with its confidence; of two alike the other is named, with how far off it is."""
     clear = told(priced([10, 20, 40], [80, 30, 0]))
-    assert clear[0].startswith("Of all 3 options, “40” has the fewest runs with a stock-out: 0 %, at USD ")
+    assert clear[0].startswith("Of all 3 options, “40” has the fewest runs with a stock-out: none seen, at USD ")
     assert clear[0].endswith("It is the best of these with at least 95 % confidence.")
     assert clear[-1] == "Every option met the same 200 years."
     close = told(priced([10, 20, 40], [80, 3, 2]))
@@ -65,6 +65,9 @@ def test_limits_are_told_whether_kept_or_not():
     assert kept[2].startswith(
         "The cheapest that is surely within a chance of a stock-out of 7 % is “20”: seen in 2 %"
     )
+    narrow = told(study, capital=3_500.0)  # 10 at 300, and 10 fillings at 18
+    assert narrow[1].startswith("Within USD 3,500 to begin with, “10” has the fewest runs with a stock-out: 40 %")
+    assert narrow[1].endswith(" No other fits.")
     missed = told(study, budget=1.0, target=0.001)
     assert missed[1].startswith("Within USD 1 a year: none fits: the cheapest by the year is '10' at")
     assert missed[2].startswith("For a chance of a stock-out of at most 0.1 %: none is surely within 0.1 %: the")
@@ -105,7 +108,7 @@ def test_the_drawing_says_in_words_what_it_shows():
     picture = frontier(decision)
     assert picture.alt.startswith("4 options by cost, to the right, and chance of a stock-out, upwards.")
     assert picture.alt.endswith(
-        "15 %) and 40 (USD 1,750, 0 %)."
+        "15 %) and 40 (USD 1,750, none seen)."
     )  # 40 x 20.16 (annuity of 300) + 40 x 10 + 30 x 18
     labels = {text.get_text() for text in picture.figure.legends[0].get_texts()}
     assert labels == {"dominated", "frontier, by number", "chosen", "budget a year", "target"}

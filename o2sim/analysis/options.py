@@ -59,7 +59,8 @@ def decide(study: Study, limits: Limits = Limits(), confidence: float = 0.95) ->
     `options` by name: choices, annual_cost, first_year_capital, stock_out_probability, unserved_patient_hours,
     dominated_by (a name or null), upper_bound (of the chance, for the target). `frontier` is the names by rising
     cost, `steps` what more money buys from each to the next. `best`, `within_budget`, `within_target` are picks:
-    {name, not_told_apart, within, why}; the last two are null where not asked for, their name where none will do.
+    {name, among, not_told_apart, within, why}; the last two are null where not asked for, their name where none
+    will do.
     `chosen` is the pick to go on with. Without prices there are no frontier and no steps.
     """
     hospitals = study.scenario.hospitals
@@ -180,12 +181,13 @@ def _best(
 ) -> dict[str, Any]:
     columns = {n: tables[n].stock_out if measure == CHANCE else tables[n].values[HOURS] for n in names}
     ties = {n: (facts[n]["annual_cost"] or 0.0, facts[n][HOURS]) for n in names}
-    return _pick(select_best(columns, confidence, ties=ties))
+    return _pick(select_best(columns, confidence, ties=ties), len(names))
 
 
-def _pick(selection: Selection) -> dict[str, Any]:
+def _pick(selection: Selection, among: int) -> dict[str, Any]:
     return {
         "name": selection.best,
+        "among": among,
         "not_told_apart": list(selection.not_told_apart),
         "within": selection.within if isfinite(selection.within) else None,
         "why": "",
@@ -220,7 +222,7 @@ def _within_budget(
         f"none fits: the cheapest by the year is {cheapest!r} at {facts[cheapest]['annual_cost']:,.0f}, the "
         f"cheapest to begin with {least!r} at {facts[least]['first_year_capital']:,.0f}"
     )
-    return {"name": None, "not_told_apart": [], "within": 0.0, "why": why}
+    return {"name": None, "among": 0, "not_told_apart": [], "within": 0.0, "why": why}
 
 
 def _within_target(
@@ -232,7 +234,7 @@ def _within_target(
     names = [name for name, fact in facts.items() if fact["upper_bound"] <= limits.target]
     if names:
         name = min(names, key=lambda each: (facts[each]["annual_cost"] or 0.0, facts[each][CHANCE]))
-        return {"name": name, "not_told_apart": [], "within": 0.0, "why": ""}
+        return {"name": name, "among": len(names), "not_told_apart": [], "within": 0.0, "why": ""}
     nearest = min(facts, key=lambda each: float(facts[each]["upper_bound"]))
     least = surely_below(0, replications, count, confidence)
     why = (
@@ -242,7 +244,7 @@ def _within_target(
     )
     if least > limits.target:
         why += f"; {replications:,} replications cannot show less than {100 * least:.3g} %, so run more"
-    return {"name": None, "not_told_apart": [], "within": 0.0, "why": why}
+    return {"name": None, "among": 0, "not_told_apart": [], "within": 0.0, "why": why}
 
 
 def _currency(study: Study) -> str:

@@ -11,9 +11,9 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.options import CHANCE
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
-from o2sim.report.decision_text import described
+from o2sim.report.decision_text import chance_words, described
 from o2sim.report.report_charts import SMALL, Picture, narrow_figure
-from o2sim.report.words import joined, money, number, percent
+from o2sim.report.words import joined, money, number
 
 
 @mpl.rc_context(PLAIN)
@@ -85,5 +85,5 @@ def _key(names: list[str]) -> str:
 def _told(decision: Mapping[str, Any], name: str) -> str:
     fact = decision["options"][name]
     value = fact[decision["measure"]]
-    said = percent(value) if decision["measure"] == CHANCE else f"{number(value)} hours"
+    said = chance_words(value) if decision["measure"] == CHANCE else f"{number(value)} hours"
     return f"{name} ({money(fact['annual_cost'], decision['currency'])}, {said})"

@@ -67,8 +67,9 @@ def _best(decision: Decision, pick: Mapping[str, Any], lead: str, replications: 
     value = f"{_value(decision, fact)}{_cost(decision, fact)}"
     said = f"{lead}, {quoted([pick['name']])} has the fewest {_what(decision)}: {value}."
     if not others:
-        alone = len(decision["options"]) == 1
-        return said if alone else f"{said} It is the best of these with at least {sure} confidence."
+        if pick["among"] > 1:
+            return f"{said} It is the best of these with at least {sure} confidence."
+        return said if len(decision["options"]) == 1 else f"{said} No other fits."
     named = quoted(others[:MOST_NAMED]) + (
         f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     )
@@ -88,7 +89,7 @@ def _target(decision: Decision) -> str:
     fact = decision["options"][pick["name"]]
     return (
         f"The cheapest that is surely within a chance of a stock-out of {target} is {quoted([pick['name']])}: "
-        f"seen in {percent(fact[CHANCE])} of the runs, and with {100 * decision['confidence']:g} % confidence, "
+        f"seen in {_runs(fact[CHANCE])}, and with {100 * decision['confidence']:g} % confidence, "
         f"all options allowed for, below {percent(fact['upper_bound'])}{_cost(decision, fact)}."
     )
 
@@ -99,7 +100,16 @@ def _what(decision: Decision) -> str:
 
 def _value(decision: Decision, fact: Mapping[str, Any]) -> str:
     value = fact[decision["measure"]]
-    return percent(value) if decision["measure"] == CHANCE else f"{number(value)} a year"
+    return chance_words(value) if decision["measure"] == CHANCE else f"{number(value)} a year"
+
+
+def chance_words(value: float) -> str:
+    """Return a share of runs, "none seen" rather than a nought that looks certain."""
+    return percent(value) if value > 0 else "none seen"
+
+
+def _runs(share: float) -> str:
+    return f"{percent(share) if share > 0 else 'none'} of the runs"
 
 
 def _worse(decision: Decision, within: float) -> str:
@@ -144,10 +154,10 @@ def _row(decision: Decision, name: str) -> tuple[str, ...]:
     if fact["dominated_by"] is not None:
         marks.append(f"dominated by {frontier.index(fact['dominated_by']) + 1}")
     return (
-        "\n".join(wrap(described(decision, name), 44, subsequent_indent="    ")),
+        "\n".join(wrap(described(decision, name), 38, subsequent_indent="    ")),
         number(fact["annual_cost"]) if priced else "-",
         number(fact["first_year_capital"]) if priced else "-",
-        percent(fact[CHANCE]),
+        chance_words(fact[CHANCE]),
         number(fact["unserved_patient_hours"]),
         "; ".join(marks),
     )
@@ -227,7 +237,7 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
     before = decision["options"][decision["chosen"]]
     yield (
         f"If {growth} more patients come, with nothing bought for them: {costs}a stock-out in "
-        f"{percent(more[CHANCE])} of the runs instead of {percent(before[CHANCE])}, and "
+        f"{_runs(more[CHANCE])} instead of {_runs(before[CHANCE])}, and "
         f"{number(more['unserved_patient_hours'])} patient-hours unserved instead of "
         f"{number(before['unserved_patient_hours'])}."
     )
