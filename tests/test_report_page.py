@@ -21,7 +21,9 @@ from o2sim.analysis.study import Study
 from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
 from o2sim.report import report_html, report_text
+from o2sim.report.inline_svg import inline_svg
 from o2sim.report.publish import report_bytes, write_report
+from o2sim.report.report_charts import chances
 from o2sim.report.workbook import LONGEST_CELL, Sheet, workbook
 from o2sim.scenario.source import source_of
 
@@ -127,6 +129,12 @@ def test_the_page_can_be_heard_and_steered_by_keyboard(page):
     assert {head.get("scope") for head in parsed.of("th")} == {"col", "row"}
     assert parsed.of("html")[0]["lang"] == "en"
     assert parsed.open == []
+
+
+def test_a_control_character_in_a_drawing_is_replaced():
+    """A name that only Python can give, with a NUL, does not break the drawing."""
+    study = made_up_study({"a\0b": 3}, replications=10)
+    assert "a?b" in inline_svg(chances(summarise(study)).figure, "chances", "title", "alt")
 
 
 def luminance(colour):

@@ -19,6 +19,7 @@ from o2sim.report.charts import PLAIN
 
 AS_TEXT = {**PLAIN, "svg.fonttype": "none"}  # letters stay letters: smaller, and a reader can search for them
 _FRACTION = re.compile(r"-?[0-9]+\.[0-9]{3,}")  # of a point: a hundredth is finer than any screen
+_NOT_XML = re.compile(rb"[\x00-\x08\x0b\x0c\x0e-\x1f]")  # which a name made in Python may hold
 DROPPED = ("metadata", "style")  # what the page says once for all drawings, or nobody reads
 
 
@@ -29,7 +30,7 @@ def inline_svg(figure: Figure, name: str, title: str, alt: str) -> str:
     with mpl.rc_context(AS_TEXT), warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         figure.savefig(page, format="svg", metadata={"Date": None})
-    root = ET.fromstring(page.getvalue())
+    root = ET.fromstring(_NOT_XML.sub(b"?", page.getvalue()))
     _bare(root)
     _rename(root, name)
     for key in ("width", "height", "version"):
