@@ -87,6 +87,14 @@ def test_an_option_is_what_a_strategy_with_the_same_changes_would_be():
     assert replace(option, strategy=strategy.strategy) == strategy
 
 
+def test_an_option_goes_before_what_its_strategy_changes():
+    """Where the strategy states a key itself, the option's value holds; the rest stays the strategy's."""
+    text = SMALL.replace("[cylinder]}", "[cylinder], cylinders: {fleet: 9, leak: 0.2 L/min}}")
+    told = o2sim.loads(f"{text}options: {{of: cylinders only, vary: {{cylinders.fleet: [5]}}}}\n")
+    (found,) = told.options.hospitals.values()
+    assert (found.cylinders.fleet, found.cylinders.leak_ml_min) == (5, 200)
+
+
 @pytest.mark.parametrize(
     ("rows", "said"),
     [
