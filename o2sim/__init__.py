@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from o2sim.analysis.cost import equivalent_annual_cost
     from o2sim.analysis.measures import summarise
+    from o2sim.analysis.options import decide, options_scenario
     from o2sim.analysis.sizing import size
     from o2sim.analysis.study import Study, run_study
     from o2sim.analysis.whatif import whatif
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from o2sim.gas import cylinder_lasts, total_litres
     from o2sim.model.run import simulate
     from o2sim.outcome import Cause, Outcome
+    from o2sim.report.publish import write_report
     from o2sim.scenario import Scenario, load, loads
 
 __version__ = "0.1.0"
@@ -30,15 +32,18 @@ _PLACES = {
     "ScenarioError": "o2sim.errors",
     "Study": "o2sim.analysis.study",
     "cylinder_lasts": "o2sim.gas",
+    "decide": "o2sim.analysis.options",
     "equivalent_annual_cost": "o2sim.analysis.cost",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
+    "options_scenario": "o2sim.analysis.options",
     "run_study": "o2sim.analysis.study",
     "simulate": "o2sim.model.run",
     "size": "o2sim.analysis.sizing",
     "summarise": "o2sim.analysis.measures",
     "total_litres": "o2sim.gas",
     "whatif": "o2sim.analysis.whatif",
+    "write_report": "o2sim.report.publish",
 }
 
 __all__ = [
@@ -50,15 +55,18 @@ __all__ = [
     "ScenarioError",
     "Study",
     "cylinder_lasts",
+    "decide",
     "equivalent_annual_cost",
     "load",
     "loads",
+    "options_scenario",
     "run_study",
     "simulate",
     "size",
     "summarise",
     "total_litres",
     "whatif",
+    "write_report",
 ]
 
 

@@ -1,4 +1,4 @@
-"""The public list of o2sim: seventeen names, each importable and documented."""
+"""The public list of o2sim: twenty names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -17,15 +17,18 @@ PUBLIC = {
     "ScenarioError",
     "Study",
     "cylinder_lasts",
+    "decide",
     "equivalent_annual_cost",
     "load",
     "loads",
+    "options_scenario",
     "run_study",
     "simulate",
     "size",
     "summarise",
     "total_litres",
     "whatif",
+    "write_report",
 }
 
 

@@ -23,6 +23,7 @@ from o2sim.cli.batch import (
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
+from o2sim.cli.choosing import choosing_options, decision_of, staging, to_choose
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
@@ -37,9 +38,10 @@ from o2sim.cli.options import (
     print_json,
     seed_option,
 )
+from o2sim.cli.report import report
 from o2sim.cli.runs import runs
-from o2sim.cli.study import study
 from o2sim.cli.size import size
+from o2sim.cli.study import study
 from o2sim.cli.whatif import whatif
 from o2sim.errors import O2simError, ScenarioError
 
@@ -180,10 +182,16 @@ def run(file: Path, strategy: str, **options: Any) -> None:
 @main.command()
 @file_argument
 @click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
+@choosing_options
 @_shared_options
 def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
-    """Compare the strategies of a scenario, all meeting the same patients, power cuts and roads."""
-    _study(file, strategies, Settings(**options))
+    """Compare the strategies of a scenario, all meeting the same patients, power cuts and roads.
+
+    With --options, or a limit, it says which to buy: cost against reliability, the best within a budget, the
+    cheapest within a target, what more money buys, the cheque to be signed, and what to buy for the chosen one.
+    """
+    asked = {name: options.pop(name) for name in ("use_options", "budget", "capital", "target")}
+    _study(file, strategies, Settings(**options), asked if any(map(bool, asked.values())) else None)
 
 
 @main.command()
@@ -253,13 +261,16 @@ main.add_command(cylinder)
 main.add_command(new)
 main.add_command(schema)
 main.add_command(describe)
+main.add_command(report)
 
 
-def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
-    """Run, report and write; leave with 130 where Ctrl-C cut the batch short."""
+def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dict[str, Any] | None = None) -> None:
+    """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: the options of choosing."""
     from o2sim.analysis.measures import summarise
 
     scenario = load(file)
+    if asked is not None:
+        scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
     if settings.out is not None:
         from o2sim.report.files import require_writable
@@ -269,8 +280,13 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
         scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce
     )
     summary = summarise(batch)
+    decision = None if asked is None else decision_of(batch, limits)
     if settings.as_json:
-        print_json(summary)
+        print_json(summary if decision is None else {**summary, "decision": decision})
+    elif decision is not None:
+        from o2sim.report.decision_screen import print_decision
+
+        print_decision(batch, summary, decision)
     else:
         from o2sim.report.screen import print_study
 
@@ -278,6 +294,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings) -> None:
     if settings.out is not None:
         from o2sim.report.files import write_results
 
-        written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]])
+        more = None if decision is None else staging(decision)
+        written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
     leave_if_stopped(batch)

@@ -14,7 +14,7 @@ import platform
 import re
 import shutil
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -34,11 +34,20 @@ from o2sim.report.words import Summary
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
+MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row tell nothing
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
-def write_results(folder: Path, study: Study, summary: Summary, command: Sequence[str] = ()) -> list[Path]:
+def write_results(
+    folder: Path,
+    study: Study,
+    summary: Summary,
+    command: Sequence[str] = (),
+    more: Callable[[Path], None] | None = None,
+) -> list[Path]:
     """Write all results into a folder (made if need be) and return their paths, the manifest last.
+
+    more: writes further files into a folder it is given.
 
     Raises OutputError where the folder cannot be written, or holds a file that would be overwritten and is not
     o2sim's own.
@@ -46,6 +55,8 @@ def write_results(folder: Path, study: Study, summary: Summary, command: Sequenc
     stage = _make_stage(folder)
     try:
         _stage(stage, study, summary)
+        if more is not None:
+            more(stage)
         _write_manifest(stage, study, summary, command)
         return _move(stage, folder)
     except OSError as error:
@@ -125,6 +136,8 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
 def _stage_charts(stage: Path, study: Study, summary: Summary) -> None:
     from o2sim.report import charts
 
+    if len(study.outcomes) > MOST_DRAWN:
+        return
     figures = {
         "stock-out-probability": charts.probability_chart(summary),
         "unserved-hours": charts.unserved_chart(summary),

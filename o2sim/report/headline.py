@@ -21,6 +21,15 @@ CLEARLY_LESS = 0.02
 
 def answer(summary: Summary, currency: str = "") -> str:
     """Return the answer in about three sentences: who runs short least often, who goes without, at what cost."""
+    said, remarks = answer_and_remarks(summary, currency)
+    return said + remarks
+
+
+def answer_and_remarks(summary: Summary, currency: str = "") -> tuple[str, str]:
+    """Return the answer in two sentences, three where no strategy meets the need, and what else is to be told.
+
+    The remarks, which may be empty, begin with a space.
+    """
     best = leading_strategy(summary)
     rival = rival_of(summary, best)
     if rival:
@@ -29,10 +38,10 @@ def answer(summary: Summary, currency: str = "") -> str:
         said = f"{_chance_sentence(summary, best)} {_cost_sentence(summary['strategies'], best, currency)}"
         if len(summary["strategies"]) > 1 and _fill(summary["strategies"][best]) < LOW_FILL:
             said = f"No strategy compared meets the need. {said}"
-    said += remedies(summary, [name for name in (best, rival) if name])
+    remarks = remedies(summary, [name for name in (best, rival) if name])
     moved = any(summary["strategies"][name]["transferred_patients"]["mean"] for name in (best, rival) if name)
     note = " The hours of transferred patients are in none of these; the fill rate counts them."
-    return said + note if moved else said
+    return said, remarks + note if moved else remarks
 
 
 def leading_strategy(summary: Summary) -> str:

@@ -87,6 +87,11 @@ def _plain_kinds() -> dict[str, Schema]:
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
+        "choices": {
+            "type": "object",
+            "minProperties": 1,
+            "additionalProperties": {"type": ["array", "object"], "minItems": 1, "minProperties": 1},
+        },
         "sources": {
             "type": "array",
             "items": {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"},

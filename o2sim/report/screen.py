@@ -22,6 +22,7 @@ from o2sim.scenario.types import Scenario
 
 WIDTH = 100
 BAR_AFTER_S = 1.0
+PROSE = 30  # characters: a longer cell is a sentence, not a figure
 
 
 class Screen:
@@ -152,8 +153,9 @@ def _rich_table(table: Table) -> RichTable:
     )
     heading, *strategies = table.columns
     shown.add_column(Text(heading), overflow="fold", no_wrap=True)
-    for column in strategies:
-        shown.add_column(Text(column), justify="right", overflow="fold")
-    for row in table.rows:
-        shown.add_row(*(Text(cell) for cell in row))
+    for place, column in enumerate(strategies, 1):
+        prose = max((len(line) for row in table.rows for line in row[place].splitlines()), default=0) > PROSE
+        shown.add_column(Text(column), justify="left" if prose else "right", overflow="fold")
+    for place, row in enumerate(table.rows):
+        shown.add_row(*(Text(cell) for cell in row), style="dim" if place in table.grey else None)
     return shown

@@ -63,6 +63,7 @@ _SUCH_AS = {
     "month or date": "may",
     "numbers": "[1, 1.2, ...], twelve",
     "true or false": "true",
+    "choices": "{cylinders.fleet: [40, 60], concentrators.count: [3, 5]}",
 }
 
 

@@ -26,11 +26,15 @@ Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from on
 
 @dataclass(frozen=True)
 class Table:
-    """A table of text: the first column holds the headings, its head the table's title; a note may follow."""
+    """A table of text: the first column holds the headings, its head the table's title; a note may follow.
+
+    grey: numbers of the rows, from 0, that matter less; they say so in words as well.
+    """
 
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     note: str = ""
+    grey: tuple[int, ...] = ()
 
 
 def main_tables(summary: Summary, currency: str = "") -> list[Table]:

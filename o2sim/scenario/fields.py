@@ -365,6 +365,13 @@ CHANGEABLE = (
           otherwise="unlimited"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip
+OPTIONS = Section(
+    (
+        Field("of", "text", "the strategy that is varied", required=True),
+        Field("vary", "choices", "what is varied, in every combination: a dotted key of a strategy with a list of "
+              "values, or a name with named sets of changes", required=True),
+    )
+)  # fmt: skip
 STRATEGY = Section((SOURCES, *CHANGEABLE))
 TOP = Section(
     (
@@ -380,6 +387,8 @@ TOP = Section(
         *CHANGEABLE,
         Field("strategies", "named sections", "named changes to the scenario to compare", section=STRATEGY,
               most="20", otherwise="one for each source there is, and mixed where there are several"),
+        Field("options", "section", "what might be bought, for `o2sim compare --options`", section=OPTIONS,
+              otherwise="no options"),
     )
 )  # fmt: skip
 
@@ -399,6 +408,7 @@ _ALLOWED = {
     "money a litre": "money such as 1.10 USD/L",
     "fuel rate": "litres of fuel an hour such as 0.95 L/h",
     "weekdays": "a list of days such as [mon, tue, sat]",
+    "choices": "keys with lists of values such as {cylinders.fleet: [20, 40, 60]}",
 }
 
 

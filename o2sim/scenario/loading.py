@@ -12,6 +12,7 @@ from typing import Any
 
 from o2sim.scenario import nodes
 from o2sim.scenario.fields import CHANGEABLE, TOP
+from o2sim.scenario.options import read_options
 from o2sim.scenario.problems import Problems
 from o2sim.scenario.reader import Reader
 from o2sim.scenario.strategies import General, resolve
@@ -67,7 +68,9 @@ def of_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: 
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
-    shared = [field for field in TOP.fields if field not in CHANGEABLE and field.name != "strategies"]
+    shared = [
+        field for field in TOP.fields if field not in CHANGEABLE and field.name not in ("strategies", "options")
+    ]
     values = reader.fields(root, shared)
     data = values.data
     general = General(
@@ -79,6 +82,7 @@ def of_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: 
         altitude_m=data.get("altitude", 0.0),
     )
     hospitals = resolve(reader, root, general)
+    options = read_options(reader, root, general)
     problems.stop()
     return Scenario(
         name=data["name"] or stem,
@@ -86,6 +90,7 @@ def of_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: 
         file=problems.file,
         hash=content_hash(hospitals),
         hospitals=hospitals,
+        options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
     )
 

@@ -51,7 +51,7 @@ class Values:
     def at(self, *names: str) -> Node:
         """Return the node to point at for these keys: one a strategy changed before one of the scenario."""
         stated = [self.node.entries[name] for name in names if name in self.node.entries]
-        changed = [node for node in stated if node.path.startswith("strategies.")]
+        changed = [node for node in stated if node.path.startswith(("strategies.", "options."))]
         return (changed or stated or [self.node])[0]
 
 
@@ -273,6 +273,12 @@ class Reader:
             raise RefusedError
         return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
 
+    def _choices(self, node: Node, item: Field) -> Mapping:
+        """Return the rows of an options section as they stand; what is in them is read with each option."""
+        if not isinstance(node, Mapping) or not node.entries:
+            raise self._refuse(node, item)
+        return node
+
     def _money(self, node: Node, item: Field) -> Money:
         if not isinstance(node, Scalar):
             raise self._refuse(node, item)
@@ -350,6 +356,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "fuel rate": Reader._fuel_rate,
     "register": Reader._register,
     "weekdays": Reader._weekdays,
+    "choices": Reader._choices,
     "section": Reader._section,
     "named sections": Reader._named_sections,
     "list of sections": Reader._list_of_sections,

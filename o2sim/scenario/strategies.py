@@ -59,6 +59,23 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
     return hospitals
 
 
+def strategy_changes(reader: Reader, root: Mapping) -> dict[str, Mapping]:
+    """Return what each strategy of a file changes, by its name."""
+    return dict(_strategies(reader, root))
+
+
+def changed(problems: Problems, base: Mapping, change: Mapping) -> Mapping:
+    """Return a strategy's changes with more changes laid over them."""
+    return _merge(problems, base, change, STRATEGY)
+
+
+def option_hospital(
+    reader: Reader, root: Mapping, general: General, name: str, change: Mapping
+) -> Hospital | None:
+    """Return the hospital under a strategy that is not listed as one, None where something in it is refused."""
+    return _hospital(reader, root, general, name, change, _sources(reader, root, change))
+
+
 def _strategies(reader: Reader, root: Mapping) -> Iterator[tuple[str, Mapping]]:
     """Yield (name, changes) for the strategies of a file, or for those that its sections suggest."""
     node = root.entries.get("strategies")

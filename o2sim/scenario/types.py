@@ -353,6 +353,19 @@ class Hospital:
 
 
 @dataclass(frozen=True)
+class Options:
+    """What might be bought: a strategy with every combination of some choices, each a Hospital of its own.
+
+    keys are the rows of choices as the file has them, choices what each option takes of each row.
+    """
+
+    of: str
+    keys: tuple[str, ...]
+    choices: dict[str, tuple[str, ...]] = field(hash=False)  # by option
+    hospitals: dict[str, Hospital] = field(hash=False)  # by option
+
+
+@dataclass(frozen=True)
 class Scenario:
     """A loaded scenario file: one Hospital for each strategy, in the order of the file.
 
@@ -365,6 +378,7 @@ class Scenario:
     file: str
     hash: str
     hospitals: dict[str, Hospital] = field(hash=False)  # by strategy name
+    options: Options | None = field(default=None, hash=False)
     lines: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
 
     @property

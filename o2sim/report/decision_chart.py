@@ -1,0 +1,89 @@
+"""The decision over options in, the drawing of cost against reliability out: frontier, dominated ones greyed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from textwrap import wrap
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+
+from o2sim.analysis.options import CHANCE
+from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
+from o2sim.report.decision_text import chance_words, described
+from o2sim.report.report_charts import SMALL, Picture, narrow_figure
+from o2sim.report.words import joined, money, number
+
+
+@mpl.rc_context(PLAIN)
+def frontier(decision: Mapping[str, Any]) -> Picture:
+    """Return the options by cost a year and reliability; those of the frontier are numbered, and named below."""
+    options, names, measure = decision["options"], decision["frontier"], decision["measure"]
+    scale = 100 if measure == CHANCE else 1
+    points = {name: (fact["annual_cost"], scale * fact[measure]) for name, fact in options.items()}
+    dominated = [points[name] for name in options if name not in names]
+    key = _key([described(decision, name) for name in names])
+    figure, axes = narrow_figure(3.7 + 0.17 * key.count("\n"))
+    if dominated:
+        x, y = zip(*dominated, strict=True)
+        axes.scatter(x, y, s=26, facecolors="#DDDDDD", edgecolors=GREY, label="dominated", clip_on=False)
+    axes.plot(
+        [points[name][0] for name in names],
+        [points[name][1] for name in names],
+        color=BLUE,
+        marker="o",
+        markersize=7,
+        drawstyle="steps-post",
+        label="frontier, by number",
+        clip_on=False,
+    )
+    for place, name in enumerate(names, 1):
+        axes.annotate(str(place), points[name], (5, 5), textcoords="offset points", size=9, weight="bold")
+    chosen = points[decision["chosen"]]
+    axes.scatter(
+        [chosen[0]],
+        [chosen[1]],
+        s=170,
+        facecolors="none",
+        edgecolors=RED,
+        linewidths=2,
+        label="chosen",
+        clip_on=False,
+    )
+    limits = decision["limits"]
+    if limits["budget"] is not None:
+        axes.axvline(limits["budget"], color=BLACK, linestyle=":", label="budget a year")
+    if limits["target"] is not None and measure == CHANCE:
+        axes.axhline(100 * limits["target"], color=ORANGE, linestyle="--", label="target")
+    axes.set_ylim(bottom=0)
+    axes.margins(x=0.06)
+    axes.grid(color="#DDDDDD", linewidth=0.6)
+    axes.set_axisbelow(True)
+    axes.xaxis.set_major_locator(MaxNLocator(5))
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL + 1, loc="left")
+    axes.set_ylabel("chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
+    figure.legend(loc="outside lower left", ncols=3, frameon=False, fontsize=SMALL)
+    alt = (
+        f"{len(options)} options by cost, to the right, and "
+        f"{'chance of a stock-out' if measure == CHANCE else 'unserved hours'}, upwards. On the frontier, from "
+        f"cheap to dear: {joined([_told(decision, name) for name in names])}."
+    )
+    note = (
+        "Down and to the left is better. Grey options cost more than one of the frontier and are no more reliable."
+    )
+    return Picture("frontier", "Cost against reliability", alt, note, figure)
+
+
+def _key(names: list[str]) -> str:
+    lines = [f"{place}  {name}" for place, name in enumerate(names, 1)]
+    return "\n".join(part for line in lines for part in wrap(line, 66, subsequent_indent="    "))
+
+
+def _told(decision: Mapping[str, Any], name: str) -> str:
+    fact = decision["options"][name]
+    value = fact[decision["measure"]]
+    said = chance_words(value) if decision["measure"] == CHANCE else f"{number(value)} hours"
+    return f"{name} ({money(fact['annual_cost'], decision['currency'])}, {said})"

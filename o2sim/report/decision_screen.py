@@ -1,0 +1,87 @@
+"""A study of options and the decision in, the terminal's text, the files and the part of the report out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from o2sim.analysis.study import Study
+from o2sim.report import cautions, decision_text
+from o2sim.report.decision_text import Decision
+from o2sim.report.files import write_csv
+from o2sim.report.report_text import Block, Part, Points
+from o2sim.report.screen import Screen, provenance
+from o2sim.report.tables import Table
+from o2sim.report.words import Summary
+from o2sim.report.workbook import Sheet
+
+
+def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
+    """Print which option to buy, the options, what more money buys, the cheque, the list, cautions, provenance."""
+    screen = Screen()
+    for block in _blocks(summary, decision):
+        if isinstance(block, Points):
+            screen.paragraph(*(f"  - {text}" for text in block.texts))
+        elif isinstance(block, str):
+            screen.paragraph(block)
+        elif isinstance(block, Table):
+            screen.tables([block])
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
+    screen.paragraph(_provenance(study))
+
+
+def _provenance(study: Study) -> str:
+    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
+    return provenance(study.scenario, study.seed, f"{len(study.outcomes)} options, {done}", study.engine)
+
+
+def _blocks(summary: Summary, decision: Decision) -> list[Block]:
+    told = decision_text.sentences(decision, summary["replications"], summary["horizon_days"])
+    more, bought = decision_text.steps(decision), decision_text.procurement_table(decision)
+    blocks: list[Block] = [*told, decision_text.options_table(decision)]
+    if more:
+        blocks += ["What more money buys:", Points(tuple(more))]
+    blocks += decision_text.cheque_sentences(decision)
+    blocks += decision_text.cheque_tables(decision)
+    return blocks if bought is None else [*blocks, bought]
+
+
+def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: bool) -> Part:
+    """Return the part of the report that says which option to buy."""
+    blocks = _blocks(summary, decision)
+    if drawn and decision["frontier"]:
+        from o2sim.report.decision_chart import frontier
+
+        blocks.insert(1, frontier(decision))
+    blocks.append(_provenance(study))
+    return Part("options", "Which to buy", tuple(blocks))
+
+
+def decision_sheets(decision: Decision) -> list[Sheet]:
+    """Return the options, the cheque and the list of what to buy as sheets of typed cells."""
+    found = [Sheet("Options", decision_text.columns(decision), list(decision_text.csv_rows(decision)), (44,))]
+    paid, bought = decision["cheque"], decision.get("procurement") or ()
+    if paid is not None:
+        keys = ("item", "count", "price", "amount", "life_years")
+        rows = [tuple(line[key] for key in keys) for line in paid["purchases"]]
+        rows += [(f"again in year {each['year']}", None, None, each["amount"]) for each in paid["replacements"]]
+        rows.append(("each month after that", None, None, paid["recurrent_a_month"]["mean"]))
+        heads = ("item", "number", "each", f"amount, {paid['currency']}", "lasts, years")
+        found.append(Sheet("Cheque", heads, rows, (36,)))
+    keys = ("item", "quantity", "unit", "rule", "basis")
+    rows = [tuple(entry[key] for key in keys) for entry in bought]
+    heads = ("item", "number", "unit", "why so many", "where from")
+    return [*found, Sheet("To buy", heads, rows, (40, 10, 14, 80, 30))] if rows else found
+
+
+def stage_decision(folder: Path, decision: Decision) -> None:
+    """Write options.csv, procurement.csv and the drawing into a folder."""
+    write_csv(folder / "options.csv", decision_text.columns(decision), decision_text.csv_rows(decision))
+    bought = decision_text.procurement_table(decision)
+    if bought is not None:
+        write_csv(folder / "procurement.csv", ("item", *bought.columns[1:]), bought.rows)
+    if decision["frontier"]:
+        from o2sim.report.charts import save
+        from o2sim.report.decision_chart import frontier
+
+        for suffix in (".png", ".svg"):
+            save(frontier(decision).figure, folder / f"frontier{suffix}")

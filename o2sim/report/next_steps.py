@@ -1,0 +1,55 @@
+"""A summary and the assumptions in, what to do before deciding out: by the causes that weigh most, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from o2sim.outcome import Cause
+from o2sim.report.assumptions import STATED, Assumption
+from o2sim.report.tables import mean_of
+from o2sim.report.words import Summary, number, percent
+
+WORTH_TELLING_H = 1.0  # patient-hours a year
+MOST_CAUSES = 3
+CURES: dict[Cause, str] = {  # common practice
+    Cause.NO_CYLINDER: "a larger fleet, an earlier reorder point or a second way in when the road closes",
+    Cause.NO_POWER: "a battery, a generator, or cylinders behind the concentrators",
+    Cause.CONCENTRATOR_DOWN: "a spare unit, spare parts and quicker repair, or cylinders behind the concentrators",
+    Cause.CONCENTRATORS_FULL: "another unit, or cylinders behind the concentrators",
+    Cause.FLOW_TOO_HIGH: "cylinders for those who need a high flow, or two units for one patient",
+    Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
+    Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
+    Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",
+    Cause.WAITING_FOR_STAFF: "more hands who can connect and change, by night above all",
+    Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
+    Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
+}
+
+
+def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumption]) -> list[str]:
+    """Return what to look at next: the heaviest causes of each strategy with their cures, then the inputs."""
+    found = [said for name in strategies for said in _causes(summary, name)]
+    unsourced = sum(row.origin == STATED for row in assumed)
+    if unsourced:
+        values = f"{unsourced} values" if unsourced > 1 else "1 value"
+        found.append(
+            f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
+            "knows the place should stand behind each, admissions, flows, lead times and power first."
+        )
+    found.append(
+        "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
+    )
+    return found
+
+
+def _causes(summary: Summary, name: str) -> list[str]:
+    item = summary["strategies"][name]
+    hours = {cause: mean_of(item["unserved_hours_by_cause"].get(cause.label)) for cause in CURES}
+    total = sum(hours.values())
+    heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
+    return [
+        f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
+        f"({number(hours[cause])} patient-hours a year): {CURES[cause]} would help."
+        for cause in heaviest
+        if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
+    ]

@@ -1,0 +1,37 @@
+"""The parts of a report in, Markdown out; drawings are told in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from o2sim.report.markdown import bullets, escape, heading, prose, table
+from o2sim.report.report_charts import Picture
+from o2sim.report.report_text import Block, Code, Part, Points, Strong
+from o2sim.report.tables import Table
+
+
+def document(title: str, parts: Sequence[Part]) -> str:
+    """Return the whole document (CommonMark with tables)."""
+    blocks = [heading(1, escape(title))]
+    for part in parts:
+        blocks.append(heading(2, escape(part.title)))
+        for block in part.blocks:
+            blocks += _block(block)
+    return "\n\n".join(blocks) + "\n"
+
+
+def _block(block: Block) -> Iterator[str]:
+    if isinstance(block, Strong):
+        yield f"**{escape(block.text)}**"
+    elif isinstance(block, Points):
+        yield bullets(map(escape, block.texts))
+    elif isinstance(block, Code):
+        yield f"    {' '.join(block.text.split())}"
+    elif isinstance(block, Picture):
+        yield f"*{escape(block.title)}.* {escape(block.alt)}"
+    elif isinstance(block, Table):
+        yield table(list(map(escape, block.columns)), (map(escape, row) for row in block.rows))
+        if block.note:
+            yield escape(block.note)
+    else:
+        yield prose(block)
