@@ -87,7 +87,7 @@ from o2sim.model.kernel.two_units import (
     two_lack_power,
     unit_would_do,
 )
-from o2sim.model.kernel.units import all_down, lacks_power
+from o2sim.model.kernel.units import all_down, lacks_power, most_spare
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Strategy
 
@@ -105,6 +105,7 @@ _NO_DELIVERY, _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _
         Cause.WAITING_FOR_STAFF,
     )
 )
+_NO_MORE = 1 << 40  # above every priority
 _DISPLACED = note_code("displaced")
 _BY_SPLITTER, _BY_OUTLET = 4, 5  # after BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER
 assert {BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER} == {0, 1, 2, 3}
@@ -433,29 +434,52 @@ def _reason(k: Record, p: Record) -> Whole:
 
 
 @jit.compiled
-def _rank(k: Record, slot: Whole, count: Whole) -> Whole:
-    """Put a patient in order among those ranked so far; return how many there are now."""
-    p, place = patient_at(k, slot), count
-    while place > 0 and before(p, patient_at(k, number_at(k.ranked, place - 1).value)):
-        number_at(k.ranked, place).value = number_at(k.ranked, place - 1).value
-        place -= 1
-    number_at(k.ranked, place).value = slot
-    return count + 1
+def _is_among(p: Record, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole) -> Whole:
+    """Return True for one who is served in one of these ways."""
+    found = (on_cylinders and p.cylinder != NONE) or (on_outlets and p.piped) or (on_reduced_flow and p.reduced)
+    return found and p.flowing
 
 
 @jit.compiled
 def _rank_those(k: Record, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole) -> Whole:
-    """Write those present who are served in one of these ways to `ranked`, in line; return how many."""
-    count, slot = 0, k.first_present
+    """Write those present who are served in one of these ways to `ranked`, in line; return how many.
+
+    They stand in order of number, so one priority after the other is gathered.
+    """
+    count, priority = 0, _next_priority(k, NONE, on_cylinders, on_outlets, on_reduced_flow)
+    while priority != _NO_MORE:
+        slot = k.first_present
+        while slot != NONE:
+            p = patient_at(k, slot)
+            if p.priority == priority and _is_among(p, on_cylinders, on_outlets, on_reduced_flow):
+                number_at(k.ranked, count).value = slot
+                count += 1
+            slot = p.after
+        priority = _next_priority(k, priority, on_cylinders, on_outlets, on_reduced_flow)
+    return count
+
+
+@jit.compiled
+def _next_priority(
+    k: Record, last: Whole, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole
+) -> Whole:
+    """Return the first priority after one that any of those served in these ways has."""
+    best, slot = _NO_MORE, k.first_present
     while slot != NONE:
         p = patient_at(k, slot)
-        found = (
-            (on_cylinders and p.cylinder != NONE) or (on_outlets and p.piped) or (on_reduced_flow and p.reduced)
-        )
-        if found and p.flowing:
-            count = _rank(k, slot, count)
+        if last < p.priority < best and _is_among(p, on_cylinders, on_outlets, on_reduced_flow):
+            best = p.priority
         slot = p.after
-    return count
+    return best
+
+
+@jit.compiled
+def _any_room(k: Record) -> Whole:
+    """Return True if some unit has flow to spare."""
+    for ward in range(k.ward_count):
+        if most_spare(k, ward) != NONE:
+            return True
+    return False
 
 
 @jit.compiled
@@ -465,7 +489,7 @@ def _return_to_concentrators(k: Record) -> None:
     k.room_made = False
     if not k.has_bank or not r.strategy_return_to_concentrator or source_place(k, _CONCENTRATOR) > 0:
         return
-    if k.on_cylinder + k.manifold.patient_count == 0:
+    if k.on_cylinder + k.manifold.patient_count == 0 or not _any_room(k):
         return
     for place in range(_rank_those(k, True, True, False)):
         slot = number_at(k.ranked, place).value

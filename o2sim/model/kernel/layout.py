@@ -229,6 +229,7 @@ WARD = np.dtype(
         ("coming", "i8"),
         ("held", "i8"),
         ("shelf", QUEUE),  # full cylinders kept there
+        ("spare_bound", "i8"),  # no unit of the ward has more flow to spare, as far as is known
         ("stock_outs", "i8"),
         ("interruptions", "i8"),
         ("unserved_s", "i8"),

@@ -13,6 +13,7 @@ from o2sim import jit
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout
+from o2sim.model.kernel.claims import NOT_KNOWN
 from o2sim.model.kernel.events import DUE, EVENT
 from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
@@ -175,6 +176,7 @@ class Memory:
         for ward, (regulators, kept) in zip(self.wards, wards, strict=True):
             ward.regulators = ward.regulators_free = regulators
             ward.most_bedside = kept
+            ward.spare_bound = NOT_KNOWN
             moved = min(kept, int(k.fills.count_))
             shelf = ward.shelf
             shelf.at, shelf.room, shelf.count_ = self._new(NUMBER, kept), max(1, kept), moved

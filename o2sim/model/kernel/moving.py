@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import seen_to
+from o2sim.model.kernel.claims import more_room, seen_to
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
@@ -67,5 +67,6 @@ def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
 def unit_moved(k: Record, u: Record) -> None:
     """A unit is in place on another ward and belongs to it from now on."""
     u.on_the_move = False
+    more_room(k)
     k.room_made = True
     note(k, _MOVED, u.number, u.ward, -1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
+from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.given_flow import give
 from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, rules, unit_at
 from o2sim.model.kernel.two_units import ANY, BY_UNIT, NEVER, give_up_second, may_take_two, whose_second
@@ -69,6 +70,7 @@ def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     u = unit_at(k, number)
     other = patient_at(k, _has_more_than(k, u, rules(k).concentrators_rated_flow_ml_min // 2))
     less = flow_ml_min - spare_ml_min(k, u)
+    more_room(k)
     u.load_ml_min -= less
     give(k, other, other.given_ml_min - less)
     note(k, _LOWERED, other.number, u.number, other.given_ml_min)

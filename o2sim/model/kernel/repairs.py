@@ -9,6 +9,7 @@ from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit_at
 from o2sim.model.kernel.packing import code
@@ -141,6 +142,7 @@ def repair_done(k: Record, u: Record) -> None:
         else:
             k.technicians_free += 1
     u.working = True
+    more_room(k)
     new_life(k, u)
     resume(k, u)
 
@@ -203,5 +205,6 @@ def service_done(k: Record, u: Record) -> None:
     """A serviced unit gives its full concentration again."""
     note(k, _SERVICE_DONE, u.number, -1, -1)
     u.working = True
+    more_room(k)
     renew(k, u)
     resume(k, u)

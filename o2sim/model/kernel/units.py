@@ -8,6 +8,7 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, set_responding, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
@@ -21,6 +22,7 @@ from o2sim.model.kernel.layout import (
     patient_at,
     rules,
     unit_at,
+    ward_at,
 )
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.packing import code
@@ -79,6 +81,7 @@ def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     place = 0
     while on_unit(k, u.number, place).value != slot:
         place += 1
+    more_room(k)
     u.patient_count -= 1
     for later in range(place, u.patient_count):
         on_unit(k, u.number, later).value = on_unit(k, u.number, later + 1).value
@@ -117,7 +120,7 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
 
     beside: a unit left out, for it gives the rest of the flow already.
     """
-    if not k.has_bank or k.most_running <= 0:
+    if not k.has_bank or k.most_running <= 0 or flow_ml_min > ward_at(k, ward).spare_bound:
         return NONE
     may_start, first = can_start(k), rules(k).allocation_first_unit
     best, best_load = NONE, 0
@@ -132,13 +135,15 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
         load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
         if best == NONE or load > best_load:
             best, best_load = number, load
+    if best == NONE and beside == NONE:
+        ward_at(k, ward).spare_bound = flow_ml_min - 1
     return best
 
 
 @jit.compiled
 def most_spare(k: Record, ward: Whole) -> Whole:
     """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
-    if not k.has_bank or k.most_running <= 0:
+    if not k.has_bank or k.most_running <= 0 or ward_at(k, ward).spare_bound <= 0:
         return NONE
     may_start, best, most = can_start(k), NONE, 0
     for number in range(k.unit_count):
@@ -146,6 +151,7 @@ def most_spare(k: Record, ward: Whole) -> Whole:
         spare = spare_ml_min(k, u) if u.ward == ward else 0
         if spare > most and (may_start or u.patient_count > 0):
             best, most = number, spare
+    ward_at(k, ward).spare_bound = most
     return best
 
 
@@ -235,6 +241,7 @@ def leave_second(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def turn_down(k: Record, slot: Whole, p: Record) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
+    more_room(k)
     less = max(0, p.given_ml_min - p.flow_ml_min)
     if p.second_unit != NONE:
         part = min(less, p.second_ml_min)
@@ -264,6 +271,7 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             place -= 1
         number_at(k.scratch, place).value = slot
     k.running -= lost > 0
+    more_room(k)
     u.patient_count, u.load_ml_min = 0, 0
     for place in range(lost):
         slot = number_at(k.scratch, place).value
