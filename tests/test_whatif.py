@@ -247,3 +247,25 @@ def test_parquet_keeps_numbers_as_numbers(monkeypatch, tmp_path):
     assert json.loads(path.read_text()) == {"name": ["a", "b"], "value": [1.5, None]}
     with pytest.raises(O2simError, match="cannot be written"):
         write_parquet(tmp_path / "none" / "x.parquet", ("name",), [["a"]])
+
+
+def test_a_what_if_goes_on_from_its_store(monkeypatch, tmp_path):
+    """The second time nothing is run and the same is said; a comparison is not laid on top of it."""
+    from click.testing import CliRunner
+
+    from o2sim.analysis import study
+    from o2sim.cli import main
+
+    ward, store = tmp_path / "ward.yaml", str(tmp_path / "points.o2store")
+    ward.write_text(PRICED)
+    asked_for = ["--vary", "concentrators.count = 1, 4", "--replications", "6", "--store", store, "--json"]
+    first = CliRunner().invoke(main, ["whatif", str(ward), *asked_for])
+    assert first.exit_code == 0, first.output
+
+    def run_again(*_args, **_more):
+        raise AssertionError("something was run that was in the store")
+
+    monkeypatch.setattr(study, "simulate", run_again)
+    assert CliRunner().invoke(main, ["whatif", str(ward), *asked_for]).stdout == first.stdout
+    other = CliRunner().invoke(main, ["compare", str(ward), "--replications", "6", "--store", store])
+    assert (other.exit_code, "holds the points of a what-if" in other.stderr) == (1, True)

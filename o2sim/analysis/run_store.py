@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from o2sim.analysis.chunks import PIECE_S
 from o2sim.analysis.packing import Packed, PackingError, unpack
@@ -26,7 +26,8 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types import Scenario
 
 WAIT_S = 60.0  # for another process to finish writing
-Kind = Literal["scenario", "study"]
+Kind = Literal["scenario", "study", "whatif"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
 _MEND = "move it away, and run again with a new store"
 
 

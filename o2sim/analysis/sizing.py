@@ -76,7 +76,7 @@ def size(
     confidence: float | str = 0.95,
     replications: int = 400,
     seed: int = 1,
-    engine: str = "reference",
+    engine: str = "kernel",
     hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> Sizing:

@@ -13,12 +13,16 @@ from pathlib import Path
 
 import o2sim
 from o2sim.analysis.packing import layout
-from o2sim.analysis.run_store import WAIT_S, Kind, RunStore, StoreError, explained
+from o2sim.analysis.run_store import KINDS, WAIT_S, Kind, RunStore, StoreError, explained
 from o2sim.scenario.types import Scenario
 
 APPLICATION_ID = 0x6F32736D  # "o2sm", in the header of every store
 FORMAT = "1"
-_KINDS = {"scenario": "runs of one scenario", "study": "a study of many facilities"}
+_KINDS: dict[str, str] = {
+    "scenario": "runs of one scenario",
+    "study": "a study of many facilities",
+    "whatif": "the points of a what-if",
+}
 _MAGIC = b"SQLite format 3\0"
 _TABLES = """
 CREATE TABLE IF NOT EXISTS meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
@@ -70,7 +74,7 @@ def read_store(path: Path) -> Iterator[RunStore]:
     try:
         meta = _meta(path, connection)
         _require_version(path, meta)
-        kind: Kind = "study" if meta.get("kind") == "study" else "scenario"
+        kind: Kind = next((each for each in KINDS if each == meta.get("kind")), "scenario")
         yield RunStore(path, connection, kind)
     except sqlite3.Error as error:
         raise explained(path, error) from error

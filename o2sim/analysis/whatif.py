@@ -98,7 +98,7 @@ def whatif(
     budget: float | None = None,
     replications: int = 200,
     seed: int = 1,
-    engine: str = "reference",
+    engine: str = "kernel",
     confidence: float = 0.95,
     progress: Callable[[int, int], None] | None = None,
     run_options: Mapping[str, Any] | None = None,

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from o2sim.cli.batch import check_strategies
+from o2sim.cli.batch import check_strategies, make_ready
 from o2sim.cli.options import (
     STOPPED,
     Place,
@@ -88,6 +88,7 @@ def size(
     from o2sim.analysis.sizing import size as sized
 
     scenario = load(file)
+    make_ready(scenario, engine)
     check_strategies(scenario, [strategy])
     wanted = _ranged(vary, span)
     outputs = [*charts, *([csv_file] if csv_file else [])]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.cli.batch import check_strategies
+from o2sim.cli.batch import check_strategies, make_ready
 from o2sim.cli.options import (
     STOPPED,
     Place,
@@ -17,6 +18,8 @@ from o2sim.cli.options import (
     load,
     print_json,
     seed_option,
+    store_option,
+    workers_option,
 )
 
 if TYPE_CHECKING:
@@ -47,6 +50,8 @@ TABLES = (".csv", ".parquet")
 )
 @seed_option
 @engine_option
+@workers_option
+@store_option
 @click.option(
     "--table", "tables", type=Place(), multiple=True, help="Also write the long table: FILE.csv or FILE.parquet."
 )
@@ -72,6 +77,8 @@ def whatif(
     replications: int,
     seed: int,
     engine: str,
+    workers: int | None,
+    store: Path | None,
     tables: tuple[Path, ...],
     heat: Path | None,
     lines: Path | None,
@@ -82,9 +89,10 @@ def whatif(
     """Ask what happens to every strategy when something changes, all of them under the same luck.
 
     Where the best strategy changes, by reliability or by cost, is told with its uncertainty. A field that a
-    strategy states for itself is set there too.
+    strategy states for itself is set there too. With --store a what-if that is stopped goes on where it was.
     """
     from o2sim.analysis.sizing import share
+    from o2sim.analysis.store_file import open_store
     from o2sim.analysis.whatif import whatif as asked
     from o2sim.report.screen import print_whatif, progress_bar
 
@@ -93,7 +101,11 @@ def whatif(
     _refuse(tables, heat, lines, len(vary), force)
     if measure == "cost" and (heat or lines) and not any(each.costs for each in scenario.hospitals.values()):
         raise click.UsageError("--measure cost: the scenario states no prices")
-    with progress_bar(replications) as progress:
+    make_ready(scenario, engine)
+    with (
+        nullcontext() if store is None else open_store(store, "whatif") as opened,
+        progress_bar(replications) as progress,
+    ):
         done = asked(
             file,
             vary,
@@ -104,6 +116,7 @@ def whatif(
             seed=seed,
             engine=engine,
             progress=progress,
+            run_options={"workers": workers, "store": opened},
         )
     if as_json:
         print_json(done.result)

@@ -44,12 +44,15 @@ def listing(store: RunStore) -> dict[str, Any]:
     }
 
 
+_WHAT = {"scenario": "runs of one scenario", "study": "a study of facilities", "whatif": "the points of a what-if"}
+
+
 def print_store(store: RunStore) -> None:
     """Print what is in a store, a row for each scenario, seed and strategy."""
     screen = Screen()
     batches = store.batches()
     screen.tables([batch_table(batches)])
-    what = "runs of one scenario" if store.kind == "scenario" else "a study of facilities"
+    what = _WHAT[store.kind]
     screen.paragraph(f"{store.path}: {what}, written by o2sim {o2sim.__version__}")
 
 

@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from table import show
 
 from o2sim import load
 from o2sim.analysis.executors import Cluster, Processes
@@ -17,6 +18,7 @@ from o2sim.analysis.study import run_study
 
 pytestmark = pytest.mark.benchmark
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
+MANY = 10_000
 HOSPITAL = SCENARIOS / "district_hospital.yaml"
 # A study whose engine gives one and the same outcome again and again: what is left is handing out and adding up.
 CANNED = """
@@ -57,9 +59,10 @@ def seconds(crew, replications):
 
 def test_two_workers_beside_one(capsys):
     """The same study in this process and in two others, their start included."""
-    one, two = seconds(Processes(1), 60), seconds(Processes(2), 60)
-    with capsys.disabled():
-        print(f"\n1 worker {one:.1f} s, 2 workers {two:.1f} s: {one / two:.2f} times as fast", end="")
+    seconds(Processes(1), 1)  # compiled
+    one, two = seconds(Processes(1), MANY), seconds(Processes(2), MANY)
+    row = (f"{MANY:,}", f"{one:.1f}", f"{two:.1f}", f"{one / two:.2f}")
+    show(capsys, "two workers", ("replications x 3", "1 worker, s", "2 workers, s", "times as fast"), [row])
     assert one > 0
 
 
@@ -67,10 +70,10 @@ def test_a_cluster_beside_processes(capsys):
     """Two workers of a local cluster, which is there already, beside two processes, their start included."""
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
-        theirs = seconds(Cluster(cluster.scheduler_address), 60)
-    ours = seconds(Processes(2), 60)
-    with capsys.disabled():
-        print(f"\ncluster {theirs:.1f} s, processes {ours:.1f} s: ratio {theirs / ours:.2f}", end="")
+        theirs = seconds(Cluster(cluster.scheduler_address), MANY)
+    ours = seconds(Processes(2), MANY)
+    row = (f"{MANY:,}", f"{theirs:.1f}", f"{ours:.1f}", f"{theirs / ours:.2f}")
+    show(capsys, "cluster", ("replications x 3", "dask, 2 workers, s", "2 processes, s", "ratio"), [row])
     assert ours > 0
 
 

@@ -1,0 +1,81 @@
+"""Whole commands as a user types them: start-up, a comparison, a national study; seconds and memory."""
+
+from __future__ import annotations
+
+import csv
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from table import show
+
+pytestmark = pytest.mark.benchmark
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+DISTRICT = str(SCENARIOS / "district_hospital.yaml")
+FACILITIES, REPLICATIONS = 1_000, 100
+
+
+def _command(*words: str) -> tuple[float, float, str]:
+    """Run a command in a process of its own; return seconds, most MB of a process, and what it says."""
+    resource = pytest.importorskip("resource")
+    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    began = time.perf_counter()
+    environment = {**os.environ, "NUMBA_NUM_THREADS": "1"}
+    done = subprocess.run(
+        [sys.executable, "-m", "o2sim", *words], capture_output=True, text=True, env=environment, check=False
+    )
+    seconds = time.perf_counter() - began
+    assert done.returncode == 0, done.stderr
+    return seconds, max(before, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss) / 1024, done.stdout
+
+
+def test_start_up_and_comparisons(capsys):
+    """The fastest of three, compiled before."""
+    cases = {
+        "`o2sim --help`": ("--help",),
+        "`o2sim check`": ("check", DISTRICT),
+        "`o2sim compare`, 1 replication": ("compare", DISTRICT, "--replications", "1"),
+        "`o2sim compare`, 1,000 replications, 1 worker": (
+            "compare", DISTRICT, "--replications", "1000", "--workers", "1",
+        ),
+        "`o2sim compare`, 1,000 replications, 2 workers": (
+            "compare", DISTRICT, "--replications", "1000", "--workers", "2",
+        ),
+        "`o2sim compare`, 10,000 replications, 1 worker": (
+            "compare", DISTRICT, "--replications", "10000", "--workers", "1",
+        ),
+        "`o2sim compare`, 10,000 replications, 2 workers": (
+            "compare", DISTRICT, "--replications", "10000", "--workers", "2",
+        ),
+    }  # fmt: skip
+    rows = []
+    for name, words in cases.items():
+        times = 1 if "10,000" in name else 3
+        rows.append((name, f"{min(_command(*words)[0] for _ in range(times)):.2f}"))
+    show(capsys, "commands", ("command, 60-bed hospital, 3 strategies", "seconds"), rows)
+    assert len(rows) == len(cases)
+
+
+def test_a_national_study(capsys, tmp_path):
+    """1,000 facilities of different sizes and grids over the health centre, 3 strategies, 100 replications."""
+    table = tmp_path / "country.csv"
+    with table.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(
+            ("name", "patients.children.admissions", "power.grid.up", "strategies.mixed.cylinders.fleet")
+        )
+        for k in range(FACILITIES):
+            up = f"{{exponential: {{mean: {6 + k % 67} h}}}}"
+            writer.writerow((f"facility {k:04}", f"{1 + k % 40 / 10} / day", up, 8 + k % 13))
+    base, out = str(SCENARIOS / "health_centre.yaml"), tmp_path / "found.csv"
+    words = ("study", str(table), "--base", base, "--replications", str(REPLICATIONS), "--csv", str(out))
+    rows = []
+    for workers in ("1", "2"):
+        seconds, megabytes, _ = _command(*words, "--workers", workers, "--force")
+        runs = FACILITIES * 3 * REPLICATIONS
+        rows.append((workers, f"{seconds:.0f}", f"{seconds / runs * 1e3:.2f}", f"{megabytes:.0f}"))
+    show(capsys, "national study", ("workers", "seconds", "ms a run", "MB at most, any process"), rows)
+    assert len(out.read_text(encoding="utf-8").splitlines()) > FACILITIES
