@@ -10,6 +10,7 @@ import multiprocessing
 import os
 import signal
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -22,6 +23,7 @@ from o2sim.errors import O2simError
 WORTH_S = 4.0  # of work still to do; below it, starting processes (about 1 s each) gains nothing
 LOOK_S = 0.5  # of work done before it is decided
 CONNECT_S = 20
+GRACE_S = 5.0  # for work in hand, where the rest is cut short
 MOST_WORKERS = 61 if os.name == "nt" else 1_024  # Windows cannot wait for more processes at once
 
 
@@ -260,13 +262,23 @@ def _end_with_parent() -> None:
 
 
 def _end(pool: Executor) -> None:
-    """Stop a pool without waiting for the work in hand."""
+    """Stop a pool: what is in hand is half a second's work, and who takes much longer is stopped at it.
+
+    A worker stopped in the middle of a result leaves half of it in the pipe, whose rest the pool's own thread would
+    wait for without end, also as the program ends: so nobody is stopped at once, and the pipe is closed.
+    """
     workers = list((getattr(pool, "_processes", None) or {}).values())
+    results = getattr(pool, "_result_queue", None)
     pool.shutdown(wait=False, cancel_futures=True)
+    until = time.monotonic() + GRACE_S
     for worker in workers:
+        worker.join(max(0.0, until - time.monotonic()))
+    late = [worker for worker in workers if worker.is_alive()]
+    for worker in late:
         worker.kill()
-    for worker in workers:
         worker.join()
+    if late and results is not None:
+        results._writer.close()
 
 
 def _reason(error: BaseException) -> str:
