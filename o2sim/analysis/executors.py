@@ -264,8 +264,8 @@ def _end_with_parent() -> None:
 def _end(pool: Executor) -> None:
     """Stop a pool: what is in hand is half a second's work, and who takes much longer is stopped at it.
 
-    A worker stopped in the middle of a result leaves half of it in the pipe, whose rest the pool's own thread would
-    wait for without end, also as the program ends: so nobody is stopped at once, and the pipe is closed.
+    A worker stopped in the middle of a result leaves half of it in the pipe, whose rest the pool's own thread
+    would wait for without end, also as the program ends: so nobody is stopped at once, and the pipe is closed.
     """
     workers = list((getattr(pool, "_processes", None) or {}).values())
     results = getattr(pool, "_result_queue", None)

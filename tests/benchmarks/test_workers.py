@@ -22,7 +22,7 @@ MANY = 10_000
 HOSPITAL = SCENARIOS / "district_hospital.yaml"
 # A study whose engine gives one and the same outcome again and again: what is left is handing out and adding up.
 CANNED = """
-    import resource, sys, tempfile, time
+    import sys, tempfile, time
     from dataclasses import replace
     from pathlib import Path
     from o2sim.analysis import study
@@ -44,7 +44,8 @@ CANNED = """
             pass
         each = (time.perf_counter() - began) / plan.total / len(known) * 1e6
         size = (Path(folder) / "runs").stat().st_size / plan.total / len(known)
-    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    status = Path("/proc/self/status").read_text()
+    memory = int(status.split("VmHWM:")[1].split()[0]) / 1024
     print(f"{each:.0f} us, {size:.0f} bytes of store a replication and strategy; {memory:.0f} MB at most", end="")
 """
 
@@ -83,7 +84,8 @@ def test_a_cluster_beside_processes(capsys):
 )
 def test_time_and_memory_of_a_study_without_its_engine(facilities, replications, keep, capsys):
     """Facilities x 3 strategies x replications of canned outcomes in a process of its own."""
-    pytest.importorskip("resource")
+    if not Path("/proc/self/status").exists():
+        pytest.skip("no /proc")
     arguments = [str(HOSPITAL), str(facilities), str(replications), keep]
     shown = subprocess.run(
         [sys.executable, "-W", "ignore", "-c", textwrap.dedent(CANNED), *arguments],
