@@ -75,9 +75,10 @@ def _compiler(kind: type) -> type:
 
         def run_pass(self, state: Any) -> bool:
             """Make the library."""
-            state.library = state.targetctx.codegen().create_library(state.func_id.func_qualname)
-            state.library.__class__ = kind
-            state.library.enable_object_caching()
+            code = state.targetctx.codegen().create_library(state.func_id.func_qualname)
+            code.__class__ = kind
+            code.enable_object_caching()
+            state["library"] = code
             return True
 
     made = register_pass(mutates_CFG=False, analysis_only=True)(LibraryOfKind)

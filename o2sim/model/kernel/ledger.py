@@ -198,15 +198,6 @@ def clear_days(k: Record) -> None:
 
 
 @jit.compiled
-def count_days(k: Record) -> Whole:
-    """Return the number of days with somebody unserved."""
-    days = 0
-    for day in range(k.day_count):
-        days += flag_at(k.days_unserved, day).value
-    return days
-
-
-@jit.compiled
 def clear_ledger(k: Record) -> None:
     """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
     ledger = k.ledger
