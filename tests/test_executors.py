@@ -285,6 +285,16 @@ def gone(pids):
     return pids
 
 
+# A program started in the background of a shell is born deaf to Ctrl-C.
+HEARS_CTRL_C = """
+import signal, sys
+from o2sim.cli import main
+if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    main(prog_name="o2sim")
+"""
+
+
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
 @pytest.mark.parametrize("how", [signal.SIGINT, pytest.param(signal.SIGKILL, marks=pytest.mark.slow)])
 def test_no_worker_is_left_over(tmp_path, how):
@@ -293,7 +303,7 @@ def test_no_worker_is_left_over(tmp_path, how):
     path.write_text(TEXT, encoding="utf-8")
     options = ["--replications", "100000", "--workers", "2", "--json", "--store", str(tmp_path / "runs.o2store")]
     run = subprocess.Popen(
-        [sys.executable, "-m", "o2sim", "compare", str(path), *options],
+        [sys.executable, "-c", HEARS_CTRL_C, "compare", str(path), *options],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
