@@ -51,7 +51,7 @@ class _Outer(JITCodeLibrary):  # type: ignore[misc]
 
     def finalize(self) -> None:
         """Link all that is called, at whatever depth, and optimise it together."""
-        self._own = {each.name for each in self._final_module.functions}
+        self._own = [each.name for each in self._final_module.functions if not each.is_declaration]
         found: dict[Any, None] = {}
         pending: list[Any] = list(self._linking_libraries)  # type: ignore[has-type]
         while pending:
@@ -63,10 +63,13 @@ class _Outer(JITCodeLibrary):  # type: ignore[misc]
         super().finalize()
 
     def _optimize_final_module(self) -> None:
-        """Let nobody else call what was linked: so it can be built into its callers, and its arguments left out."""
+        """Let nobody else call what was linked, so that it can be built into its callers or take fewer arguments.
+
+        It gets a name that no other code has: memory for code is searched by names, whoever they belong to.
+        """
         for each in self._final_module.functions:
             if not each.is_declaration and each.name not in self._own:
-                each.linkage = "internal"
+                each.name, each.linkage = f"{each.name}.{self._own[0]}", "internal"
         super()._optimize_final_module()
 
 
