@@ -39,6 +39,7 @@ def _ledger_places() -> Iterator[tuple[str, int, int]]:
 
 
 _LEDGER = tuple(_ledger_places())
+_NO_LINES = jit.memory(layout.LOG, 1)[:0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -312,7 +313,9 @@ class Memory:
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),
         }
-        return Finished(totals, found, self.log[: min(self.lines_written, self.lines)].copy())
+        return Finished(
+            totals, found, self.log[: min(self.lines_written, self.lines)].copy() if self.lines else _NO_LINES
+        )
 
 
 def _levels(seconds: Array) -> tuple[int, ...]:
