@@ -38,6 +38,7 @@ from o2sim.cli.options import (
     print_json,
     seed_option,
 )
+from o2sim.cli.precision import draw_convergence, precision_options, refuse, tell_plan
 from o2sim.cli.report import report
 from o2sim.cli.runs import runs
 from o2sim.cli.size import size
@@ -102,10 +103,13 @@ def _drop_output() -> None:
 class Settings:
     """The options that `run` and `compare` share."""
 
-    replications: int
+    replications: int | None
     seed: int
     engine: str
     as_json: bool
+    precision: float | None = None
+    convergence: Path | None = None
+    force: bool = False
     out: Path | None = None
     workers: int | None = None
     cluster: str | None = None
@@ -130,10 +134,10 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--replications",
             type=click.IntRange(1, 1_000_000),
-            default=200,
-            show_default=True,
-            help="How many times to run the horizon, fixed beforehand.",
+            help="How many times to run the horizon, fixed beforehand; with --precision the most allowed.  "
+            "[default: 200, with --precision 10000]",
         ),
+        precision_options,
         workforce_options,
     ):
         command = option(command)
@@ -276,10 +280,16 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
         from o2sim.report.files import require_writable
 
         require_writable(settings.out)  # before the work, not after it
+    refuse(settings.convergence, settings.force)
     batch = run_with_bar(
-        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce
-    )
+        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce,
+        settings.precision, tell_plan,
+    )  # fmt: skip
     summary = summarise(batch)
+    if settings.precision is not None or settings.convergence is not None:
+        from o2sim.analysis.convergence import convergence
+
+        summary["convergence"] = convergence(batch)
     decision = None if asked is None else decision_of(batch, limits)
     if settings.as_json:
         print_json(summary if decision is None else {**summary, "decision": decision})
@@ -297,4 +307,6 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
         more = None if decision is None else staging(decision)
         written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
+    if settings.convergence is not None:
+        draw_convergence(settings.convergence, batch)
     leave_if_stopped(batch)

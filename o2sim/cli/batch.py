@@ -16,6 +16,7 @@ from o2sim.cli.options import STOPPED, cluster_option, store_option, workers_opt
 
 if TYPE_CHECKING:
     from o2sim.analysis.executors import Crew
+    from o2sim.analysis.precision import Plan
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
 
@@ -60,21 +61,23 @@ def crew_of(workforce: Workforce) -> Crew:
 def run_with_bar(
     scenario: Scenario,
     strategies: Sequence[str],
-    replications: int,
+    replications: int | None,
     seed: int,
     engine: str,
     workforce: Workforce = Workforce(),
+    precision: float | None = None,
+    planned: Callable[[Plan], None] | None = None,
 ) -> Study:
     """Return a study of the named strategies, all where none is named; a bar shows how far it is."""
     from o2sim.analysis.store_file import open_store
-    from o2sim.analysis.study import run_study
+    from o2sim.analysis.study import USUAL, run_study
     from o2sim.report.screen import progress_bar
 
     make_ready(scenario, engine)
     path = workforce.store
     with (
         nullcontext() if path is None else open_store(path, "scenario", scenario) as store,
-        progress_bar(replications) as progress,
+        progress_bar(replications or USUAL) as progress,
     ):
         return run_study(
             scenario,
@@ -85,6 +88,8 @@ def run_with_bar(
             progress=progress,
             crew=crew_of(workforce),
             store=store,
+            precision=precision,
+            planned=planned,
         )
 
 
