@@ -5,8 +5,8 @@ import json
 import pytest
 from scipy import stats
 
-import o2sim
 from o2sim.analysis.candidates import field_of
+from o2sim.analysis.cost import equivalent_annual_cost
 from o2sim.analysis.one_batch import failures_at, lowest_shelf, why_not
 from o2sim.analysis.sizing import read_causes, share, size
 from o2sim.analysis.study import run_replication
@@ -126,7 +126,7 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
     assert result["answer"]["at_most"] <= 0.05
     fleets = [result["neighbours"][side]["values"]["cylinders.fleet"] for side in ("one_less", "one_more")]
     assert [int(each) - int(found.answer["cylinders.fleet"]) for each in fleets] == [-1, 1]
-    yearly = o2sim.equivalent_annual_cost(240, 10, 0.03)
+    yearly = equivalent_annual_cost(240, 10, 0.03)
     assert result["next_one"]["cost_a_year"] == pytest.approx(yearly)
     assert result["measured"]["chance_by_named_causes"]["estimate"] <= 0.1
     assert result["levels_moved"] == ["resupply.reorder_point", "resupply.order_up_to"]
@@ -172,7 +172,7 @@ def test_no_value_is_enough():
     assert found.answer is None
     assert found.result["measured"]["values"] == {"cylinders.fleet": "20"}
     assert found.result["measured"]["chance_by_cause"]["no cylinder"] > 0.05
-    assert "no candidate" in found._repr_html_()
+    assert "None of the values tried is certified" in found._repr_html_()
 
 
 def test_rules_of_thumb_worked_by_hand():

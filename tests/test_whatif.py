@@ -72,7 +72,7 @@ def test_the_long_table_has_a_row_for_each_point_strategy_and_measure():
     last = done.result["points"][-1]["strategies"]["mixed"][COST]
     assert (rows[-1]["measure"], rows[-1]["estimate"]) == (COST, last["mean"])
     assert json.loads(json.dumps(done.result)) == done.result
-    assert "<th>concentrators.count</th>" in done._repr_html_()
+    assert "concentrators.count</th>" in done._repr_html_()
 
 
 def test_who_does_the_work_and_how_it_is_cut_changes_nothing(tmp_path):

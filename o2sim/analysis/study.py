@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import partial
 from itertools import count
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
 
 import o2sim
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
@@ -23,13 +24,18 @@ from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.outcome import Cause, Outcome
+from o2sim.scenario.loading import load
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.shown import Shown, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 USUAL = 200  # replications
 
 
 @dataclass(frozen=True)
-class Study:
+class Study(Shown):
     """The outcomes of one batch of replications: the same number, in the same order, for every strategy.
 
     Replications are numbered from 0, so a number is also the place in each list; requested is how many were to be
@@ -52,6 +58,17 @@ class Study:
     def complete(self) -> bool:
         """Return True unless the batch was interrupted."""
         return self.replications == self.requested
+
+    def to_frame(self, of: Literal["measures", "replications", "days"] = "measures") -> pd.DataFrame:
+        """Return the study as a data frame.
+
+        measures: a row for each strategy and measure, with the part of it (a cause, a class, a length of gap), the
+        estimate with its 95 % interval, and the unit. replications: a row for each strategy and replication, its
+        totals within the horizon; names end in their unit (_h, _litres, _kwh, else a number), money is in
+        `cost_per_year (USD)` or what the currency is. days: a row for each strategy, replication and midnight:
+        stock and patients.
+        """
+        return frame_of(self, of=of)
 
 
 def provenance(study: Study) -> dict[str, Any]:
@@ -84,7 +101,7 @@ def stock_outs_seen(study: Study) -> dict[str, int]:
 
 
 def run_study(
-    scenario: Scenario,
+    scenario: Scenario | str | Path,
     *,
     strategies: Sequence[str] | None = None,
     replications: int | None = None,
@@ -100,6 +117,7 @@ def run_study(
 ) -> Study:
     """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
 
+    scenario may be the path of its file.
     replications is how many, 200 by default. With precision, such as 0.01 for ±1 in 100 on the chance of a
     stock-out, a pilot fixes the number: as many as the strategy that needs most, under the same draws for all, and
     no more than replications, 10,000 by default. The pilot has a seed of its own and is in no result; how close
@@ -112,6 +130,7 @@ def run_study(
     there is none, as in a pilot. Raises O2simError for an unknown strategy, fewer than one replication, a
     precision outside 0.0001 to 0.5, a store that cannot be written, workers that die again and again.
     """
+    scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
     names = _chosen(scenario, strategies)
     engine = ready_engine(scenario, engine)
     crew = crew or Processes(workers)

@@ -9,23 +9,27 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 import o2sim
+from o2sim import tabular
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.executors import Processes
-from o2sim.analysis.levers import Lever, lever, points, read_lever
+from o2sim.analysis.levers import Lever, design, lever, points, read_lever
 from o2sim.analysis.measures import batch_in_words
 from o2sim.analysis.point_runs import PointRuns, PointTable
 from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original, with_values
 from o2sim.scenario.types import DAY_S, Scenario
+from o2sim.shown import Shown, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST = (
     "stock_out_probability",
@@ -52,7 +56,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class WhatIf:
+class WhatIf(Shown):
     """The answers to a what-if; result is the object that `o2sim whatif --json` prints."""
 
     result: Summary
@@ -78,21 +82,21 @@ class WhatIf:
                     found.append([*where, *cells, shared[0], point["scenario_hash"], *shared[1:]])
         return found
 
-    def _repr_html_(self) -> str:
-        """Return the chance of a stock-out at every point as a table, for a notebook."""
-        heads = [*(each.path for each in self.levers), *self.result["strategies"]]
-        rows = []
-        for point in self.result["points"]:
-            chances = [each[CHANCE]["estimate"] for each in point["strategies"].values()]
-            cells = [*point["values"].values(), *(f"{100 * chance:.3g} %" for chance in chances)]
-            rows.append("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>")
-        head = "".join(f"<th>{escape(name)}</th>" for name in heads)
-        return f"<p>Chance of a stock-out</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+    def to_frame(self, of: Literal["points", "measures", "break-evens"] = "points") -> pd.DataFrame:
+        """Return the answers as a data frame.
+
+        points: a row for each point and strategy: a column for each field that varies, as a number with its unit
+        in the name where it is one (power.grid.down.median (h)), then each measure with the ends of its interval
+        (_low, _high): chances are shares of replications, 0 to 1; counts and hours are for 365 days; money is in
+        the currency named. measures: the long table of `rows`. break-evens: a row for each change of the best
+        strategy.
+        """
+        return frame_of(self, of=of)
 
 
 def whatif(
-    source: str | Path | Original,
-    vary: str | Sequence[str],
+    source: str | Path | Scenario | Original,
+    vary: str | Sequence[str] | pd.DataFrame,
     *,
     strategies: Sequence[str] | None = None,
     target: float = 0.05,
@@ -106,19 +110,18 @@ def whatif(
 ) -> WhatIf:
     """Return what all strategies (or those named) do at every combination of the values.
 
-    vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or `cylinders.fleet = 40..60 step
-    5`. A field that a strategy states for itself is set there too. target (share) and budget (money a year,
-    None: any) bound what counts as equal reliability and equal cost. run_options: workers or crew, store and
-    chunk_size, as run_study takes them.
-    progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
-    False. Raises O2simError.
+    source: a scenario or its file. vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or
+    `cylinders.fleet = 40..60 step 5`, whose combinations are all run; or a data frame with a column for each field
+    and a row for each combination, cells as in a file. A field that a strategy states for itself is set there
+    too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
+    cost. run_options: workers or crew, store and chunk_size, as run_study takes them. progress is told the
+    replications done and of how many. Ctrl-C gives the points done so far, `complete` False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
-    levers = _levers([vary] if isinstance(vary, str) else list(vary))
+    levers, wanted = asked_for(vary)
     _check(strategies, kept)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
-    wanted = points(levers)
     scenarios = [with_values(kept, values) for values in wanted]  # a fault in the last must not cost the first
     options = dict(run_options or {})
     crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
@@ -176,6 +179,15 @@ def _point(
     estimator = Estimator(confidence, batch_in_words(count, horizon_s))
     measures = {name: _measures(estimator, table) for name, table in tables.items()}
     return {"values": values, "scenario_hash": scenario.hash, "strategies": measures}
+
+
+def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
+    """Return the fields with their values, and the combinations to run. Raises O2simError for none."""
+    if tabular.is_frame(vary):
+        return design(*tabular.cells(vary, "vary"))
+    texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
+    levers = _levers(texts)
+    return levers, points(levers)
 
 
 def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
