@@ -19,7 +19,7 @@ from o2sim.analysis.study import Study
 from o2sim.errors import O2simError
 from o2sim.scenario.option_table import options_of_table
 from o2sim.scenario.types import Scenario
-from o2sim.shown import Shown, frame_of
+from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.units import Per, read_money
 
 if TYPE_CHECKING:
@@ -79,6 +79,13 @@ class Comparison(Shown):
         Study.to_frame.
         """
         return frame_of(self, of=of)
+
+    def chart(self) -> Chart:
+        """Return cost a year against reliability: frontier numbered, dominated ones grey, the chosen one ringed.
+
+        study.chart draws the rest. Raises O2simError without prices.
+        """
+        return chart_of(self)
 
 
 def compare(

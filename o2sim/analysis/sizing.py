@@ -25,7 +25,7 @@ from o2sim.errors import O2simError, QuantityError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.scenario.override import Original, original
 from o2sim.scenario.types import DAY_S, Hospital, Scenario
-from o2sim.shown import Shown, frame_of
+from o2sim.shown import Chart, Shown, chart_of, frame_of, sheets_of
 from o2sim.units import read
 
 if TYPE_CHECKING:
@@ -60,6 +60,21 @@ class Sizing(Shown):
         (True at the answer), and annual_cost in the currency where there are prices.
         """
         return frame_of(self)
+
+    def chart(self) -> Chart:
+        """Return the curve with its band, the target, the answer and the rules of thumb; of one field only.
+
+        Raises O2simError where several fields were sized at once.
+        """
+        return chart_of(self)
+
+    def write_sheets(self, folder: str | Path) -> list[Path]:
+        """Write three sheets to print, one page each, into a folder; return their paths.
+
+        A count sheet for the store, a dusk page for the night, a reorder card for the wall. Raises O2simError
+        without cylinders or where the answer is not known, OutputError where the folder cannot be written.
+        """
+        return sheets_of(self, Path(folder))
 
 
 def size(

@@ -26,7 +26,7 @@ from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.loading import load
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
-from o2sim.shown import Shown, frame_of
+from o2sim.shown import Chart, Shown, chart_of, frame_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +69,18 @@ class Study(Shown):
         stock and patients.
         """
         return frame_of(self, of=of)
+
+    def chart(
+        self, of: Literal["chances", "hours", "costs", "trade", "stock", "season"] = "chances", strategy: str = ""
+    ) -> Chart:
+        """Return a drawing of the study, all strategies side by side.
+
+        chances: of a stock-out and of any interruption (%), with intervals. hours: unserved patient-hours a year,
+        by cause. costs: a year, by item. trade: cost against unserved hours. stock: full cylinders on hand over
+        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: unserved hours
+        by month. Raises O2simError where there is nothing to draw: no prices, no cylinders.
+        """
+        return chart_of(self, of=of, strategy=strategy)
 
 
 def provenance(study: Study) -> dict[str, Any]:

@@ -26,7 +26,7 @@ from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original, with_values
 from o2sim.scenario.types import DAY_S, Scenario
-from o2sim.shown import Shown, frame_of
+from o2sim.shown import Chart, Shown, chart_of, frame_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -92,6 +92,17 @@ class WhatIf(Shown):
         strategy.
         """
         return frame_of(self, of=of)
+
+    def chart(
+        self, of: Literal["lines", "heat"] = "lines", measure: Literal["chance", "hours", "cost"] = "chance"
+    ) -> Chart:
+        """Return lines with bands over the first field, or a heat map over the first two with the target.
+
+        measure: the chance of a stock-out, patient-hours a year unserved for want of supply, or cost a year.
+        Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
+        without prices.
+        """
+        return chart_of(self, of=of, measure=measure)
 
 
 def whatif(

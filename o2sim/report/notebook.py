@@ -5,6 +5,7 @@ It holds no script and loads nothing; all text is escaped. Colours are set, so t
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import singledispatch
@@ -34,12 +35,15 @@ from o2sim.report import (
     whatif,
     words,
 )
+from o2sim.report.inline_svg import inline_svg
+from o2sim.report.report_charts import Picture
 from o2sim.report.report_html import escape
 from o2sim.report.screen import provenance
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
 
+STRONG = ' class="strong"'
 MOST_OPTIONS = 40  # rows; to_frame has all
 Block = str | Table | Sequence[str]  # a paragraph, a table, points
 
@@ -55,8 +59,12 @@ font-variant-numeric: tabular-nums;
 .o2sim-result caption { text-align: left; font-weight: bold; padding: .3rem 0; color: #111; }
 .o2sim-result th, .o2sim-result td { border: 0; border-bottom: 1px solid #999; padding: .25rem .5rem;
   text-align: left; vertical-align: top; white-space: pre-line; background: #fff; color: #111; max-width: 28rem; }
-.o2sim-result thead th { background: #e6e6e6; vertical-align: bottom; }
+.o2sim-result thead th, .o2sim-result thead td { background: #e6e6e6; vertical-align: bottom; }
 .o2sim-result tbody th { font-weight: normal; }
+.o2sim-result tr.sub th { padding-left: 1.6rem; }
+.o2sim-result svg { display: block; width: 100%; height: auto; }
+.o2sim-result svg * { stroke-linejoin: round; stroke-linecap: butt; }
+figure.o2sim-result { margin: 0; }
 .o2sim-result tr.grey th, .o2sim-result tr.grey td { color: #595959; }
 """
 IN_PYTHON = {  # what texts for the command line name, and what it is here
@@ -263,6 +271,19 @@ def _trace(result: Trace) -> str:
     return page(f"{result.scenario.name}: why somebody went without", blocks, told, strong=False)
 
 
+@html.register
+def _picture(result: Picture) -> str:
+    told = f"{result.title}\n{result.alt}\n{result.note}".encode()
+    name = f"{result.name}-{hashlib.sha256(told).hexdigest()[:8]}"  # ids of several drawings on one page
+    drawing = inline_svg(result.figure, name, result.title, result.alt)
+    width = f"max-width: {result.figure.get_figwidth():.1f}in"
+    return (
+        f'<figure class="o2sim-result" lang="en">\n<style>{STYLE}</style>\n'
+        f'<div style="{width}">{drawing}</div>\n'
+        f'<figcaption class="note">{_text(result.note)}</figcaption>\n</figure>'
+    )
+
+
 def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True) -> str:
     """Return a result's HTML: its title as a label, the first paragraph set off, the caution, the provenance."""
     parts = []
@@ -271,7 +292,7 @@ def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True)
             parts.append(_table(block))
         elif isinstance(block, str):
             first, strong = strong and bool(block), strong and not block
-            parts.append(f"<p{' class=strong' if first else ''}>{_text(block)}</p>" if block else "")
+            parts.append(f"<p{STRONG if first else ''}>{_text(block)}</p>" if block else "")
         else:
             parts.append(f"<ul>{''.join(f'<li>{_text(point)}</li>' for point in block)}</ul>" if block else "")
     inside = "\n".join(part for part in parts if part)
@@ -291,8 +312,9 @@ def _text(text: str) -> str:
 
 
 def _table(table: Table) -> str:
-    heading, *columns = table.columns
-    heads = "".join(f'<th scope="col">{escape(column)}</th>' for column in (heading, *columns))
+    heads = "".join(
+        f'<th scope="col">{escape(column)}</th>' if column else "<td></td>" for column in table.columns
+    )
     rows = "".join(_row(row, grey=place in table.grey) for place, row in enumerate(table.rows))
     note = f'<p class="note">{_text(table.note)}</p>' if table.note else ""
     return f"<table><thead><tr>{heads}</tr></thead>\n<tbody>{rows}</tbody></table>\n{note}"
@@ -301,4 +323,5 @@ def _table(table: Table) -> str:
 def _row(row: Sequence[str], *, grey: bool) -> str:
     head, *cells = row
     told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-    return f'<tr{" class=grey" if grey else ""}><th scope="row">{escape(head)}</th>{told}</tr>\n'
+    looks = ' class="grey"' if grey else ' class="sub"' if head.startswith(" ") else ""
+    return f'<tr{looks}><th scope="row">{escape(head.strip())}</th>{told}</tr>\n'
