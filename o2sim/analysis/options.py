@@ -252,16 +252,18 @@ def _currency(study: Study) -> str:
     return next((each.costs.currency for each in hospitals if each.costs is not None), "")
 
 
-def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> dict[str, Any]:
+def with_more_demand(
+    study: Study, name: str, factor: float = MORE_DEMAND, run: Callable[..., Study] = run_study
+) -> dict[str, Any]:
     """Return what becomes of an option when admissions rise by a factor: run again, with the same seed.
 
-    {factor, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is None
-    without prices. {factor, why_not} where it is not known: recorded patients of a register cannot be multiplied,
-    or the run was stopped.
+    {factor, complete, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is
+    None without prices. {factor, complete, why_not} where it is not known: recorded patients of a register cannot
+    be multiplied, or the run was stopped, and is not complete then. run: runs it, as run_study does.
     """
     hospital = study.scenario.hospitals[name]
     if any(kind.recorded is not None for kind in hospital.patients):
-        return {"factor": factor, "why_not": "a register's patients cannot be multiplied"}
+        return {"factor": factor, "complete": True, "why_not": "a register's patients cannot be multiplied"}
     more = tuple(
         dataclasses.replace(kind, admissions_per_day=kind.admissions_per_day * factor)
         for kind in hospital.patients
@@ -270,15 +272,16 @@ def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> di
     hospitals = {name: busier}
     scenario = dataclasses.replace(study.scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals))
     try:
-        again = run_study(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
+        again = run(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
     except KeyboardInterrupt:
         again = None
     if again is None or not again.complete:
-        return {"factor": factor, "why_not": "the run was stopped"}
+        return {"factor": factor, "complete": False, "why_not": "the run was stopped"}
     table = replication_table(busier, list(again.outcomes[name]))
     paid = cheque(busier, list(again.outcomes[name]))
     return {
         "factor": factor,
+        "complete": True,
         "annual_cost": None if table.cost is None else float(table.cost.mean()),
         "recurrent_a_year": None if paid is None else paid["recurrent_a_year"],
         CHANCE: float(table.stock_out.mean()),
