@@ -60,15 +60,19 @@ def crew_of(workforce: Workforce) -> Crew:
 
 def run_with_bar(
     scenario: Scenario,
-    strategies: Sequence[str],
-    replications: int | None,
-    seed: int,
-    engine: str,
+    strategies: Sequence[str] = (),
+    replications: int | None = None,
+    seed: int = 1,
+    engine: str = "kernel",
     workforce: Workforce = Workforce(),
     precision: float | None = None,
     planned: Callable[[Plan], None] | None = None,
+    home: Scenario | None = None,
 ) -> Study:
-    """Return a study of the named strategies, all where none is named; a bar shows how far it is."""
+    """Return a study of the named strategies, all where none is named; a bar shows how far it is.
+
+    home: the scenario of the file, where another is run that was made of it; a store is that of the file.
+    """
     from o2sim.analysis.store_file import open_store
     from o2sim.analysis.study import USUAL, run_study
     from o2sim.report.screen import progress_bar
@@ -76,7 +80,7 @@ def run_with_bar(
     make_ready(scenario, engine)
     path = workforce.store
     with (
-        nullcontext() if path is None else open_store(path, "scenario", scenario) as store,
+        nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
         progress_bar(replications or USUAL) as progress,
     ):
         return run_study(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.cli.options import Quantity
+from o2sim.cli.options import STOPPED, Quantity
 from o2sim.errors import QuantityError
 
 if TYPE_CHECKING:
@@ -92,8 +92,11 @@ def _check_currency(scenario: Scenario, name: str, money: tuple[float, str] | No
         raise click.UsageError(f"--{name} is in {money[1]}, the prices of the scenario in {known}: convert it")
 
 
-def decision_of(study: Study, limits: Limits) -> dict[str, Any]:
-    """Return the decision over a study with, unless it was stopped, more demand and what to buy."""
+def decision_of(study: Study, limits: Limits, run: Callable[..., Study]) -> dict[str, Any]:
+    """Return the decision over a study with, unless it was stopped, more demand and what to buy.
+
+    run: runs the chosen option again with more demand, as run_study does.
+    """
     from dataclasses import replace
 
     from o2sim.analysis.equipment import equipment
@@ -103,5 +106,17 @@ def decision_of(study: Study, limits: Limits) -> dict[str, Any]:
     chosen = decision["chosen"]
     alone = replace(study, outcomes={chosen: study.outcomes[chosen]})
     decision["procurement"] = equipment(alone)["strategies"][chosen]["equipment"]
-    decision["more_demand"] = with_more_demand(study, chosen) if study.complete else None
+    decision["more_demand"] = with_more_demand(study, chosen, run=run) if study.complete else None
     return decision
+
+
+def leave_if_unfinished(decision: dict[str, Any] | None) -> None:
+    """Say on stderr what is missing, and leave with 130, where Ctrl-C cut the run with more demand short."""
+    more = None if decision is None else decision["more_demand"]
+    if more is not None and not more["complete"]:
+        click.echo(
+            f"Stopped in the run with {100 * (more['factor'] - 1):.0f} % more patients: that alone is missing "
+            "from what is reported.",
+            err=True,
+        )
+        raise click.exceptions.Exit(STOPPED)
