@@ -7,7 +7,8 @@ from scipy import stats
 
 from o2sim.analysis.candidates import field_of
 from o2sim.analysis.cost import equivalent_annual_cost
-from o2sim.analysis.one_batch import failures_at, lowest_shelf, why_not
+from o2sim.analysis.noted import note
+from o2sim.analysis.one_batch import failures_at, why_not
 from o2sim.analysis.sizing import read_causes, share, size
 from o2sim.analysis.study import run_replication
 from o2sim.analysis.thumb import Use, rules_of_thumb
@@ -59,7 +60,8 @@ def test_one_batch_is_exact_stock_by_stock(strategy, spared):
     field = field_of(original_of(text), strategy, ["cylinders.fleet = 12..40 step 4"])
     top, seen = field.candidates[-1], set()
     for replication in range(7):
-        lowest, _ = lowest_shelf(top.scenario, strategy, 1, replication, "reference")
+        outcome = run_replication(top.scenario, [strategy], 1, replication, "reference")[0]
+        lowest = note(top.hospital(strategy), outcome).lowest_shelf
         for candidate in field.candidates[:-1]:
             fewer = 40 - int(candidate.values["cylinders.fleet"])
             outcome = run_replication(candidate.scenario, [strategy], 1, replication, "reference")[0]
