@@ -50,7 +50,8 @@ def test_a_notebook_runs_without_a_warning_and_tells_where_its_figures_come_from
     assert [each for each in told if each.output_type == "error" or each.get("name") == "stderr"] == []
     last = done.cells[-1].outputs[0].text
     assert re.fullmatch(
-        rf"o2sim {re.escape(o2sim.__version__)} \| scenario [0-9a-f]{{16}} \| seed 1 \| [\d,]+ replications\n", last
+        rf"o2sim {re.escape(o2sim.__version__)} \| scenario [0-9a-f]{{16}} \| seed 1 \| [\d,]+ replications\n",
+        last,
     )
 
 
@@ -87,4 +88,6 @@ def test_a_notebook_is_stored_as_it_was_before_any_run(book):
     assert re.findall(r"(?:/home|/tmp|/root|/work|[A-Z]:\\)\S*", raw) == []
     prose = ["".join(cell["source"]) for cell in stored["cells"] if cell["cell_type"] == "markdown"]
     assert [text for text in prose if re.search(r"\d", text)] == []
-    assert any(text.startswith("## Before anybody acts on this") and "prescribes nothing" in text for text in prose)
+    assert any(
+        text.startswith("## Before anybody acts on this") and "prescribes nothing" in text for text in prose
+    )
