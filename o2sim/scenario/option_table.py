@@ -16,12 +16,14 @@ from o2sim.scenario.nodes import Mapping, Scalar
 from o2sim.scenario.options import short_key
 from o2sim.scenario.override import original
 from o2sim.scenario.problems import Problems, quote
+from o2sim.scenario.reader import LONGEST_NAME
 from o2sim.scenario.types import Scenario
 
 if TYPE_CHECKING:
     import pandas as pd
 
-NAME = "name"
+NAME, AS_IT_IS = "name", "as it is"
+ALLOWED_NAME = f"a name of its own, of at most {LONGEST_NAME} printable characters"
 
 
 def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) -> Scenario:
@@ -41,12 +43,14 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) ->
             f"options: found {len(rows)} rows under {', '.join(head) or 'no columns'}; allowed: a row for each "
             "option, and a column, once, for each field, such as cylinders.fleet"
         )
+    for place, row in enumerate(rows, 1):
+        if row in rows[: place - 1]:
+            raise O2simError(
+                f"options, row {place}: the same as row {rows.index(row) + 1}; write each option once"
+            )
     names = _names(head, keys, rows, scenario.file)
     source = original(scenario)
-    changes = {
-        name: _change(head, row, place, scenario.file)
-        for place, (name, row) in enumerate(zip(names, rows, strict=True), 1)
-    }
+    changes = {f"row {place}": _change(head, row, place, scenario.file) for place, row in enumerate(rows, 1)}
     section = Mapping(0, "options", {
         "of": Scalar(0, "options.of", of),
         "vary": Mapping(0, "options.vary", {"option": Mapping(0, "options.vary.option", {**changes})}),
@@ -54,29 +58,36 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) ->
     root = dataclasses.replace(source.root, entries={**source.root.entries, "options": section})
     found = of_tree(root, Problems(f"{scenario.file} with a table of options"), source.folder, source.stem)
     assert found.options is not None
-    cells = [[row[head.index(key)] or "as it is" for key in keys] for row in rows]
+    cells = [[row[head.index(key)] or AS_IT_IS for key in keys] for row in rows]
     choices = {name: tuple(told) for name, told in zip(names, cells, strict=True)}
-    hospitals = dict(zip(names, found.options.hospitals.values(), strict=True))
+    hospitals = {
+        name: dataclasses.replace(each, strategy=dataclasses.replace(each.strategy, name=name))
+        for name, each in zip(names, found.options.hospitals.values(), strict=True)
+    }
     options = dataclasses.replace(found.options, keys=tuple(keys), choices=choices, hospitals=hospitals)
     return dataclasses.replace(scenario, options=options)
 
 
 def _names(head: list[str], keys: list[str], rows: list[list[str]], file: str) -> list[str]:
-    """Return a name for each row: the one it has, else what it chooses; raise ScenarioError for one twice."""
-    if NAME in head:
-        names = [row[head.index(NAME)] for row in rows]
-    else:
+    """Return a name for each row: the one it has, else what it chooses, or its number where that is too long.
+
+    Raises ScenarioError for a stated name that cannot be used.
+    """
+    if NAME not in head:
         short = {key: short_key(key, keys) for key in keys}
         names = [
-            ", ".join(f"{short[key]} {row[head.index(key)]}" for key in keys if row[head.index(key)]) or "as it is"
+            ", ".join(f"{short[key]} {row[head.index(key)]}" for key in keys if row[head.index(key)]) or AS_IT_IS
             for row in rows
         ]
-    wrong = [
-        Problem(
-            file, 0, f"options.row {place}", f"found {quote(name) if name else 'no name'}", "a name of its own"
+        plain = all(len(name) <= LONGEST_NAME and name.isprintable() for name in names)
+        return (
+            names if plain and len(set(names)) == len(names) else [f"option {n}" for n in range(1, len(rows) + 1)]
         )
+    names = [row[head.index(NAME)] for row in rows]
+    wrong = [
+        Problem(file, 0, f"options.row {place}", f"found the name {quote(name)}", ALLOWED_NAME)
         for place, name in enumerate(names, 1)
-        if not name or name in names[: place - 1]
+        if not name or name in names[: place - 1] or len(name) > LONGEST_NAME or not name.isprintable()
     ]
     if wrong:
         raise ScenarioError(wrong)
