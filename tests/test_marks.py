@@ -65,6 +65,15 @@ def test_a_mark_is_as_sure_as_its_comparisons_by_hand():
         )  # as reliable, as far as one can see: not surely no more
 
 
+def test_a_dominated_option_must_be_dearer_as_surely_as_worse():
+    """Worse in every year it is surely dominated once its cost is above the same t-bound, and not before."""
+    spread = np.linspace(-1, 1, 50)
+    half = t.ppf(1 - 0.05 / 4, 49) * spread.std(ddof=1) / 50**0.5
+    seen = {"a": np.zeros(50, dtype=bool), "b": np.ones(50, dtype=bool)}
+    for shift, sure in ((1.001 * half, True), (0.999 * half, False)):
+        assert sure_marks({"a": np.zeros(50), "b": spread + shift}, seen, ["a"]) == {"a": True, "b": sure}
+
+
 def test_what_shows_no_spread_or_no_company():
     """One replication makes nothing sure, one option is always on its frontier, equal options are never sure."""
     one = {"a": np.array([1.0]), "b": np.array([2.0])}

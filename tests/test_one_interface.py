@@ -111,3 +111,19 @@ def test_a_report_stopped_in_the_busier_year_is_written(file, tmp_path, monkeypa
     assert (code, b"is not told: the run was stopped" in text) == (130, True)
     monkeypatch.undo()
     assert report(file, page, "--store", store) == plain
+
+
+def test_a_stop_before_the_list_is_told(file, monkeypatch):
+    """Ctrl-C while the list of what to buy is made leaves the decision and says what is missing."""
+
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("o2sim.analysis.peaks.need_of_chunk", stop)
+    told = compare(file)
+    assert told.exit_code == 130
+    assert told.stderr.splitlines()[-1] == (
+        "Stopped before the list of what to buy: that and the run with 20 % more patients are missing."
+    )
+    decision = json.loads(told.stdout)["decision"]
+    assert (decision["procurement"], decision["chosen"] in decision["options"]) == ([], True)

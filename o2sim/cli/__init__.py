@@ -18,6 +18,7 @@ from o2sim.cli.batch import (
     Workforce,
     check_strategies,
     identity,
+    kept_crew,
     leave_if_stopped,
     make_ready,
     run_with_bar,
@@ -282,22 +283,23 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
 
         require_writable(settings.out)  # before the work, not after it
     refuse(settings.convergence, settings.force)
-    run = partial(run_with_bar, workforce=settings.workforce, home=home)
-    batch = run(
-        scenario,
-        strategies,
-        settings.replications,
-        settings.seed,
-        settings.engine,
-        precision=settings.precision,
-        planned=tell_plan,
-    )
+    with kept_crew(settings.workforce) as crew:
+        run = partial(run_with_bar, workforce=settings.workforce, home=home, crew=crew)
+        batch = run(
+            scenario,
+            strategies,
+            settings.replications,
+            settings.seed,
+            settings.engine,
+            precision=settings.precision,
+            planned=tell_plan,
+        )
+        decision = None if asked is None else decision_of(batch, limits, run, crew)
     summary = summarise(batch)
     if settings.precision is not None or settings.convergence is not None:
         from o2sim.analysis.convergence import convergence
 
         summary["convergence"] = convergence(batch)
-    decision = None if asked is None else decision_of(batch, limits, run)
     if settings.as_json:
         print_json(summary if decision is None else {**summary, "decision": decision})
     elif decision is not None:

@@ -8,7 +8,14 @@ from typing import Any
 
 import click
 
-from o2sim.cli.batch import Workforce, check_strategies, leave_if_stopped, run_with_bar, workforce_options
+from o2sim.cli.batch import (
+    Workforce,
+    check_strategies,
+    kept_crew,
+    leave_if_stopped,
+    run_with_bar,
+    workforce_options,
+)
 from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, to_choose
 from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
@@ -72,22 +79,23 @@ def report(
     check_strategies(scenario, strategies)
     choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
-    run = partial(run_with_bar, workforce=Workforce(workers, cluster, store), home=scenario)
-    study = run(scenario, strategies, replications, seed, engine)
-    summary, more, tables, last, stopped = summarise(study), [], [], study, False
-    decision = None
-    if choice is not None and study.complete:
+    workforce, decision, stopped = Workforce(workers, cluster, store), None, False
+    with kept_crew(workforce) as crew:
+        run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
+        study = last = run(scenario, strategies, replications, seed, engine)
+        if choice is not None and study.complete:
+            among, limits = choice
+            try:
+                last = study if among is scenario else run(among, [], replications, seed, engine)
+                decision = decision_of(last, limits, run, crew)
+            except KeyboardInterrupt:
+                stopped = True  # the report of the strategies is still to be had
+    summary, more, tables = summarise(study), [], []
+    if decision is not None:
         from o2sim.report.decision_screen import decision_part, decision_sheets
 
-        among, limits = choice
-        try:
-            last = study if among is scenario else run(among, [], replications, seed, engine)
-        except KeyboardInterrupt:
-            stopped = True  # the report of the strategies is still to be had
-        else:
-            decision = decision_of(last, limits, run)
-            more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
-            tables = decision_sheets(decision)
+        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
+        tables = decision_sheets(decision)
     write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)
     if stopped:
