@@ -7,6 +7,7 @@ sized themselves or held on purpose. That also is what makes one batch of replic
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -53,7 +54,7 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
     if not asked:
         raise O2simError("size: found nothing to vary; write --vary cylinders.fleet or another field")
     _require_cylinders(source, strategy, [path for path, _ in asked])
-    levers = tuple(lever(path, text or _around(source, path, strategy)) for path, text in asked)
+    levers = tuple(lever(path, text or _around(source, path, strategy, len(asked) == 1)) for path, text in asked)
     for each in levers:
         if each.numbers is None:
             raise O2simError(
@@ -62,15 +63,19 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
     moved, fleet = _moving(source, strategy, levers, hold_levels)
     candidates: list[Candidate] = []
     refused: list[str] = []
+    first = ""
     for values in points(levers):
         changes = {**values, **_levels(values, moved, fleet)}
         try:
             candidates.append(Candidate(values, changes, with_values(source, changes, strategy)))
         except ScenarioError as error:
             problem = error.problems[0]
+            first = first or f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
+            if not all(text for _, text in asked):
+                continue  # nobody asked for it: the range is ours
             refused.append(f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}")
     if not candidates:
-        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {refused[0]}")
+        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}")
     return Field(levers, moved, fleet, candidates, tuple(refused))
 
 
@@ -94,7 +99,7 @@ def _require_cylinders(source: Original, strategy: str, paths: Sequence[str]) ->
             )
 
 
-def _around(source: Original, path: str, strategy: str) -> str:
+def _around(source: Original, path: str, strategy: str, alone: bool) -> str:
     """Return half to twice what the file says of a field, as a range; raise O2simError where it says nothing."""
     text = stated(source, path, strategy)
     found = None if text is None else quantity(text)
@@ -102,11 +107,24 @@ def _around(source: Original, path: str, strategy: str) -> str:
         said = "says nothing of it" if text is None else f"says {quote(text)}"
         raise O2simError(f"vary {path}: the file {said}, so the range must be stated, such as {path} = 10..40")
     number, unit = found
+    most = _most(source.scenario.hospitals[strategy], path) if alone else sys.maxsize
     if unit or number.denominator != 1:
         return f"{written(number / 2, unit)}..{written(number * 2, unit)}"
     low, high = max(1, int(number) // 2), int(number) * 2
+    high = min(high, most) if most > low else high
     step = -(-(high - low) // WHOLE_POINTS)
     return f"{low}..{high} step {max(1, step)}"
+
+
+def _most(hospital: Hospital, path: str) -> int:
+    """Return the highest value worth trying: more than there is to order does nothing."""
+    if hospital.cylinders is None or hospital.resupply is None:
+        return sys.maxsize
+    levels = {
+        "resupply.order_up_to": hospital.cylinders.fleet,
+        "resupply.reorder_point": hospital.resupply.order_up_to,
+    }
+    return levels.get(path) or sys.maxsize
 
 
 def _moving(
