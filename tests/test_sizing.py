@@ -213,6 +213,12 @@ def test_ctrl_c_leaves_a_curve(monkeypatch):
     ("strategy", "more", "message"),
     [
         ("concentrators only", {}, "uses no cylinders, so cylinders.fleet cures none of its stock-outs"),
+        (
+            "cylinders only",
+            {"vary": "power.battery.usable = 1 kWh, 2 kWh"},
+            "uses no concentrators, so power.battery",
+        ),
+        ("mixed", {"vary": "power.battery.usable = 1 kWh, 2 kWh"}, "state the rest of it in the file first"),
         ("mixd", {}, "no strategy is named 'mixd'"),
         ("mixed", {"vary": []}, "found nothing to vary"),
         ("mixed", {"vary": "cylinders.leak"}, "the file says nothing of it, so the range must be stated"),
@@ -271,12 +277,29 @@ def test_the_next_one_tells_the_first_that_lowers_the_chance():
     assert next_one(curve[:4], 2, None)["first_that_lowers"] is None
 
 
+def test_the_next_step_costs_as_many_cylinders_as_it_has():
+    """A step of ten cylinders costs ten times what one costs a year."""
+    found = sized(replications=60, vary="cylinders.fleet = 30..90 step 10").result["next_one"]
+    assert found["cost_a_year"] == pytest.approx(10 * o2sim.equivalent_annual_cost(240, 10, 0.03))
+
+
 def test_ranges_that_are_not_stated_are_around_the_file():
     """Half to twice what stands there, whole numbers one by one."""
     (lever,) = field_of(original_of(WARD), "mixed", ["concentrators.count"]).levers
     assert lever.values == ("1", "2", "3", "4")
     (lever,) = field_of(original_of(WARD), "mixed", ["concentrators.repair"]).levers
     assert (lever.values[0], lever.values[-1], lever.unit) == ("2.5 days", "10 days", "days")
+
+
+def test_several_ranges_that_are_not_stated_are_thinner():
+    """All combinations of two stay few enough to be run; ends and whole numbers are kept."""
+    fleet, repair = field_of(original_of(WARD), "mixed", ["cylinders.fleet", "concentrators.repair"]).levers
+    assert (fleet.values[:2], fleet.values[-1], len(fleet.values)) == (("12", "15"), "48", 13)
+    assert len(fleet.values) * len(repair.values) < 225
+    (*_, last) = field_of(
+        original_of(WARD), "mixed", ["cylinders.fleet", "concentrators.repair", "concentrators.power"]
+    ).levers
+    assert last.values == ("175 W", "280 W", "385 W", "490 W", "595 W", "700 W")
 
 
 def test_shares_and_causes_are_read():

@@ -63,7 +63,8 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
     at = len(candidates) - 1 if place is None else place
     looked_at = candidates[at]
     noted = runs.batch(at, total, total + min(MEASURED, total)) if complete else []
-    slope = _one_more_costs(looked_at.hospital(question.strategy))
+    each = _one_more_costs(looked_at.hospital(question.strategy))
+    step = fleets[at + 1] - fleets[at] if at + 1 < len(fleets) else 0
     shares = [most_failures(n * times, question.target, question.confidence) / (n * times) for times in (4, 16)]
     return {
         "complete": complete,
@@ -71,7 +72,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         "answer": None if place is None else {**curve[place], "at_most": at_most},
         "curve": curve,
         "neighbours": neighbours(curve, place),
-        "next_one": next_one(curve, place, slope),
+        "next_one": next_one(curve, place, None if each is None else each * step),
         "more_replications": more(curve, place, shares, n),
         "measured": measured(question, looked_at, noted),
         "thumb": thumb(

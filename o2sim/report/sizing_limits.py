@@ -14,6 +14,7 @@ from o2sim.report.words import joined, percent, quoted
 
 Result = Mapping[str, Any]
 MOST_CAUSES = 5
+NEARLY_ALL = 0.95
 LEAST_POINTS = 3  # of a curve, to tell where it is flat
 CURES = {  # cause: (beginnings of the fields that are a cure, the cures in words)
     Cause.NO_CYLINDER: (
@@ -71,12 +72,15 @@ def limits(result: Result) -> str:
 def plateau(result: Result) -> str | None:
     """Return the value of a single field from which more of it lowers the chance by nothing seen.
 
-    None where the curve still falls in the upper half of the range, or too few points tell.
+    None where the curve still falls in the upper half of the range, or too few points tell. Where nearly all
+    fail at the last value the range may only be too low.
     """
     curve = result["curve"]
     if len(result["vary"]) != 1 or len(curve) < LEAST_POINTS:
         return None
     last = curve[-1]["estimate"]
+    if last > NEARLY_ALL:
+        return None
     flat = len(curve) - 1
     while flat > 0 and curve[flat - 1]["estimate"] <= last:
         flat -= 1
