@@ -15,13 +15,14 @@ from dataclasses import dataclass, field
 from o2sim.analysis.sequential import certified, hopeless, refuted
 from o2sim.outcome import Cause
 
-TOO_OFTEN, NOT_CERTIFIED, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE = (
+TOO_OFTEN, NOT_CERTIFIED, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER = (
     "fails too often",
     "not certified",
     "passed the scan",
     "confirmed",
     "not confirmed",
     "for the curve",
+    "dearer, not tried",
 )
 Range = tuple[int, int, int]  # candidate, first replication, the one after the last
 Prepare = Callable[..., None]  # told ranges that will be asked for, and whom to tell how many are done

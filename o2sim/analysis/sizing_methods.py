@@ -11,7 +11,7 @@ from o2sim.analysis.executors import Crew
 from o2sim.analysis.intervals import clopper_pearson, one_sided_upper
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.one_batch import failures_at
-from o2sim.analysis.search import CURVE, Scan, Trial, scan
+from o2sim.analysis.search import CURVE, CURVE_REPLICATIONS, DEARER, Scan, Trial, scan
 from o2sim.analysis.sequential import any_time_interval, certified_bound, most_failures
 from o2sim.analysis.sizing_parts import (
     Question,
@@ -19,6 +19,7 @@ from o2sim.analysis.sizing_parts import (
     measured,
     more,
     neighbours,
+    neighbours_by_field,
     next_one,
     point_of,
     thumb,
@@ -62,7 +63,8 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
     at = len(candidates) - 1 if place is None else place
     looked_at = candidates[at]
     noted = runs.batch(at, total, total + min(MEASURED, total)) if complete else []
-    slope = _one_more_costs(looked_at.hospital(question.strategy))
+    each = _one_more_costs(looked_at.hospital(question.strategy))
+    step = fleets[at + 1] - fleets[at] if at + 1 < len(fleets) else 0
     shares = [most_failures(n * times, question.target, question.confidence) / (n * times) for times in (4, 16)]
     return {
         "complete": complete,
@@ -70,7 +72,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         "answer": None if place is None else {**curve[place], "at_most": at_most},
         "curve": curve,
         "neighbours": neighbours(curve, place),
-        "next_one": next_one(curve, place, slope),
+        "next_one": next_one(curve, place, None if each is None else each * step),
         "more_replications": more(curve, place, shares, n),
         "measured": measured(question, looked_at, noted),
         "thumb": thumb(
@@ -120,12 +122,13 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Callable[[i
             _pilot_stopped(state, runs)
         if not state.stopped:
             scan(state, runs.order, _beyond(runs.order) if len(over.levers) == 1 else ())
+        looked_at = _look_closer(state)
     tried = [place for place in range(len(candidates)) if state.trials.get(place)]
-    curve = [_searched(question, candidates[place], state, place) for place in tried]
+    curve = [_searched(question, over, state, place) for place in tried]
     place = None if state.answer is None else tried.index(state.answer)
     one = len(over.levers) == 1
-    looked_at = _best(state, tried) if state.answer is None else state.answer
-    noted = [runs.one(looked_at, replication) for replication in range(len(state.trials[looked_at]))]
+    first, kept = (0, state.trials) if state.answer is None else (question.replications, state.fresh)
+    noted = runs.row(looked_at, first, first + len(kept[looked_at]))
     limits = [most_failures(question.replications * k, question.target, question.confidence) for k in (4, 16)]
     shares = [count / (question.replications * k) for count, k in zip(limits, (4, 16), strict=True)]
     answer = None if place is None else _confirmed(question, state, curve[place])
@@ -134,7 +137,7 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Callable[[i
         "replications_done": sum(map(len, state.trials.values())) + sum(map(len, state.fresh.values())),
         "answer": answer,
         "curve": curve,
-        "neighbours": neighbours(curve, place if one else None),
+        "neighbours": neighbours(curve, place) if one else neighbours_by_field(over.levers, curve, place),
         "next_one": next_one(curve, place if one else None, None),
         "more_replications": more(curve, place, shares, question.replications) if one else None,
         "measured": measured(question, candidates[looked_at], noted),
@@ -190,16 +193,32 @@ def _beyond(order: Sequence[int]) -> list[int]:
     return sorted({*order[::step], order[-1]})
 
 
+def _look_closer(state: Scan) -> int:
+    """Return the answer, else the best of those that failed, run until its causes can be told.
+
+    Two failures out of two tell little of why.
+    """
+    if state.answer is not None:
+        return state.answer
+    best = _best(state, [place for place, trials in state.trials.items() if trials])
+    if not state.stopped:
+        try:
+            state.extend(best, min(CURVE_REPLICATIONS, state.limit))
+        except KeyboardInterrupt:
+            state.stopped = True
+    return best
+
+
 def _best(state: Scan, tried: Sequence[int]) -> int:
     """Return the candidate that failed least often of those tried."""
     return min(tried, key=lambda place: (state.failures(place) / len(state.trials[place]), -place))
 
 
-def _searched(question: Question, candidate: Candidate, state: Scan, place: int) -> Result:
-    trials, count = state.trials[place], state.failures(place)
+def _searched(question: Question, over: Field, state: Scan, place: int) -> Result:
+    trials, count, one_field = state.trials[place], state.failures(place), len(over.levers) == 1
     low, high = any_time_interval(count, len(trials), question.confidence)
-    status = state.status.get(place, CURVE)
-    point = point_of(candidate.values, len(trials), count, low, high, status)
+    status = state.status.get(place, CURVE if state.answer is None or one_field else DEARER)
+    point = point_of(over.candidates[place].values, len(trials), count, low, high, status)
     return {**point, "annual_cost": _mean_cost(trials)}
 
 

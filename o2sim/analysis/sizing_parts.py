@@ -9,6 +9,7 @@ from typing import Any
 
 from o2sim.analysis.candidates import FLEET, Candidate, Field
 from o2sim.analysis.intervals import clopper_pearson
+from o2sim.analysis.levers import Lever
 from o2sim.analysis.noted import Noted
 from o2sim.analysis.thumb import rules_of_thumb, use_of
 from o2sim.outcome import Cause
@@ -55,6 +56,21 @@ def neighbours(curve: Sequence[Result], place: int | None) -> Result:
     }
 
 
+def neighbours_by_field(levers: Sequence[Lever], curve: Sequence[Result], place: int | None) -> Result:
+    """Return the points one step less and more of each field, the others as in the answer; None where untried."""
+    by_field = {}
+    for each in levers if place is not None else ():
+        assert place is not None
+        here = curve[place]["values"]
+        at = each.values.index(here[each.path])
+        sides = {}
+        for side, step in (("one_less", at - 1), ("one_more", at + 1)):
+            wanted = {**here, each.path: each.values[step]} if 0 <= step < len(each.values) else None
+            sides[side] = next((point for point in curve if point["values"] == wanted), None)
+        by_field[each.path] = sides
+    return {"one_less": None, "one_more": None, "by_field": by_field}
+
+
 def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> Result | None:
     """Return what the step from the answer to the next candidate buys."""
     if place is None or place + 1 >= len(curve):
@@ -63,10 +79,13 @@ def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> 
     costs = here.get("annual_cost"), there.get("annual_cost")
     if costs[0] is not None and costs[1] is not None and here["replications"] == there["replications"]:
         cost = costs[1] - costs[0]
+    lower = next((point for point in curve[place + 1 :] if point["estimate"] < here["estimate"]), None)
     return {
         "to": there["values"],
         "lowers_the_chance_by": here["estimate"] - there["estimate"],
         "cost_a_year": cost,
+        "first_that_lowers": None if lower is None else lower["values"],
+        "which_lowers_by": None if lower is None else here["estimate"] - lower["estimate"],
     }
 
 
