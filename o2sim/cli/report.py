@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from o2sim.cli.batch import check_strategies, leave_if_stopped, run_with_bar
-from o2sim.cli.choosing import choosing_options, decision_of, to_choose
+from o2sim.cli.choosing import again, choosing_options, decision_of, to_choose
 from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
 
@@ -78,7 +78,7 @@ def report(
             stopped = True  # the report of the strategies is still to be had
         else:
             decision = decision_of(last, limits)
-            more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
+            more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx", again=again(asked))]
             tables = decision_sheets(decision)
     write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)
