@@ -280,7 +280,7 @@ def test_the_next_one_tells_the_first_that_lowers_the_chance():
 def test_the_next_step_costs_as_many_cylinders_as_it_has():
     """A step of ten cylinders costs ten times what one costs a year."""
     found = sized(replications=60, vary="cylinders.fleet = 30..90 step 10").result["next_one"]
-    assert found["cost_a_year"] == pytest.approx(10 * o2sim.equivalent_annual_cost(240, 10, 0.03))
+    assert found["cost_a_year"] == pytest.approx(10 * equivalent_annual_cost(240, 10, 0.03))
 
 
 def test_ranges_that_are_not_stated_are_around_the_file():
