@@ -377,6 +377,7 @@ RUN = np.dtype(
         ("open_free", "i8"),
         ("first_open", "i8"),
         ("opened", "i8"),
+        ("fewest_full", "i8"),
         ("on_cylinder", "i8"),  # patients
         ("device_count", "i8"),  # kinds of delivery sets of a limited number
         ("delivery_free", "i8"),  # address

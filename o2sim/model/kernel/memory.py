@@ -158,7 +158,7 @@ class Memory:
         fills, empties = self.kept[-3], self.kept[-1]
         fills["value"][:full] = cylinders.full_gas
         empties["value"][: cylinders.fleet - full] = keep
-        k.full = k.fills.count_ = full
+        k.full = k.fills.count_ = k.fewest_full = full
         k.empties.count_ = cylinders.fleet - full
         k.away = self._new(layout.AWAY, cylinders.fleet)
         k.order_room = cylinders.fleet
@@ -308,6 +308,7 @@ class Memory:
             "closing_gas": int(k["closing_gas"]),
             "opening_usable_gas": int(k["opening_usable"]),
             "closing_usable_gas": int(k["closing_usable"]),
+            "fewest_full": int(k["fewest_full"]),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
             "events": int(k["steps"]),

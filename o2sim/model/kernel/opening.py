@@ -140,6 +140,7 @@ def open_cylinder(k: Record, place: Whole) -> None:
         open_at(k, k.first_open).before = place
     k.first_open = place
     k.ledger.cylinders_opened += 1
+    k.fewest_full = min(k.fewest_full, k.full)
     note(k, _OPENED, lead.number, k.full, c.content)
     consider_review(k, False)
     consider_emergency(k)
