@@ -59,7 +59,8 @@ def said(**more):
     [
         ({}, "“mixed” cylinders.fleet 11 is enough (least of those tried): with 95 % confidence"),
         ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
-        ({}, "resupply.reorder_point move with the fleet"),
+        ({}, "resupply.reorder_point moves with the fleet"),
+        ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
         ({}, "if the curve is as estimated, 400 would certify cylinders.fleet 10."),
         ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),

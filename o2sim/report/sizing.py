@@ -96,9 +96,9 @@ def _best(result: Result) -> Result:
 
 def _moved(result: Result) -> str:
     if result["levels_moved"]:
-        return (
-            f"{joined(result['levels_moved'])} move with the fleet by the same number (--hold-levels keeps them)."
-        )
+        verb = "moves" if len(result["levels_moved"]) == 1 else "move"
+        said = f"{joined(result['levels_moved'])} {verb} with the fleet by the same number"
+        return f"{said} (--hold-levels keeps it)." if verb == "moves" else f"{said} (--hold-levels keeps them)."
     return ""
 
 
