@@ -100,6 +100,8 @@ def size(
     candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
     changes. progress is told the number done and of how many. Ctrl-C gives what is done, `complete` False. Raises
     O2simError.
+    Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
+    Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
     """
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:
