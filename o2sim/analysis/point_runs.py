@@ -24,7 +24,7 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Hospital, Scenario
 
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
-Row = tuple[int, int, int, int, int, int]
+Row = tuple[int, int, int, int, int, int, int]
 Column = npt.NDArray[np.float64]
 
 
@@ -71,7 +71,8 @@ def row_of(outcome: Outcome) -> Row:
         sum(outcome.interruptions),
         supply_unserved_s(outcome),
         sum(outcome.unserved_s),
-        outcome.cylinder_gas + outcome.concentrator_gas,
+        outcome.cylinder_gas,
+        outcome.concentrator_gas,
         outcome.needed_gas,
     )
 
@@ -79,13 +80,20 @@ def row_of(outcome: Outcome) -> Row:
 def table_of(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
     """Return rows with their money as columns."""
     per_year = YEAR_DAYS * DAY_S / horizon_s
-    columns = np.array([row for row, _ in found], dtype=np.float64).T
-    factors = (per_year, per_year, *[per_year / HOUR_S] * 2, *[per_year / GAS_PER_LITRE] * 2)
+    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = np.array(
+        [row for row, _ in found], dtype=np.float64
+    ).T
     costs = [cost for _, cost in found]
-    cost = None if any(each is None for each in costs) else np.array(costs, dtype=np.float64)
-    scaled = [column * factor for column, factor in zip(columns, factors, strict=True)]
-    stock_outs, interruptions, supply, hours, delivered, needed = scaled
-    return PointTable(stock_outs, interruptions, supply, hours, delivered, needed, cost, per_year)
+    return PointTable(
+        stock_outs * per_year,
+        interruptions * per_year,
+        supply_s * (per_year / HOUR_S),
+        unserved_s * (per_year / HOUR_S),
+        (from_cylinders * per_year + from_units * per_year) / GAS_PER_LITRE,  # rounded as `compare` does
+        needed * (per_year / GAS_PER_LITRE),
+        None if any(each is None for each in costs) else np.array(costs, dtype=np.float64),
+        per_year,
+    )
 
 
 def tell_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Told:

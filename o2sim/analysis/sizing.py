@@ -16,11 +16,13 @@ from typing import TYPE_CHECKING
 
 import o2sim
 from o2sim.analysis.candidates import FLEET, Field, field_of
+from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.one_batch import levels_moved, why_not
 from o2sim.analysis.sequential import least_replications
 from o2sim.analysis.sizing_methods import by_one_batch, by_search
 from o2sim.analysis.sizing_parts import Question, Result
+from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError, QuantityError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.scenario.override import Original, original
@@ -90,6 +92,8 @@ def size(
     engine: str = "kernel",
     hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
+    workers: int | None = 1,
+    crew: Crew | None = None,
 ) -> Sizing:
     """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
 
@@ -98,7 +102,8 @@ def size(
     values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
     label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
     candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
-    changes. progress is told the number done and of how many. Ctrl-C gives what is done, `complete` False. Raises
+    changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
+    and of how many. Ctrl-C gives what is done, `complete` False. Raises
     O2simError.
     Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
     Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
@@ -116,7 +121,7 @@ def size(
         _causes(causes, kept.scenario.hospitals[strategy], over.levers),
         replications,
         seed,
-        engine,
+        ready_engine(kept.scenario, engine),
     )
     least = least_replications(question.target, question.confidence)
     if replications < least:
@@ -126,8 +131,9 @@ def size(
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
     reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
-    by_scan = by_search(question, over, progress) if reasons else by_one_batch(question, over, progress)
-    result = {**_head(question, over, reasons), **by_scan}
+    method = by_search if reasons else by_one_batch
+    found = method(question, over, crew or Processes(workers), progress)
+    result = {**_head(question, over, reasons), **found}
     return Sizing(result, _hospital(question, over, result))
 
 

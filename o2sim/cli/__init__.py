@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +18,14 @@ from o2sim.cli.batch import (
     Workforce,
     check_strategies,
     identity,
+    kept_crew,
     leave_if_stopped,
     make_ready,
     run_with_bar,
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
-from o2sim.cli.choosing import choosing_options, decision_of, staging, to_choose
+from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, staging, to_choose
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
@@ -272,7 +274,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
     """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: the options of choosing."""
     from o2sim.analysis.measures import summarise
 
-    scenario = load(file)
+    scenario = home = load(file)
     if asked is not None:
         scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
@@ -281,16 +283,23 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
 
         require_writable(settings.out)  # before the work, not after it
     refuse(settings.convergence, settings.force)
-    batch = run_with_bar(
-        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce,
-        settings.precision, tell_plan,
-    )  # fmt: skip
+    with kept_crew(settings.workforce) as crew:
+        run = partial(run_with_bar, workforce=settings.workforce, home=home, crew=crew)
+        batch = run(
+            scenario,
+            strategies,
+            settings.replications,
+            settings.seed,
+            settings.engine,
+            precision=settings.precision,
+            planned=tell_plan,
+        )
+        decision = None if asked is None else decision_of(batch, limits, run, crew)
     summary = summarise(batch)
     if settings.precision is not None or settings.convergence is not None:
         from o2sim.analysis.convergence import convergence
 
         summary["convergence"] = convergence(batch)
-    decision = None if asked is None else decision_of(batch, limits)
     if settings.as_json:
         print_json(summary if decision is None else {**summary, "decision": decision})
     elif decision is not None:
@@ -310,3 +319,4 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
     if settings.convergence is not None:
         draw_convergence(settings.convergence, batch)
     leave_if_stopped(batch)
+    leave_if_unfinished(decision)
