@@ -89,9 +89,9 @@ def test_the_table_greys_what_is_dominated():
     """The frontier is numbered from cheap to dear, and a dominated option names the number that beats it."""
     table = decision_text.options_table(decide(priced([10, 20, 30, 40], [80, 30, 35, 0])))
     assert [(row[0], row[-1]) for row in table.rows] == [
-        ("10", "frontier 1"),
-        ("20", "frontier 2"),
-        ("40", "chosen; frontier 3"),
+        ("10", "frontier 1 (sure)"),
+        ("20", "frontier 2 (sure)"),
+        ("40", "chosen; frontier 3 (sure)"),
         ("30", "dominated by 2"),
     ]
     assert table.grey == (3,)
@@ -110,10 +110,18 @@ def test_the_drawing_says_in_words_what_it_shows():
     picture = frontier(decision)
     assert picture.alt.startswith("4 options by cost, to the right, and chance of a stock-out, upwards.")
     assert picture.alt.endswith(
-        "15 %) and 40 (USD 1,750, none seen)."
+        "15 %) and 40 (USD 1,750, none seen). 3 of the 4 marks are sure."
     )  # 40 x 20.16 (annuity of 300) + 40 x 10 + 30 x 18
     labels = {text.get_text() for text in picture.figure.legends[0].get_texts()}
-    assert labels == {"dominated", "frontier, by number", "chosen", "budget a year", "target"}
+    assert labels == {
+        "95 % interval",
+        "dominated",
+        "frontier, by number",
+        "hollow: not sure",
+        "chosen",
+        "budget a year",
+        "target",
+    }
     (axes,) = picture.figure.axes
     assert [text.get_text() for text in axes.texts] == ["1", "2", "3", "chance of a stock-out, %"]
     by_hours = frontier(decide(priced([10, 20], [200, 199])))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, decision_text
+from o2sim.report import cautions, decision_text, precision
 from o2sim.report.decision_text import Decision
 from o2sim.report.files import write_csv
 from o2sim.report.report_text import Block, Part, Points, Strong
@@ -32,13 +32,14 @@ def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
 
 
 def _provenance(study: Study) -> str:
-    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-    return provenance(study.scenario, study.seed, f"{len(study.outcomes)} options, {done}", study.engine)
+    what = f"{len(study.outcomes)} options, {precision.done(study)}"
+    return provenance(study.scenario, study.seed, what, study.engine)
 
 
 def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     told = decision_text.sentences(decision, summary["replications"], summary["horizon_days"])
     more, bought = decision_text.steps(decision), decision_text.procurement_table(decision)
+    told += precision.sentences(summary)
     blocks: list[Block] = [*told, decision_text.options_table(decision)]
     if more:
         blocks += ["What more money buys:", Points(tuple(more))]

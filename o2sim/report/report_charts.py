@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
@@ -35,10 +36,12 @@ from o2sim.report.charts import (
     SKY,
     YELLOW,
     daily_full,
+    save,
     stock_chart,
 )
 from o2sim.report.tables import mean_of
 from o2sim.report.words import Summary, joined, money, number, percent, short_frequency, span, spread
+from o2sim.shown import Shown
 
 WIDTH_IN = 4.4  # on a phone the smallest letters then have 9 to 10 pixels
 SMALL = 8.5
@@ -81,7 +84,7 @@ COST_GROUPS: dict[str, tuple[str, str, tuple[str, ...]]] = {  # name: colour, ha
 
 
 @dataclass(frozen=True)
-class Picture:
+class Picture(Shown):
     """A drawing: a name for its ids, its title, what it shows in words, and a note under it."""
 
     name: str
@@ -89,6 +92,11 @@ class Picture:
     alt: str
     note: str
     figure: Figure
+
+    def save(self, path: str | Path) -> Path:
+        """Write the drawing to a file, PNG or SVG by the end of its name; return its path."""
+        save(self.figure, Path(path))
+        return Path(path)
 
 
 def pictures(study: Study, summary: Summary, strategy: str, currency: str) -> list[Picture]:

@@ -8,34 +8,42 @@ import hashlib
 import json
 from collections.abc import Mapping as AnyMapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from o2sim.scenario import nodes
 from o2sim.scenario.fields import CHANGEABLE, TOP
+from o2sim.scenario.given import Given, check_named, given
 from o2sim.scenario.options import read_options
 from o2sim.scenario.problems import Problems
 from o2sim.scenario.reader import Reader
 from o2sim.scenario.strategies import General, resolve
 from o2sim.scenario.types import Hospital, Scenario
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 HASH_DIGITS = 16
 SIGNIFICANT = 12  # digits of a float that count: the last ones of log and exp differ between machines
 
 
-def load(path: str | Path) -> Scenario:
+def load(path: str | Path, tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
     """Return the scenario in a YAML file; CSV files it names lie in or below the folder of the file.
 
+    tables: data frames in place of such files, by the name that the scenario has for the file. A register of
+    admissions (`patients.CLASS.register.file`) has the columns arrival (a time, or days since the start), class,
+    flow (L/min) and hours; recorded power cuts have start and end, or start and hours; an empirical law (of flows,
+    stays, lead times ...) is the column it names, in the unit it names.
     Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.
     """
     problems = Problems(str(path))
     file = Path(path)
     text = text_of(file, problems)
-    return _scenario(text, problems, file.parent, file.stem)
+    return _scenario(text, problems, given(tables, file.parent), file.stem)
 
 
-def loads(text: str, file: str = "<text>") -> Scenario:
-    """Return the scenario in a text; file is its name in messages. Raises ScenarioError, as load does."""
-    return _scenario(text, Problems(file), None, "scenario")
+def loads(text: str, file: str = "<text>", tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
+    """Return the scenario in a text; file is its name in messages, tables as in load. Raises as load does."""
+    return _scenario(text, Problems(file), given(tables, None), "scenario")
 
 
 def text_of(file: Path, problems: Problems) -> str:
@@ -60,11 +68,13 @@ def _read(file: Path, problems: Problems) -> bytes:
         nodes.fatal(problems, 0, f"the file cannot be read: {reason}")
 
 
-def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> Scenario:
-    return of_tree(nodes.parse(text, problems), problems, folder, stem)
+def _scenario(text: str, problems: Problems, beside: Given | Path | None, stem: str) -> Scenario:
+    root = nodes.parse(text, problems)
+    check_named(beside, root, problems.file)
+    return dataclasses.replace(of_tree(root, problems, beside, stem), text=text, beside=beside)
 
 
-def of_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: str) -> Scenario:
+def of_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)

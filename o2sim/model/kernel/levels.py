@@ -41,18 +41,12 @@ def count_levels(k: Record) -> None:
 @jit.compiled
 def _count_units(k: Record) -> None:
     """Count what the concentrators do."""
-    outlets, running, out = 0, 0, 0
-    for number in range(k.unit_count):
-        u = unit_at(k, number)
-        outlets += u.patient_count
-        running += u.patient_count > 0
-        out += not u.working
-    supply = k.chain.supply
-    level_at(k, OUTLETS).level = outlets
+    supply, running = k.chain.supply, k.running
+    level_at(k, OUTLETS).level = k.outlets_used
     level_at(k, RUNNING).level = running
     level_at(k, BY_GENERATOR).level = running if supply == _ON_GENERATOR else NOT_COUNTED
     level_at(k, BY_BATTERY).level = running if supply == _ON_BATTERY else NOT_COUNTED
-    level_at(k, OUT).level = out
+    level_at(k, OUT).level = k.out_of_order
     level_at(k, IN_REPAIR).level = k.in_repair
 
 
