@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from o2sim.analysis.cost import equivalent_annual_cost
+    from o2sim.analysis.drivers import drivers
     from o2sim.analysis.measures import summarise
     from o2sim.analysis.options import decide, options_scenario
     from o2sim.analysis.sizing import size
@@ -33,6 +34,7 @@ _PLACES = {
     "Study": "o2sim.analysis.study",
     "cylinder_lasts": "o2sim.gas",
     "decide": "o2sim.analysis.options",
+    "drivers": "o2sim.analysis.drivers",
     "equivalent_annual_cost": "o2sim.analysis.cost",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
@@ -56,6 +58,7 @@ __all__ = [
     "Study",
     "cylinder_lasts",
     "decide",
+    "drivers",
     "equivalent_annual_cost",
     "load",
     "loads",

@@ -1,4 +1,4 @@
-"""The public list of o2sim: twenty names, each importable and documented."""
+"""The public list of o2sim: twenty-one names, each importable and documented."""
 
 import inspect
 import subprocess
@@ -18,6 +18,7 @@ PUBLIC = {
     "Study",
     "cylinder_lasts",
     "decide",
+    "drivers",
     "equivalent_annual_cost",
     "load",
     "loads",

@@ -182,7 +182,7 @@ class _Runs:
     def add(self, scenario: Scenario) -> None:
         """Run one point; raise KeyboardInterrupt where Ctrl-C cut it short, the first kept as far as it is."""
         names = [n for n in scenario.strategies if self.strategies is None or n in self.strategies]
-        new = [name for name in names if _felt(scenario.hospitals[name]) not in self.known]
+        new = [name for name in names if felt(scenario.hospitals[name]) not in self.known]
         if new:
             before = len(self.tables) * self.replications
             study = run_study(
@@ -199,8 +199,8 @@ class _Runs:
             self.count = study.replications
             for name, outcomes in study.outcomes.items():
                 hospital = scenario.hospitals[name]
-                self.known[_felt(hospital)] = replication_table(hospital, list(outcomes))
-        self.tables.append({name: self.known[_felt(scenario.hospitals[name])] for name in names})
+                self.known[felt(hospital)] = replication_table(hospital, list(outcomes))
+        self.tables.append({name: self.known[felt(scenario.hospitals[name])] for name in names})
         self._tell(len(self.tables) * self.replications)
         if self.count < self.replications:
             raise KeyboardInterrupt
@@ -210,7 +210,7 @@ class _Runs:
             self.progress(count, self.total)
 
 
-def _felt(hospital: Hospital) -> Hospital:
+def felt(hospital: Hospital) -> Hospital:
     """Return the part of a hospital that its measures can feel: without concentrators, power is nothing to it."""
     return hospital if hospital.concentrators is not None else replace(hospital, grid=None, power=None)
 

@@ -25,6 +25,7 @@ from o2sim.cli.batch import (
 from o2sim.cli.bedside import cylinder
 from o2sim.cli.choosing import choosing_options, decision_of, staging, to_choose
 from o2sim.cli.documents import describe, new, schema
+from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
     FAILED,
@@ -254,6 +255,7 @@ def trace(
 
 main.add_command(size)
 main.add_command(whatif)
+main.add_command(drivers)
 main.add_command(equipment)
 main.add_command(study)
 main.add_command(runs)
