@@ -79,10 +79,10 @@ def text_of(item: Uncertain, value: float) -> str:
     for number, text in zip(item.numbers, item.texts, strict=True):
         if value == number:
             return text
-    number = f"{value:.{DIGITS}g}"
-    if "e" in number:
-        number = f"{value:.12f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
-    return f"{number} {item.unit}" if item.unit else number
+    written = f"{value:.{DIGITS}g}"
+    if "e" in written:
+        written = f"{value:.12f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
+    return f"{written} {item.unit}" if item.unit else written
 
 
 def texts_of(items: Sequence[Uncertain], values: Values) -> dict[str, str]:

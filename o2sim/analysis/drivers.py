@@ -33,8 +33,8 @@ REPLICATIONS = {ONE_AT_A_TIME: 200, NESTED: 100, MORRIS: 50, SOBOL: 50}  # where
 SAMPLES = {NESTED: 128, MORRIS: 10, SOBOL: 32}
 MOST_SAMPLES = 100_000
 NOTHING = (
-    "drivers: found no uncertain number in {file}; write some as {{low: 1 h, likely: 2 h, high: 6 h}} in the file, "
-    "or give --vary 'FIELD = LOW, LIKELY, HIGH'"
+    "drivers: found no uncertain number in {file}; write some as {{low: 1 h, likely: 2 h, high: 6 h}} in the "
+    "file, or give --vary 'FIELD = LOW, LIKELY, HIGH'"
 )
 
 
@@ -132,7 +132,9 @@ def drivers(
         result |= {"strategies": found, "complete": len(first["bars"][CHANCE]) == len(items)}
     elif method == NESTED:
         result |= {"law": law, "samples": drawn}
-        result |= nested(items, evaluate, estimator, law=law, samples=drawn, seed=seed, limits=(target, budget, worth))
+        result |= nested(
+            items, evaluate, estimator, law=law, samples=drawn, seed=seed, limits=(target, budget, worth)
+        )
     else:
         result |= {"law": law, "samples": drawn}
         result |= screening(items, evaluate, method, law=law, samples=drawn, seed=seed, confidence=confidence)
@@ -146,7 +148,9 @@ def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
         values = [part.strip() for part in text.split(",")]
         if len(values) != 3 or not all(values):
             raise O2simError(
-                f"vary {path}: found {text or 'no values'!r}; allowed: low, likely and high, such as {path} = 1 h, 2 h, 6 h"
+                f"vary {path}: found {text or 'no values'!r}; allowed: low, likely and high, such as {path} = 1 "
+                f"h, "
+                "2 h, 6 h"
             )
         if path in found:
             raise O2simError(f"vary: found {path} twice; give its low, likely and high once")
@@ -154,9 +158,7 @@ def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
     return found
 
 
-def _check(
-    source: Original, method: str, strategies: Sequence[str] | None, law: str, samples: int | None
-) -> None:
+def _check(source: Original, method: str, strategies: Sequence[str] | None, law: str, samples: int | None) -> None:
     if method not in METHODS:
         raise O2simError(f"method: found {method!r}; allowed: {', '.join(METHODS)}")
     if law not in LAWS:
@@ -191,7 +193,9 @@ def _bar_rows(result: Summary) -> list[list[Any]]:
                 for figure in ("low", "high", "difference"):
                     entry = bar[figure]
                     told = f"at {figure}, {entry['value']}" if "value" in entry else "high less low"
-                    rows.append([strategy, measure, bar["field"], told, middle(entry), entry["low"], entry["high"]])
+                    rows.append(
+                        [strategy, measure, bar["field"], told, middle(entry), entry["low"], entry["high"]]
+                    )
                 rows.append([strategy, measure, bar["field"], "swing", bar["swing"], None, None])
     return rows
 
@@ -214,7 +218,9 @@ def _nested_rows(result: Summary) -> list[list[Any]]:
             rows.append([strategy, by, "", "expected regret", entry["estimate"], entry["low"], entry["high"]])
         if decision.get("perfect_information"):
             entry = decision["perfect_information"]
-            rows.append(["", by, "", "value of perfect information", entry["estimate"], entry["low"], entry["high"]])
+            rows.append(
+                ["", by, "", "value of perfect information", entry["estimate"], entry["low"], entry["high"]]
+            )
             for each in decision["one_number"]:
                 rows.append(["", by, each["field"], "value of knowing it", each["estimate"], 0.0, each["by_luck"]])
     return rows

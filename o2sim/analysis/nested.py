@@ -1,11 +1,5 @@
 """Draws of all uncertain numbers, replications inside each, in; what is not known told apart from chance out.
 
-Every draw meets the same replications, so the table of one strategy is crossed: draw j by replication k. Its mean
-square by draws less that of the rest (two-way analysis of variance without repetition, Hoeffding's decomposition),
-over the number of replications, is the variance between draws free of the noise of the inner replications, without
-bias where draws are independent. The estimates by draw are drawn together about their mean until they have that
-variance, and the range that holds 90 % of them is told.
-
 Draws are points of Sobol's sequence (scipy.stats.qmc, not scrambled), moved together by a drawn shift and taken
 modulo 1 (Cranley and Patterson, SIAM Journal on Numerical Analysis 13 (1976) 904-914, from memory): they fill the
 space more evenly than independent ones.
@@ -14,36 +8,24 @@ space more evenly than independent ones.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
 
 from o2sim.analysis.breakeven import RESAMPLES, SEED
-from o2sim.analysis.driver_runs import CHANCE, COST, MEASURES, Evaluate, Table
+from o2sim.analysis.driver_runs import CHANCE, COST, Evaluate, Table
 from o2sim.analysis.driver_values import Values, at_shares, likely_values
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.regret import Limits, decisions
 from o2sim.analysis.tornado import estimate
+from o2sim.analysis.variance_parts import RANGE, ends, spread
 from o2sim.draws.philox import uniforms
 from o2sim.errors import O2simError
 from o2sim.scenario.uncertain_type import Uncertain
 
-RANGE = 0.9  # of the draws lies between `low` and `high`
 FEWEST = 4  # draws that make a spread
 STREAM = "shift of the draws of uncertain numbers"
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Mean over draws and replications, its variance, the variance between draws, within one, and its values."""
-
-    mean: float
-    of_mean: float
-    between: float
-    within: float
-    values: Values
 
 
 def nested(
@@ -59,8 +41,8 @@ def nested(
 ) -> Summary:
     """Return strategies, decisions, convergence and complete of a nested run; JSON-ready.
 
-    drawn: the draws, shape (samples, k), where they are not to come from `law`. limits: target, budget, worth. Raises
-    O2simError for fewer than two replications, or fewer than four draws.
+    drawn: the draws, shape (samples, k), where they are not to come from `law`. limits: target, budget, worth.
+    Raises O2simError for fewer than two replications, or fewer than four draws.
     """
     if samples < FEWEST:
         raise O2simError(f"nested: found {samples} draws; allowed: at least {FEWEST}, better a hundred")
@@ -86,7 +68,7 @@ def nested(
             for name, each in draws.items()
         },
         "decisions": found,
-        "convergence": convergence(draws, points[:done], fields, limits),
+        "convergence": convergence(draws, points[:done], limits),
     }
 
 
@@ -97,29 +79,6 @@ def shares(numbers: int, samples: int, seed: int) -> Values:
     base = qmc.Sobol(numbers, scramble=False).random_base2(max(samples - 1, 1).bit_length())[:samples]
     moved = (base + uniforms(seed, 0, STREAM, 0, 0, numbers)) % 1.0
     return np.asarray(np.clip(moved, 1e-9, 1 - 1e-9))
-
-
-def spread(table: Table, measure: str = CHANCE) -> Spread:
-    """Return the parts of a crossed table, shape (draws, replications), at least 2 by 2."""
-    draws, replications = table.shape
-    rows, columns, mean = table.mean(axis=1), table.mean(axis=0), float(table.mean())
-    by_draw = replications * float(np.sum((rows - mean) ** 2)) / (draws - 1)
-    by_luck = draws * float(np.sum((columns - mean) ** 2)) / (replications - 1)
-    rest = float(np.sum((table - rows[:, None] - columns + mean) ** 2)) / ((draws - 1) * (replications - 1))
-    between = max((by_draw - rest) / replications, 0.0)
-    drawn_together = (between * replications / by_draw) ** 0.5 if by_draw > 0 else 0.0
-    values = mean + drawn_together * (rows - mean)
-    if measure != COST:
-        values = np.clip(values, 0.0, 1.0 if measure == CHANCE else np.inf)
-    of_mean = max(by_draw + by_luck - rest, 0.0) / (draws * replications)
-    within = float(table.var(axis=1, ddof=1).mean())
-    return Spread(mean, of_mean, between, within, values)
-
-
-def ends(values: Values) -> tuple[float, float]:
-    """Return the range that holds RANGE of the draws."""
-    low, high = np.quantile(values, [(1 - RANGE) / 2, (1 + RANGE) / 2])
-    return float(low), float(high)
 
 
 def _told(estimator: Estimator, measure: str, guess: Table, table: Table, target: float) -> Summary:
@@ -142,7 +101,11 @@ def _told(estimator: Estimator, measure: str, guess: Table, table: Table, target
     half = z * parts.of_mean**0.5
     found: Summary = {
         "best_guess": estimate(estimator, measure, guess),
-        "mean": {"estimate": parts.mean, "low": max(parts.mean - half, least), "high": min(parts.mean + half, most)},
+        "mean": {
+            "estimate": parts.mean,
+            "low": max(parts.mean - half, least),
+            "high": min(parts.mean + half, most),
+        },
         "range_low": entry(low, around["low"]),
         "range_high": entry(high, around["high"]),
         "not_known_sd": {"estimate": parts.between**0.5, "low": around["sd"][0], "high": around["sd"][1]},
@@ -165,13 +128,12 @@ def _around(table: Table, measure: str, confidence: float) -> dict[str, tuple[fl
             found[key].append(value)
     tail = (1 - confidence) / 2
     return {
-        key: (float(np.quantile(values, tail)), float(np.quantile(values, 1 - tail))) for key, values in found.items()
+        key: (float(np.quantile(values, tail)), float(np.quantile(values, 1 - tail)))
+        for key, values in found.items()
     }
 
 
-def convergence(
-    draws: dict[str, dict[str, Table]], points: Values, fields: Sequence[str], limits: Limits
-) -> list[dict[str, Any]]:
+def convergence(draws: dict[str, dict[str, Table]], points: Values, limits: Limits) -> list[dict[str, Any]]:
     """Return the answers with an eighth, a quarter, half of the replications, then of the draws, and with all."""
     count, replications = next(iter(draws.values()))[CHANCE].shape
     fewer = [(count, max(replications // part, 2)) for part in (8, 4, 2, 1)]
@@ -185,6 +147,8 @@ def convergence(
             for name, parts in found.items()
         }
         by = decisions(cut, points[:j], (), limits, 0.95)
-        worth = {each["by"]: each["perfect_information"]["estimate"] for each in by if "perfect_information" in each}
+        worth = {
+            each["by"]: each["perfect_information"]["estimate"] for each in by if "perfect_information" in each
+        }
         rows.append({"draws": j, "replications": r, "strategies": told, "perfect_information": worth})
     return rows

@@ -1,8 +1,9 @@
-"""What every strategy costs or risks at many draws of what is not known in, which to choose and what knowing is worth out.
+"""Every strategy at many draws of what is not known in, which to choose and what knowing more is worth out.
 
-A loss is what is to be small: the chance of a stock-out, or money. The best now has the least mean loss. With perfect
-information one would take the best at each draw: the value of perfect information is the mean loss of the best now
-less the mean of the least losses (Raiffa and Schlaifer, Applied Statistical Decision Theory, 1961, from memory).
+A loss is what is to be small: the chance of a stock-out, or money. The best now has the least mean loss. With
+perfect information one would take the best at each draw: the value of perfect information is the mean loss of the
+best now less the mean of the least losses (Raiffa and Schlaifer, Applied Statistical Decision Theory, 1961, from
+memory).
 
 A least loss picked among noisy means looks better than it is, so that value is bracketed: above by the plain one,
 below by choosing with one half of the replications and judging with the other; told is the middle, and an interval
@@ -25,17 +26,23 @@ from o2sim.analysis.breakeven import RESAMPLES, SEED
 from o2sim.analysis.driver_runs import CHANCE, COST, Table
 from o2sim.analysis.driver_values import Values
 from o2sim.analysis.estimator import Summary
+from o2sim.analysis.variance_parts import spread
 
 BY_CHANCE = "lowest chance of a stock-out"
 BY_COST = "cheapest that meets the target"
 BY_WORTH = "cost and stock-outs at their worth"
 SHUFFLES = 20
 DEGREE = 3
+ROUNDING = 1e-12
 Limits = tuple[float, float | None, float | None]  # target, budget, worth
 
 
 def decisions(
-    tables: Mapping[str, Mapping[str, Table]], values: Values, fields: Sequence[str], limits: Limits, confidence: float
+    tables: Mapping[str, Mapping[str, Table]],
+    values: Values,
+    fields: Sequence[str],
+    limits: Limits,
+    confidence: float,
 ) -> list[Summary]:
     """Return a decision by each rule that can be told: by chance, by cost within the target, by worth.
 
@@ -51,7 +58,8 @@ def decisions(
         if budget is None or (COST in each and float(each[COST].mean()) <= budget)
     }
     if len(afforded) > 1:
-        found.append({"by": BY_CHANCE, "unit": "share", "left_out": [name for name in tables if name not in afforded],
+        left_out = [name for name in tables if name not in afforded]
+        found.append({"by": BY_CHANCE, "unit": "share", "left_out": left_out,
                       **value_of_information(afforded, values, fields, confidence)})  # fmt: skip
     if all(COST in each for each in tables.values()):
         found.append({"by": BY_COST, "unit": "money", **_cheapest(tables, target)})
@@ -65,7 +73,10 @@ def decisions(
 def value_of_information(
     losses: Mapping[str, Table], values: Values, fields: Sequence[str], confidence: float
 ) -> Summary:
-    """Return best_now, best_in, regret, perfect_information and one_number from losses, shape (draws, replications)."""
+    """Return best_now, best_in, regret, perfect_information and one_number.
+
+    losses: by strategy, shape (draws, replications) each; values: shape (draws, numbers).
+    """
     names = list(losses)
     means = np.column_stack([table.mean(axis=1) for table in losses.values()])
     told_apart = _by_halves(list(losses.values()))
@@ -84,17 +95,17 @@ def value_of_information(
     }
 
 
-def _by_halves(tables: Sequence[Table]) -> npt.NDArray[np.float64]:
+def _by_halves(tables: Sequence[Table]) -> Values:
     """Return by draw the loss of whom one half of the replications chooses, judged by the other, both ways."""
     if tables[0].shape[1] < 2:
-        return np.min([table[:, 0] for table in tables], axis=0)
+        return np.asarray(np.min([table[:, 0] for table in tables], axis=0))
     even = np.column_stack([table[:, 0::2].mean(axis=1) for table in tables])
     odd = np.column_stack([table[:, 1::2].mean(axis=1) for table in tables])
     rows = np.arange(len(even))
     return np.asarray((odd[rows, even.argmin(axis=1)] + even[rows, odd.argmin(axis=1)]) / 2)
 
 
-def _perfect(means: Table, by_halves: npt.NDArray[np.float64], confidence: float) -> Summary:
+def _perfect(means: Table, by_halves: Values, confidence: float) -> Summary:
     """Return the value of perfect information with its interval, and the two ends of its bracket."""
     least = means.min(axis=1)
     below, above = _bracket(means, least, by_halves)
@@ -112,12 +123,17 @@ def _perfect(means: Table, by_halves: npt.NDArray[np.float64], confidence: float
 
 def _bracket(means: Table, least: Values, by_halves: Values) -> tuple[float, float]:
     now = float(means.mean(axis=0).min())
-    above = max(now - float(least.mean()), 0.0)
-    return min(max(now - float(by_halves.mean()), 0.0), above), above
+    above = _cleared(now - float(least.mean()), means)
+    return min(_cleared(now - float(by_halves.mean()), means), above), above
+
+
+def _cleared(value: float, means: Table) -> float:
+    """Return a value of information, at least nought, and nought where it is but rounding beside the losses."""
+    return value if value > ROUNDING * float(np.abs(means).max()) else 0.0
 
 
 def _shifted(perfect: Summary, more: Values, confidence: float, is_best: bool) -> Summary:
-    """Return the expected regret of one that loses `more` than the best now, shape (draws,): what knowing is worth more."""
+    """Return the expected regret of one that loses `more` than the best now, shape (draws,)."""
     if is_best:
         return {key: perfect[key] for key in ("estimate", "low", "high")}
     extra = float(more.mean())
@@ -155,13 +171,16 @@ def _known(means: Table, column: Values) -> float:
     scaled = (column - column.min()) / spread * 2 - 1
     basis = np.polynomial.legendre.legvander(scaled, DEGREE)
     fitted = basis @ np.linalg.lstsq(basis, means, rcond=None)[0]
-    return max(float(fitted.mean(axis=0).min() - fitted.min(axis=1).mean()), 0.0)
+    return _cleared(float(fitted.mean(axis=0).min() - fitted.min(axis=1).mean()), means)
 
 
 def _cheapest(tables: Mapping[str, Mapping[str, Table]], target: float) -> Summary:
-    """Return who is the cheapest that meets the target, now and at each draw; the most reliable where none does."""
+    """Return who is the cheapest that meets the target, now and at each draw; the most reliable if none does.
+
+    Chances are those by draw, the noise of the replications taken out (see variance_parts).
+    """
     names = list(tables)
-    chance = np.column_stack([each[CHANCE].mean(axis=1) for each in tables.values()])
+    chance = np.column_stack([spread(each[CHANCE]).values for each in tables.values()])
     cost = np.column_stack([each[COST].mean(axis=1) for each in tables.values()])
     now = _pick(chance.mean(axis=0, keepdims=True), cost.mean(axis=0, keepdims=True), target)[0]
     picked = _pick(chance, cost, target)

@@ -1,10 +1,11 @@
 """Uncertain numbers in, Morris's and Sobol's indices of the mean outcome out, computed by SALib.
 
-Morris (Technometrics 33 (1991) 161-174; mu* by Campolongo, Cariboni and Saltelli, Environmental Modelling and Software
-22 (2007) 1509-1518): one number is moved at a time along trajectories over the whole range; mu* is the mean size of
-the effect of moving it across its range, sigma how much that effect varies with the other numbers or along its own
-range. Sobol (Saltelli and others, Computer Physics Communications 181 (2010) 259-270): S1 is the share of the variance
-of the mean outcome that a number makes by itself, ST with all it does together with others. References from memory.
+Morris (Technometrics 33 (1991) 161-174; mu* by Campolongo, Cariboni and Saltelli, Environmental Modelling and
+Software 22 (2007) 1509-1518): one number is moved at a time along trajectories over the whole range; mu* is the
+mean size of the effect of moving it across its range, sigma how much that effect varies with the other numbers or
+along its own range. Sobol (Saltelli and others, Computer Physics Communications 181 (2010) 259-270): S1 is the
+share of the variance of the mean outcome that a number makes by itself, ST with all it does together with others.
+All from memory.
 
 All points share their luck, so the outcome is one function of the numbers; the indices are of that function, their
 half-widths (of SALib's bootstrap) tell how far the sample of points may have carried them, not the replications.
@@ -51,8 +52,8 @@ def screening(
 ) -> Summary:
     """Return strategies (by measure a list of indices by number, None where nothing varies) and complete.
 
-    method: morris or sobol; samples: trajectories, or base points (a power of 2 is best). Where Ctrl-C left not all
-    points, whole trajectories or blocks are used. Raises O2simError without SALib.
+    method: morris or sobol; samples: trajectories, or base points (a power of 2 is best). Where Ctrl-C left not
+    all points, whole trajectories or blocks are used. Raises O2simError without SALib.
     """
     require_salib()
     problem = {"num_vars": len(items), "names": [item.path for item in items], "bounds": [[0.0, 1.0]] * len(items)}

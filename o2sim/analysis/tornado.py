@@ -1,13 +1,13 @@
 """Uncertain numbers in, what each does by itself out: every strategy at the low and the high end of each.
 
-All points share their luck, so the difference between the two ends is the number's doing; its interval is of pairs.
-Bars are ordered by swing, the distance between the highest and the lowest of the three estimates (low, likely,
-high): the same as the distance of the ends, but where the likely value lies outside of these.
+All points share their luck, so the difference between the two ends is the number's doing; its interval is of
+pairs. Bars are ordered by swing, the distance between the highest and the lowest of the three estimates (low,
+likely, high): the same as the distance of the ends, but where the likely value lies outside of these.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -24,15 +24,14 @@ ENDS = ("low", "high")
 def one_at_a_time(items: Sequence[Uncertain], evaluate: Evaluate, estimator: Estimator) -> Summary:
     """Return {strategy: {best_guess, bars}} with the bars by measure in order of swing; JSON-ready.
 
-    The bars of a measure are {field, low, high, swing, difference, beyond_luck}: the estimates at the two ends, and
-    high less low with its paired interval. Where Ctrl-C left not all points, numbers without both ends are left out.
+    The bars of a measure are {field, low, high, swing, difference, beyond_luck, bends}: the estimates at the two
+    ends, and high less low with its paired interval. Where Ctrl-C left not all points, numbers without both ends
+    are left out.
     """
     answers = evaluate(_points(items))
     return {
         name: {
-            "best_guess": {
-                measure: estimate(estimator, measure, table[0]) for measure, table in tables.items()
-            },
+            "best_guess": {measure: estimate(estimator, measure, table[0]) for measure, table in tables.items()},
             "bars": {
                 measure: _bars(items, answers, estimator, (name, measure))
                 for measure in MEASURES
@@ -50,7 +49,7 @@ def estimate(estimator: Estimator, measure: str, column: Table) -> Summary:
     return estimator.mean(column, least=-np.inf if measure == COST else 0.0)
 
 
-def middle(entry: Summary) -> float:
+def middle(entry: Mapping[str, Any]) -> float:
     """Return the estimate in an entry, whatever kind it is."""
     return float(entry["estimate"] if "estimate" in entry else entry["mean"])
 

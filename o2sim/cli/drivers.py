@@ -1,4 +1,4 @@
-"""`o2sim drivers`: which of the uncertain numbers drive the answer, and what is not known told apart from chance."""
+"""`o2sim drivers`: which uncertain numbers drive the answer, and what is not known told apart from chance."""
 
 from __future__ import annotations
 
@@ -33,21 +33,23 @@ CHARTS = (".png", ".svg")
 @click.option(
     "--vary",
     multiple=True,
-    help='A field that is not uncertain in the file: "power.grid.down.median = 1 h, 2 h, 6 h" (low, likely, high); '
-    "may be repeated.",
+    help='A field that is not uncertain in the file: "power.grid.down.median = 1 h, 2 h, 6 h" (low, likely, '
+    "high); may be repeated.",
 )
 @click.option(
     "--method",
     type=click.Choice(["one-at-a-time", "nested", "morris", "sobol"]),
     default="one-at-a-time",
     show_default=True,
-    help="Each number at its two ends; draws of all together, with chance told apart and the value of knowing more; "
-    "Morris's screening; Sobol's shares of variance (these two need SALib).",
+    help="Each number at its two ends; draws of all together, with chance told apart and the worth of knowing "
+    "more; Morris's screening; Sobol's shares of variance (these two need SALib).",
 )
 @click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
 @click.option("--target", default="5 %", show_default=True, help="Chance of a stock-out that counts as reliable.")
 @click.option("--budget", type=click.FloatRange(min=0), help="With nested: money a year the best may cost.")
-@click.option("--worth", type=click.FloatRange(min=0), help="With nested: what a year without a stock-out is worth.")
+@click.option(
+    "--worth", type=click.FloatRange(min=0), help="With nested: what a year without a stock-out is worth."
+)
 @click.option(
     "--law",
     type=click.Choice(["pert", "triangular", "uniform"]),

@@ -13,8 +13,9 @@ SENTENCES = {
     "sobol": (drivers_text.index_sentences, drivers_tables.index_tables),
 }
 NOT_TOLD = (
-    "A range is only as good as who gave it; numbers that are not marked as uncertain count as known. They are taken to "
-    "be independent of each other: where two go together, the answer is less sure than this."
+    "A range is only as good as who gave it; numbers that are not marked as uncertain count as known. They are "
+    "taken "
+    "to be independent of each other: where two go together, the answer is less sure than this."
 )
 
 
@@ -38,6 +39,6 @@ def provenance(result: Result) -> str:
     """Return the line that says how to get the same result again."""
     points = f"{result['draws']:,} draws, " if result["method"] == "nested" else ""
     return (
-        f"o2sim {result['version']} | scenario {result['scenario_hash']} | seed {result['seed']} | {result['method']}, "
-        f"{points}{result['replications']:,} replications a point | engine {result['engine']}"
+        f"o2sim {result['version']} | scenario {result['scenario_hash']} | seed {result['seed']} | "
+        f"{result['method']}, {points}{result['replications']:,} replications a point | engine {result['engine']}"
     )

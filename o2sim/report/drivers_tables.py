@@ -9,7 +9,7 @@ from o2sim.analysis.regret import BY_CHANCE, BY_COST
 from o2sim.analysis.tornado import middle
 from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES, rule, value_of
 from o2sim.report.tables import Table
-from o2sim.report.words import money, number, percent
+from o2sim.report.words import joined, money, number, percent
 
 Result = Mapping[str, Any]
 MOST_BARS = 12
@@ -17,43 +17,64 @@ MOST_NUMBERS = 5
 
 
 def tornado_tables(result: Result) -> list[Table]:
-    """Return a table of bars for each strategy, in order of swing of the chance (of the hours where that is level)."""
+    """Return a table of bars for each strategy, in order of swing of the chance (of the hours if level)."""
     return [_bars(result, name, item) for name, item in result["strategies"].items() if item["bars"][CHANCE]]
 
 
 def _bars(result: Result, name: str, item: Result) -> Table:
     bars = item["bars"]
     order = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else HOURS
-    shown = bars[order][:MOST_BARS]
     by = {measure: {bar["field"]: bar for bar in bars[measure]} for measure in bars}
+    felt = [bar for bar in bars[order] if any(by[measure][bar["field"]]["swing"] > 0 for measure in by)]
+    shown = felt[:MOST_BARS]
     rows = []
     for bar in shown:
         likely = next(each["likely"] for each in result["uncertain"] if each["field"] == bar["field"])
-        cells = [_two(result, measure, by[measure][bar["field"]]) for measure in by]
-        rows.append((f"{bar['field']}\n  {bar['low']['value']} – {bar['high']['value']} (likely {likely})", *cells))
+        cells = [_two(measure, by[measure][bar["field"]]) for measure in by]
+        rows.append(
+            (f"{bar['field']}\n  {bar['low']['value']} – {bar['high']['value']} (likely {likely})", *cells)
+        )
     guess = item["best_guess"]
-    first = ("best guess", *(value_of(result, measure, middle(guess[measure])) for measure in by))
-    left = len(bars[order]) - len(shown)
-    more = f" {left} with smaller swings are not shown: --csv has them." if left else ""
-    heads = {CHANCE: "chance of a stock-out", HOURS: "hours unserved", COST: "cost a year"}
+    first = ("best guess", *(_plain(measure, middle(guess[measure])) for measure in by))
+    heads = {
+        CHANCE: "stock-out, %", HOURS: "hours unserved", COST: f"cost, {result['currency'] or 'money'}"
+    }  # fmt: skip
     note = (
-        f"At the low end → at the high end, and below it high less low with its {percent(result['confidence'])} "
-        f"interval over pairs that met the same luck. * more than chance explains; ~ the likely value lies outside the "
-        f"two ends. Hours: {NAMES[HOURS]}.{more}"
+        f"At the low end → at the high end; below it high less low with its {percent(result['confidence'])} "
+        "interval over pairs that met the same luck. * more than chance explains; ~ the likely value gives "
+        "more, or "
+        f"less, than either end. Hours: {NAMES[HOURS]}.{_left(bars[order], felt, shown)}"
     )
     return Table((name, *(heads[measure] for measure in by)), (first, *rows), note)
 
 
-def _two(result: Result, measure: str, bar: Result) -> str:
-    low, high = (value_of(result, measure, middle(bar[end])) for end in ("low", "high"))
+def _left(bars: Sequence[Result], felt: Sequence[Result], shown: Sequence[Result]) -> str:
+    """Return which numbers do nothing at all, and how many are not shown."""
+    said = ""
+    idle = [bar["field"] for bar in bars if bar not in felt]
+    if idle:
+        said += f" Nothing at all changes with {joined(idle)}."
+    if len(felt) > len(shown):
+        said += f" {len(felt) - len(shown)} with smaller swings are not shown: --csv has them."
+    return said
+
+
+def _plain(measure: str, value: float) -> str:
+    return number(100 * value if measure == CHANCE else value)
+
+
+def _two(measure: str, bar: Result) -> str:
+    low, high = (_plain(measure, middle(bar[end])) for end in ("low", "high"))
     difference = bar["difference"]
+    if bar["swing"] == 0:
+        return f"{low} → {high}"
     mark = ("*" if bar["beyond_luck"] else "") + ("~" if bar["bends"] else "")
-    said = f"{low} → {high}"
-    if difference["low"] is None:
-        return f"{said}\n{'the same' if difference['mean'] == 0 else 'the same in all'}{mark}"
     factor = 100.0 if measure == CHANCE else 1.0
+    told = _signed(factor * difference["mean"])
+    if difference["low"] is None:
+        return f"{low} → {high}\n{told} {mark}".rstrip()
     least, most = (_signed(factor * difference[end]) for end in ("low", "high"))
-    return f"{said}\n{_signed(factor * difference['mean'])} ({least} to {most}){mark}"
+    return f"{low} → {high}\n{told} ({least} to {most}){mark}"
 
 
 def _signed(value: float) -> str:
@@ -82,14 +103,16 @@ def _spread(result: Result) -> Table:
         ):
             rows.append((f"  {label}", *(_with_interval(result, measure, entry[key]) for entry in entries)))
         shares = (percent(entry["not_known_share"]) for entry in entries)
-        rows.append(("  of a year's variance not known", *shares))
+        rows.append(("  not known, of a year's variance", *shares))
     rows.append(("Target met, of draws",
                  *(percent(result["strategies"][name][CHANCE]["meets_target_in"]) for name in names)))  # fmt: skip
     note = (
-        f"In brackets the {percent(result['confidence'])} interval. The range holds {percent(result['range'])} of the "
-        "draws; the noise of the replications inside each draw is taken out of it (analysis of variance of draws by "
-        "replications). The last line of each is the share of the variance between single years that comes from what "
-        "is not known; the rest is chance."
+        f"In brackets the {percent(result['confidence'])} interval. The range holds {percent(result['range'])} of "
+        "the "
+        "draws; the noise of the replications inside each draw is taken out of it (analysis of variance of draws "
+        "by replications). The last line of each is the share of the variance between single years that comes "
+        "from "
+        "what is not known; the rest is chance."
     )
     return Table(("Apart: not known, and chance", *names), tuple(rows), note)
 
@@ -116,29 +139,37 @@ def _decisions(result: Result) -> list[Table]:
         for name, share in item["best_in"].items():
             if item["by"] == BY_COST:
                 dearer = item["dearer_where_it_meets"][name]
-                cells = (percent(item["misses_target_in"][name]), "-" if dearer is None else say(dearer))
+                cells = [percent(item["misses_target_in"][name]), "-" if dearer is None else say(dearer)]
             else:
                 regret = item["regret"][name]
-                cells = (f"{say(regret['estimate'])} ({say(regret['low'])}–{say(regret['high'])})",)
+                factor = 100 if item["by"] == BY_CHANCE else 1
+                ends = f"{number(factor * regret['low'])}–{number(factor * regret['high'])}"
+                cells = [f"{say(regret['estimate'])} ({ends})"]
             rows.append((f"{name}{' (best now)' if name == item['best_now'] else ''}", percent(share), *cells))
-        heads = ("misses the target in", "dearer where it meets it") if item["by"] == BY_COST else ("expected regret",)
+        heads = (
+            ("misses the target in", "dearer where it meets it") if item["by"] == BY_COST else ("expected regret",)
+        )
         rule_said = rule(result, item)
         note = _decision_note(result, item)
-        found.append(Table((f"{rule_said[0].upper()}{rule_said[1:]}", "best in, of draws", *heads), tuple(rows), note))
+        found.append(
+            Table((f"{rule_said[0].upper()}{rule_said[1:]}", "best in, of draws", *heads), tuple(rows), note)
+        )
     return found
 
 
 def _decision_note(result: Result, item: Result) -> str:
     if item["by"] == BY_COST:
-        return "Dearer than the cheapest that meets the target, a year, over the draws in which it meets it itself."
+        return (
+            "Dearer than the cheapest that meets the target, a year, over the draws in which it meets it itself."
+        )
     left = item.get("left_out") or []
     out = f" Left out, over the budget: {', '.join(left)}." if left else ""
     say = _say(result, item["by"])
     worth = item["perfect_information"]
     return (
-        "Regret: what is lost by choosing it before knowing, on average over the draws. Value of perfect information "
-        f"{say(worth['estimate'])} a year (between {say(worth['at_least'])} and {say(worth['at_most'])}: choosing with "
-        f"one half of the replications and judging by the other, or both with all).{out}"
+        "Regret: what is lost by choosing it before knowing, a year, on average over the draws. Value of perfect "
+        f"information {say(worth['estimate'])} (between {say(worth['at_least'])}, where half of the replications "
+        f"choose and the other half judge, and {say(worth['at_most'])}, where all do both).{out}"
     )
 
 
@@ -150,9 +181,14 @@ def _numbers(result: Result) -> list[Table]:
             continue
         say = _say(result, item["by"])
         rows = tuple(
-            (each["field"], say(each["estimate"]), say(each["by_luck"])) for each in item["one_number"][:MOST_NUMBERS]
+            (each["field"], say(each["estimate"]), say(each["by_luck"]))
+            for each in item["one_number"][:MOST_NUMBERS]
         )
-        note = f"By the rule “{rule(result, item)}”. What does not stand well above its second figure is not shown to be worth anything."
+        note = (
+            f"By the rule “{rule(result, item)}”. What does not stand well above its second figure is not shown "
+            f"to be "
+            "worth anything."
+        )
         found.append(Table(("Worth of knowing one number", "a year", "one that tells nothing"), rows, note))
     return found
 
@@ -168,10 +204,14 @@ def _convergence(result: Result) -> Table:
         worth = each["perfect_information"]
         values = [_say(result, by)(value) for by, value in worth.items()]
         rows.append((f"{each['draws']:,} × {each['replications']:,}", *cells, *values))
-    heads = [f"knowing all: {'chance' if by == BY_CHANCE else 'money'}" for by in result["convergence"][0]["perfect_information"]]
+    heads = [
+        f"knowing all: {'chance' if by == BY_CHANCE else 'money'}"
+        for by in result["convergence"][0]["perfect_information"]
+    ]
     note = (
-        "Chance of a stock-out over what is not known, in brackets its range: how it settled as replications, then draws, "
-        "were added. Where the last rows still move, ask for more."
+        "Chance of a stock-out over what is not known, in brackets its range: how it settled as replications, "
+        "then "
+        "draws, were added. Where the last rows still move, ask for more."
     )
     return Table(("Draws × replications", *names, *heads), tuple(rows), note)
 
@@ -195,16 +235,19 @@ def _indices(result: Result, name: str, measure: str, entries: Sequence[Result])
              _plus_minus(each, "sigma", measure)) for each in entries
         )  # fmt: skip
         note = (
-            f"mu*: mean size of the effect of the whole range (± {level}, over trajectories); mu: the same with its sign; "
-            "sigma beside mu* is large where the effect depends on the other numbers or bends. Chances in percentage points."
+            f"mu*: mean size of the effect of the whole range (± {level}, over trajectories); mu: the same with "
+            f"its "
+            "sign; sigma beside mu* is large where the effect depends on the other numbers or bends. Chances in "
+            "percentage points."
         )
         return Table((title, "mu*", "mu", "sigma"), rows, note)
-    rows = tuple((each["field"], _plus_minus(each, "s1"), _plus_minus(each, "st")) for each in entries)
+    shares = tuple((each["field"], _plus_minus(each, "s1"), _plus_minus(each, "st")) for each in entries)
     note = (
-        f"Shares of the variance of the mean over {result['replications']:,} replications: S1 by itself, ST with all it does "
-        f"together with others (± {level}, over the points)."
+        f"Shares of the variance of the mean over {result['replications']:,} replications: S1 by itself, ST "
+        f"with all "
+        f"it does together with others (± {level}, over the points)."
     )
-    return Table((title, "S1", "ST"), rows, note)
+    return Table((title, "S1", "ST"), shares, note)
 
 
 def _plus_minus(entry: Result, key: str, measure: str = "") -> str:

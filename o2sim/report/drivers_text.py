@@ -1,4 +1,4 @@
-"""The result of a search for drivers in, its sentences out: what matters most, and what is not known beside chance."""
+"""The result of a search for drivers in, its sentences out: what matters most, what is not known beside chance."""
 
 from __future__ import annotations
 
@@ -110,11 +110,13 @@ def _nested(result: Result, name: str, item: Result) -> str:
     def of(share: float) -> str:
         return number(share * size)
 
-    best = item["best_guess"]["estimate"]
-    if low == high == best:
-        return f"“{name}”: stock-outs in {of(best)} {word} in {size:,}, whatever the numbers within their ranges."
+    best = item["best_guess"]
+    seen = short_frequency(best, result["replications"], result["horizon_days"], size)
+    if low == high == best["estimate"]:
+        return f"“{name}”: stock-outs, {seen}, whatever the numbers within their ranges."
+    at_best = seen if best["estimate"] in (0, 1) else f"{of(best['estimate'])} {word} in {size:,}"
     return (
-        f"“{name}”: stock-outs in {of(best)} {word} in {size:,} at the best guess; between {of(low)} and {of(high)} "
+        f"“{name}”: stock-outs, {at_best} at the best guess; between {of(low)} and {of(high)} "
         f"in {size:,} given what we do not know ({percent(result['range'])} of the draws); "
         f"{of(item['mean']['estimate'])} in {size:,} over all of it. "
         f"The target of {percent(result['target'])} is met in {percent(item['meets_target_in'])} of the draws."
@@ -132,24 +134,35 @@ def _decision(result: Result, item: Result) -> str:
     said = f"By the rule “{rule(result, item)}”, “{best}” is best now; of the draws, best is {shares}."
     if item["by"] == BY_COST:
         missed = item["misses_target_in"][best]
-        none = f"; in {percent(item['none_meets_in'])} nobody meets it" if item["none_meets_in"] else ""
+        none = (
+            f"; where none meets it, in {percent(item['none_meets_in'])}, the most reliable counts as the best"
+            if item["none_meets_in"]
+            else ""
+        )
         return f"{said} It misses the target in {percent(missed)} of them{none}."
     worth = item["perfect_information"]
-    say = _points if item["by"] == BY_CHANCE else (lambda value: money(value, result["currency"] or ""))
+    factor, unit = (100.0, " stock-outs in 100 years") if item["by"] == BY_CHANCE else (1.0, "")
+    if unit and not is_year(result["horizon_days"]):
+        unit = f" stock-outs in 100 runs of {span(result['horizon_days'])}"
+    before = "" if unit else f"{result['currency'] or ''} "
+    after = "" if unit else " a year"
+
+    def say(value: float) -> str:
+        return f"{before}{number(factor * value)}".strip()
+
     if worth["at_most"] <= 0:
-        return f"{said} Whatever the numbers turn out to be, that choice stands: knowing them would change nothing."
+        return (
+            f"{said} Whatever the numbers turn out to be, that choice stands: knowing them would change nothing."
+        )
     said += (
-        f" Knowing all numbers before choosing would save {say(worth['estimate'])} a year on average "
-        f"({say(worth['low'])} to {say(worth['high'])}); choosing now and being wrong costs the same."
+        f" Knowing all numbers before choosing would save {say(worth['estimate'])}{unit}{after} on average "
+        f"({number(factor * worth['low'])} to {number(factor * worth['high'])}): so much, and no more, is worth "
+        "paying to find out."
     )
     first = item["one_number"][0] if item["one_number"] else None
     if first is None or first["estimate"] <= 2 * first["by_luck"] or first["estimate"] <= 0:
         return f"{said} No single number is shown to be worth finding out by itself."
-    return f"{said} The one most worth finding out is {first['field']} ({say(first['estimate'])} by itself)."
-
-
-def _points(value: float) -> str:
-    return f"{number(100 * value)} stock-out years in 100"
+    return f"{said} The one most worth finding out is {first['field']} ({say(first['estimate'])}{unit}{after})."
 
 
 def rule(result: Result, item: Result) -> str:
@@ -176,13 +189,18 @@ def _weightiest(result: Result, name: str) -> str:
         return f"Under “{name}” nothing varies: neither the chance nor the hours unserved for want of supply."
     key = "mu_star" if result["method"] == "morris" else "st"
     first = entries[0]
+    half = first[f"{key}_half_width"]
+    if first[key] <= half:
+        return f"Under “{name}” too few points were run to tell what matters most: ask for more --samples."
     if key == "st":
         said = (
-            f"{percent(min(max(first['st'], 0.0), 1.0))} of the variance of the {NAMES[measure]}, with all it does "
-            f"together with others ({percent(min(max(first['s1'], 0.0), 1.0))} by itself)"
+            f"{percent(min(max(first['st'], 0.0), 1.0))} of the variance of the {NAMES[measure]}, with all it "
+            f"does together with others ({percent(min(max(first['s1'], 0.0), 1.0))} by itself)"
         )
     else:
-        said = f"moved across its range it changes the {NAMES[measure]} by {_step(result, measure, first)} on average"
+        said = (
+            f"moved across its range it changes the {NAMES[measure]} by {_step(result, measure, first)} on average"
+        )
     return f"What matters most under “{name}”: {first['field']}: {said}."
 
 

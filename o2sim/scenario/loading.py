@@ -92,9 +92,7 @@ def with_ranges(scenario: Scenario, ranges: Sequence[Uncertain]) -> Scenario:
     )
 
 
-def _try_ends(
-    root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Path | None
-) -> None:
+def _try_ends(root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Path | None) -> None:
     """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
     for item in ranges:
         for end in (uncertain.LOW, uncertain.HIGH):
@@ -144,8 +142,8 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Path | None
 def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertain] = ()) -> str:
     """Return 16 hex digits of the SHA-256 over what the hospitals hold, in the order of the strategies.
 
-    Names of file and facility, comments, layout and the way a quantity is written do not count; ranges of uncertain
-    numbers do, in the order of the file.
+    Names of file and facility, comments, layout and the way a quantity is written do not count; ranges of
+    uncertain numbers do, in the order of the file.
     """
     items: list[Any] = [list(item) for item in hospitals.items()]
     if ranges:

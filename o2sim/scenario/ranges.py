@@ -1,4 +1,4 @@
-"""A scenario file and ranges for some of its numbers in, the same with these uncertain, or at given values, out."""
+"""A scenario file and ranges for some of its numbers in, the same with these uncertain, or at values, out."""
 
 from __future__ import annotations
 
@@ -37,8 +37,8 @@ def with_ranges(source: Original, ranges: AnyMapping[str, tuple[str, str, str]])
     found = {each.path: each for each in scenario.uncertain}
     for path, paths in places.items():
         if paths[0] not in found:
-            found = "found a field that is no number"
-            raise ScenarioError([Problem(label, 0, path, found, "a field that holds one number")])
+            wrong = Problem(label, 0, path, "found a field that is no number", "a field that holds one number")
+            raise ScenarioError([wrong])
         listed.append(dataclasses.replace(found[paths[0]], path=path, places=tuple(paths)))
     named = dataclasses.replace(scenario, file=source.file)
     return Original(likely_root(root), source.file, source.folder, source.stem, named_ranges(named, listed), root)

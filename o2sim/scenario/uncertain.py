@@ -130,7 +130,7 @@ def _site(node: Node, kind: str, allowed_here: str) -> Iterator[_Site]:
 
 
 def _stand_in(node: Mapping, which: int) -> Scalar:
-    """Return the scalar that stands for an uncertain number; refused, so complained of no more, where it is none."""
+    """Return the scalar that stands for an uncertain number; refused, so complained of no more, if it is none."""
     child = node.entries.get(FORM[which])
     if set(node.entries) != set(FORM) or not isinstance(child, Scalar):
         return Scalar(node.line, node.path, "", refused=True)
@@ -213,7 +213,9 @@ def _replaced(node: Mapping, chosen: AnyMapping[str, Scalar]) -> Mapping:
         if isinstance(each, Mapping):
             if each.path in chosen and is_range(each):
                 return chosen[each.path]
-            return Mapping(each.line, each.path, {k: put(child) for k, child in each.entries.items()}, each.refused)
+            return Mapping(
+                each.line, each.path, {k: put(child) for k, child in each.entries.items()}, each.refused
+            )
         if isinstance(each, Listing):
             return Listing(each.line, each.path, [put(item) for item in each.items], each.refused)
         return each

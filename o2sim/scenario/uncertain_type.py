@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Uncertain:
-    """One uncertain number: low, likely and high as written (texts), in `unit` (numbers), and as units.read gives them.
+    """One uncertain number: low, likely and high as written (texts), in `unit` (numbers), and in internal units.
 
     path is the dotted path as the file has it; places are all the paths that take the same value at once (a field
     that some strategies state for themselves as well). whole: only whole numbers make sense there.
