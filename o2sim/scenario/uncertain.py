@@ -50,6 +50,7 @@ def resolved(root: Mapping, problems: Problems) -> tuple[Mapping, list[Uncertain
             uncertain.append(found)
     if len(uncertain) > MOST_UNCERTAIN:
         problems.add(root, f"found {len(uncertain)} uncertain numbers", f"at most {MOST_UNCERTAIN}")
+        uncertain = []  # their ends are not tried: each costs a reading of the file
     return (_replaced(root, chosen) if chosen else root), uncertain
 
 
