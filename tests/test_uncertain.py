@@ -43,7 +43,8 @@ def test_prices_and_factors_of_months_have_ranges_too():
     """Money in its currency, and one entry of a list of twelve."""
     text = WARD.replace("refill: 10 USD", "refill: {low: 8 USD, likely: 10 USD, high: 30 USD}").replace(
         "duration: {exp",
-        "season: {monthly_factors: [1, 1, 1, 1, 1, {low: 1, likely: 2, high: 3}, 1, 1, 1, 1, 1, 1]}, duration: {exp",
+        "season: {monthly_factors: [1, 1, 1, 1, 1, {low: 1, likely: 2, high: 3}, 1, 1, 1, 1, 1, 1]}, duration: "
+        "{exp",
     )
     found = {item.path: item.numbers for item in loads(text).uncertain}
     assert found == {
@@ -145,7 +146,10 @@ def test_every_command_says_that_it_takes_the_likely_values(command, tmp_path):
     file.write_text(text)
     done = CliRunner().invoke(main, [command[0], str(file), *command[1:]])
     assert done.exit_code == 0, done.output
-    assert done.stderr.count("1 value is uncertain; this takes the likely one. `o2sim drivers` shows what it does.") == 1
+    assert (
+        done.stderr.count("1 value is uncertain; this takes the likely one. `o2sim drivers` shows what it does.")
+        == 1
+    )
 
 
 def test_a_study_and_a_report_say_so_as_well(tmp_path):

@@ -7,13 +7,16 @@ of a scenario is `of_scenario`; a test gives one of known indices.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
+from types import TracebackType
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from o2sim.analysis.driver_values import Values, texts_of
+from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.measures import replication_table
 from o2sim.analysis.study import Study, run_study
 from o2sim.analysis.whatif import felt, supply_hours
@@ -54,6 +57,48 @@ class Responses:
 Evaluate = Callable[[Values], Responses]
 
 
+class Lasting:
+    """A crew that is kept from one point to the next, since starting processes costs more than many a point."""
+
+    def __init__(self, crew: Crew) -> None:
+        """Take the crew, which its maker ends."""
+        self.crew, self.points_left, self._spent_s = crew, 0, 0.0
+
+    @property
+    def window(self) -> int:
+        """Return how many pieces to have under way at once."""
+        return self.crew.window
+
+    @property
+    def lost_errors(self) -> tuple[type[BaseException], ...]:
+        """Return the errors that mean a worker was lost."""
+        return self.crew.lost_errors
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece."""
+        return self.crew.submit(work, *args)
+
+    def renew(self) -> None:
+        """Replace what broke."""
+        self.crew.renew()
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Take what a point has cost so far and what it lacks; those to come will cost as much each."""
+        to_come = seconds_left + self.points_left * (seconds_done + seconds_left)
+        self.crew.consider(self._spent_s + seconds_done, to_come)
+        if seconds_left <= 0:
+            self._spent_s += seconds_done
+
+    def __enter__(self) -> Lasting:
+        """Return itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Leave the crew for the next point."""
+
+
 @dataclass(frozen=True)
 class Batch:
     """How every point is run: the strategies (None: all), replications 0, 1, 2... and the seed."""
@@ -78,10 +123,15 @@ def of_scenario(source: Original, batch: Batch) -> Evaluate:
         scenarios = [at_texts(source, texts_of(source.scenario.uncertain, row)) for row in values]
         names = [n for n in source.scenario.strategies if batch.strategies is None or n in batch.strategies]
         rows: list[dict[str, dict[str, Table]]] = []
+        options = dict(batch.run_options)
+        workers = options.pop("workers", 1)
         try:
-            for scenario in scenarios:
-                done = len(rows) * batch.replications, len(scenarios) * batch.replications
-                rows.append(_point(scenario, names, batch, known, done))
+            with options.pop("crew", None) or Processes(workers) as crew:
+                lasting = Lasting(crew)
+                for scenario in scenarios:
+                    lasting.points_left = len(scenarios) - len(rows) - 1
+                    done = len(rows) * batch.replications, len(scenarios) * batch.replications
+                    rows.append(_point(scenario, names, batch, known, done, {**options, "crew": lasting}))
         except KeyboardInterrupt:
             if not rows:
                 raise
@@ -98,6 +148,7 @@ def _point(
     batch: Batch,
     known: dict[Hospital, dict[str, Table]],
     done: tuple[int, int],
+    options: Mapping[str, Any],
 ) -> dict[str, dict[str, Table]]:
     """Return one point's measures by strategy, shape (replications,) each, run where they are not known."""
     tell = batch.progress or (lambda *_: None)
@@ -110,7 +161,7 @@ def _point(
             seed=batch.seed,
             engine=batch.engine,
             progress=lambda count: tell(done[0] + count, done[1]),
-            **batch.run_options,
+            **options,
         )
         if not study.complete:
             raise KeyboardInterrupt  # a point that is not whole would not compare with the others
