@@ -17,9 +17,11 @@ from o2sim.scenario.ranges import at_texts, with_ranges
 SCENARIOS = Path(__file__).parents[1] / "scenarios"
 VALLEY = SCENARIOS / "uncertain_valley.yaml"
 MARKED = [  # what the text says, what is uncertain instead, its path
-    ("admissions: 8 / day", "admissions: {low: 6 / day, likely: 8 / day, high: 70 / week}", "patients.children.admissions"),
+    ("admissions: 8 / day", "admissions: {low: 6 / day, likely: 8 / day, high: 70 / week}",
+     "patients.children.admissions"),
     ("median: 2 h", "median: {low: 1 h, likely: 2 h, high: 6 h}", "power.grid.down.lognormal.median"),
-    ("geometric_sd: 2.5", "geometric_sd: {low: 2, likely: 2.5, high: 3}", "power.grid.down.lognormal.geometric_sd"),
+    ("geometric_sd: 2.5", "geometric_sd: {low: 2, likely: 2.5, high: 3}",
+     "power.grid.down.lognormal.geometric_sd"),
     ("fleet: 40", "fleet: {low: 38, likely: 40, high: 50}", "cylinders.fleet"),
     ("fill_temperature: 25 degC", "fill_temperature: {low: 15 degC, likely: 25 degC, high: 35 degC}",
      "cylinders.fill_temperature"),
@@ -31,7 +33,7 @@ MARKED = [  # what the text says, what is uncertain instead, its path
 
 @pytest.mark.parametrize(("before", "after", "path"), MARKED)
 def test_a_scenario_with_a_range_is_the_one_with_its_likely_value(before, after, path):
-    """Quantities, whole numbers, plain numbers, parameters of laws, entries of lists: hospitals at the likely value."""
+    """Quantities, whole and plain numbers, parameters of laws, entries of lists: hospitals at the likely value."""
     plain, marked = loads(WHOLE), loads(WHOLE.replace(before, after, 1))
     assert WHOLE.count(before) >= 1
     assert marked.hospitals == plain.hospitals

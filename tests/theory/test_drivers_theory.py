@@ -116,8 +116,8 @@ def test_a_hospital_whose_rate_is_not_known_against_gamma_poisson(size):
     The mean over draws, the spread between draws with the noise of the replications taken out, and the best guess.
     """
     at_point, over_all, between = gamma_poisson()
-    text = shop(60, "none", "7 days").replace("admissions: 6 / day",
-                                          "admissions: {low: 2 / day, likely: 6 / day, high: 16 / day}")  # fmt: skip
+    unsure = "admissions: {low: 2 / day, likely: 6 / day, high: 16 / day}"
+    text = shop(60, "none", "7 days").replace("admissions: 6 / day", unsure)
     source = original_of(text)
     draws, replications = 128 * size, 60
     drawn = stats.gamma(36, scale=6 / 36).ppf(shares(1, draws, 5))
@@ -134,7 +134,7 @@ def test_a_hospital_whose_rate_is_not_known_against_gamma_poisson(size):
 
 
 def test_the_variance_between_draws_is_free_of_the_noise_inside_them():
-    """Over 400 crossed tables of known parts (draw sd 0.3, luck sd 0.5, rest sd 2; 20 by 10) the estimate is unbiased.
+    """Over 400 crossed tables of known parts (sd 0.3 of draws, 0.5 of luck, 2 of the rest; 20 by 10) it is unbiased.
 
     The plain variance of the means by draw would be 0.09 + 4/10 = 0.49. The parts as in any text on the two-way
     analysis of variance (Searle, Casella and McCulloch, Variance Components, 1992, from memory).
@@ -172,7 +172,7 @@ def unit_normal_loss(z: float) -> float:
 
 @pytest.mark.parametrize("size", [1, pytest.param(16, marks=pytest.mark.slow)])
 def test_perfect_information_against_the_unit_normal_loss(size):
-    """Act or not, the gain of acting 10 + N(0, 20): knowing it is worth 20 L(0.5); knowing one part of it 12 L(10/12).
+    """Act or not, the gain of acting 10 + N(0, 20): knowing it is worth 20 L(0.5), one part of it 12 L(10/12).
 
     The gain is x1 + x2 with sd 12 and 16 about 10; linear loss, two actions (Raiffa and Schlaifer 1961, from
     memory).
@@ -196,7 +196,7 @@ def test_perfect_information_against_the_unit_normal_loss(size):
 
 
 def test_perfect_information_is_bracketed_where_replications_are_noisy():
-    """With the gain seen through noise the plain value is too high, choosing by halves too low; the truth between."""
+    """With the gain seen through noise the plain value is too high, choosing by halves too low."""
     luck = np.random.default_rng(4)
     gain = 10 + 20 * stats.norm.ppf(shares(1, 2048, 1)[:, 0])
     noisy = -gain[:, None] + 40 * luck.standard_normal((2048, 16))
