@@ -134,7 +134,7 @@ def test_a_hospital_whose_rate_is_not_known_against_gamma_poisson(size):
 
 
 def test_the_variance_between_draws_is_free_of_the_noise_inside_them():
-    """Over 400 crossed tables of known parts (sd 0.3 of draws, 0.5 of luck, 2 of the rest; 20 by 10) it is unbiased.
+    """Over 400 tables of known parts (sd 0.3 of draws, 0.5 of luck, 2 of the rest; 20 by 10) it has no bias.
 
     The plain variance of the means by draw would be 0.09 + 4/10 = 0.49. The parts as in any text on the two-way
     analysis of variance (Searle, Casella and McCulloch, Variance Components, 1992, from memory).
