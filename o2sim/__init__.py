@@ -1,73 +1,64 @@
 """Facility oxygen logistics simulator: scenario files in; stock-out probabilities, costs and charts out.
 
-The public names below are loaded when first used, so that `import o2sim` and `o2sim --help` stay quick.
+Each question has a function: `compare` strategies or options, `size` the stock, ask `whatif`, list the
+`equipment`, run a `study` of many facilities, `trace` one replication. The public names are loaded when first
+used, so that `import o2sim` and `o2sim --help` stay quick.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from o2sim.analysis.cost import equivalent_annual_cost
+    from o2sim.analysis.comparison import compare
     from o2sim.analysis.drivers import drivers
+    from o2sim.analysis.many_facilities import study
     from o2sim.analysis.measures import summarise
-    from o2sim.analysis.options import decide, options_scenario
     from o2sim.analysis.sizing import size
     from o2sim.analysis.study import Study, run_study
+    from o2sim.analysis.to_buy import equipment
+    from o2sim.analysis.tracing import trace
     from o2sim.analysis.whatif import whatif
-    from o2sim.draws import Draws
-    from o2sim.errors import O2simError, ScenarioError
-    from o2sim.gas import cylinder_lasts, total_litres
-    from o2sim.model.run import simulate
-    from o2sim.outcome import Cause, Outcome
+    from o2sim.errors import O2simError
+    from o2sim.gas import cylinder_lasts
     from o2sim.report.publish import write_report
     from o2sim.scenario import Scenario, load, loads
 
 __version__ = "0.1.0"
 
 _PLACES = {
-    "Cause": "o2sim.outcome",
-    "Draws": "o2sim.draws",
     "O2simError": "o2sim.errors",
-    "Outcome": "o2sim.outcome",
     "Scenario": "o2sim.scenario",
-    "ScenarioError": "o2sim.errors",
     "Study": "o2sim.analysis.study",
+    "compare": "o2sim.analysis.comparison",
     "cylinder_lasts": "o2sim.gas",
-    "decide": "o2sim.analysis.options",
     "drivers": "o2sim.analysis.drivers",
-    "equivalent_annual_cost": "o2sim.analysis.cost",
+    "equipment": "o2sim.analysis.to_buy",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
-    "options_scenario": "o2sim.analysis.options",
     "run_study": "o2sim.analysis.study",
-    "simulate": "o2sim.model.run",
     "size": "o2sim.analysis.sizing",
+    "study": "o2sim.analysis.many_facilities",
     "summarise": "o2sim.analysis.measures",
-    "total_litres": "o2sim.gas",
+    "trace": "o2sim.analysis.tracing",
     "whatif": "o2sim.analysis.whatif",
     "write_report": "o2sim.report.publish",
 }
 
 __all__ = [
-    "Cause",
-    "Draws",
     "O2simError",
-    "Outcome",
     "Scenario",
-    "ScenarioError",
     "Study",
+    "compare",
     "cylinder_lasts",
-    "decide",
     "drivers",
-    "equivalent_annual_cost",
+    "equipment",
     "load",
     "loads",
-    "options_scenario",
     "run_study",
-    "simulate",
     "size",
+    "study",
     "summarise",
-    "total_litres",
+    "trace",
     "whatif",
     "write_report",
 ]

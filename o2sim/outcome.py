@@ -208,6 +208,9 @@ class Outcome:
     unserved_s_by_class: tuple[int, ...] = ()
     transferred_by_class: tuple[int, ...] = ()
     unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
+    fewest_full: int = (
+        0  # cylinders left full as one was taken to a bedside, warm-up included; at most those at the start
+    )
     at_once: AtOnce = AtOnce()
     pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
     bank_changes: int = 0  # the reserve's included

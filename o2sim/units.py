@@ -330,6 +330,15 @@ def read(value: object, kind: Kind) -> float:
     length m, number as it stands. A bare 0 needs no unit, a temperature apart. Raises QuantityError saying what
     was found, what is allowed and what to do.
     """
+    return _read_text(value, kind) if isinstance(value, str) else _read(value, kind)
+
+
+@lru_cache(maxsize=4_096)  # strategies, options and candidates read the same texts over and over
+def _read_text(value: str, kind: Kind) -> float:
+    return _read(value, kind)
+
+
+def _read(value: object, kind: Kind) -> float:
     text = _Text(value, allowed(kind), _EXAMPLES[kind])
     number, unit = text.split()
     if not unit:

@@ -185,21 +185,21 @@ def test_a_sentence_counts_what_does_not_matter(results):
 
 def test_a_stopped_run_says_so_and_leaves_with_130(ward, tmp_path, monkeypatch):
     """What was done is told; with the store it goes on."""
-    from o2sim.analysis import driver_runs
+    from o2sim.analysis import point_runs
 
-    real, calls = driver_runs._point, []
+    real, calls = point_runs.run_replication, []
 
     def stopping(*arguments):
         calls.append(1)
-        if len(calls) > 5:
+        if len(calls) > 11:
             raise KeyboardInterrupt
         return real(*arguments)
 
-    monkeypatch.setattr(driver_runs, "_point", stopping)
-    done = run(ward, "--replications", 2, "--store", tmp_path / "d.o2store")
+    monkeypatch.setattr(point_runs, "run_replication", stopping)
+    done = run(ward, "--replications", 2, "--store", tmp_path / "d.o2store", "--workers", 1)
     assert done.exit_code == 130
     assert "Stopped: only what was done is told." in " ".join(done.stdout.split())
-    monkeypatch.setattr(driver_runs, "_point", real)
+    monkeypatch.setattr(point_runs, "run_replication", real)
     assert run(ward, "--replications", 2, "--store", tmp_path / "d.o2store").exit_code == 0
     shown = CliRunner().invoke(main, ["runs", str(tmp_path / "d.o2store")])
     assert "mixed" in shown.stdout

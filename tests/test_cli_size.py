@@ -111,17 +111,17 @@ def test_a_file_that_is_there_is_kept(ward, tmp_path):
 
 def test_ctrl_c_reports_what_is_done(ward, monkeypatch):
     """Exit code 130, the curve so far."""
-    from o2sim.analysis import one_batch
+    from o2sim.analysis import noted
 
-    shelf, calls = one_batch.lowest_shelf, []
+    run_one, calls = noted.run_replication, []
 
     def stop(*arguments):
         calls.append(1)
         if len(calls) > 62:
             raise KeyboardInterrupt
-        return shelf(*arguments)
+        return run_one(*arguments)
 
-    monkeypatch.setattr(one_batch, "lowest_shelf", stop)
+    monkeypatch.setattr(noted, "run_replication", stop)
     done = run(ward, "--strategy", "mixed", "--range", "16..18", "--replications", 200)
     assert done.exit_code == 130
     assert "not all done" in done.stdout

@@ -14,6 +14,7 @@ from scenario_texts import SMALL, WHOLE
 import o2sim
 from o2sim import cli
 from o2sim.model.rules import STEPS, Rank
+from o2sim.outcome import Cause
 from o2sim.report import assumptions as assumptions_module
 from o2sim.report.assumptions import STATED, changes
 from o2sim.report.describe import document
@@ -136,7 +137,7 @@ def test_every_event_step_and_cause_is_told():
     assert numbered == [(str(place), rank.name.lower().replace("_", " ")) for place, rank in enumerate(Rank, 1)]
     cells = {row[0] for row in rows(markdown)}
     assert set(STEPS) <= cells
-    for cause in o2sim.Cause:
+    for cause in Cause:
         assert f"- {cause.label} (" in markdown
 
 

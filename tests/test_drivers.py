@@ -9,7 +9,7 @@ import pytest
 from test_sizing import WARD
 
 import o2sim
-from o2sim.analysis import driver_runs
+from o2sim.analysis import point_runs
 from o2sim.analysis.driver_runs import CHANCE, COST, HOURS, Responses
 from o2sim.analysis.drivers import drivers
 from o2sim.analysis.estimator import Estimator
@@ -117,14 +117,14 @@ def test_a_swing_counts_a_likely_value_outside_its_ends():
 def test_points_that_change_nothing_are_not_run_again(monkeypatch):
     """Nine points, but power is nothing to cylinders, nor the road to concentrators: 7 runs of these."""
     ran = []
-    run = driver_runs.run_study
+    run = point_runs.run_replication
 
-    def noted(scenario, strategies, **more):
+    def noted(scenario, strategies, *more):
         ran.extend(strategies)
-        return run(scenario, strategies=strategies, **more)
+        return run(scenario, strategies, *more)
 
-    monkeypatch.setattr(driver_runs, "run_study", noted)
-    asked(replications=2)
+    monkeypatch.setattr(point_runs, "run_replication", noted)
+    asked(replications=1)
     assert {name: ran.count(name) for name in set(ran)} == {
         "cylinders only": 7, "concentrators only": 7, "mixed": 9
     }  # fmt: skip

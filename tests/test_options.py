@@ -350,14 +350,14 @@ def test_more_demand_costs_more():
     assert after[HOURS] == summarise(again)["strategies"]["mixed"]["unserved_patient_hours"]["mean"]
 
 
-def test_a_stopped_run_of_more_demand_loses_nothing(monkeypatch):
+def test_a_stopped_run_of_more_demand_loses_nothing():
     """Stopped there, the decision stands and says that the busier year was stopped."""
 
     def stop(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("o2sim.analysis.options.run_study", stop)
-    assert with_more_demand(made_up_study({"a": 1}), "a")["why_not"] == "the run was stopped"
+    told = with_more_demand(made_up_study({"a": 1}), "a", run=stop)
+    assert told == {"factor": 1.2, "complete": False, "why_not": "the run was stopped"}
 
 
 def test_recorded_patients_are_not_multiplied():
@@ -367,4 +367,4 @@ def test_recorded_patients_are_not_multiplied():
     patients = (replace(hospital().patients[0], recorded=register),)
     hospitals = {"a": replace(study.scenario.hospitals["a"], patients=patients)}
     told = with_more_demand(replace(study, scenario=replace(study.scenario, hospitals=hospitals)), "a")
-    assert told == {"factor": 1.2, "why_not": "a register's patients cannot be multiplied"}
+    assert told == {"factor": 1.2, "complete": True, "why_not": "a register's patients cannot be multiplied"}

@@ -5,10 +5,12 @@ import json
 import pytest
 from scipy import stats
 
-import o2sim
 from o2sim.analysis.candidates import field_of
-from o2sim.analysis.one_batch import failures_at, lowest_shelf, why_not
+from o2sim.analysis.cost import equivalent_annual_cost
+from o2sim.analysis.noted import note
+from o2sim.analysis.one_batch import failures_at, why_not
 from o2sim.analysis.sizing import read_causes, share, size
+from o2sim.analysis.sizing_parts import next_one, point_of
 from o2sim.analysis.study import run_replication
 from o2sim.analysis.thumb import Use, rules_of_thumb
 from o2sim.errors import O2simError
@@ -59,7 +61,8 @@ def test_one_batch_is_exact_stock_by_stock(strategy, spared):
     field = field_of(original_of(text), strategy, ["cylinders.fleet = 12..40 step 4"])
     top, seen = field.candidates[-1], set()
     for replication in range(7):
-        lowest, _ = lowest_shelf(top.scenario, strategy, 1, replication, "reference")
+        outcome = run_replication(top.scenario, [strategy], 1, replication, "reference")[0]
+        lowest = note(top.hospital(strategy), outcome).lowest_shelf
         for candidate in field.candidates[:-1]:
             fewer = 40 - int(candidate.values["cylinders.fleet"])
             outcome = run_replication(candidate.scenario, [strategy], 1, replication, "reference")[0]
@@ -126,7 +129,7 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
     assert result["answer"]["at_most"] <= 0.05
     fleets = [result["neighbours"][side]["values"]["cylinders.fleet"] for side in ("one_less", "one_more")]
     assert [int(each) - int(found.answer["cylinders.fleet"]) for each in fleets] == [-1, 1]
-    yearly = o2sim.equivalent_annual_cost(240, 10, 0.03)
+    yearly = equivalent_annual_cost(240, 10, 0.03)
     assert result["next_one"]["cost_a_year"] == pytest.approx(yearly)
     assert result["measured"]["chance_by_named_causes"]["estimate"] <= 0.1
     assert result["levels_moved"] == ["resupply.reorder_point", "resupply.order_up_to"]
@@ -160,10 +163,19 @@ def test_several_fields_are_tried_by_their_cost():
                    causes=["no cylinder"], replications=40).result  # fmt: skip
     costs = {tuple(p["values"].values()): p["annual_cost"] for p in result["curve"]}
     chosen = tuple(result["answer"]["values"].values())
-    tried = [p for p in result["curve"] if p["status"] not in ("for the curve", "confirmed")]
+    tried = [p for p in result["curve"] if p["status"] not in ("dearer, not tried", "confirmed")]
     assert all(p["annual_cost"] <= costs[chosen] for p in tried)
+    assert any(p["status"] == "dearer, not tried" and p["replications"] == 20 for p in result["curve"])
+    sides = result["neighbours"]["by_field"]["concentrators.count"]
+    assert (sides["one_less"], sides["one_more"]["values"]) == (
+        None,
+        {**result["answer"]["values"], "concentrators.count": "4"},
+    )
+    assert result["measured"]["replications"] == result["answer"]["replications"]  # the fresh ones
     assert len(costs) == 4
     assert result["next_one"] is None
+    cheaper = [p["values"] for p in tried if p["estimate"] <= 0.4]
+    assert all(item["values"] in [*cheaper, result["answer"]["values"]] for item in result["more_replications"])
 
 
 def test_no_value_is_enough():
@@ -172,7 +184,7 @@ def test_no_value_is_enough():
     assert found.answer is None
     assert found.result["measured"]["values"] == {"cylinders.fleet": "20"}
     assert found.result["measured"]["chance_by_cause"]["no cylinder"] > 0.05
-    assert "no candidate" in found._repr_html_()
+    assert "None of the values tried is certified" in found._repr_html_()
 
 
 def test_rules_of_thumb_worked_by_hand():
@@ -203,6 +215,12 @@ def test_ctrl_c_leaves_a_curve(monkeypatch):
     ("strategy", "more", "message"),
     [
         ("concentrators only", {}, "uses no cylinders, so cylinders.fleet cures none of its stock-outs"),
+        (
+            "cylinders only",
+            {"vary": "power.battery.usable = 1 kWh, 2 kWh"},
+            "uses no concentrators, so power.battery",
+        ),
+        ("mixed", {"vary": "power.battery.usable = 1 kWh, 2 kWh"}, "state the rest of it in the file first"),
         ("mixd", {}, "no strategy is named 'mixd'"),
         ("mixed", {"vary": []}, "found nothing to vary"),
         ("mixed", {"vary": "cylinders.leak"}, "the file says nothing of it, so the range must be stated"),
@@ -231,12 +249,59 @@ def test_values_that_make_no_scenario_are_left_out_and_told():
     assert "cylinders.fleet = 5" in field.refused[0]
 
 
+def test_a_range_that_is_not_stated_ends_where_there_is_nothing_more_to_order():
+    """A level is tried up to the fleet, a reorder point up to the level; what is stated is taken as it is."""
+    source = original_of(WARD)
+    (level,) = field_of(source, "mixed", ["resupply.order_up_to"]).levers
+    assert (level.values[0], level.values[-1]) == ("10", "24")
+    field = field_of(source, "mixed", ["resupply.reorder_point"])
+    assert (field.levers[0].values[-1], field.refused) == ("20", ())
+    (first, *_) = field_of(source, "mixed", ["resupply.order_up_to"]).candidates
+    assert first.values == {"resupply.order_up_to": "14"}  # below the reorder point there is no scenario
+    assert len(field_of(source, "mixed", ["resupply.reorder_point = 19..21"]).refused) == 1
+
+
+def test_the_best_of_those_that_failed_is_looked_at_closely():
+    """Two failures out of two tell nothing of why: it is run on, and its causes are those of all its runs."""
+    result = sized(replications=80, vary="cylinders.fleet = 18, 20", hold_levels=True).result
+    assert result["answer"] is None
+    assert result["measured"]["replications"] == 80
+    assert result["measured"]["values"] == result["curve"][-1]["values"]
+
+
+def test_the_next_one_tells_the_first_that_lowers_the_chance():
+    """Where the next one changes nothing the first that does is named."""
+    curve = [point_of({"f": str(k)}, 100, failures, 0, 1, "") for k, failures in enumerate((9, 2, 2, 2, 1))]
+    found = next_one(curve, 1, 5.0)
+    assert (found["lowers_the_chance_by"], found["first_that_lowers"]) == (0, {"f": "4"})
+    assert found["which_lowers_by"] == pytest.approx(0.01)
+    assert next_one(curve, 0, 5.0)["first_that_lowers"] == {"f": "1"}
+    assert next_one(curve[:4], 2, None)["first_that_lowers"] is None
+
+
+def test_the_next_step_costs_as_many_cylinders_as_it_has():
+    """A step of ten cylinders costs ten times what one costs a year."""
+    found = sized(replications=60, vary="cylinders.fleet = 30..90 step 10").result["next_one"]
+    assert found["cost_a_year"] == pytest.approx(10 * equivalent_annual_cost(240, 10, 0.03))
+
+
 def test_ranges_that_are_not_stated_are_around_the_file():
     """Half to twice what stands there, whole numbers one by one."""
     (lever,) = field_of(original_of(WARD), "mixed", ["concentrators.count"]).levers
     assert lever.values == ("1", "2", "3", "4")
     (lever,) = field_of(original_of(WARD), "mixed", ["concentrators.repair"]).levers
     assert (lever.values[0], lever.values[-1], lever.unit) == ("2.5 days", "10 days", "days")
+
+
+def test_several_ranges_that_are_not_stated_are_thinner():
+    """All combinations of two stay few enough to be run; ends and whole numbers are kept."""
+    fleet, repair = field_of(original_of(WARD), "mixed", ["cylinders.fleet", "concentrators.repair"]).levers
+    assert (fleet.values[:2], fleet.values[-1], len(fleet.values)) == (("12", "15"), "48", 13)
+    assert len(fleet.values) * len(repair.values) < 225
+    (*_, last) = field_of(
+        original_of(WARD), "mixed", ["cylinders.fleet", "concentrators.repair", "concentrators.power"]
+    ).levers
+    assert last.values == ("175 W", "280 W", "385 W", "490 W", "595 W", "700 W")
 
 
 def test_shares_and_causes_are_read():

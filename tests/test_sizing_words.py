@@ -4,7 +4,7 @@ import pytest
 
 from o2sim.errors import O2simError
 from o2sim.report.charts import save
-from o2sim.report.sizing import answer_lines, csv_columns, csv_rows, runs_of, tables
+from o2sim.report.sizing import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
 from o2sim.report.sizing_chart import sizing_chart
 from o2sim.report.whatif import asked, best_tables, break_even_tables, no_break_even
 from o2sim.report.whatif_charts import heat_map, lines
@@ -59,7 +59,8 @@ def said(**more):
     [
         ({}, "“mixed” cylinders.fleet 11 is enough (least of those tried): with 95 % confidence"),
         ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
-        ({}, "resupply.reorder_point move with the fleet"),
+        ({}, "resupply.reorder_point moves with the fleet"),
+        ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
         ({}, "if the curve is as estimated, 400 would certify cylinders.fleet 10."),
         ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),
@@ -68,6 +69,14 @@ def said(**more):
          "raises the chance as estimated by 2 points and saves USD 3 a year"),
         ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None}},
          "by nothing seen."),
+        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None,
+                       "first_that_lowers": {FLEET: "14"}, "which_lowers_by": 0.005}},
+         "The first that lowers it is cylinders.fleet 14, by 0.5 points."),
+        ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not certified)."),
+        ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="x")}, "b": {"one_less": None}}}},
+         "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
+        ({"vary": [{"field": FLEET, "unit": "", "values": []}] * 2, "method": {"name": "search", "why": ["x"]}},
+         "the cheapest first (by what each cost in a pilot"),
         ({"more_replications": [{"replications": 400, "values": {FLEET: "11"}}]}, "(up to 400) would buy nothing"),
         ({"more_replications": [{"replications": 400, "values": None}]}, "it would still be none"),
         ({"method": {"name": "search", "why": ["levels are held"]}}, "One batch would not do: levels are held."),
@@ -90,6 +99,65 @@ def said(**more):
 def test_what_is_said(more, words):
     """Each sentence from its figures."""
     assert words in said(**more)
+
+
+def nothing(field, failures, left, **more):
+    """Return what is said where none of some values is enough."""
+    curve = [{**point(9, count), "values": {field: str(9 + k)}} for k, count in enumerate(failures)]
+    looked_at = {**measured(**left), "values": curve[-1]["values"]}
+    vary = [{"field": field, "unit": "", "values": [each["values"][field] for each in curve]}]
+    return said(answer=None, curve=curve, measured=looked_at, vary=vary, **more)
+
+
+FALLING, FLAT, ALL = (50, 40, 30, 20, 10), (50, 12, 11, 11, 11), (100,) * 5
+UPPER = "upper end of the range"
+
+
+@pytest.mark.parametrize(
+    ("field", "failures", "left", "words", "never"),
+    [
+        (FLEET, FALLING, {"no cylinder": 0.1}, f"What to try: raise the {UPPER}; against “no cylinder”", "From"),
+        (
+            "concentrators.count",
+            FLAT,
+            {"no cylinder": 0.1},
+            "From concentrators.count 11 on, more of it lowers",
+            UPPER,
+        ),
+        (
+            "concentrators.count",
+            FLAT,
+            {"no cylinder": 0.1},
+            "What to try: against “no cylinder” more cylin",
+            "raise",
+        ),
+        (
+            "power.battery.usable",
+            FALLING,
+            {"no power": 0.9},
+            f"raise the {UPPER}; against “no power” a bat",
+            "road",
+        ),
+        (FLEET, ALL, {"ran empty unseen": 1.0}, "(cylinders.gauge_check); no stock cures it", UPPER),
+        ("resupply.order_up_to", FALLING, {"no cylinder": 0.1}, "a level above the fleet orders nothing", UPPER),
+        (FLEET, FALLING, {"no regulator": 0.4}, "interrupted for: no regulator in 40 %.", "What to try"),
+    ],
+)
+def test_what_to_try_follows_from_the_cause_that_is_left(field, failures, left, words, never):
+    """More of what is sized only where that cures it and still helps; nothing where none asked about is left."""
+    told = nothing(field, failures, left, causes=["no power", "no cylinder", "ran empty unseen"])
+    assert words in told
+    assert never not in told
+
+
+def test_several_fields_are_listed_by_their_cost_under_one_word_each():
+    """The cheapest first; a field is told by its whole path where one word does not tell it apart."""
+    curve = [point(9, 40, annual_cost=30.0), point(10, 9, annual_cost=10.0), point(11, 1, annual_cost=20.0)]
+    vary = [{"field": field, "unit": "", "values": []} for field in (FLEET, "concentrators.count")]
+    (table, *_) = tables(result(curve=curve, vary=vary, answer={**curve[2], "at_most": 0.04}, thumb=[]))
+    assert table.columns[0] == "fleet / concentrators"
+    assert [row[0] for row in table.rows] == ["10", "11", "9"]
+    assert short_names(["patients.a.flow", "patients.b.flow"]) == ["patients.a.flow", "patients.b.flow"]
 
 
 def test_tables_mark_the_answer_and_rules_of_thumb():

@@ -3,16 +3,22 @@
 import csv
 import json
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from types import ModuleType
 
 import numpy as np
 import pytest
 from test_sizing import WARD
 
+from o2sim.analysis import point_runs
 from o2sim.analysis.breakeven import BY_CHANCE, BY_COST, BY_COST_IN_TARGET, BY_HOURS, Measured, Series, break_evens
+from o2sim.analysis.executors import Given
+from o2sim.analysis.measures import summarise
+from o2sim.analysis.store_file import open_store
 from o2sim.analysis.study import run_study
-from o2sim.analysis.whatif import CHANCE, COST, MEASURES, whatif
+from o2sim.analysis.whatif import ANY, CHANCE, COST, FILL, HOURS, MEASURES, STOCK_OUTS, SUPPLY_HOURS, whatif
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.outcome import SUPPLY_CAUSES
 from o2sim.scenario import loads
 from o2sim.scenario.override import original_of
 
@@ -38,23 +44,19 @@ def test_a_point_is_the_study_of_the_scenario_written_so():
     assert {name: each[CHANCE]["estimate"] for name, each in point["strategies"].items()} == shares
 
 
-def test_a_strategy_that_is_left_as_it_was_is_the_same_at_all_points():
+def test_a_strategy_that_is_left_as_it_was_is_the_same_at_all_points(monkeypatch):
     """Power cuts are nothing to cylinders, nor are they run twice; units feel them."""
-    from o2sim.analysis import whatif as module
-
     ran = []
-    run = module.run_study
+    run = point_runs.run_replication
 
-    def noted(scenario, strategies, **more):
-        ran.append(tuple(strategies))
-        return run(scenario, strategies=strategies, **more)
+    def noted(scenario, strategies, seed, replication, engine):
+        ran.append((strategies, replication))
+        return run(scenario, strategies, seed, replication, engine)
 
-    module.run_study = noted
-    try:
-        points = asked(CUTS).result["points"]
-    finally:
-        module.run_study = run
-    assert ran == [("cylinders only", "concentrators only", "mixed"), ("concentrators only", "mixed")]
+    monkeypatch.setattr(point_runs, "run_replication", noted)
+    points = asked(CUTS, replications=2).result["points"]
+    both, units = ("cylinders only", "concentrators only", "mixed"), ("concentrators only", "mixed")
+    assert ran == [(both, 0), (both, 1), (units, 0), (units, 1)]
     assert points[0]["strategies"]["cylinders only"] == points[1]["strategies"]["cylinders only"]
     assert points[0]["strategies"]["mixed"] != points[1]["strategies"]["mixed"]
 
@@ -70,7 +72,30 @@ def test_the_long_table_has_a_row_for_each_point_strategy_and_measure():
     last = done.result["points"][-1]["strategies"]["mixed"][COST]
     assert (rows[-1]["measure"], rows[-1]["estimate"]) == (COST, last["mean"])
     assert json.loads(json.dumps(done.result)) == done.result
-    assert "<th>concentrators.count</th>" in done._repr_html_()
+    assert "concentrators.count</th>" in done._repr_html_()
+
+
+def test_who_does_the_work_and_how_it_is_cut_changes_nothing(tmp_path):
+    """Threads that finish in any order, pieces of two with a store, and one after the other say the same."""
+    fields = CUTS, "concentrators.count = 1, 2"
+    plain = asked(*fields).result
+    with ThreadPoolExecutor(3) as threads:
+        assert asked(*fields, run_options={"crew": Given(threads)}).result == plain
+    with open_store(tmp_path / "points.o2store", "whatif") as store:
+        assert asked(*fields, run_options={"store": store, "chunk_size": 4}).result == plain
+        assert asked(*fields, run_options={"store": store}).result == plain
+
+
+def test_a_point_says_what_a_comparison_says():
+    """Chance, stock-outs, hours and litres of each strategy with their intervals, and money, to the digit."""
+    point = asked("concentrators.repair = 5 days", text=PRICED, seed=4).result["points"][0]["strategies"]
+    compared = summarise(run_study(loads(PRICED), replications=6, seed=4))["strategies"]
+    for name, found in compared.items():
+        for measure in (CHANCE, ANY, STOCK_OUTS, HOURS, FILL):
+            assert point[name][measure] == found[measure]
+        assert point[name][COST]["mean"] == found[COST]["mean"]
+        parts = [found["unserved_hours_by_cause"][cause.label]["mean"] for cause in SUPPLY_CAUSES]
+        assert point[name][SUPPLY_HOURS]["mean"] == pytest.approx(sum(parts))
 
 
 def known(failed, hours, cost):

@@ -7,11 +7,12 @@ sized themselves or held on purpose. That also is what makes one batch of replic
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from o2sim.analysis.levers import Lever, lever, points, quantity, read_lever, written
+from o2sim.analysis.levers import EVEN_STEPS, Lever, lever, points, quantity, read_lever, written
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.override import Original, stated, with_values
 from o2sim.scenario.problems import quote
@@ -20,6 +21,12 @@ from o2sim.scenario.types import Hospital, Scenario
 FLEET = "cylinders.fleet"
 LEVELS = ("cylinders.full_at_start", "resupply.reorder_point", "resupply.order_up_to")
 CYLINDER_SECTIONS = ("cylinders", "resupply", "manifold")
+UNIT_SECTIONS = ("concentrators", "power")
+IN_PLACE_OF_CYLINDERS = (
+    "fields of concentrators and power, such as concentrators.count, power.battery.usable or power.generator.tank"
+)
+IN_PLACE_OF_UNITS = "fields of cylinders and resupply, such as cylinders.fleet"
+POINTS_TOGETHER = 225  # of ranges that are not stated, all combinations of several
 WHOLE_POINTS = 120  # of a range that is not stated: half to twice what the file says, in whole steps
 
 
@@ -52,8 +59,8 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
     asked = [read_lever(text) for text in vary]
     if not asked:
         raise O2simError("size: found nothing to vary; write --vary cylinders.fleet or another field")
-    _require_cylinders(source, strategy, [path for path, _ in asked])
-    levers = tuple(lever(path, text or _around(source, path, strategy)) for path, text in asked)
+    _require_use(source, strategy, [path for path, _ in asked])
+    levers = tuple(lever(path, text or _around(source, path, strategy, len(asked))) for path, text in asked)
     for each in levers:
         if each.numbers is None:
             raise O2simError(
@@ -62,15 +69,20 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
     moved, fleet = _moving(source, strategy, levers, hold_levels)
     candidates: list[Candidate] = []
     refused: list[str] = []
+    first = ""
     for values in points(levers):
         changes = {**values, **_levels(values, moved, fleet)}
         try:
             candidates.append(Candidate(values, changes, with_values(source, changes, strategy)))
         except ScenarioError as error:
             problem = error.problems[0]
+            first = first or f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
+            if not all(text for _, text in asked):
+                continue  # nobody asked for it: the range is ours
             refused.append(f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}")
     if not candidates:
-        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {refused[0]}")
+        whole = "; state the rest of it in the file first" if "key is missing" in first else ""
+        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{whole}")
     return Field(levers, moved, fleet, candidates, tuple(refused))
 
 
@@ -79,22 +91,22 @@ def told(values: dict[str, str]) -> str:
     return ", ".join(f"{path} = {text}" for path, text in values.items())
 
 
-def _require_cylinders(source: Original, strategy: str, paths: Sequence[str]) -> None:
-    """Refuse to buy cylinders in vain: for a strategy that uses none."""
+def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
+    """Refuse to buy in vain: what belongs to a source that the strategy does not use."""
     hospital = source.scenario.hospitals[strategy]
-    if hospital.cylinders is not None:
-        return
-    for path in paths:
-        if path.split(".")[0] in CYLINDER_SECTIONS:
-            raise O2simError(
-                f"size: {strategy!r} uses no cylinders, so {path} cures none of its stock-outs; allowed: "
-                "fields of "
-                "concentrators and power, such as concentrators.count, power.battery.usable or "
-                "power.generator.tank"
-            )
+    unused = (
+        (hospital.cylinders, CYLINDER_SECTIONS, "no cylinders", IN_PLACE_OF_CYLINDERS),
+        (hospital.concentrators, UNIT_SECTIONS, "no concentrators", IN_PLACE_OF_UNITS),
+    )
+    for used, sections, without, others in unused:
+        for path in paths:
+            if used is None and path.split(".")[0] in sections:
+                raise O2simError(
+                    f"size: {strategy!r} uses {without}, so {path} cures none of its stock-outs; allowed: {others}"
+                )
 
 
-def _around(source: Original, path: str, strategy: str) -> str:
+def _around(source: Original, path: str, strategy: str, together: int) -> str:
     """Return half to twice what the file says of a field, as a range; raise O2simError where it says nothing."""
     text = stated(source, path, strategy)
     found = None if text is None else quantity(text)
@@ -102,11 +114,26 @@ def _around(source: Original, path: str, strategy: str) -> str:
         said = "says nothing of it" if text is None else f"says {quote(text)}"
         raise O2simError(f"vary {path}: the file {said}, so the range must be stated, such as {path} = 10..40")
     number, unit = found
+    most = _most(source.scenario.hospitals[strategy], path) if together == 1 else sys.maxsize
+    steps = WHOLE_POINTS if together == 1 else max(2, int(POINTS_TOGETHER ** (1 / together) + 1e-9) - 1)
     if unit or number.denominator != 1:
-        return f"{written(number / 2, unit)}..{written(number * 2, unit)}"
+        width = number * Fraction(3, 2) / min(steps, EVEN_STEPS)
+        return f"{written(number / 2, unit)}..{written(number * 2, unit)} step {written(width, unit)}"
     low, high = max(1, int(number) // 2), int(number) * 2
-    step = -(-(high - low) // WHOLE_POINTS)
+    high = min(high, most) if most > low else high
+    step = -(-(high - low) // steps)
     return f"{low}..{high} step {max(1, step)}"
+
+
+def _most(hospital: Hospital, path: str) -> int:
+    """Return the highest value worth trying: more than there is to order does nothing."""
+    if hospital.cylinders is None or hospital.resupply is None:
+        return sys.maxsize
+    levels = {
+        "resupply.order_up_to": hospital.cylinders.fleet,
+        "resupply.reorder_point": hospital.resupply.order_up_to,
+    }
+    return levels.get(path) or sys.maxsize
 
 
 def _moving(

@@ -19,6 +19,7 @@ from typing import Any
 
 from o2sim.analysis.devices import RANGES
 from o2sim.analysis.entries import ASSUMED, COMMON, EACH, EACH_YEAR, SCENARIO, Entry, peak_entry
+from o2sim.analysis.executors import Crew
 from o2sim.analysis.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
 from o2sim.analysis.peaks import ALL, HUMIDIFIER, Use, of_class, of_flowmeter, use_by_strategy
 from o2sim.analysis.study import Study, provenance
@@ -37,12 +38,15 @@ PATIENTS_PER_OXIMETER = 4
 GROSS_FILTERS, INTERNAL_FILTERS = 2, 2  # a unit and year
 
 
-def equipment(study: Study) -> dict[str, Any]:
-    """Return what each strategy needs at its peak and in the workshop's year, ready for JSON."""
+def equipment(study: Study, crew: Crew | None = None) -> dict[str, Any]:
+    """Return what each strategy needs at its peak and in the workshop's year, ready for JSON.
+
+    crew: who draws the patients again, in place by default; changes no figure.
+    """
     return {
         **provenance(study),
         "share_of_time": ENOUGH_PERCENT / 100,
-        "strategies": {name: _strategy(use) for name, use in use_by_strategy(study).items()},
+        "strategies": {name: _strategy(use) for name, use in use_by_strategy(study, crew).items()},
     }
 
 

@@ -202,6 +202,57 @@ class Cluster:
         self._client.close()
 
 
+class Kept:
+    """A crew that stays for several batches: each may use it as a context, and it goes home at the end of all.
+
+    A batch that is cut short sends it home at once.
+    """
+
+    def __init__(self, crew: Crew) -> None:
+        """Take the crew."""
+        self._crew = crew
+        self._depth = 0
+        self._gone = False
+
+    @property
+    def window(self) -> int:
+        """Return that of the crew."""
+        return self._crew.window
+
+    @property
+    def lost_errors(self) -> tuple[type[BaseException], ...]:
+        """Return those of the crew."""
+        return self._crew.lost_errors
+
+    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
+        """Return the future of one piece."""
+        return self._crew.submit(work, *args)
+
+    def renew(self) -> None:
+        """Let the crew replace what broke."""
+        self._crew.renew()
+
+    def consider(self, seconds_done: float, seconds_left: float) -> None:
+        """Let the crew consider it."""
+        self._crew.consider(seconds_done, seconds_left)
+
+    def __enter__(self) -> Kept:
+        """Return itself."""
+        if self._depth == 0:
+            self._crew.__enter__()
+        self._depth += 1
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Send the crew home at the end of all, or where a batch is cut short."""
+        self._depth -= 1
+        if not self._gone and (self._depth == 0 or kind is not None):
+            self._gone = True
+            self._crew.__exit__(kind, error, trace)
+
+
 class Given:
     """Any executor the caller has made, and ends."""
 

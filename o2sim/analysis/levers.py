@@ -73,6 +73,32 @@ def points(levers: Sequence[Lever]) -> list[dict[str, str]]:
     return [dict(zip(paths, values, strict=True)) for values in product(*(each.values for each in levers))]
 
 
+def design(paths: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
+    """Return the fields and the combinations of a table of them, a row each, in its order.
+
+    Raises O2simError for no rows, too many, a row twice, a field twice and a cell without a value.
+    """
+    if not paths or not rows or not all(paths) or len(set(paths)) < len(paths):
+        raise O2simError(
+            f"vary: found {len(rows)} rows under {', '.join(paths) or 'no columns'}; allowed: a column, once, for "
+            "each field, such as cylinders.fleet, and a row for each combination of values"
+        )
+    if len(rows) > MOST_POINTS:
+        raise O2simError(f"vary: found {len(rows):,} rows; allowed: at most {MOST_POINTS:,}")
+    wanted: list[dict[str, str]] = []
+    for place, row in enumerate(rows, 1):
+        point = dict(zip(paths, row, strict=True))
+        empty = [path for path, text in point.items() if not text]
+        if empty:
+            raise O2simError(f"vary, row {place}: found no value for {empty[0]}; allowed: a value in each cell")
+        if point in wanted:
+            raise O2simError(f"vary, row {place}: these values stand in row {wanted.index(point) + 1} already")
+        wanted.append(point)
+    columns = [tuple(dict.fromkeys(point[path] for point in wanted)) for path in paths]
+    numbers = [_numbers(values) for values in columns]
+    return tuple(Lever(p, v, *n) for p, v, n in zip(paths, columns, numbers, strict=True)), wanted
+
+
 def quantity(text: str) -> tuple[Fraction, str] | None:
     """Return the number and the unit of a text such as `2.5 h`, None where it is none."""
     found = _QUANTITY.fullmatch(text.strip())

@@ -10,16 +10,12 @@ comes before any interruption for want of a cylinder, so the answer is on the sa
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from o2sim.analysis.candidates import FLEET, LEVELS, Field
 from o2sim.analysis.levers import Lever
-from o2sim.draws import Draws
-from o2sim.model.run import simulate
-from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types import Hospital, Scenario
-
-OPENED = "cylinder opened"
+from o2sim.outcome import Cause
+from o2sim.scenario.types import Hospital
 
 
 def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: Sequence[Cause]) -> tuple[str, ...]:
@@ -41,44 +37,6 @@ def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: S
         (bool(hospital.wards), "wards keep cylinders of their own"),
     )
     return tuple(reason for holds, reason in found if holds)
-
-
-def lowest_shelf(
-    scenario: Scenario, strategy: str, seed: int, replication: int, engine: str
-) -> tuple[int, Outcome]:
-    """Return the fewest full cylinders left after one was taken, in the whole run; the outcome beside it.
-
-    -1 where somebody went without at the full stock, so that no smaller one would do.
-    """
-    outcome = simulate(scenario, strategy, Draws(seed, replication), engine=engine, log=True)
-    cylinders = scenario.hospitals[strategy].cylinders
-    assert cylinders is not None
-    left = [entry.other for entry in outcome.log if entry.step == OPENED]
-    lowest = min(left, default=cylinders.full_at_start)
-    without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER]
-    bare = lowest == 0 and without > 0
-    return (-1 if bare else lowest), outcome
-
-
-def lowest_shelves(
-    scenario: Scenario,
-    strategy: str,
-    replications: int,
-    seed: int,
-    engine: str,
-    progress: Callable[[int], None] | None = None,
-) -> list[int]:
-    """Return the lowest shelf of replications 0, 1, 2...; where Ctrl-C ends it, those done so far, if any."""
-    lowest: list[int] = []
-    try:
-        for replication in range(replications):
-            lowest.append(lowest_shelf(scenario, strategy, seed, replication, engine)[0])
-            if progress is not None:
-                progress(len(lowest))
-    except KeyboardInterrupt:
-        if not lowest:
-            raise
-    return lowest
 
 
 def failures_at(lowest: Sequence[int], fewer: int) -> int:

@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from o2sim.analysis.cheque import capital, cheque
-from o2sim.analysis.intervals import one_sided_upper, paired_t
+from o2sim.analysis.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
+from o2sim.analysis.marks import sure_marks
 from o2sim.analysis.measures import Replications, replication_table
 from o2sim.analysis.selection import Selection, select_best
 from o2sim.analysis.study import Study, run_study
@@ -57,7 +58,9 @@ def decide(study: Study, limits: Limits = Limits(), confidence: float = 0.95) ->
     """Return which of a study's strategies to buy, ready for JSON.
 
     `options` by name: choices, annual_cost, first_year_capital, stock_out_probability, unserved_patient_hours,
-    dominated_by (a name or null), upper_bound (of the chance, for the target). `frontier` is the names by rising
+    intervals (of each alone), dominated_by (a name or null), sure (whether that mark or that of the frontier is,
+    all such together, with the stated confidence; null without prices), upper_bound (of the chance, for the
+    target). `frontier` is the names by rising
     cost, `steps` what more money buys from each to the next. `best`, `within_budget`, `within_target` are picks:
     {name, among, not_told_apart, within, why}; the last two are null where not asked for, their name where none
     will do.
@@ -71,6 +74,11 @@ def decide(study: Study, limits: Limits = Limits(), confidence: float = 0.95) ->
     frontier = frontier_of(facts, measure)
     for name, fact in facts.items():
         fact["dominated_by"] = None if name in frontier else _dominator(facts, frontier, name)
+        fact["sure"] = None
+    costs = {name: table.cost for name, table in tables.items() if table.cost is not None}
+    if frontier:
+        for name, sure in sure_marks(costs, _columns(tables, measure), frontier, confidence).items():
+            facts[name]["sure"] = sure
     best = _best(tables, facts, list(tables), measure, confidence)
     budget = _within_budget(tables, facts, measure, limits, confidence)
     target = _within_target(facts, limits, study.replications, len(tables), confidence)
@@ -111,7 +119,23 @@ def _facts(study: Study, name: str, table: Replications, count: int, confidence:
         "upper_bound": surely_below(seen, n, count, confidence),
         HOURS: float(hours.mean()),
         "fill_rate": _fill(table),
+        "intervals": {
+            "annual_cost": None if cost is None else _ends(t_interval(cost, confidence)),
+            CHANCE: _ends(clopper_pearson(seen, n, confidence)),
+            HOURS: _ends(t_interval(hours, confidence)),
+        },
     }
+
+
+def _ends(interval: Interval) -> dict[str, float | None]:
+    """Return the ends of an interval, no less than nought; None where the replications show no spread."""
+    known = isfinite(interval.low)
+    return {"low": max(0.0, interval.low) if known else None, "high": interval.high if known else None}
+
+
+def _columns(tables: Mapping[str, Replications], measure: str) -> dict[str, Any]:
+    """Return the measure of reliability in every replication."""
+    return {name: each.stock_out if measure == CHANCE else each.values[HOURS] for name, each in tables.items()}
 
 
 def surely_below(seen: int, n: int, count: int, confidence: float) -> float:
@@ -179,7 +203,7 @@ def _best(
     measure: str,
     confidence: float,
 ) -> dict[str, Any]:
-    columns = {n: tables[n].stock_out if measure == CHANCE else tables[n].values[HOURS] for n in names}
+    columns = _columns({name: tables[name] for name in names}, measure)
     ties = {n: (facts[n]["annual_cost"] or 0.0, facts[n][HOURS]) for n in names}
     return _pick(select_best(columns, confidence, ties=ties), len(names))
 
@@ -252,16 +276,18 @@ def _currency(study: Study) -> str:
     return next((each.costs.currency for each in hospitals if each.costs is not None), "")
 
 
-def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> dict[str, Any]:
+def with_more_demand(
+    study: Study, name: str, factor: float = MORE_DEMAND, run: Callable[..., Study] = run_study
+) -> dict[str, Any]:
     """Return what becomes of an option when admissions rise by a factor: run again, with the same seed.
 
-    {factor, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is None
-    without prices. {factor, why_not} where it is not known: recorded patients of a register cannot be multiplied,
-    or the run was stopped.
+    {factor, complete, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is
+    None without prices. {factor, complete, why_not} where it is not known: recorded patients of a register cannot
+    be multiplied, or the run was stopped, and is not complete then. run: runs it, as run_study does.
     """
     hospital = study.scenario.hospitals[name]
     if any(kind.recorded is not None for kind in hospital.patients):
-        return {"factor": factor, "why_not": "a register's patients cannot be multiplied"}
+        return {"factor": factor, "complete": True, "why_not": "a register's patients cannot be multiplied"}
     more = tuple(
         dataclasses.replace(kind, admissions_per_day=kind.admissions_per_day * factor)
         for kind in hospital.patients
@@ -270,15 +296,16 @@ def with_more_demand(study: Study, name: str, factor: float = MORE_DEMAND) -> di
     hospitals = {name: busier}
     scenario = dataclasses.replace(study.scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals))
     try:
-        again = run_study(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
+        again = run(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
     except KeyboardInterrupt:
         again = None
     if again is None or not again.complete:
-        return {"factor": factor, "why_not": "the run was stopped"}
+        return {"factor": factor, "complete": False, "why_not": "the run was stopped"}
     table = replication_table(busier, list(again.outcomes[name]))
     paid = cheque(busier, list(again.outcomes[name]))
     return {
         "factor": factor,
+        "complete": True,
         "annual_cost": None if table.cost is None else float(table.cost.mean()),
         "recurrent_a_year": None if paid is None else paid["recurrent_a_year"],
         CHANCE: float(table.stock_out.mean()),

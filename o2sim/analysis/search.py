@@ -15,14 +15,17 @@ from dataclasses import dataclass, field
 from o2sim.analysis.sequential import certified, hopeless, refuted
 from o2sim.outcome import Cause
 
-TOO_OFTEN, NOT_CERTIFIED, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE = (
+TOO_OFTEN, NOT_CERTIFIED, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER = (
     "fails too often",
     "not certified",
     "passed the scan",
     "confirmed",
     "not confirmed",
     "for the curve",
+    "dearer, not tried",
 )
+Range = tuple[int, int, int]  # candidate, first replication, the one after the last
+Prepare = Callable[..., None]  # told ranges that will be asked for, and whom to tell how many are done
 CURVE_REPLICATIONS = 100  # of candidates that need no test
 
 
@@ -48,6 +51,7 @@ class Scan:
     limit: int  # replications of one candidate, in the scan and again afresh
     trial: Callable[[int, int], Trial]  # candidate, replication
     progress: Callable[[int], None] | None = None
+    prepare: Prepare = lambda *_: None
     trials: dict[int, list[Trial]] = field(default_factory=dict)
     fresh: dict[int, list[Trial]] = field(default_factory=dict)
     status: dict[int, str] = field(default_factory=dict)
@@ -130,7 +134,8 @@ def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> N
         enough = max(enough, len(state.trials[state.answer]))
         state.extend(state.answer, enough)
         around = sorted({*around, *order[beside : beside + 1]})
+    around = [candidate for candidate in around if candidate not in state.status]
+    state.prepare([(candidate, 0, enough) for candidate in around])
     for candidate in around:
-        if candidate not in state.status:
-            state.status[candidate] = CURVE
-            state.extend(candidate, enough)
+        state.extend(candidate, enough)
+        state.status[candidate] = CURVE

@@ -61,13 +61,16 @@ def select_best(
     if not others:
         return Selection(best, (), 0.0, confidence)
     error = (1 - confidence) / (len(arrays) * len(others))  # of each ordered pair
-    worse = {name: _at_most_worse(arrays[best], arrays[name], error) for name in others}
+    worse = {name: upper_difference(arrays[best], arrays[name], error) for name in others}
     unclear = tuple(name for name in others if worse[name] >= 0)
     return Selection(best, unclear, max([worse[name] for name in unclear], default=0.0), confidence)
 
 
-def _at_most_worse(best: npt.NDArray[np.generic], other: npt.NDArray[np.generic], error: float) -> float:
-    """Return an upper bound of best less other, below nought where the best is better; both but for the error."""
+def upper_difference(best: npt.NDArray[np.generic], other: npt.NDArray[np.generic], error: float) -> float:
+    """Return an upper bound of best less other, below nought where the best is better; both but for the error.
+
+    Columns of shape (n,), replication k of both under the same draws; booleans are chances.
+    """
     if best.dtype == np.bool_:
         return _chances(best.astype(bool), other.astype(bool), error)
     difference = best.astype(np.float64) - other.astype(np.float64)

@@ -11,27 +11,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import o2sim
-from o2sim.analysis.candidates import FLEET, Field, field_of, told
+from o2sim.analysis.candidates import FLEET, Field, field_of
+from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.one_batch import levels_moved, why_not
 from o2sim.analysis.sequential import least_replications
 from o2sim.analysis.sizing_methods import by_one_batch, by_search
 from o2sim.analysis.sizing_parts import Question, Result
+from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError, QuantityError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.scenario.override import Original, original
-from o2sim.scenario.types import DAY_S, Hospital
+from o2sim.scenario.types import DAY_S, Hospital, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of, sheets_of
 from o2sim.units import read
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ONE_BATCH, SEARCH = "one batch", "search"
 
 
 @dataclass(frozen=True)
-class Sizing:
+class Sizing(Shown):
     """The answer to a sizing question; result is the object that `o2sim size --json` prints."""
 
     result: Result
@@ -48,26 +54,33 @@ class Sizing:
         """Return the points of the curve, in the order of the candidates."""
         return list(self.result["curve"])
 
-    def _repr_html_(self) -> str:
-        """Return the curve as a table, for a notebook."""
-        heads = ("values", "replications", "failures", "estimate", "low", "high", "status")
-        rows = "".join(
-            "<tr>" + "".join(f"<td>{escape(_cell(point[head]))}</td>" for head in heads) + "</tr>"
-            for point in self.result["curve"]
-        )
-        answer = "no candidate meets the target" if self.answer is None else f"answer: {told(self.answer)}"
-        head = "".join(f"<th>{name}</th>" for name in heads)
-        return f"<p>{escape(answer)}</p><table><tr>{head}</tr>{rows}</table>"
+    def to_frame(self) -> pd.DataFrame:
+        """Return the curve as a data frame, a row a candidate.
 
+        A column for each field that is sized, its unit in its name (cylinders.fleet, power.battery.usable (kWh)),
+        replications, failures, estimate with low and high (the chance within the horizon, 0 to 1), status, enough
+        (True at the answer), and annual_cost in the currency where there are prices.
+        """
+        return frame_of(self)
 
-def _cell(value: object) -> str:
-    if isinstance(value, dict):
-        return told(value)
-    return f"{value:.3g}" if isinstance(value, float) else str(value)
+    def chart(self) -> Chart:
+        """Return the curve with its band, the target, the answer and the rules of thumb; of one field only.
+
+        Raises O2simError where several fields were sized at once.
+        """
+        return chart_of(self)
+
+    def write_sheets(self, folder: str | Path) -> list[Path]:
+        """Write three sheets to print, one page each, into a folder; return their paths.
+
+        A count sheet for the store, a dusk page for the night, a reorder card for the wall. Raises O2simError
+        without cylinders or where the answer is not known, OutputError where the folder cannot be written.
+        """
+        return sheets_of(self, Path(folder))
 
 
 def size(
-    source: str | Path | Original,
+    source: str | Path | Scenario | Original,
     strategy: str,
     *,
     target: float | str = 0.05,
@@ -79,15 +92,18 @@ def size(
     engine: str = "kernel",
     hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
+    workers: int | None = 1,
+    crew: Crew | None = None,
 ) -> Sizing:
     """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
 
-    source: a scenario file, or what override.original made of it. target and confidence: shares, 0-1, or texts
-    such as "5 %". vary: fields as `cylinders.fleet`, or with values, `cylinders.fleet = 40..60`; without values
-    half to twice what the file says. causes: whose interruptions count as failure within the horizon, by label;
-    by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one candidate
-    gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet changes.
-    progress is told the number done and of how many. Ctrl-C gives what is done, `complete` False. Raises
+    source: a scenario, its file, or what override.original made of it. target and confidence: shares, 0-1, or
+    texts such as "5 %". vary: fields as `cylinders.fleet`, or with values, `cylinders.fleet = 40..60`; without
+    values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
+    label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
+    candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
+    changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
+    and of how many. Ctrl-C gives what is done, `complete` False. Raises
     O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
@@ -103,7 +119,7 @@ def size(
         _causes(causes, kept.scenario.hospitals[strategy], over.levers),
         replications,
         seed,
-        engine,
+        ready_engine(kept.scenario, engine),
     )
     least = least_replications(question.target, question.confidence)
     if replications < least:
@@ -113,8 +129,9 @@ def size(
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
     reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
-    by_scan = by_search(question, over, progress) if reasons else by_one_batch(question, over, progress)
-    result = {**_head(question, over, reasons), **by_scan}
+    method = by_search if reasons else by_one_batch
+    found = method(question, over, crew or Processes(workers), progress)
+    result = {**_head(question, over, reasons), **found}
     return Sizing(result, _hospital(question, over, result))
 
 

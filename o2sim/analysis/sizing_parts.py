@@ -8,11 +8,11 @@ from math import ceil
 from typing import Any
 
 from o2sim.analysis.candidates import FLEET, Candidate, Field
-from o2sim.analysis.cost import annual_cost
 from o2sim.analysis.intervals import clopper_pearson
-from o2sim.analysis.study import run_replication
+from o2sim.analysis.levers import Lever
+from o2sim.analysis.noted import Noted
 from o2sim.analysis.thumb import rules_of_thumb, use_of
-from o2sim.outcome import Cause, Outcome
+from o2sim.outcome import Cause
 from o2sim.scenario.override import Original
 from o2sim.scenario.types import DAY_S, YEAR_DAYS
 
@@ -31,10 +31,6 @@ class Question:
     replications: int
     seed: int
     engine: str
-
-    def outcome(self, candidate: Candidate, replication: int) -> Outcome:
-        """Return one replication of a candidate."""
-        return run_replication(candidate.scenario, (self.strategy,), self.seed, replication, self.engine)[0]
 
 
 def point_of(values: dict[str, str], n: int, failures: int, low: float, high: float, status: str) -> Result:
@@ -60,6 +56,21 @@ def neighbours(curve: Sequence[Result], place: int | None) -> Result:
     }
 
 
+def neighbours_by_field(levers: Sequence[Lever], curve: Sequence[Result], place: int | None) -> Result:
+    """Return the points one step less and more of each field, the others as in the answer; None where untried."""
+    by_field = {}
+    for each in levers if place is not None else ():
+        assert place is not None
+        here = curve[place]["values"]
+        at = each.values.index(here[each.path])
+        sides = {}
+        for side, step in (("one_less", at - 1), ("one_more", at + 1)):
+            wanted = {**here, each.path: each.values[step]} if 0 <= step < len(each.values) else None
+            sides[side] = next((point for point in curve if point["values"] == wanted), None)
+        by_field[each.path] = sides
+    return {"one_less": None, "one_more": None, "by_field": by_field}
+
+
 def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> Result | None:
     """Return what the step from the answer to the next candidate buys."""
     if place is None or place + 1 >= len(curve):
@@ -68,10 +79,13 @@ def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> 
     costs = here.get("annual_cost"), there.get("annual_cost")
     if costs[0] is not None and costs[1] is not None and here["replications"] == there["replications"]:
         cost = costs[1] - costs[0]
+    lower = next((point for point in curve[place + 1 :] if point["estimate"] < here["estimate"]), None)
     return {
         "to": there["values"],
         "lowers_the_chance_by": here["estimate"] - there["estimate"],
         "cost_a_year": cost,
+        "first_that_lowers": None if lower is None else lower["values"],
+        "which_lowers_by": None if lower is None else here["estimate"] - lower["estimate"],
     }
 
 
@@ -88,16 +102,17 @@ def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n:
     return found
 
 
-def measured(question: Question, candidate: Candidate, outcomes: Sequence[Outcome]) -> Result | None:
+def measured(question: Question, candidate: Candidate, noted: Sequence[Noted]) -> Result | None:
     """Return what else happens at a candidate: any stock-out, the causes, the cost a year."""
-    if not outcomes:
+    if not noted:
         return None
-    n = len(outcomes)
-    supply = sum(outcome.stock_outs > 0 for outcome in outcomes)
-    named = sum(bool(interrupted(outcome) & frozenset(question.causes)) for outcome in outcomes)
-    causes = {cause.label: sum(outcome.interruptions[cause] > 0 for outcome in outcomes) / n for cause in Cause}
-    costs = [sum(annual_cost(candidate.hospital(question.strategy), outcome).values()) for outcome in outcomes]
+    n = len(noted)
+    supply = sum(each.stock_out for each in noted)
+    named = sum(each.fails(frozenset(question.causes)) for each in noted)
+    causes = {cause.label: sum(cause in each.causes for each in noted) / n for cause in Cause}
+    costs = [each.cost or 0.0 for each in noted]
     priced = candidate.hospital(question.strategy).costs is not None
+    days = noted[0].horizon_s / DAY_S
     return {
         "values": candidate.values,
         "replications": n,
@@ -105,9 +120,8 @@ def measured(question: Question, candidate: Candidate, outcomes: Sequence[Outcom
         "chance_of_a_stock_out": _chance(supply, n, question.confidence),
         "chance_by_cause": {label: part for label, part in causes.items() if part},
         "annual_cost": sum(costs) / n if priced else None,
-        "cylinders_emptied_a_day": sum(o.cylinders_emptied for o in outcomes)
-        / (n * outcomes[0].horizon_s / DAY_S),
-        "deliveries_a_year": sum(o.deliveries for o in outcomes) / n * YEAR_DAYS * DAY_S / outcomes[0].horizon_s,
+        "cylinders_emptied_a_day": sum(each.emptied for each in noted) / (n * days),
+        "deliveries_a_year": sum(each.deliveries for each in noted) / n * YEAR_DAYS / days,
     }
 
 
@@ -120,17 +134,17 @@ def thumb(
     question: Question,
     candidate: Candidate,
     over: Field,
-    outcomes: Sequence[Outcome],
+    noted: Sequence[Noted],
     chance: Callable[[int], float | None],
 ) -> list[Result]:
     """Return what rules of thumb say of the field that is sized, and what the curve says of that."""
     hospital = candidate.hospital(question.strategy)
     path = over.levers[0].path
     further = _above_level(question, path)
-    if len(over.levers) > 1 or further is None or not outcomes or hospital.cylinders is None:
+    if len(over.levers) > 1 or further is None or not noted or hospital.cylinders is None:
         return []
     found = []
-    for rule in rules_of_thumb(hospital, use_of(hospital, outcomes), question.target):
+    for rule in rules_of_thumb(hospital, use_of(hospital, noted), question.target):
         number = ceil(rule.level - 1e-9) + further
         found.append(
             {
@@ -152,8 +166,3 @@ def _above_level(question: Question, path: str) -> int | None:
     if path != FLEET or hospital.resupply is None or hospital.cylinders is None:
         return None
     return hospital.cylinders.fleet - hospital.resupply.order_up_to
-
-
-def interrupted(outcome: Outcome) -> frozenset[Cause]:
-    """Return the causes by which somebody was interrupted."""
-    return frozenset(cause for cause, count in zip(Cause, outcome.interruptions, strict=True) if count)

@@ -5,27 +5,37 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from functools import partial
 from itertools import count
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
 
 import o2sim
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
 from o2sim.analysis.cost import annual_cost
-from o2sim.analysis.executors import Crew, Processes
+from o2sim.analysis.executors import Crew, Kept, Processes
 from o2sim.analysis.packing import Packed, pack
+from o2sim.analysis.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
 from o2sim.analysis.run_store import Range, RunStore, Writer
 from o2sim.analysis.running import run_pieces
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.outcome import Cause, Outcome
+from o2sim.scenario.loading import load
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+USUAL = 200  # replications
 
 
 @dataclass(frozen=True)
-class Study:
+class Study(Shown):
     """The outcomes of one batch of replications: the same number, in the same order, for every strategy.
 
     Replications are numbered from 0, so a number is also the place in each list; requested is how many were to be
@@ -37,6 +47,7 @@ class Study:
     engine: str
     requested: int
     outcomes: dict[str, list[Outcome]]  # by strategy name, in the order of the file
+    plan: Plan | None = None  # how a pilot fixed the number, where a precision was asked for
 
     @property
     def replications(self) -> int:
@@ -48,11 +59,40 @@ class Study:
         """Return True unless the batch was interrupted."""
         return self.replications == self.requested
 
+    def to_frame(self, of: Literal["measures", "replications", "days"] = "measures") -> pd.DataFrame:
+        """Return the study as a data frame.
+
+        measures: a row for each strategy and measure, with the part of it (a cause, a class, a length of gap), the
+        estimate with its 95 % interval, and the unit. replications: a row for each strategy and replication, its
+        totals within the horizon; names end in their unit (_h, _litres, _kwh, else a number), money is in
+        `cost_per_year (USD)` or what the currency is. days: a row for each strategy, replication and midnight:
+        stock and patients.
+        """
+        return frame_of(self, of=of)
+
+    def chart(
+        self,
+        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "settled"] = "chances",
+        strategy: str = "",
+    ) -> Chart:
+        """Return a drawing of the study, all strategies side by side.
+
+        chances: of a stock-out and of any interruption (%), with intervals. hours: unserved patient-hours a year,
+        by cause. costs: a year, by item. trade: cost against unserved hours. stock: full cylinders on hand over
+        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: unserved hours
+        by month. settled: the chance of a stock-out by number of replications. Raises O2simError where there is
+        nothing to draw: no prices, no cylinders.
+        """
+        return chart_of(self, of=of, strategy=strategy)
+
 
 def provenance(study: Study) -> dict[str, Any]:
-    """Return what tells where figures come from, and what they are scaled to, ready for JSON."""
+    """Return what tells where figures come from, and what they are scaled to, ready for JSON.
+
+    `precision` is there only where one was asked for; see precision.reached.
+    """
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
-    return {
+    told = {
         "scenario": study.scenario.name,
         "scenario_hash": study.scenario.hash,
         "version": o2sim.__version__,
@@ -64,34 +104,93 @@ def provenance(study: Study) -> dict[str, Any]:
         "horizon_days": horizon_s / DAY_S,
         "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
     }
+    if study.plan is None:
+        return told
+    return {**told, "precision": reached(study.plan, stock_outs_seen(study), study.replications)}
+
+
+def stock_outs_seen(study: Study) -> dict[str, int]:
+    """Return in how many replications each strategy had a stock-out."""
+    whole = study.replications
+    return {name: sum(o.stock_outs > 0 for o in each[:whole]) for name, each in study.outcomes.items()}
 
 
 def run_study(
-    scenario: Scenario,
+    scenario: Scenario | str | Path,
     *,
     strategies: Sequence[str] | None = None,
-    replications: int = 200,
+    replications: int | None = None,
     seed: int = 1,
     engine: str = "kernel",
-    progress: Callable[[int], None] | None = None,
+    progress: Callable[..., None] | None = None,
     workers: int | None = 1,
     crew: Crew | None = None,
     store: RunStore | None = None,
     chunk_size: int | None = None,
+    precision: float | None = None,
+    planned: Callable[[Plan], None] | None = None,
 ) -> Study:
     """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
 
+    scenario may be the path of its file.
+    replications is how many, 200 by default. With precision, such as 0.01 for ±1 in 100 on the chance of a
+    stock-out, a pilot fixes the number: as many as the strategy that needs most, under the same draws for all, and
+    no more than replications, 10,000 by default. The pilot has a seed of its own and is in no result; how close
+    they came is in `summarise(study)["precision"]`, and planned is told the plan before they are run.
+
     workers is the number of processes, None for one a core where it is worth it; crew is who does the work instead
     of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
-    in it is not run again, and what is finished goes into it. progress is told the number completed. An interrupt
-    (Ctrl-C) gives the whole replications so far, or passes through where there is none. Raises O2simError for an
-    unknown strategy, fewer than one replication, a store that cannot be written, workers that die again and again.
+    in it is not run again, and what is finished goes into it. progress is told the number completed, and with
+    precision also of how many. An interrupt (Ctrl-C) gives the whole replications so far, or passes through where
+    there is none, as in a pilot. Raises O2simError for an unknown strategy, fewer than one replication, a
+    precision outside 0.0001 to 0.5, a store that cannot be written, workers that die again and again.
     """
+    scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
     names = _chosen(scenario, strategies)
-    if replications < 1:
-        raise O2simError(f"a study needs at least 1 replication, not {replications}")
     engine = ready_engine(scenario, engine)
     crew = crew or Processes(workers)
+    if precision is None:
+        return _batch(scenario, names, replications if replications is not None else USUAL, seed, engine, progress,
+                      crew, store, chunk_size)  # fmt: skip
+    most = MOST if replications is None else replications
+    check_precision(precision, most)
+
+    def batch(size: int, seed: int) -> Study:
+        told = None if progress is None else partial(_told_of, progress, size)
+        return _batch(scenario, names, size, seed, engine, told, shared, store, chunk_size)
+
+    def pilot(size: int) -> dict[str, int]:
+        found = batch(size, pilot_seed(seed))
+        if not found.complete:
+            raise KeyboardInterrupt  # nothing of a pilot is a result
+        return stock_outs_seen(found)
+
+    with Kept(crew) as shared:
+        plan = plan_precision(precision, most, seed, pilot)
+        if planned is not None:
+            planned(plan)
+        return replace(batch(plan.fixed, seed), plan=plan)
+
+
+def _told_of(progress: Callable[..., None], size: int, done: int) -> None:
+    """Tell how many are done of how many."""
+    progress(done, size)
+
+
+def _batch(
+    scenario: Scenario,
+    names: Sequence[str],
+    replications: int,
+    seed: int,
+    engine: str,
+    progress: Callable[[int], None] | None,
+    crew: Crew,
+    store: RunStore | None,
+    chunk_size: int | None,
+) -> Study:
+    """Return a study of a number of replications; see run_study."""
+    if replications < 1:
+        raise O2simError(f"a study needs at least 1 replication, not {replications}")
     found = _at_hand(scenario, names, seed, replications, store)
     try:
         with closing(_fill(scenario, found, replications, seed, engine, crew, store, chunk_size)) as filling:

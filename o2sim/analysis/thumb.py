@@ -1,4 +1,4 @@
-"""Outcomes of a strategy in, the stock that two rules of thumb would order out, to stand beside the answer.
+"""Replications of a strategy in, the stock that two rules of thumb would order out, to stand beside the answer.
 
 Both are common practice. They take the year's mean use of cylinders and the time from one look at the stock to the
 delivery of what is ordered at the next; they know no season, no closed road, no limit of the lorry.
@@ -14,12 +14,11 @@ import numpy as np
 from scipy.special import ndtri
 
 from o2sim.analysis.compound import midpoints
+from o2sim.analysis.noted import WEEK_DAYS, Noted
 from o2sim.draws.laws import quantile
 from o2sim.model.rules import keep_gas
-from o2sim.outcome import DAILY_COLUMNS, Outcome
 from o2sim.scenario.types import DAY_S, Hospital
 
-WEEK_DAYS = 7
 RESERVE_DAYS = 7  # of the rule by days of cover
 
 
@@ -40,15 +39,14 @@ class Use:
     week_sd: float
 
 
-def use_of(hospital: Hospital, outcomes: Sequence[Outcome]) -> Use:
-    """Return the use of full cylinders' worth of gas in the outcomes' horizons."""
+def use_of(hospital: Hospital, noted: Sequence[Noted]) -> Use:
+    """Return the use of full cylinders' worth of gas in the replications' horizons."""
     cylinders = hospital.cylinders
     assert cylinders is not None
     usable_l = (cylinders.full_gas - keep_gas(cylinders)) / 60_000
-    column = DAILY_COLUMNS.index("used_7_days_litres")
-    weeks = np.concatenate([outcome.daily[WEEK_DAYS::WEEK_DAYS, column] for outcome in outcomes]) / usable_l
-    days = sum(outcome.horizon_s for outcome in outcomes) / DAY_S
-    emptied = sum(outcome.cylinders_emptied for outcome in outcomes)
+    weeks = np.concatenate([each.weeks_l for each in noted]) / usable_l
+    days = sum(each.horizon_s for each in noted) / DAY_S
+    emptied = sum(each.emptied for each in noted)
     return Use(emptied / days, float(weeks.std()) if len(weeks) else 0.0)
 
 

@@ -8,23 +8,28 @@ strategy at one point a row.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from html import escape
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 import o2sim
+from o2sim import tabular
 from o2sim.analysis.breakeven import Measured, Series, break_evens
-from o2sim.analysis.estimator import Column, Estimator, Summary
-from o2sim.analysis.levers import Lever, lever, points, read_lever
-from o2sim.analysis.measures import Replications, batch_in_words, replication_table
-from o2sim.analysis.study import run_study
+from o2sim.analysis.estimator import Estimator, Summary
+from o2sim.analysis.executors import Processes
+from o2sim.analysis.levers import Lever, design, lever, points, read_lever
+from o2sim.analysis.measures import batch_in_words
+from o2sim.analysis.point_runs import PointRuns, PointTable
+from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError
-from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES
 from o2sim.scenario.override import Original, original, with_values
-from o2sim.scenario.types import DAY_S, Hospital, Scenario
+from o2sim.scenario.types import DAY_S, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST = (
     "stock_out_probability",
@@ -51,7 +56,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True)
-class WhatIf:
+class WhatIf(Shown):
     """The answers to a what-if; result is the object that `o2sim whatif --json` prints."""
 
     result: Summary
@@ -77,21 +82,32 @@ class WhatIf:
                     found.append([*where, *cells, shared[0], point["scenario_hash"], *shared[1:]])
         return found
 
-    def _repr_html_(self) -> str:
-        """Return the chance of a stock-out at every point as a table, for a notebook."""
-        heads = [*(each.path for each in self.levers), *self.result["strategies"]]
-        rows = []
-        for point in self.result["points"]:
-            chances = [each[CHANCE]["estimate"] for each in point["strategies"].values()]
-            cells = [*point["values"].values(), *(f"{100 * chance:.3g} %" for chance in chances)]
-            rows.append("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>")
-        head = "".join(f"<th>{escape(name)}</th>" for name in heads)
-        return f"<p>Chance of a stock-out</p><table><tr>{head}</tr>{''.join(rows)}</table>"
+    def to_frame(self, of: Literal["points", "measures", "break-evens"] = "points") -> pd.DataFrame:
+        """Return the answers as a data frame.
+
+        points: a row for each point and strategy: a column for each field that varies, as a number with its unit
+        in the name where it is one (power.grid.down.median (h)), then each measure with the ends of its interval
+        (_low, _high): chances are shares of replications, 0 to 1; counts and hours are for 365 days; money is in
+        the currency named. measures: the long table of `rows`. break-evens: a row for each change of the best
+        strategy.
+        """
+        return frame_of(self, of=of)
+
+    def chart(
+        self, of: Literal["lines", "heat"] = "lines", measure: Literal["chance", "hours", "cost"] = "chance"
+    ) -> Chart:
+        """Return lines with bands over the first field, or a heat map over the first two with the target.
+
+        measure: the chance of a stock-out, patient-hours a year unserved for want of supply, or cost a year.
+        Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
+        without prices.
+        """
+        return chart_of(self, of=of, measure=measure)
 
 
 def whatif(
-    source: str | Path | Original,
-    vary: str | Sequence[str],
+    source: str | Path | Scenario | Original,
+    vary: str | Sequence[str] | pd.DataFrame,
     *,
     strategies: Sequence[str] | None = None,
     target: float = 0.05,
@@ -105,27 +121,35 @@ def whatif(
 ) -> WhatIf:
     """Return what all strategies (or those named) do at every combination of the values.
 
-    vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or `cylinders.fleet = 40..60 step
-    5`. A field that a strategy states for itself is set there too. target (share) and budget (money a year,
-    None: any) bound what counts as equal reliability and equal cost. run_options go to run_study as they are.
-    progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
-    False. Raises O2simError.
+    source: a scenario or its file. vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or
+    `cylinders.fleet = 40..60 step 5`, whose combinations are all run; or a data frame with a column for each field
+    and a row for each combination, cells as in a file. A field that a strategy states for itself is set there
+    too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
+    cost. run_options: workers or crew, store and chunk_size, as run_study takes them. progress is told the
+    replications done and of how many. Ctrl-C gives the points done so far, `complete` False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
-    levers = _levers([vary] if isinstance(vary, str) else list(vary))
+    levers, wanted = asked_for(vary)
     _check(strategies, kept)
-    wanted = points(levers)
+    if replications < 1:
+        raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
     scenarios = [with_values(kept, values) for values in wanted]  # a fault in the last must not cost the first
-    runs = _Runs(strategies, replications, seed, engine, run_options or {}, progress, len(wanted))
+    options = dict(run_options or {})
+    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+    engine = ready_engine(kept.scenario, engine)
+    total = len(wanted) * replications
+    tell = None if progress is None else (lambda count: progress(count, total))
+    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=tell, **options)
     try:
-        for scenario in scenarios:
-            runs.add(scenario)
+        runs.run(crew)
     except KeyboardInterrupt:
-        if not runs.tables:
+        if not runs.whole():
             raise
+    tables = runs.whole()
+    count = len(next(iter(tables[0].values())).stock_outs)
     done = [
-        _point(values, scenario, table, runs.count, confidence)
-        for values, scenario, table in zip(wanted, scenarios, runs.tables, strict=False)
+        _point(values, scenario, table, count, confidence)
+        for values, scenario, table in zip(wanted, scenarios, tables, strict=False)
     ]
     hospitals = kept.scenario.hospitals.values()
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
@@ -135,8 +159,8 @@ def whatif(
         "version": o2sim.__version__,
         "engine": engine,
         "seed": seed,
-        "replications": runs.count,
-        "complete": len(done) == len(wanted) and runs.count == replications,
+        "replications": count,
+        "complete": len(done) == len(wanted) and count == replications,
         "horizon_days": next(iter(hospitals)).horizon_s / DAY_S,
         "target": target,
         "budget": budget,
@@ -147,7 +171,7 @@ def whatif(
         "strategies": list(done[0]["strategies"]),
         "points": done,
         "points_asked_for": len(wanted),
-        "break_evens": _break_evens(levers, done, runs.tables, target, budget, confidence),
+        "break_evens": _break_evens(levers, done, tables, target, budget, confidence),
     }
     return WhatIf(result, levers)
 
@@ -159,69 +183,22 @@ def _check(strategies: Sequence[str] | None, source: Original) -> None:
             raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
 
 
-class _Runs:
-    """Runs the points one after the other; a strategy that the values leave as it was is not run again."""
-
-    def __init__(
-        self,
-        strategies: Sequence[str] | None,
-        replications: int,
-        seed: int,
-        engine: str,
-        run_options: Mapping[str, Any],
-        progress: Callable[[int, int], None] | None,
-        points_wanted: int,
-    ) -> None:
-        self.strategies, self.replications, self.seed, self.engine = strategies, replications, seed, engine
-        self.run_options, self.progress = run_options, progress
-        self.total = points_wanted * replications
-        self.count = replications  # done at every point
-        self.known: dict[Hospital, Replications] = {}
-        self.tables: list[dict[str, Replications]] = []
-
-    def add(self, scenario: Scenario) -> None:
-        """Run one point; raise KeyboardInterrupt where Ctrl-C cut it short, the first kept as far as it is."""
-        names = [n for n in scenario.strategies if self.strategies is None or n in self.strategies]
-        new = [name for name in names if felt(scenario.hospitals[name]) not in self.known]
-        if new:
-            before = len(self.tables) * self.replications
-            study = run_study(
-                scenario,
-                strategies=new,
-                replications=self.replications,
-                seed=self.seed,
-                engine=self.engine,
-                progress=None if self.progress is None else (lambda count: self._tell(before + count)),
-                **self.run_options,
-            )
-            if not study.complete and self.tables:
-                raise KeyboardInterrupt  # a point that is not whole would not compare with the others
-            self.count = study.replications
-            for name, outcomes in study.outcomes.items():
-                hospital = scenario.hospitals[name]
-                self.known[felt(hospital)] = replication_table(hospital, list(outcomes))
-        self.tables.append({name: self.known[felt(scenario.hospitals[name])] for name in names})
-        self._tell(len(self.tables) * self.replications)
-        if self.count < self.replications:
-            raise KeyboardInterrupt
-
-    def _tell(self, count: int) -> None:
-        if self.progress is not None:
-            self.progress(count, self.total)
-
-
-def felt(hospital: Hospital) -> Hospital:
-    """Return the part of a hospital that its measures can feel: without concentrators, power is nothing to it."""
-    return hospital if hospital.concentrators is not None else replace(hospital, grid=None, power=None)
-
-
 def _point(
-    values: dict[str, str], scenario: Scenario, tables: Mapping[str, Replications], count: int, confidence: float
+    values: dict[str, str], scenario: Scenario, tables: Mapping[str, PointTable], count: int, confidence: float
 ) -> Summary:
     horizon_s = next(iter(scenario.hospitals.values())).horizon_s
     estimator = Estimator(confidence, batch_in_words(count, horizon_s))
     measures = {name: _measures(estimator, table) for name, table in tables.items()}
     return {"values": values, "scenario_hash": scenario.hash, "strategies": measures}
+
+
+def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
+    """Return the fields with their values, and the combinations to run. Raises O2simError for none."""
+    if tabular.is_frame(vary):
+        return design(*tabular.cells(vary, "vary"))
+    texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
+    levers = _levers(texts)
+    return levers, points(levers)
 
 
 def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
@@ -249,21 +226,14 @@ def _units(currency: str | None) -> dict[str, str]:
     }
 
 
-def supply_hours(table: Replications) -> Column:
-    """Return patient-hours a year unserved for want of supply, shape (n,)."""
-    columns = [table.unserved_hours_by_cause[CAUSE_LABELS[cause]] for cause in sorted(SUPPLY_CAUSES)]
-    return np.asarray(np.sum(columns, axis=0), dtype=np.float64)
-
-
-def _measures(estimator: Estimator, table: Replications) -> Summary:
-    values = table.values
-    litres = estimator.ratio(values["litres_delivered"], values["litres_needed"], most=1.0)
+def _measures(estimator: Estimator, table: PointTable) -> Summary:
+    litres = estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0)
     return {
         CHANCE: estimator.probability(table.stock_out),
-        ANY: estimator.probability(table.interruptions_by_length["all"] > 0),
-        STOCK_OUTS: estimator.count(values["stock_outs_per_year"], table.per_year),
-        SUPPLY_HOURS: estimator.mean(supply_hours(table)),
-        HOURS: estimator.mean(values["unserved_patient_hours"]),
+        ANY: estimator.probability(table.interruptions > 0),
+        STOCK_OUTS: estimator.count(table.stock_outs, table.per_year),
+        SUPPLY_HOURS: estimator.mean(table.supply_hours),
+        HOURS: estimator.mean(table.hours),
         FILL: litres,
         COST: None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
     }
@@ -272,7 +242,7 @@ def _measures(estimator: Estimator, table: Replications) -> Summary:
 def _break_evens(
     levers: Sequence[Lever],
     done: Sequence[Summary],
-    tables: Sequence[Mapping[str, Replications]],
+    tables: Sequence[Mapping[str, PointTable]],
     target: float,
     budget: float | None,
     confidence: float,
@@ -296,8 +266,8 @@ def _break_evens(
     return found
 
 
-def _measured(tables: Mapping[str, Replications]) -> dict[str, Measured]:
+def _measured(tables: Mapping[str, PointTable]) -> dict[str, Measured]:
     return {
-        name: Measured(table.stock_out.astype(float), supply_hours(table), table.cost)
+        name: Measured(table.stock_out.astype(float), table.supply_hours, table.cost)
         for name, table in tables.items()
     }

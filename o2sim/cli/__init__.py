@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +18,14 @@ from o2sim.cli.batch import (
     Workforce,
     check_strategies,
     identity,
+    kept_crew,
     leave_if_stopped,
     make_ready,
     run_with_bar,
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
-from o2sim.cli.choosing import choosing_options, decision_of, staging, to_choose
+from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, staging, to_choose
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
@@ -39,6 +41,7 @@ from o2sim.cli.options import (
     print_json,
     seed_option,
 )
+from o2sim.cli.precision import draw_convergence, precision_options, refuse, tell_plan
 from o2sim.cli.report import report
 from o2sim.cli.runs import runs
 from o2sim.cli.size import size
@@ -103,10 +106,13 @@ def _drop_output() -> None:
 class Settings:
     """The options that `run` and `compare` share."""
 
-    replications: int
+    replications: int | None
     seed: int
     engine: str
     as_json: bool
+    precision: float | None = None
+    convergence: Path | None = None
+    force: bool = False
     out: Path | None = None
     workers: int | None = None
     cluster: str | None = None
@@ -131,10 +137,10 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--replications",
             type=click.IntRange(1, 1_000_000),
-            default=200,
-            show_default=True,
-            help="How many times to run the horizon, fixed beforehand.",
+            help="How many times to run the horizon, fixed beforehand; with --precision the most allowed.  "
+            "[default: 200, with --precision 10000]",
         ),
+        precision_options,
         workforce_options,
     ):
         command = option(command)
@@ -270,7 +276,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
     """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: the options of choosing."""
     from o2sim.analysis.measures import summarise
 
-    scenario = load(file)
+    scenario = home = load(file)
     if asked is not None:
         scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
@@ -278,11 +284,24 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
         from o2sim.report.files import require_writable
 
         require_writable(settings.out)  # before the work, not after it
-    batch = run_with_bar(
-        scenario, strategies, settings.replications, settings.seed, settings.engine, settings.workforce
-    )
+    refuse(settings.convergence, settings.force)
+    with kept_crew(settings.workforce) as crew:
+        run = partial(run_with_bar, workforce=settings.workforce, home=home, crew=crew)
+        batch = run(
+            scenario,
+            strategies,
+            settings.replications,
+            settings.seed,
+            settings.engine,
+            precision=settings.precision,
+            planned=tell_plan,
+        )
+        decision = None if asked is None else decision_of(batch, limits, run, crew)
     summary = summarise(batch)
-    decision = None if asked is None else decision_of(batch, limits)
+    if settings.precision is not None or settings.convergence is not None:
+        from o2sim.analysis.convergence import convergence
+
+        summary["convergence"] = convergence(batch)
     if settings.as_json:
         print_json(summary if decision is None else {**summary, "decision": decision})
     elif decision is not None:
@@ -299,4 +318,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
         more = None if decision is None else staging(decision)
         written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)
         click.echo(f"{len(written)} files written to {settings.out}", err=True)
+    if settings.convergence is not None:
+        draw_convergence(settings.convergence, batch)
     leave_if_stopped(batch)
+    leave_if_unfinished(decision)

@@ -15,7 +15,8 @@ from o2sim import __version__
 from o2sim.cli.options import STOPPED, cluster_option, store_option, workers_option
 
 if TYPE_CHECKING:
-    from o2sim.analysis.executors import Crew
+    from o2sim.analysis.executors import Crew, Kept
+    from o2sim.analysis.precision import Plan
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
 
@@ -46,6 +47,13 @@ def workforce_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def kept_crew(workforce: Workforce) -> Kept:
+    """Return the crew that was asked for, to be used as a context around all that a command runs."""
+    from o2sim.analysis.executors import Kept
+
+    return Kept(crew_of(workforce))
+
+
 def crew_of(workforce: Workforce) -> Crew:
     """Return the crew that was asked for; fail as a usage error where two were."""
     from o2sim.analysis.executors import Cluster, Processes
@@ -59,22 +67,30 @@ def crew_of(workforce: Workforce) -> Crew:
 
 def run_with_bar(
     scenario: Scenario,
-    strategies: Sequence[str],
-    replications: int,
-    seed: int,
-    engine: str,
+    strategies: Sequence[str] = (),
+    replications: int | None = None,
+    seed: int = 1,
+    engine: str = "kernel",
     workforce: Workforce = Workforce(),
+    precision: float | None = None,
+    planned: Callable[[Plan], None] | None = None,
+    home: Scenario | None = None,
+    crew: Crew | None = None,
 ) -> Study:
-    """Return a study of the named strategies, all where none is named; a bar shows how far it is."""
+    """Return a study of the named strategies, all where none is named; a bar shows how far it is.
+
+    home: the scenario of the file, where another is run that was made of it; a store is that of the file. crew:
+    who does it, where it serves other runs too.
+    """
     from o2sim.analysis.store_file import open_store
-    from o2sim.analysis.study import run_study
+    from o2sim.analysis.study import USUAL, run_study
     from o2sim.report.screen import progress_bar
 
     make_ready(scenario, engine)
     path = workforce.store
     with (
-        nullcontext() if path is None else open_store(path, "scenario", scenario) as store,
-        progress_bar(replications) as progress,
+        nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
+        progress_bar(replications or USUAL) as progress,
     ):
         return run_study(
             scenario,
@@ -83,8 +99,10 @@ def run_with_bar(
             seed=seed,
             engine=engine,
             progress=progress,
-            crew=crew_of(workforce),
+            crew=crew or crew_of(workforce),
             store=store,
+            precision=precision,
+            planned=planned,
         )
 
 

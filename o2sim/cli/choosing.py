@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.cli.options import Quantity
+from o2sim.cli.options import STOPPED, Quantity
 from o2sim.errors import QuantityError
 
 if TYPE_CHECKING:
+    from o2sim.analysis.executors import Crew
     from o2sim.analysis.options import Limits
     from o2sim.analysis.study import Study
     from o2sim.scenario.types import Scenario
@@ -63,6 +64,17 @@ def to_choose(scenario: Scenario, asked: dict[str, Any]) -> tuple[Scenario, Limi
     return chosen, limits_of(chosen, asked)
 
 
+def again(asked: dict[str, Any]) -> str:
+    """Return the options of choosing as they would be written in a command line to ask the same."""
+    share = asked["target"]
+    told = ["--options"] if asked["use_options"] else []
+    for name, per in (("budget", "/year"), ("capital", "")):
+        if asked[name] is not None:
+            amount, currency = asked[name]
+            told.append(f"--{name} '{f'{amount:.10g} {currency}'.strip()}{per}'")
+    return " ".join([*told, *([] if share is None else [f"--target '{100 * share:.10g} %'"])])
+
+
 def staging(decision: dict[str, Any]) -> Callable[[Path], None]:
     """Return what writes the files of a decision into a folder."""
     from o2sim.report.decision_screen import stage_decision
@@ -92,16 +104,38 @@ def _check_currency(scenario: Scenario, name: str, money: tuple[float, str] | No
         raise click.UsageError(f"--{name} is in {money[1]}, the prices of the scenario in {known}: convert it")
 
 
-def decision_of(study: Study, limits: Limits) -> dict[str, Any]:
-    """Return the decision over a study with, unless it was stopped, more demand and what to buy."""
+def decision_of(study: Study, limits: Limits, run: Callable[..., Study], crew: Crew) -> dict[str, Any]:
+    """Return the decision over a study with, unless it was stopped, more demand and what to buy.
+
+    run: runs the chosen option again with more demand, as run_study does. crew: who lists what to buy. What
+    Ctrl-C cuts short is left out.
+    """
     from dataclasses import replace
 
     from o2sim.analysis.equipment import equipment
-    from o2sim.analysis.options import decide, with_more_demand
+    from o2sim.analysis.options import MORE_DEMAND, decide, with_more_demand
 
     decision = decide(study, limits)
     chosen = decision["chosen"]
     alone = replace(study, outcomes={chosen: study.outcomes[chosen]})
-    decision["procurement"] = equipment(alone)["strategies"][chosen]["equipment"]
-    decision["more_demand"] = with_more_demand(study, chosen) if study.complete else None
+    try:
+        listed = equipment(alone, crew if study.complete else None)  # a crew is sent home at a stop
+    except KeyboardInterrupt:
+        stopped = {"factor": MORE_DEMAND, "complete": False, "why_not": "the run was stopped"}
+        return {**decision, "procurement": [], "more_demand": stopped}
+    decision["procurement"] = listed["strategies"][chosen]["equipment"]
+    decision["more_demand"] = with_more_demand(study, chosen, run=run) if study.complete else None
     return decision
+
+
+def leave_if_unfinished(decision: dict[str, Any] | None) -> None:
+    """Say on stderr what is missing, and leave with 130, where Ctrl-C cut the run with more demand short."""
+    more = None if decision is None else decision["more_demand"]
+    if decision is None or more is None or more["complete"]:
+        return
+    busier = f"the run with {100 * (more['factor'] - 1):.0f} % more patients"
+    if decision["procurement"]:
+        click.echo(f"Stopped in {busier}: that alone is missing from what is reported.", err=True)
+    else:
+        click.echo(f"Stopped before the list of what to buy: that and {busier} are missing.", err=True)
+    raise click.exceptions.Exit(STOPPED)

@@ -26,11 +26,20 @@ def new(file: Path, force: bool) -> None:
 
 
 @click.command()
-def schema() -> None:
+@click.option(
+    "--results", is_flag=True, help="That of what commands print with --json, for programs that read it."
+)
+def schema(results: bool) -> None:
     """Print the JSON Schema (2020-12) of scenario files, by which an editor helps while one is written.
 
     It knows every key and every spelling of a unit; how keys fit together is for `o2sim check` to say.
+    With --results it is that of the results: run, compare, size, whatif, equipment and study.
     """
+    if results:
+        from o2sim.report.result_schema import result_schema
+
+        print_json(result_schema())
+        return
     from o2sim.report.schema import scenario_schema
 
     print_json(scenario_schema())

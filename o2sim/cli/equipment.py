@@ -7,7 +7,14 @@ from typing import Any
 
 import click
 
-from o2sim.cli.batch import Workforce, check_strategies, leave_if_stopped, run_with_bar, workforce_options
+from o2sim.cli.batch import (
+    Workforce,
+    check_strategies,
+    kept_crew,
+    leave_if_stopped,
+    run_with_bar,
+    workforce_options,
+)
 from o2sim.cli.options import Place, engine_option, file_argument, force_option, load, print_json, seed_option
 
 
@@ -52,8 +59,10 @@ def equipment(
     check_strategies(scenario, strategies)
     if csv_file is not None:
         require_free(csv_file, force)  # before the work, not after it
-    study = run_with_bar(scenario, strategies, replications, seed, engine, Workforce(**workforce))
-    result = listed(study)
+    asked = Workforce(**workforce)
+    with kept_crew(asked) as crew:
+        study = run_with_bar(scenario, strategies, replications, seed, engine, asked, crew=crew)
+        result = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
     if csv_file is not None:
         write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(result))
     if as_json:

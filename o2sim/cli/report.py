@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import click
 
-from o2sim.cli.batch import check_strategies, leave_if_stopped, run_with_bar
-from o2sim.cli.choosing import choosing_options, decision_of, to_choose
+from o2sim.cli.batch import (
+    Workforce,
+    check_strategies,
+    kept_crew,
+    leave_if_stopped,
+    run_with_bar,
+    workforce_options,
+)
+from o2sim.cli.choosing import again, choosing_options, decision_of, leave_if_unfinished, to_choose
 from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
 
@@ -30,6 +38,7 @@ from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, forc
     help="How many times to run the horizon, fixed beforehand.",
 )
 @choosing_options
+@workforce_options
 @seed_option
 @engine_option
 @force_option
@@ -42,13 +51,17 @@ def report(
     seed: int,
     engine: str,
     force: bool,
+    workers: int | None,
+    cluster: str | None,
+    store: Path | None,
     **asked: Any,
 ) -> None:
     """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
 
     It holds the question, the answer, the strategies with their intervals, drawings, what was assumed, how sure it
     is, what was not covered, the cautions and where it comes from. The same scenario, seed and number of
-    replications give the same bytes. With --options, or a limit, it also says which to buy.
+    replications give the same bytes. With --options, or a limit, it also says which to buy. With --store a report
+    that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
     from o2sim.analysis.measures import summarise
     from o2sim.report.files import require_free
@@ -66,23 +79,27 @@ def report(
     check_strategies(scenario, strategies)
     choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
-    study = run_with_bar(scenario, strategies, replications, seed, engine)
-    summary, more, tables, last, stopped = summarise(study), [], [], study, False
-    if choice is not None and study.complete:
+    workforce, decision, stopped = Workforce(workers, cluster, store), None, False
+    with kept_crew(workforce) as crew:
+        run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
+        study = last = run(scenario, strategies, replications, seed, engine)
+        if choice is not None and study.complete:
+            among, limits = choice
+            try:
+                last = study if among is scenario else run(among, [], replications, seed, engine)
+                decision = decision_of(last, limits, run, crew)
+            except KeyboardInterrupt:
+                stopped = True  # the report of the strategies is still to be had
+    summary, more, tables = summarise(study), [], []
+    if decision is not None:
         from o2sim.report.decision_screen import decision_part, decision_sheets
 
-        among, limits = choice
-        try:
-            last = study if among is scenario else run_with_bar(among, [], replications, seed, engine)
-        except KeyboardInterrupt:
-            stopped = True  # the report of the strategies is still to be had
-        else:
-            decision = decision_of(last, limits)
-            more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
-            tables = decision_sheets(decision)
+        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx", again=again(asked))]
+        tables = decision_sheets(decision)
     write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)
     if stopped:
         click.echo("Stopped before any replication of the options; the report is of the strategies.", err=True)
         raise click.exceptions.Exit(STOPPED)
     leave_if_stopped(last)
+    leave_if_unfinished(decision)

@@ -7,16 +7,18 @@ from typing import Any
 
 import click
 
-from o2sim.cli.batch import check_strategies, make_ready
+from o2sim.cli.batch import Workforce, check_strategies, crew_of, make_ready
 from o2sim.cli.options import (
     STOPPED,
     Place,
+    cluster_option,
     engine_option,
     file_argument,
     force_option,
     load,
     print_json,
     seed_option,
+    workers_option,
 )
 
 
@@ -55,6 +57,8 @@ from o2sim.cli.options import (
 )
 @seed_option
 @engine_option
+@workers_option
+@cluster_option
 @click.option("--chart", "charts", type=Place(), multiple=True, help="Also draw the curve: FILE.png or FILE.svg.")
 @click.option("--csv", "csv_file", type=Place(), help="Also write the curve to this file.")
 @click.option(
@@ -74,6 +78,8 @@ def size(
     hold_levels: bool,
     seed: int,
     engine: str,
+    workers: int | None,
+    cluster: str | None,
     charts: tuple[Path, ...],
     csv_file: Path | None,
     sheets: Path | None,
@@ -108,6 +114,7 @@ def size(
             engine=engine,
             hold_levels=hold_levels,
             progress=progress,
+            crew=crew_of(Workforce(workers, cluster)),
         )
     if as_json:
         print_json(done.result)

@@ -70,6 +70,7 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         closing_gas=state.gas_in_cylinders(),
         opening_usable_gas=state.opening_usable,
         closing_usable_gas=state.usable_gas(),
+        fewest_full=state.fewest_full,
         unit_running_s=tuple(state.levels.unit_running_s),
         at_once=state.levels.outcome(),
         events=events,

@@ -63,6 +63,7 @@ class State:
         self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        self.fewest_full = self.store.full if self.store is not None else 0  # the warm-up included
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
         self.manifold = _manifold(hospital, self.store)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from textwrap import wrap
 from typing import Any
 
 import matplotlib as mpl
+from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.options import CHANCE
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
 from o2sim.report.decision_text import chance_words, described
-from o2sim.report.report_charts import SMALL, Picture, narrow_figure
+from o2sim.report.report_charts import SMALL, Picture, above, narrow_figure
 from o2sim.report.words import joined, money, number
 
 
@@ -22,24 +23,17 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     options, names, measure = decision["options"], decision["frontier"], decision["measure"]
     scale = 100 if measure == CHANCE else 1
     points = {name: (fact["annual_cost"], scale * fact[measure]) for name, fact in options.items()}
-    dominated = [points[name] for name in options if name not in names]
     key = _key([described(decision, name) for name in names])
-    figure, axes = narrow_figure(3.7 + 0.17 * key.count("\n"))
-    if dominated:
-        x, y = zip(*dominated, strict=True)
-        axes.scatter(x, y, s=26, facecolors="#DDDDDD", edgecolors=GREY, label="dominated", clip_on=False)
-    axes.plot(
-        [points[name][0] for name in names],
-        [points[name][1] for name in names],
-        color=BLUE,
-        marker="o",
-        markersize=7,
-        drawstyle="steps-post",
-        label="frontier, by number",
-        clip_on=False,
-    )
+    figure, axes = narrow_figure(3.9 + 0.17 * key.count("\n"))
+    _bars(axes, decision, points, scale)
+    dominated = [name for name in options if name not in names]
+    _marks(axes, decision, points, dominated, {"s": 26, "edgecolors": GREY, "zorder": 3}, "#BBBBBB", "dominated")
+    axes.plot(*zip(*(points[name] for name in names), strict=True), color=BLUE, drawstyle="steps-post", zorder=2)
+    _marks(axes, decision, points, names, {"s": 46, "edgecolors": BLUE, "zorder": 4}, BLUE, "frontier, by number")
+    if not all(fact["sure"] for fact in options.values()):
+        axes.scatter([], [], s=36, facecolors="white", edgecolors=BLACK, label="hollow: not sure")
     for place, name in enumerate(names, 1):
-        axes.annotate(str(place), points[name], (5, 5), textcoords="offset points", size=9, weight="bold")
+        axes.annotate(str(place), points[name], (7, 5), textcoords="offset points", size=9, weight="bold")
     chosen = points[decision["chosen"]]
     axes.scatter(
         [chosen[0]],
@@ -50,6 +44,7 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
         linewidths=2,
         label="chosen",
         clip_on=False,
+        zorder=5,
     )
     limits = decision["limits"]
     if limits["budget"] is not None:
@@ -62,24 +57,64 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     axes.set_axisbelow(True)
     axes.xaxis.set_major_locator(MaxNLocator(5))
     for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter(StrMethodFormatter("{x:,g}"))
-    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL + 1, loc="left")
-    axes.set_ylabel("chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
+        axis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL, loc="left")
+    above(axes, "chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
     figure.legend(loc="outside lower left", ncols=3, frameon=False, fontsize=SMALL)
     alt = (
         f"{len(options)} options by cost, to the right, and "
         f"{'chance of a stock-out' if measure == CHANCE else 'unserved hours'}, upwards. On the frontier, from "
         f"cheap to dear: {joined([_told(decision, name) for name in names])}."
     )
+    sure = sum(bool(fact["sure"]) for fact in options.values())
+    alt += f" {sure} of the {len(options)} marks are sure."
+    level = f"{100 * decision['confidence']:g} %"
     note = (
-        "Down and to the left is better. Grey options cost more than one of the frontier and are no more reliable."
+        "Down and to the left is better. Grey options cost more than one of the frontier and are no more "
+        f"reliable. Bars are the {level} interval of each option alone; all met the same luck, so two may be told "
+        f"apart though their bars overlap. A filled mark is sure, all filled ones together with {level} "
+        "confidence; a hollow one may change with more replications."
     )
     return Picture("frontier", "Cost against reliability", alt, note, figure)
 
 
+def _bars(axes: Axes, decision: Mapping[str, Any], points: Mapping[str, tuple[float, float]], scale: int) -> None:
+    """Draw the interval of each option, in cost and in reliability, where there is one."""
+    label = f"{100 * decision['confidence']:g} % interval"
+    for name, (x, y) in points.items():
+        intervals = decision["options"][name]["intervals"]
+        cost, value = intervals["annual_cost"], intervals[decision["measure"]]
+        colour = "#7FB2D9" if name in decision["frontier"] else "#C8C8C8"
+        if value["low"] is not None:
+            axes.plot(
+                [x, x], [scale * value["low"], scale * value["high"]], color=colour, lw=1.3, zorder=1, label=label
+            )
+            label = "_"
+        if cost["low"] is not None:
+            axes.plot([cost["low"], cost["high"]], [y, y], color=colour, lw=1.3, zorder=1)
+
+
+def _marks(
+    axes: Axes,
+    decision: Mapping[str, Any],
+    points: Mapping[str, tuple[float, float]],
+    names: Sequence[str],
+    looks: Mapping[str, Any],
+    colour: str,
+    label: str,
+) -> None:
+    """Draw the points of some options, filled where their mark is sure."""
+    for name in names:
+        x, y = points[name]
+        filled = colour if decision["options"][name]["sure"] else "white"
+        axes.scatter([x], [y], facecolors=filled, clip_on=False, **looks)
+    if names:
+        axes.scatter([], [], facecolors=colour, label=label, **looks)
+
+
 def _key(names: list[str]) -> str:
     lines = [f"{place}  {name}" for place, name in enumerate(names, 1)]
-    return "\n".join(part for line in lines for part in wrap(line, 66, subsequent_indent="    "))
+    return "\n".join(part for line in lines for part in wrap(line, 56, subsequent_indent="    "))
 
 
 def _told(decision: Mapping[str, Any], name: str) -> str:

@@ -139,10 +139,25 @@ def options_table(decision: Decision) -> Table:
 
     shown = [*sorted(first, key=by), *sorted(rest, key=by)[:MOST_DOMINATED]]
     left = len(options) - len(shown)
-    note = FRONTIER_NOTE + (f" {left} more dominated options are left out here." if left else "")
+    note = (
+        FRONTIER_NOTE
+        + _how_sure(decision)
+        + (f" {left} more dominated options are left out here." if left else "")
+    )
     heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")
     grey = tuple(place for place, name in enumerate(shown) if options[name]["dominated_by"] is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
+
+
+def _how_sure(decision: Decision) -> str:
+    """Return how many of the marks are sure, and what that means; nothing without a frontier."""
+    sure = [fact["sure"] for fact in decision["options"].values()]
+    if None in sure or len(sure) == 1:
+        return ""
+    return (
+        f" {sum(sure)} of the {len(sure)} marks are sure: all of those together are right with "
+        f"{100 * decision['confidence']:g} % confidence. The others may change with more replications."
+    )
 
 
 def _row(decision: Decision, name: str) -> tuple[str, ...]:
@@ -150,11 +165,12 @@ def _row(decision: Decision, name: str) -> tuple[str, ...]:
     priced = fact["annual_cost"] is not None
     marks = ["chosen"] if name == decision["chosen"] else []
     frontier = decision["frontier"]
-    marks += [f"frontier {frontier.index(name) + 1}"] if name in frontier else []
+    sure = " (sure)" if fact["sure"] else ""
+    marks += [f"frontier {frontier.index(name) + 1}{sure}"] if name in frontier else []
     if fact["dominated_by"] is not None:
-        marks.append(f"dominated by {frontier.index(fact['dominated_by']) + 1}")
+        marks.append(f"dominated by {frontier.index(fact['dominated_by']) + 1}{sure}")
     return (
-        "\n".join(wrap(described(decision, name), 38, subsequent_indent="    ")),
+        "\n".join(wrap(described(decision, name), 30, subsequent_indent="    ")),
         number(fact["annual_cost"]) if priced else "-",
         number(fact["first_year_capital"]) if priced else "-",
         chance_words(fact[CHANCE]),
@@ -260,7 +276,8 @@ def procurement_table(decision: Decision) -> Table | None:
 def columns(decision: Decision) -> list[str]:
     """Return the heads of options.csv."""
     keys = list(next(iter(decision["options"].values()))["choices"])
-    return ["option", *keys, *_FIGURES, "on_frontier", "dominated_by"]
+    ends = [f"{key}_{end}" for key in _WITH_ENDS for end in ("low", "high")]
+    return ["option", *keys, *_FIGURES, "on_frontier", "dominated_by", "sure", *ends]
 
 
 _FIGURES = (
@@ -272,6 +289,7 @@ _FIGURES = (
     "unserved_patient_hours",
     "fill_rate",
 )
+_WITH_ENDS = ("annual_cost", CHANCE, "unserved_patient_hours")
 
 
 def csv_rows(decision: Decision) -> Iterator[Sequence[str | int | float]]:
@@ -279,4 +297,7 @@ def csv_rows(decision: Decision) -> Iterator[Sequence[str | int | float]]:
     for name, fact in decision["options"].items():
         figures = ["" if fact[key] is None else fact[key] for key in _FIGURES]
         yes = "yes" if name in decision["frontier"] else ""
-        yield [name, *fact["choices"].values(), *figures, yes, fact["dominated_by"] or ""]
+        sure = "" if fact["sure"] is None else "yes" if fact["sure"] else "no"
+        each = [fact["intervals"][key] or {"low": None, "high": None} for key in _WITH_ENDS]
+        ends = ["" if item[end] is None else item[end] for item in each for end in ("low", "high")]
+        yield [name, *fact["choices"].values(), *figures, yes, fact["dominated_by"] or "", sure, *ends]

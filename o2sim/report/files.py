@@ -166,6 +166,7 @@ def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequen
         "replications": study.replications,
         "replications_requested": study.requested,
         "engine": study.engine,
+        **({"precision": summary["precision"]} if "precision" in summary else {}),
         "python": platform.python_version(),
         "numpy": np.__version__,
         "command": list(command),

@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from o2sim.analysis.comparison import Comparison
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.study import Study
 from o2sim.errors import O2simError, OutputError, ScenarioError
@@ -20,9 +21,12 @@ from o2sim.scenario.types import Scenario
 FORMATS = ("html", "xlsx", "md")
 
 
-def write_report(study: Study, path: str | Path, *, format: str = "", overwrite: bool = False) -> Path:
+def write_report(
+    result: Study | Comparison, path: str | Path, *, format: str = "", overwrite: bool = False
+) -> Path:
     """Write the report of a study to a file and return its path; the same study gives the same bytes.
 
+    Of a comparison it also says which to buy.
     format is html, xlsx or md; by default it is told by the end of the name, html where that tells nothing. The
     page holds its drawings and loads nothing from elsewhere. The assumptions are listed from the scenario's file,
     where that is still what was run. Raises OutputError where the file is there already (unless overwrite) or
@@ -31,8 +35,17 @@ def write_report(study: Study, path: str | Path, *, format: str = "", overwrite:
     place = Path(path)
     kind = report_format(place, format)
     require_free(place, overwrite)
-    write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario)))
+    study, more, sheets = (result, [], []) if isinstance(result, Study) else _with_decision(result, kind)
+    write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario), more, sheets))
     return place
+
+
+def _with_decision(result: Comparison, kind: str) -> tuple[Study, list[Part], list[Sheet]]:
+    """Return the study of a comparison, and the part and sheets that say which to buy."""
+    from o2sim.report.decision_screen import decision_part, decision_sheets
+
+    part = decision_part(result.study, result.summary, result.decision, drawn=kind != "xlsx")
+    return result.study, [part], decision_sheets(result.decision)
 
 
 def report_format(path: Path, asked: str = "") -> str:

@@ -15,7 +15,7 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, planner, sizing, tables, whatif, words
+from o2sim.report import cautions, class_table, field, headline, planner, precision, sizing, tables, whatif, words
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -72,6 +72,7 @@ def print_study(study: Study, summary: Summary) -> None:
     hospital = study.scenario.hospitals[next(iter(study.outcomes))]
     currency = hospital.costs.currency if hospital.costs else ""
     screen.paragraph(headline.answer(summary, currency))
+    screen.paragraph(*precision.sentences(summary))
     screen.paragraph(words.stock_out_note(hospital.tolerated_gap_s))
     screen.tables(tables.main_tables(summary, currency))
     screen.tables(tables.cause_tables(summary))
@@ -82,8 +83,7 @@ def print_study(study: Study, summary: Summary) -> None:
         lines = [f"  - {text}" for text in said]
         screen.paragraph(f"{heading}, meeting the same patients, power cuts and roads:", *lines)
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
-    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-    screen.paragraph(provenance(study.scenario, study.seed, done, study.engine))
+    screen.paragraph(provenance(study.scenario, study.seed, precision.done(study), study.engine))
 
 
 def print_sizing(scenario: Scenario, result: Summary) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report.sizing_limits import limits
 from o2sim.report.tables import Table
 from o2sim.report.words import is_year, joined, money, number, percent, quoted, span
 
@@ -33,7 +34,8 @@ def runs_of(share: float, days: float) -> str:
 
 def answer_lines(result: Result) -> list[str]:
     """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
-    lines = [_answer(result), _moved(result), _method(result), _other_causes(result), _next_one(result)]
+    lines = [_answer(result), _moved(result), _method(result), _other_causes(result)]
+    lines += [_one_less(result), _next_one(result)]
     return [line for line in [*lines, _more(result), _refused(result)] if line]
 
 
@@ -74,7 +76,7 @@ def _plain_target(target: float, days: float) -> str:
 
 
 def _no_answer(result: Result, want: str) -> str:
-    best = min(result["curve"], key=lambda point: point["estimate"])
+    best = _best(result)
     said = (
         f"None of the values tried is certified under “{result['strategy']}”, so that {want}. The best, "
         f"{told(best['values'])}, fails in {percent(best['estimate'])} of replications "
@@ -82,29 +84,21 @@ def _no_answer(result: Result, want: str) -> str:
     )
     if best["estimate"] <= result["target"]:
         return f"{said} That is within the target, but too few replications show it: give more --replications."
-    return f"{said} {_limits(result)}"
+    return f"{said} {limits(result)}"
 
 
-def _limits(result: Result) -> str:
-    """Return what goes wrong where no value is enough."""
-    measured = result["measured"]
-    if measured is None:
-        return ""
-    causes = sorted(measured["chance_by_cause"].items(), key=lambda item: -item[1])
-    split = joined([f"{label} in {percent(part)}" for label, part in causes[:5]])
-    hint = (
-        "raise the upper end of the range, or shorten the lead time, the review period or the closures of the road"
-    )
-    if result["vary"][0]["field"].split(".")[0] == "resupply":
-        hint = "a level above the fleet orders nothing more: size cylinders.fleet, with which the levels move"
-    return f"At that value replications are interrupted for: {split}. What to try: {hint}." if split else ""
+def _best(result: Result) -> Result:
+    """Return the point that was looked at as a whole, else the first that fails least often."""
+    looked_at = (result["measured"] or {}).get("values")
+    least = min(result["curve"], key=lambda point: point["estimate"])
+    return next((point for point in result["curve"] if point["values"] == looked_at), least)
 
 
 def _moved(result: Result) -> str:
     if result["levels_moved"]:
-        return (
-            f"{joined(result['levels_moved'])} move with the fleet by the same number (--hold-levels keeps them)."
-        )
+        verb = "moves" if len(result["levels_moved"]) == 1 else "move"
+        said = f"{joined(result['levels_moved'])} {verb} with the fleet by the same number"
+        return f"{said} (--hold-levels keeps it)." if verb == "moves" else f"{said} (--hold-levels keeps them)."
     return ""
 
 
@@ -118,10 +112,11 @@ def _method(result: Result) -> str:
             "within tolerated_gap too, so it is on the safe side."
         )
     why = joined(result["method"]["why"])
+    by_cost = "the cheapest first (by what each cost in a pilot of a few replications), "
+    order = by_cost if len(result["vary"]) > 1 and result["currency"] else ""
     return (
-        "Method: the values were tried one after the other, never by halving, and the first that passed was "
-        "confirmed "
-        f"on replications that took no part in the search. One batch would not do: {why}."
+        f"Method: the values were tried one after the other, {order}never by halving, and the first that passed "
+        f"was confirmed on replications that took no part in the search. One batch would not do: {why}."
     )
 
 
@@ -158,7 +153,27 @@ def _next_one(result: Result) -> str:
     cost = found["cost_a_year"]
     way = "saves" if cost is not None and cost < 0 else "costs"
     priced = "" if cost is None else f" and {way} {money(abs(cost), result['currency'] or '')} a year"
-    return f"The next step, {told(found['to'])}, {change}{priced}."
+    first = found.get("first_that_lowers")
+    later = ""
+    if lower <= 0 and first is not None:
+        later = f" The first that lowers it is {told(first)}, by {number(100 * found['which_lowers_by'])} points."
+    return f"The next step, {told(found['to'])}, {change}{priced}.{later}"
+
+
+def _one_less(result: Result) -> str:
+    """Return what one step less does, of each field where several are sized."""
+    if result["answer"] is None:
+        return ""
+    sides = result["neighbours"]
+    by_field = sides.get("by_field", {result["vary"][0]["field"]: sides})
+    said = []
+    for field, side in by_field.items():
+        less = side["one_less"]
+        if less is not None:
+            failed = f"{less['failures']:,} of {less['replications']:,}"
+            said.append(f"with {field} {less['values'][field]} it fails in {failed} ({less['status']})")
+    rest = ", the rest as it is" if len(by_field) > 1 else ""
+    return f"One step less{rest}: {joined(said)}." if said else ""
 
 
 def _more(result: Result) -> str:
@@ -195,7 +210,7 @@ def _curve(result: Result) -> Table:
     priced = any(point.get("annual_cost") is not None for point in result["curve"])
     head = [each["field"] for each in result["vary"]]
     columns: tuple[str, ...] = (
-        " / ".join(head),
+        " / ".join(short_names(head)),
         "runs",
         "failed",
         "chance",
@@ -204,7 +219,7 @@ def _curve(result: Result) -> Table:
     )
     chosen = None if result["answer"] is None else result["answer"]["values"]
     rows = []
-    for point in _shown(result["curve"], chosen):
+    for point in _shown(_by_cost(result), chosen):
         mark = " = enough" if point["values"] == chosen else ""
         cells = (
             " / ".join(point["values"].values()),
@@ -222,6 +237,20 @@ def _curve(result: Result) -> Table:
     if priced:
         columns = (*columns, f"cost a year, {result['currency']}")
     return Table(columns, tuple(rows), note)
+
+
+def short_names(fields: Sequence[str]) -> list[str]:
+    """Return several fields by one word each, such as fleet and concentrators, where these differ."""
+    words = [field.split(".")[-2 if field.endswith(".count") else -1] for field in fields]
+    return words if len(fields) > 1 and len(set(words)) == len(words) else list(fields)
+
+
+def _by_cost(result: Result) -> list[Result]:
+    """Return the curve as it is read: of one field by value, of several by cost where there are prices."""
+    curve = list(result["curve"])
+    if len(result["vary"]) == 1 or any(point.get("annual_cost") is None for point in curve):
+        return curve
+    return sorted(curve, key=lambda point: point["annual_cost"])
 
 
 def _shown(curve: Sequence[Result], chosen: Mapping[str, str] | None) -> list[Result]:

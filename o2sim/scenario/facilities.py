@@ -13,16 +13,23 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
+from o2sim import tabular
 from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario import nodes
+from o2sim.scenario.given import Given
 from o2sim.scenario.loading import load, of_tree, text_of
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar
+from o2sim.scenario.override import original
 from o2sim.scenario.problems import Problems, quote
 from o2sim.scenario.types import Scenario
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 NAME = "name"
+TABLE = "facilities table"  # where a problem of a data frame is said to be
 LARGEST_CSV = 64 * 1024 * 1024  # bytes
 MOST_TOLD = 100  # problems
 ROWS_TOLD = 5  # further rows with the same problem
@@ -59,7 +66,7 @@ class FacilitiesError(ScenarioError):
         self.args = ("\n".join([head, *told, *tail]),)
 
 
-def read_facilities(path: Path, base: Path | None = None) -> Facilities:
+def read_facilities(path: Path, base: Path | Scenario | None = None) -> Facilities:
     """Return the facilities of a folder of scenario files, or of a CSV whose rows override a base scenario.
 
     Raises ScenarioError where neither can be read at all: no such file, a header that makes no sense, a base that
@@ -75,7 +82,20 @@ def read_facilities(path: Path, base: Path | None = None) -> Facilities:
         _refuse(str(path), 0, "found a scenario file", "a folder of them, or a CSV file", "o2sim compare runs one")
     if base is None:
         _refuse(str(path), 0, "found no base scenario", "a scenario that the rows override", "add --base FILE")
-    return _of_csv(path, base)
+    (_, header), *body = _rows(path)
+    return _of_rows(str(path), header, body, base)
+
+
+def facilities_of_table(table: pd.DataFrame, base: str | Path | Scenario | None) -> Facilities:
+    """Return the facilities of a data frame, laid out as such a CSV; its rows are counted from 1 in messages.
+
+    Raises O2simError for anything but a data frame, ScenarioError as read_facilities does.
+    """
+    header, cells = tabular.cells(table, "facilities")
+    if base is None:
+        _refuse(TABLE, 0, "found no base scenario", "a scenario that the rows override", "give base=")
+    body = [(row, each) for row, each in enumerate(cells, 1) if any(each)]
+    return _of_rows(TABLE, header, body, Path(base) if isinstance(base, str) else base)
 
 
 def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "") -> NoReturn:
@@ -84,7 +104,7 @@ def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "")
 
 def _light(scenario: Scenario) -> Scenario:
     """Return a scenario without the lines of its file, which thousands need not hold."""
-    return dataclasses.replace(scenario, lines={})
+    return dataclasses.replace(scenario, lines={}, text="", beside=None)
 
 
 def _of_folder(folder: Path) -> Facilities:
@@ -112,14 +132,9 @@ def _of_folder(folder: Path) -> Facilities:
     return Facilities(tuple(sound), tuple(problems), bad)
 
 
-def _of_csv(path: Path, base: Path) -> Facilities:
-    rows = list(_rows(path))
-    (_, header), body = rows[0], rows[1:]
-    columns = _columns(str(path), header)
-    base_problems = Problems(str(base))
-    root = nodes.parse(text_of(base, base_problems), base_problems)
-    base_problems.stop()
-    reader = _Rows(str(path), columns, base, root)
+def _of_rows(file: str, header: list[str], body: list[tuple[int, list[str]]], base: Path | Scenario) -> Facilities:
+    columns = _columns(file, header)
+    reader = _Rows(file, columns, _base(base))
     sound: list[Facility] = []
     problems: list[Problem] = []
     bad = 0
@@ -131,8 +146,19 @@ def _of_csv(path: Path, base: Path) -> Facilities:
             problems += found
             bad += 1
     if not body:
-        _refuse(str(path), 1, "found a header, but no facilities", "a row for each facility")
+        _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
     return Facilities(tuple(sound), tuple(_grouped(problems)), bad)
+
+
+def _base(base: Path | Scenario) -> _Base:
+    """Return what rows are laid over, read but not checked: a row may state what the base leaves out."""
+    if isinstance(base, Scenario):
+        source = original(base)
+        return _Base(source.file, source.root, source.folder, source.stem)
+    problems = Problems(str(base))
+    root = nodes.parse(text_of(base, problems), problems)
+    problems.stop()
+    return _Base(str(base), root, base.parent, base.stem)
 
 
 def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -179,11 +205,21 @@ def _columns(file: str, header: list[str]) -> list[tuple[str, ...]]:
     return [tuple(part.strip() for part in column.split(".")) for column in header]
 
 
+@dataclass(frozen=True)
+class _Base:
+    """The scenario that rows override: its values, where files it names lie, its name where it says none."""
+
+    file: str
+    root: Mapping
+    folder: Given | Path | None
+    stem: str
+
+
 class _Rows:
     """Makes a facility of a row, or the list of what is wrong with it."""
 
-    def __init__(self, file: str, columns: list[tuple[str, ...]], base: Path, root: Mapping) -> None:
-        self.file, self.columns, self.base, self.root = file, columns, base, root
+    def __init__(self, file: str, columns: list[tuple[str, ...]], base: _Base) -> None:
+        self.file, self.columns, self.base = file, columns, base
         self.seen: dict[str, int] = {}
 
     def facility(self, line: int, cells: list[str]) -> Facility | list[Problem]:
@@ -195,17 +231,17 @@ class _Rows:
         name = cells[self.columns.index((NAME,))]
         wrong = self._name(line, name)
         problems = Problems(self.file)
-        root: Mapping = self.root
+        root: Mapping = self.base.root
         overridden = []
         for keys, cell in zip(self.columns, cells, strict=True):
             if cell:
                 overridden.append(".".join(keys))
                 try:
-                    root = _overlay(root, keys, _value(cell, line, overridden[-1]))
+                    root = overlay(root, keys, value_node(cell, line, overridden[-1]))
                 except ScenarioError as error:
                     wrong += [dataclasses.replace(p, file=self.file, line=line) for p in error.problems]
         try:
-            scenario = of_tree(root, problems, self.base.parent, self.base.stem)
+            scenario = of_tree(root, problems, self.base.folder, self.base.stem)
         except ScenarioError as error:
             wrong += [self._placed(problem, line, overridden) for problem in error.problems]
         if wrong:
@@ -229,12 +265,12 @@ class _Rows:
             return dataclasses.replace(problem, line=line)
         if field and any(key.startswith(f"{field}.") for key in overridden):  # a column goes through it
             return dataclasses.replace(problem, line=line)
-        stands = f"in {self.base}" + (f", line {problem.line}" if problem.line else "")
+        stands = f"in {self.base.file}" + (f", line {problem.line}" if problem.line else "")
         hint = f"{problem.hint}; {stands}" if problem.hint else stands
         return dataclasses.replace(problem, line=line, hint=hint)
 
 
-def _value(cell: str, line: int, path: str) -> Node:
+def value_node(cell: str, line: int, path: str) -> Node:
     """Return a cell as a node: a text, or a list or mapping written in brackets."""
     if not cell.startswith(("{", "[")):
         return Scalar(line, path, cell)
@@ -256,7 +292,7 @@ def _moved(node: Node, line: int, path: str) -> Node:
     return Mapping(line, path, entries, node.refused)
 
 
-def _overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
+def overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
     """Return a mapping with a value set at some keys deep; what is not on the way is shared with the first."""
     key, *deeper = keys
     if not deeper:
@@ -267,7 +303,7 @@ def _overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
         found = f"found {nodes.describe(below)} at {path}, which has no keys in it"
         allowed = f"the column {path}, with the whole value in its cells"
         raise ScenarioError([Problem("", 0, value.path, found, allowed)])
-    return dataclasses.replace(root, entries={**root.entries, key: _overlay(below, deeper, value)})
+    return dataclasses.replace(root, entries={**root.entries, key: overlay(below, deeper, value)})
 
 
 def _grouped(problems: Sequence[Problem]) -> list[Problem]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from o2sim import units
 from o2sim.errors import QuantityError
+from o2sim.scenario.given import Given
 from o2sim.scenario.laws import LAW_FORMS, PLAIN, make_law, wrong_parameters
 from o2sim.scenario.nodes import Mapping, Node, Scalar, describe
 from o2sim.scenario.problems import Problems, RefusedError, listing, nearest, quote
@@ -34,7 +35,7 @@ _OTHER_NAMES = {  # what people try, and what to write
 class LawReader:
     """Reads the laws of one file; folder is where CSV files beside it may lie, None without a file."""
 
-    def __init__(self, problems: Problems, folder: Path | None) -> None:
+    def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems = problems
         self.folder = folder
@@ -130,8 +131,15 @@ class LawReader:
         return self._columns[file, column]
 
 
-def read_beside(problems: Problems, folder: Path | None, node: Node, file: str) -> bytes:
-    """Return the bytes of a file in or below the scenario's folder; nothing outside it is ever opened."""
+def read_beside(problems: Problems, folder: Given | Path | None, node: Node, file: str) -> bytes:
+    """Return the bytes of a file in or below the scenario's folder; nothing outside it is ever opened.
+
+    A table that was given in place of the file comes first.
+    """
+    if isinstance(folder, Given):
+        if file in folder.tables:
+            return folder.tables[file]
+        folder = folder.folder
     if folder is None:
         raise problems.add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
     inside = "a file in the folder of the scenario, as stays.csv"

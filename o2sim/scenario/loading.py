@@ -9,11 +9,12 @@ import json
 from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import ScenarioError
 from o2sim.scenario import nodes, uncertain
 from o2sim.scenario.fields import CHANGEABLE, TOP
+from o2sim.scenario.given import Given, check_named, given
 from o2sim.scenario.options import read_options
 from o2sim.scenario.problems import Problems
 from o2sim.scenario.reader import Reader
@@ -21,24 +22,31 @@ from o2sim.scenario.strategies import General, resolve
 from o2sim.scenario.types import Hospital, Scenario
 from o2sim.scenario.uncertain_type import Uncertain
 
+if TYPE_CHECKING:
+    import pandas as pd
+
 HASH_DIGITS = 16
 SIGNIFICANT = 12  # digits of a float that count: the last ones of log and exp differ between machines
 
 
-def load(path: str | Path) -> Scenario:
+def load(path: str | Path, tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
     """Return the scenario in a YAML file; CSV files it names lie in or below the folder of the file.
 
+    tables: data frames in place of such files, by the name that the scenario has for the file. A register of
+    admissions (`patients.CLASS.register.file`) has the columns arrival (a time, or days since the start), class,
+    flow (L/min) and hours; recorded power cuts have start and end, or start and hours; an empirical law (of flows,
+    stays, lead times ...) is the column it names, in the unit it names.
     Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.
     """
     problems = Problems(str(path))
     file = Path(path)
     text = text_of(file, problems)
-    return _scenario(text, problems, file.parent, file.stem)
+    return _scenario(text, problems, given(tables, file.parent), file.stem)
 
 
-def loads(text: str, file: str = "<text>") -> Scenario:
-    """Return the scenario in a text; file is its name in messages. Raises ScenarioError, as load does."""
-    return _scenario(text, Problems(file), None, "scenario")
+def loads(text: str, file: str = "<text>", tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
+    """Return the scenario in a text; file is its name in messages, tables as in load. Raises as load does."""
+    return _scenario(text, Problems(file), given(tables, None), "scenario")
 
 
 def text_of(file: Path, problems: Problems) -> str:
@@ -63,11 +71,13 @@ def _read(file: Path, problems: Problems) -> bytes:
         nodes.fatal(problems, 0, f"the file cannot be read: {reason}")
 
 
-def _scenario(text: str, problems: Problems, folder: Path | None, stem: str) -> Scenario:
-    return of_tree(nodes.parse(text, problems), problems, folder, stem)
+def _scenario(text: str, problems: Problems, beside: Given | Path | None, stem: str) -> Scenario:
+    root = nodes.parse(text, problems)
+    check_named(beside, root, problems.file)
+    return dataclasses.replace(of_tree(root, problems, beside, stem), text=text, beside=beside)
 
 
-def of_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: str) -> Scenario:
+def of_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
 
     Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
@@ -92,7 +102,9 @@ def with_ranges(scenario: Scenario, ranges: Sequence[Uncertain]) -> Scenario:
     )
 
 
-def _try_ends(root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Path | None) -> None:
+def _try_ends(
+    root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Given | Path | None
+) -> None:
     """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
     for item in ranges:
         for end in (uncertain.LOW, uncertain.HIGH):
@@ -108,7 +120,7 @@ def _try_ends(root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Proble
                         problems.take(uncertain.told_at(problem, item, end))
 
 
-def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Path | None, stem: str) -> Scenario:
+def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
     """Return the scenario in a tree without uncertain numbers."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
 
-from o2sim.errors import Problem, ScenarioError
+from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario import nodes
 from o2sim.scenario.fields import TOP, Section
+from o2sim.scenario.given import Given
 from o2sim.scenario.loading import of_tree, text_of
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, nearest, quote
@@ -35,14 +36,24 @@ class Original:
 
     root: Mapping
     file: str
-    folder: Path | None  # where CSV files it names lie; None for a text
+    folder: Given | Path | None  # where CSV files it names lie; None for a text
     stem: str
     scenario: Scenario  # as it stands
     raw: Mapping | None = None  # root with its uncertain numbers as written; root has the likely ones
 
 
-def original(path: str | Path) -> Original:
-    """Return the original in a file. Raises ScenarioError as scenario.load does."""
+def original(path: str | Path | Scenario) -> Original:
+    """Return the original in a file, or of a scenario that was loaded. Raises ScenarioError as scenario.load does.
+
+    Raises O2simError for a scenario made by changing another, of which there is no text.
+    """
+    if isinstance(path, Scenario):
+        if not path.text:
+            raise O2simError(
+                f"{path.file}: this scenario was made by changing another, so that its fields cannot be changed "
+                "again; allowed: the file, or what load or loads gave"
+            )
+        return _original(path.text, Problems(path.file), path.beside, path.name)
     problems, file = Problems(str(path)), Path(path)
     return _original(text_of(file, problems), problems, file.parent, file.stem)
 
@@ -52,7 +63,7 @@ def original_of(text: str, file: str = "<text>") -> Original:
     return _original(text, Problems(file), None, "scenario")
 
 
-def _original(text: str, problems: Problems, folder: Path | None, stem: str) -> Original:
+def _original(text: str, problems: Problems, folder: Given | Path | None, stem: str) -> Original:
     root = nodes.parse(text, problems)
     scenario = of_tree(root, problems, folder, stem)
     return Original(likely_root(root), problems.file, folder, stem, scenario, root)

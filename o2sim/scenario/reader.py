@@ -13,6 +13,7 @@ from o2sim import units
 from o2sim.errors import QuantityError
 from o2sim.scenario.field import Field, Section
 from o2sim.scenario.fields import LONGEST_TEXT, allowed, home
+from o2sim.scenario.given import Given
 from o2sim.scenario.law_reader import LawReader
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, RefusedError, nearest, quote
@@ -67,7 +68,7 @@ class Money:
 class Reader:
     """Reads sections of one file; folder is where files of data beside it may lie, None without a file."""
 
-    def __init__(self, problems: Problems, folder: Path | None) -> None:
+    def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems = problems
         self.folder = folder

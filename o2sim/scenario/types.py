@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from o2sim.scenario.bedside_types import UNLIMITED
 from o2sim.scenario.bedside_types import Bedside as Bedside
@@ -25,6 +25,7 @@ from o2sim.scenario.uncertain_type import Uncertain
 from o2sim.scenario.ward_types import AT_HAND
 from o2sim.scenario.ward_types import StoreAccess as StoreAccess
 from o2sim.scenario.ward_types import Ward as Ward
+from o2sim.shown import Shown
 
 Source = Literal["concentrator", "cylinder", "manifold"]
 DAY_S = 86_400
@@ -367,12 +368,14 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Scenario:
+class Scenario(Shown):
     """A loaded scenario file: one Hospital for each strategy, in the order of the file.
 
     hash is the SHA-256 (first 16 hex digits) of the canonical content, so comments and layout do not count; ranges
     of uncertain numbers do.
-    lines says on which line of the file each dotted path stands, for warnings.
+    lines says on which line of the file each dotted path stands, for warnings. text is what was loaded, beside
+    where the files it names lie: by these some of it can be changed (whatif, size); "" where it was changed
+    already.
     """
 
     name: str
@@ -383,6 +386,8 @@ class Scenario:
     options: Options | None = field(default=None, hash=False)
     lines: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
     uncertain: tuple[Uncertain, ...] = ()  # numbers that have a range; hospitals hold the likely ones
+    text: str = field(default="", repr=False, compare=False)
+    beside: Any = field(default=None, repr=False, compare=False)  # a folder, a Given, or None
 
     @property
     def strategies(self) -> tuple[str, ...]:

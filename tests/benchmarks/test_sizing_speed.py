@@ -1,38 +1,97 @@
-"""What one batch costs beside a search for the same answer, and the whole curve beside one stock; never asserted.
+"""What one batch costs beside a search for the same answer and beside one stock; whole commands; never asserted.
 
 Run: pytest -m benchmark -s -n 0 tests/benchmarks/test_sizing_speed.py
 """
 
+from __future__ import annotations
+
+import resource
 import time
-from pathlib import Path
 
 import pytest
+from hospitals import SCENARIOS
+from table import show
+from test_commands import DISTRICT, _command
 
 from o2sim import run_study, size
+from o2sim.analysis.candidates import field_of
+from o2sim.analysis.executors import Processes
+from o2sim.analysis.sizing_methods import MEASURED, by_search
+from o2sim.analysis.sizing_parts import Question
+from o2sim.outcome import Cause
 from o2sim.scenario.override import original
 
 pytestmark = pytest.mark.benchmark
-CENTRE = Path(__file__).parents[2] / "scenarios" / "health_centre.yaml"
-ASKED = {"target": 0.2, "replications": 80, "vary": "cylinders.fleet = 12..32 step 2"}
+DOWN = "power.grid.down.median = 1 h..12 h step 1 h"
+UP = "power.grid.up.mean = 12 h..78 h step 6 h"
 
 
 def seconds(work):
-    """Return how long some work takes, and what it gives."""
-    begin = time.perf_counter()
+    """Return the seconds of one core that some work takes, and what it gives."""
+    begin = time.process_time()
     found = work()
-    return time.perf_counter() - begin, found
+    return time.process_time() - begin, found
+
+
+def of_command(*words):
+    """Return the wall-clock of a command, and seconds of all cores together, its workers' included."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    wall_s, _ = _command(*words)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall_s, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
 
 def test_one_batch_beside_a_search_and_beside_one_stock(capsys):
-    """Ratios of one run: the search is over the same values with the levels held, which rules out one batch."""
-    source = original(CENTRE)
-    batch_s, batch = seconds(lambda: size(source, "cylinders only", **ASKED))
-    search_s, search = seconds(lambda: size(source, "cylinders only", hold_levels=True, **ASKED))
-    one_s, _ = seconds(lambda: run_study(source.scenario, strategies=["cylinders only"], replications=160))
-    with capsys.disabled():
-        print(
-            f"\none batch {batch_s:.1f} s ({batch.answer}), search {search_s:.1f} s ({search.answer}): "
-            f"{search_s / batch_s:.1f} x; the whole curve is {batch_s / one_s:.2f} x one stock as often",
-            end="",
-        )
-    assert batch.result["method"]["name"] != search.result["method"]["name"]
+    """The 60-bed hospital to 5 %, the same values with the levels moving along, one worker each."""
+    source, strategy, n = original(SCENARIOS / "district_hospital.yaml"), "mixed", 400
+    run_study(source.scenario, strategies=[strategy], replications=2)
+    batch_s, batch = seconds(lambda: size(source, strategy, replications=n))
+    loading_s, over = seconds(lambda: field_of(source, strategy, ["cylinders.fleet"]))
+    question = Question(source, strategy, 0.05, 0.95, (Cause.NO_CYLINDER,), n, 1, "kernel")
+    search_s, search = seconds(lambda: by_search(question, over, Processes(1), None))
+    one_s, _ = seconds(lambda: run_study(source.scenario, strategies=[strategy], replications=n + MEASURED))
+    points, answer = len(over.candidates), search["answer"]
+    rows = [
+        ("one stock", f"{one_s:.2f}", "1", ""),
+        (
+            f"one batch, {points} stocks",
+            f"{batch_s:.2f}",
+            f"{batch_s / one_s:.2f}",
+            batch.answer["cylinders.fleet"],
+        ),
+        (
+            "search over the same",
+            f"{search_s + loading_s:.2f}",
+            f"{(search_s + loading_s) / one_s:.2f}",
+            "none" if answer is None else answer["values"]["cylinders.fleet"],
+        ),
+        (f"each of the {points} stocks as often", f"{points * one_s:.0f}", f"{points}", "by multiplication"),
+    ]
+    show(
+        capsys,
+        "sizing",
+        (f"60-bed hospital, {n} replications", "seconds of a core", "times one stock", "answer"),
+        rows,
+    )
+    assert batch.result["method"]["name"] == "one batch"
+
+
+def test_sizing_and_what_if_as_commands(capsys):
+    """Wall-clock of what a planner and an analyst type, compiled before; the fastest of three, and of one."""
+    sized = ("size", DISTRICT, "--strategy", "mixed", "--target", "5 %")
+    asked = ("whatif", DISTRICT, "--vary", DOWN, "--vary", UP, "--replications", "200")
+    runs = (
+        ("`o2sim size --target 5%`, fleet", sized, 3),
+        ("the same, concentrators (a search)", (*sized, "--vary", "concentrators.count"), 1),
+        (
+            "`o2sim whatif`, 12 x 12 points x 3 strategies x 200 replications, 2 workers",
+            (*asked, "--workers", "2"),
+            1,
+        ),
+    )
+    rows = []
+    for name, words, times in runs:
+        wall_s, core_s = min(of_command(*words) for _ in range(times))
+        rows.append((name, f"{wall_s:.1f}", f"{core_s:.1f}"))
+    show(capsys, "sizing commands", ("command, 60-bed hospital", "seconds", "of all cores together"), rows)
+    assert len(rows) == len(set(rows))

@@ -285,8 +285,8 @@ KERNEL = (
     Fault(
         "reduced flow goes to the first unit with anything to spare",
         "kernel/units.py",
-        "if spare > most and (may_start or u.patient_count > 0):",
-        "if spare > 0 and best == NONE and (may_start or u.patient_count > 0):",
+        "return first_with(k, ward, most, not can_start(k), 0)",
+        "return first_with(k, ward, 1, not can_start(k), 0)",
         needs="concentrators",
     ),
     Fault(

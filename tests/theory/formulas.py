@@ -103,7 +103,7 @@ def first_passage(stock: int, rate: float, lead: float, length: float) -> float:
         if outstanding:
             generator[outstanding, outstanding - 1] = outstanding / lead
         generator[outstanding, outstanding] = -generator[outstanding].sum()
-    return float(linalg.expm(generator * length)[0, -1])
+    return min(1.0, float(linalg.expm(generator * length)[0, -1]))  # rounding may take it above 1
 
 
 def availability(at: float, up: float, down: float) -> float:

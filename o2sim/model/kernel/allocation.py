@@ -53,6 +53,7 @@ from o2sim.model.kernel.layout import (
     patient_at,
     rules,
     waiting_at,
+    ward_at,
 )
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.manifold import (
@@ -77,6 +78,7 @@ from o2sim.model.kernel.reduced_flow import (
     shared_source,
     takes_reduced,
 )
+from o2sim.model.kernel.spare import NOT_KNOWN, may_return
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.kernel.two_units import (
     BY_TWO,
@@ -87,7 +89,7 @@ from o2sim.model.kernel.two_units import (
     two_lack_power,
     unit_would_do,
 )
-from o2sim.model.kernel.units import all_down, lacks_power, most_spare
+from o2sim.model.kernel.units import all_down, lacks_power, most_spare_ml_min
 from o2sim.outcome import Cause
 from o2sim.scenario.types import Strategy
 
@@ -105,7 +107,6 @@ _NO_DELIVERY, _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _
         Cause.WAITING_FOR_STAFF,
     )
 )
-_NO_MORE = 1 << 40  # above every priority
 _DISPLACED = note_code("displaced")
 _BY_SPLITTER, _BY_OUTLET = 4, 5  # after BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER
 assert {BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER} == {0, 1, 2, 3}
@@ -434,50 +435,79 @@ def _reason(k: Record, p: Record) -> Whole:
 
 
 @jit.compiled
-def _is_among(p: Record, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole) -> Whole:
-    """Return True for one who is served in one of these ways."""
-    found = (on_cylinders and p.cylinder != NONE) or (on_outlets and p.piped) or (on_reduced_flow and p.reduced)
-    return found and p.flowing
+def _rank(k: Record, count: Whole, slot: Whole) -> Whole:
+    """Put a patient in line among the first `count` of `ranked`; return how many there are now."""
+    place, p = count, patient_at(k, slot)
+    while place > 0 and before(p, patient_at(k, number_at(k.ranked, place - 1).value)):
+        number_at(k.ranked, place).value = number_at(k.ranked, place - 1).value
+        place -= 1
+    number_at(k.ranked, place).value = slot
+    return count + 1
 
 
 @jit.compiled
-def _rank_those(k: Record, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole) -> Whole:
-    """Write those present who are served in one of these ways to `ranked`, in line; return how many.
-
-    They stand in order of number, so one priority after the other is gathered.
-    """
-    count, priority = 0, _next_priority(k, NONE, on_cylinders, on_outlets, on_reduced_flow)
-    while priority != _NO_MORE:
-        slot = k.first_present
+def _rank_on_cylinders(k: Record) -> Whole:
+    """Write those who are served by cylinders to `ranked`, in line; return how many."""
+    count, place = 0, k.first_open
+    while place != NONE:
+        slot = open_at(k, place).first_on
         while slot != NONE:
-            p = patient_at(k, slot)
-            if p.priority == priority and _is_among(p, on_cylinders, on_outlets, on_reduced_flow):
-                number_at(k.ranked, count).value = slot
-                count += 1
-            slot = p.after
-        priority = _next_priority(k, priority, on_cylinders, on_outlets, on_reduced_flow)
+            if patient_at(k, slot).flowing:
+                count = _rank(k, count, slot)
+            slot = patient_at(k, slot).on_after
+        place = open_at(k, place).after
     return count
 
 
 @jit.compiled
-def _next_priority(
-    k: Record, last: Whole, on_cylinders: Whole, on_outlets: Whole, on_reduced_flow: Whole
-) -> Whole:
-    """Return the first priority after one that any of those served in these ways has."""
-    best, slot = _NO_MORE, k.first_present
+def _rank_on_reduced_flow(k: Record) -> Whole:
+    """Write those on reduced flow to `ranked`, in line; return how many."""
+    count, slot = 0, k.first_reduced
     while slot != NONE:
-        p = patient_at(k, slot)
-        if last < p.priority < best and _is_among(p, on_cylinders, on_outlets, on_reduced_flow):
-            best = p.priority
-        slot = p.after
-    return best
+        if patient_at(k, slot).flowing:
+            count = _rank(k, count, slot)
+        slot = patient_at(k, slot).reduced_after
+    return count
 
 
 @jit.compiled
-def _any_room(k: Record) -> Whole:
-    """Return True if some unit has flow to spare."""
+def _rank_returning(k: Record) -> Whole:
+    """Write those on cylinders and outlets for whom a unit may have room to `ranked`, in line; return how many."""
+    if not _any_may_return(k):
+        return 0
     for ward in range(k.ward_count):
-        if most_spare(k, ward) != NONE:
+        ward_at(k, ward).least_flow = NOT_KNOWN
+    count, place = 0, k.first_open
+    while place != NONE:
+        slot = open_at(k, place).first_on
+        while slot != NONE:
+            count = _rank_if_room(k, count, slot)
+            slot = patient_at(k, slot).on_after
+        place = open_at(k, place).after
+    slot = k.first_present if k.manifold.patient_count > 0 else NONE
+    while slot != NONE:
+        if patient_at(k, slot).piped:
+            count = _rank_if_room(k, count, slot)
+        slot = patient_at(k, slot).after
+    return count
+
+
+@jit.compiled
+def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
+    """Put one on a cylinder or outlet among `ranked` if units may have room; return how many are there."""
+    p = patient_at(k, slot)
+    may_return(k, p)
+    if p.flowing and (p.flow_ml_min <= most_spare_ml_min(k, p.ward) or may_take_two(k, p)):
+        return _rank(k, count, slot)
+    return count
+
+
+@jit.compiled
+def _any_may_return(k: Record) -> Whole:
+    """Return True if units of some ward have enough to spare for the least flow that could return there."""
+    for ward in range(k.ward_count):
+        most = most_spare_ml_min(k, ward)
+        if most > 0 and (most >= ward_at(k, ward).least_flow or rules(k).allocation_two_units):
             return True
     return False
 
@@ -489,9 +519,9 @@ def _return_to_concentrators(k: Record) -> None:
     k.room_made = False
     if not k.has_bank or not r.strategy_return_to_concentrator or source_place(k, _CONCENTRATOR) > 0:
         return
-    if k.on_cylinder + k.manifold.patient_count == 0 or not _any_room(k):
+    if k.on_cylinder + k.manifold.patient_count == 0:
         return
-    for place in range(_rank_those(k, True, True, False)):
+    for place in range(_rank_returning(k)):
         slot = number_at(k.ranked, place).value
         p = patient_at(k, slot)
         source = on_units(k, p) if p.flowing else NONE
@@ -508,9 +538,9 @@ def _return_to_concentrators(k: Record) -> None:
 @jit.compiled
 def _return_to_outlets(k: Record) -> None:
     """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
-    if not k.manifold.present or k.on_cylinder == 0 or source_place(k, MANIFOLD) > source_place(k, CYLINDER):
+    if k.on_cylinder == 0 or not outlet_free(k) or source_place(k, MANIFOLD) > source_place(k, CYLINDER):
         return
-    for place in range(_rank_those(k, True, False, False)):
+    for place in range(_rank_on_cylinders(k)):
         slot = number_at(k.ranked, place).value
         p = patient_at(k, slot)
         if p.flowing and outlet_free(k):
@@ -525,7 +555,7 @@ def _raise_flows(k: Record) -> None:
     moved = k.reduced_count > 0
     while moved:
         moved = False
-        for place in range(_rank_those(k, False, False, True)):
+        for place in range(_rank_on_reduced_flow(k)):
             slot = number_at(k.ranked, place).value
             p = patient_at(k, slot)
             raise_flow(k, slot, p)

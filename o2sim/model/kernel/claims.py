@@ -6,18 +6,11 @@ from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel.events import call_off
 from o2sim.model.kernel.layout import NONE, rules, set_at, unit_at, ward_at
+from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.kernel.store import free_set, on_ward
 
 # What a patient's claim says beside a unit's number and NONE; as in patient.py of the reference, less one.
-NOT_KNOWN = 1 << 40  # more than any flow to spare
 FROM_STORE, FROM_WARD, REPLACEMENT = -2, -3, -4
-
-
-@jit.compiled
-def more_room(k: Record) -> None:
-    """Forget how much flow units have to spare at most: some may have more now."""
-    for number in range(k.ward_count):
-        ward_at(k, number).spare_bound = NOT_KNOWN
 
 
 @jit.compiled
@@ -26,6 +19,7 @@ def claim_unit(k: Record, p: Record, number: Whole) -> None:
     u = unit_at(k, number)
     u.expected_count += 1
     u.expected_ml_min += p.flow_ml_min
+    reckon_spare(k, u)
     p.claim, p.claimed_ml_min = number, p.flow_ml_min
 
 
@@ -55,9 +49,9 @@ def drop_claim(k: Record, p: Record) -> None:
         return
     if claim >= 0:
         u = unit_at(k, claim)
-        more_room(k)
         u.expected_count -= 1
         u.expected_ml_min -= p.claimed_ml_min
+        reckon_spare(k, u)
         k.room_made = True
         return
     _hold(k, p, claim, -1)

@@ -43,6 +43,7 @@ from o2sim.model.kernel.opening import flows
 from o2sim.model.kernel.power import credit_power
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.resupply import consider_by_the_book, credit_shelf
+from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.store import unpromised_empties
 from o2sim.model.kernel.supply import chain_balances
@@ -316,7 +317,7 @@ def _check_sources(k: Record) -> None:
         served += p.flowing and p.second_unit != NONE
         slot = p.after
     require(k, not k.has_bank or k.running <= k.most_running, SOURCES)
-    running = 0
+    running, outlets, out = 0, 0, 0
     for number in range(k.unit_count):
         u = unit_at(k, number)
         load = 0
@@ -326,7 +327,10 @@ def _check_sources(k: Record) -> None:
             require(k, p.flowing and (p.unit == number or p.second_unit == number), SOURCES)
         served -= u.patient_count
         running += u.patient_count > 0
+        outlets += u.patient_count
+        out += not u.working
         require(k, load == u.load_ml_min and load <= r.concentrators_rated_flow_ml_min, UNIT_LOAD)
         require(k, u.patient_count <= r.concentrators_outlets, UNIT_LOAD)
     require(k, served == 0, SOURCES)
-    require(k, running == k.running, SOURCES)
+    require(k, running == k.running and outlets == k.outlets_used and out == k.out_of_order, SOURCES)
+    require(k, spare_holds(k), UNIT_LOAD)

@@ -11,6 +11,7 @@ from o2sim.model.kernel.layout import NONE, class_at, flow_step_at, note, note_c
 from o2sim.model.kernel.ledger import credit_served, credit_unserved, step_flow
 from o2sim.model.kernel.manifold import turn_outlet_down
 from o2sim.model.kernel.opening import credit_cylinder
+from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.units import turn_down
 from o2sim.model.rules import Rank
 
@@ -46,6 +47,8 @@ def flow_steps_down(k: Record, slot: Whole, p: Record) -> None:
     if p.gap_since_s != NONE:
         credit_unserved(k, p)
     p.flow_ml_min = flow_ml_min
+    if p.cylinder != NONE or p.piped:
+        may_return(k, p)
     if p.flowing and p.cylinder != NONE:
         p.given_ml_min = flow_ml_min
         reckon_gauge_again(k, p.cylinder, k.now + 1)  # the looks of this instant are over

@@ -8,7 +8,7 @@ from o2sim.model.kernel import codes
 from o2sim.model.kernel.claims import connect_time_s, drop_claim
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, rules, sending
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, sending, unit_at
 from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.rules import Rank
@@ -102,9 +102,39 @@ def end_gap(k: Record, p: Record) -> None:
 @jit.compiled
 def set_responding(k: Record, p: Record, responding: Whole) -> None:
     """Note whether staff are on their way to a patient after a loss of supply."""
-    if p.responding != responding:
-        k.responding += 1 if responding else -1
-        p.responding = responding
+    if p.responding == responding:
+        return
+    p.responding = responding
+    if p.unit != NONE:
+        if responding:
+            _join_lost(k, p)
+        else:
+            _leave_lost(k, p)
+
+
+@jit.compiled
+def _join_lost(k: Record, p: Record) -> None:
+    """Put a patient among those whom a unit has lost, by number."""
+    u = unit_at(k, p.unit)
+    if u.first_lost == NONE or patient_at(k, u.first_lost).number > p.number:
+        p.lost_after, u.first_lost = u.first_lost, p.slot
+        return
+    before = patient_at(k, u.first_lost)
+    while before.lost_after != NONE and patient_at(k, before.lost_after).number < p.number:
+        before = patient_at(k, before.lost_after)
+    p.lost_after, before.lost_after = before.lost_after, p.slot
+
+
+@jit.compiled
+def _leave_lost(k: Record, p: Record) -> None:
+    u = unit_at(k, p.unit)
+    if u.first_lost == p.slot:
+        u.first_lost = p.lost_after
+        return
+    before = patient_at(k, u.first_lost)
+    while before.lost_after != p.slot:
+        before = patient_at(k, before.lost_after)
+    before.lost_after = p.lost_after
 
 
 @jit.compiled

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
+from o2sim.model.kernel.layout import NONE, patient_at
 from o2sim.model.kernel.ledger import credit_served
 
 
@@ -26,6 +27,20 @@ def flow_stops(k: Record, p: Record) -> None:
 
 @jit.compiled
 def _set_reduced(k: Record, p: Record, reduced: Whole) -> None:
-    if reduced != p.reduced:
-        k.reduced_count += 1 if reduced else -1
-        p.reduced = reduced
+    if reduced == p.reduced:
+        return
+    p.reduced = reduced
+    if reduced:
+        k.reduced_count += 1
+        p.reduced_before, p.reduced_after = NONE, k.first_reduced
+        if k.first_reduced != NONE:
+            patient_at(k, k.first_reduced).reduced_before = p.slot
+        k.first_reduced = p.slot
+        return
+    k.reduced_count -= 1
+    if p.reduced_before == NONE:
+        k.first_reduced = p.reduced_after
+    else:
+        patient_at(k, p.reduced_before).reduced_after = p.reduced_after
+    if p.reduced_after != NONE:
+        patient_at(k, p.reduced_after).reduced_before = p.reduced_before

@@ -20,9 +20,11 @@ from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS, STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
-from o2sim.scenario.types import FlowStep, Hospital, PatientClass
+from o2sim.scenario.types import FlowStep, Hospital, PatientClass, Source
 
 NONE = -1
+SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
+SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 RULES = Packer(
     Hospital,
@@ -59,6 +61,7 @@ PATIENT = np.dtype(
         ("needs", "?"),
         ("flowing", "?"),
         ("low", "?"),
+        ("slot", "i8"),  # the place of this record
         ("affected", "?"),
         ("displaced", "?"),
         ("responding", "?"),
@@ -110,6 +113,9 @@ PATIENT = np.dtype(
         ("after", "i8"),
         ("on_before", "i8"),  # neighbours on the same cylinder, in the order in which they came
         ("on_after", "i8"),
+        ("lost_after", "i8"),  # the next of those who lost the same unit and are responded to
+        ("reduced_before", "i8"),  # neighbours among those on reduced flow, the last to come first
+        ("reduced_after", "i8"),
     ],
     align=True,
 )
@@ -138,6 +144,7 @@ UNIT = np.dtype(
         ("service_event", "i8"),
         ("for_technician", "i8"),  # the failure's ordinal while it waits for one
         ("next_for_technician", "i8"),
+        ("first_lost", "i8"),  # of those it lost and who are responded to, by number
     ],
     align=True,
 )
@@ -202,7 +209,10 @@ MANIFOLD = np.dtype(
     ],
     align=True,
 )
-LEVEL = np.dtype([("level", "i8"), ("seconds", "i8"), ("room", "i8")])  # seconds: address of the histogram
+SPARE = np.dtype([("most", "i8"), ("running", "i8")])  # a node of the tree in spare.py
+LEVEL = np.dtype(
+    [("level", "i8"), ("since_s", "i8"), ("seconds", "i8"), ("room", "i8")]
+)  # seconds: address of the histogram
 ORDER = np.dtype(
     [
         ("number", "i8"),
@@ -229,7 +239,7 @@ WARD = np.dtype(
         ("coming", "i8"),
         ("held", "i8"),
         ("shelf", QUEUE),  # full cylinders kept there
-        ("spare_bound", "i8"),  # no unit of the ward has more flow to spare, as far as is known
+        ("least_flow", "i8"),  # nobody of the ward on a cylinder or outlet has less, as far as is known
         ("stock_outs", "i8"),
         ("interruptions", "i8"),
         ("unserved_s", "i8"),
@@ -320,8 +330,8 @@ DAY = np.dtype([("values", "i4", (len(DAILY_COLUMNS),))])  # outcome.DAILY_COLUM
 
 RUN = np.dtype(
     [
-        ("rules", "i8"),  # addresses of what does not change in a run
-        ("classes", "i8"),
+        ("rules", RULES.dtype),
+        ("classes", "i8"),  # addresses of what does not change in a run
         ("class_words", "i8"),
         ("sending", "i8"),
         ("devices", "i8"),
@@ -358,15 +368,16 @@ RUN = np.dtype(
         ("patient_room", "i8"),
         ("patients_used", "i8"),
         ("patient_free", "i8"),
-        ("responding", "i8"),  # patients to whom staff are on their way after a loss of supply
         ("first_present", "i8"),
         ("last_present", "i8"),
         ("reduced_count", "i8"),
+        ("first_reduced", "i8"),
         ("open_places", "i8"),  # address of places for cylinders in use
         ("open_used", "i8"),
         ("open_free", "i8"),
         ("first_open", "i8"),
         ("opened", "i8"),
+        ("fewest_full", "i8"),
         ("on_cylinder", "i8"),  # patients
         ("device_count", "i8"),  # kinds of delivery sets of a limited number
         ("delivery_free", "i8"),  # address
@@ -384,6 +395,13 @@ RUN = np.dtype(
         ("movers", "i8"),  # (who, where to)
         ("busy", "i8"),
         ("has_store", "?"),
+        ("limits_delivery", "?"),  # there are so many humidifiers, or delivery sets of some kind
+        ("gathers", "?"),
+        (
+            "source_places",
+            "i8",
+            (SOURCES,),
+        ),  # in the order of the strategy; one after all for none
         ("has_bank", "?"),
         ("stock_came", "?"),
         ("room_made", "?"),
@@ -422,11 +440,15 @@ RUN = np.dtype(
         ("unit_count", "i8"),
         ("on_units", "i8"),  # address of who is on which unit, in the order in which they came
         ("outlet_room", "i8"),  # for as many on each
+        ("spare", "i8"),  # address of the trees of spare.py, one a ward
+        ("spare_width", "i8"),  # leaves of one
         ("levels", "i8"),  # address of what is in use at once: AtOnce.NAMES
         ("levels_since_s", "i8"),
         ("levels_covered_s", "i8"),
         ("units_changed", "?"),
         ("in_repair", "i8"),
+        ("out_of_order", "i8"),  # units that do not work
+        ("outlets_used", "i8"),
         ("most_running", "i8"),
         ("running", "i8"),  # units that serve somebody
         ("technicians_free", "i8"),
@@ -466,13 +488,13 @@ def note_code(step: str) -> int:
     return STEP_NAMES.index(step)
 
 
-_rules, _class, _word, _row = (jit.records(kind) for kind in (RULES.dtype, CLASS.dtype, CLASS_WORD, ROW))
+_class, _word, _row = (jit.records(kind) for kind in (CLASS.dtype, CLASS_WORD, ROW))
 _spell, _pair, _number = jit.records(SPELL), jit.records(PAIR), jit.records(NUMBER)
 _patient, _unit, _order = jit.records(PATIENT), jit.records(UNIT), jit.records(ORDER)
 _away = jit.records(AWAY)
 _counted, _sending, _device = jit.records(COUNTED), jit.records(SENDING), jit.records(DEVICE)
 _open, _set, _bank, _level = jit.records(OPEN), jit.records(SET), jit.records(BANK), jit.records(LEVEL)
-_ward = jit.records(WARD)
+_ward, _spare = jit.records(WARD), jit.records(SPARE)
 flow_step_at = jit.records(FLOW_STEP)
 _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.records(FLAG), jit.records(DAY)
 
@@ -480,7 +502,7 @@ _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.record
 @jit.compiled
 def rules(k: Record) -> Record:
     """Return the rules of the hospital."""
-    return _rules(k.rules, 0)
+    return k.rules
 
 
 @jit.compiled
@@ -529,6 +551,12 @@ def set_at(k: Record, kind: Whole) -> Record:
 def ward_at(k: Record, number: Whole) -> Record:
     """Return a ward."""
     return _ward(k.wards, number)
+
+
+@jit.compiled
+def spare_at(k: Record, place: Whole) -> Record:
+    """Return a node of the trees of spare.py."""
+    return _spare(k.spare, place)
 
 
 @jit.compiled

@@ -17,6 +17,7 @@ from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
 from o2sim.model.kernel.packing import entry_code
 from o2sim.model.kernel.queues import leave_line, line_up, put_last, take_first
 from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
+from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.store import usable
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT, Rank
 from o2sim.outcome import Cause
@@ -82,6 +83,7 @@ def connect_outlet(k: Record, slot: Whole, p: Record) -> None:
     p.piped = p.flowing = True
     p.flow_since_s = k.now
     p.given_ml_min = p.flow_ml_min
+    may_return(k, p)
     note(k, _ON_OUTLET, p.number, m.patient_count, -1)
     _reckon(k)
 

@@ -13,17 +13,17 @@ from o2sim import jit
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout
-from o2sim.model.kernel.claims import NOT_KNOWN
 from o2sim.model.kernel.events import DUE, EVENT
 from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
+from o2sim.model.kernel.spare import NOT_KNOWN
 from o2sim.model.ledger import BY_WARD
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
 from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce
-from o2sim.scenario.types import DAY_S, Hospital
+from o2sim.scenario.types import DAY_S, Concentrators, Hospital
 
 Array = npt.NDArray[Any]
 BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
@@ -39,6 +39,7 @@ def _ledger_places() -> Iterator[tuple[str, int, int]]:
 
 
 _LEDGER = tuple(_ledger_places())
+_NO_LINES = jit.memory(layout.LOG, 1)[:0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +61,10 @@ class Memory:
         self.kept: list[Array] = []
         self.record = jit.memory(layout.RUN, 1)
         k = self.record[0]
-        k.rules, k.classes, k.class_words = (jit.address(x) for x in (packed.rules, packed.classes, packed.words))
+        k.rules = packed.rules[0]
+        k.classes, k.class_words = jit.address(packed.classes), jit.address(packed.words)
+        order = hospital.strategy.sources
+        k.source_places = [order.index(each) if each in order else len(order) for each in layout.SOURCE_NAMES]
         k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
         k.devices = jit.address(packed.devices)
@@ -139,6 +143,7 @@ class Memory:
         k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS + 1) for _ in range(2))
         k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
         k.open_places = self._new(layout.OPEN, room)
+        k.first_reduced = layout.NONE
         k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
 
     def _set_store(self, hospital: Hospital) -> None:
@@ -153,7 +158,7 @@ class Memory:
         fills, empties = self.kept[-3], self.kept[-1]
         fills["value"][:full] = cylinders.full_gas
         empties["value"][: cylinders.fleet - full] = keep
-        k.full = k.fills.count_ = full
+        k.full = k.fills.count_ = k.fewest_full = full
         k.empties.count_ = cylinders.fleet - full
         k.away = self._new(layout.AWAY, cylinders.fleet)
         k.order_room = cylinders.fleet
@@ -176,7 +181,7 @@ class Memory:
         for ward, (regulators, kept) in zip(self.wards, wards, strict=True):
             ward.regulators = ward.regulators_free = regulators
             ward.most_bedside = kept
-            ward.spare_bound = NOT_KNOWN
+            ward.least_flow = NOT_KNOWN
             moved = min(kept, int(k.fills.count_))
             shelf = ward.shelf
             shelf.at, shelf.room, shelf.count_ = self._new(NUMBER, kept), max(1, kept), moved
@@ -193,6 +198,7 @@ class Memory:
         for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
             self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
         k.device_count = len(rules.delivery_sets)
+        k.limits_delivery = k.device_count > 0 or rules.humidifiers is not None
         k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
         for array in self.kept[-2:]:
             array["value"][: k.device_count] = [count for _, count in rules.delivery_sets]
@@ -223,7 +229,7 @@ class Memory:
         levels = self.kept[-1]
         self.levels: list[Array] = []
         for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
-            levels[place] = (NOT_COUNTED, self._new(NUMBER, most + 1), most + 1)
+            levels[place] = (NOT_COUNTED, 0, self._new(NUMBER, most + 1), most + 1)
             self.levels.append(self.kept[-1].view(np.ndarray)["value"])
 
     def _set_units(self, hospital: Hospital) -> None:
@@ -252,8 +258,20 @@ class Memory:
             "check_event",
             "service_event",
             "next_for_technician",
+            "first_lost",
         ):
             units[name] = layout.NONE
+        self._set_spare(rules)
+
+    def _set_spare(self, rules: Concentrators) -> None:
+        """Set the trees of spare.py: all that units can give is to spare."""
+        k, width = self.record[0], 1 << (rules.count - 1).bit_length()
+        k.spare_width, k.spare = width, self._new(layout.SPARE, 2 * width * int(k.ward_count))
+        most = self.kept[-1].view(np.ndarray)["most"][: 2 * width * int(k.ward_count)].reshape(-1, 2 * width)
+        most[self.units["ward"], width + np.arange(rules.count)] = rules.rated_flow_ml_min
+        for tree in most:
+            for node in range(width - 1, 0, -1):
+                tree[node] = max(tree[2 * node], tree[2 * node + 1])
 
     def _set_power(self, hospital: Hospital) -> None:
         k, power, units = self.record[0], hospital.power, hospital.concentrators
@@ -276,6 +294,7 @@ class Memory:
             chain.opening_fuel = max(0, generator.fuel)
         if power.battery is not None:
             battery.present = True
+            k.gathers = power.battery.gather
             battery.level = chain.opening_level = power.battery.usable_ws * MW_S_PER_W_S
 
     def finished(self) -> Finished:
@@ -289,12 +308,15 @@ class Memory:
             "closing_gas": int(k["closing_gas"]),
             "opening_usable_gas": int(k["opening_usable"]),
             "closing_usable_gas": int(k["closing_usable"]),
+            "fewest_full": int(k["fewest_full"]),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),
         }
-        return Finished(totals, found, self.log[: min(self.lines_written, self.lines)].copy())
+        return Finished(
+            totals, found, self.log[: min(self.lines_written, self.lines)].copy() if self.lines else _NO_LINES
+        )
 
 
 def _levels(seconds: Array) -> tuple[int, ...]:

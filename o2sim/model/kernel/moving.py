@@ -5,10 +5,11 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import more_room, seen_to
+from o2sim.model.kernel.claims import seen_to
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
+from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.kernel.units import can_start, has_room
 from o2sim.model.rules import MOVING, Rank
 
@@ -24,7 +25,7 @@ def move_units(k: Record) -> None:
     nobody. Porters do it, no nurse is needed.
     """
     moving_s = rules(k).moving_s
-    if not k.has_bank or moving_s == NONE or not can_start(k):
+    if moving_s == NONE or not k.has_bank or not can_start(k):
         return
     for place in range(k.line_count):
         p = patient_at(k, waiting_at(k.line, place).slot)
@@ -59,7 +60,9 @@ def _stays(k: Record, p: Record) -> Whole:
 def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
     note(k, _BEGINS, u.number, ward, -1)
     k.ledger.concentrators_moved += 1
-    u.on_the_move, u.ward = True, ward
+    u.on_the_move = True
+    reckon_spare(k, u)  # for the ward that it leaves
+    u.ward = ward
     schedule(k.calendar, k.now + moving_s, _TIMER, MOVING + u.number, codes.UNIT_MOVED, u.number, 0)
 
 
@@ -67,6 +70,6 @@ def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
 def unit_moved(k: Record, u: Record) -> None:
     """A unit is in place on another ward and belongs to it from now on."""
     u.on_the_move = False
-    more_room(k)
+    reckon_spare(k, u)
     k.room_made = True
     note(k, _MOVED, u.number, u.ward, -1)

@@ -14,6 +14,7 @@ from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.looks import enough_gas, gauge_error
 from o2sim.model.kernel.queues import before, content_at
 from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
+from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.store import best_content, in_store, on_ward, open_from_store, open_on_ward, put_back
 
 _LEFT_OPEN = np.uint64(stable_hash("left open"))
@@ -85,6 +86,7 @@ def put_on(k: Record, slot: Whole, p: Record, place: Whole) -> None:
     c.last_on = slot
     c.patient_count += 1
     k.on_cylinder += 1
+    may_return(k, p)
 
 
 @jit.compiled
@@ -138,6 +140,7 @@ def open_cylinder(k: Record, place: Whole) -> None:
         open_at(k, k.first_open).before = place
     k.first_open = place
     k.ledger.cylinders_opened += 1
+    k.fewest_full = min(k.fewest_full, k.full)
     note(k, _OPENED, lead.number, k.full, c.content)
     consider_review(k, False)
     consider_emergency(k)

@@ -90,7 +90,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
     if slot == NONE:
         return
     kind, p = class_at(k, row.class_index), patient_at(k, slot)
-    p.number, p.class_index, p.priority = number, row.class_index, kind.priority
+    p.slot, p.number, p.class_index, p.priority = slot, number, row.class_index, kind.priority
     p.transfers, p.needs = kind.if_unserved == _TRANSFERS, row.need_s > 0
     p.flowing = p.low = p.affected = p.displaced = p.responding = p.transfer_due = False
     p.waits = p.under_served = p.reduced = p.piped = p.has_delivery = p.has_humidifier = False

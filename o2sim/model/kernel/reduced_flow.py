@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from o2sim import jit
 from o2sim.jit import Record, Whole
-from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.given_flow import give
 from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, rules, unit_at
+from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
 from o2sim.model.kernel.two_units import ANY, BY_UNIT, NEVER, give_up_second, may_take_two, whose_second
-from o2sim.model.kernel.units import join, join_second, most_spare, spare_ml_min, unit_with_room
+from o2sim.model.kernel.units import join, join_second, most_spare, unit_with_room
 
 BY_REDUCED = 2  # a source, as allocation.py names them
 _REDUCED, _LOWERED, _RAISED = (note_code(step) for step in ("reduced flow", "flow lowered", "flow raised"))
@@ -70,8 +70,8 @@ def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     u = unit_at(k, number)
     other = patient_at(k, _has_more_than(k, u, rules(k).concentrators_rated_flow_ml_min // 2))
     less = flow_ml_min - spare_ml_min(k, u)
-    more_room(k)
     u.load_ml_min -= less
+    reckon_spare(k, u)
     give(k, other, other.given_ml_min - less)
     note(k, _LOWERED, other.number, u.number, other.given_ml_min)
     return True
@@ -120,6 +120,7 @@ def raise_flow(k: Record, slot: Whole, p: Record) -> None:
     more = min(missing, rules(k).concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min)
     if more > 0:
         u.load_ml_min += more
+        reckon_spare(k, u)
         give(k, p, p.given_ml_min + more)
         note(k, _RAISED, p.number, u.number, p.given_ml_min)
     if may_take_two(k, p):  # one unit is never enough

@@ -9,11 +9,10 @@ from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit_at
 from o2sim.model.kernel.packing import code
-from o2sim.model.kernel.units import cut_off, reckon_low, resume
+from o2sim.model.kernel.units import cut_off, reckon_low, resume, set_working
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
 from o2sim.scenario.types import Concentrators
 
@@ -94,7 +93,7 @@ def _take_out(k: Record, u: Record) -> None:
     """Put a unit out of service until it is repaired, if it ever is."""
     r = rules(k)
     k.ledger.concentrator_failures += 1
-    u.working = False
+    set_working(k, u, False)
     u.fail_event = call_off(k.calendar, u.fail_event)
     u.check_event = call_off(k.calendar, u.check_event)
     u.service_event = call_off(k.calendar, u.service_event)
@@ -141,8 +140,7 @@ def repair_done(k: Record, u: Record) -> None:
             _repair(k, waits, waits.for_technician, 0)
         else:
             k.technicians_free += 1
-    u.working = True
-    more_room(k)
+    set_working(k, u, True)
     new_life(k, u)
     resume(k, u)
 
@@ -192,7 +190,7 @@ def unit_alarms(k: Record, u: Record) -> None:
 def service_begins(k: Record, u: Record) -> None:
     """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
     note(k, _SERVICE_BEGINS, u.number, u.patient_count, -1)
-    u.working = False
+    set_working(k, u, False)
     k.ledger.services += 1
     cut_off(k, u, True)
     due_s = k.now + rules(k).concentrators_service_time_s
@@ -204,7 +202,6 @@ def service_begins(k: Record, u: Record) -> None:
 def service_done(k: Record, u: Record) -> None:
     """A serviced unit gives its full concentration again."""
     note(k, _SERVICE_DONE, u.number, -1, -1)
-    u.working = True
-    more_room(k)
+    set_working(k, u, True)
     renew(k, u)
     resume(k, u)

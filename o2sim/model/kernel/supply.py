@@ -5,7 +5,6 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.bank import UNLIMITED
-from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.layout import NONE, note, note_code, rules, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, resume
@@ -209,7 +208,6 @@ def switch_supply(k: Record) -> None:
         note(k, _POWER_FROM, -1, chain.supply, before)
     if k.has_bank:
         k.most_running = units_carried(k)
-        more_room(k)
         _carry(k)
 
 

@@ -7,15 +7,14 @@ from o2sim.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.spare import first_with, spare_ml_min
 from o2sim.model.kernel.units import (
     connect_unit,
     flow_from,
-    has_room,
     join,
     join_second,
     leave_second,
     most_spare,
-    spare_ml_min,
     unit_with_room,
 )
 from o2sim.scenario.types import Allocation
@@ -70,16 +69,9 @@ def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered unit beside one that has room for the rest of a flow, NONE if there is none."""
     rest = flow_ml_min - spare_ml_min(k, unit_at(k, first))
     may_start = k.running + (unit_at(k, first).patient_count == 0) < k.most_running
-    for number in range(k.unit_count):
-        u = unit_at(k, number)
-        if (
-            number != first
-            and u.ward == unit_at(k, first).ward
-            and has_room(k, u, rest)
-            and (may_start or u.patient_count > 0)
-        ):
-            return number
-    return NONE
+    ward = unit_at(k, first).ward
+    number = first_with(k, ward, rest, not may_start, 0)
+    return number if number != first else first_with(k, ward, rest, not may_start, first + 1)
 
 
 @jit.compiled

@@ -8,7 +8,6 @@ from __future__ import annotations
 from o2sim import jit
 from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import more_room
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, set_responding, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
@@ -22,10 +21,10 @@ from o2sim.model.kernel.layout import (
     patient_at,
     rules,
     unit_at,
-    ward_at,
 )
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.spare import first_with, reckon_spare, ward_spare
 from o2sim.model.rules import FAILURE, Rank
 from o2sim.scenario.types import Allocation
 
@@ -52,12 +51,12 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
 
 
 @jit.compiled
-def spare_ml_min(k: Record, u: Record) -> Whole:
-    """Return the flow that one more patient could have."""
-    r = rules(k)
-    if not u.working or u.on_the_move or u.patient_count + u.expected_count >= r.concentrators_outlets:
-        return 0
-    return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min
+def set_working(k: Record, u: Record, working: Whole) -> None:
+    """Note whether a unit works."""
+    if u.working != working:
+        k.out_of_order += -1 if working else 1
+    u.working = working
+    reckon_spare(k, u)
 
 
 @jit.compiled
@@ -72,7 +71,9 @@ def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     on_unit(k, u.number, u.patient_count).value = slot
     k.running += u.patient_count == 0
     u.patient_count += 1
+    k.outlets_used += 1
     u.load_ml_min += flow_ml_min
+    reckon_spare(k, u)
 
 
 @jit.compiled
@@ -81,12 +82,13 @@ def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     place = 0
     while on_unit(k, u.number, place).value != slot:
         place += 1
-    more_room(k)
     u.patient_count -= 1
+    k.outlets_used -= 1
     for later in range(place, u.patient_count):
         on_unit(k, u.number, later).value = on_unit(k, u.number, later + 1).value
     k.running -= u.patient_count == 0
     u.load_ml_min -= flow_ml_min
+    reckon_spare(k, u)
 
 
 @jit.compiled
@@ -120,39 +122,36 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
 
     beside: a unit left out, for it gives the rest of the flow already.
     """
-    if not k.has_bank or k.most_running <= 0 or flow_ml_min > ward_at(k, ward).spare_bound:
+    if not k.has_bank or k.most_running <= 0:
         return NONE
-    may_start, first = can_start(k), rules(k).allocation_first_unit
+    only_running, first = not can_start(k), rules(k).allocation_first_unit
     best, best_load = NONE, 0
-    for number in range(k.unit_count):
-        u = unit_at(k, number)
-        if u.ward != ward or number == beside:
-            continue
-        if not (has_room(k, u, flow_ml_min) and (may_start or u.patient_count > 0)):
-            continue
-        if first == _LOWEST:
-            return number
-        load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
-        if best == NONE or load > best_load:
-            best, best_load = number, load
-    if best == NONE and beside == NONE:
-        ward_at(k, ward).spare_bound = flow_ml_min - 1
+    number = first_with(k, ward, flow_ml_min, only_running, 0)
+    while number != NONE:
+        if number != beside:
+            if first == _LOWEST:
+                return number
+            u = unit_at(k, number)
+            load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min
+            if best == NONE or load > best_load:
+                best, best_load = number, load
+        number = first_with(k, ward, flow_ml_min, only_running, number + 1)
     return best
 
 
 @jit.compiled
 def most_spare(k: Record, ward: Whole) -> Whole:
     """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
-    if not k.has_bank or k.most_running <= 0 or ward_at(k, ward).spare_bound <= 0:
-        return NONE
-    may_start, best, most = can_start(k), NONE, 0
-    for number in range(k.unit_count):
-        u = unit_at(k, number)
-        spare = spare_ml_min(k, u) if u.ward == ward else 0
-        if spare > most and (may_start or u.patient_count > 0):
-            best, most = number, spare
-    ward_at(k, ward).spare_bound = most
-    return best
+    most = most_spare_ml_min(k, ward)
+    return first_with(k, ward, most, not can_start(k), 0) if most > 0 else NONE
+
+
+@jit.compiled
+def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
+    """Return the most flow that a powered, working unit of a ward has to spare."""
+    if not k.has_bank or k.most_running <= 0:
+        return 0
+    return ward_spare(k, ward, not can_start(k))
 
 
 @jit.compiled
@@ -162,10 +161,7 @@ def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
         return True
     if can_start(k):
         return False
-    for number in range(k.unit_count):
-        if unit_at(k, number).ward == ward and has_room(k, unit_at(k, number), flow_ml_min):
-            return True
-    return False
+    return ward_spare(k, ward, False) >= flow_ml_min
 
 
 @jit.compiled
@@ -214,9 +210,9 @@ def release_unit(k: Record, slot: Whole, p: Record) -> None:
         _leave(k, slot, p, unit_at(k, p.unit))
         if p.second_unit != NONE:
             _leave(k, slot, p, unit_at(k, p.second_unit))
+    set_responding(k, p, False)
     p.unit = p.second_unit = NONE
     p.second_ml_min = 0
-    set_responding(k, p, False)
 
 
 @jit.compiled
@@ -241,18 +237,21 @@ def leave_second(k: Record, slot: Whole, p: Record) -> None:
 @jit.compiled
 def turn_down(k: Record, slot: Whole, p: Record) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
-    more_room(k)
     less = max(0, p.given_ml_min - p.flow_ml_min)
     if p.second_unit != NONE:
         part = min(less, p.second_ml_min)
         if part == p.second_ml_min:
             leave_second(k, slot, p)
         else:
-            unit_at(k, p.second_unit).load_ml_min -= part
+            second = unit_at(k, p.second_unit)
+            second.load_ml_min -= part
+            reckon_spare(k, second)
             p.second_ml_min -= part
             p.given_ml_min -= part
         less -= part
-    unit_at(k, p.unit).load_ml_min -= less
+    u = unit_at(k, p.unit)
+    u.load_ml_min -= less
+    reckon_spare(k, u)
     give(k, p, p.given_ml_min - less)
     k.room_made = k.room_made or less > 0
 
@@ -271,8 +270,9 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             place -= 1
         number_at(k.scratch, place).value = slot
     k.running -= lost > 0
-    more_room(k)
+    k.outlets_used -= lost
     u.patient_count, u.load_ml_min = 0, 0
+    reckon_spare(k, u)
     for place in range(lost):
         slot = number_at(k.scratch, place).value
         if not _falls_back(k, patient_at(k, slot), u):
@@ -313,12 +313,12 @@ def resume(k: Record, u: Record) -> None:
     if not (u.working and has_power(k, u)):
         return
     k.room_made = True
-    slot = k.first_present if k.responding > 0 else NONE
+    slot = u.first_lost
     while slot != NONE:
         p = patient_at(k, slot)
-        after = p.after
+        after = p.lost_after
         flow_ml_min = min(p.given_ml_min, p.flow_ml_min)
-        if p.responding and p.unit == u.number and has_room(k, u, flow_ml_min):
+        if has_room(k, u, flow_ml_min):
             set_responding(k, p, False)
             call_off_staff(k, slot, p)
             join(k, slot, p, u, flow_ml_min)

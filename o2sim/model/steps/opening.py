@@ -48,6 +48,7 @@ def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
     state.opened += 1
     state.open_cylinders[cylinder.number] = cylinder
     state.ledger.cylinders_opened += 1
+    state.fewest_full = min(state.fewest_full, state.store.full)
     state.note("cylinder opened", lead.number, state.store.full, cylinder.content)
     consider_review(state, emptied=False)
     consider_emergency(state)

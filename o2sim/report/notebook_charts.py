@@ -1,0 +1,92 @@
+"""A result in, a drawing of it out, with a title and what it shows in words, for a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import singledispatch
+from typing import Any
+
+from o2sim.analysis.comparison import Comparison
+from o2sim.analysis.measures import summarise
+from o2sim.analysis.sizing import Sizing
+from o2sim.analysis.study import Study
+from o2sim.analysis.whatif import WhatIf
+from o2sim.errors import O2simError
+from o2sim.report import convergence_chart, decision_chart, report_charts, sizing, whatif, whatif_charts
+from o2sim.report.headline import leading_strategy
+from o2sim.report.report_charts import Picture
+from o2sim.report.sizing_chart import sizing_chart
+from o2sim.report.words import percent
+
+
+@singledispatch
+def chart(result: object, **_: Any) -> Picture:
+    """Return a drawing of a result. Raises O2simError for what is none."""
+    raise O2simError(f"found {type(result).__name__}; allowed: a result of o2sim")
+
+
+@chart.register
+def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
+    summary = summarise(result)
+    name = strategy or leading_strategy(summary)
+    if name not in result.outcomes:
+        raise O2simError(f"chart: no strategy is named {name!r}; known: {', '.join(result.outcomes)}")
+    currency = str(summary["currency"] or "")
+    _require(result, of, currency, name)
+    makers: Mapping[str, Callable[[], Picture]] = {
+        "chances": lambda: report_charts.chances(summary),
+        "hours": lambda: report_charts.hours(summary),
+        "costs": lambda: report_charts.costs(summary, currency),
+        "trade": lambda: report_charts.trade(summary, currency),
+        "stock": lambda: report_charts.stock(result, name),
+        "season": lambda: report_charts.season(result),
+        "settled": lambda: convergence_chart.settled(result),
+    }
+    if of not in makers:
+        raise O2simError(f"chart: found of={of!r}; allowed: {', '.join(makers)}")
+    return makers[of]()
+
+
+def _require(study: Study, of: str, currency: str, name: str) -> None:
+    """Raise O2simError where there is nothing to draw."""
+    if of in ("costs", "trade") and not currency:
+        raise O2simError(f"chart: the scenario states no prices, so there are no {of} to draw")
+    if of == "stock" and study.scenario.hospitals[name].cylinders is None:
+        raise O2simError(f"chart: {name!r} has no cylinders, so there is no stock to draw")
+
+
+@chart.register
+def _comparison(result: Comparison) -> Picture:
+    if not result.frontier:
+        raise O2simError("chart: the scenario states no prices, so there is no cost to draw reliability against")
+    return decision_chart.frontier(result.decision)
+
+
+@chart.register
+def _sizing(result: Sizing) -> Picture:
+    said = result.result
+    figure = sizing_chart(said)
+    alt = f"{sizing.answer_lines(said)[0]} " + " ".join(
+        f"{', '.join(point['values'].values())}: {percent(point['estimate'])}." for point in said["curve"][:12]
+    )
+    return Picture("size", "How much is enough?", alt, "The band holds for each value by itself.", figure)
+
+
+@chart.register
+def _whatif(result: WhatIf, of: str = "lines", measure: str = "chance") -> Picture:
+    said = result.result
+    if of not in ("lines", "heat") or measure not in whatif_charts.MEASURES:
+        raise O2simError(
+            f"chart: found of={of!r}, measure={measure!r}; allowed: lines or heat, and "
+            f"{', '.join(whatif_charts.MEASURES)}"
+        )
+    count = 1
+    for each in said["vary"]:
+        count *= len(each["values"])
+    if count != len(said["points"]) and (of == "heat" or len(said["vary"]) > 1):
+        raise O2simError("chart: the combinations that were run are no grid; draw them from to_frame()")
+    figure = whatif_charts.heat_map(said, measure) if of == "heat" else whatif_charts.lines(said, measure)
+    what = whatif_charts.MEASURES[measure][1]
+    alt = f"{what[0].upper()}{what[1:]} of each strategy. {whatif.asked(said)}"
+    note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself."
+    return Picture("whatif", "What if?", alt, note, figure)

@@ -1,0 +1,129 @@
+"""`report` and `compare --options` with workers, a store and Ctrl-C: the same bytes, and nothing run twice."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from test_cli import call
+from test_which_to_buy import SCENARIO
+
+from o2sim.analysis import study as study_module
+
+MORE = "Stopped in the run with 20 % more patients: that alone is missing from what is reported."
+
+
+@pytest.fixture
+def file(tmp_path):
+    """Write the scenario of two offers to a file and return its path."""
+    path = tmp_path / "offers.yaml"
+    path.write_text(SCENARIO, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def counted(monkeypatch):
+    """Return a list that has (strategies, replication) of all that is run from here on."""
+    real, seen = study_module.run_replication, []
+
+    def run(scenario, names, seed, replication, engine):
+        seen.append((tuple(names), replication))
+        return real(scenario, names, seed, replication, engine)
+
+    monkeypatch.setattr(study_module, "run_replication", run)
+    return seen
+
+
+def compare(file, *more):
+    """Return what `compare --options` gives as JSON."""
+    return call("compare", file, "--options", "--replications", "4", "--json", *more)
+
+
+def report(file, out, *more):
+    """Write a report with options; return its bytes and the exit code."""
+    shown = call("report", file, "-o", out, "--force", "--replications", "4", "--options", *more)
+    return out.read_bytes(), shown.exit_code
+
+
+def test_compare_options_with_workers_and_a_store(file, tmp_path, counted):
+    """One process, two, a new store and what is in it print the same; the second time nothing is run."""
+    plain = compare(file, "--workers", "1")
+    assert plain.exit_code == 0
+    stored = [compare(file, "--store", tmp_path / "runs.o2store", "--workers", "1") for _ in range(2)]
+    assert [run.stdout for run in stored] == [plain.stdout, plain.stdout]
+    assert len(counted) == 16  # twice four replications of the options and four of the busier year
+    assert compare(file, "--workers", "2").stdout == plain.stdout
+
+
+def test_a_report_with_workers_and_a_store(file, tmp_path, counted):
+    """A page has the same bytes without a store, with a new one, and from it; what compare put there is used."""
+    page, store = tmp_path / "page.html", tmp_path / "runs.o2store"
+    plain = report(file, page)
+    compare(file, "--store", store)
+    before = len(counted)
+    assert [report(file, page, "--store", store, "--workers", "1") for _ in range(2)] == [plain, plain]
+    assert counted[before:] == [(("cylinders only",), k) for k in range(4)]
+    assert plain[1] == 0
+
+
+def stop_at(monkeypatch, which):
+    """Let Ctrl-C come before a replication, counted from 0 over all batches."""
+    real, done = study_module.run_replication, []
+
+    def run(*args):
+        done.append(1)
+        if len(done) == which + 1:
+            raise KeyboardInterrupt
+        return real(*args)
+
+    monkeypatch.setattr(study_module, "run_replication", run)
+
+
+def test_a_stop_in_the_busier_year_is_told(file, tmp_path, monkeypatch):
+    """The exit code is 130, the rest is told and written, and with a store the same command goes on from there."""
+    store, out = tmp_path / "runs.o2store", tmp_path / "out"
+    plain = compare(file)
+    stop_at(monkeypatch, 6)
+    stopped = compare(file, "--store", store, "--out", out)
+    assert stopped.exit_code == 130
+    assert stopped.stderr.splitlines()[-1] == MORE
+    told, whole = json.loads(stopped.stdout), json.loads(plain.stdout)
+    assert told["decision"]["more_demand"] == {"factor": 1.2, "complete": False, "why_not": "the run was stopped"}
+    del told["decision"]["more_demand"], whole["decision"]["more_demand"]
+    assert told == whole
+    assert (out / "options.csv").is_file()
+    monkeypatch.undo()
+    assert compare(file, "--store", store).stdout == plain.stdout
+    stop_at(monkeypatch, 6)
+    screen = call("compare", file, "--options", "--replications", "4")
+    assert (screen.exit_code, screen.stderr.splitlines()[-1]) == (130, MORE)
+    assert "What 20 % more patients would cost is not told: the run was stopped." in " ".join(
+        screen.stdout.split()
+    )
+
+
+def test_a_report_stopped_in_the_busier_year_is_written(file, tmp_path, monkeypatch):
+    """The page is there without that figure, and the exit code is 130; a later run gives the whole page."""
+    page, store = tmp_path / "page.md", tmp_path / "runs.o2store"
+    plain = report(file, page)
+    stop_at(monkeypatch, 9)
+    text, code = report(file, page, "--store", store)
+    assert (code, b"is not told: the run was stopped" in text) == (130, True)
+    monkeypatch.undo()
+    assert report(file, page, "--store", store) == plain
+
+
+def test_a_stop_before_the_list_is_told(file, monkeypatch):
+    """Ctrl-C while the list of what to buy is made leaves the decision and says what is missing."""
+
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("o2sim.analysis.peaks.need_of_chunk", stop)
+    told = compare(file)
+    assert told.exit_code == 130
+    assert told.stderr.splitlines()[-1] == (
+        "Stopped before the list of what to buy: that and the run with 20 % more patients are missing."
+    )
+    decision = json.loads(told.stdout)["decision"]
+    assert (decision["procurement"], decision["chosen"] in decision["options"]) == ([], True)
