@@ -6,6 +6,7 @@ import json
 import pytest
 from click.testing import CliRunner
 from test_drivers import CHANCE, PATHS, SHORT, UNSURE
+from test_result_schema import problems
 
 from o2sim.analysis.drivers import drivers
 from o2sim.cli import main
@@ -88,6 +89,12 @@ def test_a_nested_run_says_best_guess_range_and_chance_apart(results, capsys):
         "PERT",
     ):  # fmt: skip
         assert said in plain
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_results_pass_the_schema_of_results(results, method):
+    """Every key that is printed is told, and none is missing."""
+    assert problems(json.loads(json.dumps(results[method])), "drivers") == []
 
 
 @pytest.mark.parametrize(("method", "heads"), [("morris", "mu* mu sigma"), ("sobol", "S1 ST")])

@@ -322,7 +322,7 @@ def test_fields_can_be_varied_beside_the_file():
 
 
 def test_the_long_table_and_the_page_of_a_notebook():
-    """Every row has all columns; the public name is the function."""
+    """Every row has all columns; frame, page and chart; the public name is the function."""
     assert o2sim.drivers is drivers
     done = [asked(replications=3), asked(method="nested", samples=4, replications=3, worth=10.0)]
     if find_spec("SALib"):
@@ -331,7 +331,12 @@ def test_the_long_table_and_the_page_of_a_notebook():
         rows = each.rows()
         assert {len(row) for row in rows} == {len(each.columns)}
         assert {row[0] for row in rows} == {each.result["method"]}
-        assert each._repr_html_().count("<tr>") == len(rows) + 1
+        assert list(each.to_frame().columns) == list(each.columns)
+        assert len(each.to_frame()) == len(rows)
+        assert "What drives the answer?" in each._repr_html_()
+        assert each.chart().alt.startswith("What drives the answer?")
+    with pytest.raises(O2simError, match="allowed: chance, hours, cost"):
+        done[0].chart("days")
         assert {row[1] for row in rows} >= set(each.result["strategies"])
 
 

@@ -77,8 +77,9 @@ def of_scenario(source: Original, batch: Batch) -> Evaluate:
         options = dict(batch.run_options)
         crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
         total, tell = len(scenarios) * batch.replications, batch.progress or (lambda *_: None)
+        engine = ready_engine(source.scenario, batch.engine)
         runs = PointRuns(
-            scenarios, batch.strategies, batch.replications, batch.seed, ready_engine(source.scenario, batch.engine),
+            scenarios, batch.strategies, batch.replications, batch.seed, engine,
             progress=lambda count: tell(count, total), **options,
         )  # fmt: skip
         try:

@@ -10,9 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from html import escape
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import o2sim
 from o2sim.analysis.driver_runs import CHANCE, COST, HOURS, MEASURES, Batch, of_scenario
@@ -26,7 +25,11 @@ from o2sim.analysis.tornado import middle, one_at_a_time
 from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original
 from o2sim.scenario.ranges import with_ranges
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types import DAY_S, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ONE_AT_A_TIME, NESTED, MORRIS, SOBOL = METHODS = ("one-at-a-time", "nested", "morris", "sobol")
 REPLICATIONS = {ONE_AT_A_TIME: 200, NESTED: 100, MORRIS: 50, SOBOL: 50}  # where none are asked for
@@ -39,7 +42,7 @@ NOTHING = (
 
 
 @dataclass(frozen=True)
-class Drivers:
+class Drivers(Shown):
     """What drives the answer; result is the object that `o2sim drivers --json` prints."""
 
     result: Summary = field(repr=False)
@@ -58,18 +61,24 @@ class Drivers:
         rows = makers[method](self.result)
         return [[method, *("" if cell is None else cell for cell in row)] for row in rows]
 
-    def _repr_html_(self) -> str:
-        """Return the long table, for a notebook."""
-        head = "".join(f"<th>{escape(name)}</th>" for name in self.columns)
-        rows = [
-            "".join(f"<td>{escape(f'{c:.4g}' if isinstance(c, float) else str(c))}</td>" for c in row)
-            for row in self.rows()
-        ]
-        return f"<table><tr>{head}</tr>{''.join(f'<tr>{row}</tr>' for row in rows)}</table>"
+    def to_frame(self) -> pd.DataFrame:
+        """Return the long table of `rows` as a data frame.
+
+        Chances are shares of replications, 0 to 1; hours and money are for 365 days, money in the currency of the
+        prices; what has no interval has none.
+        """
+        return frame_of(self)
+
+    def chart(self, measure: Literal["chance", "hours", "cost"] = "chance") -> Chart:
+        """Return the tornado, what is not known apart from chance, or the indices, by the method.
+
+        Raises O2simError for a cost without prices.
+        """
+        return chart_of(self, measure=measure)
 
 
 def drivers(
-    source: str | Path | Original,
+    source: str | Path | Scenario | Original,
     vary: str | Sequence[str] = (),
     *,
     method: str = ONE_AT_A_TIME,
@@ -88,12 +97,13 @@ def drivers(
 ) -> Drivers:
     """Return what drives the answer of a scenario with uncertain numbers, `{low: ..., likely: ..., high: ...}`.
 
-    vary: more of them, or other ranges, such as `power.grid.down.median = 1 h, 2 h, 6 h`; a field that a strategy
-    states for itself is set there too. method: one-at-a-time, nested, morris or sobol; the last two need SALib.
-    samples: draws (nested), trajectories (morris), base points (sobol). law: pert, triangular or uniform, of the
-    draws. target (share), budget and worth (money a year; what a year without a stock-out is worth) say what best
-    is. run_options go to run_study as they are (workers, store). progress is told the replications done and of how
-    many. Ctrl-C gives the points done so far, `complete` False. Raises O2simError.
+    source: a scenario or its file. vary: more uncertain fields, or other ranges, such as `power.grid.down.median =
+    1 h, 2 h, 6 h`; a field that a strategy states for itself is set there too. method: one-at-a-time, nested,
+    morris or sobol; the last two need SALib. samples: draws (nested), trajectories (morris), base points (sobol).
+    law: pert, triangular or uniform, of the draws. target (share), budget and worth (money a year; what a year
+    without a stock-out is worth) say what best is. run_options: workers or crew, and store, as run_study takes
+    them. progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
+    False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
     kept = with_ranges(kept, _ranges([vary] if isinstance(vary, str) else list(vary)))

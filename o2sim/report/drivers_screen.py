@@ -5,12 +5,13 @@ from __future__ import annotations
 from o2sim.report import cautions, drivers_tables, drivers_text
 from o2sim.report.drivers_text import Result
 from o2sim.report.screen import Screen
+from o2sim.report.tables import Table
 
-SENTENCES = {
-    "one-at-a-time": (drivers_text.tornado_sentences, drivers_tables.tornado_tables),
-    "nested": (drivers_text.nested_sentences, drivers_tables.nested_tables),
-    "morris": (drivers_text.index_sentences, drivers_tables.index_tables),
-    "sobol": (drivers_text.index_sentences, drivers_tables.index_tables),
+TABLES = {
+    "one-at-a-time": drivers_tables.tornado_tables,
+    "nested": drivers_tables.nested_tables,
+    "morris": drivers_tables.index_tables,
+    "sobol": drivers_tables.index_tables,
 }
 NOT_TOLD = (
     "A range is only as good as who gave it; numbers that are not marked as uncertain count as known. They are "
@@ -22,17 +23,18 @@ NOT_TOLD = (
 def print_drivers(result: Result) -> None:
     """Print what was asked, what matters in words, the tables, cautions and provenance."""
     screen = Screen()
-    sentences, tables = SENTENCES[result["method"]]
     screen.paragraph(drivers_text.asked(result))
-    for said in sentences(result):
+    for said in drivers_text.sentences(result):
         screen.paragraph(said)
-    if result["method"] == "nested":
-        for said in drivers_text.decision_sentences(result):
-            screen.paragraph(said)
-    screen.tables(tables(result))
+    screen.tables(tables_of(result))
     screen.paragraph(NOT_TOLD)
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
     screen.paragraph(provenance(result))
+
+
+def tables_of(result: Result) -> list[Table]:
+    """Return the tables of a result, by its method."""
+    return TABLES[result["method"]](result)
 
 
 def provenance(result: Result) -> str:

@@ -208,3 +208,12 @@ def _step(result: Result, measure: str, entry: Result) -> str:
     if measure == CHANCE:
         return f"{number(100 * entry['mu_star'])} percentage points"
     return value_of(result, measure, entry["mu_star"])
+
+
+def sentences(result: Result) -> list[str]:
+    """Return what the result says in words, by its method."""
+    if result["method"] == "one-at-a-time":
+        return tornado_sentences(result)
+    if result["method"] == "nested":
+        return [*nested_sentences(result), *decision_sentences(result)]
+    return index_sentences(result)
