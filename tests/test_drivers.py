@@ -331,13 +331,13 @@ def test_the_long_table_and_the_page_of_a_notebook():
         rows = each.rows()
         assert {len(row) for row in rows} == {len(each.columns)}
         assert {row[0] for row in rows} == {each.result["method"]}
+        assert {row[1] for row in rows} >= set(each.result["strategies"])
         assert list(each.to_frame().columns) == list(each.columns)
         assert len(each.to_frame()) == len(rows)
         assert "What drives the answer?" in each._repr_html_()
         assert each.chart().alt.startswith("What drives the answer?")
     with pytest.raises(O2simError, match="allowed: chance, hours, cost"):
         done[0].chart("days")
-        assert {row[1] for row in rows} >= set(each.result["strategies"])
 
 
 def test_the_demo_in_python(tmp_path):
