@@ -13,7 +13,7 @@ from o2sim.report.notebook import html
 
 HOSTILE = '<script>alert("x")</script>&'
 KINDS = ("scenario", "study", "comparison", "options", "size", "whatif", "equipment", "trace", "facilities")
-CHARTS = ("chances", "hours", "costs", "trade", "stock", "season", "frontier", "curve", "lines", "heat")
+CHARTS = ("chances", "hours", "costs", "trade", "stock", "season", "settled", "frontier", "curve", "lines", "heat")
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,7 @@ def charts(results):
     """One drawing of each kind."""
     study, asked = results["study"], results["whatif"]
     return {
-        **{of: study.chart(of) for of in CHARTS[:6]},
+        **{of: study.chart(of) for of in CHARTS[:7]},
         "frontier": results["options"].chart(),
         "curve": results["size"].chart(),
         "lines": o2sim.whatif(results["scenario"], "cylinders.fleet = 12, 14", replications=3).chart(

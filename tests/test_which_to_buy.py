@@ -15,10 +15,12 @@ from o2sim.analysis.measures import summarise
 from o2sim.analysis.options import Limits, decide
 from o2sim.analysis.study import run_study
 from o2sim.cli import main
+from o2sim.cli.choosing import again
 from o2sim.report import decision_text
 from o2sim.report.decision_chart import frontier
 from o2sim.report.decision_screen import decision_part, print_decision, stage_decision
 from o2sim.report.publish import report_bytes
+from o2sim.report.report_text import Strong
 
 SCENARIO = """\
 name: Two offers
@@ -121,10 +123,9 @@ def test_the_drawing_says_in_words_what_it_shows():
         "target",
     }
     (axes,) = picture.figure.axes
-    assert axes.get_ylabel() == "chance of a stock-out, %"
-    assert [text.get_text() for text in axes.texts] == ["1", "2", "3"]
+    assert [text.get_text() for text in axes.texts] == ["1", "2", "3", "chance of a stock-out, %"]
     by_hours = frontier(decide(priced([10, 20], [200, 199])))
-    assert by_hours.figure.axes[0].get_ylabel() == "unserved patient-hours a year"
+    assert by_hours.figure.axes[0].texts[-1].get_text() == "unserved patient-hours a year"
 
 
 def test_options_without_prices_are_told_without_a_frontier(tmp_path, capsys):
@@ -244,3 +245,19 @@ def test_the_report_shows_the_frontier_in_colours_that_can_be_read():
     assert page.count('<tr class="grey">') == 1
     assert "tbody tr.grey { color: #595959; }" in page
     assert 'id="frontier-title"' in page
+
+
+def test_the_report_tells_which_to_buy_before_the_figures():
+    """The question is asked, what fits the limits stands first and strong, and the command has the limits."""
+    study = priced([10, 20, 30], [80, 30, 35])
+    flags = again({"use_options": True, "budget": (9_000.0, "USD"), "capital": None, "target": 0.3})
+    assert flags == "--options --budget '9000 USD/year' --target '30 %'"
+    decision = decide(study, Limits(budget=9_000.0, target=0.3))
+    part = decision_part(study, summarise(study), decision, drawn=False, again=flags)
+    assert isinstance(part.blocks[0], Strong)
+    assert part.blocks[0].text.startswith("The cheapest that is surely within a chance of a stock-out of 30 %")
+    text = report_bytes(study, summarise(study), "md", None, [part]).decode()
+    heads = [line for line in text.splitlines() if line.startswith("## ")]
+    assert heads[:4] == ["## The question", "## The answer", "## Which to buy", "## The strategies"]
+    assert "Which should be bought, for what money?" in text
+    assert f"--engine {study.engine} {flags}" in text

@@ -64,6 +64,17 @@ def to_choose(scenario: Scenario, asked: dict[str, Any]) -> tuple[Scenario, Limi
     return chosen, limits_of(chosen, asked)
 
 
+def again(asked: dict[str, Any]) -> str:
+    """Return the options of choosing as they would be written in a command line to ask the same."""
+    share = asked["target"]
+    told = ["--options"] if asked["use_options"] else []
+    for name, per in (("budget", "/year"), ("capital", "")):
+        if asked[name] is not None:
+            amount, currency = asked[name]
+            told.append(f"--{name} '{f'{amount:.10g} {currency}'.strip()}{per}'")
+    return " ".join([*told, *([] if share is None else [f"--target '{100 * share:.10g} %'"])])
+
+
 def staging(decision: dict[str, Any]) -> Callable[[Path], None]:
     """Return what writes the files of a decision into a folder."""
     from o2sim.report.decision_screen import stage_decision

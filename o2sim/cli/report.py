@@ -16,7 +16,7 @@ from o2sim.cli.batch import (
     run_with_bar,
     workforce_options,
 )
-from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, to_choose
+from o2sim.cli.choosing import again, choosing_options, decision_of, leave_if_unfinished, to_choose
 from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
 
@@ -94,7 +94,7 @@ def report(
     if decision is not None:
         from o2sim.report.decision_screen import decision_part, decision_sheets
 
-        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx")]
+        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx", again=again(asked))]
         tables = decision_sheets(decision)
     write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
     click.echo(f"written to {out}", err=True)

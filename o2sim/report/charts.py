@@ -9,7 +9,7 @@ import datetime as dt
 import warnings
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from textwrap import shorten, wrap
+from textwrap import wrap
 from typing import Any
 
 import matplotlib as mpl
@@ -53,7 +53,7 @@ CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain 
     Cause.RAN_EMPTY_UNSEEN: (SKY, "oo"),
     Cause.NO_REGULATOR: (PURPLE, "++"),
     Cause.WAITING_FOR_STAFF: ("#BBBBBB", "**"),
-    Cause.NO_DELIVERY_SET: ("#777777", "OO"),
+    Cause.NO_DELIVERY_SET: ("#999999", "OO"),
     Cause.OUTLETS_FULL: ("#E5C494", "||"),
 }
 
@@ -135,7 +135,7 @@ def probability_chart(summary: Summary) -> Figure:
         )
         for place, chance in zip(places.tolist(), chances, strict=True):
             said = short_frequency(chance, summary["replications"], summary["horizon_days"])
-            axes.text(103, place, said, va="center", fontsize=8, color=colour)
+            axes.text(103, place, said, va="center", fontsize=8)  # the mark has the colour
     axes.set_xlim(0, 100)
     axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
     _strategy_axis(axes, list(strategies))
@@ -159,7 +159,7 @@ def unserved_chart(summary: Summary) -> Figure:
     for place, item in zip(places.tolist(), hours, strict=True):
         axes.text(_bound(item, "high") + 0.02 * top, place, _label(item), va="center", fontsize=8)
     axes.set_xlim(0, 1.4 * top)
-    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     axes.set_xlabel(f"unserved patient-hours a year (mean and {_level(summary)} interval)")
     _strategy_axis(axes, list(strategies))
     _title(axes, "How much goes unserved", summary["scenario"], summary["replications"], summary["seed"])
@@ -187,7 +187,7 @@ def causes_chart(summary: Summary) -> Figure:
     for place, total in zip(places.tolist(), left.tolist(), strict=True):
         axes.text(total + 0.02 * top, place, number(total), va="center", fontsize=8)
     axes.set_xlim(0, 1.15 * top)
-    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,g}"))
+    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     axes.set_xlabel("unserved patient-hours a year")
     _strategy_axis(axes, list(strategies))
     if shown:
@@ -259,6 +259,11 @@ def _closure_strips(axes: Axes, hospital: Hospital, days: npt.NDArray[np.float64
         labels.add(label)
 
 
+def clipped(text: str, most: int) -> str:
+    """Return a text of at most so many letters, cut where it is longer."""
+    return text if len(text) <= most else f"{text[: most - 4].rstrip()} ..."
+
+
 def _strategy_axis(axes: Axes, names: Sequence[str]) -> None:
     axes.set_yticks(np.arange(len(names)), [_folded(name) for name in names])
     axes.set_ylim(len(names) - 0.5, -0.5)  # the first strategy on top
@@ -286,8 +291,9 @@ def _cause_keys(shown: Sequence[Cause]) -> list[Patch]:
 
 def _title(axes: Axes, title: str, name: str, replications: int, seed: int) -> None:
     """Write the title, and under it in grey where the numbers come from."""
-    axes.set_title(shorten(title, 70, placeholder=" ..."), loc="left", pad=20)
-    source = f"{shorten(name, 80, placeholder=' ...')}; {replications:,} replications, seed {seed}"
+    axes.set_title(clipped(title, 70), loc="left", pad=20)
+    done = f"{replications:,} replication{'' if replications == 1 else 's'}"
+    source = f"{clipped(name, 80)}; {done}, seed {seed}"
     axes.annotate(source, (0, 1), (0, 5), "axes fraction", "offset points", fontsize=8, color=GREY)
 
 

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from o2sim.analysis.options import CHANCE
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
 from o2sim.report.decision_text import chance_words, described
-from o2sim.report.report_charts import SMALL, Picture, narrow_figure
+from o2sim.report.report_charts import SMALL, Picture, above, narrow_figure
 from o2sim.report.words import joined, money, number
 
 
@@ -33,7 +33,7 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     if not all(fact["sure"] for fact in options.values()):
         axes.scatter([], [], s=36, facecolors="white", edgecolors=BLACK, label="hollow: not sure")
     for place, name in enumerate(names, 1):
-        axes.annotate(str(place), points[name], (5, 5), textcoords="offset points", size=9, weight="bold")
+        axes.annotate(str(place), points[name], (7, 5), textcoords="offset points", size=9, weight="bold")
     chosen = points[decision["chosen"]]
     axes.scatter(
         [chosen[0]],
@@ -57,9 +57,9 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     axes.set_axisbelow(True)
     axes.xaxis.set_major_locator(MaxNLocator(5))
     for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter(StrMethodFormatter("{x:,g}"))
-    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL + 1, loc="left")
-    axes.set_ylabel("chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
+        axis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL, loc="left")
+    above(axes, "chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
     figure.legend(loc="outside lower left", ncols=3, frameon=False, fontsize=SMALL)
     alt = (
         f"{len(options)} options by cost, to the right, and "
@@ -114,7 +114,7 @@ def _marks(
 
 def _key(names: list[str]) -> str:
     lines = [f"{place}  {name}" for place, name in enumerate(names, 1)]
-    return "\n".join(part for line in lines for part in wrap(line, 66, subsequent_indent="    "))
+    return "\n".join(part for line in lines for part in wrap(line, 56, subsequent_indent="    "))
 
 
 def _told(decision: Mapping[str, Any], name: str) -> str:

@@ -8,11 +8,13 @@ from o2sim.analysis.study import Study
 from o2sim.report import cautions, decision_text, precision
 from o2sim.report.decision_text import Decision
 from o2sim.report.files import write_csv
-from o2sim.report.report_text import Block, Part, Points
+from o2sim.report.report_text import Block, Part, Points, Strong
 from o2sim.report.screen import Screen, provenance
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.report.workbook import Sheet
+
+QUESTION = "Which should be bought, for what money?"
 
 
 def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
@@ -46,15 +48,18 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     return blocks if bought is None else [*blocks, bought]
 
 
-def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: bool) -> Part:
-    """Return the part of the report that says which option to buy."""
+def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: bool, again: str = "") -> Part:
+    """Return the part of the report that says which option to buy; again: the flags it was asked for with."""
     blocks = _blocks(summary, decision)
+    picks = 1 + sum(decision[limit] is not None for limit in ("within_budget", "within_target"))
+    asked = blocks.pop(picks - 1)  # what fits the limits, the last of them, is what was asked for
+    blocks.insert(0, Strong(asked) if isinstance(asked, str) else asked)
     if drawn and decision["frontier"]:
         from o2sim.report.decision_chart import frontier
 
         blocks.insert(1, frontier(decision))
     blocks.append(_provenance(study))
-    return Part("options", "Which to buy", tuple(blocks))
+    return Part("options", "Which to buy", tuple(blocks), QUESTION, again)
 
 
 def decision_sheets(decision: Decision) -> list[Sheet]:

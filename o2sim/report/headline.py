@@ -15,6 +15,7 @@ from o2sim.report.words import Summary, frequency, joined, money, number, out_of
 
 FAR_FEWER = 0.5  # of the unserved hours: another strategy with less than this share of them is a rival
 WORTH_TELLING_H = 1.0  # patient-hours a year: a smaller difference is none for a director
+FEWEST = 30  # replications: of fewer the answer says that it is mostly luck
 LOW_FILL = 0.95  # a fill rate below this is told, and one lower than another's by CLEARLY_LESS makes a rival
 CLEARLY_LESS = 0.02
 
@@ -41,7 +42,16 @@ def answer_and_remarks(summary: Summary, currency: str = "") -> tuple[str, str]:
     remarks = remedies(summary, [name for name in (best, rival) if name])
     moved = any(summary["strategies"][name]["transferred_patients"]["mean"] for name in (best, rival) if name)
     note = " The hours of transferred patients are in none of these; the fill rate counts them."
-    return said, remarks + note if moved else remarks
+    return said, remarks + (note if moved else "") + _few(summary)
+
+
+def _few(summary: Summary) -> str:
+    """Return a warning where the replications are too few to decide by, an empty text where they are not."""
+    count = summary["replications"]
+    if count >= FEWEST:
+        return ""
+    counted = "Only one replication was" if count == 1 else f"Only {count} replications were"
+    return f" {counted} run, so much of this is luck: run 200 or more before you decide."
 
 
 def leading_strategy(summary: Summary) -> str:

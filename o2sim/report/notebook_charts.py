@@ -12,7 +12,7 @@ from o2sim.analysis.sizing import Sizing
 from o2sim.analysis.study import Study
 from o2sim.analysis.whatif import WhatIf
 from o2sim.errors import O2simError
-from o2sim.report import decision_chart, report_charts, sizing, whatif, whatif_charts
+from o2sim.report import convergence_chart, decision_chart, report_charts, sizing, whatif, whatif_charts
 from o2sim.report.headline import leading_strategy
 from o2sim.report.report_charts import Picture
 from o2sim.report.sizing_chart import sizing_chart
@@ -40,6 +40,7 @@ def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
         "trade": lambda: report_charts.trade(summary, currency),
         "stock": lambda: report_charts.stock(result, name),
         "season": lambda: report_charts.season(result),
+        "settled": lambda: convergence_chart.settled(result),
     }
     if of not in makers:
         raise O2simError(f"chart: found of={of!r}; allowed: {', '.join(makers)}")

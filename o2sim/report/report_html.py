@@ -45,8 +45,8 @@ tbody tr:nth-child(even) { background: #f6f6f6; }
 code { display: block; background: #f0f0f0; border: 1px solid #bbb; padding: .5rem .7rem;
        font: .85rem/1.4 "Liberation Mono", Consolas, monospace; }
 figure { margin: 0 0 1.6rem; break-inside: avoid; }
-figure h3 { font-size: 1rem; margin: 0 0 .2rem; }
-figure svg { display: block; width: 100%; max-width: 36rem; height: auto; }
+h3 { font-size: 1rem; margin: 0 0 .2rem; }
+figure svg { display: block; width: 100%; max-width: 30rem; height: auto; }
 svg * { stroke-linejoin: round; stroke-linecap: butt; }
 footer { font-size: .8rem; color: #444; margin-top: 2rem; border-top: 1px solid #999; padding-top: .5rem; }
 @media (max-width: 30rem) { table { font-size: .78rem; } th, td { padding: .25rem .3rem; } }
@@ -54,24 +54,46 @@ footer { font-size: .8rem; color: #444; margin-top: 2rem; border-top: 1px solid 
   body { font-size: 10pt; max-width: none; padding: 0; }
   nav { display: none; }
   h1 { margin-top: 0; }
-  h2 { break-after: avoid; margin-top: 5mm; }
+  h2, h3 { break-after: avoid; }
+  h2 { margin-top: 5mm; }
   .scroll { overflow: visible; }
   .keys { min-width: 0; }
-  th, td { overflow-wrap: anywhere; }
   table { font-size: 8.5pt; }
+  .keys { font-size: 7.5pt; line-height: 1.25; }
+  .keys th, .keys td { padding: .1rem .3rem; }
+  caption, thead { break-after: avoid; }
+  tbody tr:first-child { break-before: avoid; }
   thead { display: table-header-group; }
   tr, li { break-inside: avoid; }
   figure { margin-bottom: 5mm; }
-  figure svg { max-width: 128mm; }
+  figure svg { max-width: 112mm; }
   * { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
 """
 _NOT_HTML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
 
 
+_WORDS = re.compile(r"(\s+)")
+_PIECES = re.compile(r"[^._/]{1,14}[._/]*|[._/]+")  # of a long word: a line may end after each
+_LETTER = re.compile(r"[^\W\d_]")
+_PERCENT = re.compile(r"(?<=\d) %")
+LONG_WORD = 14  # letters
+UNBROKEN = "\N{NO-BREAK SPACE}%"
+
+
 def escape(text: str) -> str:
     """Return a text that shows as it is, without what HTML cannot hold or what turns the direction of a line."""
     return _escape(_NOT_HTML.sub("\N{REPLACEMENT CHARACTER}", text))
+
+
+def _soft(text: str) -> str:
+    """Return an escaped text whose long words, keys above all, may go on in the next line."""
+    return "".join(
+        "<wbr>".join(escape(piece) for piece in _PIECES.findall(part))
+        if len(part) > LONG_WORD and _LETTER.search(part)
+        else escape(part)
+        for part in _WORDS.split(text)
+    )
 
 
 def page(title: str, parts: Sequence[Part]) -> str:
@@ -113,7 +135,8 @@ def _block(part: Part, place: int, block: Block) -> str:
     if isinstance(block, Strong):
         return f'<p class="strong">{escape(block.text)}</p>'
     if isinstance(block, Points):
-        return f"<ul>\n{_lines(f'<li>{escape(text)}</li>' for text in block.texts)}\n</ul>"
+        head = f"<h3>{escape(block.heading)}</h3>\n" if block.heading else ""
+        return f"{head}<ul>\n{_lines(f'<li>{escape(text)}</li>' for text in block.texts)}\n</ul>"
     if isinstance(block, Code):
         return f"<code>{escape(block.text)}</code>"
     if isinstance(block, Picture):
@@ -133,7 +156,7 @@ def _figure(picture: Picture) -> str:
 
 def _table(table: Table, name: str) -> str:
     heading, *columns = table.columns
-    heads = "".join(f'<th scope="col">{escape(column)}</th>' for column in columns)
+    heads = "".join(f'<th scope="col">{_soft(column) or "note"}</th>' for column in columns)
     rows = _lines(_row(row, grey=place in table.grey) for place, row in enumerate(table.rows))
     note = f'\n<p class="note">{escape(table.note)}</p>' if table.note else ""
     wide = ' class="keys"' if len(table.columns) > 3 and table.columns[1] == "value" else ""
@@ -147,9 +170,9 @@ def _table(table: Table, name: str) -> str:
 
 def _row(row: Sequence[str], *, grey: bool) -> str:
     head, *cells = row
-    told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+    told = "".join(f"<td>{_PERCENT.sub(UNBROKEN, _soft(cell))}</td>" for cell in cells)
     below = ' class="grey"' if grey else ' class="sub"' if head.startswith(" ") else ""
-    return f'<tr{below}><th scope="row">{escape(head.strip())}</th>{told}</tr>'
+    return f'<tr{below}><th scope="row">{_soft(head.strip())}</th>{told}</tr>'
 
 
 def _lines(texts: Iterable[str]) -> str:

@@ -24,14 +24,21 @@ def _block(block: Block) -> Iterator[str]:
     if isinstance(block, Strong):
         yield f"**{escape(block.text)}**"
     elif isinstance(block, Points):
+        if block.heading:
+            yield heading(3, escape(block.heading))
         yield bullets(map(escape, block.texts))
     elif isinstance(block, Code):
         yield f"    {' '.join(block.text.split())}"
     elif isinstance(block, Picture):
         yield f"*{escape(block.title)}.* {escape(block.alt)}"
     elif isinstance(block, Table):
-        yield table(list(map(escape, block.columns)), (map(escape, row) for row in block.rows))
+        yield table(list(map(_cell, block.columns)), (map(_cell, row) for row in block.rows))
         if block.note:
             yield escape(block.note)
     else:
         yield prose(block)
+
+
+def _cell(text: str) -> str:
+    """Return a cell in one line; what stood on two is told apart by a semicolon."""
+    return escape("; ".join(line.strip() for line in text.split("\n")))

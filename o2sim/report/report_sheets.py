@@ -28,7 +28,7 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
     chances = ("chance of a stock-out", "chance of any interruption")
     heads = [
         "strategy",
-        *(f"{name}{end}" for name in (*chances, *MEASURES.values()) for end in ("", ", low", ", high")),
+        *(f"{name}{end}" for name in (*chances, *_heads(summary)) for end in ("", ", low", ", high")),
     ]
     by_strategy = [_strategy(name, item, ends) for name, item in summary["strategies"].items()]
     found = [
@@ -59,6 +59,12 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
     return [sheet for sheet in found if sheet.rows]
 
 
+def _heads(summary: Summary) -> list[str]:
+    """Return the heads of the measures, that of money with its currency."""
+    currency = f", {summary['currency']}" if summary["currency"] else ""
+    return [f"{head}{currency if measure == 'annual_cost' else ''}" for measure, head in MEASURES.items()]
+
+
 def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
     for part in parts:
         if part.name in WORDS:
@@ -67,7 +73,7 @@ def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
 
 def _texts(block: Block) -> tuple[str, ...]:
     if isinstance(block, Points):
-        return block.texts
+        return tuple(f"{block.heading}: {text}" if block.heading else text for text in block.texts)
     if isinstance(block, Strong):
         return (block.text,)
     return (block,) if isinstance(block, str) else ()

@@ -43,9 +43,10 @@ KEYS_NOTE = "What a file leaves out stands here with the default or the rule tha
 
 @dataclass(frozen=True)
 class Points:
-    """A list of texts."""
+    """A list of texts, with a small heading where it has one."""
 
     texts: tuple[str, ...]
+    heading: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,11 +68,16 @@ Block = str | Strong | Points | Code | Table | Picture
 
 @dataclass(frozen=True)
 class Part:
-    """A heading and what stands under it; name is its anchor."""
+    """A heading and what stands under it; name is its anchor.
+
+    question: what the part answers, to be put with the others; again: what to add to the command to get it again.
+    """
 
     name: str
     title: str
     blocks: tuple[Block, ...]
+    question: str = ""
+    again: str = ""
 
 
 def parts(
@@ -96,22 +102,22 @@ def parts(
         *tables.cost_tables(summary, currency),
     ]
     found = [
-        Part("question", "The question", tuple(_kept(scenario.about, QUESTION, _who(study)))),
+        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study)))),
         Part(
             "answer",
             "The answer",
             (*stopped, Strong(said), *_kept(remarks.strip(), words.stock_out_note(first.tolerated_gap_s))),
         ),
+        *more,
         Part("strategies", "The strategies", tuple(key_tables(summary, currency))),
         Part("drawings", "In drawings", tuple(drawn)),
-        *more,
         Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, _named(best, rival), rows))),)),
         Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
-        Part("cautions", "Cautions", (Points(tuple(f"{head}: {p}" for head, p in _cautions())),)),
+        Part("cautions", "Cautions", tuple(_cautions())),
         Part("figures", "All figures", tuple(whole)),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
-        Part("provenance", "Where this comes from", tuple(_provenance(study, summary))),
+        Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
     ]
     return [part for part in found if part.blocks]
 
@@ -126,7 +132,7 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
     runs = summary["replications"], summary["horizon_days"]
 
     def chance(measure: str) -> Any:
-        return lambda item: f"{words.short_frequency(item[measure], *runs)}; {words.percent_range(item[measure])}"
+        return lambda item: f"{words.short_frequency(item[measure], *runs)}\n{words.percent_range(item[measure])}"
 
     def spread(measure: str, say: Any = words.number) -> Any:
         return lambda item: words.spread(item[measure], say)
@@ -242,12 +248,18 @@ def _keys(part: str, rows: Sequence[Assumption], cut: str = "") -> Iterator[Tabl
         yield Table((part, "value", "where it comes from", "what it means"), cells)
 
 
-def _cautions() -> Iterator[tuple[str, str]]:
+def _cautions() -> Iterator[Points]:
     for heading, points in cautions.LONG.items():
-        yield from ((heading, point) for point in points if point != cautions.NOT_COMPARED)
+        told = tuple(point for point in points if point != cautions.NOT_COMPARED)
+        if told:
+            yield Points(told, heading)
 
 
-def _provenance(study: Study, summary: Summary) -> Iterator[Block]:
+def _asked(more: Sequence[Part]) -> list[str]:
+    return [QUESTION, *(part.question for part in more if part.question)]
+
+
+def _provenance(study: Study, summary: Summary, more: Sequence[Part]) -> Iterator[Block]:
     rows = tuple((key, str(value)) for key, value in provenance_rows(study, summary))
     yield Table(("what", "which"), rows)
     yield "The same figures come out again with:"
@@ -256,5 +268,6 @@ def _provenance(study: Study, summary: Summary) -> Iterator[Block]:
     some = chosen if len(study.outcomes) < len(study.scenario.hospitals) else ""
     yield Code(
         f"o2sim report {name}{some} --replications {study.requested} --seed {study.seed} --engine {study.engine}"
+        + "".join(f" {part.again}" for part in more if part.again)
     )
     yield "The rules of the model, every one of them, are told by `o2sim describe`."

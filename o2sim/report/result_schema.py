@@ -298,11 +298,13 @@ def _size() -> Schema:
     answer = _point({"at_most": _told(SHARE, "bound of the chance that is certified")})
     answer["properties"]["attempts"] = COUNT
     point = _or_null(_ref("point"))
+    sides = {"one_less": point, "one_more": point}
     looked_at = {"values": _ref("values"), "replications": COUNT, "chance_by_named_causes": _ref("probability"),
                  "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
                  "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
                  "deliveries_a_year": NUMBER}  # fmt: skip
-    buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER)}
+    buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER),
+            "first_that_lowers": _or_null(_ref("values")), "which_lowers_by": _or_null(NUMBER)}  # fmt: skip
     more = _object({"replications": COUNT, "values": _or_null(_ref("values"))})
     thumb = {"rule": TEXT, "level": NUMBER, "figures": TEXT, "value": {"type": "integer"},
              "estimate": _or_null(SHARE)}  # fmt: skip
@@ -322,7 +324,7 @@ def _size() -> Schema:
             "replications_done": COUNT,
             "answer": _told(_or_null(answer), "null where no value is certified"),
             "curve": _list(_ref("point")),
-            "neighbours": _object({"one_less": point, "one_more": point}),
+            "neighbours": _object(sides, {"by_field": _map(_object(sides))}),
             "next_one": _or_null(_object(buys)),
             "more_replications": _or_null(_list(more)),
             "measured": _or_null(_object(looked_at)),

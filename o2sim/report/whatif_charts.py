@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from textwrap import wrap
 from typing import Any
 
 import matplotlib as mpl
@@ -12,21 +13,18 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
-from matplotlib.ticker import FuncFormatter
+from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.levers import lever
 from o2sim.errors import O2simError
-from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY
+from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
+from o2sim.report.field_words import axis_words
 from o2sim.report.words import is_year, number, percent, span
 
-LOOKS = (
-    (BLUE, "o", "-"),
-    (RED, "s", "--"),
-    (GREEN, "^", "-."),
-    (PURPLE, "D", ":"),
-    (ORANGE, "v", "-"),
-    (GREY, "x", "--"),
-)
+COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
+MARKERS = ("o", "s", "^", "D", "v", "X", "P")
+STYLES = ("-", "--", "-.", ":")
+MOST_BANDS = 5  # strategies: more bands would hide one another, so bars stand in for them
 MEASURES = {  # by the word on the command line: measure, what is said beside the axis
     "chance": ("stock_out_probability", "chance of a stock-out"),
     "hours": ("unserved_hours_for_want_of_supply", "patient-hours a year unserved for want of supply"),
@@ -34,7 +32,9 @@ MEASURES = {  # by the word on the command line: measure, what is said beside th
 }
 PANELS_A_ROW = 3
 SHADES = LinearSegmentedColormap.from_list("shades", ["#FFFFFF", SKY, BLUE, "#00273D"])
-DARK = 0.5  # of the scale: beyond it text is white
+DARK = 0.6  # of the scale: beyond it white stands out more than black
+WIDE = 8  # values across: in more the sign of percent stands in the title alone
+SHORT = 4  # letters: longer values are written aslant
 
 
 def _require(result: Mapping[str, Any], measure: str) -> None:
@@ -68,22 +68,27 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     top = 1.0 if measure == "chance" else max(float(np.nan_to_num(each).max()) for each in values.values()) or 1.0
     for panel, name in zip(panels, names, strict=False):
         _heat_panel(panel, values[name], result, measure, top)
-        panel.set_title(name, fontsize=10, loc="left")
-        panel.set_xticks(range(len(across["values"])), across["values"], rotation=40, ha="right", fontsize=8)
+        letters = int(9 * figure.get_figwidth() / columns)
+        panel.set_title("\n".join(wrap(name, max(12, letters))), fontsize=10, loc="left")
+        slant: dict[str, Any] = {"rotation": 40, "ha": "right"} if max(map(len, across["values"])) > SHORT else {}
+        panel.set_xticks(range(len(across["values"])), across["values"], fontsize=8, **slant)
         panel.set_yticks(range(len(down["values"])), down["values"], fontsize=8)
-        panel.set_xlabel(across["field"], fontsize=8)
+        panel.set_xlabel(axis_words(across["field"]), fontsize=8)
         panel.set_ylabel(down["field"], fontsize=8)
     for panel in panels[len(names) :]:
         panel.set_axis_off()
-    told = MEASURES[measure][1]
+    told = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
     rest = "".join(f", {path} = {text}" for path, text in fixed.items())
-    figure.suptitle(_title(result, f"What if? {told[0].upper()}{told[1:]}{rest}"), fontsize=10, x=0.01, ha="left")
+    wide = int(13 * figure.get_figwidth())
+    title = _title(result, f"What if? {told[0].upper()}{told[1:]}{rest}", wide)
+    figure.suptitle(title, fontsize=10, x=0.01, ha="left")
     if measure == "chance":
         edge = Patch(
             facecolor="none",
             edgecolor=RED,
             linewidth=2.2,
-            label=f"inside: target of {percent(result['target'])} met as estimated",
+            label=f"inside: target of {percent(result['target'])} met as estimated; the table has the intervals. "
+            f"“none”: none seen in {result['replications']:,} replications",
         )
         figure.legend(handles=[edge], loc="outside lower center", frameon=False, fontsize=8)
     return figure
@@ -98,8 +103,11 @@ def _heat_panel(
     for row, column in np.ndindex(grid.shape):
         if np.isnan(grid[row, column]):
             said = "-"
+        elif measure == "chance":  # never a nought that looks certain
+            sign = " %" if grid.shape[1] <= WIDE else ""
+            said = f"{100 * grid[row, column]:.3g}{sign}" if grid[row, column] else "none"
         else:
-            said = f"{100 * grid[row, column]:.3g} %" if measure == "chance" else number(float(grid[row, column]))
+            said = number(float(grid[row, column]))
         colour = "#FFFFFF" if share[row, column] > DARK else BLACK
         panel.text(column, row, said, ha="center", va="center", fontsize=7.5, color=colour)
     panel.tick_params(length=0)
@@ -155,36 +163,27 @@ def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     numbers = lever(axis["field"], ", ".join(texts)).numbers
     places = np.arange(len(texts)) if numbers is None else np.array(numbers)
     order = np.argsort(places)
-    figure = Figure(figsize=(8.0, 4.6), layout="constrained")
+    deep = -(-len(names) // _key_columns(names))
+    figure = Figure(figsize=(8.0, 4.4 + 0.17 * deep), layout="constrained")
     axes = figure.add_subplot()
     factor = 100.0 if measure == "chance" else 1.0
-    for name, (colour, marker, style) in zip(names, LOOKS * (1 + len(names) // len(LOOKS)), strict=False):
+    for rank, name in enumerate(names):
         entries = [chosen[place]["strategies"][name][MEASURES[measure][0]] for place in order]
         known = [(places[at], entry) for at, entry in zip(order, entries, strict=True) if entry is not None]
-        if not known:
-            continue
-        x = [at for at, _ in known]
-        middle = [factor * entry.get("estimate", entry.get("mean")) for _, entry in known]
-        low, high = (
-            [
-                factor * entry[end] if entry[end] is not None else mid
-                for (_, entry), mid in zip(known, middle, strict=True)
-            ]
-            for end in ("low", "high")
-        )
-        axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
-        axes.plot(x, middle, color=colour, marker=marker, linestyle=style, linewidth=1.8, markersize=5, label=name)
+        if known:
+            _line(axes, known, factor, name, rank, banded=len(names) <= MOST_BANDS and len(known) > 1)
     _mark(axes, result, axis, fixed, measure)
     if numbers is None:
         axes.set_xticks(places, texts)
     else:
         _ticks(axes, places, texts)
-    axes.set_xlabel(axis["field"] + (f" ({axis['unit']})" if axis["unit"] else ""))
+    logarithmic = ", logarithmic scale" if axes.get_xscale() == "log" else ""
+    axes.set_xlabel(axis_words(axis["field"], axis["unit"]) + logarithmic)
     days = result["horizon_days"]
     within = f" within {'a year' if is_year(days) else span(days)}" if measure == "chance" else ""
-    unit = f", {result['currency']}" if measure == "cost" and result["currency"] else ""
-    axes.set_ylabel(f"{MEASURES[measure][1]}{within}{unit}")
+    axes.set_ylabel("\n".join(wrap(f"{_measure(result, measure)}{within}", 40)))
     axes.set_ylim(bottom=0)
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     if measure == "chance":
         axes.set_ylim(0, 104)
         axes.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g} %"))
@@ -193,8 +192,52 @@ def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     axes.set_title(_title(result, f"What if {axis['field']} changes{rest}?"), fontsize=10, loc="left")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    figure.legend(loc="outside lower center", ncols=min(3, len(names) + 2), frameon=False, fontsize=8)
+    figure.legend(loc="outside lower center", ncols=_key_columns(names), frameon=False, fontsize=8)
     return figure
+
+
+def _line(
+    axes: Axes,
+    known: Sequence[tuple[float, Mapping[str, Any]]],
+    factor: float,
+    name: str,
+    rank: int,
+    *,
+    banded: bool,
+) -> None:
+    """Draw one strategy with its intervals: a band where few are drawn, else a thin bar at each value."""
+    colour = COLOURS[rank % len(COLOURS)]
+    x = [at for at, _ in known]
+    middle = [factor * entry.get("estimate", entry.get("mean")) for _, entry in known]
+    low, high = (
+        [
+            factor * entry[end] if entry[end] is not None else mid
+            for (_, entry), mid in zip(known, middle, strict=True)
+        ]
+        for end in ("low", "high")
+    )
+    if banded:
+        axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
+    else:
+        axes.vlines(x, low, high, color=colour, linewidth=1.2, alpha=0.7)
+    axes.plot(
+        x, middle, color=colour, marker=MARKERS[rank % len(MARKERS)], linewidth=1.8,
+        label="\n".join(wrap(name, 60)), clip_on=False,
+        linestyle=STYLES[(rank + rank // len(COLOURS)) % len(STYLES)],
+        markersize=max(4.0, 8.0 - 1.5 * rank),  # those drawn later are smaller, so that equal ones are both seen
+    )  # fmt: skip
+
+
+def _key_columns(names: Sequence[str]) -> int:
+    """Return how many entries of the key stand side by side."""
+    longest = max(map(len, names))
+    return 1 if longest > 40 else 2 if longest > 24 else 3
+
+
+def _measure(result: Mapping[str, Any], measure: str) -> str:
+    """Return what is drawn, money with its currency."""
+    currency = f", {result['currency']}" if measure == "cost" and result["currency"] else ""
+    return f"{MEASURES[measure][1]}{currency}"
 
 
 def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
@@ -210,6 +253,8 @@ def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
         axes.xaxis.set_minor_locator(mpl.ticker.NullLocator())
     if len(texts) <= 14:
         axes.set_xticks(places, texts)
+    elif all(place == round(place) for place in spread):
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
 
 
 def _mark(
@@ -230,6 +275,8 @@ def _mark(
                 axes.axvspan(change["low"], change["high"], color=GREY, alpha=0.12, linewidth=0)
 
 
-def _title(result: Mapping[str, Any], what: str) -> str:
-    made = f"{result['scenario']}: {result['replications']:,} replications a point, seed {result['seed']}"
-    return f"{what}\n{made}"
+def _title(result: Mapping[str, Any], what: str, wide: int = 95) -> str:
+    runs = result["replications"]
+    made = f"{runs:,} replication{'' if runs == 1 else 's'} a point, seed {result['seed']}"
+    name = clipped(result["scenario"], max(20, wide - len(made) - 2))
+    return "\n".join([*wrap(what, wide), f"{name}: {made}"])

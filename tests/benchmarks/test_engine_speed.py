@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 import simpy
 
-from o2sim import Draws, load, simulate
+from o2sim import load
+from o2sim.draws import Draws
+from o2sim.model.run import simulate
 
 pytestmark = pytest.mark.benchmark
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

@@ -8,7 +8,8 @@ import pytest
 from hospitals import HOSPITALS, scaled, shipped
 from table import show
 
-from o2sim import Draws, simulate
+from o2sim.draws import Draws
+from o2sim.model.run import simulate
 
 pytestmark = pytest.mark.benchmark
 YEAR = 365

@@ -17,7 +17,8 @@ import simpy
 from hospitals import loss_system
 from table import show
 
-from o2sim import Draws, simulate
+from o2sim.draws import Draws
+from o2sim.model.run import simulate
 
 pytestmark = pytest.mark.benchmark
 SERVERS, PER_DAY, HOURS, DAYS = 10, 24.0, 9.0, 365
