@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import random
 import shutil
 import subprocess
 import sys
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 from faults import Fault
 from mutants import plant
+from twins import LINES_BEFORE
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -77,22 +77,38 @@ def package(tmp_path: Path) -> Path:
 
 
 def test_the_first_event_that_differs_is_printed_with_both_states(package: Path) -> None:
-    """Staff of the faulty kernel come by arrival, not by priority: who is served differs, and nothing before."""
+    """Staff of the faulty kernel come by arrival, not by priority: the event, the stock, who is served by what."""
     assert plant(PRIORITY, package / "o2sim") == ""
     night = str(ROOT / "scenarios" / "night_shift.yaml")
     lines = printed(FOUR_WEEKS, night, "change at residual", package=package)
-    assert lines[0] == "event 492 differs"
-    assert [line[-16:] for line in lines[7:9]] == [" by the referenc"[:0] or line[-16:] for line in lines[7:9]]
-    print("\n".join(lines))
+    found = "\n".join(lines)
+    number = int(lines[0].removeprefix("event ").removesuffix(" differs"))
+    assert 0 < number
+    assert [line.rsplit(" ", 1)[-1] for line in lines[1 + LINES_BEFORE : 3 + LINES_BEFORE]] == ["reference", "kernel"]
+    same = {line.split(":")[0].rstrip("0123456789") for line in lines if line.startswith("  ")}
+    assert {"  clock", "  stock", "  unit ", "  patient ", "  staff"} <= same
+    apart = [line for line in lines if line.startswith("! ")]
+    assert apart[0::2] == [line for line in apart if line.endswith(" - by the reference")]
+    assert apart[1::2] == [line for line in apart if line.endswith(" - by the kernel")]
+    served, waits = ("flowing, has_delivery", "responding, has_delivery")
+    patients = [line for line in apart if line.startswith("! patient ")]
+    assert [served in line for line in patients] == [False, True, True, False]
+    assert [waits in line for line in patients] == [True, False, False, True]
+    assert "already after step" not in found  # nothing differed before
 
 
 def test_what_no_event_shows_is_traced_to_where_the_states_part(package: Path) -> None:
     """Losses of the faulty kernel's inverter are rounded down: the battery is fuller, long before anybody sees."""
     assert plant(LOSSES, package / "o2sim") == ""
-    print("\n".join(printed(FOUR_WEEKS, str(ROOT / "scenarios" / "hill_clinic_power.yaml"), "battery", package=package)))
+    lines = printed(FOUR_WEEKS, str(ROOT / "scenarios" / "hill_clinic_power.yaml"), "battery", package=package)
+    assert lines[0].startswith("grid_charging_ws: ")
+    assert lines[-3].startswith("already after step ")
+    levels = [int(line.split("battery ")[1].split()[0]) for line in lines[-2:]]
+    assert lines[-2].startswith("! power: ")
+    assert levels[0] < levels[1]
 
 
 def test_states_in_the_middle_of_a_run_are_equal() -> None:
     """What the engines hold at an instant drawn at random is the same, line by line, in drawn hospitals."""
-    about = {"clock", "stock", "ward ", "unit ", "patient ", "open cylinder ", "power", "staff", "waiting", "counted"}
-    assert about <= set(printed(IN_THE_MIDDLE, "8"))
+    about = {"clock", "stock", "ward ", "unit ", "patient ", "power", "staff", "waiting", "counted"}
+    assert about <= set(printed(IN_THE_MIDDLE, "16"))
