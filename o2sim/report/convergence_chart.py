@@ -15,8 +15,10 @@ from o2sim.analysis.precision import arm
 from o2sim.analysis.study import Study, stock_outs_seen
 from o2sim.report.charts import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
 from o2sim.report.precision import closeness
-from o2sim.report.words import span
+from o2sim.report.report_charts import Picture
+from o2sim.report.words import percent, span
 
+NOTE = "Each interval holds for its own number: stopping where one looks narrow would mislead."
 MOST = 6  # strategies drawn, those known least closely first
 ROWS = 240
 
@@ -30,18 +32,14 @@ def convergence_chart(study: Study) -> Figure:
     """
     found = convergence(study, ROWS)
     seen, n = stock_outs_seen(study), study.replications
-    least = sorted(seen, key=lambda name: -arm(seen[name], n))[:MOST]
-    names = [name for name in study.outcomes if name in least]
+    names = _drawn(study)
     figure = Figure(figsize=(WIDTH_IN, 1.5 + 1.75 * len(names)), layout="constrained")
     panels = figure.subplots(len(names), 1, sharex=True, squeeze=False)[:, 0]
     for axes, name in zip(panels, names, strict=True):
         _panel(axes, found["strategies"][name], study, f"{name}: {seen[name]:,} of {n:,} had a stock-out")
     horizon_days = next(iter(study.scenario.hospitals.values())).horizon_s / 86_400
     figure.supylabel(f"chance of a stock-out within {span(horizon_days)}, %", fontsize=10)
-    panels[-1].set_xlabel(
-        "replications\nEach interval holds for its own number: stopping where one looks narrow would mislead.",
-        fontsize=9,
-    )
+    panels[-1].set_xlabel(f"replications\n{NOTE}", fontsize=9)
     left = len(study.outcomes) - len(names)
     others = f"; {left} known more closely are not drawn" if left else ""
     pilot = f", pilot of {study.plan.pilot:,} left out" if study.plan is not None else ""
@@ -53,6 +51,27 @@ def convergence_chart(study: Study) -> Figure:
     handles, labels = panels[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=8)
     return figure
+
+
+def _drawn(study: Study) -> list[str]:
+    """Return the strategies known least closely, in the order of the file."""
+    seen, n = stock_outs_seen(study), study.replications
+    least = sorted(seen, key=lambda name: -arm(seen[name], n))[:MOST]
+    return [name for name in study.outcomes if name in least]
+
+
+def settled(study: Study) -> Picture:
+    """Return the drawing with what it shows in words, for a notebook."""
+    n = study.replications
+    found = convergence(study)["strategies"]
+    told = [
+        f"{name}: {percent(rows[-1]['estimate'])} after {n:,}, from {percent(rows[0]['estimate'])} after "
+        f"{rows[0]['replications']}, known to {closeness(arm(stock_outs_seen(study)[name], n))}."
+        for name in _drawn(study)
+        for rows in [found[name]]
+    ]
+    alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
+    return Picture("settled", "How the chance settled", alt, NOTE, convergence_chart(study))
 
 
 def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> None:
