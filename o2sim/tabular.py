@@ -5,6 +5,7 @@ pandas is imported only when a frame is asked for, so that `import o2sim` and th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LARGEST_ROWS = 1_000_000  # of a frame that is read
+MISSING = ("NAType", "NaTType")  # the names of the types of what pandas has for a missing value
+EXACT = 2**53  # up to here each whole number is a float
 
 
 def data_frame(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> pd.DataFrame:
@@ -63,12 +66,12 @@ def csv_text(table: Any, what: str) -> str:
 
 def _text(value: Any) -> str:
     """Return a cell as it would stand in a CSV file: whole numbers without a fraction, true and false in small."""
-    if value is None or value != value or str(value) in ("NaT", "<NA>"):
-        return ""
-    if isinstance(value, bool) or type(value).__name__ in ("bool", "bool_"):
-        return "true" if value else "false"
-    if hasattr(value, "item"):  # a number of NumPy's
+    if hasattr(value, "item") and getattr(value, "shape", None) == ():  # a number of NumPy's
         value = value.item()
-    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+    if value is None or type(value).__name__ in MISSING or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float) and value.is_integer() and abs(value) < EXACT:
         return str(int(value))
     return str(value).strip()

@@ -44,6 +44,10 @@ def test_cells_are_texts_as_a_file_would_have_them():
     assert tabular.cells(table, "x") == (
         ["a", "b", "c", "d"], [["1", "true", "", ""], ["", "false", "4 h", "2027-02-03 04:05:00"]]
     )  # fmt: skip
+    odd = pd.DataFrame(
+        {"n": pd.array([7, None], dtype="Int64"), "c": pd.Categorical(["x", None]), "o": [np.array([1, 2]), 1e300]}
+    )
+    assert tabular.cells(odd, "x")[1] == [["7", "x", "[1 2]"], ["", "", "1e+300"]]
     assert tabular.csv_text(table[["b"]], "x") == "b\r\ntrue\r\nfalse\r\n"
     with pytest.raises(O2simError, match="x: found list; allowed: a pandas DataFrame"):
         tabular.cells([1], "x")
@@ -180,6 +184,40 @@ def test_a_study_is_not_run_again(found):
         o2sim.compare(3)
 
 
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda _: o2sim.run_study(5), "found int; allowed: the path of a scenario file"),
+        (lambda _: o2sim.size(5, "mixed"), "found int; allowed: a scenario, or the path of its file"),
+        (lambda ward: o2sim.size(ward, "mixed", vary=pd.DataFrame({"a": [1]})), "vary: found DataFrame"),
+        (lambda ward: o2sim.whatif(ward, 5), "vary: found int; allowed: texts as FIELD = 1 h, 2 h"),
+        (
+            lambda _: o2sim.loads(WARD, tables=5),
+            "tables: found int; allowed: data frames by the names of files",
+        ),
+        (
+            lambda _: o2sim.loads(WARD, tables={"a": 5}),
+            r"tables\['a'\]: found int; allowed: a pandas DataFrame",
+        ),
+        (lambda _: o2sim.write_report(5, "r.html"), "found int; allowed: a study or a comparison"),
+    ],
+)
+def test_what_a_function_cannot_take_is_refused(ward, call, message):
+    """What was found and what is allowed, not an error from deep inside."""
+    with pytest.raises(O2simError, match=message):
+        call(ward)
+
+
+def test_one_strategy_may_be_named_as_a_text(ward, found):
+    """Not taken for a list of letters."""
+    assert list(o2sim.run_study(ward, strategies="mixed", replications=1).outcomes) == ["mixed"]
+    assert list(o2sim.compare(found.study, strategies="mixed").study.outcomes) == ["mixed"]
+    asked = o2sim.whatif(ward, "cylinders.fleet = 12", strategies="mixed", replications=1)
+    assert asked.result["strategies"] == ["mixed"]
+    facilities = o2sim.study(pd.DataFrame({"name": ["A"]}), ward, strategies="mixed", replications=1)
+    assert list(facilities.to_frame()["strategy"]) == ["mixed"]
+
+
 def test_a_limit_in_money_needs_prices():
     """Without the section costs there is nothing to hold it against, and no cost in the frame."""
     unpriced = o2sim.loads(WARD[: WARD.index("costs:")] + WARD[WARD.index("strategies:") :])
@@ -268,6 +306,33 @@ def test_facilities_that_cannot_be_run_are_told_by_their_row(ward):
             o2sim.study(*asked)
     with pytest.raises(O2simError, match="at least 1 replication"):
         o2sim.study(table, ward, replications=0)
+
+
+def test_a_stopped_study_of_facilities_keeps_those_that_are_finished(ward):
+    """Ctrl-C in the second: the first is told, and that something is missing; before any, it passes on."""
+    table = pd.DataFrame({"name": ["A", "B"], "cylinders.fleet": [12, 13]})
+
+    def stop_after(most):
+        def progress(done):
+            if done > most:
+                raise KeyboardInterrupt
+
+        return progress
+
+    done = o2sim.study(table, ward, replications=3, progress=stop_after(3))
+    assert (done.result["complete"], list(done.to_frame()["facility"].unique())) == (False, ["A"])
+    assert done.to_frame().equals(o2sim.study(table.iloc[:1], ward, replications=3).to_frame())
+    with pytest.raises(KeyboardInterrupt):
+        o2sim.study(table, ward, replications=3, progress=stop_after(0))
+
+
+def test_a_busier_year_of_the_chosen_one(found):
+    """A fifth more admissions, run again with the same seed: at least as many hours unserved, and dearer."""
+    more = found.more_demand()
+    now = found.summary["strategies"][found.chosen]
+    assert more["factor"] == 1.2
+    assert more["annual_cost"] > now["annual_cost"]["mean"]
+    assert more["unserved_patient_hours"] > now["unserved_patient_hours"]["mean"]
 
 
 def test_a_frame_stands_for_a_register_beside_the_scenario(tmp_path):

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from o2sim.analysis.study import Study, run_study
+from o2sim.analysis.study import Study, one_or_many, run_study
 from o2sim.errors import O2simError
 from o2sim.scenario import load
 from o2sim.scenario.types import Scenario
@@ -35,6 +35,7 @@ def study_of(
         raise O2simError(
             f"found a study with {', '.join(run_options)}: it is run already; allowed: give the scenario instead"
         )
+    strategies = None if strategies is None else one_or_many(strategies)
     lacking = [name for name in strategies or () if name not in source.outcomes]
     if lacking:
         raise O2simError(f"the study has no strategy {lacking[0]!r}; known: {', '.join(source.outcomes)}")

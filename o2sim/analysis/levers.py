@@ -18,7 +18,7 @@ EVEN_STEPS = 10  # of a range without a step, where values are not whole
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)"
 _QUANTITY = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>.*)")
 _RANGE = re.compile(r"(?P<low>.+?)\s*\.\.\s*(?P<high>.+?)(?:\s+step\s+(?P<step>.+))?")
-_FORMS = "FIELD = 1 h, 2 h, 4 h, or FIELD = 40..60 step 2"
+FORMS = "FIELD = 1 h, 2 h, 4 h, or FIELD = 40..60 step 2"
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def read_lever(text: str) -> tuple[str, str]:
     """Return the field and the text of its values, empty where there is none; raise O2simError for no field."""
     path, _, values = text.partition("=")
     if not path.strip():
-        raise O2simError(f"vary: found {text!r}; allowed: {_FORMS}")
+        raise O2simError(f"vary: found {text!r}; allowed: {FORMS}")
     return path.strip(), values.strip()
 
 
@@ -122,7 +122,7 @@ def _listed(path: str, text: str) -> tuple[str, ...]:
             parts[-1] += letter
     values = tuple(part.strip() for part in parts)
     if not all(values):
-        raise O2simError(f"vary {path}: found {text!r}; allowed: {_FORMS}")
+        raise O2simError(f"vary {path}: found {text!r}; allowed: {FORMS}")
     return values
 
 
@@ -131,7 +131,7 @@ def _span(path: str, text: str, found: re.Match[str]) -> tuple[str, ...]:
     low, high = quantity(found["low"]), quantity(found["high"])
     step = None if found["step"] is None else quantity(found["step"])
     if low is None or high is None or (found["step"] is not None and step is None):
-        raise O2simError(f"vary {path}: found {text!r}; allowed: {_FORMS}")
+        raise O2simError(f"vary {path}: found {text!r}; allowed: {FORMS}")
     unit = high[1] or low[1]
     if any(part is not None and part[1] not in ("", unit) for part in (low, step)):
         raise O2simError(f"vary {path}: found {text!r} in more than one unit; write the range in one")

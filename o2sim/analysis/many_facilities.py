@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.analysis.executors import Processes
 from o2sim.analysis.facility_study import Plan, check_strategies, provenance, run_facilities
-from o2sim.analysis.study import ready_engine
+from o2sim.analysis.study import one_or_many, ready_engine
 from o2sim.errors import O2simError, Problem
 from o2sim.scenario.facilities import FacilitiesError, facilities_of_table, read_facilities
 from o2sim.scenario.types import Scenario
@@ -65,6 +65,7 @@ def study(
     """
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
+    strategies = None if strategies is None else one_or_many(strategies)
     if isinstance(facilities, str | Path):
         read = read_facilities(Path(facilities), _path(base))
     else:

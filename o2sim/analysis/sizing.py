@@ -111,6 +111,8 @@ def size(
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:
         raise O2simError(f"no strategy is named {strategy!r}; known: {', '.join(kept.scenario.strategies)}")
+    if not isinstance(vary, Sequence):
+        raise O2simError(f"vary: found {type(vary).__name__}; allowed: fields such as cylinders.fleet = 40..60")
     texts = [vary] if isinstance(vary, str) else list(vary)
     over = field_of(kept, strategy, texts, hold_levels)
     question = Question(

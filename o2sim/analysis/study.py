@@ -340,9 +340,14 @@ def _badness(outcome: Outcome) -> tuple[int, int, int]:
     return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
 
 
+def one_or_many(strategies: str | Sequence[str]) -> Sequence[str]:
+    """Return names of strategies, where one was given as the text that it is."""
+    return [strategies] if isinstance(strategies, str) else strategies
+
+
 def _chosen(scenario: Scenario, strategies: Sequence[str] | None) -> tuple[str, ...]:
     """Return the strategies asked for, each once, in the order of the file."""
-    wanted = scenario.strategies if strategies is None else strategies
+    wanted = scenario.strategies if strategies is None else one_or_many(strategies)
     for name in wanted:
         if name not in scenario.hospitals:
             raise O2simError(_unknown(name, list(scenario.strategies)))

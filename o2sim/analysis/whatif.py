@@ -19,10 +19,10 @@ from o2sim import tabular
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.executors import Processes
-from o2sim.analysis.levers import Lever, design, lever, points, read_lever
+from o2sim.analysis.levers import FORMS, Lever, design, lever, points, read_lever
 from o2sim.analysis.measures import batch_in_words
 from o2sim.analysis.point_runs import PointRuns, PointTable
-from o2sim.analysis.study import ready_engine
+from o2sim.analysis.study import one_or_many, ready_engine
 from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original, with_values
 from o2sim.scenario.types import DAY_S, Scenario
@@ -131,6 +131,7 @@ def whatif(
     """
     kept = source if isinstance(source, Original) else original(source)
     levers, wanted = asked_for(vary)
+    strategies = None if strategies is None else one_or_many(strategies)
     _check(strategies, kept)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
@@ -197,6 +198,8 @@ def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ..
     """Return the fields with their values, and the combinations to run. Raises O2simError for none."""
     if tabular.is_frame(vary):
         return design(*tabular.cells(vary, "vary"))
+    if not isinstance(vary, Sequence):
+        raise O2simError(f"vary: found {type(vary).__name__}; allowed: texts as {FORMS}, or a data frame")
     texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
     levers = _levers(texts)
     return levers, points(levers)

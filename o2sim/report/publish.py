@@ -32,6 +32,8 @@ def write_report(
     where that is still what was run. Raises OutputError where the file is there already (unless overwrite) or
     cannot be written, O2simError for an unknown format.
     """
+    if not isinstance(result, Study | Comparison):
+        raise O2simError(f"found {type(result).__name__}; allowed: a study or a comparison to report")
     place = Path(path)
     kind = report_format(place, format)
     require_free(place, overwrite)

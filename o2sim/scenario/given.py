@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from o2sim import tabular
-from o2sim.errors import Problem, ScenarioError
+from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario import nodes
 from o2sim.scenario.problems import nearest, quote
 
@@ -26,6 +26,8 @@ class Given:
 
 def given(tables: AnyMapping[str, pd.DataFrame] | None, folder: Path | None) -> Given | Path | None:
     """Return what stands beside a scenario. Raises O2simError for what is no data frame."""
+    if tables is not None and not isinstance(tables, AnyMapping):
+        raise O2simError(f"tables: found {type(tables).__name__}; allowed: data frames by the names of files")
     if not tables:
         return folder
     read = {name: tabular.csv_text(table, f"tables[{name!r}]").encode() for name, table in tables.items()}

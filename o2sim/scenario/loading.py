@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from o2sim.errors import ScenarioError
+from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario import nodes, uncertain
 from o2sim.scenario.fields import CHANGEABLE, TOP
 from o2sim.scenario.given import Given, check_named, given
@@ -38,6 +38,8 @@ def load(path: str | Path, tables: AnyMapping[str, pd.DataFrame] | None = None) 
     stays, lead times ...) is the column it names, in the unit it names.
     Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.
     """
+    if not isinstance(path, str | Path):
+        raise O2simError(f"found {type(path).__name__}; allowed: the path of a scenario file")
     problems = Problems(str(path))
     file = Path(path)
     text = text_of(file, problems)

@@ -54,6 +54,8 @@ def original(path: str | Path | Scenario) -> Original:
                 "again; allowed: the file, or what load or loads gave"
             )
         return _original(path.text, Problems(path.file), path.beside, path.name)
+    if not isinstance(path, str | Path):
+        raise O2simError(f"found {type(path).__name__}; allowed: a scenario, or the path of its file")
     problems, file = Problems(str(path)), Path(path)
     return _original(text_of(file, problems), problems, file.parent, file.stem)
 
