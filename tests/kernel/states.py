@@ -32,11 +32,28 @@ from o2sim.scenario.types import DAY_S, Hospital
 NONE, NEVER = layout.NONE, 1 << 60
 STATUS = {OFF: "off", STARTING: "starting", RUNNING: "running", FAILED: "failed"}
 CLAIMS = {FROM_STORE: "store", FROM_WARD: "ward", REPLACEMENT: "replacement", None: None}
-KERNEL_CLAIMS = {claims.FROM_STORE: "store", claims.FROM_WARD: "ward", claims.REPLACEMENT: "replacement", NONE: None}
-COUNTED = tuple(name for name in layout.LEDGER.names or () if name not in ("midnight_s", "end_s", "tolerated_gap_s"))
+KERNEL_CLAIMS = {
+    claims.FROM_STORE: "store",
+    claims.FROM_WARD: "ward",
+    claims.REPLACEMENT: "replacement",
+    NONE: None,
+}
+COUNTED = tuple(
+    name for name in layout.LEDGER.names or () if name not in ("midnight_s", "end_s", "tolerated_gap_s")
+)
 OF_PATIENT = ("class_index", "flow_ml_min", "given_ml_min", "second_ml_min", "needs", "flowing", "piped", "low")
 OF_PATIENT += ("responding", "fetched", "has_delivery", "has_humidifier", "flow_since_s", "cylinders")
-OF_UNIT = ("working", "ward", "on_the_move", "load_ml_min", "expected_ml_min", "failed", "renewed", "drifted", "low")
+OF_UNIT = (
+    "working",
+    "ward",
+    "on_the_move",
+    "load_ml_min",
+    "expected_ml_min",
+    "failed",
+    "renewed",
+    "drifted",
+    "low",
+)
 OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low")
 OF_BANK = ("count", "gas", "usable", "spent", "seen", "urgent")
 _run = jit.records(layout.RUN)
@@ -94,17 +111,20 @@ def _of_reference(clock: Any, state: Any) -> Iterator[tuple[str, str]]:
     yield "clock", _time(clock.now, clock.events, len(state.log))
     store, bank = state.store, state.bank
     if store is not None:
-        yield "stock", _told(
-            full=store.full,
-            part_used=len(store.rack),
-            empty=len(store.empties),
-            in_use=store.in_use,
-            on_order=store.on_order,
-            promised=store.promised,
-            away=store.away_count,
-            lost=store.lost,
-            being_fetched=store.held,
-            opened=state.opened,
+        yield (
+            "stock",
+            _told(
+                full=store.full,
+                part_used=len(store.rack),
+                empty=len(store.empties),
+                in_use=store.in_use,
+                on_order=store.on_order,
+                promised=store.promised,
+                away=store.away_count,
+                lost=store.lost,
+                being_fetched=store.held,
+                opened=state.opened,
+            ),
         )
         for name in ("fills", "rack", "empties"):
             yield f"contents of {name}", _row(getattr(store, name))
@@ -218,17 +238,20 @@ class _Places:
 def _of_kernel(places: _Places, k: Any) -> Iterator[tuple[str, str]]:
     yield "clock", _time(int(k.now), int(k.steps), int(k.log_count))
     if k.has_store:
-        yield "stock", _told(
-            full=int(k.full),
-            part_used=int(k.rack.count_),
-            empty=int(k.empties.count_),
-            in_use=int(k.in_use),
-            on_order=int(k.on_order),
-            promised=int(k.promised),
-            away=int(k.away_count),
-            lost=int(k.lost),
-            being_fetched=int(k.held),
-            opened=int(k.opened),
+        yield (
+            "stock",
+            _told(
+                full=int(k.full),
+                part_used=int(k.rack.count_),
+                empty=int(k.empties.count_),
+                in_use=int(k.in_use),
+                on_order=int(k.on_order),
+                promised=int(k.promised),
+                away=int(k.away_count),
+                lost=int(k.lost),
+                being_fetched=int(k.held),
+                opened=int(k.opened),
+            ),
         )
         for name in ("fills", "rack", "empties"):
             yield f"contents of {name}", _row(places.row(k[name]))

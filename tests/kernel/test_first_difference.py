@@ -84,7 +84,10 @@ def test_the_first_event_that_differs_is_printed_with_both_states(package: Path)
     found = "\n".join(lines)
     number = int(lines[0].removeprefix("event ").removesuffix(" differs"))
     assert 0 < number
-    assert [line.rsplit(" ", 1)[-1] for line in lines[1 + LINES_BEFORE : 3 + LINES_BEFORE]] == ["reference", "kernel"]
+    assert [line.rsplit(" ", 1)[-1] for line in lines[1 + LINES_BEFORE : 3 + LINES_BEFORE]] == [
+        "reference",
+        "kernel",
+    ]
     same = {line.split(":")[0].rstrip("0123456789") for line in lines if line.startswith("  ")}
     assert {"  clock", "  stock", "  unit ", "  patient ", "  staff"} <= same
     apart = [line for line in lines if line.startswith("! ")]
