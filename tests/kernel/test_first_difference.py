@@ -83,7 +83,7 @@ def test_the_first_event_that_differs_is_printed_with_both_states(package: Path)
     lines = printed(FOUR_WEEKS, night, "change at residual", package=package)
     found = "\n".join(lines)
     number = int(lines[0].removeprefix("event ").removesuffix(" differs"))
-    assert 0 < number
+    assert number > 0
     assert [line.rsplit(" ", 1)[-1] for line in lines[1 + LINES_BEFORE : 3 + LINES_BEFORE]] == [
         "reference",
         "kernel",
