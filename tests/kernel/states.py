@@ -61,7 +61,7 @@ _run = jit.records(layout.RUN)
 
 @dataclass(frozen=True)
 class State:
-    """An engine in the middle of a run: steps done, lines of the log, the state as lines by what they are about."""
+    """An engine in the middle of a run: steps done, lines of the log, the state by what its lines are about."""
 
     steps: int
     lines: int
@@ -185,7 +185,7 @@ def _of_patient(patient: Any) -> str:
 
 @jit.cached
 def run_to(where: Whole, steps: Whole, lines: Whole) -> Whole:
-    """Run as `loop.run` does, no further than so many steps, or a step that has written more than so many lines."""
+    """Run as `loop.run` does, until so many steps are done or one has written more than so many lines."""
     k = _run(where, 0)
     begin(k)
     while k.status == 0 and k.calendar.status == 0 and next_time_s(k.calendar, k.end_s) < k.end_s:

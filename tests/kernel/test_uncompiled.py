@@ -36,7 +36,7 @@ def test_the_kernel_with_bounds_checked_equals_the_reference(most: str) -> None:
     assert hunted(most, NUMBA_BOUNDSCHECK="1") == f"{most}\t"
 
 
-# Each engine of compiled code has a place beyond the end to look at: of an array within a record, of a row of records.
+# A place beyond the end may be one of an array within a record, or of a row of records.
 BEYOND = """
 import sys
 import numpy as np
@@ -72,7 +72,7 @@ except IndexError:
     ],
 )
 def test_what_the_checks_see(setting: str, row: str, place: str, said: str, tmp_path: Path) -> None:
-    """Bounds checks see arrays within a record alone; without the compiler a place beyond its row is seen as well."""
+    """Bounds checks see arrays within a record; without the compiler a place beyond its row is seen as well."""
     program = tmp_path / "beyond.py"
     program.write_text(BEYOND)
     env = os.environ | {setting: "1", "PYTHONPATH": str(HERE.parents[1]), "NUMBA_CACHE_DIR": str(tmp_path)}
