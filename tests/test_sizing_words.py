@@ -59,7 +59,8 @@ def said(**more):
     [
         ({}, "“mixed” cylinders.fleet 11 is enough (least of those tried): with 95 % confidence"),
         ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
-        ({}, "resupply.reorder_point move with the fleet"),
+        ({}, "resupply.reorder_point moves with the fleet"),
+        ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
         ({}, "if the curve is as estimated, 400 would certify cylinders.fleet 10."),
         ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),
@@ -71,8 +72,9 @@ def said(**more):
         ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None,
                        "first_that_lowers": {FLEET: "14"}, "which_lowers_by": 0.005}},
          "The first that lowers it is cylinders.fleet 14, by 0.5 points."),
-        ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="not certified")}}}},
-         "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (not certified)."),
+        ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not certified)."),
+        ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="x")}, "b": {"one_less": None}}}},
+         "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
         ({"vary": [{"field": FLEET, "unit": "", "values": []}] * 2, "method": {"name": "search", "why": ["x"]}},
          "the cheapest first (by what each cost in a pilot"),
         ({"more_replications": [{"replications": 400, "values": {FLEET: "11"}}]}, "(up to 400) would buy nothing"),
@@ -239,9 +241,9 @@ CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8", "97 %", "a", "b")),
+        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8 h", "97 %", "a", "b")),
         ({"to": None, "by": "cost among those within the target"},
-         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8", "97 %",
+         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8 h", "97 %",
           "a", "none")),
         ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
          ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),
