@@ -1,7 +1,8 @@
 """Text such as `13.7 MPa` or `0.18 USD/kWh` in, a number in o2sim's internal unit out; no rounding here.
 
 Pint alone reads `16,5 MPa` as 165 MPa, accepts `nan` and arithmetic, and never returns from `9**9**9`. So the text
-is matched here as *number unit* against a fixed list of spellings; pint only converts, in exact fractions.
+is matched here as *number unit* against a fixed list of spellings; units are
+converted in exact fractions, the less common ones by pint.
 """
 
 from __future__ import annotations
@@ -15,14 +16,13 @@ from functools import lru_cache
 from typing import Any, Literal
 
 from o2sim.errors import QuantityError
+from o2sim.unit_factors import KNOWN, YEAR_DAYS
 
 Kind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "energy", "share", "rate", "length", "number"
 ]
 Per = Literal["", "year", "kWh", "L"]
 
-# A year is the default horizon of 365 days, so that "500 / year" is 500 in one run; a month is a twelfth of it.
-YEAR_DAYS = 365
 LONGEST_TEXT = 60  # characters; no honest quantity is longer
 LARGEST = 10**12  # in any internal unit; keeps what is rounded later far inside 64 bits
 ABSOLUTE_ZERO_C = Fraction("-273.15")
@@ -168,11 +168,13 @@ def _registry() -> Any:
 @lru_cache(maxsize=256)
 def _factor(unit: str, target: str) -> Fraction:
     """Return how many of target make one unit, exactly."""
+    if (unit, target) in KNOWN:
+        return KNOWN[unit, target]
     return Fraction(_registry().Quantity(Fraction(1), unit).to(target).magnitude)
 
 
 def _celsius(number: Fraction, unit: str) -> Fraction:
-    return Fraction(_registry().Quantity(number, unit).to("degC").magnitude)
+    return number if unit == "degC" else Fraction(_registry().Quantity(number, unit).to("degC").magnitude)
 
 
 def spellings(kind: Kind, *, every: bool = False) -> tuple[str, ...]:
