@@ -111,6 +111,11 @@ def memory(dtype: npt.DTypeLike, count: int) -> npt.NDArray[Any]:
     return np.zeros(max(1, count), dtype=dtype).view(np.recarray)
 
 
+def table(dtype: npt.DTypeLike, count: int) -> npt.NDArray[Any]:
+    """Return the same for columns that Python reads by name: making a recarray takes longer than filling it."""
+    return np.zeros(max(1, count), dtype=dtype) if COMPILES else memory(dtype, count)
+
+
 ndtri: Any = special.ndtri
 gammaincinv: Any = special.gammaincinv
 if COMPILES:

@@ -51,6 +51,7 @@ class _Outer(JITCodeLibrary):  # type: ignore[misc]
 
     def finalize(self) -> None:
         """Link all that is called, at whatever depth, and optimise it together."""
+        self._own = [each.name for each in self._final_module.functions if not each.is_declaration]
         found: dict[Any, None] = {}
         pending: list[Any] = list(self._linking_libraries)  # type: ignore[has-type]
         while pending:
@@ -60,6 +61,16 @@ class _Outer(JITCodeLibrary):  # type: ignore[misc]
                 pending += library._linking_libraries if isinstance(library, _Inner) else []
         self._linking_libraries = list(found)
         super().finalize()
+
+    def _optimize_final_module(self) -> None:
+        """Let nobody else call what was linked, so that it can be built into its callers or take fewer arguments.
+
+        It gets a name that no other code has: memory for code is searched by names, whoever they belong to.
+        """
+        for each in self._final_module.functions:
+            if not each.is_declaration and each.name not in self._own:
+                each.name, each.linkage = f"{each.name}.{self._own[0]}", "internal"
+        super()._optimize_final_module()
 
 
 def _compiler(kind: type) -> type:

@@ -174,6 +174,8 @@ def test_several_fields_are_tried_by_their_cost():
     assert result["measured"]["replications"] == result["answer"]["replications"]  # the fresh ones
     assert len(costs) == 4
     assert result["next_one"] is None
+    cheaper = [p["values"] for p in tried if p["estimate"] <= 0.4]
+    assert all(item["values"] in [*cheaper, result["answer"]["values"]] for item in result["more_replications"])
 
 
 def test_no_value_is_enough():

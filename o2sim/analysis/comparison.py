@@ -64,8 +64,8 @@ class Comparison(Shown):
     def more_demand(self, factor: float = 1.2) -> dict[str, Any]:
         """Return what becomes of the chosen one if admissions rise by a factor, run again with the same seed.
 
-        {factor, annual_cost, recurrent_a_year (money), stock_out_probability (0 to 1), unserved_patient_hours (a
-        year)}; {factor, why_not} where it cannot be known.
+        {factor, complete, annual_cost, recurrent_a_year (money), stock_out_probability (0 to 1),
+        unserved_patient_hours (a year)}; {factor, complete, why_not} where it cannot be known.
         """
         return with_more_demand(self.study, self.chosen, factor)
 
@@ -108,8 +108,10 @@ def compare(
     empty where `of`, the strategy they change, is left as it is), and `name`, if they are to have names. budget
     (money a year) and capital (money in the first year), numbers in the currency of the prices or texts such as
     "20000 USD/year" and "60000 USD"; target, the highest chance of a stock-out within the horizon (a share, or "5
-    %"). confidence: a share. run_options go to run_study: replications, seed, engine, workers, progress. Ctrl-C
-    gives what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
+    %"). confidence: a share. run_options go to run_study: replications, precision, seed, engine, workers,
+    progress. Ctrl-C gives what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
+    Source: the best and those not told apart from it are a subset selection (Gupta 1965), chances compared by
+    discordant pairs (McNemar 1947); both from memory, see analysis.selection.
     """
     study = study_of(*_asked(source, strategies, options, of), run_options)
     limits = Limits(

@@ -139,7 +139,7 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Callable[[i
         "curve": curve,
         "neighbours": neighbours(curve, place) if one else neighbours_by_field(over.levers, curve, place),
         "next_one": next_one(curve, place if one else None, None),
-        "more_replications": more(curve, place, shares, question.replications) if one else None,
+        "more_replications": _more(runs.order, tried, curve, place, shares, question.replications),
         "measured": measured(question, candidates[looked_at], noted),
         "thumb": thumb(question, candidates[looked_at], over, noted, lambda value: _at(curve, over, value)),
     }
@@ -191,6 +191,22 @@ def _beyond(order: Sequence[int]) -> list[int]:
     """Return a few candidates of the whole range that the curve is to show whatever the answer."""
     step = max(1, ceil(len(order) / CURVE_BEYOND))
     return sorted({*order[::step], order[-1]})
+
+
+def _more(
+    order: Sequence[int],
+    tried: Sequence[int],
+    curve: Sequence[Result],
+    place: int | None,
+    shares: Sequence[float],
+    n: int,
+) -> list[Result] | None:
+    """Return what more replications would certify, the candidates in the order in which they were tried."""
+    by_candidate = dict(zip(tried, curve, strict=True))
+    ordered = [by_candidate[candidate] for candidate in order if candidate in by_candidate]
+    if not ordered:
+        return None  # stopped before there was an order
+    return more(ordered, None if place is None else ordered.index(curve[place]), shares, n)
 
 
 def _look_closer(state: Scan) -> int:

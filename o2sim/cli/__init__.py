@@ -34,6 +34,7 @@ from o2sim.cli.choosing import (
     to_choose,
 )
 from o2sim.cli.documents import describe, new, schema
+from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
     FAILED,
@@ -267,6 +268,7 @@ def trace(
 
 main.add_command(size)
 main.add_command(whatif)
+main.add_command(drivers)
 main.add_command(equipment)
 main.add_command(study)
 main.add_command(runs)

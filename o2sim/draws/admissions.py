@@ -81,16 +81,29 @@ def _steps(kind: PatientClass, first_ml_min: int) -> Flows:
 def sample(key: tuple[int, int], packed: PackedAdmissions) -> Sample:
     """Return the patients of (seed, replication)."""
     room = int(packed.expected + 8 * packed.expected**0.5 + 64)
-    cursors = jit.memory(CURSOR, int(packed.record[0].stream_count))
+    seed, replication = (word & MASK for word in key)
+    at = jit.address(packed.record)
     while True:
-        rows, out = jit.memory(ROW, room), jit.memory(ROW, room)
-        seed, replication = (word & MASK for word in key)
-        at = jit.address(packed.record)
+        (rows, cursors), out = _scratch(packed, room), jit.table(ROW, room)
         count, needed = sample_patients(
             at, seed, replication, jit.address(rows), room, jit.address(cursors), jit.address(out)
         )
         if needed <= room:
             break
         room = needed  # rare, but for overdispersed days: far more arrivals than expected
-    missed = [rows[cursor.end : cursor.last] for cursor in cursors if cursor.end < cursor.last]
-    return Sample(out[:count], np.concatenate(missed).view(np.recarray) if missed else _NO_ROWS)
+    ends = zip(cursors["end"].tolist(), cursors["last"].tolist(), strict=True)
+    missed = [rows[end:last] for end, last in ends if end < last]
+    found = Sample(out[:count], np.concatenate(missed) if missed else _NO_ROWS)
+    packed.spare.append((rows, cursors))
+    return found
+
+
+def _scratch(packed: PackedAdmissions, room: int) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+    """Return rows and cursors to work with, those of an earlier sample where they are large enough."""
+    try:
+        rows, cursors = packed.spare.pop()
+    except IndexError:
+        rows = None
+    if rows is None or len(rows) < room:
+        return jit.table(ROW, room), jit.table(CURSOR, int(packed.record[0].stream_count))
+    return rows, cursors

@@ -80,6 +80,8 @@ def whole_draw(
     law: Record, least: Whole, seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole
 ) -> Whole:
     """Return one whole-number draw of a law (a record of LAW); all but law, least and ordinal are 64-bit words."""
+    if law.kind == CONSTANT:  # whatever the luck
+        return rounded(law.a, least)
     return rounded(quantile_at(law, uniform(seed, replication, stream, item, ordinal)), least)
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +22,7 @@ from o2sim.jit import Real, Whole, Word
 WORDS = 4  # words in one Philox4x64 block
 MASK = (1 << 64) - 1
 Item = int | str
+Words = Any  # WORDS of them
 _M0, _M1 = np.uint64(0xD2E7470EE14C6C93), np.uint64(0xCA5A826395121157)  # multipliers and Weyl keys of the paper
 _W0, _W1 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBB67AE8584CAA73B)
 _ROUNDS = 10
@@ -58,34 +60,45 @@ def raw_words(
 if jit.COMPILES:
 
     @jit.compiled
-    def word(seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole) -> Whole:
-        """Return one 64-bit word; all but the ordinal are 64-bit words themselves."""
-        a, b, c, d = np.uint64(ordinal // WORDS + 1), item, replication, np.uint64(0)
+    def block(seed: Word, replication: Word, stream: Word, item: Word, number: Whole) -> Words:
+        """Return the 64-bit words with ordinals from 4 x number on; all but the number are such words."""
+        a, b, c, d = np.uint64(number + 1), item, replication, np.uint64(0)
         k0, k1 = seed, stream
         for _ in range(_ROUNDS):
             high_a, low_a = jit.high_product(_M0, a), _M0 * a
             high_c, low_c = jit.high_product(_M1, c), _M1 * c
             a, b, c, d = high_c ^ b ^ k0, low_c, high_a ^ d ^ k1, low_a
             k0, k1 = k0 + _W0, k1 + _W1
-        place = ordinal % WORDS
-        return a if place == 0 else (b if place == 1 else (c if place == 2 else d))
+        return a, b, c, d
 
 else:
 
-    def word(seed: int, replication: int, stream: int, item: int, ordinal: int) -> int:
-        """Return one 64-bit word; all but the ordinal are 64-bit words themselves."""
-        block, place = divmod(int(ordinal), WORDS)
+    def block(seed: int, replication: int, stream: int, item: int, number: int) -> Words:
+        """Return the 64-bit words with ordinals from 4 x number on; all but the number are such words."""
         key = np.array([seed, stream], dtype=np.uint64)
-        counter = np.array([block, item, replication, 0], dtype=np.uint64)
-        return int(np.random.Philox(key=key, counter=counter).random_raw(WORDS)[place])
+        counter = np.array([int(number), item, replication, 0], dtype=np.uint64)
+        return tuple(np.random.Philox(key=key, counter=counter).random_raw(WORDS))
+
+
+@jit.compiled
+def word(seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole) -> Whole:
+    """Return one 64-bit word; all but the ordinal are 64-bit words themselves."""
+    a, b, c, d = block(seed, replication, stream, item, ordinal // WORDS)
+    place = ordinal % WORDS
+    return a if place == 0 else (b if place == 1 else (c if place == 2 else d))
+
+
+@jit.compiled
+def unit(bits: Word) -> Real:
+    """Return a number strictly between 0 and 1 for a 64-bit word."""
+    # 52 bits: with 53 the half of the greatest would round up to 1
+    return (np.int64(bits >> np.uint64(12)) + 0.5) * _TO_UNIT
 
 
 @jit.compiled
 def uniform(seed: Word, replication: Word, stream: Word, item: Word, ordinal: Whole) -> Real:
     """Return a number strictly between 0 and 1; all but the ordinal are 64-bit words."""
-    # 52 bits: with 53 the half of the greatest would round up to 1
-    upper = np.int64(word(seed, replication, stream, item, ordinal) >> np.uint64(12))
-    return (upper + 0.5) * _TO_UNIT
+    return unit(word(seed, replication, stream, item, ordinal))
 
 
 def uniforms(

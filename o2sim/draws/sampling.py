@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from o2sim import jit
-from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash, uniform
+from o2sim.draws.laws import CONSTANT, quantile_at, rounded, whole_draw
+from o2sim.draws.philox import WORDS, Words, block, stable_hash, uniform, unit
 from o2sim.draws.season import SEASON_DAYS
 from o2sim.draws.streams import ADMISSIONS, DAY_ORDINALS, FLOAT, INT, STREAM
 from o2sim.jit import Key, Real, Record, Whole, Word
@@ -30,6 +30,7 @@ CURSOR = np.dtype(  # of a stream's rows those to be put in order, then those no
     [("at", "i8"), ("end", "i8"), ("last", "i8")]
 )
 
+_NO_WORDS = (np.uint64(0),) * WORDS
 _TURN = 2 * math.pi / SEASON_DAYS
 _NEWTON_STEPS = 2  # from a straight line within the day: leaves less than a microsecond
 _ARRIVAL, _FLOW, _DURATION, _RECOGNISED, _LATE, _SURGE, _DAY, _RECORDED_DAY = (
@@ -60,12 +61,11 @@ def _day_factor(stream: Record, day_zero: Whole, day: Whole, seed: Word, replica
 
 
 @jit.compiled
-def _time_in_day(stream: Record, day: Whole, total: Real) -> Real:
-    """Return the time (days) within a day at which the seasonal integral reaches a total."""
+def _time_in_day(stream: Record, day: Whole, total: Real, start: Real) -> Real:
+    """Return when (days) within a day the seasonal integral reaches a total; start: the sine of the peak."""
     begin, end = _float(stream.day_integral, day).value, _float(stream.day_integral, day + 1).value
     time = day + (total - begin) / (end - begin)
     if stream.amplitude > 0:
-        start = math.sin(_TURN * stream.peak_day)
         for _ in range(_NEWTON_STEPS):
             angle = _TURN * (time - stream.peak_day)
             reached = time + stream.amplitude / _TURN * (math.sin(angle) + start)
@@ -75,23 +75,35 @@ def _time_in_day(stream: Record, day: Whole, total: Real) -> Real:
 
 
 @jit.compiled
-def _add_row(rows: Whole, room: Whole, at: Whole, stream: Record, nth: Whole, arrival_s: Whole, key: Key) -> Whole:
+def _words(law: Record, key: Key, stream: Word, item: Word, ordinal: Whole) -> Words:
+    """Return the words of the block that an ordinal is in; what a constant is drawn from does not matter."""
+    if law.kind == CONSTANT:
+        return _NO_WORDS
+    return block(key[0], key[1], stream, item, ordinal // WORDS)
+
+
+@jit.compiled
+def _add_row(
+    rows: Whole, room: Whole, at: Whole, stream: Record, nth: Whole, arrival_s: Whole, flow: Word, duration: Word
+) -> Whole:
     """Write the nth patient of a stream, if there is room, and return the place after."""
-    seed, replication = key
     if at < room:
         row = _row(rows, at)
         row.arrival_s, row.class_index, row.ordinal = arrival_s, stream.class_index, stream.ordinals_from + nth
-        row.flow_ml_min = whole_draw(stream.flow_ml_min, 1, seed, replication, _FLOW, stream.item_word, nth)
-        row.duration_s = whole_draw(stream.duration_s, 1, seed, replication, _DURATION, stream.item_word, nth)
+        row.flow_ml_min = rounded(quantile_at(stream.flow_ml_min, unit(flow)), 1)
+        row.duration_s = rounded(quantile_at(stream.duration_s, unit(duration)), 1)
         row.need_s = row.duration_s if stream.needs else 0
     return at + 1
 
 
 @jit.compiled
 def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Whole, key: Key) -> Whole:
-    """Write the patients of a Poisson stream: the times of a unit process through the inverse of its integral."""
+    """Write the patients of a Poisson stream: the times of a unit process through the inverse of its integral.
+
+    What is drawn for one patient after the other comes from the same block of words, four times.
+    """
     seed, replication = key
-    start_s, end_s = 0, admissions.end_s
+    start_s, end_s, start = 0, admissions.end_s, math.sin(_TURN * stream.peak_day)
     if stream.surge > 0:
         length = whole_draw(stream.surge_length_s, 1, seed, replication, _SURGE, stream.class_word, stream.surge)
         start_s, end_s = max(0, stream.surge_start_s), min(end_s, stream.surge_start_s + length)
@@ -99,7 +111,9 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
     day_from, factor = 0.0, _day_factor(stream, admissions.day_zero, 0, seed, replication)
     first, last = _float(stream.day_integral, 0).value, _float(stream.day_integral, 1).value
     while True:
-        total -= math.log1p(-uniform(seed, replication, _ARRIVAL, stream.item_word, ordinal)) / stream.rate
+        if ordinal % WORDS == 0:
+            arrivals = block(seed, replication, _ARRIVAL, stream.item_word, ordinal // WORDS)
+        total -= math.log1p(-unit(arrivals[ordinal % WORDS])) / stream.rate
         ordinal += 1
         while total >= day_from + factor * (last - first):
             day_from += factor * (last - first)
@@ -108,10 +122,14 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
                 return at
             factor = _day_factor(stream, admissions.day_zero, day, seed, replication)
             first, last = last, _float(stream.day_integral, day + 1).value
-        time = _time_in_day(stream, day, first + (total - day_from) / factor)
+        time = _time_in_day(stream, day, first + (total - day_from) / factor, start)
         arrival_s = np.int64(math.floor(time * DAY_S)) - admissions.lead_in_s
         if start_s <= arrival_s < end_s:
-            at = _add_row(rows, room, at, stream, nth, arrival_s, key)
+            place = nth % WORDS
+            if place == 0:
+                flows = _words(stream.flow_ml_min, key, _FLOW, stream.item_word, nth)
+                durations = _words(stream.duration_s, key, _DURATION, stream.item_word, nth)
+            at = _add_row(rows, room, at, stream, nth, arrival_s, flows[place], durations[place])
             nth += 1
 
 
@@ -173,8 +191,10 @@ def _unrecognised_last(stream: Record, rows: Whole, first: Whole, end: Whole, sp
     seed, replication = key
     found, missed = first, 0
     for at in range(first, end):
-        u = uniform(seed, replication, _RECOGNISED, stream.item_word, at - first)
-        if u < stream.recognised:
+        place = (at - first) % WORDS
+        if place == 0:
+            words = block(seed, replication, _RECOGNISED, stream.item_word, (at - first) // WORDS)
+        if unit(words[place]) < stream.recognised:
             _copy(_row(rows, at), _row(rows, found))
             found += 1
         else:

@@ -30,6 +30,7 @@ LISTED = np.dtype(  # one entry of the list; times in s from the start of the wa
 )
 SPELL = np.dtype([("start_s", "i8"), ("end_s", "i8")])
 _listed, _spell = jit.records(LISTED), jit.records(SPELL)
+_NONE = jit.memory(SPELL, 1)[:0]
 _KEPT = 64
 _packed: list[tuple[tuple[RoadClosure, ...], tuple[Any, ...], npt.NDArray[Any]]] = []  # the last used last
 
@@ -87,8 +88,8 @@ def spells(
     """Return records of SPELL, [start_s, end_s), apart and in order; shape (number,)."""
     packed = pack_spells(hospital, stream, listed)
     if len(packed) == 0:
-        return jit.memory(SPELL, 1)[:0]
-    out = jit.memory(SPELL, int(packed["days"].sum()))
+        return _NONE
+    out = jit.table(SPELL, int(packed["days"].sum()))
     seed, replication = (word & MASK for word in key)
     count = draw_spells(jit.address(packed), len(packed), seed, replication, jit.address(out))
     return out[:count]

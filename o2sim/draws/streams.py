@@ -6,7 +6,7 @@ A stream is what is drawn together: a class, one of its surges, those given oxyg
 from __future__ import annotations
 
 import operator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -74,6 +74,7 @@ class PackedAdmissions:
     record: npt.NDArray[Any]
     kept: tuple[npt.NDArray[Any], ...]
     expected: float
+    spare: list[Any] = field(default_factory=list)  # arrays of samples that are done, for the next one
 
 
 _packed: list[tuple[tuple[PatientClass, ...], tuple[Any, int, int], PackedAdmissions]] = []  # the last used last

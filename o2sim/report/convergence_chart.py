@@ -17,6 +17,7 @@ from o2sim.report.charts import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
 from o2sim.report.precision import closeness
 from o2sim.report.words import span
 
+NOTE = "Each interval holds for its own number: stopping where one looks narrow would mislead."
 MOST = 6  # strategies drawn, those known least closely first
 ROWS = 240
 
@@ -30,18 +31,14 @@ def convergence_chart(study: Study) -> Figure:
     """
     found = convergence(study, ROWS)
     seen, n = stock_outs_seen(study), study.replications
-    least = sorted(seen, key=lambda name: -arm(seen[name], n))[:MOST]
-    names = [name for name in study.outcomes if name in least]
+    names = _drawn(study)
     figure = Figure(figsize=(WIDTH_IN, 1.5 + 1.75 * len(names)), layout="constrained")
     panels = figure.subplots(len(names), 1, sharex=True, squeeze=False)[:, 0]
     for axes, name in zip(panels, names, strict=True):
         _panel(axes, found["strategies"][name], study, f"{name}: {seen[name]:,} of {n:,} had a stock-out")
     horizon_days = next(iter(study.scenario.hospitals.values())).horizon_s / 86_400
     figure.supylabel(f"chance of a stock-out within {span(horizon_days)}, %", fontsize=10)
-    panels[-1].set_xlabel(
-        "replications\nEach interval holds for its own number: stopping where one looks narrow would mislead.",
-        fontsize=9,
-    )
+    panels[-1].set_xlabel(f"replications\n{NOTE}", fontsize=9)
     left = len(study.outcomes) - len(names)
     others = f"; {left} known more closely are not drawn" if left else ""
     pilot = f", pilot of {study.plan.pilot:,} left out" if study.plan is not None else ""
@@ -53,6 +50,13 @@ def convergence_chart(study: Study) -> Figure:
     handles, labels = panels[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=3, frameon=False, fontsize=8)
     return figure
+
+
+def _drawn(study: Study) -> list[str]:
+    """Return the strategies known least closely, in the order of the file."""
+    seen, n = stock_outs_seen(study), study.replications
+    least = sorted(seen, key=lambda name: -arm(seen[name], n))[:MOST]
+    return [name for name in study.outcomes if name in least]
 
 
 def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> None:

@@ -12,6 +12,7 @@ from functools import singledispatch
 from typing import Any
 
 from o2sim.analysis.comparison import Comparison
+from o2sim.analysis.drivers import Drivers
 from o2sim.analysis.many_facilities import FacilityStudy
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.options import CHANCE, HOURS
@@ -24,11 +25,14 @@ from o2sim.analysis.whatif import WhatIf
 from o2sim.report import (
     cautions,
     decision_text,
+    drivers_screen,
+    drivers_text,
     equipment,
     facility_table,
     field,
     headline,
     planner,
+    precision,
     sizing,
     tables,
     timeline,
@@ -67,14 +71,14 @@ font-variant-numeric: tabular-nums;
 figure.o2sim-result { margin: 0; }
 .o2sim-result tr.grey th, .o2sim-result tr.grey td { color: #595959; }
 """
-IN_PYTHON = {  # what texts for the command line name, and what it is here
-    "--hold-levels keeps them": "hold_levels=True keeps them",
-    "give more --replications": "give more replications",
-    "give a lower --range": "give lower values in vary",
-    "--csv has them all": "to_frame() has them all",
-    "all {} are in --csv and --json": "to_frame() has all",
-    "--full lists every step": "to_frame() has every step",
-}
+IN_PYTHON = (  # what texts name for the command line, and what it is here; of the rest the hyphens go
+    (r"--hold-levels keeps", "hold_levels=True keeps"),
+    (r"give a lower --range", "give lower values in vary"),
+    (r"--csv has them", "to_frame() has them"),
+    (r"all [\d,]+ are in --csv and --json", "to_frame() has all"),
+    (r"--full lists", "to_frame() lists"),
+    (r"--([a-z]+)\b", r"\1"),
+)
 
 
 @singledispatch
@@ -105,6 +109,7 @@ def _happened(study: Study, summary: Summary) -> list[Block]:
     currency = str(summary["currency"] or "")
     return [
         headline.answer(summary, currency),
+        *precision.sentences(summary),
         words.stock_out_note(hospital.tolerated_gap_s),
         *tables.main_tables(summary, currency),
         *tables.cause_tables(summary),
@@ -112,10 +117,8 @@ def _happened(study: Study, summary: Summary) -> list[Block]:
 
 
 def _run(study: Study) -> str:
-    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-    if not study.complete:
-        done += f" of {study.requested:,} (stopped)"
-    return provenance(study.scenario, study.seed, done, study.engine)
+    stopped = "" if study.complete else f" of {study.requested:,} (stopped)"
+    return provenance(study.scenario, study.seed, precision.done(study) + stopped, study.engine)
 
 
 @html.register
@@ -190,6 +193,15 @@ def _whatif(result: WhatIf) -> str:
     return page(
         f"{said['scenario']}: what if?", blocks, _line(said, f"{said['replications']:,} replications a point")
     )
+
+
+@html.register
+def _drivers(result: Drivers) -> str:
+    said = result.result
+    blocks: list[Block] = [drivers_text.asked(said), *drivers_text.sentences(said)]
+    blocks += [*drivers_screen.tables_of(said), drivers_screen.NOT_TOLD]
+    title = f"{said['scenario']}: what drives the answer?"
+    return page(title, blocks, drivers_screen.provenance(said))
 
 
 def _best(said: Mapping[str, Any]) -> Iterator[str]:
@@ -305,9 +317,8 @@ def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True)
 
 
 def _text(text: str) -> str:
-    for flag, here in IN_PYTHON.items():
-        before, _, after = flag.partition("{}")
-        text = re.sub(re.escape(before) + (r"[\d,]+" + re.escape(after) if after else ""), here, text)
+    for flag, here in IN_PYTHON:
+        text = re.sub(rf"(?<![\w-]){flag}", here, text)
     return escape(text)
 
 

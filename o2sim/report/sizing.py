@@ -35,7 +35,7 @@ def runs_of(share: float, days: float) -> str:
 def answer_lines(result: Result) -> list[str]:
     """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
     lines = [_answer(result), _moved(result), _method(result), _other_causes(result)]
-    lines += [_next_one(result), _by_field(result)]
+    lines += [_one_less(result), _next_one(result)]
     return [line for line in [*lines, _more(result), _refused(result)] if line]
 
 
@@ -96,9 +96,9 @@ def _best(result: Result) -> Result:
 
 def _moved(result: Result) -> str:
     if result["levels_moved"]:
-        return (
-            f"{joined(result['levels_moved'])} move with the fleet by the same number (--hold-levels keeps them)."
-        )
+        verb = "moves" if len(result["levels_moved"]) == 1 else "move"
+        said = f"{joined(result['levels_moved'])} {verb} with the fleet by the same number"
+        return f"{said} (--hold-levels keeps it)." if verb == "moves" else f"{said} (--hold-levels keeps them)."
     return ""
 
 
@@ -160,16 +160,20 @@ def _next_one(result: Result) -> str:
     return f"The next step, {told(found['to'])}, {change}{priced}.{later}"
 
 
-def _by_field(result: Result) -> str:
-    """Return what one step less of each field does, where several are sized."""
+def _one_less(result: Result) -> str:
+    """Return what one step less does, of each field where several are sized."""
+    if result["answer"] is None:
+        return ""
+    sides = result["neighbours"]
+    by_field = sides.get("by_field", {result["vary"][0]["field"]: sides})
     said = []
-    for field, sides in result["neighbours"].get("by_field", {}).items():
-        less = sides["one_less"]
+    for field, side in by_field.items():
+        less = side["one_less"]
         if less is not None:
-            n = less["replications"]
-            value = f"{field} {less['values'][field]}"
-            said.append(f"with {value} it fails in {less['failures']:,} of {n:,} ({less['status']})")
-    return f"One step less, the rest as it is: {joined(said)}." if said else ""
+            failed = f"{less['failures']:,} of {less['replications']:,}"
+            said.append(f"with {field} {less['values'][field]} it fails in {failed} ({less['status']})")
+    rest = ", the rest as it is" if len(by_field) > 1 else ""
+    return f"One step less{rest}: {joined(said)}." if said else ""
 
 
 def _more(result: Result) -> str:

@@ -55,11 +55,7 @@ _UNUSABLE, _FLOWS, _SEEN_LOW, _OUT = (
 @jit.compiled
 def source_place(k: Record, source: Whole) -> Whole:
     """Return the place of a source in the strategy's order, one after all where it is not in it."""
-    r = rules(k)
-    for place in range(r.strategy_sources_count):
-        if number_at(r.strategy_sources, place).value == source:
-            return place
-    return r.strategy_sources_count
+    return k.source_places[source]
 
 
 @jit.compiled

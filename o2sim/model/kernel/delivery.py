@@ -16,7 +16,7 @@ def needs_humidifier(k: Record, p: Record) -> Whole:
 @jit.compiled
 def lacks_delivery(k: Record, p: Record) -> Whole:
     """Return True if there is no delivery set, or no humidifier, for one who needs it."""
-    return not p.has_delivery and (_lacks_set(k, p) or _lacks_humidifier(k, p))
+    return k.limits_delivery and not p.has_delivery and (_lacks_set(k, p) or _lacks_humidifier(k, p))
 
 
 @jit.compiled
@@ -39,6 +39,8 @@ def take_delivery(k: Record, p: Record) -> None:
     leaves.
     """
     p.has_delivery = True
+    if not k.limits_delivery:
+        return
     place = device(k, p).place
     if place != NONE:
         number_at(k.delivery_free, place).value -= 1
@@ -50,7 +52,7 @@ def take_delivery(k: Record, p: Record) -> None:
 @jit.compiled
 def put_back_delivery(k: Record, p: Record) -> None:
     """Free the delivery set and the humidifier of a patient, for the next."""
-    place = device(k, p).place
+    place = device(k, p).place if k.limits_delivery else NONE
     if p.has_delivery and place != NONE:
         number_at(k.delivery_free, place).value += 1
     if p.has_humidifier:

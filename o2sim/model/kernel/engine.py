@@ -56,5 +56,7 @@ def _spare(packed: PackedHospital, lines: int) -> Memory:
 
 def read_log(lines: Array) -> tuple[LogEntry, ...]:
     """Return records of layout.LOG as the entries that the reference writes."""
+    if len(lines) == 0:
+        return ()
     rows = zip(*(lines[name].tolist() for name in layout.LOG.names or ()), strict=True)
     return tuple(LogEntry(time_s, layout.STEP_NAMES[step], *rest) for time_s, step, *rest in rows)

@@ -59,7 +59,7 @@ def store_opens(k: Record) -> None:
 @jit.compiled
 def restock_wards(k: Record) -> None:
     """By day bring full cylinders to the wards that lack some, ward by ward; a reserve stays where it is."""
-    if not k.has_store or not k.stocks_wards or not is_day(k, k.now):
+    if not k.stocks_wards or not k.has_store or not is_day(k, k.now):
         return
     for number in range(k.ward_count):
         ward, coming = ward_at(k, number), 0

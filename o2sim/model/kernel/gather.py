@@ -20,9 +20,7 @@ def gather(k: Record) -> Whole:
     patients with the largest flow are placed first, each on the lowest-numbered unit with room. Of units with the
     same flow the highest number is emptied. When the battery no longer carries them patients stay where they are.
     """
-    if not (k.chain.battery.present and k.has_bank and rules(k).power_battery_gather):
-        return False
-    if k.chain.supply != _BATTERY:
+    if not k.gathers or k.chain.supply != _BATTERY:
         return False
     count = _running_by_load(k)
     for nth in range(count):

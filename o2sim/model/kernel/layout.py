@@ -20,9 +20,11 @@ from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS, STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
-from o2sim.scenario.types import FlowStep, Hospital, PatientClass
+from o2sim.scenario.types import FlowStep, Hospital, PatientClass, Source
 
 NONE = -1
+SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
+SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 RULES = Packer(
     Hospital,
@@ -208,7 +210,9 @@ MANIFOLD = np.dtype(
     align=True,
 )
 SPARE = np.dtype([("most", "i8"), ("running", "i8")])  # a node of the tree in spare.py
-LEVEL = np.dtype([("level", "i8"), ("seconds", "i8"), ("room", "i8")])  # seconds: address of the histogram
+LEVEL = np.dtype(
+    [("level", "i8"), ("since_s", "i8"), ("seconds", "i8"), ("room", "i8")]
+)  # seconds: address of the histogram
 ORDER = np.dtype(
     [
         ("number", "i8"),
@@ -326,8 +330,8 @@ DAY = np.dtype([("values", "i4", (len(DAILY_COLUMNS),))])  # outcome.DAILY_COLUM
 
 RUN = np.dtype(
     [
-        ("rules", "i8"),  # addresses of what does not change in a run
-        ("classes", "i8"),
+        ("rules", RULES.dtype),
+        ("classes", "i8"),  # addresses of what does not change in a run
         ("class_words", "i8"),
         ("sending", "i8"),
         ("devices", "i8"),
@@ -391,6 +395,13 @@ RUN = np.dtype(
         ("movers", "i8"),  # (who, where to)
         ("busy", "i8"),
         ("has_store", "?"),
+        ("limits_delivery", "?"),  # there are so many humidifiers, or delivery sets of some kind
+        ("gathers", "?"),
+        (
+            "source_places",
+            "i8",
+            (SOURCES,),
+        ),  # in the order of the strategy; one after all for none
         ("has_bank", "?"),
         ("stock_came", "?"),
         ("room_made", "?"),
@@ -477,7 +488,7 @@ def note_code(step: str) -> int:
     return STEP_NAMES.index(step)
 
 
-_rules, _class, _word, _row = (jit.records(kind) for kind in (RULES.dtype, CLASS.dtype, CLASS_WORD, ROW))
+_class, _word, _row = (jit.records(kind) for kind in (CLASS.dtype, CLASS_WORD, ROW))
 _spell, _pair, _number = jit.records(SPELL), jit.records(PAIR), jit.records(NUMBER)
 _patient, _unit, _order = jit.records(PATIENT), jit.records(UNIT), jit.records(ORDER)
 _away = jit.records(AWAY)
@@ -491,7 +502,7 @@ _log, _waiting, _flag, _day = jit.records(LOG), jit.records(WAITING), jit.record
 @jit.compiled
 def rules(k: Record) -> Record:
     """Return the rules of the hospital."""
-    return _rules(k.rules, 0)
+    return k.rules
 
 
 @jit.compiled

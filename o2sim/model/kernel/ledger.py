@@ -130,6 +130,8 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
     """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
     if stop_s > k.midnight_s:
         k.ledger.longest_gap_s = max(k.ledger.longest_gap_s, stop_s - start_s)
+    if stop_s - start_s <= max(_OVER_S[0], rules(k).tolerated_gap_s):
+        return  # not longer than the shortest
     for place in range(len(_OVER_S)):
         crossed_s = start_s + max(_OVER_S[place], rules(k).tolerated_gap_s)
         if k.midnight_s <= crossed_s < stop_s:

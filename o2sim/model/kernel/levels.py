@@ -23,45 +23,43 @@ _ON_GENERATOR, _ON_BATTERY = int(Supply.GENERATOR), int(Supply.BATTERY)
 
 @jit.compiled
 def count_levels(k: Record) -> None:
-    """Count what is in use from now on, if it has changed."""
-    if (
-        not k.units_changed
-        and level_at(k, CYLINDERS).level == k.in_use
-        and level_at(k, ON_CYLINDERS).level == k.on_cylinder
-    ):
-        return
-    credit_levels(k)
-    level_at(k, CYLINDERS).level = k.in_use
-    level_at(k, ON_CYLINDERS).level = k.on_cylinder
+    """Count what is in use from now on, where it has changed."""
+    _count(k, CYLINDERS, k.in_use)
+    _count(k, ON_CYLINDERS, k.on_cylinder)
     if k.units_changed:
         k.units_changed = False
-        _count_units(k)
+        supply, running = k.chain.supply, k.running
+        _count(k, OUTLETS, k.outlets_used)
+        _count(k, RUNNING, running)
+        _count(k, BY_GENERATOR, running if supply == _ON_GENERATOR else NOT_COUNTED)
+        _count(k, BY_BATTERY, running if supply == _ON_BATTERY else NOT_COUNTED)
+        _count(k, OUT, k.out_of_order)
+        _count(k, IN_REPAIR, k.in_repair)
 
 
 @jit.compiled
-def _count_units(k: Record) -> None:
-    """Count what the concentrators do."""
-    supply, running = k.chain.supply, k.running
-    level_at(k, OUTLETS).level = k.outlets_used
-    level_at(k, RUNNING).level = running
-    level_at(k, BY_GENERATOR).level = running if supply == _ON_GENERATOR else NOT_COUNTED
-    level_at(k, BY_BATTERY).level = running if supply == _ON_BATTERY else NOT_COUNTED
-    level_at(k, OUT).level = k.out_of_order
-    level_at(k, IN_REPAIR).level = k.in_repair
+def _count(k: Record, kind: Whole, level: Whole) -> None:
+    found = level_at(k, kind)
+    if found.level != level:
+        _credit(k, found)
+        found.level = level
+
+
+@jit.compiled
+def _credit(k: Record, found: Record) -> None:
+    """Bring one histogram up to this second."""
+    if found.level != NOT_COUNTED:
+        number_at(found.seconds, found.level).value += k.now - found.since_s
+    found.since_s = k.now
 
 
 @jit.compiled
 def credit_levels(k: Record) -> None:
     """Bring the histograms up to this second."""
-    seconds = k.now - k.levels_since_s
+    k.levels_covered_s += k.now - k.levels_since_s
     k.levels_since_s = k.now
-    if seconds == 0:
-        return
-    k.levels_covered_s += seconds
     for kind in range(KINDS):
-        found = level_at(k, kind)
-        if found.level != NOT_COUNTED:
-            number_at(found.seconds, found.level).value += seconds
+        _credit(k, level_at(k, kind))
 
 
 @jit.compiled

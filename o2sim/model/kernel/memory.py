@@ -39,6 +39,7 @@ def _ledger_places() -> Iterator[tuple[str, int, int]]:
 
 
 _LEDGER = tuple(_ledger_places())
+_NO_LINES = jit.memory(layout.LOG, 1)[:0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +61,10 @@ class Memory:
         self.kept: list[Array] = []
         self.record = jit.memory(layout.RUN, 1)
         k = self.record[0]
-        k.rules, k.classes, k.class_words = (jit.address(x) for x in (packed.rules, packed.classes, packed.words))
+        k.rules = packed.rules[0]
+        k.classes, k.class_words = jit.address(packed.classes), jit.address(packed.words)
+        order = hospital.strategy.sources
+        k.source_places = [order.index(each) if each in order else len(order) for each in layout.SOURCE_NAMES]
         k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
         k.devices = jit.address(packed.devices)
@@ -194,6 +198,7 @@ class Memory:
         for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
             self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
         k.device_count = len(rules.delivery_sets)
+        k.limits_delivery = k.device_count > 0 or rules.humidifiers is not None
         k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
         for array in self.kept[-2:]:
             array["value"][: k.device_count] = [count for _, count in rules.delivery_sets]
@@ -224,7 +229,7 @@ class Memory:
         levels = self.kept[-1]
         self.levels: list[Array] = []
         for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
-            levels[place] = (NOT_COUNTED, self._new(NUMBER, most + 1), most + 1)
+            levels[place] = (NOT_COUNTED, 0, self._new(NUMBER, most + 1), most + 1)
             self.levels.append(self.kept[-1].view(np.ndarray)["value"])
 
     def _set_units(self, hospital: Hospital) -> None:
@@ -289,6 +294,7 @@ class Memory:
             chain.opening_fuel = max(0, generator.fuel)
         if power.battery is not None:
             battery.present = True
+            k.gathers = power.battery.gather
             battery.level = chain.opening_level = power.battery.usable_ws * MW_S_PER_W_S
 
     def finished(self) -> Finished:
@@ -308,7 +314,9 @@ class Memory:
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),
         }
-        return Finished(totals, found, self.log[: min(self.lines_written, self.lines)].copy())
+        return Finished(
+            totals, found, self.log[: min(self.lines_written, self.lines)].copy() if self.lines else _NO_LINES
+        )
 
 
 def _levels(seconds: Array) -> tuple[int, ...]:

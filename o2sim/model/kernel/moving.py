@@ -25,7 +25,7 @@ def move_units(k: Record) -> None:
     nobody. Porters do it, no nurse is needed.
     """
     moving_s = rules(k).moving_s
-    if not k.has_bank or moving_s == NONE or not can_start(k):
+    if moving_s == NONE or not k.has_bank or not can_start(k):
         return
     for place in range(k.line_count):
         p = patient_at(k, waiting_at(k.line, place).slot)

@@ -8,22 +8,28 @@ from o2sim.model.kernel.layout import number_at, waiting_at
 
 
 @jit.compiled
+def _within(queue: Record, place: Whole) -> Whole:
+    """Return a place in a ring that may be one round too far; a division would take longer."""
+    return place - queue.room if place >= queue.room else place
+
+
+@jit.compiled
 def content_at(queue: Record, place: Whole) -> Whole:
     """Return the content of the cylinder at a place in the row."""
-    return number_at(queue.at, (queue.head + place) % queue.room).value
+    return number_at(queue.at, _within(queue, queue.head + place)).value
 
 
 @jit.compiled
 def put_last(queue: Record, content: Whole) -> None:
     """Put a cylinder at the end of a row."""
-    number_at(queue.at, (queue.head + queue.count_) % queue.room).value = content
+    number_at(queue.at, _within(queue, queue.head + queue.count_)).value = content
     queue.count_ += 1
 
 
 @jit.compiled
 def put_first(queue: Record, content: Whole) -> None:
     """Put a cylinder at the head of a row."""
-    queue.head = (queue.head + queue.room - 1) % queue.room
+    queue.head = _within(queue, queue.head + queue.room - 1)
     number_at(queue.at, queue.head).value = content
     queue.count_ += 1
 
@@ -32,7 +38,7 @@ def put_first(queue: Record, content: Whole) -> None:
 def take_first(queue: Record) -> Whole:
     """Take the cylinder at the head of a row and return its content."""
     content = content_at(queue, 0)
-    queue.head = (queue.head + 1) % queue.room
+    queue.head = _within(queue, queue.head + 1)
     queue.count_ -= 1
     return content
 
@@ -42,8 +48,8 @@ def take_at(queue: Record, place: Whole) -> Whole:
     """Take the cylinder at a place out of the row and return its content."""
     content = content_at(queue, place)
     for before in range(place, 0, -1):
-        number_at(queue.at, (queue.head + before) % queue.room).value = content_at(queue, before - 1)
-    queue.head = (queue.head + 1) % queue.room
+        number_at(queue.at, _within(queue, queue.head + before)).value = content_at(queue, before - 1)
+    queue.head = _within(queue, queue.head + 1)
     queue.count_ -= 1
     return content
 

@@ -59,7 +59,7 @@ def in_store(k: Record) -> Whole:
 @jit.compiled
 def on_ward(k: Record, ward: Whole) -> Whole:
     """Return how many cylinders kept on a ward are nobody's yet."""
-    return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held
+    return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held if k.stocks_wards else 0
 
 
 @jit.compiled
