@@ -929,7 +929,7 @@ def test_a_file_where_the_folder_should_be(tmp_path):
     """A path that is a file gives an error that names it."""
     place = tmp_path / "taken"
     place.write_text("", encoding="utf-8")
-    with pytest.raises(OutputError, match="taken: cannot write there"):
+    with pytest.raises(OutputError, match="taken: found a file; allowed"):
         files.require_writable(place)
 
 

@@ -17,7 +17,7 @@ DOUBTS = {
     "change": ("change_time: 10 min", "change_time: 11 min", (
         "cylinders.change_time: 11 min, longer than the tolerated gap", "in cylinders only, mixed")),
     "flow": ("high: 5 L/min", "high: 10 L/min", (
-        "patients.adults.flow: 52.1% of these patients need more than the rated flow of 5 L/min",
+        "patients.adults.flow: 52.1 % of these patients need more than the rated flow of 5 L/min",
         "(in concentrators only)", "they get a part of it; give them cylinders as well")),
     "residual": ("residual_pressure: 800 kPa", "residual_pressure: 300 kPa", (
         "cylinders.residual_pressure: 300 kPa, below flow_lost_below of 400 kPa",)),

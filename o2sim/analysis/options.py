@@ -260,10 +260,10 @@ def _within_target(
         name = min(names, key=lambda each: (facts[each]["annual_cost"] or 0.0, facts[each][CHANCE]))
         return {"name": name, "among": len(names), "not_told_apart": [], "within": 0.0, "why": ""}
     nearest = min(facts, key=lambda each: float(facts[each]["upper_bound"]))
-    least = surely_below(0, replications, count, confidence)
+    least, share = surely_below(0, replications, count, confidence), facts[nearest][CHANCE]
     why = (
-        f"none is surely within {100 * limits.target:g} %: the nearest is {nearest!r}, with a stock-out in "
-        f"{100 * facts[nearest][CHANCE]:.3g} % of the runs, and surely below "
+        f"none is surely within {100 * limits.target:g} %: the nearest is “{nearest}”, with a stock-out in "
+        f"{f'{100 * share:.3g} %' if share else 'none'} of the runs, and surely below "
         f"{100 * facts[nearest]['upper_bound']:.3g} %"
     )
     if least > limits.target:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable, Sequence
 
 from o2sim.outcome import Cause
 from o2sim.report.assumptions import STATED, Assumption
 from o2sim.report.tables import mean_of
 from o2sim.report.words import Summary, number, percent
+from o2sim.scenario.types import Hospital
 
 WORTH_TELLING_H = 1.0  # patient-hours a year
 MOST_CAUSES = 3
@@ -39,6 +41,32 @@ def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumpt
     found.append(
         "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
     )
+    return found
+
+
+def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str) -> list[str]:
+    """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands."""
+    path, name = shlex.quote(file), shlex.quote(strategy)
+    found = _causes(summary, strategy)
+    if hospital.cylinders is not None and hospital.resupply is not None:
+        found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
+    found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
+    found.append(f"A page to print and to hand on: o2sim report {path}")
+    return found
+
+
+def after_sizing(result: Summary, file: str) -> list[str]:
+    """Return what to do with a sizing that found an answer: try it, and hang it up where it is of cylinders."""
+    if result["answer"] is None:
+        return []
+    path, name = shlex.quote(file), shlex.quote(str(result["strategy"]))
+    values = " and ".join(f"{field}: {text}" for field, text in result["answer"]["values"].items())
+    found = [f"Write {values} into a strategy of the scenario and see what it costs: o2sim compare {path}"]
+    if any(field.split(".")[0] in ("cylinders", "resupply") for field in result["answer"]["values"]):
+        found.append(
+            "A count sheet, a page for the night and a reorder card to print: "
+            f"o2sim size {path} --strategy {name} --sheets FOLDER, with all else as now"
+        )
     return found
 
 

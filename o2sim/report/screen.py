@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from rich import box
@@ -15,7 +16,19 @@ from rich.text import Text
 import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, planner, precision, sizing, tables, whatif, words
+from o2sim.report import (
+    cautions,
+    class_table,
+    field,
+    headline,
+    next_steps,
+    planner,
+    precision,
+    sizing,
+    tables,
+    whatif,
+    words,
+)
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
@@ -23,6 +36,10 @@ from o2sim.scenario.types import Scenario
 WIDTH = 100
 BAR_AFTER_S = 1.0
 PROSE = 30  # characters: a longer cell is a sentence, not a figure
+LEAST_PROSE = 20  # characters: a sentence is not squeezed into less
+LEAST = 24  # characters: a longer word in a cell, such as an interval of millions, may be broken
+LEAST_HEAD = 16  # characters: a longer word in a name may be broken
+GAP = 2  # characters between columns
 
 
 class Screen:
@@ -41,10 +58,15 @@ class Screen:
         if told:
             self.console.print()
 
+    def next(self, steps: Sequence[str]) -> None:
+        """Print what to do next, nothing where there is nothing to tell."""
+        if steps:
+            self.paragraph("What to do next:", *(f"  - {step}" for step in steps))
+
     def tables(self, shown: Iterable[Table]) -> None:
         """Print tables with their notes; the looks are set here and nowhere else."""
         for table in shown:
-            self.console.print(_rich_table(table))
+            self.console.print(_rich_table(table, self.console.width))
             if table.note:
                 self.console.print(table.note)
             self.console.print()
@@ -60,6 +82,7 @@ def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> N
     screen.tables(planner.need_tables(figures))
     screen.tables(planner.supply_tables(figures))
     screen.tables(planner.duration_tables(figures))
+    screen.next([f"How often someone goes without, and at what cost: o2sim compare {shlex.quote(scenario.file)}"])
     screen.paragraph(*cautions.SHORT[:1])
     screen.paragraph(
         f"o2sim {o2sim.__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
@@ -82,6 +105,8 @@ def print_study(study: Study, summary: Summary) -> None:
     for heading, said in words.differences(summary, headline.leading_strategy(summary)):
         lines = [f"  - {text}" for text in said]
         screen.paragraph(f"{heading}, meeting the same patients, power cuts and roads:", *lines)
+    best = headline.leading_strategy(summary)
+    screen.next(next_steps.on_screen(summary, best, study.scenario.hospitals[best], study.scenario.file))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
     screen.paragraph(provenance(study.scenario, study.seed, precision.done(study), study.engine))
 
@@ -92,6 +117,7 @@ def print_sizing(scenario: Scenario, result: Summary) -> None:
     for line in sizing.answer_lines(result):
         screen.paragraph(line)
     screen.tables(sizing.tables(result))
+    screen.next(next_steps.after_sizing(result, scenario.file))
     screen.paragraph(*cautions.SHORT[:3])
     done = f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
     screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
@@ -104,6 +130,7 @@ def print_whatif(scenario: Scenario, result: Summary) -> None:
     screen.tables(whatif.best_tables(result))
     screen.paragraph(whatif.no_break_even(result))
     screen.tables(whatif.break_even_tables(result))
+    screen.next(whatif.next_steps(result))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
     done = f"{result['replications']:,} replications a point"
     screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
@@ -147,15 +174,55 @@ def waiting(text: str) -> Iterator[None]:
         yield
 
 
-def _rich_table(table: Table) -> RichTable:
+def _rich_table(table: Table, width: int) -> RichTable:
+    """Return the table to print; words are broken only where one alone is wider than its column can be."""
     shown = RichTable(
         box=box.SIMPLE_HEAD, header_style="bold", show_edge=False, pad_edge=False, collapse_padding=True
     )
-    heading, *strategies = table.columns
-    shown.add_column(Text(heading), overflow="fold", no_wrap=True)
-    for place, column in enumerate(strategies, 1):
-        prose = max((len(line) for row in table.rows for line in row[place].splitlines()), default=0) > PROSE
-        shown.add_column(Text(column), justify="left" if prose else "right", overflow="fold")
+    heading, *others = table.columns
+    cells = [[row[place] for row in table.rows] for place in range(len(table.columns))]
+    room = width - GAP * len(others)
+    natural = [max(_widest(cells[place]), _word(column)) for place, column in enumerate(table.columns) if place]
+    if _widest(cells[0]) < len(heading) > room - sum(natural):  # it would take the room of the figures
+        shown.title, shown.title_justify, shown.title_style = Text(heading), "left", "bold"
+        heading = ""
+    columns = [heading, *others]
+    for column, inside, kept in zip(columns, cells, _widths(columns, cells, room), strict=True):
+        prose = inside is cells[0] or _is_prose(inside)
+        shown.add_column(Text(column), justify="left" if prose else "right", overflow="fold", width=kept)
     for place, row in enumerate(table.rows):
         shown.add_row(*(Text(cell) for cell in row), style="dim" if place in table.grey else None)
     return shown
+
+
+def _widths(columns: Sequence[str], cells: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Return how wide each column is printed: as wide as it likes, else narrower, in whole words if it can be."""
+    liked, least = [], []
+    for place, (column, inside) in enumerate(zip(columns, cells, strict=True)):
+        wide = max(_widest([column]), _widest(inside)) if place == 0 else max(_word(column), _widest(inside))
+        short = max(min(LEAST_HEAD, _word(column)), min(LEAST, max(map(_word, inside), default=0)))
+        liked.append(max(wide, min(len(column), wide + 6), 1))
+        least.append(max(1, min(wide, max(short, LEAST_PROSE if _is_prose(inside) else 0))))
+    if liked[0] + sum(least[1:]) <= room:
+        least[0] = liked[0]  # what a row is about stays in one line
+    while sum(liked) > room and max(liked) > 1:
+        slack = [wide - short for wide, short in zip(liked, least, strict=True)]
+        which = slack.index(max(slack)) if max(slack) > 0 else liked.index(max(liked))
+        liked[which] -= 1
+    return liked
+
+
+def _is_prose(texts: Iterable[str]) -> bool:
+    """Return True where any line is a sentence, longer than PROSE and mostly of letters."""
+    lines = (line for text in texts for line in text.splitlines())
+    return any(len(line) > PROSE and 2 * sum(map(str.isalpha, line)) > len(line) for line in lines)
+
+
+def _word(text: str) -> int:
+    """Return the letters of the longest word."""
+    return max(map(len, text.split()), default=0)
+
+
+def _widest(texts: Iterable[str]) -> int:
+    """Return the letters of the longest line."""
+    return max((len(line) for text in texts for line in text.splitlines()), default=0)

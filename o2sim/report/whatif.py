@@ -72,6 +72,22 @@ def _basis(result: Result) -> str:
     )
 
 
+def next_steps(result: Result) -> list[str]:
+    """Return what to do with the answer: find out what it hangs on, or that it does not; draw it."""
+    found = []
+    for change in result["break_evens"][:1]:
+        unit = f" {many(change['unit'])}" if change["unit"] else ""
+        sides = joined([f"“{_who(name)}”" for name in (change["from"], change["to"])])
+        found.append(
+            f"Find out on which side of {number(change['value'])}{unit} your place lies ({change['field']}): that "
+            f"decides between {sides}."
+        )
+    if not result["break_evens"] and len(result["strategies"]) > 1 and len(result["points"]) > 1:
+        found.append("The choice does not hang on what was varied here: vary what else is not sure.")
+    drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
+    return [*found, f"Draw it: the same command with {drawn}."]
+
+
 def no_break_even(result: Result) -> str:
     """Return that nothing changes, an empty text where something does."""
     return "" if result["break_evens"] else _unchanged(result)
@@ -116,6 +132,11 @@ def _cell(result: Result, point: Result, name: str) -> str:
     chance = item[CHANCE]
     mark = " *" if chance["estimate"] <= result["target"] else ""
     cost = item[COST_MEASURE]
-    priced = "" if cost is None else f", {money(cost['mean'], result['currency'] or '')}"
+    priced = "" if cost is None else f", {_unbroken(money(cost['mean'], result['currency'] or ''))}"
     low, high = 100 * chance["low"], 100 * chance["high"]
     return f"{percent(chance['estimate'])} ({low:.3g}–{high:.3g}){mark}\n{number(item[HOURS]['mean'])} h{priced}"
+
+
+def _unbroken(text: str) -> str:
+    """Return a text that is not broken between two lines."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")

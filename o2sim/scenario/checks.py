@@ -129,7 +129,7 @@ def _flows(hospital: Hospital) -> Iterator[_Doubt]:
     for patients in hospital.patients:
         share = share_above(patients.flow_ml_min, most)
         if share > WORTH_TELLING:
-            found = f"{share:.1%} of these patients need more than the rated flow of {most / 1000:g} L/min"
+            found = f"{100 * share:.1f} % of these patients need more than the rated flow of {most / 1000:g} L/min"
             found += " of two units" if two else ""
             yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
 
