@@ -225,8 +225,10 @@ def cylinder_lasts(
 ) -> CylinderLasts:
     """Return how long a cylinder lasts from a gauge reading (kPa) at a flow and a leak (L/min).
 
-    Times run to the residual pressure and to the pressure where the flow is lost; inf where nothing flows, 0
-    where the gauge is already there. Raises QuantityError for a negative, missing or impossible figure.
+    size is a `o2sim.gas.CylinderSize`, such as CylinderSize(water_capacity_l=47). Litres are of 15 °C and 1 atm;
+    times, in minutes, run to the residual pressure and to the pressure where the flow is lost; inf where nothing
+    flows, 0 where the gauge is already there. Raises QuantityError for a negative, missing or impossible figure.
+    Source of the content: the short equation of state of Span and Wagner, as the module says.
     """
     content = size.content(gauge_kpa, temperature_c)
     residual = size.content(residual_kpa, temperature_c)

@@ -331,6 +331,7 @@ def test_the_long_table_and_the_page_of_a_notebook():
         rows = each.rows()
         assert {len(row) for row in rows} == {len(each.columns)}
         assert {row[0] for row in rows} == {each.result["method"]}
+        assert {row[1] for row in rows} >= set(each.result["strategies"])
         assert list(each.to_frame().columns) == list(each.columns)
         assert len(each.to_frame()) == len(rows)
         assert "What drives the answer?" in each._repr_html_()

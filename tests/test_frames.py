@@ -92,7 +92,14 @@ def test_a_study_as_frames_holds_measures_replications_and_days(found):
     assert not [name for name in rows.columns if name.endswith(("_ws", "fuel_used"))]
     days = study.to_frame("days")
     assert days.shape[0] == 3 * 12 * 60
-    with pytest.raises(O2simError, match="found of='weeks'; allowed: measures, replications, days"):
+    settled = study.to_frame("convergence").query("strategy == 'mixed'").iloc[-1]
+    chance = found.summary["strategies"]["mixed"]["stock_out_probability"]
+    assert (settled["replications"], settled["estimate"], settled["high"]) == (
+        12,
+        chance["estimate"],
+        chance["high"],
+    )
+    with pytest.raises(O2simError, match="found of='weeks'; allowed: measures, replications, convergence, days"):
         study.to_frame("weeks")
 
 

@@ -13,7 +13,19 @@ from o2sim.report.notebook import html
 
 HOSTILE = '<script>alert("x")</script>&'
 KINDS = ("scenario", "study", "comparison", "options", "size", "whatif", "equipment", "trace", "facilities")
-CHARTS = ("chances", "hours", "costs", "trade", "stock", "season", "settled", "frontier", "curve", "lines", "heat")
+CHARTS = (
+    "chances",
+    "hours",
+    "costs",
+    "trade",
+    "stock",
+    "season",
+    "convergence",
+    "frontier",
+    "curve",
+    "lines",
+    "heat",
+)
 
 
 @pytest.fixture(scope="module")
@@ -161,12 +173,14 @@ def test_what_cannot_be_drawn_is_refused(results):
     """Where, what was found, what is allowed."""
     study, bare = results["study"], o2sim.loads(WARD[: WARD.index("costs:")] + WARD[WARD.index("strategies:") :])
     unpriced = o2sim.compare(bare, replications=1)
+    short = o2sim.run_study(o2sim.loads(WARD.replace("60 days", "20 days")), replications=1)
     for draw, message in (
         (lambda: study.chart("pie"), "found of='pie'; allowed: chances, hours"),
         (lambda: study.chart("stock", "x"), "no strategy is named 'x'"),
         (lambda: study.chart("stock", "concentrators only"), "has no cylinders"),
         (lambda: unpriced.study.chart("costs"), "no prices, so there are no costs"),
         (lambda: unpriced.chart(), "no prices"),
+        (lambda: short.chart("season"), "over two months to a year; the horizon is shorter"),
         (lambda: results["whatif"].chart("pie"), "found of='pie', measure='chance'"),
     ):
         with pytest.raises(O2simError, match=message):

@@ -1,8 +1,10 @@
 """The public list of o2sim: sixteen names, each importable and documented."""
 
 import inspect
+import re
 import subprocess
 import sys
+from importlib import import_module
 
 import pytest
 
@@ -51,3 +53,25 @@ def test_importing_the_package_loads_nothing_heavy():
     code = "import sys, o2sim; print([m for m in ('numpy', 'scipy', 'matplotlib', 'pandas') if m in sys.modules])"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert loaded.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", sorted(PUBLIC - {"O2simError", "Scenario", "Study"}))
+def test_a_public_function_says_what_it_raises(name):
+    """Whoever uses it without the command line knows which errors to expect."""
+    assert re.search(r"\b[Rr]aises\b", inspect.getdoc(getattr(o2sim, name)))
+
+
+def test_a_result_says_what_its_frames_hold():
+    """to_frame tells its columns, and that a chance is a share or which unit a figure has."""
+    for place, name in (
+        ("study", "Study"),
+        ("comparison", "Comparison"),
+        ("sizing", "Sizing"),
+        ("whatif", "WhatIf"),
+        ("to_buy", "ToBuy"),
+        ("many_facilities", "FacilityStudy"),
+        ("tracing", "Trace"),
+    ):
+        result = getattr(import_module(f"o2sim.analysis.{place}"), name)
+        assert re.search(r"\b[Cc]olumns?\b|\brow\b", inspect.getdoc(result.to_frame))
+        assert "_repr_html_" in dir(result)

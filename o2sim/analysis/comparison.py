@@ -110,6 +110,8 @@ def compare(
     "20000 USD/year" and "60000 USD"; target, the highest chance of a stock-out within the horizon (a share, or "5
     %"). confidence: a share. run_options go to run_study: replications, precision, seed, engine, workers,
     progress. Ctrl-C gives what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
+    Source: the best and those not told apart from it are a subset selection (Gupta 1965), chances compared by
+    discordant pairs (McNemar 1947); both from memory, see analysis.selection.
     """
     study = study_of(*_asked(source, strategies, options, of), run_options)
     limits = Limits(

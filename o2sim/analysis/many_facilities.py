@@ -61,6 +61,7 @@ def study(
     each; workers: the number of processes, None for one a core where it is worth it. progress is told the
     replications done. Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and
     ScenarioError with the problems of all rows, unless skip_bad.
+    Intervals are those of `summarise`.
     """
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")

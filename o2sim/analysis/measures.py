@@ -177,7 +177,9 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; empty_shelf_hours and CYLINDER_MEASURES are None without cylinders, those of
     CONCENTRATOR_MEASURES without concentrators, of MANIFOLD_MEASURES without a manifold, by_ward without named
-    wards. Raises ValueError for a confidence outside 0-1.
+    wards. `Study.to_frame` has the same as a table, with units. Raises ValueError for a confidence outside 0-1.
+    Source of the intervals: Clopper and Pearson for chances, Student's t else, Newcombe for paired chances; see
+    analysis.intervals.
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s

@@ -105,6 +105,8 @@ def size(
     changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
     and of how many. Ctrl-C gives what is done, `complete` False. Raises
     O2simError.
+    Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
+    Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
     """
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:

@@ -59,29 +59,32 @@ class Study(Shown):
         """Return True unless the batch was interrupted."""
         return self.replications == self.requested
 
-    def to_frame(self, of: Literal["measures", "replications", "days"] = "measures") -> pd.DataFrame:
+    def to_frame(
+        self, of: Literal["measures", "replications", "days", "convergence"] = "measures"
+    ) -> pd.DataFrame:
         """Return the study as a data frame.
 
         measures: a row for each strategy and measure, with the part of it (a cause, a class, a length of gap), the
         estimate with its 95 % interval, and the unit. replications: a row for each strategy and replication, its
         totals within the horizon; names end in their unit (_h, _litres, _kwh, else a number), money is in
         `cost_per_year (USD)` or what the currency is. days: a row for each strategy, replication and midnight:
-        stock and patients.
+        stock and patients. convergence: the chance of a stock-out (0 to 1), with its interval, after the first
+        10, 20 ... replications of each strategy.
         """
         return frame_of(self, of=of)
 
     def chart(
         self,
-        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "settled"] = "chances",
+        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "convergence"] = "chances",
         strategy: str = "",
     ) -> Chart:
         """Return a drawing of the study, all strategies side by side.
 
         chances: of a stock-out and of any interruption (%), with intervals. hours: unserved patient-hours a year,
         by cause. costs: a year, by item. trade: cost against unserved hours. stock: full cylinders on hand over
-        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: unserved hours
-        by month. settled: the chance of a stock-out by number of replications. Raises O2simError where there is
-        nothing to draw: no prices, no cylinders.
+        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: midnights with
+        anyone unserved, by month. convergence: the chance of a stock-out by number of replications. Raises
+        O2simError where there is nothing to draw: no prices, no cylinders, no two months.
         """
         return chart_of(self, of=of, strategy=strategy)
 

@@ -42,6 +42,7 @@ def equipment(
     source: a scenario, its file, or a study, which is not run again. Numbers at once (regulators, flowmeters,
     units ...) are the least that are enough for 99 % of the simulated time. run_options go to run_study:
     replications, seed, engine, workers, progress. Raises O2simError.
+    Source: each item says its own (simulated peak, scenario, common practice or assumed, with the rule).
     """
     study = study_of(source, strategies, run_options)
     return ToBuy(lists.equipment(study), study)

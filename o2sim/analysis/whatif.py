@@ -127,6 +127,7 @@ def whatif(
     too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
     cost. run_options: workers or crew, store and chunk_size, as run_study takes them. progress is told the
     replications done and of how many. Ctrl-C gives the points done so far, `complete` False. Raises O2simError.
+    Source of the ranges of break-evens: the percentile bootstrap (Efron and Tibshirani 1993, from memory).
     """
     kept = source if isinstance(source, Original) else original(source)
     levers, wanted = asked_for(vary)

@@ -25,7 +25,14 @@ from o2sim.cli.batch import (
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
-from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, staging, to_choose
+from o2sim.cli.choosing import (
+    choosing_options,
+    decision_of,
+    is_asked,
+    leave_if_unfinished,
+    staging,
+    to_choose,
+)
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
@@ -198,7 +205,7 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
     cheapest within a target, what more money buys, the cheque to be signed, and what to buy for the chosen one.
     """
     asked = {name: options.pop(name) for name in ("use_options", "budget", "capital", "target")}
-    _study(file, strategies, Settings(**options), asked if any(map(bool, asked.values())) else None)
+    _study(file, strategies, Settings(**options), asked if is_asked(asked) else None)
 
 
 @main.command()

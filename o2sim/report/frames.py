@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
 from o2sim.analysis.comparison import Comparison
+from o2sim.analysis.convergence import convergence
 from o2sim.analysis.cost import FUEL_PER_LITRE
 from o2sim.analysis.drivers import Drivers
 from o2sim.analysis.levers import Lever
@@ -40,8 +41,16 @@ def _study(result: Study, of: str = "measures") -> pd.DataFrame:
     return _chosen(of, {
         "measures": lambda: _measures(summarise(result)),
         "replications": lambda: _replications(result),
+        "convergence": lambda: _convergence(result),
         "days": lambda: tabular.data_frame(result_rows.DAILY_HEADS, result_rows.daily_rows(result)),
     })  # fmt: skip
+
+
+def _convergence(study: Study) -> pd.DataFrame:
+    columns = ("replications", "estimate", *ENDS)
+    found = convergence(study)["strategies"]
+    rows = [(name, *(each[column] for column in columns)) for name, many in found.items() for each in many]
+    return tabular.data_frame(("strategy", *columns), rows)
 
 
 def _replications(study: Study) -> pd.DataFrame:

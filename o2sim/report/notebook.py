@@ -32,6 +32,7 @@ from o2sim.report import (
     field,
     headline,
     planner,
+    precision,
     sizing,
     tables,
     timeline,
@@ -70,17 +71,14 @@ font-variant-numeric: tabular-nums;
 figure.o2sim-result { margin: 0; }
 .o2sim-result tr.grey th, .o2sim-result tr.grey td { color: #595959; }
 """
-IN_PYTHON = {  # what texts for the command line name, and what it is here
-    "--hold-levels keeps them": "hold_levels=True keeps them",
-    "give more --replications": "give more replications",
-    "give a lower --range": "give lower values in vary",
-    "--csv has them all": "to_frame() has them all",
-    "--csv has them.": "to_frame() has them.",
-    "ask for more --samples": "ask for more samples",
-    "run more --replications": "run more replications",
-    "all {} are in --csv and --json": "to_frame() has all",
-    "--full lists every step": "to_frame() has every step",
-}
+IN_PYTHON = (  # what texts name for the command line, and what it is here; of the rest the hyphens go
+    (r"--hold-levels keeps", "hold_levels=True keeps"),
+    (r"give a lower --range", "give lower values in vary"),
+    (r"--csv has them", "to_frame() has them"),
+    (r"all [\d,]+ are in --csv and --json", "to_frame() has all"),
+    (r"--full lists", "to_frame() lists"),
+    (r"--([a-z]+)\b", r"\1"),
+)
 
 
 @singledispatch
@@ -111,6 +109,7 @@ def _happened(study: Study, summary: Summary) -> list[Block]:
     currency = str(summary["currency"] or "")
     return [
         headline.answer(summary, currency),
+        *precision.sentences(summary),
         words.stock_out_note(hospital.tolerated_gap_s),
         *tables.main_tables(summary, currency),
         *tables.cause_tables(summary),
@@ -118,10 +117,8 @@ def _happened(study: Study, summary: Summary) -> list[Block]:
 
 
 def _run(study: Study) -> str:
-    done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-    if not study.complete:
-        done += f" of {study.requested:,} (stopped)"
-    return provenance(study.scenario, study.seed, done, study.engine)
+    stopped = "" if study.complete else f" of {study.requested:,} (stopped)"
+    return provenance(study.scenario, study.seed, precision.done(study) + stopped, study.engine)
 
 
 @html.register
@@ -320,9 +317,8 @@ def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True)
 
 
 def _text(text: str) -> str:
-    for flag, here in IN_PYTHON.items():
-        before, _, after = flag.partition("{}")
-        text = re.sub(re.escape(before) + (r"[\d,]+" + re.escape(after) if after else ""), here, text)
+    for flag, here in IN_PYTHON:
+        text = re.sub(rf"(?<![\w-]){flag}", here, text)
     return escape(text)
 
 
