@@ -336,7 +336,6 @@ def test_the_long_table_and_the_page_of_a_notebook():
         assert len(each.to_frame()) == len(rows)
         assert "What drives the answer?" in each._repr_html_()
         assert each.chart().alt.startswith("What drives the answer?")
-        assert {row[1] for row in rows} >= set(each.result["strategies"])
     with pytest.raises(O2simError, match="allowed: chance, hours, cost"):
         done[0].chart("days")
 
