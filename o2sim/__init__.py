@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from o2sim.analysis.comparison import compare
+    from o2sim.analysis.drivers import drivers
     from o2sim.analysis.many_facilities import study
     from o2sim.analysis.measures import summarise
     from o2sim.analysis.sizing import size
@@ -30,6 +31,7 @@ _PLACES = {
     "Study": "o2sim.analysis.study",
     "compare": "o2sim.analysis.comparison",
     "cylinder_lasts": "o2sim.gas",
+    "drivers": "o2sim.analysis.drivers",
     "equipment": "o2sim.analysis.to_buy",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
@@ -48,6 +50,7 @@ __all__ = [
     "Study",
     "compare",
     "cylinder_lasts",
+    "drivers",
     "equipment",
     "load",
     "loads",

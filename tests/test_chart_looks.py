@@ -8,9 +8,10 @@ from test_sizing_words import chance, mean, result, what_if
 
 from o2sim.analysis.measures import summarise
 from o2sim.report import charts, report_charts
-from o2sim.report.field_words import axis_words, meaning
+from o2sim.report.field_words import axis_words
 from o2sim.report.sizing_chart import sizing_chart
 from o2sim.report.whatif_charts import SHADES, heat_map, lines
+from o2sim.scenario.meanings import meaning, nearest
 
 LONG = "concentrators first, cylinders for cuts and for high flows"
 WORD = "Averyveryverylongsinglewordwithoutanyspaceinitwhichcannot"
@@ -174,6 +175,9 @@ def test_keys_are_told_in_words():
     assert [meaning(path) for path in ("nothing.such", "cylinders", "cylinders.nothing")] == ["", "", ""]
     assert axis_words("resupply.lead_time.mean", "day").splitlines()[1] == "resupply.lead_time.mean (days)"
     assert axis_words("cut", "h") == "cut (h)"
+    assert [nearest("cylinders.flet"), nearest("patients.adults.admision"), nearest("zzz.fleet")] == [
+        "cylinders.fleet", "patients.adults.admissions", ""]  # fmt: skip
+    assert nearest("power.grid.down.median") == ""
 
 
 def test_a_long_name_is_cut_and_one_replication_is_one():

@@ -198,7 +198,7 @@ def test_unknown_strategy_is_a_usage_error(scenario_file):
     """A misspelt strategy gets the known ones and the nearest, and exit code 2."""
     shown = call("run", scenario_file, "--strategy", "mixd")
     assert shown.exit_code == 2
-    assert "known: cylinders only, concentrators only, mixed. Did you mean 'mixed'?" in shown.stderr
+    assert "known: 'cylinders only', 'concentrators only', 'mixed'. Did you mean 'mixed'?" in shown.stderr
     far = call("run", scenario_file, "--strategy", "zzzz")
     assert "Did you mean" not in far.stderr
 
@@ -226,7 +226,7 @@ def test_out_that_cannot_be_written_fails_before_the_work(scenario_file, tmp_pat
     shown = call("compare", scenario_file, "--out", tmp_path / "taken")
     assert shown.exit_code == 1
     assert shown.stderr.startswith("Error: ")
-    assert "taken: cannot write there" in shown.stderr
+    assert "taken: found a file; allowed: the name of a folder" in shown.stderr
 
 
 def stop_after(count, monkeypatch):

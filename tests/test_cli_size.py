@@ -81,7 +81,7 @@ def test_no_value_is_enough_and_why(ward):
 @pytest.mark.parametrize(
     ("arguments", "code", "message"),
     [
-        (["--strategy", "mixd"], 2, "no strategy is named 'mixd'; known: cylinders only"),
+        (["--strategy", "mixd"], 2, "no strategy is named 'mixd'; known: 'cylinders only'"),
         (["--strategy", "mixed", "--range", "1..2", "--vary", "a = 1"], 2, "--range goes with one --vary"),
         (["--strategy", "mixed", "--chart", "x.pdf"], 2, "write a name that ends in .png or .svg"),
         (["--strategy", "mixed", "--chart", "x.png", "--vary", "a", "--vary", "b"], 2, "--chart shows one --vary"),

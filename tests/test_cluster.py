@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
 import socket
 import sys
 
@@ -78,3 +80,23 @@ def test_the_library_is_loaded_for_a_cluster_alone():
         pytest.skip("another test has loaded it")
     run_study(SCENARIO, replications=1)
     assert "distributed" not in sys.modules
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_a_killed_worker_of_a_cluster_loses_nothing(distributed):
+    """One of two worker processes is killed at work: the study is whole, to the last digit."""
+    killed = []
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, protocol="tcp"
+    ) as cluster:
+        workers = [worker.pid for worker in cluster.workers.values()]
+
+        def kill_once(done):
+            if not killed and done < WANTED:
+                killed.append(workers[0])
+                os.kill(workers[0], signal.SIGKILL)
+
+        crew = Cluster(cluster.scheduler_address)
+        found = run_study(SCENARIO, replications=WANTED, seed=4, crew=crew, chunk_size=1, progress=kill_once)
+    assert killed
+    assert json.dumps(summarise(found)) == alone()

@@ -56,8 +56,13 @@ FACTORS = (1.31, 0.6, 0.9, 2.5, 0.2, 12.0)  # tried in turn: some values bind in
 
 
 def leaves(node, path=()):
-    """Yield (path, text) for every scalar of a tree of mappings and lists."""
-    if isinstance(node, dict | list):
+    """Yield (path, text) for every scalar of a tree of mappings and lists; of an uncertain number the likely one.
+
+    What its ends do is looked at in test_uncertain.py.
+    """
+    if isinstance(node, dict) and "likely" in node:
+        yield (*path, "likely"), str(node["likely"])
+    elif isinstance(node, dict | list):
         for key, child in node.items() if isinstance(node, dict) else enumerate(node):
             yield from leaves(child, (*path, key))
     else:

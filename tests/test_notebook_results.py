@@ -13,7 +13,19 @@ from o2sim.report.notebook import html
 
 HOSTILE = '<script>alert("x")</script>&'
 KINDS = ("scenario", "study", "comparison", "options", "size", "whatif", "equipment", "trace", "facilities")
-CHARTS = ("chances", "hours", "costs", "trade", "stock", "season", "settled", "frontier", "curve", "lines", "heat")
+CHARTS = (
+    "chances",
+    "hours",
+    "costs",
+    "trade",
+    "stock",
+    "season",
+    "convergence",
+    "frontier",
+    "curve",
+    "lines",
+    "heat",
+)
 
 
 @pytest.fixture(scope="module")

@@ -46,13 +46,17 @@ def report(file, out, *more):
 
 
 def test_compare_options_with_workers_and_a_store(file, tmp_path, counted):
-    """One process, two, a new store and what is in it print the same; the second time nothing is run."""
-    plain = compare(file, "--workers", "1")
+    """One process, two, a new store and what is in it print the same; the second time nothing is run.
+
+    With a precision one crew serves the pilot, the options, the list of what to buy and the busier year.
+    """
+    asked = ("--precision", "30 %")
+    plain = compare(file, *asked, "--workers", "1")
     assert plain.exit_code == 0
-    stored = [compare(file, "--store", tmp_path / "runs.o2store", "--workers", "1") for _ in range(2)]
+    stored = [compare(file, *asked, "--store", tmp_path / "runs.o2store", "--workers", "1") for _ in range(2)]
     assert [run.stdout for run in stored] == [plain.stdout, plain.stdout]
-    assert len(counted) == 16  # twice four replications of the options and four of the busier year
-    assert compare(file, "--workers", "2").stdout == plain.stdout
+    assert len(counted) == 2 * 3 * 4  # twice four replications of the pilot, of the options and of the busier year
+    assert compare(file, *asked, "--workers", "2").stdout == plain.stdout
 
 
 def test_a_report_with_workers_and_a_store(file, tmp_path, counted):

@@ -1,4 +1,4 @@
-"""The public list of o2sim: fifteen names, each importable and documented."""
+"""The public list of o2sim: sixteen names, each importable and documented."""
 
 import inspect
 import re
@@ -16,6 +16,7 @@ PUBLIC = {
     "Study",
     "compare",
     "cylinder_lasts",
+    "drivers",
     "equipment",
     "load",
     "loads",

@@ -262,7 +262,7 @@ def test_a_file_that_is_there_is_kept(tmp_path):
     assert write_report(study, place, overwrite=True) == place
     with pytest.raises(O2simError, match="found the format 'pdf'; allowed: html, xlsx, md"):
         write_report(study, tmp_path / "x", format="pdf")
-    with pytest.raises(OutputError, match="cannot be written"):
+    with pytest.raises(OutputError, match="found no folder"):
         write_report(study, tmp_path / "none" / "x.html")
 
 

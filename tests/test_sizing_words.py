@@ -241,9 +241,9 @@ CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8", "97 %", "a", "b")),
+        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8 h", "97 %", "a", "b")),
         ({"to": None, "by": "cost among those within the target"},
-         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8", "97 %",
+         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8 h", "97 %",
           "a", "none")),
         ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
          ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),

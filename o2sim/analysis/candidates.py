@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from o2sim.analysis.levers import EVEN_STEPS, Lever, lever, points, quantity, read_lever, written
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario.meanings import meaning, nearest
 from o2sim.scenario.override import Original, stated, with_values
 from o2sim.scenario.problems import quote
 from o2sim.scenario.types import Hospital, Scenario
@@ -110,6 +111,10 @@ def _around(source: Original, path: str, strategy: str, together: int) -> str:
     """Return half to twice what the file says of a field, as a range; raise O2simError where it says nothing."""
     text = stated(source, path, strategy)
     found = None if text is None else quantity(text)
+    if text is None and not meaning(path):
+        near = nearest(path)
+        hint = f" (did you mean {near}?)" if near else ""
+        raise O2simError(f"vary {path}: found no such key; allowed: a key of the scenario that is a number{hint}")
     if found is None or found[0] <= 0:
         said = "says nothing of it" if text is None else f"says {quote(text)}"
         raise O2simError(f"vary {path}: the file {said}, so the range must be stated, such as {path} = 10..40")

@@ -26,7 +26,7 @@ from o2sim.outcome import Outcome
 from o2sim.scenario.types import Scenario
 
 WAIT_S = 60.0  # for another process to finish writing
-Kind = Literal["scenario", "study", "whatif"]
+Kind = Literal["scenario", "study", "whatif", "drivers"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 _MEND = "move it away, and run again with a new store"
 

@@ -22,6 +22,7 @@ _KINDS: dict[str, str] = {
     "scenario": "runs of one scenario",
     "study": "a study of many facilities",
     "whatif": "the points of a what-if",
+    "drivers": "the points of a search for what drives the answer",
 }
 _MAGIC = b"SQLite format 3\0"
 _TABLES = """

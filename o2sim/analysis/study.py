@@ -75,15 +75,15 @@ class Study(Shown):
 
     def chart(
         self,
-        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "settled"] = "chances",
+        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "convergence"] = "chances",
         strategy: str = "",
     ) -> Chart:
         """Return a drawing of the study, all strategies side by side.
 
         chances: of a stock-out and of any interruption (%), with intervals. hours: unserved patient-hours a year,
         by cause. costs: a year, by item. trade: cost against unserved hours. stock: full cylinders on hand over
-        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: midnights
-        with anyone unserved, by month. settled: the chance of a stock-out by number of replications. Raises
+        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: midnights with
+        anyone unserved, by month. convergence: the chance of a stock-out by number of replications. Raises
         O2simError where there is nothing to draw: no prices, no cylinders, no two months.
         """
         return chart_of(self, of=of, strategy=strategy)

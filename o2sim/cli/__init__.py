@@ -25,8 +25,16 @@ from o2sim.cli.batch import (
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
-from o2sim.cli.choosing import choosing_options, decision_of, leave_if_unfinished, staging, to_choose
+from o2sim.cli.choosing import (
+    choosing_options,
+    decision_of,
+    is_asked,
+    leave_if_unfinished,
+    staging,
+    to_choose,
+)
 from o2sim.cli.documents import describe, new, schema
+from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
 from o2sim.cli.options import (
     FAILED,
@@ -197,7 +205,7 @@ def compare(file: Path, strategies: tuple[str, ...], **options: Any) -> None:
     cheapest within a target, what more money buys, the cheque to be signed, and what to buy for the chosen one.
     """
     asked = {name: options.pop(name) for name in ("use_options", "budget", "capital", "target")}
-    _study(file, strategies, Settings(**options), asked if any(map(bool, asked.values())) else None)
+    _study(file, strategies, Settings(**options), asked if is_asked(asked) else None)
 
 
 @main.command()
@@ -260,6 +268,7 @@ def trace(
 
 main.add_command(size)
 main.add_command(whatif)
+main.add_command(drivers)
 main.add_command(equipment)
 main.add_command(study)
 main.add_command(runs)

@@ -21,13 +21,18 @@ if TYPE_CHECKING:
     from o2sim.scenario.types import Scenario
 
 
+MOST_NAMED = 10  # strategies in a message
+
+
 def check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
     """Fail as a usage error, with the nearest known name, where a strategy is unknown."""
     unknown = [name for name in names if name not in scenario.hospitals]
     if unknown:
         near = difflib.get_close_matches(unknown[0], scenario.strategies, n=1, cutoff=0.4)
         hint = f" Did you mean {near[0]!r}?" if near else ""
-        known = ", ".join(scenario.strategies)
+        named = [repr(name) for name in scenario.strategies[:MOST_NAMED]]
+        left = len(scenario.strategies) - len(named)
+        known = ", ".join(named) + (f" and {left} more" if left else "")
         raise click.UsageError(f"no strategy is named {unknown[0]!r}; known: {known}.{hint}")
 
 

@@ -124,7 +124,7 @@ def _one_reading(asked: Asked) -> None:
     if asked.gauge is None:
         raise click.UsageError("give a GAUGE reading, or --table")
     if len(asked.flows) != 1:
-        raise click.UsageError("give one --flow; a table takes several")
+        raise click.UsageError('give one --flow, such as --flow "2 L/min"; a table takes several')
     (flow,) = asked.flows
     if flow <= 0:
         raise click.UsageError("--flow must be more than 0")

@@ -56,6 +56,11 @@ def choosing_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def is_asked(asked: dict[str, Any]) -> bool:
+    """Return True where options or any limit were asked for, a limit of nought too."""
+    return any(value is not None and value is not False for value in asked.values())
+
+
 def to_choose(scenario: Scenario, asked: dict[str, Any]) -> tuple[Scenario, Limits]:
     """Return the scenario whose strategies are to be chosen from, and the limits asked for."""
     from o2sim.analysis.options import options_scenario

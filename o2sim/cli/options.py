@@ -99,13 +99,20 @@ class Quantity(FloatParam):
             return self.fail(str(error), param, ctx)
 
 
-def load(file: Path) -> Scenario:
-    """Return the scenario; its doubtful points go to stderr."""
+def load(file: Path, *, uncertain_too: bool = False) -> Scenario:
+    """Return the scenario; its doubtful points go to stderr, and that likely values stand for uncertain ones.
+
+    uncertain_too: the command looks at all of their values, so there is nothing to say.
+    """
     from o2sim import scenario
 
     loaded = scenario.load(file)
     for problem in scenario.warnings(loaded):
         click.echo(f"Warning: {problem}", err=True)
+    if loaded.uncertain and not uncertain_too:
+        from o2sim.report.uncertain import likely_note
+
+        click.echo(likely_note(loaded), err=True)
     return loaded
 
 

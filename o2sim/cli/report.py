@@ -16,7 +16,7 @@ from o2sim.cli.batch import (
     run_with_bar,
     workforce_options,
 )
-from o2sim.cli.choosing import again, choosing_options, decision_of, leave_if_unfinished, to_choose
+from o2sim.cli.choosing import again, choosing_options, decision_of, is_asked, leave_if_unfinished, to_choose
 from o2sim.cli.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
 
 
@@ -72,12 +72,12 @@ def report(
     chosen = report_format(out, kind or "")
     if kind is None and out.suffix.lower() != f".{chosen}":
         raise click.UsageError(f"--out {out}: end the name in .html, .xlsx or .md, or give --format")
-    require_free(out, force)  # before the work, not after it
     if not out.parent.is_dir():
         raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
+    require_free(out, force)  # before the work, not after it
     scenario = load(file)
     check_strategies(scenario, strategies)
-    choice = to_choose(scenario, asked) if any(map(bool, asked.values())) else None
+    choice = to_choose(scenario, asked) if is_asked(asked) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
     workforce, decision, stopped = Workforce(workers, cluster, store), None, False
     with kept_crew(workforce) as crew:

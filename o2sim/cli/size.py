@@ -163,7 +163,7 @@ def _refuse(
 
         if sheets.exists() and not sheets.is_dir():
             raise click.UsageError(f"--sheets {sheets}: that is a file; name a folder")
-        for name in SHEETS:
+        for name in SHEETS if sheets.is_dir() else ():
             require_free(sheets / name, force)
 
 

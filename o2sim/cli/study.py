@@ -102,8 +102,12 @@ def _sound(path: Path, base: Path | None, strategies: Sequence[str], skip_bad: b
 
 
 def _warn(facilities: Sequence[Facility]) -> None:
-    """Tell the doubtful points of all facilities on stderr, each once."""
+    """Tell the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
+    from o2sim.report.uncertain import likely_note
     from o2sim.scenario import warnings
+
+    for said in dict.fromkeys(filter(None, (likely_note(facility.scenario) for facility in facilities))):
+        click.echo(said, err=True)
 
     doubts: dict[str, list[str]] = {}
     for facility in facilities:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,6 +30,13 @@ CHARTS = (".png", ".svg")
 TABLES = (".csv", ".parquet")
 
 
+def _finite(_ctx: click.Context, _param: click.Parameter, amount: float | None) -> float | None:
+    """Refuse what is read as a number and is none."""
+    if amount is not None and not math.isfinite(amount):
+        raise click.BadParameter(f"found {amount}; allowed: an amount of money a year, such as 20000")
+    return amount
+
+
 @click.command()
 @file_argument
 @click.option(
@@ -40,7 +48,12 @@ TABLES = (".csv", ".parquet")
 )
 @click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
 @click.option("--target", default="5 %", show_default=True, help="Chance of a stock-out that counts as reliable.")
-@click.option("--budget", type=click.FloatRange(min=0), help="Money a year within which reliability is compared.")
+@click.option(
+    "--budget",
+    type=click.FloatRange(min=0),
+    callback=_finite,
+    help="Money a year within which reliability is compared.",
+)
 @click.option(
     "--replications",
     type=click.IntRange(1, 1_000_000),

@@ -73,11 +73,8 @@ class SimpyClock:
         return _Step(self.env, time_s, rank, item, run)
 
 
-def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[State, int]:
-    """Run one replication; return the state at the end of the horizon and the number of steps.
-
-    What falls on the last instant of the horizon does not happen. Raises InvariantError if a balance breaks.
-    """
+def begin_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[SimpyClock, State]:
+    """Return the clock and the state of a run that is about to begin: what comes first is scheduled."""
     clock = SimpyClock()
     state = clock.state = State(hospital, draws, clock, log)
     clock.at(state.midnight_s % DAY_S, Rank.DAY_BEGINS, 0, day_begins)
@@ -91,6 +88,15 @@ def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[
     begin_store_days(state)
     begin_losses(state)
     count_levels(state)
+    return clock, state
+
+
+def run_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tuple[State, int]:
+    """Run one replication; return the state at the end of the horizon and the number of steps.
+
+    What falls on the last instant of the horizon does not happen. Raises InvariantError if a balance breaks.
+    """
+    clock, state = begin_reference(hospital, draws, log)
     clock.env.run(until=hospital.end_s)
     finish(state)
     return state, clock.events

@@ -6,6 +6,7 @@ Colours are Okabe and Ito's, told apart by most colour-blind readers; markers an
 from __future__ import annotations
 
 import datetime as dt
+import io
 import warnings
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -23,6 +24,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.study import Study, worst_replication
+from o2sim.errors import OutputError
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.report.tables import mean_of
 from o2sim.report.words import NO_INTERVAL, Summary, number, short_frequency, span
@@ -220,12 +222,17 @@ def daily_full(study: Study, strategy: str) -> npt.NDArray[np.int32]:
 def save(figure: Figure, path: Path) -> None:
     """Write a figure as PNG or SVG by the path's suffix; the same figure gives the same bytes."""
     FigureCanvasAgg(figure)
+    drawn = io.BytesIO()  # so that no half of a picture is left where it cannot be drawn or written
     with mpl.rc_context(PLAIN), warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a box is drawn in its place
         if path.suffix == ".svg":
-            figure.savefig(path, format="svg", metadata={"Date": None})
+            figure.savefig(drawn, format="svg", metadata={"Date": None})
         else:
-            figure.savefig(path, format="png", dpi=DPI, metadata={"Software": None})
+            figure.savefig(drawn, format="png", dpi=DPI, metadata={"Software": None})
+    try:
+        path.write_bytes(drawn.getvalue())
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
 
 
 def _figure(height_in: float) -> tuple[Figure, Axes]:

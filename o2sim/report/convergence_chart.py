@@ -71,7 +71,7 @@ def settled(study: Study) -> Picture:
         for rows in [found[name]]
     ]
     alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
-    return Picture("settled", "How the chance settled", alt, NOTE, convergence_chart(study))
+    return Picture("convergence", "How the chance settled", alt, NOTE, convergence_chart(study))
 
 
 def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> None:

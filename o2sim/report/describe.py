@@ -18,7 +18,7 @@ from o2sim.draws import philox, sample
 from o2sim.model import reference, rules
 from o2sim.model.state import State
 from o2sim.model.steps import allocation, days
-from o2sim.report import cautions, field, model_text, planner, words
+from o2sim.report import cautions, field, model_text, planner, uncertain, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.scenario import warnings
@@ -168,6 +168,9 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(3, "3.3 Input parameters that stand alone, and prices")
     yield _table([*parts[""], *parts.get(PRICES, [])])
     yield "All others stand under 2.3 and 2.5."
+    if scenario.uncertain:
+        yield prose(uncertain.likely_note(scenario))
+        yield table(uncertain.HEADS, (map(escape, row) for row in uncertain.rows(scenario)))
     yield heading(3, "3.4 What the assumptions amount to")
     figures = {name: planning.planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
     yield bullets(escape(said) for said in planner.sentences(figures) if said)

@@ -72,7 +72,14 @@ def require_writable(folder: Path) -> None:
 
 
 def require_free(path: Path, force: bool = False) -> None:
-    """Raise OutputError where a file is there already, unless it may be overwritten."""
+    """Raise OutputError where a file could not be put there: it is there already, or its folder is not.
+
+    force: a file that is there may be overwritten; a folder never.
+    """
+    if path.is_dir():
+        raise OutputError(f"{path}: found a folder; allowed: the name of a file, such as {path / 'out'}")
+    if not path.parent.is_dir():
+        raise OutputError(f"{path}: found no folder {path.parent}; make it first, or choose another place")
     if not force and (path.exists() or path.is_symlink()):
         raise OutputError(f"{path}: is there already; choose another name, or overwrite it with --force")
 
@@ -190,6 +197,8 @@ def _move(stage: Path, folder: Path) -> list[Path]:
 
 def _make_stage(folder: Path) -> Path:
     """Return a new hidden folder inside the folder, which is made if need be."""
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder}: found a file; allowed: the name of a folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         return Path(tempfile.mkdtemp(prefix=".o2sim-", dir=folder))

@@ -10,6 +10,7 @@ from o2sim import tabular
 from o2sim.analysis.comparison import Comparison
 from o2sim.analysis.convergence import convergence
 from o2sim.analysis.cost import FUEL_PER_LITRE
+from o2sim.analysis.drivers import Drivers
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.many_facilities import FacilityStudy
 from o2sim.analysis.measures import summarise
@@ -139,6 +140,11 @@ def _whatif(result: WhatIf, of: str = "points") -> pd.DataFrame:
         "measures": lambda: tabular.data_frame(result.columns, result.rows()),
         "break-evens": lambda: _break_evens(result),
     })  # fmt: skip
+
+
+@frame.register(Drivers)
+def _drivers(result: Drivers) -> pd.DataFrame:
+    return tabular.data_frame(result.columns, result.rows())
 
 
 def _points(result: WhatIf) -> pd.DataFrame:

@@ -12,6 +12,7 @@ from functools import singledispatch
 from typing import Any
 
 from o2sim.analysis.comparison import Comparison
+from o2sim.analysis.drivers import Drivers
 from o2sim.analysis.many_facilities import FacilityStudy
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.options import CHANCE, HOURS
@@ -24,6 +25,8 @@ from o2sim.analysis.whatif import WhatIf
 from o2sim.report import (
     cautions,
     decision_text,
+    drivers_screen,
+    drivers_text,
     equipment,
     facility_table,
     field,
@@ -71,7 +74,7 @@ figure.o2sim-result { margin: 0; }
 IN_PYTHON = (  # what texts name for the command line, and what it is here; of the rest the hyphens go
     (r"--hold-levels keeps", "hold_levels=True keeps"),
     (r"give a lower --range", "give lower values in vary"),
-    (r"--csv has them all", "to_frame() has them all"),
+    (r"--csv has them", "to_frame() has them"),
     (r"all [\d,]+ are in --csv and --json", "to_frame() has all"),
     (r"--full lists", "to_frame() lists"),
     (r"--([a-z]+)\b", r"\1"),
@@ -190,6 +193,15 @@ def _whatif(result: WhatIf) -> str:
     return page(
         f"{said['scenario']}: what if?", blocks, _line(said, f"{said['replications']:,} replications a point")
     )
+
+
+@html.register
+def _drivers(result: Drivers) -> str:
+    said = result.result
+    blocks: list[Block] = [drivers_text.asked(said), *drivers_text.sentences(said)]
+    blocks += [*drivers_screen.tables_of(said), drivers_screen.NOT_TOLD]
+    title = f"{said['scenario']}: what drives the answer?"
+    return page(title, blocks, drivers_screen.provenance(said))
 
 
 def _best(said: Mapping[str, Any]) -> Iterator[str]:

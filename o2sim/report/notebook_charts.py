@@ -7,12 +7,22 @@ from functools import singledispatch
 from typing import Any
 
 from o2sim.analysis.comparison import Comparison
+from o2sim.analysis.drivers import Drivers
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.sizing import Sizing
 from o2sim.analysis.study import Study
 from o2sim.analysis.whatif import WhatIf
 from o2sim.errors import O2simError
-from o2sim.report import convergence_chart, decision_chart, report_charts, sizing, whatif, whatif_charts
+from o2sim.report import (
+    decision_chart,
+    drivers_charts,
+    drivers_text,
+    report_charts,
+    sizing,
+    whatif,
+    whatif_charts,
+)
+from o2sim.report.convergence_chart import settled
 from o2sim.report.headline import leading_strategy
 from o2sim.report.report_charts import Picture
 from o2sim.report.sizing_chart import sizing_chart
@@ -43,7 +53,7 @@ def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
         "trade": lambda: report_charts.trade(summary, currency),
         "stock": lambda: report_charts.stock(result, name),
         "season": lambda: report_charts.season(result),
-        "settled": lambda: convergence_chart.settled(result),
+        "convergence": lambda: settled(result),
     }
     if of not in makers:
         raise O2simError(f"chart: found of={of!r}; allowed: {', '.join(makers)}")
@@ -96,3 +106,13 @@ def _whatif(result: WhatIf, of: str = "lines", measure: str = "chance") -> Pictu
     alt = f"{what[0].upper()}{what[1:]} of each strategy. {whatif.asked(said)}"
     note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself."
     return Picture("whatif", "What if?", alt, note, figure)
+
+
+@chart.register
+def _drivers(result: Drivers, measure: str = "chance") -> Picture:
+    said = result.result
+    if measure not in drivers_charts.MEASURES:
+        raise O2simError(f"chart: found measure={measure!r}; allowed: {', '.join(drivers_charts.MEASURES)}")
+    figure = drivers_charts.draw(said, measure)
+    alt = f"{drivers_text.asked(said)} {' '.join(drivers_text.sentences(said))}"
+    return Picture("drivers", "What drives the answer?", alt, "", figure)

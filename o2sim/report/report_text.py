@@ -13,7 +13,7 @@ from typing import Any
 
 from o2sim.analysis.planning import planning_figures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, next_steps, planner, tables, words
+from o2sim.report import cautions, class_table, field, headline, next_steps, planner, tables, uncertain, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.report_charts import Picture
 from o2sim.report.tables import Row, Table
@@ -209,6 +209,8 @@ def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
         "cost four times the time."
     )
     yield Points(HOW_SURE if len(study.outcomes) > 1 else HOW_SURE[:1])
+    if study.scenario.uncertain:
+        yield uncertain.likely_note(study.scenario)
     for heading, said in words.differences(summary, best):
         yield f"{heading}, meeting the same patients, power cuts and roads:"
         yield Points(tuple(said))
@@ -228,6 +230,8 @@ def _assumed(scenario: Scenario, source: Source | None) -> Iterator[Block]:
     if doubts:
         yield "Doubtful in the file:"
         yield Points(tuple(doubts))
+    if scenario.uncertain:
+        yield Table(uncertain.HEADS, tuple(uncertain.rows(scenario)))
     if source is None:
         yield "The file could not be read again, so its keys are not listed."
         return

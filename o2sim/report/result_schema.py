@@ -15,12 +15,14 @@ from o2sim.analysis.measure_units import unit_of
 from o2sim.analysis.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
 from o2sim.analysis.options import CHANCE, HOURS
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+from o2sim.report.drivers_schema import drivers_schema
 from o2sim.report.schema import DIALECT, Schema
 
 COMMANDS = {  # definition: the commands that print it with --json
     "compare": "`o2sim run` and `o2sim compare`, and summary.json of their --out",
     "size": "`o2sim size`",
     "whatif": "`o2sim whatif`",
+    "drivers": "`o2sim drivers`",
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
 }
@@ -58,7 +60,8 @@ def result_schema() -> Schema:
 
 def _commands() -> dict[str, Schema]:
     makers = {"compare": _compare, "size": _size, "whatif": _whatif, "equipment": _equipment, "study": _study}
-    return {name: {"description": f"Of {COMMANDS[name]}.", **make()} for name, make in makers.items()}
+    made = {name: make() for name, make in makers.items()} | {"drivers": drivers_schema(_identity())}
+    return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 
 
 def _parts() -> dict[str, Schema]:

@@ -17,6 +17,7 @@ from o2sim.scenario.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.law_reader import EMPIRICAL_KEYS
 from o2sim.scenario.laws import LAW_FORMS, PLAIN
 from o2sim.scenario.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
+from o2sim.scenario.uncertain import FORM
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -24,6 +25,7 @@ ABOUT = (
     "Every key of an o2sim scenario. What this schema passes may still be refused where keys do not fit together: "
     "`o2sim check FILE` has the last word."
 )
+EXACT = "exact "  # a number without a range
 NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
@@ -54,13 +56,20 @@ def definitions() -> dict[str, Schema]:
     """Return what each kind of value may be, by the name of the kind with underscores."""
     kinds = get_args(FieldKind)
     found: dict[str, Schema] = {kind: _quantity(kind) for kind in get_args(units.Kind)}
-    found |= {kind: _money(per) for kind, per in MONEY_PER.items()}
+    found |= {kind: _money(per) for kind, per in MONEY_PER.items()} | {"fuel rate": _quantity("flow")}
+    exact = {f"{EXACT}{kind}": schema for kind, schema in found.items()}
+    found = {kind: _uncertain({"$ref": f"#/$defs/{_name(EXACT + kind)}"}) for kind in found} | exact
     found |= {kind: _law(kind.removeprefix("law of ")) for kind in kinds if kind.startswith("law of ")}
-    found |= _plain_kinds() | {"fuel rate": _quantity("flow")}
+    found |= _plain_kinds()
     others: dict[str, Schema] = {
         kind: {} for kind in kinds if kind not in found and kind not in IN_PLACE
     }  # anything may stand there
     return {_name(kind): schema for kind, schema in {**found, **others}.items()}
+
+
+def _uncertain(exact: Schema) -> Schema:
+    """Return a number, or low, likely and high in its place."""
+    return {"anyOf": [exact, {**_object(dict.fromkeys(FORM, exact)), "required": list(FORM)}]}
 
 
 def _name(kind: str) -> str:
@@ -166,7 +175,9 @@ def _description(item: Field) -> str:
 
 def _whole(item: Field) -> Schema:
     limits = {"minimum": int(item.least), "maximum": int(item.most)}
-    return {"anyOf": [{"type": "integer", **limits}, {"type": "string", "pattern": r"^\s*[0-9]{1,9}\s*$"}]}
+    return _uncertain(
+        {"anyOf": [{"type": "integer", **limits}, {"type": "string", "pattern": r"^\s*[0-9]{1,9}\s*$"}]}
+    )
 
 
 def _quantity(kind: units.Kind) -> Schema:

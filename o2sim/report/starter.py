@@ -19,6 +19,7 @@ COMMENTS_AT = 38  # column
 HEAD = """\
 # A scenario to start from. Everything in it is an example or a default: put in your own figures, with a source.
 # A # directly before a key switches it off; what stands there is the default. Take the # away to change it.
+# A number that nobody knows for sure may be a range, {low: 1 h, likely: 2 h, high: 6 h}: see o2sim drivers.
 # After each change: o2sim check FILE. Then: o2sim compare FILE. For a reviewer: o2sim describe FILE.
 """
 _MEDIAN_STAY = "{lognormal: {median: 60 h, geometric_sd: 2.2}}"

@@ -44,7 +44,8 @@ def listing(store: RunStore) -> dict[str, Any]:
     }
 
 
-_WHAT = {"scenario": "runs of one scenario", "study": "a study of facilities", "whatif": "the points of a what-if"}
+_WHAT = {"scenario": "runs of one scenario", "study": "a study of facilities", "whatif": "the points of a what-if",
+         "drivers": "a search for what drives the answer"}  # fmt: skip
 
 
 def print_store(store: RunStore) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report.field_words import many
 from o2sim.report.tables import COLUMNS_AT_ONCE, Table
 from o2sim.report.words import is_year, joined, money, number, percent, span
 
@@ -40,11 +41,11 @@ def break_even_tables(result: Result) -> list[Table]:
 
 
 def _break_even(result: Result, change: Result) -> tuple[str, ...]:
-    unit = f" {change['unit']}" if change["unit"] else ""
+    unit = f" {change['unit'] if change['value'] == 1 else many(change['unit'])}" if change["unit"] else ""
     others = "".join(f"\n  with {path} = {text}" for path, text in change["at"].items())
     where = f"{change['field']} {number(change['value'])}{unit}{others}\n  by {_criterion(result, change['by'])}"
     known = change["low"] is not None
-    spread = f"{number(change['low'])}–{number(change['high'])}" if known else "-"
+    spread = f"{number(change['low'])}–{number(change['high'])}{unit}" if known else "-"
     return where, spread, percent(change["seen_in"]), _who(change["from"]), _who(change["to"])
 
 
@@ -91,7 +92,7 @@ def best_tables(result: Result) -> list[Table]:
 
 
 def _table(result: Result, names: Sequence[str]) -> Table:
-    heads = " / ".join(each["field"] for each in result["vary"])
+    heads = " /\n".join(each["field"] for each in result["vary"])
     shown = result["points"][:MOST_ROWS]
     rows = []
     for point in shown:
@@ -106,7 +107,7 @@ def _table(result: Result, names: Sequence[str]) -> Table:
         "patient-hours a year unserved for want of supply, and the cost a year; * meets the target of "
         f"{percent(result['target'])} as estimated."
     )
-    more = f" {left} more points are not shown: --csv has them all." if left else ""
+    more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""
     return Table((heads, *names), tuple(rows), note + more)
 
 

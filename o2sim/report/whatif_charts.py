@@ -18,7 +18,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 from o2sim.analysis.levers import lever
 from o2sim.errors import O2simError
 from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
-from o2sim.report.field_words import axis_words
+from o2sim.report.field_words import axis_words, many
 from o2sim.report.words import is_year, number, percent, span
 
 COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
@@ -269,7 +269,7 @@ def _mark(
     ]
     for change in result["break_evens"]:
         if change["field"] == axis["field"] and change["at"] == dict(fixed) and change["by"] == wanted:
-            label = f"break-even {number(change['value'])}{' ' + change['unit'] if change['unit'] else ''}"
+            label = f"break-even {number(change['value'])} {many(change['unit'])}".rstrip()
             axes.axvline(change["value"], color=GREY, linewidth=1.2, linestyle="--", label=label)
             if change["low"] is not None:
                 axes.axvspan(change["low"], change["high"], color=GREY, alpha=0.12, linewidth=0)

@@ -80,6 +80,8 @@ def read_facilities(path: Path, base: Path | Scenario | None = None) -> Faciliti
         return _of_folder(path)
     if path.suffix.lower() in SUFFIXES:
         _refuse(str(path), 0, "found a scenario file", "a folder of them, or a CSV file", "o2sim compare runs one")
+    if not path.exists():
+        _refuse(str(path), 0, "found no such file or folder", "a folder of scenarios, or a CSV file", "")
     if base is None:
         _refuse(str(path), 0, "found no base scenario", "a scenario that the rows override", "add --base FILE")
     (_, header), *body = _rows(path)

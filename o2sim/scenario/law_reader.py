@@ -20,6 +20,7 @@ LARGEST_CSV = 1024 * 1024  # bytes
 MOST_ROWS = 10_000
 EMPIRICAL_KEYS = ("file", "column", "unit")
 _NAMES = (*LAW_FORMS, "empirical")
+_LIKELY = "low, likely and high without a law is one uncertain number; every draw of the law triangular has a mode"
 _OTHER_NAMES = {  # what people try, and what to write
     "constant": "write the quantity itself",
     "normal": "a normal law goes below zero; use gamma: {mean, sd}",
@@ -67,9 +68,8 @@ class LawReader:
         given: dict[str, float] = {}
         for parameter, child in node.entries.items():
             if parameter not in known:
-                self.problems.add(
-                    child, f"{quote(parameter)} is unknown", _forms(name), nearest(parameter, sorted(known))
-                )
+                hint = _LIKELY if parameter == "likely" else nearest(parameter, sorted(known))
+                self.problems.add(child, f"{quote(parameter)} is unknown", _forms(name), hint)
                 continue
             try:
                 given[parameter] = limits.parameter(parameter, child)

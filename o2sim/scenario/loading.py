@@ -7,11 +7,12 @@ import datetime as dt
 import hashlib
 import json
 from collections.abc import Mapping as AnyMapping
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from o2sim.errors import O2simError
-from o2sim.scenario import nodes
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario import nodes, uncertain
 from o2sim.scenario.fields import CHANGEABLE, TOP
 from o2sim.scenario.given import Given, check_named, given
 from o2sim.scenario.options import read_options
@@ -19,6 +20,7 @@ from o2sim.scenario.problems import Problems
 from o2sim.scenario.reader import Reader
 from o2sim.scenario.strategies import General, resolve
 from o2sim.scenario.types import Hospital, Scenario
+from o2sim.scenario.uncertain_type import Uncertain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -78,7 +80,50 @@ def _scenario(text: str, problems: Problems, beside: Given | Path | None, stem: 
 
 
 def of_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
-    """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does."""
+    """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
+
+    Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
+    the high end of one is told as well.
+    """
+    likely, ranges = uncertain.resolved(root, problems)
+    try:
+        scenario = _of_likely_tree(likely, problems, folder, stem)
+    except ScenarioError:
+        _try_ends(root, ranges, problems, folder)
+        problems.stop()
+        raise
+    _try_ends(root, ranges, problems, folder)
+    problems.stop()
+    return with_ranges(scenario, ranges) if ranges else scenario
+
+
+def with_ranges(scenario: Scenario, ranges: Sequence[Uncertain]) -> Scenario:
+    """Return a scenario at its likely values, with what is uncertain in it, covered by its hash."""
+    return dataclasses.replace(
+        scenario, uncertain=tuple(ranges), hash=content_hash(scenario.hospitals, tuple(ranges))
+    )
+
+
+def _try_ends(
+    root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Given | Path | None
+) -> None:
+    """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
+    for item in ranges:
+        for end in (uncertain.LOW, uncertain.HIGH):
+            if problems.full or item.texts[end] == item.texts[uncertain.LIKELY]:
+                continue
+            known = set(problems.noted)
+            trial = Problems(problems.file)
+            try:
+                _of_likely_tree(uncertain.at_end(root, item, end), trial, folder, "")
+            except ScenarioError:
+                for problem in trial.noted:
+                    if problem not in known:
+                        problems.take(uncertain.told_at(problem, item, end))
+
+
+def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
+    """Return the scenario in a tree without uncertain numbers."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
     shared = [
@@ -108,12 +153,16 @@ def of_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None
     )
 
 
-def content_hash(hospitals: AnyMapping[str, Hospital]) -> str:
+def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertain] = ()) -> str:
     """Return 16 hex digits of the SHA-256 over what the hospitals hold, in the order of the strategies.
 
-    Names of file and facility, comments, layout and the way a quantity is written do not count.
+    Names of file and facility, comments, layout and the way a quantity is written do not count; ranges of
+    uncertain numbers do, in the order of the file.
     """
-    plain = _plain([list(item) for item in hospitals.items()])
+    items: list[Any] = [list(item) for item in hospitals.items()]
+    if ranges:
+        items.append([[item.path, *item.internal] for item in ranges])
+    plain = _plain(items)
     text = json.dumps(plain, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     return hashlib.sha256(text.encode("ascii")).hexdigest()[:HASH_DIGITS]
 

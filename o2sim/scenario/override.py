@@ -24,6 +24,7 @@ from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, des
 from o2sim.scenario.problems import Problems, nearest, quote
 from o2sim.scenario.source import flat
 from o2sim.scenario.types import Scenario
+from o2sim.scenario.uncertain import resolved
 
 STRATEGIES = "strategies"
 _PLACE = re.compile(r"(?P<key>.*)\[(?P<place>[0-9]{1,4})\]")  # a place in a list, from 1
@@ -38,6 +39,7 @@ class Original:
     folder: Given | Path | None  # where CSV files it names lie; None for a text
     stem: str
     scenario: Scenario  # as it stands
+    raw: Mapping | None = None  # root with its uncertain numbers as written; root has the likely ones
 
 
 def original(path: str | Path | Scenario) -> Original:
@@ -65,7 +67,13 @@ def original_of(text: str, file: str = "<text>") -> Original:
 
 def _original(text: str, problems: Problems, folder: Given | Path | None, stem: str) -> Original:
     root = nodes.parse(text, problems)
-    return Original(root, problems.file, folder, stem, of_tree(root, problems, folder, stem))
+    scenario = of_tree(root, problems, folder, stem)
+    return Original(likely_root(root), problems.file, folder, stem, scenario, root)
+
+
+def likely_root(root: Mapping) -> Mapping:
+    """Return a tree that loads at the likely values of what is uncertain in it."""
+    return resolved(root, Problems(""))[0]
 
 
 def with_values(source: Original, values: AnyMapping[str, str], strategy: str | None = None) -> Scenario:
@@ -80,9 +88,9 @@ def with_values(source: Original, values: AnyMapping[str, str], strategy: str | 
     root = source.root
     for path, text in values.items():
         keys = split(root, path, label)
-        value = _value(text, path, label)
-        for keys_there in _places(root, keys, strategy):
-            root = _set(root, keys_there, value, label)
+        value = value_node(text, path, label)
+        for keys_there in places_of(root, keys, strategy):
+            root = set_at(root, keys_there, value, label)
     changed = of_tree(root, Problems(label), source.folder, source.stem)
     return dataclasses.replace(changed, file=source.file)
 
@@ -91,7 +99,7 @@ def stated(source: Original, path: str, strategy: str) -> str | None:
     """Return what the file says at a path for a strategy, as written; None where it is left to a default."""
     keys = split(source.root, path, source.file)
     for where in (_own(strategy, keys), keys):
-        node = _find(source.root, where)
+        node = find(source.root, where)
         if node is not None:
             return flat(node)
     return None
@@ -135,7 +143,7 @@ def _check_beginning(root: Mapping, keys: Sequence[str], path: str, label: str) 
         _refuse(label, path, f"found the strategy {quote(name)}", allowed, nearest(name, known))
 
 
-def _places(root: Mapping, keys: Sequence[str], strategy: str | None) -> list[list[str]]:
+def places_of(root: Mapping, keys: Sequence[str], strategy: str | None) -> list[list[str]]:
     """Return where a value has to be set to be seen by one strategy, or by all."""
     listed = root.entries.get(STRATEGIES)
     names = list(listed.entries) if isinstance(listed, Mapping) else []
@@ -144,7 +152,7 @@ def _places(root: Mapping, keys: Sequence[str], strategy: str | None) -> list[li
     if strategy is not None and strategy in names:
         return [_own(strategy, keys)]
     own = [_own(name, keys) for name in names]
-    return [list(keys), *(each for each in own if _find(root, _field_of(each)) is not None)]
+    return [list(keys), *(each for each in own if find(root, _field_of(each)) is not None)]
 
 
 def _own(strategy: str, keys: Sequence[str]) -> list[str]:
@@ -171,7 +179,7 @@ def _sections(keys: Sequence[str]) -> int:
     return len(keys)
 
 
-def _set(root: Mapping, keys: list[str], value: Node, label: str) -> Mapping:
+def set_at(root: Mapping, keys: list[str], value: Node, label: str) -> Mapping:
     """Return the tree with a value at the keys; a law or list that a strategy shares with all becomes its own."""
     depth = _sections(keys)
     outer, inner = keys[:depth], keys[depth:]
@@ -179,9 +187,9 @@ def _set(root: Mapping, keys: list[str], value: Node, label: str) -> Mapping:
     if place is not None:
         outer, inner = [*outer[:-1], place["key"]], [f"[{place['place']}]", *inner]
     if inner:
-        whole = _find(root, outer)
+        whole = find(root, outer)
         if whole is None and outer[0] == STRATEGIES:
-            whole = _find(root, outer[2:])
+            whole = find(root, outer[2:])
         value = _within(whole, inner, value, label)
     return _put(root, outer, value)
 
@@ -221,7 +229,7 @@ def _within(node: Node | None, keys: list[str], value: Node, label: str) -> Node
     raise _refusal(label, where, f"found {found}, in which there is no {key}", "a field that is there", hint)
 
 
-def _find(root: Node | None, keys: Sequence[str]) -> Node | None:
+def find(root: Node | None, keys: Sequence[str]) -> Node | None:
     """Return the node at the keys, the name of a law left out or not; None where there is none."""
     node = root
     for key in keys:
@@ -260,7 +268,7 @@ def _at_place(node: Node | None, place: str) -> Node | None:
     return node.items[number - 1] if isinstance(node, Listing) and 1 <= number <= len(node.items) else None
 
 
-def _value(text: str, path: str, label: str) -> Node:
+def value_node(text: str, path: str, label: str) -> Node:
     """Return the node of a value as it might stand behind a key."""
     if not text.strip() or "\n" in text:
         _refuse(

@@ -66,6 +66,18 @@ class Problems:
             self._noted[problem] = None
         return RefusedError()
 
+    @property
+    def noted(self) -> tuple[Problem, ...]:
+        """Return the problems noted so far."""
+        return tuple(self._noted)
+
+    def take(self, problem: Problem) -> None:
+        """Note a problem found by another reading of the same file."""
+        if self.full:
+            self._cut = self._cut or problem not in self._noted
+        else:
+            self._noted[problem] = None
+
     def stop(self) -> None:
         """Raise ScenarioError with all problems, by line, if there is any."""
         if not self._noted:

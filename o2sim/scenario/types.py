@@ -21,6 +21,7 @@ from o2sim.scenario.power_types import Refuel as Refuel
 from o2sim.scenario.power_types import Solar as Solar
 from o2sim.scenario.power_types import Voltage as Voltage
 from o2sim.scenario.power_types import Window as Window
+from o2sim.scenario.uncertain_type import Uncertain
 from o2sim.scenario.ward_types import AT_HAND
 from o2sim.scenario.ward_types import StoreAccess as StoreAccess
 from o2sim.scenario.ward_types import Ward as Ward
@@ -370,7 +371,8 @@ class Options:
 class Scenario(Shown):
     """A loaded scenario file: one Hospital for each strategy, in the order of the file.
 
-    hash is the SHA-256 (first 16 hex digits) of the canonical content, so comments and layout do not count.
+    hash is the SHA-256 (first 16 hex digits) of the canonical content, so comments and layout do not count; ranges
+    of uncertain numbers do.
     lines says on which line of the file each dotted path stands, for warnings. text is what was loaded, beside
     where the files it names lie: by these some of it can be changed (whatif, size); "" where it was changed
     already.
@@ -383,6 +385,7 @@ class Scenario(Shown):
     hospitals: dict[str, Hospital] = field(hash=False)  # by strategy name
     options: Options | None = field(default=None, hash=False)
     lines: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
+    uncertain: tuple[Uncertain, ...] = ()  # numbers that have a range; hospitals hold the likely ones
     text: str = field(default="", repr=False, compare=False)
     beside: Any = field(default=None, repr=False, compare=False)  # a folder, a Given, or None
 

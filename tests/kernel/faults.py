@@ -403,8 +403,8 @@ KERNEL = (
     Fault(
         "units in repair are not counted",
         "kernel/levels.py",
-        "level_at(k, IN_REPAIR).level = k.in_repair",
-        "level_at(k, IN_REPAIR).level = 0",
+        "_count(k, IN_REPAIR, k.in_repair)",
+        "_count(k, IN_REPAIR, 0)",
         needs="concentrators",
     ),
     Fault(

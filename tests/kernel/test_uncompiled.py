@@ -30,7 +30,52 @@ def test_the_kernel_as_plain_python_equals_the_reference() -> None:
         assert hunt(200, 600, "") == (200, "")
 
 
-@pytest.mark.slow
-def test_the_kernel_with_bounds_checked_equals_the_reference() -> None:
-    """Compiled with every index checked, 500 drawn hospitals give the same outcomes."""
-    assert hunted("500", NUMBA_BOUNDSCHECK="1") == "500\t"
+@pytest.mark.parametrize("most", ["60", pytest.param("500", marks=pytest.mark.slow)])
+def test_the_kernel_with_bounds_checked_equals_the_reference(most: str) -> None:
+    """Compiled with the index of every array checked, drawn hospitals give the same outcomes."""
+    assert hunted(most, NUMBA_BOUNDSCHECK="1") == f"{most}\t"
+
+
+# Each engine of compiled code has a place beyond the end to look at: of an array within a record, of a row of records.
+BEYOND = """
+import sys
+import numpy as np
+from o2sim import jit
+ROW = np.dtype([("pair", "i8", (2,)), ("after", "i8")])
+at = jit.records(ROW)
+
+@jit.compiled
+def value(where, row, place):
+    return at(where, row).pair[place]
+
+@jit.cached
+def look(where, row, place):
+    return value(where, row, place)
+
+rows = jit.memory(ROW, 1)
+try:
+    look(jit.address(rows), int(sys.argv[1]), int(sys.argv[2]))
+except IndexError:
+    print("seen")
+"""
+
+
+@pytest.mark.parametrize(
+    ("setting", "row", "place", "said"),
+    [
+        ("NUMBA_BOUNDSCHECK", "0", "1", ""),
+        ("NUMBA_BOUNDSCHECK", "0", "2", "seen"),
+        ("NUMBA_DISABLE_JIT", "0", "1", ""),
+        ("NUMBA_DISABLE_JIT", "0", "2", "seen"),
+        ("NUMBA_DISABLE_JIT", "1", "0", "seen"),
+        ("NUMBA_DISABLE_JIT", "-1", "0", "seen"),  # NONE taken for a place
+    ],
+)
+def test_what_the_checks_see(setting: str, row: str, place: str, said: str, tmp_path: Path) -> None:
+    """Bounds checks see arrays within a record alone; without the compiler a place beyond its row is seen as well."""
+    program = tmp_path / "beyond.py"
+    program.write_text(BEYOND)
+    env = os.environ | {setting: "1", "PYTHONPATH": str(HERE.parents[1]), "NUMBA_CACHE_DIR": str(tmp_path)}
+    command = [sys.executable, str(program), row, place]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
+    assert (done.stdout.strip(), done.stderr) == (said, "")

@@ -8,6 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 from random_hospitals import BATTERIES, GENERATORS, MEANS, hospitals, parted
+from states import NEVER, first_parted, states_where
 
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
@@ -111,25 +112,32 @@ def _looks(draw: Any, cylinders: Cylinders) -> Cylinders:
     )
 
 
-def differences(hospital: Hospital, draws: Draws) -> list[str]:
-    """Return what differs between the engines: the first event, then every field of the outcome."""
+def differences(hospital: Hospital, draws: Draws, states: bool = True) -> list[str]:
+    """Return what differs between the engines: the first event, then every field of the outcome.
+
+    The first event stands with what both engines hold then, unless states are not wanted: to stop the compiled
+    engine in the middle it has to be compiled once more.
+    """
     scenario = Scenario("twins", "", "twins.yaml", "0" * 16, {"s": hospital})
     one, other = (simulate(scenario, "s", draws, engine, log=True) for engine in ("reference", "kernel"))
-    found = _events(one, other) if one.log != other.log else []
+    found = _events(hospital, draws, one, other, states) if one.log != other.log else []
     for part in fields(Outcome):
         if part.name not in ("log", "daily") and getattr(one, part.name) != getattr(other, part.name):
             values = getattr(one, part.name), getattr(other, part.name)
             found.append(f"{part.name}: {values[0]} by the reference, {values[1]} by the kernel")
     if one.daily.tolist() != other.daily.tolist():
         found.append(f"daily:\n{one.daily}\nby the reference,\n{other.daily}\nby the kernel")
+    if found and states and one.log == other.log:
+        found.append("\n".join(first_parted(hospital, draws, NEVER)))
     return found
 
 
-def _events(one: Outcome, other: Outcome) -> list[str]:
-    """Return the first event that differs, with those before it."""
+def _events(hospital: Hospital, draws: Draws, one: Outcome, other: Outcome, states: bool) -> list[str]:
+    """Return the first event that differs, with those before it and the states of both engines."""
     for place, (entry, twin) in enumerate(zip_longest(one.log, other.log)):
         if entry != twin:
             before = [str(each) for each in one.log[max(0, place - LINES_BEFORE) : place]]
             differ = f"{entry} by the reference", f"{twin} by the kernel"
-            return ["\n".join([f"event {place} differs", *before, *differ])]
+            held = states_where(hospital, draws, place) if states else []
+            return ["\n".join([f"event {place} differs", *before, *differ, *held])]
     return []
