@@ -31,7 +31,7 @@ from o2sim.analysis.store_file import open_store
 from o2sim.analysis.study import run_study
 from o2sim.errors import O2simError
 from o2sim.report import precision as words
-from o2sim.report.convergence_chart import convergence_chart
+from o2sim.report.convergence_chart import convergence_chart, settled
 
 
 @pytest.fixture
@@ -345,3 +345,6 @@ def test_the_drawing_shows_the_least_known_of_many():
         "s7",
     ]
     assert "2 known more closely are not drawn" in figure.get_suptitle()
+    alt = settled(study).alt
+    assert "s7: 50 % after 200, from 100 % after 10, known to ±7.13 in 100." in alt  # scipy: 43 to 57.1 %
+    assert "s0:" not in alt

@@ -15,7 +15,8 @@ from o2sim.analysis.precision import arm
 from o2sim.analysis.study import Study, stock_outs_seen
 from o2sim.report.charts import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
 from o2sim.report.precision import closeness
-from o2sim.report.words import span
+from o2sim.report.report_charts import Picture
+from o2sim.report.words import percent, span
 
 NOTE = "Each interval holds for its own number: stopping where one looks narrow would mislead."
 MOST = 6  # strategies drawn, those known least closely first
@@ -57,6 +58,20 @@ def _drawn(study: Study) -> list[str]:
     seen, n = stock_outs_seen(study), study.replications
     least = sorted(seen, key=lambda name: -arm(seen[name], n))[:MOST]
     return [name for name in study.outcomes if name in least]
+
+
+def settled(study: Study) -> Picture:
+    """Return the drawing with what it shows in words, for a notebook."""
+    n = study.replications
+    found = convergence(study)["strategies"]
+    told = [
+        f"{name}: {percent(rows[-1]['estimate'])} after {n:,}, from {percent(rows[0]['estimate'])} after "
+        f"{rows[0]['replications']}, known to {closeness(arm(stock_outs_seen(study)[name], n))}."
+        for name in _drawn(study)
+        for rows in [found[name]]
+    ]
+    alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
+    return Picture("convergence", "How the chance settled", alt, NOTE, convergence_chart(study))
 
 
 def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> None:

@@ -21,13 +21,12 @@ from o2sim.report import (
     sizing,
     whatif,
     whatif_charts,
-    words,
 )
-from o2sim.report.convergence_chart import convergence_chart
+from o2sim.report.convergence_chart import settled
 from o2sim.report.headline import leading_strategy
 from o2sim.report.report_charts import Picture
 from o2sim.report.sizing_chart import sizing_chart
-from o2sim.report.words import Summary, percent
+from o2sim.report.words import percent
 from o2sim.scenario.types import DAY_S
 
 LEAP_YEAR = 366  # days
@@ -54,7 +53,7 @@ def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
         "trade": lambda: report_charts.trade(summary, currency),
         "stock": lambda: report_charts.stock(result, name),
         "season": lambda: report_charts.season(result),
-        "convergence": lambda: _convergence(result, summary),
+        "convergence": lambda: settled(result),
     }
     if of not in makers:
         raise O2simError(f"chart: found of={of!r}; allowed: {', '.join(makers)}")
@@ -70,18 +69,6 @@ def _require(study: Study, of: str, currency: str, name: str) -> None:
         raise O2simError("chart: a season is drawn over two months to a year; the horizon is shorter or longer")
     if of == "stock" and study.scenario.hospitals[name].cylinders is None:
         raise O2simError(f"chart: {name!r} has no cylinders, so there is no stock to draw")
-
-
-def _convergence(study: Study, summary: Summary) -> Picture:
-    """Return how the chance settled as replications were added."""
-    runs = summary["replications"], summary["horizon_days"]
-    told = [
-        f"“{name}”: {words.frequency(item['stock_out_probability'], *runs)}."
-        for name, item in summary["strategies"].items()
-    ]
-    note = " ".join(["At the last number:", *told])
-    alt = f"Chance of a stock-out and its interval by number of replications. {note}"
-    return Picture("convergence", "How the chance settled", alt, note, convergence_chart(study))
 
 
 @chart.register
