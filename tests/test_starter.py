@@ -115,4 +115,4 @@ def test_new_where_nothing_can_be_written(tmp_path):
     """A folder that is not there gives one line on stderr and exit code 1."""
     shown = call("new", tmp_path / "nowhere" / "mine.yaml")
     assert shown.exit_code == 1
-    assert "cannot be written" in shown.stderr
+    assert "found no folder" in shown.stderr
