@@ -219,6 +219,7 @@ def test_processes_start_only_where_it_is_worth_it(monkeypatch):
     monkeypatch.setattr(executors, "cores", lambda: 3)
     started = []
     monkeypatch.setattr(executors, "pool_of", lambda workers: started.append(workers) or InPlace())
+    monkeypatch.setattr(executors, "_sent_ahead", threading.Event())
     short, early, long = Processes(None), Processes(None), Processes(None)
     short.consider(1.0, 1e9)  # the first piece may have waited for a compiler
     short.consider(1.0, 1.0)
@@ -228,6 +229,34 @@ def test_processes_start_only_where_it_is_worth_it(monkeypatch):
     long.consider(0.1, 60.0)
     long.consider(1.0, 60.0)
     assert (short.window, early.window, long.window, started) == (1, 1, 6, [3])
+
+
+def test_what_is_sent_ahead_makes_processes_worth_it_sooner(monkeypatch):
+    """Where everything is loaded already two seconds of work are worth a start, which they are not else."""
+    monkeypatch.setattr(executors, "cores", lambda: 2)
+    monkeypatch.setattr(executors, "pool_of", lambda _: InPlace())
+    windows = []
+    for loaded in (False, True):
+        crew = Processes(None)
+        monkeypatch.setattr(executors, "_sent_ahead", threading.Event())
+        if loaded:
+            executors._sent_ahead.set()
+        crew.consider(0.6, 2.0)
+        crew.consider(0.7, 2.0)
+        windows.append(crew.window)
+    assert windows == [1, 4]
+
+
+@pytest.mark.parametrize("forked", [False, True])
+def test_spawned_and_forked_workers_give_the_same(monkeypatch, forked):
+    """Where there is no fork each worker loads by itself; what is sent ahead there is nothing."""
+    monkeypatch.setattr(executors, "FORKED", forked and sys.platform == "linux")
+    monkeypatch.setattr(executors, "_sent_ahead", threading.Event())
+    executors.send_ahead()
+    assert executors._sent_ahead.is_set() == executors.FORKED
+    with Processes(2) as crew:
+        assert [crew.submit(pow, 2, n).result() for n in range(3)] == [1, 2, 4]
+    assert not multiprocessing.active_children()
 
 
 def test_one_core_works_in_place(monkeypatch):

@@ -1,7 +1,8 @@
 """A number of workers or the address of a cluster in, a crew that runs pieces of work out.
 
 Everything that runs work is a `concurrent.futures.Executor`: in place, in processes of this machine, or on a
-dask.distributed cluster. Processes are spawned, as they must be on Windows and macOS, so all systems behave alike.
+dask.distributed cluster. On Linux processes are forked from a server that has one thread and has loaded everything
+once; on Windows and macOS, where that cannot be or is not safe, each is spawned and loads it by itself.
 """
 
 from __future__ import annotations
@@ -9,11 +10,13 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from types import TracebackType
 from typing import Any, Protocol
 
@@ -21,10 +24,15 @@ import o2sim
 from o2sim.errors import O2simError
 
 WORTH_S = 4.0  # of work still to do; below it, starting processes (about 1 s each) gains nothing
+WORTH_WHEN_FORKED_S = 1.0
 LOOK_S = 0.5  # of work done before it is decided
 CONNECT_S = 20
 GRACE_S = 5.0  # for work in hand, where the rest is cut short
+FORKED = sys.platform == "linux"
+LOADED_ONCE = ("o2sim.analysis.point_runs", "o2sim.analysis.facility_study", "o2sim.cli")  # what workers run
 MOST_WORKERS = 61 if os.name == "nt" else 1_024  # Windows cannot wait for more processes at once
+
+_sent_ahead = threading.Event()
 
 
 class WorkerError(O2simError):
@@ -94,13 +102,10 @@ class Processes:
 
     def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
         """Return the future of one piece; a worker that starts now never sees Ctrl-C."""
-        if self._workers == 1 or not hasattr(signal, "pthread_sigmask"):
+        if self._workers == 1:
             return self._pool.submit(work, *args)
-        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-        try:
+        with _deaf_to_interrupts():
             return self._pool.submit(work, *args)
-        finally:
-            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
     def renew(self) -> None:
         """Start a new pool in place of one that lost a worker."""
@@ -115,7 +120,7 @@ class Processes:
         self._looks += 1
         if self._undecided and seconds_done >= LOOK_S and self._looks > 1:
             self._undecided = False
-            if seconds_left >= WORTH_S:
+            if seconds_left >= (WORTH_WHEN_FORKED_S if _sent_ahead.is_set() else WORTH_S):
                 self._workers = min(cores(), MOST_WORKERS)
                 self._pool = pool_of(self._workers)
 
@@ -295,8 +300,40 @@ def version_here() -> str:
 
 
 def pool_of(workers: int) -> ProcessPoolExecutor:
-    """Return a pool of spawned processes that ignore Ctrl-C and end with the one that started them."""
-    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"), initializer=settle_in)
+    """Return a pool of processes that ignore Ctrl-C and end with the one that started them."""
+    return ProcessPoolExecutor(workers, mp_context=_context(), initializer=settle_in)
+
+
+def send_ahead() -> None:
+    """Start what workers are forked from, for it to load everything while this program does the same."""
+    if FORKED and not _sent_ahead.is_set():
+        from multiprocessing import forkserver
+
+        _context()
+        with _deaf_to_interrupts():
+            forkserver.ensure_running()
+        _sent_ahead.set()
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Let a process that starts here never see Ctrl-C."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _context() -> multiprocessing.context.BaseContext:
+    if not FORKED:
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(LOADED_ONCE))
+    return context
 
 
 def settle_in() -> None:

@@ -22,6 +22,7 @@ from o2sim.cli.batch import (
     leave_if_stopped,
     make_ready,
     run_with_bar,
+    send_ahead,
     workforce_options,
 )
 from o2sim.cli.bedside import cylinder
@@ -281,6 +282,7 @@ main.add_command(report)
 
 def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dict[str, Any] | None = None) -> None:
     """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: the options of choosing."""
+    send_ahead(settings.workforce, settings.replications)
     from o2sim.analysis.measures import summarise
 
     scenario = home = load(file)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from o2sim.scenario.types import Scenario
 
 
+MANY = 500  # replications of which workers are likely to be worth their start
 MOST_NAMED = 10  # strategies in a message
 
 
@@ -50,6 +51,16 @@ def workforce_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in (store_option, cluster_option, workers_option):
         command = option(command)
     return command
+
+
+def send_ahead(workforce: Workforce, replications: int | None) -> None:
+    """Let workers get ready while the scenario is still being read, where they will be worth it."""
+    from o2sim.analysis.executors import cores, send_ahead
+
+    asked = (workforce.workers or 1) > 1
+    likely = workforce.workers is None and workforce.cluster is None and cores() > 1
+    if asked or (likely and (replications or 0) >= MANY):
+        send_ahead()
 
 
 def kept_crew(workforce: Workforce) -> Kept:
