@@ -41,7 +41,7 @@ def test_microseconds_per_event(path, capsys):
     for strategy in scenario.strategies:
         begin, events = time.perf_counter(), 0
         for replication in range(5):
-            events += simulate(scenario, strategy, Draws(1, replication)).events
+            events += simulate(scenario, strategy, Draws(1, replication), "reference").events
         per_event = (time.perf_counter() - begin) / events * 1e6
         with capsys.disabled():
             print(
@@ -59,7 +59,7 @@ def test_cost_is_linear_in_the_horizon(years, capsys):
     longer = replace(scenario.hospitals["mixed"], horizon_s=365 * 86_400 * years)
     scenario = replace(scenario, hospitals={"mixed": longer})
     begin = time.perf_counter()
-    outcome = simulate(scenario, "mixed", Draws(1, 0))
+    outcome = simulate(scenario, "mixed", Draws(1, 0), "reference")
     seconds = time.perf_counter() - begin
     with capsys.disabled():
         print(f"\n{years} years: {outcome.events} events, {seconds / outcome.events * 1e6:.1f} us/event", end="")
