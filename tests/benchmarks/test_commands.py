@@ -93,3 +93,16 @@ def test_a_national_study(capsys, tmp_path):
         rows.append((workers, f"{seconds:.0f}", f"{seconds / runs * 1e3:.2f}", f"{megabytes:.0f}"))
     show(capsys, "national study", ("workers", "seconds", "ms a run", "MB at most, all processes"), rows)
     assert len(out.read_text(encoding="utf-8").splitlines()) > FACILITIES
+
+
+def test_memory_of_many_replications(capsys, tmp_path):
+    """One facility run for real, 3 strategies, one process: 100 replications and 100,000."""
+    base, table, out = str(SCENARIOS / "health_centre.yaml"), tmp_path / "one.csv", tmp_path / "found.csv"
+    table.write_text("name,patients.adults.admissions\nLower Reed post,0.3 / day\n", encoding="utf-8")
+    rows = []
+    for replications in ("100", "100000"):
+        words = ("study", str(table), "--base", base, "--replications", replications, "--csv", str(out), "--force")
+        seconds, megabytes = _command(*words, "--workers", "1")
+        rows.append((f"{int(replications):,}", f"{seconds:.0f}", f"{megabytes:.0f}"))
+    show(capsys, "memory", ("replications of `o2sim study`, one facility", "seconds", "MB at most"), rows)
+    assert out.read_text(encoding="utf-8").count("100000") == 3
