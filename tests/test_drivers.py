@@ -201,6 +201,24 @@ def test_regret_by_worth_by_hand():
     assert found["regret"]["dear"]["estimate"] == pytest.approx(20 + (1440 - 1130) / 4)
 
 
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"method": "nested", "budget": float("nan")}, "budget: found nan; allowed: an amount of money"),
+        ({"method": "nested", "worth": -1.0}, "worth: found -1.0; allowed"),
+        ({"budget": 5.0}, "budget: only the method nested weighs it, not one-at-a-time"),
+        ({"method": "sobol", "worth": 5.0}, "worth: only the method nested"),
+        ({"samples": 8}, "samples: one-at-a-time takes each number at its two ends"),
+    ],
+)
+def test_what_a_method_would_not_look_at_is_refused(given, said):
+    """Money that is none, and what another method takes, in place of being passed over in silence."""
+    if given.get("method") == "sobol":
+        pytest.importorskip("SALib")
+    with pytest.raises(O2simError, match=said):
+        asked(replications=2, **given)
+
+
 def test_a_budget_leaves_out_who_costs_more():
     """Of three, two can be paid; of two, one alone is no choice; one strategy is none either."""
     tables = fixed(a=([0.1, 0.2], 10), b=([0.2, 0.1], 20), c=([0.0, 0.0], 90))
