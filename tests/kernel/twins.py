@@ -31,6 +31,7 @@ from o2sim.scenario.types import (
 )
 
 HOUR = 3_600
+LONG_S = 12 * 24 * HOUR  # the stock book looks back a week, which the days of most hospitals are too few for
 LINES_BEFORE = 6  # of the log, shown with the first event that differs
 LATE = Law("exponential", (5_000.0,))
 UP, DOWN = (Law("exponential", (mean,)) for mean in MEANS[1:3])
@@ -60,6 +61,7 @@ def twin_hospitals(draw: Any) -> Hospital:
         grid = replace(grid, cuts=((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000)))
     return replace(
         rules,
+        horizon_s=draw(st.sampled_from([*[rules.horizon_s] * 7, LONG_S])),
         patients=tuple(_class(draw, kind) for kind in rules.patients),
         cylinders=_looks(draw, rules.cylinders) if rules.cylinders is not None else None,
         concentrators=units,
