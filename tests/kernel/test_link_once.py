@@ -23,7 +23,8 @@ def test_no_name_of_what_is_linked_is_shared() -> None:
 
         assert outer(5) == 5 // of + of // 5 + of // 5 + 5 // of
         (found,) = outer.overloads.values()
-        return {each.name for each in found.library._final_module.functions if not each.is_declaration}
+        made = found._asdict()["library"]._final_module
+        return {each.name for each in made.functions if not each.is_declaration}
 
     one, other = names(3), names(4)
     assert any("inner" in name for name in one)
