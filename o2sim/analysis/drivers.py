@@ -109,7 +109,7 @@ def drivers(
     kept = source if isinstance(source, Original) else original(source)
     kept = with_ranges(kept, _ranges([vary] if isinstance(vary, str) else list(vary)))
     _check(kept, method, strategies, law, samples)
-    _check_money(method, budget=budget, worth=worth)
+    _check_money(budget=budget, worth=worth)
     items = kept.scenario.uncertain
     count = REPLICATIONS[method] if replications is None else replications
     drawn = SAMPLES.get(method, 0) if samples is None else samples
@@ -183,23 +183,15 @@ def _check(source: Original, method: str, strategies: Sequence[str] | None, law:
         raise O2simError(NOTHING.format(file=source.file))
     if samples is not None and not 2 <= samples <= MOST_SAMPLES:
         raise O2simError(f"samples: found {samples}; allowed: from 2 to {MOST_SAMPLES:,}")
-    if samples is not None and method == ONE_AT_A_TIME:
-        raise O2simError(
-            f"samples: {ONE_AT_A_TIME} takes each number at its two ends and draws nothing; leave it out"
-        )
     if method in (MORRIS, SOBOL):
         require_salib()
 
 
-def _check_money(method: str, **given: float | None) -> None:
-    """Raise O2simError for an amount that is none, or that this method would not look at."""
+def _check_money(**given: float | None) -> None:
+    """Raise O2simError for an amount that is none."""
     for name, amount in given.items():
         if amount is not None and not 0 <= amount < inf:
             raise O2simError(f"{name}: found {amount}; allowed: an amount of money a year, from 0")
-        if amount is not None and method != NESTED:
-            raise O2simError(
-                f"{name}: only the method {NESTED} weighs it, not {method}; leave it out, or ask for {NESTED}"
-            )
 
 
 def _units(currency: str | None) -> dict[str, str]:
