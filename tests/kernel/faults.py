@@ -339,10 +339,10 @@ KERNEL = (
         needs="bedside.humidifiers",
     ),
     Fault(
-        "a flow step due as the patient leaves is taken",
+        "what was given before the flow went down counts at the lower flow",
         "kernel/flow_steps.py",
-        "if due_s < p.leave_s:",
-        "if due_s <= p.leave_s:",
+        "    elif p.flowing:\n        credit_served(k, p)\n",
+        "    elif False:\n        credit_served(k, p)\n",
     ),
     Fault(
         "looks are missed by night as by day",
@@ -454,7 +454,7 @@ KERNEL = (
         "kernel/connecting.py",
         "if source == NONE and p.flowing:",
         "if False:",
-        needs="staff",
+        needs="staff.connect_s",
     ),
 )
 
