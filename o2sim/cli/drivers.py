@@ -14,6 +14,7 @@ from o2sim.cli.options import (
     Place,
     engine_option,
     file_argument,
+    finite,
     force_option,
     load,
     print_json,
@@ -46,9 +47,14 @@ CHARTS = (".png", ".svg")
 )
 @click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
 @click.option("--target", default="5 %", show_default=True, help="Chance of a stock-out that counts as reliable.")
-@click.option("--budget", type=click.FloatRange(min=0), help="With nested: money a year the best may cost.")
 @click.option(
-    "--worth", type=click.FloatRange(min=0), help="With nested: what a year without a stock-out is worth."
+    "--budget", type=click.FloatRange(min=0), callback=finite, help="With nested: money a year the best may cost."
+)
+@click.option(
+    "--worth",
+    type=click.FloatRange(min=0),
+    callback=finite,
+    help="With nested: what a year without a stock-out is worth.",
 )
 @click.option(
     "--law",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -119,3 +120,10 @@ def load(file: Path, *, uncertain_too: bool = False) -> Scenario:
 def print_json(value: Any) -> None:
     """Print one JSON object."""
     click.echo(json.dumps(value, indent=2, ensure_ascii=False, default=str))
+
+
+def finite(_ctx: click.Context, _param: click.Parameter, amount: float | None) -> float | None:
+    """Refuse what is read as a number and is none."""
+    if amount is not None and not math.isfinite(amount):
+        raise click.BadParameter(f"found {amount}; allowed: an amount of money a year, such as 20000")
+    return amount

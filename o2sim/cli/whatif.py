@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,7 @@ from o2sim.cli.options import (
     Place,
     engine_option,
     file_argument,
+    finite,
     force_option,
     load,
     print_json,
@@ -28,13 +28,6 @@ if TYPE_CHECKING:
 
 CHARTS = (".png", ".svg")
 TABLES = (".csv", ".parquet")
-
-
-def _finite(_ctx: click.Context, _param: click.Parameter, amount: float | None) -> float | None:
-    """Refuse what is read as a number and is none."""
-    if amount is not None and not math.isfinite(amount):
-        raise click.BadParameter(f"found {amount}; allowed: an amount of money a year, such as 20000")
-    return amount
 
 
 @click.command()
@@ -51,7 +44,7 @@ def _finite(_ctx: click.Context, _param: click.Parameter, amount: float | None) 
 @click.option(
     "--budget",
     type=click.FloatRange(min=0),
-    callback=_finite,
+    callback=finite,
     help="Money a year within which reliability is compared.",
 )
 @click.option(
