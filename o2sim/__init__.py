@@ -8,6 +8,8 @@ used, so that `import o2sim` and `o2sim --help` stay quick.
 from importlib import import_module
 from typing import TYPE_CHECKING
 
+from o2sim.version import __version__ as __version__
+
 if TYPE_CHECKING:
     from o2sim.analysis.comparison import compare
     from o2sim.analysis.drivers import drivers
@@ -22,8 +24,6 @@ if TYPE_CHECKING:
     from o2sim.gas import cylinder_lasts
     from o2sim.report.publish import write_report
     from o2sim.scenario import Scenario, load, loads
-
-__version__ = "0.1.0"
 
 _PLACES = {
     "O2simError": "o2sim.errors",

@@ -402,4 +402,4 @@ def test_ctrl_c_reports_what_all_strategies_have(path, monkeypatch):
 
 def test_the_version_is_that_of_the_file():
     """What a store is refused by is the package's own version."""
-    assert store_file.o2sim.__version__ == o2sim.__version__
+    assert store_file.__version__ == o2sim.__version__

@@ -14,7 +14,6 @@ from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-import o2sim
 from o2sim.analysis.driver_runs import CHANCE, COST, HOURS, MEASURES, Batch, of_scenario
 from o2sim.analysis.driver_values import LAWS
 from o2sim.analysis.estimator import Estimator, Summary
@@ -28,6 +27,7 @@ from o2sim.scenario.override import Original, original
 from o2sim.scenario.ranges import with_ranges
 from o2sim.scenario.types import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -120,7 +120,7 @@ def drivers(
     result: Summary = {
         "scenario": kept.scenario.name,
         "scenario_hash": kept.scenario.hash,
-        "version": o2sim.__version__,
+        "version": __version__,
         "engine": engine,
         "seed": seed,
         "replications": count,

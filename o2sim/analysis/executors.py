@@ -20,8 +20,8 @@ from contextlib import contextmanager
 from types import TracebackType
 from typing import Any, Protocol
 
-import o2sim
 from o2sim.errors import O2simError
+from o2sim.version import __version__
 
 WORTH_S = 4.0  # of work still to do; below it, starting processes (about 1 s each) gains nothing
 WORTH_WHEN_FORKED_S = 1.0
@@ -173,9 +173,9 @@ class Cluster:
             raise WorkerError(f"cluster {address!r}: its workers cannot load o2sim ({_reason(error)})") from None
         if not versions:
             raise WorkerError(f"cluster {address!r}: has no workers; start some with `dask worker {address}`")
-        others = sorted(set(versions.values()) - {o2sim.__version__})
+        others = sorted(set(versions.values()) - {__version__})
         if others:
-            found = f"its workers have o2sim {', '.join(others)}, this is {o2sim.__version__}"
+            found = f"its workers have o2sim {', '.join(others)}, this is {__version__}"
             raise WorkerError(f"cluster {address!r}: {found}; install the same everywhere")
 
     @property
@@ -296,7 +296,7 @@ def cores() -> int:
 
 def version_here() -> str:
     """Return the version of o2sim where this runs."""
-    return o2sim.__version__
+    return __version__
 
 
 def pool_of(workers: int) -> ProcessPoolExecutor:

@@ -12,7 +12,6 @@ from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import o2sim
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
 from o2sim.analysis.executors import Crew
 from o2sim.analysis.packing import Packed, Row, pack_totals, totals_of
@@ -24,6 +23,7 @@ from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario.facilities import Facility
 from o2sim.scenario.problems import listing, nearest, quote
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.version import __version__
 
 Figures = dict[str, Any]
 CONFIDENCE = 0.95
@@ -103,7 +103,7 @@ def provenance(plan: Plan, finished: int) -> Figures:
     hashes = " ".join(facility.scenario.hash for facility in plan.facilities)
     return {
         "facilities_hash": hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
-        "version": o2sim.__version__,
+        "version": __version__,
         "engine": plan.engine,
         "seed": plan.seed,
         "replications": plan.replications,

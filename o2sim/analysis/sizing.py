@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import o2sim
 from o2sim.analysis.candidates import FLEET, Field, field_of
 from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.levers import Lever
@@ -29,6 +28,7 @@ from o2sim.scenario.override import Original, original
 from o2sim.scenario.types import DAY_S, Hospital, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of, sheets_of
 from o2sim.units import read
+from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -179,7 +179,7 @@ def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
     return {
         "scenario": scenario.name,
         "scenario_hash": scenario.hash,
-        "version": o2sim.__version__,
+        "version": __version__,
         "engine": question.engine,
         "seed": question.seed,
         "replications": question.replications,

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import o2sim
 from o2sim.analysis.packing import layout
 from o2sim.analysis.run_store import KINDS, WAIT_S, Kind, RunStore, StoreError, explained
 from o2sim.scenario.types import Scenario
+from o2sim.version import __version__
 
 APPLICATION_ID = 0x6F32736D  # "o2sm", in the header of every store
 FORMAT = "1"
@@ -122,7 +122,7 @@ def _prepare(store: RunStore, scenario: Scenario | None) -> None:
             for statement in _statements():
                 db.execute(statement)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            about = {"format": FORMAT, "version": o2sim.__version__, "layout": layout(), "kind": store.kind}
+            about = {"format": FORMAT, "version": __version__, "layout": layout(), "kind": store.kind}
             if scenario is not None:
                 about |= {"scenario_hash": scenario.hash, "scenario": scenario.name}
             db.executemany("INSERT OR IGNORE INTO meta VALUES (?, ?)", about.items())
@@ -160,7 +160,7 @@ def _meta(path: Path, connection: sqlite3.Connection) -> dict[str, str]:
 
 def _require_version(path: Path, meta: dict[str, str]) -> None:
     """Raise StoreError for a store whose results this version may not go on with."""
-    found, here = meta.get("version"), o2sim.__version__
+    found, here = meta.get("version"), __version__
     if found != here:
         raise StoreError(
             f"{path}: was written by o2sim {found}, this is {here}, whose results may differ; use that version, "

@@ -12,7 +12,6 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-import o2sim
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
 from o2sim.analysis.cost import annual_cost
 from o2sim.analysis.executors import Crew, Kept, Processes
@@ -27,6 +26,7 @@ from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.loading import load
 from o2sim.scenario.types import DAY_S, YEAR_DAYS, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -98,7 +98,7 @@ def provenance(study: Study) -> dict[str, Any]:
     told = {
         "scenario": study.scenario.name,
         "scenario_hash": study.scenario.hash,
-        "version": o2sim.__version__,
+        "version": __version__,
         "engine": study.engine,
         "seed": study.seed,
         "replications": study.replications,

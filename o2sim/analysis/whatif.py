@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-import o2sim
 from o2sim import tabular
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
@@ -27,6 +26,7 @@ from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original, with_values
 from o2sim.scenario.types import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -158,7 +158,7 @@ def whatif(
     result = {
         "scenario": kept.scenario.name,
         "scenario_hash": kept.scenario.hash,
-        "version": o2sim.__version__,
+        "version": __version__,
         "engine": engine,
         "seed": seed,
         "replications": count,

@@ -13,7 +13,6 @@ from typing import Any
 
 import click
 
-from o2sim import __version__
 from o2sim.cli.batch import (
     Workforce,
     check_strategies,
@@ -56,6 +55,7 @@ from o2sim.cli.size import size
 from o2sim.cli.study import study
 from o2sim.cli.whatif import whatif
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.version import __version__
 
 LAST_REPLICATION = 10**9  # far below 2**64, where numbers of replications would come round to 0 again
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim import __version__
 from o2sim.cli.options import STOPPED, cluster_option, store_option, workers_option
+from o2sim.version import __version__
 
 if TYPE_CHECKING:
     from o2sim.analysis.executors import Crew, Kept

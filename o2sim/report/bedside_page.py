@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-import o2sim
 from o2sim.report.bedside_table import LOOK_NOTE, BedsideTable, change_line, hours_colon, look_words
 from o2sim.report.cautions import LONG
+from o2sim.version import __version__
 
 STYLE = """
 @page { size: A4 portrait; margin: 12mm; }
@@ -64,7 +64,7 @@ def page(table: BedsideTable, title: str) -> str:
 <div class="cautions">
 {_lines(map(_cautions, CAUTIONS))}
 </div>
-<footer>o2sim {escape(o2sim.__version__)}. Check one reading of this page by hand before it is put up.</footer>
+<footer>o2sim {escape(__version__)}. Check one reading of this page by hand before it is put up.</footer>
 </body>
 </html>
 """

@@ -15,7 +15,6 @@ import re
 from collections.abc import Iterator
 from types import ModuleType
 
-import o2sim
 from o2sim.analysis.measures import summarise
 from o2sim.analysis.study import run_study
 from o2sim.draws import Draws
@@ -23,6 +22,7 @@ from o2sim.model import invariants, steps
 from o2sim.model.rules import STEPS, Rank
 from o2sim.outcome import Cause
 from o2sim.scenario.types import DAY_S, Scenario
+from o2sim.version import __version__
 
 PACKAGES = ("numpy", "scipy", "simpy", "pint")  # whose version could change a figure
 _MEMBER = re.compile(r"^\s+([A-Z][A-Z_]*) = \d+\s*(?:#\s*(.*))?$", re.MULTILINE)
@@ -103,7 +103,7 @@ def software(engine: str) -> list[tuple[str, str]]:
     """Return (name, version) of what a run depends on."""
     versions = [(name, importlib.metadata.version(name)) for name in PACKAGES]
     return [
-        ("o2sim", o2sim.__version__),
+        ("o2sim", __version__),
         ("engine", engine),
         ("Python", platform.python_version()),
         *versions,

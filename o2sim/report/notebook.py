@@ -46,6 +46,7 @@ from o2sim.report.screen import provenance
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
+from o2sim.version import __version__
 
 STRONG = ' class="strong"'
 MOST_OPTIONS = 40  # rows; to_frame has all
@@ -92,9 +93,7 @@ def _scenario(result: Scenario) -> str:
     figures = {name: planning_figures(hospital) for name, hospital in result.hospitals.items()}
     blocks: list[Block] = [result.about, *planner.sentences(figures), *field.sentences(result)]
     blocks += [*planner.need_tables(figures), *planner.supply_tables(figures), *planner.duration_tables(figures)]
-    import o2sim
-
-    told = f"o2sim {o2sim.__version__} | scenario {result.hash} | strategies: {', '.join(result.strategies)}"
+    told = f"o2sim {__version__} | scenario {result.hash} | strategies: {', '.join(result.strategies)}"
     return page(result.name, blocks, told, strong=False)
 
 

@@ -6,11 +6,11 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape as _escape
 
-import o2sim
 from o2sim.report.inline_svg import inline_svg
 from o2sim.report.report_charts import Picture
 from o2sim.report.report_text import Block, Code, Part, Points, Strong
 from o2sim.report.tables import Table
+from o2sim.version import __version__
 
 STYLE = """
 @page { size: A4 portrait; margin: 14mm; }
@@ -117,7 +117,7 @@ def page(title: str, parts: Sequence[Part]) -> str:
 <main>
 {_lines(map(_part, parts))}
 </main>
-<footer>Written by o2sim {escape(o2sim.__version__)}. It plans supply and prescribes nothing.</footer>
+<footer>Written by o2sim {escape(__version__)}. It plans supply and prescribes nothing.</footer>
 </body>
 </html>
 """

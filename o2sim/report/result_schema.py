@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-import o2sim
 from o2sim.analysis.by_class import CLASS_MEASURES
 from o2sim.analysis.cover import LEVELS, PARTS
 from o2sim.analysis.measure_units import unit_of
@@ -17,6 +16,7 @@ from o2sim.analysis.options import CHANCE, HOURS
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
 from o2sim.report.drivers_schema import drivers_schema
 from o2sim.report.schema import DIALECT, Schema
+from o2sim.version import __version__
 
 COMMANDS = {  # definition: the commands that print it with --json
     "compare": "`o2sim run` and `o2sim compare`, and summary.json of their --out",
@@ -46,7 +46,7 @@ def result_schema() -> Schema:
     """Return the schema as plain dicts and lists; `$defs` has one for each of COMMANDS."""
     return {
         "$schema": DIALECT,
-        "title": f"o2sim results, version {o2sim.__version__}",
+        "title": f"o2sim results, version {__version__}",
         "description": (
             "What the commands print with --json. Each has a definition of its own to check against: "
             + "; ".join(f"#/$defs/{name} is that of {what}" for name, what in COMMANDS.items())

@@ -11,13 +11,13 @@ import re
 from collections.abc import Iterable
 from typing import Any, get_args
 
-import o2sim
 from o2sim import units
 from o2sim.scenario.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.law_reader import EMPIRICAL_KEYS
 from o2sim.scenario.laws import LAW_FORMS, PLAIN
 from o2sim.scenario.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 from o2sim.scenario.uncertain import FORM
+from o2sim.version import __version__
 
 Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -45,7 +45,7 @@ def scenario_schema() -> Schema:
     """Return the schema as plain dicts and lists."""
     return {
         "$schema": DIALECT,
-        "title": f"o2sim scenario, version {o2sim.__version__}",
+        "title": f"o2sim scenario, version {__version__}",
         "description": ABOUT,
         **_section(TOP, complete=True),
         "$defs": definitions(),

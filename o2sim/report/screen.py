@@ -13,7 +13,6 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table as RichTable
 from rich.text import Text
 
-import o2sim
 from o2sim.analysis.planning import PlanningFigures
 from o2sim.analysis.study import Study
 from o2sim.report import (
@@ -32,6 +31,7 @@ from o2sim.report import (
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
+from o2sim.version import __version__
 
 WIDTH = 100
 BAR_AFTER_S = 1.0
@@ -85,7 +85,7 @@ def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> N
     screen.next([f"How often someone goes without, and at what cost: o2sim compare {shlex.quote(scenario.file)}"])
     screen.paragraph(*cautions.SHORT[:1])
     screen.paragraph(
-        f"o2sim {o2sim.__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
+        f"o2sim {__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
     )
 
 
@@ -138,7 +138,7 @@ def print_whatif(scenario: Scenario, result: Summary) -> None:
 
 def provenance(scenario: Scenario, seed: int, what: str, engine: str) -> str:
     """Return the line that says how to get the same result again."""
-    return f"o2sim {o2sim.__version__} | scenario {scenario.hash} | seed {seed} | {what} | engine {engine}"
+    return f"o2sim {__version__} | scenario {scenario.hash} | seed {seed} | {what} | engine {engine}"
 
 
 @contextmanager

@@ -9,12 +9,12 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-import o2sim
 from o2sim.analysis.run_store import Batch, RunStore
 from o2sim.errors import OutputError
 from o2sim.report.result_rows import Cell, outcome_cells, outcome_columns
 from o2sim.report.screen import Screen
 from o2sim.report.tables import Table
+from o2sim.version import __version__
 
 MOST_SHOWN = 60  # rows on the screen; all are in --json
 TEXTS = ("scenario", "scenario_hash", "engine", "strategy")
@@ -26,7 +26,7 @@ def listing(store: RunStore) -> dict[str, Any]:
     return {
         "store": str(store.path),
         "kind": store.kind,
-        "version": o2sim.__version__,
+        "version": __version__,
         "batches": [
             {
                 "scenarios": list(batch.scenarios),
@@ -54,7 +54,7 @@ def print_store(store: RunStore) -> None:
     batches = store.batches()
     screen.tables([batch_table(batches)])
     what = _WHAT[store.kind]
-    screen.paragraph(f"{store.path}: {what}, written by o2sim {o2sim.__version__}")
+    screen.paragraph(f"{store.path}: {what}, written by o2sim {__version__}")
 
 
 def batch_table(batches: Sequence[Batch]) -> Table:
