@@ -150,7 +150,7 @@ class Cluster:
         try:
             import distributed
         except ImportError:
-            hint = 'pip install "o2sim[cluster]"'
+            hint = "pip install distributed"
             raise WorkerError(f"a cluster needs dask.distributed, which is not installed: {hint}") from None
         library: Any = distributed
         self.lost_errors: tuple[type[BaseException], ...] = (library.KilledWorker,)

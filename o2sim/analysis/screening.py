@@ -30,7 +30,7 @@ LEVELS = 4  # of Morris's grid
 RESAMPLES = 200
 MISSING = (
     "drivers: the methods morris and sobol need SALib, which is not installed; to have it: "
-    'pip install "o2sim[sensitivity]", or use --method one-at-a-time'
+    "pip install SALib, or use --method one-at-a-time"
 )
 
 

@@ -112,7 +112,7 @@ def write_parquet(path: Path, store: RunStore) -> None:
         import duckdb
     except ImportError:
         raise OutputError(
-            f'{path}: Parquet needs DuckDB, which is not installed: pip install "o2sim[export]"; or use --csv'
+            f"{path}: Parquet needs DuckDB, which is not installed: pip install duckdb; or use --csv"
         ) from None
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
