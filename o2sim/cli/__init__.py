@@ -33,6 +33,7 @@ from o2sim.cli.choosing import (
     staging,
     to_choose,
 )
+from o2sim.cli.demo import demo
 from o2sim.cli.documents import describe, new, schema
 from o2sim.cli.drivers import drivers
 from o2sim.cli.equipment import equipment
@@ -160,8 +161,8 @@ def _shared_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def main() -> None:
     """Compare ways to supply a hospital with oxygen: how often someone goes without, why, and what it costs.
 
-    FILE is a scenario in YAML. Start with `o2sim new FILE` or a copy of one of the demos, then `o2sim check FILE`
-    and `o2sim compare FILE`.
+    FILE is a scenario in YAML. Start with `o2sim new FILE`, or with one of the hospitals that `o2sim demo FOLDER`
+    writes, then `o2sim check FILE` and `o2sim compare FILE`.
     """
 
 
@@ -274,6 +275,7 @@ main.add_command(equipment)
 main.add_command(study)
 main.add_command(runs)
 main.add_command(cylinder)
+main.add_command(demo)
 main.add_command(new)
 main.add_command(schema)
 main.add_command(describe)
