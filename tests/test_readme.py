@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from readme_commands import commands, filled
 
 import o2sim
 from o2sim.cli import main
@@ -52,3 +53,22 @@ def test_the_output_shown_is_what_comes_out():
 def test_every_command_named_exists(command):
     """Each command in the text answers --help."""
     assert CliRunner().invoke(main, [command, "--help"]).exit_code == 0
+
+
+def test_every_command_shown_can_be_tried_from_a_wheel():
+    """Placeholders all have a value, so that the check of the wheel runs what is shown here; names are real."""
+    tried = [filled(command) for command in commands(README)]
+    assert {command.split()[1] for command in tried} == set(main.commands)
+    assert [command for command in tried if re.search(r"\b(FILE|FOLDER|DIR|STORE|NAME)\b", command)] == []
+
+
+def test_a_placeholder_without_a_value_is_seen():
+    """A new one would otherwise be run as a file of that name."""
+    with pytest.raises(SystemExit, match="found the placeholder BUDGET"):
+        filled("o2sim compare FILE --budget BUDGET")
+
+
+def test_no_package_of_ours_is_asked_of_an_index():
+    """o2sim is on no package index: pip takes it from the checkout or from a folder."""
+    assert re.findall(r"pip install[^`\n&]*", README) != []
+    assert re.findall(r"pip install[^`\n&]*\bo2sim[^`\n&]*", README) == []
