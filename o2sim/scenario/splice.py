@@ -68,7 +68,7 @@ def _quoted(text: str) -> str:
         read = YAML(typ="safe", pure=True).compose(f"{{{text}: [{text}]}}")
         ((key, listed),) = read.value
         plain = key.value == text == listed.value[0].value and len(listed.value) == 1 and key.style is None
-    except (YAMLError, ValueError, AttributeError, TypeError):
+    except (YAMLError, ValueError, LookupError, AttributeError, TypeError):
         plain = False
     return text if plain else json.dumps(text, ensure_ascii=False)
 
@@ -131,6 +131,8 @@ def _merged(text: str, key: Any, there: Any, node: Node) -> list[Edit]:
 def _replaced(text: str, key: Any, there: Any, node: Node) -> Edit:
     """Return what puts another value in the place of one; the comments of several lines go behind it."""
     first, last = there.start_mark.index, _end(text, there)
+    if key is not None and there.end_mark.index == first:  # nothing stands there
+        first = last = text.index(":", key.end_mark.index) + 1
     if isinstance(there, ScalarNode) or there.flow_style:
         gap = "" if text[first - 1 : first].strip() in ("", "[", "{") else " "
         return first, last, gap + flow(node)
