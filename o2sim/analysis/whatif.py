@@ -192,7 +192,7 @@ def _scenarios(
 ) -> tuple[list[dict[str, str]], list[Scenario], list[str]]:
     """Return the points, their scenarios, and those left out because levels that moved make no scenario.
 
-    Raises ScenarioError for a point that makes none by itself, or where all are left out.
+    Raises ScenarioError for a value that is wrong by itself, or where all points are left out.
     """
     kept, scenarios, refused = list[dict[str, str]](), list[Scenario](), list[str]()
     faults = list[ScenarioError]()
@@ -202,8 +202,7 @@ def _scenarios(
             scenarios.append(loaded(source, there))
             kept.append(values)
         except ScenarioError as error:
-            fields = {".".join(keys) for keys in there.levels}
-            if any(problem.field not in fields for problem in error.problems):
+            if not there.levels or any(there.is_asked(problem.field) for problem in error.problems):
                 raise
             faults.append(error)
             refused.append(why_refused(values, error))

@@ -58,6 +58,10 @@ class Changed:
         """Return the places that were asked for, dotted."""
         return set(map(".".join, self.set_there))
 
+    def is_asked(self, field: str) -> bool:
+        """Return whether a field was asked for, or lies in one that was."""
+        return any(f"{field}.".startswith((f"{place}.", f"{place}[")) for place in self.asked)
+
     @property
     def values(self) -> dict[Keys, Node]:
         """Return all that is set, by its place."""
