@@ -1,5 +1,6 @@
 """The answer of a sizing in a copy of the scenario: all of it, all else as it was; it does what was promised."""
 
+import dataclasses
 import re
 import shlex
 import shutil
@@ -126,6 +127,21 @@ def test_without_an_answer_or_a_text_nothing_is_written(tmp_path):
     there = changed(original_of(CALM), {"cylinders.fleet": "9"}, "mixed")
     with pytest.raises(O2simError, match="would not say the same"):
         written(original_of(CALM), there, original_of(CALM).scenario)
+
+
+def test_a_copy_begins_and_ends_its_lines_as_the_file_does(tmp_path):
+    """A mark at the beginning and ends of lines as some editors write them stay, byte by byte."""
+    ward = tmp_path / "ward.yaml"
+    ward.write_bytes(b"\xef\xbb\xbf" + CALM.encode().replace(b"\n", b"\r\n"))
+    found = size(ward, "mixed", replications=24, target=0.6, confidence=0.6, vary="cylinders.fleet = 44")
+    added = b", cylinders: {fleet: 44}, resupply: {reorder_point: 34, order_up_to: 40}"
+    old = b"mixed: {sources: [concentrator, cylinder]"
+    copy = found.write_scenario(tmp_path / "copy.yaml")
+    assert copy.read_bytes() == ward.read_bytes().replace(old, old + added)
+    assert scenario.load(copy).hospitals["mixed"] == found.hospital
+    there = found.candidate.there
+    with pytest.raises(O2simError, match="no text of this scenario"):
+        written(dataclasses.replace(found.source, text=""), there, found.candidate.scenario)
 
 
 def test_a_copy_lies_where_its_files_are_found(tmp_path):
