@@ -45,6 +45,12 @@ def sheets_of(result: Any, folder: Path) -> list[Path]:
     return written
 
 
+def copy_of(result: Any, path: Path, force: bool) -> Path:
+    """Write a copy of a scenario with the answer of a sizing in it, as the report does; return its path."""
+    copied: Path = import_module("o2sim.report.files").write_answer(path, result, force)
+    return copied
+
+
 def frame_of(result: object, **asked: Any) -> pd.DataFrame:
     """Return a result as the data frame that the report makes of it."""
     frame: pd.DataFrame = import_module("o2sim.report.frames").frame(result, **asked)

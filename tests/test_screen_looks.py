@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
@@ -14,6 +15,7 @@ from o2sim.analysis.measures import summarise
 from o2sim.report import next_steps, whatif
 from o2sim.report.screen import Screen, print_study
 from o2sim.report.tables import Table
+from o2sim.scenario.splice import Block
 
 WHY = "no more than patients on regulators at once, and no more than patients with such a flow"
 BUY = Table(
@@ -100,15 +102,30 @@ def test_names_in_commands_are_quoted_for_the_shell():
     assert any("""o2sim size 'a file.yaml' --strategy '=cmd() & '"'"'x'"'"''""" in step for step in steps)
 
 
-def test_after_a_sizing_the_sheets_are_told_where_there_are_any():
-    """An answer in cylinders can be hung up; one in concentrators cannot; none has no next step."""
-    told = {"strategy": "mixed", "answer": {"values": {"cylinders.fleet": "80"}}}
-    assert "--sheets FOLDER" in next_steps.after_sizing(told, "a.yaml")[1]
-    units = {"strategy": "mixed", "answer": {"values": {"concentrators.count": "8"}}}
-    assert next_steps.after_sizing(units, "a.yaml") == [
-        "Write concentrators.count: 8 into a strategy of the scenario and see what it costs: o2sim compare a.yaml"
+def test_after_a_sizing_the_whole_answer_is_to_be_written():
+    """Lines to paste, or a copy by the same command; sheets where there are any; the seed is kept."""
+    lines = [
+        Block(7, 7, ("  mixed: {cylinders: {fleet: 80}}",)),
+        Block(9, 8, ("  a: 1", "  b: 2")),
+        Block(3, 4, ()),
     ]
-    assert next_steps.after_sizing({"strategy": "mixed", "answer": None}, "a.yaml") == []
+    answer = next_steps.Answer("a b.yaml", lines, True, "o2sim size 'a b.yaml'", "a c.yaml", False, "sheets")
+    told = {"strategy": "mixed", "seed": 1, "levels_moved": ["resupply.reorder_point"]}
+    assert next_steps.after_sizing(told, answer) == [
+        "Write the whole answer into a b.yaml under the strategy “mixed”, levels that moved with the fleet "
+        "included:\n"
+        "# in place of line 7:\n  mixed: {cylinders: {fleet: 80}}\n# after line 8:\n  a: 1\n  b: 2\n"
+        "# in place of lines 3 to 4:",
+        "Or have a copy written with all of it, and see what it costs beside the others:\n"
+        "o2sim size 'a b.yaml' --write 'a c.yaml'\no2sim compare 'a c.yaml'",
+        "A count sheet, a page for the night and a reorder card to print:\no2sim size 'a b.yaml' --sheets sheets",
+    ]
+    written = replace(answer, of_strategy=False, written=True, sheets="")
+    assert next_steps.after_sizing({**told, "seed": 4, "levels_moved": []}, written) == [
+        "a c.yaml has the whole answer in the sections that all strategies share. What it costs beside the "
+        "others:\n"
+        "o2sim compare 'a c.yaml' --seed 4"
+    ]
 
 
 def test_after_a_what_if_the_place_has_to_be_found_on_one_side():

@@ -16,6 +16,7 @@ from o2sim.analysis.thumb import Use, rules_of_thumb
 from o2sim.errors import O2simError
 from o2sim.outcome import SUPPLY_CAUSES, Cause
 from o2sim.scenario.override import original_of
+from o2sim.scenario.written import as_keys
 
 WARD = """
 name: Small ward
@@ -83,7 +84,7 @@ def test_levels_move_with_the_fleet_unless_held():
     held = field_of(source, "mixed", ["cylinders.fleet = 30, 31"], hold_levels=True)
     assert held.candidates[1].hospital("mixed").resupply.order_up_to == 20
     both = field_of(source, "mixed", ["cylinders.fleet = 30, 31", "resupply.reorder_point = 12, 13"])
-    assert both.candidates[-1].changes == {
+    assert as_keys(both.candidates[-1].there, "mixed") == {
         "cylinders.fleet": "31", "resupply.reorder_point": "13", "resupply.order_up_to": "27"
     }  # fmt: skip
 
@@ -125,6 +126,7 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
     assert result["answer"] == {
         **first,
         "at_most": pytest.approx(stats.beta.ppf(0.95, first["failures"] + 1, 80 - first["failures"])),
+        "to_write": as_keys(found.candidate.there, "cylinders only"),
     }
     assert result["answer"]["at_most"] <= 0.05
     fleets = [result["neighbours"][side]["values"]["cylinders.fleet"] for side in ("one_less", "one_more")]

@@ -227,7 +227,8 @@ def what_if(cost=100.0, changes=(), cuts=("1 h", "2 h", "30 h"), units=("1", "2"
     ]  # fmt: skip
     return {
         "scenario": "Ward", "replications": 50, "seed": 1, "complete": complete, "points": points, "budget": None,
-        "points_asked_for": 9, "target": 0.05, "confidence": 0.95, "currency": "USD", "horizon_days": 365.0,
+        "points_asked_for": 9, "refused": [], "levels": None, "levels_moved": [], "levels_varied": [],
+        "target": 0.05, "confidence": 0.95, "currency": "USD", "horizon_days": 365.0,
         "strategies": ["a", "b"], "break_evens": list(changes),
         "vary": [{"field": "cut", "unit": "h", "values": list(cuts)},
                  {"field": "units", "unit": "", "values": list(units)}],

@@ -1,8 +1,7 @@
 """A scenario file, a strategy and the fields to size in, the candidates to try out, each a loaded scenario.
 
-A bigger fleet under a reorder point held fixed orders later: it can meet a closed road with less. So reorder
-point, order-up-to level and full cylinders at the start move with the fleet by the same number, unless they are
-sized themselves or held on purpose. That also is what makes one batch of replications enough (see one_batch).
+Levels of the reorder rule move with the fleet (see scenario.fleet_levels), unless they are sized themselves or
+held on purpose. That also is what makes one batch of replications enough (see one_batch).
 """
 
 from __future__ import annotations
@@ -12,15 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from o2sim.analysis.levers import EVEN_STEPS, Lever, lever, points, quantity, read_lever, written
+from o2sim.analysis.levers import EVEN_STEPS, Lever, lever, points, quantity, read_lever, why_refused, written
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario.fleet_levels import levels_beside
 from o2sim.scenario.meanings import meaning, nearest
-from o2sim.scenario.override import Original, stated, with_values
+from o2sim.scenario.override import Changed, Original, changed, loaded, stated
 from o2sim.scenario.problems import quote
 from o2sim.scenario.types import Hospital, Scenario
 
-FLEET = "cylinders.fleet"
-LEVELS = ("cylinders.full_at_start", "resupply.reorder_point", "resupply.order_up_to")
 CYLINDER_SECTIONS = ("cylinders", "resupply", "manifold")
 UNIT_SECTIONS = ("concentrators", "power")
 IN_PLACE_OF_CYLINDERS = (
@@ -36,7 +34,7 @@ class Candidate:
     """One combination of values: numbers as asked for, and all that is set, levels that move along included."""
 
     values: dict[str, str]  # of the fields that are sized
-    changes: dict[str, str]  # all that is set
+    there: Changed = field(repr=False)  # all that is set
     scenario: Scenario = field(repr=False)
 
     def hospital(self, strategy: str) -> Hospital:
@@ -49,8 +47,8 @@ class Field:
     """What is sized, over which values, and what moves with the fleet."""
 
     levers: tuple[Lever, ...]
-    moved: dict[str, int]  # level: what the file says of it
-    fleet: int | None  # what the file says of the fleet, where levels move with it
+    moved: tuple[str, ...]  # levels that move with the fleet
+    held: bool  # whether levels stay where the fleet changes
     candidates: list[Candidate]
     refused: tuple[str, ...]  # values that make no scenario, with the first reason
 
@@ -67,29 +65,24 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
             raise O2simError(
                 f"vary {each.path}: found {', '.join(each.values)}; allowed to size: numbers with a unit"
             )
-    moved, fleet = _moving(source, strategy, levers, hold_levels)
     candidates: list[Candidate] = []
     refused: list[str] = []
     first = ""
     for values in points(levers):
-        changes = {**values, **_levels(values, moved, fleet)}
+        there = changed(source, values, strategy, move_levels=not hold_levels)
         try:
-            candidates.append(Candidate(values, changes, with_values(source, changes, strategy)))
+            candidates.append(Candidate(values, there, loaded(source, there)))
         except ScenarioError as error:
-            problem = error.problems[0]
-            first = first or f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
+            first = first or why_refused(values, error)
             if not all(text for _, text in asked):
                 continue  # nobody asked for it: the range is ours
-            refused.append(f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}")
+            refused.append(why_refused(values, error))
     if not candidates:
         whole = "; state the rest of it in the file first" if "key is missing" in first else ""
         raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{whole}")
-    return Field(levers, moved, fleet, candidates, tuple(refused))
-
-
-def told(values: dict[str, str]) -> str:
-    """Return values in words: `cylinders.fleet = 40, concentrators.count = 5`."""
-    return ", ".join(f"{path} = {text}" for path, text in values.items())
+    first_there = candidates[0].there
+    moved = () if hold_levels else levels_beside(first_there.root, first_there.asked, [strategy])[0]
+    return Field(levers, tuple(moved), hold_levels, candidates, tuple(refused))
 
 
 def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
@@ -139,24 +132,3 @@ def _most(hospital: Hospital, path: str) -> int:
         "resupply.reorder_point": hospital.resupply.order_up_to,
     }
     return levels.get(path) or sys.maxsize
-
-
-def _moving(
-    source: Original, strategy: str, levers: Sequence[Lever], hold_levels: bool
-) -> tuple[dict[str, int], int | None]:
-    """Return the levels that move with the fleet and the fleet of the file, nothing where none does."""
-    paths = [each.path for each in levers]
-    cylinders = source.scenario.hospitals[strategy].cylinders
-    if FLEET not in paths or hold_levels or cylinders is None:
-        return {}, None
-    found = {path: stated(source, path, strategy) for path in LEVELS if path not in paths}
-    return {path: int(Fraction(text)) for path, text in found.items() if text is not None}, cylinders.fleet
-
-
-def _levels(values: dict[str, str], moved: dict[str, int], fleet: int | None) -> dict[str, str]:
-    """Return the levels as they move with the fleet."""
-    found = quantity(values[FLEET]) if fleet is not None else None
-    if fleet is None or found is None or found[1] or found[0].denominator != 1:
-        return {}  # what is no whole number of cylinders the loader refuses
-    further = int(found[0]) - fleet
-    return {path: str(level + further) for path, level in moved.items()}

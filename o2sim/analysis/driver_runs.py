@@ -63,6 +63,7 @@ class Batch:
     engine: str
     run_options: Mapping[str, Any]
     progress: Callable[[int, int], None] | None = None
+    move_levels: bool = False  # of the reorder rule, with a fleet
 
 
 def of_scenario(source: Original, batch: Batch) -> Evaluate:
@@ -73,7 +74,8 @@ def of_scenario(source: Original, batch: Batch) -> Evaluate:
     """
 
     def evaluate(values: Values) -> Responses:
-        scenarios = [at_texts(source, texts_of(source.scenario.uncertain, row)) for row in values]
+        texts = [texts_of(source.scenario.uncertain, row) for row in values]
+        scenarios = [at_texts(source, each, move_levels=batch.move_levels) for each in texts]
         options = dict(batch.run_options)
         crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
         total, tell = len(scenarios) * batch.replications, batch.progress or (lambda *_: None)

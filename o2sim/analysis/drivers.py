@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from o2sim.analysis.driver_runs import CHANCE, COST, HOURS, MEASURES, Batch, of_scenario
 from o2sim.analysis.driver_values import LAWS
 from o2sim.analysis.estimator import Estimator, Summary
+from o2sim.analysis.levels_told import levels_told
 from o2sim.analysis.levers import read_lever
 from o2sim.analysis.measures import batch_in_words
 from o2sim.analysis.nested import nested
@@ -24,7 +25,7 @@ from o2sim.analysis.screening import require_salib, screening
 from o2sim.analysis.tornado import middle, one_at_a_time
 from o2sim.errors import O2simError
 from o2sim.scenario.override import Original, original
-from o2sim.scenario.ranges import with_ranges
+from o2sim.scenario.ranges import levels_of, with_ranges
 from o2sim.scenario.types import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.version import __version__
@@ -51,7 +52,7 @@ class Drivers(Shown):
     @property
     def columns(self) -> tuple[str, ...]:
         """Return the columns of the long table."""
-        return ("method", "strategy", "measure", "field", "figure", "estimate", "low", "high")
+        return ("method", "strategy", "measure", "field", "figure", "estimate", "low", "high", "levels")
 
     def rows(self) -> list[list[Any]]:
         """Return the long table: a figure of one strategy, measure and field a row; "" where there is none."""
@@ -59,8 +60,9 @@ class Drivers(Shown):
         makers: dict[str, Callable[[Summary], list[list[Any]]]] = {
             ONE_AT_A_TIME: _bar_rows, NESTED: _nested_rows, MORRIS: _index_rows, SOBOL: _index_rows
         }  # fmt: skip
+        levels = self.result["levels"]
         rows = makers[method](self.result)
-        return [[method, *("" if cell is None else cell for cell in row)] for row in rows]
+        return [[method, *("" if cell is None else cell for cell in (*row, levels))] for row in rows]
 
     def to_frame(self) -> pd.DataFrame:
         """Return the long table of `rows` as a data frame.
@@ -93,6 +95,7 @@ def drivers(
     seed: int = 1,
     engine: str = "kernel",
     confidence: float = 0.95,
+    hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
     run_options: Mapping[str, Any] | None = None,
 ) -> Drivers:
@@ -102,18 +105,21 @@ def drivers(
     1 h, 2 h, 6 h`; a field that a strategy states for itself is set there too. method: one-at-a-time, nested,
     morris or sobol; the last two need SALib. samples: draws (nested), trajectories (morris), base points (sobol).
     law: pert, triangular or uniform, of the draws. target (share), budget and worth (money a year; what a year
-    without a stock-out is worth) say what best is. run_options: workers or crew, and store, as run_study takes
+    without a stock-out is worth) say what best is. hold_levels: the levels of the reorder rule stay where a fleet
+    is uncertain, else they move with it. run_options: workers or crew, and store, as run_study takes
     them. progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
     False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
-    kept = with_ranges(kept, _ranges([vary] if isinstance(vary, str) else list(vary)))
+    ranges = _ranges([vary] if isinstance(vary, str) else list(vary))
+    kept = with_ranges(kept, ranges, move_levels=not hold_levels)
     _check(kept, method, strategies, law, samples)
     _check_money(budget=budget, worth=worth)
     items = kept.scenario.uncertain
     count = REPLICATIONS[method] if replications is None else replications
     drawn = SAMPLES.get(method, 0) if samples is None else samples
-    evaluate = of_scenario(kept, Batch(strategies, count, seed, engine, run_options or {}, progress))
+    batch = Batch(strategies, count, seed, engine, run_options or {}, progress, not hold_levels)
+    evaluate = of_scenario(kept, batch)
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
@@ -137,6 +143,7 @@ def drivers(
             {"field": item.path, "low": item.texts[0], "likely": item.texts[1], "high": item.texts[2],
              "places": list(item.places)} for item in items
         ],
+        **levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), hold_levels),
     }  # fmt: skip
     if method == ONE_AT_A_TIME:
         found = one_at_a_time(items, evaluate, estimator)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from typing import get_args
 
 from o2sim import units
-from o2sim.errors import O2simError, QuantityError
+from o2sim.errors import O2simError, QuantityError, ScenarioError
 
 MOST_VALUES = 200  # of one field
 MOST_POINTS = 2_000  # of all fields together
@@ -97,6 +97,17 @@ def design(paths: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[tuple[L
     columns = [tuple(dict.fromkeys(point[path] for point in wanted)) for path in paths]
     numbers = [_numbers(values) for values in columns]
     return tuple(Lever(p, v, *n) for p, v, n in zip(paths, columns, numbers, strict=True)), wanted
+
+
+def told(values: Mapping[str, str]) -> str:
+    """Return values in words: `cylinders.fleet = 40, concentrators.count = 5`."""
+    return ", ".join(f"{path} = {text}" for path, text in values.items())
+
+
+def why_refused(values: Mapping[str, str], error: ScenarioError) -> str:
+    """Return why values make no scenario."""
+    problem = error.problems[0]
+    return f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
 
 
 def quantity(text: str) -> tuple[Fraction, str] | None:

@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from o2sim.analysis.candidates import FLEET, LEVELS, Field
+from o2sim.analysis.candidates import Field
 from o2sim.analysis.levers import Lever
 from o2sim.outcome import Cause
+from o2sim.scenario.fleet_levels import FLEET
 from o2sim.scenario.types import Hospital
 
 
@@ -25,7 +26,7 @@ def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: S
         return ("only the whole stock, cylinders.fleet with its levels, moves without changing any order",)
     found = (
         (tuple(causes) != (Cause.NO_CYLINDER,), "the target names other causes than no cylinder"),
-        (field.fleet is None, "the levels are held while the fleet changes, so orders come at other times"),
+        (field.held, "the levels are held while the fleet changes, so orders come at other times"),
         (hospital.manifold is not None, "banks of the manifold take what is on the shelf"),
         (resupply is not None and resupply.emergency is not None, "emergency orders look at a level that stays"),
         (hospital.allocation.reserve > 0, "the last cylinders are kept for a priority"),
@@ -42,8 +43,3 @@ def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: S
 def failures_at(lowest: Sequence[int], fewer: int) -> int:
     """Return how many replications meet a bare shelf with `fewer` cylinders less."""
     return sum(each < fewer for each in lowest)
-
-
-def levels_moved(field: Field) -> list[str]:
-    """Return the levels that move with the fleet, in the order they are told."""
-    return [path for path in LEVELS if path in field.moved]

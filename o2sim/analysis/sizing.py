@@ -14,19 +14,21 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from o2sim.analysis.candidates import FLEET, Field, field_of
+from o2sim.analysis.candidates import Candidate, Field, field_of
 from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.levers import Lever
-from o2sim.analysis.one_batch import levels_moved, why_not
+from o2sim.analysis.one_batch import why_not
 from o2sim.analysis.sequential import least_replications
 from o2sim.analysis.sizing_methods import by_one_batch, by_search
 from o2sim.analysis.sizing_parts import Question, Result
 from o2sim.analysis.study import ready_engine
 from o2sim.errors import O2simError, QuantityError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
+from o2sim.scenario.fleet_levels import FLEET
 from o2sim.scenario.override import Original, original
 from o2sim.scenario.types import DAY_S, Hospital, Scenario
-from o2sim.shown import Chart, Shown, chart_of, frame_of, sheets_of
+from o2sim.scenario.written import as_keys, written
+from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of
 from o2sim.units import read
 from o2sim.version import __version__
 
@@ -41,7 +43,13 @@ class Sizing(Shown):
     """The answer to a sizing question; result is the object that `o2sim size --json` prints."""
 
     result: Result
-    hospital: Hospital = field(repr=False)  # of the answer, else of the largest candidate
+    source: Original = field(repr=False)
+    candidate: Candidate = field(repr=False)  # the answer, else the largest
+
+    @property
+    def hospital(self) -> Hospital:
+        """Return the hospital at the answer, else at the largest candidate."""
+        return self.candidate.hospital(self.result["strategy"])
 
     @property
     def answer(self) -> dict[str, str] | None:
@@ -77,6 +85,23 @@ class Sizing(Shown):
         without cylinders or where the answer is not known, OutputError where the folder cannot be written.
         """
         return sheets_of(self, Path(folder))
+
+    def scenario_text(self) -> str:
+        """Return the text of the scenario with the whole answer under the strategy, all else as it was.
+
+        Raises O2simError where no value is enough.
+        """
+        if self.result["answer"] is None:
+            raise O2simError("size: no value is enough, so that there is no answer to write into the scenario")
+        return written(self.source, self.candidate.there, self.candidate.scenario)
+
+    def write_scenario(self, path: str | Path, *, force: bool = False) -> Path:
+        """Write a copy of the scenario with the whole answer in it, comments kept; return its path.
+
+        Raises O2simError where no value is enough, OutputError for a file that is there already (force: write over
+        it), cannot be written, or would not find the files that the scenario names.
+        """
+        return copy_of(self, Path(path), force)
 
 
 def size(
@@ -136,7 +161,10 @@ def size(
     method = by_search if reasons else by_one_batch
     found = method(question, over, crew or Processes(workers), progress)
     result = {**_head(question, over, reasons), **found}
-    return Sizing(result, _hospital(question, over, result))
+    candidate = _chosen(over, result)
+    if result["answer"] is not None:
+        result["answer"] |= {"to_write": as_keys(candidate.there, strategy)}
+    return Sizing(result, kept, candidate)
 
 
 def share(value: float | str, name: str) -> float:
@@ -190,12 +218,13 @@ def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
         "causes": [cause.label for cause in question.causes],
         "currency": hospital.costs.currency if hospital.costs else None,
         "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in over.levers],
-        "levels_moved": levels_moved(over),
+        "levels_moved": list(over.moved),
         "refused": list(over.refused),
         "method": {"name": SEARCH if reasons else ONE_BATCH, "why": list(reasons)},
     }
 
 
-def _hospital(question: Question, over: Field, result: Result) -> Hospital:
+def _chosen(over: Field, result: Result) -> Candidate:
+    """Return the answer, else the largest candidate."""
     values = over.candidates[-1].values if result["answer"] is None else result["answer"]["values"]
-    return next(each for each in over.candidates if each.values == values).hospital(question.strategy)
+    return next(each for each in over.candidates if each.values == values)

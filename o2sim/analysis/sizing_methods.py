@@ -74,7 +74,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         "neighbours": neighbours(curve, place),
         "next_one": next_one(curve, place, None if each is None else each * step),
         "more_replications": more(curve, place, shares, n),
-        "measured": measured(question, looked_at, noted),
+        "measured": measured(question, looked_at, total, noted),
         "thumb": thumb(
             question,
             looked_at,
@@ -140,7 +140,7 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Callable[[i
         "neighbours": neighbours(curve, place) if one else neighbours_by_field(over.levers, curve, place),
         "next_one": next_one(curve, place if one else None, None),
         "more_replications": _more(runs.order, tried, curve, place, shares, question.replications),
-        "measured": measured(question, candidates[looked_at], noted),
+        "measured": measured(question, candidates[looked_at], first, noted),
         "thumb": thumb(question, candidates[looked_at], over, noted, lambda value: _at(curve, over, value)),
     }
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
-from o2sim.analysis.candidates import FLEET, Candidate, Field
+from o2sim.analysis.candidates import Candidate, Field
 from o2sim.analysis.intervals import clopper_pearson
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.noted import Noted
 from o2sim.analysis.thumb import rules_of_thumb, use_of
 from o2sim.outcome import Cause
+from o2sim.scenario.fleet_levels import FLEET
 from o2sim.scenario.override import Original
 from o2sim.scenario.types import DAY_S, YEAR_DAYS
 
@@ -102,8 +103,8 @@ def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n:
     return found
 
 
-def measured(question: Question, candidate: Candidate, noted: Sequence[Noted]) -> Result | None:
-    """Return what else happens at a candidate: any stock-out, the causes, the cost a year."""
+def measured(question: Question, candidate: Candidate, first: int, noted: Sequence[Noted]) -> Result | None:
+    """Return what else happens at a candidate in replications from the first on: any stock-out, causes, cost."""
     if not noted:
         return None
     n = len(noted)
@@ -115,6 +116,7 @@ def measured(question: Question, candidate: Candidate, noted: Sequence[Noted]) -
     days = noted[0].horizon_s / DAY_S
     return {
         "values": candidate.values,
+        "first_replication": first,
         "replications": n,
         "chance_by_named_causes": _chance(named, n, question.confidence),
         "chance_of_a_stock_out": _chance(supply, n, question.confidence),

@@ -18,12 +18,14 @@ from o2sim import tabular
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.executors import Processes
-from o2sim.analysis.levers import FORMS, Lever, design, lever, points, read_lever
+from o2sim.analysis.levels_told import levels_told
+from o2sim.analysis.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.analysis.measures import batch_in_words
 from o2sim.analysis.point_runs import PointRuns, PointTable
 from o2sim.analysis.study import one_or_many, ready_engine
-from o2sim.errors import O2simError
-from o2sim.scenario.override import Original, original, with_values
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario.fleet_levels import levels_beside
+from o2sim.scenario.override import Original, changed, loaded, original
 from o2sim.scenario.types import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.version import __version__
@@ -52,6 +54,7 @@ COLUMNS = (
     "scenario_hash",
     "seed",
     "version",
+    "levels",
 )
 
 
@@ -69,7 +72,8 @@ class WhatIf(Shown):
 
     def rows(self) -> list[list[Any]]:
         """Return the long table: a row for each point, strategy and measure; "" where there is no number."""
-        shared = self.result["replications"], self.result["seed"], self.result["version"]
+        said = self.result
+        shared = said["replications"], said["seed"], said["version"], said["levels"] or ""
         found = []
         for point in self.result["points"]:
             for strategy, measures in point["strategies"].items():
@@ -116,6 +120,7 @@ def whatif(
     seed: int = 1,
     engine: str = "kernel",
     confidence: float = 0.95,
+    hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
     run_options: Mapping[str, Any] | None = None,
 ) -> WhatIf:
@@ -125,8 +130,10 @@ def whatif(
     `cylinders.fleet = 40..60 step 5`, whose combinations are all run; or a data frame with a column for each field
     and a row for each combination, cells as in a file. A field that a strategy states for itself is set there
     too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
-    cost. run_options: workers or crew, store and chunk_size, as run_study takes them. progress is told the
-    replications done and of how many. Ctrl-C gives the points done so far, `complete` False. Raises O2simError.
+    cost. hold_levels: the levels of the reorder rule stay where cylinders.fleet varies, else they move with it (a
+    point where that makes no scenario is left out). run_options: workers or crew, store and chunk_size, as
+    run_study takes them. progress is told the replications done and of how many. Ctrl-C gives the points done so
+    far, `complete` False. Raises O2simError.
     Source of the ranges of break-evens: the percentile bootstrap (Efron and Tibshirani 1993, from memory).
     """
     kept = source if isinstance(source, Original) else original(source)
@@ -135,7 +142,7 @@ def whatif(
     _check(strategies, kept)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
-    scenarios = [with_values(kept, values) for values in wanted]  # a fault in the last must not cost the first
+    wanted, scenarios, refused = _scenarios(kept, wanted, hold_levels)  # a fault in the last costs not the first
     options = dict(run_options or {})
     crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
     engine = ready_engine(kept.scenario, engine)
@@ -173,9 +180,44 @@ def whatif(
         "strategies": list(done[0]["strategies"]),
         "points": done,
         "points_asked_for": len(wanted),
+        "refused": refused,
+        **_levels(kept, wanted[0], strategies, hold_levels),
         "break_evens": _break_evens(levers, done, tables, target, budget, confidence),
     }
     return WhatIf(result, levers)
+
+
+def _scenarios(
+    source: Original, wanted: Sequence[dict[str, str]], hold_levels: bool
+) -> tuple[list[dict[str, str]], list[Scenario], list[str]]:
+    """Return the points, their scenarios, and those left out because levels that moved make no scenario.
+
+    Raises ScenarioError for a value that is wrong by itself, or where all points are left out.
+    """
+    kept, scenarios, refused = list[dict[str, str]](), list[Scenario](), list[str]()
+    faults = list[ScenarioError]()
+    for values in wanted:
+        there = changed(source, values, move_levels=not hold_levels)
+        try:
+            scenarios.append(loaded(source, there))
+            kept.append(values)
+        except ScenarioError as error:
+            if not there.levels or any(there.is_asked(problem.field) for problem in error.problems):
+                raise
+            faults.append(error)
+            refused.append(why_refused(values, error))
+    if not kept:
+        raise faults[0]
+    return kept, scenarios, refused
+
+
+def _levels(
+    source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
+) -> Summary:
+    there = changed(source, values)
+    return levels_told(
+        source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
+    )
 
 
 def _check(strategies: Sequence[str] | None, source: Original) -> None:

@@ -73,6 +73,9 @@ CHARTS = (".png", ".svg")
     type=click.IntRange(1, 1_000_000),
     help="How many times to run the horizon at each point. Default: 200; nested 100; morris and sobol 50.",
 )
+@click.option(
+    "--hold-levels", is_flag=True, help="Reorder point and order-up-to level stay where the fleet is uncertain."
+)
 @seed_option
 @engine_option
 @workers_option
@@ -99,6 +102,7 @@ def drivers(
     law: str,
     samples: int | None,
     replications: int | None,
+    hold_levels: bool,
     seed: int,
     engine: str,
     workers: int | None,
@@ -112,7 +116,8 @@ def drivers(
     """Ask what drives the answer: which of the numbers that nobody knows for sure matter, and how much.
 
     A number in FILE is uncertain where it is written {low: 1 h, likely: 2 h, high: 6 h}; --vary adds others. All
-    values meet the same luck. With --store a run that is stopped goes on where it was.
+    values meet the same luck. With an uncertain fleet the levels of the reorder rule move along, unless they are
+    uncertain too. With --store a run that is stopped goes on where it was.
     """
     from o2sim.analysis.drivers import REPLICATIONS
     from o2sim.analysis.drivers import drivers as asked
@@ -144,6 +149,7 @@ def drivers(
             replications=replications,
             seed=seed,
             engine=engine,
+            hold_levels=hold_levels,
             progress=progress,
             run_options={"workers": workers, "store": opened},
         )

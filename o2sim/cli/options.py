@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import math
+import shlex
+from collections.abc import Collection
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -98,6 +100,23 @@ class Quantity(FloatParam):
             return read(value, self.kind)
         except QuantityError as error:
             return self.fail(str(error), param, ctx)
+
+
+def same_command(without: Collection[str]) -> str:
+    """Return the command that runs, ready for a shell, but for the options of these names."""
+    ctx = click.get_current_context()
+    words = ["o2sim", ctx.command.name or ""]
+    for param in ctx.command.params:
+        value = ctx.params[param.name or ""]
+        given = ctx.get_parameter_source(param.name or "") is click.core.ParameterSource.COMMANDLINE
+        if not given or param.name in without:
+            continue
+        for each in value if param.multiple else [value]:
+            if isinstance(param, click.Argument):
+                words.append(str(each))
+            else:
+                words += [max(param.opts, key=len), *([] if getattr(param, "is_flag", False) else [str(each)])]
+    return shlex.join(words)
 
 
 def load(file: Path, *, uncertain_too: bool = False) -> Scenario:

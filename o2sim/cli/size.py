@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,9 +17,17 @@ from o2sim.cli.options import (
     force_option,
     load,
     print_json,
+    same_command,
     seed_option,
     workers_option,
 )
+
+if TYPE_CHECKING:
+    from o2sim.analysis.sizing import Sizing
+    from o2sim.report.next_steps import Answer
+
+CYLINDERS = ("cylinders", "resupply")
+OUTPUTS = ("charts", "csv_file", "sheets", "copy", "force", "as_json")
 
 
 @click.command()
@@ -64,6 +72,12 @@ from o2sim.cli.options import (
 @click.option(
     "--sheets", type=Place(), help="Also write three sheets to print into this folder: HTML, one page each."
 )
+@click.option(
+    "--write",
+    "copy",
+    type=Place(),
+    help="Also write a copy of FILE with the whole answer under the strategy, comments and all else kept.",
+)
 @force_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 def size(
@@ -83,6 +97,7 @@ def size(
     charts: tuple[Path, ...],
     csv_file: Path | None,
     sheets: Path | None,
+    copy: Path | None,
     force: bool,
     as_json: bool,
 ) -> None:
@@ -99,6 +114,11 @@ def size(
     wanted = _ranged(vary, span)
     outputs = [*charts, *([csv_file] if csv_file else [])]
     _refuse(charts, outputs, sheets, wanted, force)
+    if copy is not None:
+        from o2sim.report.files import require_copy
+        from o2sim.scenario.override import original
+
+        require_copy(copy, original(file), force)
     from o2sim.report.screen import progress_bar
 
     with progress_bar(replications, "done") as progress:
@@ -121,8 +141,12 @@ def size(
     else:
         from o2sim.report.screen import print_sizing
 
-        print_sizing(scenario, done.result)
+        print_sizing(scenario, done.result, _answer(done, file, copy, sheets))
     _write(done.result, charts, csv_file)
+    if copy is not None and done.result["answer"] is None:
+        click.echo(f"nothing written to {copy}: no value is enough", err=True)
+    elif copy is not None:
+        click.echo(f"written to {done.write_scenario(copy, force=force)}", err=True)
     if sheets is not None:
         from o2sim.report.sheets import write_sheets
 
@@ -130,6 +154,35 @@ def size(
             click.echo(f"written to {path}", err=True)
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)
+
+
+def _answer(done: Sizing, file: Path, copy: Path | None, sheets: Path | None) -> Answer | None:
+    """Return how the answer gets into the scenario, None where there is none."""
+    if done.result["answer"] is None:
+        return None
+    from o2sim.report.next_steps import Answer
+    from o2sim.scenario.splice import blocks
+
+    to_write = done.result["answer"]["to_write"]
+    stock = done.hospital.resupply is not None and any(key.split(".")[0] in CYLINDERS for key in to_write)
+    return Answer(
+        file=str(file),
+        blocks=blocks(done.source.text, done.scenario_text()),
+        of_strategy="strategies" in done.source.root.entries,
+        again=same_command(OUTPUTS),
+        copy=str(copy or _free(file.with_name(f"{file.stem}-sized.yaml"))),
+        written=copy is not None,
+        sheets=str(_free(Path("sheets"))) if stock and sheets is None else "",
+    )
+
+
+def _free(path: Path) -> Path:
+    """Return a path, numbered where that is taken."""
+    number = 2
+    wanted = path
+    while path.exists():
+        path, number = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}"), number + 1
+    return path
 
 
 def _ranged(vary: tuple[str, ...], span: str | None) -> list[str]:

@@ -54,6 +54,9 @@ TABLES = (".csv", ".parquet")
     show_default=True,
     help="How many times to run the horizon at each point.",
 )
+@click.option(
+    "--hold-levels", is_flag=True, help="Reorder point and order-up-to level stay where cylinders.fleet varies."
+)
 @seed_option
 @engine_option
 @workers_option
@@ -81,6 +84,7 @@ def whatif(
     target: str,
     budget: float | None,
     replications: int,
+    hold_levels: bool,
     seed: int,
     engine: str,
     workers: int | None,
@@ -95,7 +99,8 @@ def whatif(
     """Ask what happens to every strategy when something changes, all of them under the same luck.
 
     Where the best strategy changes, by reliability or by cost, is told with its uncertainty. A field that a
-    strategy states for itself is set there too. With --store a what-if that is stopped goes on where it was.
+    strategy states for itself is set there too. With cylinders.fleet the levels of the reorder rule move along.
+    With --store a what-if that is stopped goes on where it was.
     """
     from o2sim.analysis.sizing import share
     from o2sim.analysis.store_file import open_store
@@ -121,6 +126,7 @@ def whatif(
             replications=replications,
             seed=seed,
             engine=engine,
+            hold_levels=hold_levels,
             progress=progress,
             run_options={"workers": workers, "store": opened},
         )

@@ -20,6 +20,7 @@ from o2sim.analysis.tornado import middle
 from o2sim.errors import O2simError
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
 from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES
+from o2sim.report.levels_words import under_title
 from o2sim.report.words import is_year, number, percent, span
 
 Result = Mapping[str, Any]
@@ -264,7 +265,7 @@ def _title(figure: Figure, result: Result, what: str) -> None:
         f"{shorten(result['scenario'], 60, placeholder=' ...')}: {draws}{result['replications']:,} replications a "
         f"point, seed {result['seed']}"
     )
-    figure.suptitle(f"{what}\n{made}", fontsize=10, x=0.01, ha="left")
+    figure.suptitle("\n".join([what, made, *under_title(result)]), fontsize=10, x=0.01, ha="left")
 
 
 def _scaled(measure: str, value: float) -> float:

@@ -29,6 +29,7 @@ def drivers_schema(identity: Schema) -> Schema:
         "uncertain": _list(
             _object({"field": TEXT, "low": TEXT, "likely": TEXT, "high": TEXT, "places": _list(TEXT)})
         ),
+        **levels(),
     }
     drawn = {"law": {"enum": ["pert", "triangular", "uniform"]}, "samples": COUNT}
     return {
@@ -40,6 +41,18 @@ def drivers_schema(identity: Schema) -> Schema:
               for method, index in (("morris", _morris()), ("sobol", _sobol()))),
         ]
     }  # fmt: skip
+
+
+def levels() -> dict[str, Schema]:
+    """Return what is said of the levels of the reorder rule beside a fleet that varies."""
+    return {
+        "levels": {
+            "enum": ["moved", "held", None],
+            "description": "whether they moved with the fleet; null where no fleet varies beside a level",
+        },
+        "levels_moved": _list(TEXT),
+        "levels_varied": {**_list(TEXT), "description": "those with values of their own, so held"},
+    }
 
 
 def _tornado() -> Schema:

@@ -7,6 +7,7 @@ from typing import Any
 
 from o2sim.analysis.regret import BY_CHANCE, BY_COST
 from o2sim.analysis.tornado import matters_most, middle
+from o2sim.report.levels_words import beside_fleet
 from o2sim.report.words import is_year, joined, money, number, out_of, percent, short_frequency, span
 
 Result = Mapping[str, Any]
@@ -43,7 +44,8 @@ def asked(result: Result) -> str:
     elif result["method"] == "morris":
         drawn = f"; {result['points']:,} points"
     stopped = "" if result["complete"] else " Stopped: only what was done is told."
-    return f"What drives the answer? {numbers}. {how}{drawn}; every point met the same luck.{stopped}"
+    said = f"What drives the answer? {numbers}. {how}{drawn}; every point met the same luck.{stopped}"
+    return f"{said} {beside_fleet(result)}".rstrip()
 
 
 def value_of(result: Result, measure: str, value: float) -> str:

@@ -19,6 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
+from o2sim.analysis.sizing import Sizing
 from o2sim.analysis.study import Study
 from o2sim.errors import OutputError
 from o2sim.report.cautions import long_text
@@ -31,6 +32,8 @@ from o2sim.report.result_rows import (
     summary_rows,
 )
 from o2sim.report.words import Summary
+from o2sim.scenario.override import Original
+from o2sim.scenario.written import require_readable_in
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
@@ -93,6 +96,19 @@ def write_text(path: Path, text: str) -> None:
     except OSError as error:
         draft.unlink(missing_ok=True)
         raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def require_copy(path: Path, source: Original, force: bool) -> None:
+    """Raise OutputError where a copy of a scenario could not be written, or not be read from there."""
+    require_free(path, force)
+    require_readable_in(source, path.parent)
+
+
+def write_answer(path: Path, sizing: Sizing, force: bool) -> Path:
+    """Write a copy of a scenario with the answer of a sizing in it; return its path. Raises O2simError."""
+    require_copy(path, sizing.source, force)
+    write_text(path, sizing.scenario_text())
+    return path
 
 
 def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:

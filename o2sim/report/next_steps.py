@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from o2sim.outcome import Cause
 from o2sim.report.assumptions import STATED, Assumption
 from o2sim.report.tables import mean_of
 from o2sim.report.words import Summary, number, percent
+from o2sim.scenario.splice import Block
 from o2sim.scenario.types import Hospital
 
 WORTH_TELLING_H = 1.0  # patient-hours a year
@@ -55,19 +57,60 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str) ->
     return found
 
 
-def after_sizing(result: Summary, file: str) -> list[str]:
-    """Return what to do with a sizing that found an answer: try it, and hang it up where it is of cylinders."""
-    if result["answer"] is None:
-        return []
-    path, name = shlex.quote(file), shlex.quote(str(result["strategy"]))
-    values = " and ".join(f"{field}: {text}" for field, text in result["answer"]["values"].items())
-    found = [f"Write {values} into a strategy of the scenario and see what it costs: o2sim compare {path}"]
-    if any(field.split(".")[0] in ("cylinders", "resupply") for field in result["answer"]["values"]):
+@dataclass(frozen=True)
+class Answer:
+    """How the answer of a sizing gets into a scenario: by hand, or by the same command once more.
+
+    Commands are ready for the shell.
+    """
+
+    file: str
+    blocks: Sequence[Block]  # lines of the file that change
+    of_strategy: bool  # False where the file lists none, so that sections change that all share
+    again: str  # the command, without what it wrote
+    copy: str  # file with the answer in it
+    written: bool  # whether it is there already
+    sheets: str = ""  # folder for sheets to print, empty where there are none to offer
+
+
+def after_sizing(result: Summary, answer: Answer) -> list[str]:
+    """Return what to do with the answer of a sizing: write all of it down, try it, hang it up.
+
+    What follows the first line of a step is to be copied as it stands.
+    """
+    name, copy = f"“{result['strategy']}”", shlex.quote(answer.copy)
+    where = f"under the strategy {name}" if answer.of_strategy else "in the sections that all strategies share"
+    also = ", levels that moved with the fleet included" if result["levels_moved"] else ""
+    seed = "" if result["seed"] == 1 else f" --seed {result['seed']}"
+    compare = f"o2sim compare {copy}{seed}"
+    if answer.written:
+        found = [f"{answer.copy} has the whole answer {where}{also}. What it costs beside the others:\n{compare}"]
+    else:
+        found = [
+            f"Write the whole answer into {answer.file} {where}{also}:\n{_pasted(answer.blocks)}",
+            "Or have a copy written with all of it, and see what it costs beside the others:\n"
+            f"{answer.again} --write {copy}\n{compare}",
+        ]
+    if answer.sheets:
         found.append(
-            "A count sheet, a page for the night and a reorder card to print: "
-            f"o2sim size {path} --strategy {name} --sheets FOLDER, with all else as now"
+            "A count sheet, a page for the night and a reorder card to print:\n"
+            f"{answer.again} --sheets {shlex.quote(answer.sheets)}"
         )
     return found
+
+
+def _pasted(blocks: Sequence[Block]) -> str:
+    """Return lines to paste, each lot below a comment that says where they go."""
+    lines = []
+    for each in blocks:
+        if each.last < each.first:
+            lines.append(f"# after line {each.last}:")
+        elif each.last == each.first:
+            lines.append(f"# in place of line {each.first}:")
+        else:
+            lines.append(f"# in place of lines {each.first} to {each.last}:")
+        lines += each.lines
+    return "\n".join(lines)
 
 
 def _causes(summary: Summary, name: str) -> list[str]:

@@ -14,7 +14,7 @@ from o2sim.analysis.measure_units import unit_of
 from o2sim.analysis.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
 from o2sim.analysis.options import CHANCE, HOURS
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
-from o2sim.report.drivers_schema import drivers_schema
+from o2sim.report.drivers_schema import drivers_schema, levels
 from o2sim.report.schema import DIALECT, Schema
 from o2sim.version import __version__
 
@@ -300,9 +300,12 @@ def _point(more: dict[str, Schema]) -> Schema:
 def _size() -> Schema:
     answer = _point({"at_most": _told(SHARE, "bound of the chance that is certified")})
     answer["properties"]["attempts"] = COUNT
+    answer["properties"]["to_write"] = _told(_ref("values"), "all that the answer sets under the strategy")
+    answer["required"] = [*answer["required"], "to_write"]
     point = _or_null(_ref("point"))
     sides = {"one_less": point, "one_more": point}
-    looked_at = {"values": _ref("values"), "replications": COUNT, "chance_by_named_causes": _ref("probability"),
+    looked_at = {"values": _ref("values"), "first_replication": COUNT, "replications": COUNT,
+                 "chance_by_named_causes": _ref("probability"),
                  "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
                  "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
                  "deliveries_a_year": NUMBER}  # fmt: skip
@@ -364,6 +367,8 @@ def _whatif() -> Schema:
             "strategies": _list(TEXT),
             "points": _list(_object(point)),
             "points_asked_for": COUNT,
+            "refused": _told(_list(TEXT), "points left out, since the levels that moved make no scenario"),
+            **levels(),
             "break_evens": _told(_list(_object(change)), "where the best strategy changes"),
         }
     )

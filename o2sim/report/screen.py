@@ -59,9 +59,19 @@ class Screen:
             self.console.print()
 
     def next(self, steps: Sequence[str]) -> None:
-        """Print what to do next, nothing where there is nothing to tell."""
-        if steps:
-            self.paragraph("What to do next:", *(f"  - {step}" for step in steps))
+        """Print what to do next, nothing where there is nothing to tell.
+
+        Lines of a step after its first are printed as they are, never broken, so that they can be copied.
+        """
+        if not steps:
+            return
+        self.console.print("What to do next:")
+        for step in steps:
+            said, *to_copy = step.split("\n")
+            self.console.print(f"  - {said}")
+            for line in to_copy:
+                self.console.print(line, soft_wrap=True)
+        self.console.print()
 
     def tables(self, shown: Iterable[Table]) -> None:
         """Print tables with their notes; the looks are set here and nowhere else."""
@@ -111,13 +121,13 @@ def print_study(study: Study, summary: Summary) -> None:
     screen.paragraph(provenance(study.scenario, study.seed, precision.done(study), study.engine))
 
 
-def print_sizing(scenario: Scenario, result: Summary) -> None:
+def print_sizing(scenario: Scenario, result: Summary, answer: next_steps.Answer | None) -> None:
     """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
     screen = Screen()
     for line in sizing.answer_lines(result):
         screen.paragraph(line)
     screen.tables(sizing.tables(result))
-    screen.next(next_steps.after_sizing(result, scenario.file))
+    screen.next([] if answer is None else next_steps.after_sizing(result, answer))
     screen.paragraph(*cautions.SHORT[:3])
     done = f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
     screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))

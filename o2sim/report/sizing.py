@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report.levels_words import moved_along
 from o2sim.report.sizing_limits import limits
 from o2sim.report.tables import Table
 from o2sim.report.words import is_year, joined, money, number, percent, quoted, span
@@ -95,11 +96,7 @@ def _best(result: Result) -> Result:
 
 
 def _moved(result: Result) -> str:
-    if result["levels_moved"]:
-        verb = "moves" if len(result["levels_moved"]) == 1 else "move"
-        said = f"{joined(result['levels_moved'])} {verb} with the fleet by the same number"
-        return f"{said} (--hold-levels keeps it)." if verb == "moves" else f"{said} (--hold-levels keeps them)."
-    return ""
+    return moved_along(result["levels_moved"])
 
 
 def _method(result: Result) -> str:

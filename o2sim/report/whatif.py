@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.report.field_words import many
+from o2sim.report.levels_words import beside_fleet
 from o2sim.report.tables import COLUMNS_AT_ONCE, Table
 from o2sim.report.words import is_year, joined, money, number, percent, span
 
@@ -22,7 +23,16 @@ def asked(result: Result) -> str:
     done = len(result["points"])
     stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are told."
     counted = f"{done} point" if done == 1 else f"{done} points"
-    return f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
+    said = f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
+    return " ".join(each for each in (said, beside_fleet(result), _refused(result)) if each)
+
+
+def _refused(result: Result) -> str:
+    refused = result["refused"]
+    if not refused:
+        return ""
+    points = "1 point is" if len(refused) == 1 else f"{len(refused)} points are"
+    return f"{points} left out, since there is no such reorder rule; the first: {refused[0]}."
 
 
 def break_even_tables(result: Result) -> list[Table]:

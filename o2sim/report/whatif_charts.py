@@ -19,6 +19,7 @@ from o2sim.analysis.levers import lever
 from o2sim.errors import O2simError
 from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
 from o2sim.report.field_words import axis_words, many
+from o2sim.report.levels_words import under_title
 from o2sim.report.words import is_year, number, percent, span
 
 COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
@@ -279,4 +280,4 @@ def _title(result: Mapping[str, Any], what: str, wide: int = 95) -> str:
     runs = result["replications"]
     made = f"{runs:,} replication{'' if runs == 1 else 's'} a point, seed {result['seed']}"
     name = clipped(result["scenario"], max(20, wide - len(made) - 2))
-    return "\n".join([*wrap(what, wide), f"{name}: {made}"])
+    return "\n".join([*wrap(what, wide), f"{name}: {made}", *under_title(result)])

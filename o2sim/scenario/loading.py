@@ -6,8 +6,8 @@ import dataclasses
 import datetime as dt
 import hashlib
 import json
+from collections.abc import Callable, Sequence
 from collections.abc import Mapping as AnyMapping
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -79,20 +79,26 @@ def _scenario(text: str, problems: Problems, beside: Given | Path | None, stem: 
     return dataclasses.replace(of_tree(root, problems, beside, stem), text=text, beside=beside)
 
 
-def of_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
+def of_tree(
+    root: nodes.Mapping,
+    problems: Problems,
+    folder: Given | Path | None,
+    stem: str,
+    follow: Callable[[nodes.Mapping], nodes.Mapping] = lambda root: root,
+) -> Scenario:
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
 
     Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
-    the high end of one is told as well.
+    the high end of one is told as well. follow: what goes along where one is at an end.
     """
     likely, ranges = uncertain.resolved(root, problems)
     try:
         scenario = _of_likely_tree(likely, problems, folder, stem)
     except ScenarioError:
-        _try_ends(root, ranges, problems, folder)
+        _try_ends(root, ranges, problems, folder, follow)
         problems.stop()
         raise
-    _try_ends(root, ranges, problems, folder)
+    _try_ends(root, ranges, problems, folder, follow)
     problems.stop()
     return with_ranges(scenario, ranges) if ranges else scenario
 
@@ -105,7 +111,11 @@ def with_ranges(scenario: Scenario, ranges: Sequence[Uncertain]) -> Scenario:
 
 
 def _try_ends(
-    root: nodes.Mapping, ranges: Sequence[Uncertain], problems: Problems, folder: Given | Path | None
+    root: nodes.Mapping,
+    ranges: Sequence[Uncertain],
+    problems: Problems,
+    folder: Given | Path | None,
+    follow: Callable[[nodes.Mapping], nodes.Mapping],
 ) -> None:
     """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
     for item in ranges:
@@ -115,7 +125,7 @@ def _try_ends(
             known = set(problems.noted)
             trial = Problems(problems.file)
             try:
-                _of_likely_tree(uncertain.at_end(root, item, end), trial, folder, "")
+                _of_likely_tree(follow(uncertain.at_end(root, item, end)), trial, folder, "")
             except ScenarioError:
                 for problem in trial.noted:
                     if problem not in known:

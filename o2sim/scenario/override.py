@@ -9,24 +9,25 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from codecs import BOM_UTF8
 from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NoReturn
 
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario import nodes
 from o2sim.scenario.fields import TOP, Section
+from o2sim.scenario.fleet_levels import STRATEGIES, Keys, moves, said
 from o2sim.scenario.given import Given
 from o2sim.scenario.loading import of_tree, text_of
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.problems import Problems, nearest, quote
-from o2sim.scenario.source import flat
+from o2sim.scenario.source import BYTE_ORDER_MARK, flat
 from o2sim.scenario.types import Scenario
 from o2sim.scenario.uncertain import resolved
 
-STRATEGIES = "strategies"
 _PLACE = re.compile(r"(?P<key>.*)\[(?P<place>[0-9]{1,4})\]")  # a place in a list, from 1
 
 
@@ -40,6 +41,32 @@ class Original:
     stem: str
     scenario: Scenario  # as it stands
     raw: Mapping | None = None  # root with its uncertain numbers as written; root has the likely ones
+    text: str = field(default="", repr=False, compare=False)
+
+
+@dataclass(frozen=True)
+class Changed:
+    """The tree of a file with changes in it, where these stand, and what errors call it."""
+
+    root: Mapping
+    set_there: tuple[Keys, ...]  # fields that were asked for
+    levels: dict[Keys, str]  # levels that moved with the fleet, and what they became
+    label: str
+
+    @property
+    def asked(self) -> set[str]:
+        """Return the places that were asked for, dotted."""
+        return set(map(".".join, self.set_there))
+
+    def is_asked(self, field: str) -> bool:
+        """Return whether a field was asked for, or lies in one that was."""
+        return any(f"{field}.".startswith((f"{place}.", f"{place}[")) for place in self.asked)
+
+    @property
+    def values(self) -> dict[Keys, Node]:
+        """Return all that is set, by its place."""
+        found = {keys: find(self.root, keys) for keys in dict.fromkeys((*self.set_there, *self.levels))}
+        return {keys: node for keys, node in found.items() if node is not None}
 
 
 def original(path: str | Path | Scenario) -> Original:
@@ -57,7 +84,9 @@ def original(path: str | Path | Scenario) -> Original:
     if not isinstance(path, str | Path):
         raise O2simError(f"found {type(path).__name__}; allowed: a scenario, or the path of its file")
     problems, file = Problems(str(path)), Path(path)
-    return _original(text_of(file, problems), problems, file.parent, file.stem)
+    source = _original(text_of(file, problems), problems, file.parent, file.stem)
+    marked = file.read_bytes().startswith(BOM_UTF8)  # so that a copy of the file can begin as it does
+    return dataclasses.replace(source, text=f"{BYTE_ORDER_MARK}{source.text}") if marked else source
 
 
 def original_of(text: str, file: str = "<text>") -> Original:
@@ -68,7 +97,7 @@ def original_of(text: str, file: str = "<text>") -> Original:
 def _original(text: str, problems: Problems, folder: Given | Path | None, stem: str) -> Original:
     root = nodes.parse(text, problems)
     scenario = of_tree(root, problems, folder, stem)
-    return Original(likely_root(root), problems.file, folder, stem, scenario, root)
+    return Original(likely_root(root), problems.file, folder, stem, scenario, root, text)
 
 
 def likely_root(root: Mapping) -> Mapping:
@@ -76,23 +105,50 @@ def likely_root(root: Mapping) -> Mapping:
     return resolved(root, Problems(""))[0]
 
 
-def with_values(source: Original, values: AnyMapping[str, str], strategy: str | None = None) -> Scenario:
+def with_values(
+    source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
+) -> Scenario:
     """Return the scenario with the fields of `values` (path: text as in the file) set, all checks made anew.
 
     With a strategy its view alone is changed. Without one the change is for all: where a strategy states the field
     for itself, that is replaced too, since a change that some strategies ignore would not be seen to be one.
+    move_levels: the levels of the reorder rule move with the fleet (see fleet_levels).
     Raises ScenarioError, its place being the file and the changes made, where the result cannot be used.
     """
+    return loaded(source, changed(source, values, strategy, move_levels=move_levels))
+
+
+def changed(
+    source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
+) -> Changed:
+    """Return the tree with fields set, as with_values loads it. Raises ScenarioError for what is no field."""
     told = ", ".join(f"{path} = {text}" for path, text in values.items())
     label = f"{source.file} with {told}" if told else source.file
-    root = source.root
+    root, places = source.root, list[Keys]()
     for path, text in values.items():
         keys = split(root, path, label)
         value = value_node(text, path, label)
         for keys_there in places_of(root, keys, strategy):
             root = set_at(root, keys_there, value, label)
-    changed = of_tree(root, Problems(label), source.folder, source.stem)
-    return dataclasses.replace(changed, file=source.file)
+            places.append(_stated_as_whole(keys_there))
+    moved = moves(source.root, root, set(map(".".join, places))) if move_levels else {}
+    root = with_levels(root, moved)
+    if moved:
+        label = f"{label}, and with the fleet {said(moved)}"
+    return Changed(root, tuple(places), moved, label)
+
+
+def loaded(source: Original, there: Changed) -> Scenario:
+    """Return the scenario in a tree with changes. Raises ScenarioError where it cannot be used."""
+    scenario = of_tree(there.root, Problems(there.label), source.folder, source.stem)
+    return dataclasses.replace(scenario, file=source.file)
+
+
+def with_levels(root: Mapping, levels: AnyMapping[Keys, str]) -> Mapping:
+    """Return the tree with levels of the reorder rule set."""
+    for keys, text in levels.items():
+        root = _put(root, list(keys), Scalar(0, "", text))
+    return root
 
 
 def stated(source: Original, path: str, strategy: str) -> str | None:
@@ -162,6 +218,13 @@ def _own(strategy: str, keys: Sequence[str]) -> list[str]:
 def _field_of(keys: Sequence[str]) -> list[str]:
     """Return the part of the keys down to a value that a strategy can only change as a whole."""
     return list(keys[: _sections(keys)])
+
+
+def _stated_as_whole(keys: Sequence[str]) -> Keys:
+    """Return where the field stands that a value lies in; of a place in a list, the list."""
+    *above, last = _field_of(keys)
+    place = _PLACE.fullmatch(last)
+    return (*above, place["key"] if place else last)
 
 
 def _sections(keys: Sequence[str]) -> int:

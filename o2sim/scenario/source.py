@@ -10,6 +10,8 @@ from o2sim.scenario import nodes
 from o2sim.scenario.nodes import Listing, Mapping, Node, Scalar
 from o2sim.scenario.problems import Problems
 
+BYTE_ORDER_MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"  # with which some editors begin a file
+
 
 @dataclass(frozen=True)
 class Source:
