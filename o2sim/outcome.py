@@ -77,6 +77,7 @@ DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, befo
     "used_7_days_litres",  # drawn from cylinders in the seven days before, leaks included
     "mean_need_litres",  # of the season, for a day, whatever source meets it
     "cylinder_flow_ml_min",  # drawn from cylinders now, leaks included
+    "used_litres",  # drawn from cylinders in the day before, leaks included
 )
 
 

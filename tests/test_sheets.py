@@ -1,15 +1,22 @@
 """Three sheets to print: figures worked by hand, what each scenario adds, nothing let through unescaped."""
 
+import math
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import pytest
 from test_sizing import WARD
 
+from o2sim.analysis.card import card
+from o2sim.analysis.planning import planning_figures
 from o2sim.analysis.sizing import size
 from o2sim.errors import O2simError
+from o2sim.report.planner import supply_tables
+from o2sim.report.sheet_cover import cover_rows, rates
 from o2sim.report.sheets import COUNT_SHEET, DUSK_PAGE, REORDER_CARD, SHEETS, order_for, sheets, write_sheets
-from o2sim.scenario import loads
+from o2sim.scenario import load, loads
 from o2sim.scenario.override import original_of
 
 ALL_OF_IT = (
@@ -106,14 +113,99 @@ def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
 
 
 def test_the_reorder_card_tells_levels_promise_and_telephone(pages, done):
-    """Big figures, when to phone, days of cover by the measured use, what 5 % means."""
+    """Big figures, when to phone, what 5 % means; the delivery time with closed roads and without."""
     page = said(pages[REORDER_CARD])
-    a_day = done.result["measured"]["cylinders_emptied_a_day"]
+    found = done.result["measured"]["card"]
+    ordinary = found["delivery"]
     assert "30 full and on order, or fewer: ORDER 36 order up to" in page
-    assert f"36 {int(360 / a_day) / 10:g}" in page
     assert "5 % still means about 1 run in 20" in page
-    assert re.search(r"PHONE the supplier when \d+ or fewer full ones are left", page)
+    assert (
+        f"PHONE the supplier when {found['phone_at']} or fewer full ones are left, whatever is on order." in page
+    )
+    assert f"19 in 20 deliveries come within {ordinary['days']} days; " in page
+    assert f"within {ordinary['days']} days, closed roads included" in page
+    assert f"on open roads {ordinary['open_days']} days" in page
+    assert ordinary["days"] >= ordinary["open_days"]
     assert "valid until (at most one year)" in page
+
+
+def test_days_stand_at_two_named_uses(pages, done):
+    """36 full ones at both uses, rounded down; the headline is the cautious one, a third of the usual or less."""
+    page = said(pages[REORDER_CARD])
+    found = done.result["measured"]["card"]
+    usual, unaided = (math.floor(360 / found[name]) / 10 for name in ("usual", "unaided"))
+    assert found["usual"] == done.result["measured"]["cylinders_emptied_a_day"]
+    assert "days at usual use, concentrators helping days when the concentrators do not help" in page
+    assert f"36 {usual:,g} {unaided:g}" in page
+    assert f"(a cut, a repair), 36 full cylinders last {unaided:g} days" in page
+    assert unaided < usual / 3
+    assert f"36 full ones last {unaided:g} days and 30 full ones last" in said(pages[COUNT_SHEET])
+
+
+def test_beside_concentrators_nobody_phones_at_the_last_two(done):
+    """At the usual use two cylinders would last a mean delivery; the telephone goes by the need without units."""
+    found = done.result["measured"]["card"]
+    assert found["usual"] * 3 < 2  # the lead time is 3 days on average
+    assert found["phone_at"] >= found["unaided"] * found["delivery"]["days"] > 5
+    assert found["phone_at"] >= found["most_used"]
+
+
+@pytest.mark.parametrize("name", ["cylinders only", "mixed"])
+def test_the_sheets_and_check_say_the_same_days_of_cover(name):
+    """All of the district hospital's 76 cylinders, full, at the season's peak: check's cell, to the letter."""
+    rules = load(Path(__file__).parent.parent / "scenarios" / "district_hospital.yaml").hospitals[name]
+    found = card(rules, ())
+    (checked,) = supply_tables({name: planning_figures(rules)})
+    (cell,) = (row[1] for row in checked.rows if row[0] == "days of cover, all full, peak need")
+    assert cover_rows(replace(rules.resupply, order_up_to=76), rates(found))[0] == ("76", cell)
+    assert found.unaided == planning_figures(rules).peak.cylinders_per_day
+
+
+def test_without_concentrators_the_card_says_so(done):
+    """No season and no units: one use, under its own name, and no word of help."""
+    hospital = loads(WARD).hospitals["cylinders only"]
+    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    assert "There are no concentrators here: all oxygen comes from cylinders." in page
+    assert "full cylinders days at the mean need 20" in page
+    assert "concentrators helping" not in page
+    assert "do not help" not in page
+
+
+def test_a_number_the_store_never_holds_is_no_number_to_phone_at(done):
+    """With at most 4 full ones, fewer than a delivery's time takes, the card says what to do instead."""
+    hospital = loads(WARD.replace("point: 14", "point: 3").replace("up_to: 20", "up_to: 4")).hospitals["mixed"]
+    assert card(hospital, ()).phone_at > 4
+    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    lasts = math.floor(40 / card(hospital, ()).cautious) / 10
+    assert "PHONE the supplier as soon as an order is late or the road closes; do not wait for a count." in page
+    assert f"even a full store of 4 lasts only {lasts:g} days" in page
+    assert "or fewer full ones are left" not in page
+
+
+def test_what_the_years_used_outruns_the_need(done):
+    """Where the simulated runs used more than the need, the telephone and the headline go by that."""
+    measured = done.result["measured"]
+    days = measured["card"]["phone_days"]
+    hard = {**measured["card"], "most_used": 3.0 * days, "phone_at": 3 * days, "cautious": 1.0, "unaided": 1.0}
+    page = said(sheets(done.hospital, {**done.result, "measured": {**measured, "card": hard}})[REORDER_CARD])
+    hardest = f"in 19 of 20 simulated runs of 30 days the hardest {days} days took {3 * days} at most"
+    assert f"19 in 20 deliveries come within {days} days; {hardest}." in page
+    assert f"last 36 days; used as fast as in the hardest {days} days of 19 of 20 simulated runs" in page
+    assert "of 30 days, only 12." in page
+
+
+@pytest.mark.parametrize(
+    ("rule", "late"),
+    [("below: 2, lead_time: 2 days", True), ("below: 60, lead_time: 2 days", False),
+     ("days_of_cover: 1 day, lead_time: 2 days", True), ("cover: 30 days, lead_time: 2 days", False)],
+)  # fmt: skip
+def test_an_emergency_rule_that_calls_too_late_is_said_to(done, rule, late):
+    """The rule of the scenario stands; one sentence says where its own delivery may come too late."""
+    text = WARD.replace("  minimum_order: 3", f"  minimum_order: 3\n  emergency: {{{rule}}}")
+    hospital = loads(text).hospitals["mixed"]
+    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    assert "PHONE for an emergency delivery when" in page
+    assert ("That is too late: it takes" in page) == late
 
 
 def test_every_page_stands_alone_and_escapes_what_a_scenario_says(pages):
@@ -156,11 +248,13 @@ def test_what_a_scenario_adds(done, before, after, name, words):
 
 
 def test_without_use_there_is_no_cover(done):
-    """Nothing used, or nothing measured, is said instead of a division by nought."""
-    result = {**done.result, "measured": None, "causes": ["no power"]}
-    page = said(sheets(done.hospital, result)[REORDER_CARD])
+    """Nothing needed and nothing measured is said instead of a division by nought."""
+    text = WARD.replace("admissions: 1 / day", "admissions: 1 / day, hypoxaemic: 0 %")
+    pages = sheets(loads(text).hospitals["mixed"], {**done.result, "measured": None, "causes": ["no power"]})
+    page = said(pages[REORDER_CARD])
     assert "Use was too small to tell days of cover" in page
     assert "for want of supply" in page
+    assert "full ones last" not in said(pages[COUNT_SHEET])
 
 
 def test_a_strategy_without_units_has_no_power_cut(done):

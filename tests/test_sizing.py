@@ -190,11 +190,11 @@ def test_no_value_is_enough():
 
 
 def test_rules_of_thumb_worked_by_hand():
-    """2 a day over 7 + 3 days, z at 5 %, variance 7/7 x 10 + (2 x 2)^2 of the lead time; 17 days of cover."""
+    """2 a day over 7 + 3 days, z at 5 %, variance 7/7 x 10 + (2 x 2)^2 of the lead time; 17 days in all."""
     hospital = original_of(WARD).scenario.hospitals["mixed"]
-    by_sd, by_cover = rules_of_thumb(hospital, Use(2.0, 7**0.5), 0.05)
+    by_sd, by_reserve = rules_of_thumb(hospital, Use(2.0, 7**0.5), 0.05)
     assert by_sd.level == pytest.approx(20 + 1.6448536 * (10 + 16) ** 0.5, rel=2e-3)  # the sd from 2,000 points
-    assert by_cover.level == pytest.approx(34, rel=1e-3)
+    assert by_reserve.level == pytest.approx(34, rel=1e-3)
 
 
 def test_ctrl_c_leaves_a_curve(monkeypatch):

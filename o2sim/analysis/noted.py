@@ -15,7 +15,7 @@ from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
 from o2sim.scenario.types import Hospital, Scenario
 
 WEEK_DAYS = 7
-_USED = DAILY_COLUMNS.index("used_7_days_litres")
+_USED, _USED_IN_ONE = DAILY_COLUMNS.index("used_7_days_litres"), DAILY_COLUMNS.index("used_litres")
 _NONE = int(Cause.NO_CYLINDER)
 
 
@@ -29,6 +29,9 @@ class Noted(Trial):
     deliveries: int = 0
     lowest_shelf: int = 0  # fewest full cylinders left after one was taken; -1 where somebody went without
     weeks_l: npt.NDArray[np.int32] = field(  # litres drawn from cylinders in each week, from the stock book
+        default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
+    )
+    days_l: npt.NDArray[np.int32] = field(  # the same for each day but the last
         default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
     )
 
@@ -49,6 +52,7 @@ def note(hospital: Hospital, outcome: Outcome) -> Noted:
         deliveries=outcome.deliveries,
         lowest_shelf=-1 if without and outcome.fewest_full == 0 else outcome.fewest_full,
         weeks_l=outcome.daily[WEEK_DAYS::WEEK_DAYS, _USED].copy(),
+        days_l=outcome.daily[1:, _USED_IN_ONE].copy(),
     )
 
 

@@ -218,6 +218,14 @@ def delivered_gas(cylinders: Cylinders) -> float:
     return usable * (1 - cylinders.unusable)
 
 
+def days_of_cover(full: int, cylinders_a_day: float) -> float | None:
+    """Return how many days full cylinders last at a use; None where none is used.
+
+    At a need, whatever source meets it: that is days of cover, here as on the sheets.
+    """
+    return full / cylinders_a_day if cylinders_a_day > 0 else None
+
+
 def up_share(up: Law | None, down: Law | None) -> float:
     """Return mean up / (mean up + mean down), the long-run share of an alternating renewal process."""
     if up is None or down is None:
@@ -270,7 +278,7 @@ def _demand(
     if cylinders is not None and usable_gas(cylinders) > 0:
         drawn = (flow + cylinders.leak_ml_min * count) * DAY_S  # mL/min x s = 1/60 mL
         per_day = drawn / delivered_gas(cylinders)
-        cover = cylinders.fleet * usable_gas(cylinders) / drawn if drawn > 0 else None
+        cover = days_of_cover(cylinders.fleet, per_day)
     return Demand(
         patients=count,
         patients_99=patients_exceeded(count, sum(spreads)),

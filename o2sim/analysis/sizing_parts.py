@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from math import ceil
 from typing import Any
 
 from o2sim.analysis.candidates import Candidate, Field
+from o2sim.analysis.card import card
 from o2sim.analysis.intervals import clopper_pearson
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.noted import Noted
@@ -104,7 +105,7 @@ def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n:
 
 
 def measured(question: Question, candidate: Candidate, first: int, noted: Sequence[Noted]) -> Result | None:
-    """Return what else happens at a candidate in replications from the first on: any stock-out, causes, cost."""
+    """Return what else happens at a candidate in replications from the first on, and what a card needs."""
     if not noted:
         return None
     n = len(noted)
@@ -112,7 +113,8 @@ def measured(question: Question, candidate: Candidate, first: int, noted: Sequen
     named = sum(each.fails(frozenset(question.causes)) for each in noted)
     causes = {cause.label: sum(cause in each.causes for each in noted) / n for cause in Cause}
     costs = [each.cost or 0.0 for each in noted]
-    priced = candidate.hospital(question.strategy).costs is not None
+    hospital = candidate.hospital(question.strategy)
+    figures = card(hospital, noted)
     days = noted[0].horizon_s / DAY_S
     return {
         "values": candidate.values,
@@ -121,9 +123,10 @@ def measured(question: Question, candidate: Candidate, first: int, noted: Sequen
         "chance_by_named_causes": _chance(named, n, question.confidence),
         "chance_of_a_stock_out": _chance(supply, n, question.confidence),
         "chance_by_cause": {label: part for label, part in causes.items() if part},
-        "annual_cost": sum(costs) / n if priced else None,
+        "annual_cost": sum(costs) / n if hospital.costs is not None else None,
         "cylinders_emptied_a_day": sum(each.emptied for each in noted) / (n * days),
         "deliveries_a_year": sum(each.deliveries for each in noted) / n * YEAR_DAYS / days,
+        "card": None if figures is None else asdict(figures),
     }
 
 

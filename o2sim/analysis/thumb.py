@@ -19,7 +19,7 @@ from o2sim.draws.laws import quantile
 from o2sim.model.rules import keep_gas
 from o2sim.scenario.types import DAY_S, Hospital
 
-RESERVE_DAYS = 7  # of the rule by days of cover
+RESERVE_DAYS = 7
 
 
 @dataclass(frozen=True)
@@ -62,12 +62,12 @@ def rules_of_thumb(hospital: Hospital, use: Use, target: float) -> list[Thumb]:
     mean = use.a_day * days
     sd = sqrt(use.week_sd**2 / WEEK_DAYS * days + (use.a_day * lead_sd) ** 2)
     took = f"{use.a_day:.3g} a day x {days:.3g} days of review and lead time"
-    cover = days + RESERVE_DAYS
+    with_reserve = days + RESERVE_DAYS
     return [
         Thumb("mean use and z standard deviations", mean + z * sd, f"{took} + {z:.3g} x {sd:.3g}"),
         Thumb(
-            "days of cover",
-            use.a_day * cover,
-            f"{took.split(' x ')[0]} x {cover:.3g} days, a week of it in reserve",
+            "mean use and a week in reserve",
+            use.a_day * with_reserve,
+            f"{took.split(' x ')[0]} x {with_reserve:.3g} days",
         ),
     ]

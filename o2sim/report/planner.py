@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from o2sim.analysis.planning import Demand, PlanningFigures
 from o2sim.gas import CylinderLasts
 from o2sim.report.tables import Row, Table, by_strategy
-from o2sim.report.words import hours_minutes, number, percent, quoted
+from o2sim.report.words import days_down, hours_minutes, number, percent, quoted
 
 SUPPLY_NOTE = (
     "Cylinders a day and days of cover: as if every patient were on a cylinder of their own, each changed exactly "
@@ -71,7 +71,7 @@ def _cylinders(one: PlanningFigures, strategy: str) -> str:
         return ""
     return (
         f"From cylinders alone the peak takes {number(one.peak.cylinders_per_day)} of them a day; "
-        f"all {one.fleet} of “{strategy}”, full, would last {number(one.peak.cover_days)} days."
+        f"all {one.fleet} of “{strategy}”, full, would last {days_down(one.peak.cover_days)} days."
     )
 
 
@@ -196,8 +196,8 @@ def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
         ("  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
         ("cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
         ("cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
-        ("days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days)),
-        ("days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days)),
+        ("days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days, days_down)),
+        ("days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days, days_down)),
         ("concentrators", lambda item: f"{item.concentrators:,}" if item.concentrators else "-"),
         ("  rated flow together, L/min", _rated),
         ("  share in order, long run", _in_order),
@@ -269,8 +269,8 @@ def day_month(day: dt.date) -> str:
     return f"{day.day} {day:%B}"
 
 
-def _maybe(value: float | None) -> str:
-    return "-" if value is None else number(value)
+def _maybe(value: float | None, say: Callable[[float], str] = number) -> str:
+    return "-" if value is None else say(value)
 
 
 def _rated(item: PlanningFigures) -> str:

@@ -297,6 +297,32 @@ def _point(more: dict[str, Schema]) -> Schema:
     )
 
 
+def _card() -> Schema:
+    """Return what a reorder card needs: uses in full cylinders a day, times in whole days."""
+    delivery = _object(
+        {
+            "days": _told(COUNT, "19 in 20 deliveries come within so many, closed roads included"),
+            "open_days": _told(COUNT, "the same if no road were closed"),
+            "late_s": _told(NUMBER, "days before they are rounded up, in seconds"),
+            "placed_in": _told(_or_null(COUNT), "month of the orders that take longest; null without a calendar"),
+        }
+    )
+    return _object(
+        {
+            "concentrators_help": TRUTH,
+            "seasonal": _told(TRUTH, "whether unaided is that of a peak"),
+            "usual": _told(_or_null(NUMBER), "mean use of the replications"),
+            "unaided": _told(_or_null(NUMBER), "all patients on cylinders at the season's peak mean need"),
+            "cautious": _told(NUMBER, "the greater of usual and unaided"),
+            "delivery": delivery,
+            "emergency_delivery": _or_null(delivery),
+            "phone_days": _told(COUNT, "days that the cylinders are to last from the telephone call on"),
+            "most_used": _told(_or_null(NUMBER), "19 of 20 replications never used more in phone_days days"),
+            "phone_at": _told(COUNT, "full cylinders left at which to phone; may be more than there ever are"),
+        }
+    )
+
+
 def _size() -> Schema:
     answer = _point({"at_most": _told(SHARE, "bound of the chance that is certified")})
     answer["properties"]["attempts"] = COUNT
@@ -308,7 +334,7 @@ def _size() -> Schema:
                  "chance_by_named_causes": _ref("probability"),
                  "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
                  "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
-                 "deliveries_a_year": NUMBER}  # fmt: skip
+                 "deliveries_a_year": NUMBER, "card": _or_null(_card())}  # fmt: skip
     buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER),
             "first_that_lowers": _or_null(_ref("values")), "which_lowers_by": _or_null(NUMBER)}  # fmt: skip
     more = _object({"replications": COUNT, "values": _or_null(_ref("values"))})

@@ -11,15 +11,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from o2sim.analysis.card import Card, card_of
 from o2sim.errors import O2simError
 from o2sim.gas import CylinderSize
 from o2sim.report.bedside_table import Bedside
 from o2sim.report.cautions import LONG
 from o2sim.report.files import write_text
+from o2sim.report.sheet_cover import cover_blocks, cover_line, phone
 from o2sim.report.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign, table
 from o2sim.report.sizing import runs_of
 from o2sim.report.words import is_year, number, percent
-from o2sim.scenario.laws import law_high, law_mean
 from o2sim.scenario.types import DAY_S, Cylinders, Hospital, Resupply
 from o2sim.units import format_duration
 
@@ -43,6 +44,8 @@ def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
     cylinders, resupply = hospital.cylinders, hospital.resupply
     if cylinders is None or resupply is None:
         raise O2simError("sheets: they are for cylinders that are ordered again; this strategy has none")
+    figures = card_of(result, hospital)
+    assert figures is not None
     footer = (
         f"{result['scenario']}, “{result['strategy']}”. o2sim {result['version']}, scenario "
         f"{result['scenario_hash']}, "
@@ -52,9 +55,11 @@ def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
     )
     where = f"{result['scenario']}"
     return {
-        COUNT_SHEET: page("Cylinder store: count and order", _count_sheet(where, cylinders, resupply), footer),
+        COUNT_SHEET: page(
+            "Cylinder store: count and order", _count_sheet(where, cylinders, resupply, figures), footer
+        ),
         DUSK_PAGE: page("Oxygen for the night", _dusk_page(where, hospital, cylinders), footer),
-        REORDER_CARD: page("When to order oxygen", _reorder_card(result, cylinders, resupply), footer),
+        REORDER_CARD: page("When to order oxygen", _reorder_card(result, cylinders, resupply, figures), footer),
     }
 
 
@@ -93,7 +98,7 @@ def _days(seconds: float) -> str:
     return f"{number(days)} day{'' if days == 1 else 's'}" if days >= 1 else format_duration(round(seconds))
 
 
-def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply) -> list[str]:
+def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply, figures: Card) -> list[str]:
     limits = ["Never order more than the empties at the door that no open order waits for."]
     if resupply.vehicle_capacity is not None:
         limits.append(f"One lorry takes {resupply.vehicle_capacity}: the table has allowed for it.")
@@ -104,6 +109,7 @@ def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply) -> list[s
     cells = _order_cells(resupply)
     depth = -(-len(cells) // COUNTS_ACROSS)
     weeks = max(LEAST_WEEKS, ROWS - depth) if depth <= ROWS - LEAST_WEEKS else MOST_WEEKS
+    limits += [line for line in (cover_line(resupply, figures),) if line]
     limits.append("Part-used cylinders are not counted as full; use them first.")
     limits.append(
         f"All cylinders together should be {cylinders.fleet}. If they are not, look for the missing ones."
@@ -285,10 +291,7 @@ def _power_cut(hospital: Hospital) -> list[str]:
 # --- the wall ----------------------------------------------------------------------------------------------------
 
 
-def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply) -> list[str]:
-    measured = result["measured"]
-    a_day = 0.0 if measured is None else measured["cylinders_emptied_a_day"]
-    lead_s, late_s = law_mean(resupply.lead_time_s), law_high(resupply.lead_time_s, 0.05)
+def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figures: Card) -> list[str]:
     answer, days = result["answer"], result["horizon_days"]
     return [
         paragraph(f"{result['scenario']}, “{result['strategy']}”", "for"),
@@ -306,24 +309,8 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply) -> l
             + (f" and the lorry takes it ({resupply.vehicle_capacity})." if resupply.vehicle_capacity else "."),
             "rule",
         ),
-        paragraph(_phone(resupply, a_day, lead_s), "call"),
-        heading("Days of cover"),
-        table(
-            ("full cylinders", "days in a usual week", "days when twice as much is used"),
-            _cover_rows(resupply, a_day),
-        )
-        if a_day > 0
-        else paragraph("Use was too small to tell days of cover."),
-        paragraph(
-            f"A usual day uses {number(a_day)} cylinders (mean of the simulated years). A delivery takes "
-            f"{_days(lead_s)} on "
-            f"average, one in 20 takes more than {_days(late_s)}, on open roads"
-            + (
-                "; the road may close in the wet season, and then it takes longer."
-                if resupply.road_closures
-                else "."
-            )
-        ),
+        paragraph(phone(resupply, figures, days), "call"),
+        *cover_blocks(resupply, figures, days),
         heading("What this promises"),
         paragraph(
             f"With {percent(result['confidence'])} confidence somebody goes without for want of "
@@ -342,32 +329,3 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply) -> l
 
 def _causes(result: Result) -> str:
     return "a cylinder" if result["causes"] == ["no cylinder"] else "supply"
-
-
-def _phone(resupply: Resupply, a_day: float, lead_s: float) -> str:
-    """Return when to phone for an emergency delivery: by the scenario's rule, else by the use of a lead time."""
-    emergency = resupply.emergency
-    if emergency is not None and emergency.below is not None:
-        return (
-            f"PHONE for an emergency delivery when fewer than {emergency.below} full and part-used ones are left."
-        )
-    if emergency is not None:
-        cover = emergency.cover_s if emergency.cover_s is not None else emergency.days_of_cover_s
-        return f"PHONE for an emergency delivery when what is on hand lasts less than {_days(cover or 0)}."
-    few = max(1, math.ceil(a_day * lead_s / DAY_S))
-    return (
-        f"PHONE the supplier when {few} or fewer full ones are left, whatever is on order: it is what is used "
-        "in one usual "
-        "time of delivery."
-    )
-
-
-def _cover_rows(resupply: Resupply, a_day: float) -> list[tuple[str, str, str]]:
-    marks = sorted(
-        {resupply.order_up_to, resupply.reorder_point, math.ceil(resupply.reorder_point / 2), 5, 2}, reverse=True
-    )
-    return [
-        (f"{mark}", f"{math.floor(10 * mark / a_day) / 10:g}", f"{math.floor(10 * mark / (2 * a_day)) / 10:g}")
-        for mark in marks
-        if 0 < mark <= resupply.order_up_to
-    ]

@@ -39,6 +39,13 @@ def number(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def days_down(days: float) -> str:
+    """Return days to a tenth, rounded down: what is on hand never lasts longer than is said."""
+    if 0 < days < 0.1:
+        return "under 0.1"
+    return f"{math.floor(10 * days + 1e-9) / 10:,.1f}".removesuffix(".0")
+
+
 def percent(share: float) -> str:
     """Return a share as a percentage that never rounds a possibility to certainty: 0.99983 gives "99.983 %"."""
     if 0 < share < 1e-6:

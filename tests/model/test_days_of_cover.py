@@ -24,7 +24,7 @@ from o2sim.draws.need import mean_need
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.scenario.types import Emergency, Law, Season
 
-COLUMNS = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min")
+COLUMNS = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min", "used_litres")
 ONE_A_DAY = [
     (day * DAY + HOUR, 9 * HOUR) for day in range(10)
 ]  # at 1 L/min 540 L, all that is usable of one cylinder
@@ -47,7 +47,7 @@ def test_the_stock_book_at_each_midnight():
     """One cylinder a day from ten; after seven days the book holds seven, the first day falls out."""
     outcome = run(ten(**NEED), FixedDraws(ONE_A_DAY))
     shown = [[row[DAILY_COLUMNS.index(name)] for name in COLUMNS] for row in outcome.daily.tolist()]
-    assert shown == [[540 * (10 - day), 540 * min(day, 7), 540, 0] for day in range(10)]
+    assert shown == [[540 * (10 - day), 540 * min(day, 7), 540, 0, 540 * min(day, 1)] for day in range(10)]
 
 
 def test_gas_in_use_is_on_hand_and_the_leak_is_used():
@@ -55,7 +55,7 @@ def test_gas_in_use_is_on_hand_and_the_leak_is_used():
     rules = ten()
     rules = replace(rules, cylinders=replace(rules.cylinders, leak_ml_min=100), horizon_s=2 * DAY)
     outcome = run(rules, FixedDraws([(18 * HOUR, 8 * HOUR)]))
-    assert outcome.daily[1, -4:].tolist() == [9 * 540 + 144, 396, 0, 1_100]
+    assert outcome.daily[1, -5:].tolist() == [9 * 540 + 144, 396, 0, 1_100, 396]
 
 
 @pytest.mark.parametrize(

@@ -156,8 +156,9 @@ def test_the_state_of_each_day_is_that_before_its_first_event() -> None:
         "used_7_days_litres": 60,
         "mean_need_litres": 0,
         "cylinder_flow_ml_min": 1_000,
+        "used_litres": 60,
     }
-    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0, 0, 2_194, 182, 0, 2_000]
+    assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0, 0, 2_194, 182, 0, 2_000, 122]
 
 
 def test_days_with_anyone_unserved_are_counted_once_each() -> None:

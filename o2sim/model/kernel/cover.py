@@ -58,6 +58,12 @@ def close_book(k: Record) -> None:
 
 
 @jit.compiled
+def last_in_the_book(k: Record) -> Whole:
+    """Return the gas drawn in the day that was booked last."""
+    return k.book[(k.booked_days - 1) % BOOK_DAYS]
+
+
+@jit.compiled
 def in_the_book(k: Record) -> Whole:
     """Return the gas drawn in the days that the book looks back on."""
     gas = 0

@@ -11,6 +11,7 @@ from o2sim.model.kernel.cover import (
     cylinder_flow,
     gas_in_cylinders,
     in_the_book,
+    last_in_the_book,
     mean_need,
     usable_gas,
 )
@@ -107,11 +108,12 @@ def _count_state(k: Record, row: Record) -> None:
 
 @jit.compiled
 def _stock_book(k: Record, row: Record) -> None:
-    """Write down usable litres on hand, litres used in the last seven days, the mean need, the flow drawn now."""
+    """Write down usable litres on hand, litres of seven days and of one, the mean need, the flow drawn now."""
     row[11] = min(MOST_COUNTED, usable_gas(k) // GAS_PER_LITRE)
     row[12] = min(MOST_COUNTED, in_the_book(k) // GAS_PER_LITRE)
     row[13] = min(MOST_COUNTED, mean_need(k) // GAS_PER_LITRE)
     row[14] = min(MOST_COUNTED, cylinder_flow(k, True))
+    row[15] = min(MOST_COUNTED, last_in_the_book(k) // GAS_PER_LITRE)
 
 
 @jit.compiled

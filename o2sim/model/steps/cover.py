@@ -27,16 +27,16 @@ def lasts_less(state: State, coming_gas: int, cover_s: int) -> bool:
     return (state.usable_gas() + coming_gas) * BOOK_DAYS * DAY_S < use * cover_s
 
 
-def stock_book(state: State) -> tuple[int, int, int, int]:
-    """Return usable litres on hand, litres used in the last seven days, the mean need, the flow drawn now."""
+def stock_book(state: State) -> tuple[int, int, int, int, int]:
+    """Return usable litres on hand, litres used in seven days, the mean need, the flow now, litres used in one."""
     if state.store is None:
-        return (0,) * 4
+        return (0,) * 5
     leak = state.leak_ml_min
     flow = sum(cylinder.flow_ml_min + leak for cylinder in state.open_cylinders.values() if cylinder.flowing)
     flow += state.manifold.drawn_ml_min if state.manifold is not None else 0
-    litres = [gas // GAS_PER_LITRE for gas in (state.usable_gas(), sum(state.book), _need(state))]
-    usable, used, need, drawn = (min(value, MOST_COUNTED) for value in (*litres, flow))
-    return usable, used, need, drawn
+    gas = state.usable_gas(), sum(state.book), _need(state), state.book[-1]
+    usable, used, need, last = (min(each // GAS_PER_LITRE, MOST_COUNTED) for each in gas)
+    return usable, used, need, min(flow, MOST_COUNTED), last
 
 
 def _need(state: State) -> int:

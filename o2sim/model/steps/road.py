@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
+from collections.abc import Sequence
+from operator import itemgetter
 
 from o2sim.model.state import State
 from o2sim.scenario.types import DAY_S, Resupply
+
+Spells = Sequence[tuple[int, int]]  # [start, end) in s, apart and in order
 
 
 def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
     resupply = _rules(state)
-    arrival_s = _taken_up_s(state, state.outages) + state.draws.lead_time_s(resupply.lead_time_s, day, nth)
+    lead_time_s = state.draws.lead_time_s(resupply.lead_time_s, day, nth)
+    arrival_s = taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s
     if not resupply.overtaking:
         arrival_s = max(arrival_s, state.last_delivery_s)
     arrival_s = _next_delivery_s(state, arrival_s, resupply.no_delivery)
@@ -21,36 +27,49 @@ def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
 
 def emergency_arrival_s(state: State, lead_time_s: int) -> int:
     """Return when an emergency order placed now arrives: another supplier, any day, but the same road."""
-    return _next_delivery_s(state, _taken_up_s(state, []) + lead_time_s, ())
+    return _next_delivery_s(state, taken_up_s(state.now, (), _way_out(state)) + lead_time_s, ())
 
 
-def _taken_up_s(state: State, outages: list[tuple[int, int]]) -> int:
+def taken_up_s(placed_s: int, outages: Spells, way_out: Spells) -> int:
     """Return when the lead time begins: the supplier is there and, for own cylinders, the road out is open."""
-    on_the_way_out = state.closures if _rules(state).own_cylinders else []
-    due_s = state.now
+    due_s = placed_s
     while True:
-        free_s = _after(outages, _after(on_the_way_out, due_s))
+        free_s = _after(outages, _after(way_out, due_s))
         if free_s == due_s:
             return free_s
         due_s = free_s
 
 
-def _next_delivery_s(state: State, due_s: int, no_delivery: tuple[int, ...]) -> int:
+def next_delivery_s(due_s: int, closures: Spells, no_delivery: tuple[int, ...], monday_s: int) -> int:
     """Return when a delivery due at a second can come: the road open, and not on a day without deliveries.
 
     Where the road is closed it comes as it opens; from a day without deliveries it is put off by whole days.
+    monday_s: the second at which a Monday began, from which the days of the week are counted.
     """
     while True:
-        open_s = _after(state.closures, due_s)
-        weekday = (state.rules.start.weekday() + (open_s - state.midnight_s) // DAY_S) % 7
-        if weekday not in no_delivery:
+        open_s = _after(closures, due_s)
+        if (open_s - monday_s) // DAY_S % 7 not in no_delivery:
             return open_s
         due_s = open_s + DAY_S
 
 
-def _after(spells: list[tuple[int, int]], time_s: int) -> int:
+def week_begins_s(start: dt.date, midnight_s: int) -> int:
+    """Return the second at which the week of a date begins whose midnight is at a second."""
+    return midnight_s - start.weekday() * DAY_S
+
+
+def _next_delivery_s(state: State, due_s: int, no_delivery: tuple[int, ...]) -> int:
+    return next_delivery_s(due_s, state.closures, no_delivery, week_begins_s(state.rules.start, state.midnight_s))
+
+
+def _way_out(state: State) -> Spells:
+    return state.closures if _rules(state).own_cylinders else ()
+
+
+def _after(spells: Spells, time_s: int) -> int:
     """Return a second, or the end of the spell that it falls in."""
-    return next((end_s for start_s, end_s in spells if start_s <= time_s < end_s), time_s)
+    after = bisect_right(spells, time_s, key=itemgetter(0))
+    return max(time_s, spells[after - 1][1]) if after else time_s
 
 
 def _rules(state: State) -> Resupply:
