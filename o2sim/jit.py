@@ -40,13 +40,34 @@ CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to me
 _kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
 _SOURCES = ("*.py", "scenario/*.py", "draws/*.py", "model/**/*.py")  # what compiled code is made from
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
-_INNER: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # only compiled code calls it
-if numba is not None:
+
+
+@lru_cache(maxsize=1)
+def compilers() -> tuple[Any, Any]:
+    """Return what compiles inner and outer functions: what links once, if a probe goes well, else numba's own.
+
+    Whatever goes wrong there, numba has changed inside; its own way gives the same results, only later.
+    """
     try:
-        from o2sim.link_once import INNER, OUTER
-    except (ImportError, AttributeError):  # another version of the compiler: it takes longer
-        INNER = OUTER = numba.core.compiler.Compiler
-    _INNER, _OUTER = _INNER | _OPTIONS | {"pipeline_class": INNER}, _OPTIONS | {"pipeline_class": OUTER}
+        from o2sim import link_once
+
+        link_once.probe(_INNER, _OUTER)
+    except Exception:
+        return numba.core.compiler.Compiler, numba.core.compiler.Compiler
+    return link_once.INNER, link_once.OUTER
+
+
+def _known(*names: str) -> dict[str, bool]:
+    """Return those options of numba switched on that this version of it has."""
+    known = getattr(getattr(numba.core, "options", None), "DefaultOptions", None)
+    return {name: True for name in names if hasattr(known, name)}
+
+
+if numba is not None:
+    # which compiler it is, is found out when the first function is compiled: most processes load what is kept
+    _INNER = _OPTIONS | _known("no_cpython_wrapper", "no_cfunc_wrapper")  # only compiled code calls it
+    _INNER["pipeline_class"] = lambda *args, **more: compilers()[0](*args, **more)
+    _OUTER = _OPTIONS | {"pipeline_class": lambda *args, **more: compilers()[1](*args, **more)}
 
 
 def compiled(function: Function) -> Function:
@@ -54,7 +75,9 @@ def compiled(function: Function) -> Function:
     if not COMPILES:
         return function
     found = numba.njit(**_INNER)(function)
-    template = found.get_call_template
+    template = getattr(found, "get_call_template", None)
+    if template is None:  # another numba: it compiles more often
+        return found  # type: ignore[no-any-return]
 
     def of_types(args: Any, kws: Any) -> Any:
         """Take constants for what they are numbers of: each would have the function compiled anew."""
