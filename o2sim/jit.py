@@ -6,7 +6,6 @@ into another record, and `records` gives what reads it there. One pointer passes
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Callable
 from functools import lru_cache
@@ -16,8 +15,9 @@ from weakref import WeakValueDictionary
 
 import numpy as np
 import numpy.typing as npt
-import scipy
 from scipy import special
+
+from o2sim import kept_code
 
 try:
     import numba
@@ -38,7 +38,6 @@ COMPILER: bool = numba is not None  # there is one, whether it is switched off o
 COMPILES: bool = numba is not None and not numba.config.DISABLE_JIT
 CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to memory is checked
 _kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
-_SOURCES = ("*.py", "scenario/*.py", "draws/*.py", "model/**/*.py")  # what compiled code is made from
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
 
 
@@ -103,21 +102,11 @@ def is_kept(name: str) -> bool:
     return not COMPILES or (_folder() != "" and any(Path(_folder()).rglob(f"{name}.*.nbi")))
 
 
-@lru_cache(maxsize=1)
 def _folder() -> str:
-    """Return the folder for the compiled code of these sources, "" where none may be written to.
-
-    The compiler's own cache looks only at the file of one function; ours calls functions of many.
-    """
-    found = hashlib.blake2b(f"{scipy.__version__} {CHECKS}".encode(), digest_size=8)
-    here = Path(__file__).parent
-    for path in sorted(path for part in _SOURCES for path in here.glob(part)):
-        found.update(path.read_bytes())
-    home = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    folder = Path(home) / "o2sim" / found.hexdigest()
+    """Return the folder for the compiled code of these sources, "" where none may be written to."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return str(folder) if os.access(folder, os.W_OK) else ""
+        kept_code.folder().mkdir(parents=True, exist_ok=True)
+        return str(kept_code.folder()) if os.access(kept_code.folder(), os.W_OK) else ""
     except OSError:
         return ""
 
