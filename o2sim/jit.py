@@ -6,10 +6,8 @@ into another record, and `records` gives what reads it there. One pointer passes
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, TypeVar
 from weakref import WeakValueDictionary
 
@@ -90,25 +88,14 @@ def cached(function: Function) -> Function:
     """Return a compiled function that is kept on disk for the next process, where there is a folder for it."""
     if not COMPILES:
         return function
-    before, numba.config.CACHE_DIR = numba.config.CACHE_DIR, _folder()
-    try:
-        return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OUTER)(function)  # type: ignore[no-any-return]
-    finally:
-        numba.config.CACHE_DIR = before
+    found = numba.njit(**_OUTER)(function)
+    kept_code.keep(found)
+    return found  # type: ignore[no-any-return]
 
 
 def is_kept(name: str) -> bool:
     """Return True if there is nothing to compile, or `cached` has kept a function of a file of that name."""
-    return not COMPILES or (_folder() != "" and any(Path(_folder()).rglob(f"{name}.*.nbi")))
-
-
-def _folder() -> str:
-    """Return the folder for the compiled code of these sources, "" where none may be written to."""
-    try:
-        kept_code.folder().mkdir(parents=True, exist_ok=True)
-        return str(kept_code.folder()) if os.access(kept_code.folder(), os.W_OK) else ""
-    except OSError:
-        return ""
+    return not COMPILES or kept_code.is_kept(name)
 
 
 def address(array: npt.NDArray[Any]) -> int:
