@@ -6,18 +6,16 @@ into another record, and `records` gives what reads it there. One pointer passes
 
 from __future__ import annotations
 
-import hashlib
-import os
 from collections.abc import Callable
 from functools import lru_cache
-from pathlib import Path
 from typing import Any, TypeVar
 from weakref import WeakValueDictionary
 
 import numpy as np
 import numpy.typing as npt
-import scipy
 from scipy import special
+
+from o2sim import kept_code
 
 try:
     import numba
@@ -38,15 +36,35 @@ COMPILER: bool = numba is not None  # there is one, whether it is switched off o
 COMPILES: bool = numba is not None and not numba.config.DISABLE_JIT
 CHECKS: bool = COMPILES and bool(numba.config.BOUNDSCHECK)  # every access to memory is checked
 _kept: WeakValueDictionary[int, Any] = WeakValueDictionary()  # arrays by address, for uncompiled functions
-_SOURCES = ("*.py", "scenario/*.py", "draws/*.py", "model/**/*.py")  # what compiled code is made from
 _OPTIONS: dict[str, Any] = {"error_model": "numpy", "nogil": True}
-_INNER: dict[str, Any] = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}  # only compiled code calls it
-if numba is not None:
+
+
+@lru_cache(maxsize=1)
+def compilers() -> tuple[Any, Any]:
+    """Return what compiles inner and outer functions: what links once, if a probe goes well, else numba's own.
+
+    Whatever goes wrong there, numba has changed inside; its own way gives the same results, only later.
+    """
     try:
-        from o2sim.link_once import INNER, OUTER
-    except (ImportError, AttributeError):  # another version of the compiler: it takes longer
-        INNER = OUTER = numba.core.compiler.Compiler
-    _INNER, _OUTER = _INNER | _OPTIONS | {"pipeline_class": INNER}, _OPTIONS | {"pipeline_class": OUTER}
+        from o2sim import link_once
+
+        link_once.probe(_INNER, _OUTER)
+    except Exception:
+        return numba.core.compiler.Compiler, numba.core.compiler.Compiler
+    return link_once.INNER, link_once.OUTER
+
+
+def _known(*names: str) -> dict[str, bool]:
+    """Return those options of numba switched on that this version of it has."""
+    known = getattr(getattr(numba.core, "options", None), "DefaultOptions", None)
+    return {name: True for name in names if hasattr(known, name)}
+
+
+if numba is not None:
+    # which compiler it is, is found out when the first function is compiled: most processes load what is kept
+    _INNER = _OPTIONS | _known("no_cpython_wrapper", "no_cfunc_wrapper")  # only compiled code calls it
+    _INNER["pipeline_class"] = lambda *args, **more: compilers()[0](*args, **more)
+    _OUTER = _OPTIONS | {"pipeline_class": lambda *args, **more: compilers()[1](*args, **more)}
 
 
 def compiled(function: Function) -> Function:
@@ -54,7 +72,9 @@ def compiled(function: Function) -> Function:
     if not COMPILES:
         return function
     found = numba.njit(**_INNER)(function)
-    template = found.get_call_template
+    template = getattr(found, "get_call_template", None)
+    if template is None:  # another numba: it compiles more often
+        return found  # type: ignore[no-any-return]
 
     def of_types(args: Any, kws: Any) -> Any:
         """Take constants for what they are numbers of: each would have the function compiled anew."""
@@ -68,35 +88,14 @@ def cached(function: Function) -> Function:
     """Return a compiled function that is kept on disk for the next process, where there is a folder for it."""
     if not COMPILES:
         return function
-    before, numba.config.CACHE_DIR = numba.config.CACHE_DIR, _folder()
-    try:
-        return numba.njit(cache=bool(numba.config.CACHE_DIR), **_OUTER)(function)  # type: ignore[no-any-return]
-    finally:
-        numba.config.CACHE_DIR = before
+    found = numba.njit(**_OUTER)(function)
+    kept_code.keep(found)
+    return found  # type: ignore[no-any-return]
 
 
 def is_kept(name: str) -> bool:
     """Return True if there is nothing to compile, or `cached` has kept a function of a file of that name."""
-    return not COMPILES or (_folder() != "" and any(Path(_folder()).rglob(f"{name}.*.nbi")))
-
-
-@lru_cache(maxsize=1)
-def _folder() -> str:
-    """Return the folder for the compiled code of these sources, "" where none may be written to.
-
-    The compiler's own cache looks only at the file of one function; ours calls functions of many.
-    """
-    found = hashlib.blake2b(f"{scipy.__version__} {CHECKS}".encode(), digest_size=8)
-    here = Path(__file__).parent
-    for path in sorted(path for part in _SOURCES for path in here.glob(part)):
-        found.update(path.read_bytes())
-    home = os.environ.get("NUMBA_CACHE_DIR") or os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    folder = Path(home) / "o2sim" / found.hexdigest()
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return str(folder) if os.access(folder, os.W_OK) else ""
-    except OSError:
-        return ""
+    return not COMPILES or kept_code.is_kept(name)
 
 
 def address(array: npt.NDArray[Any]) -> int:

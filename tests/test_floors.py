@@ -8,8 +8,8 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "o2sim"
 FLOORS = {
-    **dict.fromkeys(("", "errors", "units", "unit_factors", "gas", "jit", "link_once", "shown", "tabular"), 0),
-    "version": 0,
+    **dict.fromkeys(("", "errors", "units", "unit_factors", "gas", "shown", "tabular"), 0),
+    **dict.fromkeys(("jit", "kept_code", "link_once", "version"), 0),
     **{
         "scenario": 1,
         "draws": 2,
@@ -24,7 +24,7 @@ FLOORS = {
 }
 HOMES = {
     "simpy": ("o2sim.model.reference",),
-    "numba": ("o2sim.jit", "o2sim.link_once"),
+    "numba": ("o2sim.jit", "o2sim.kept_code", "o2sim.link_once"),
     "llvmlite": ("o2sim.jit",),
     "matplotlib": ("o2sim.report",),
     "click": ("o2sim.cli",),
