@@ -16,6 +16,7 @@ import numpy as np
 
 import o2sim
 from o2sim import tabular
+from o2sim.analysis import doubt
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.executors import Processes
@@ -167,6 +168,7 @@ def whatif(
         "target": target,
         "budget": budget,
         "confidence": confidence,
+        doubt.KEY: doubt.CHANCE,
         "currency": currency,
         "units": _units(currency),
         "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in levers],

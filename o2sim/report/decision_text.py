@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import Any
 
 from o2sim.analysis.options import CHANCE
+from o2sim.report import doubt
 from o2sim.report.tables import Table
 from o2sim.report.words import half_up, joined, money, number, percent, quoted, runs, spread
 
@@ -23,6 +24,8 @@ FRONTIER_NOTE = (
     "one of the frontier with that number costs no more and is no worse. Purchases are the first year's, the "
     "first filling included."
 )
+MORE_MONEY = f"What more money buys (in brackets the interval: {doubt.IN_SHORT}):"
+HOLDS = f" What is sure, and every confidence here, holds {doubt.CHANCE_ONLY}."
 
 
 def sentences(decision: Decision, replications: int, horizon_days: float) -> list[str]:
@@ -142,6 +145,7 @@ def options_table(decision: Decision) -> Table:
     note = (
         FRONTIER_NOTE
         + _how_sure(decision)
+        + HOLDS
         + (f" {left} more dominated options are left out here." if left else "")
     )
     heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")

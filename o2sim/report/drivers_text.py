@@ -7,6 +7,7 @@ from typing import Any
 
 from o2sim.analysis.regret import BY_CHANCE, BY_COST
 from o2sim.analysis.tornado import matters_most, middle
+from o2sim.report import doubt
 from o2sim.report.words import is_year, joined, money, number, out_of, percent, short_frequency, span
 
 Result = Mapping[str, Any]
@@ -44,6 +45,12 @@ def asked(result: Result) -> str:
         drawn = f"; {result['points']:,} points"
     stopped = "" if result["complete"] else " Stopped: only what was done is told."
     return f"What drives the answer? {numbers}. {how}{drawn}; every point met the same luck.{stopped}"
+
+
+def held(result: Result) -> str:
+    """Return what the intervals hold: of draws unknown inputs too, but for the best guess, which is one point."""
+    said = f"The {percent(result['confidence'])} intervals hold {doubt.held(result)}"
+    return f"{said}; that of the best guess {doubt.CHANCE_ONLY}." if result["method"] == "nested" else f"{said}."
 
 
 def value_of(result: Result, measure: str, value: float) -> str:
