@@ -15,7 +15,7 @@ from o2sim.errors import O2simError
 from o2sim.gas import CylinderSize
 from o2sim.report import doubt
 from o2sim.report.bedside_table import Bedside
-from o2sim.report.cautions import LONG
+from o2sim.report.cautions import LONG, STRETCH
 from o2sim.report.files import write_text
 from o2sim.report.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign, table
 from o2sim.report.sizing import runs_of
@@ -209,6 +209,7 @@ def _dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str
             (
                 LONG["What this is"][0],
                 LONG["Patients"][0],
+                STRETCH,
                 LONG["Fire"][0],
                 *LONG["Cylinders"][2:3],
                 LONG["Concentrators"][2],
