@@ -7,11 +7,9 @@ catheter needs humidified gas is also in WHO, Oxygen therapy for children, 2016 
 from __future__ import annotations
 
 OXIMETRY = "Guide the flow by pulse oximetry."
-PRETERM = "Too much oxygen harms the eyes of preterm babies: keep to the local target for them."
-RETAINERS = "Too much oxygen also harms adults who retain carbon dioxide: keep to the lower local target for them."
-STRETCH = (
-    "Never lower a flow to make the gas last without a pulse oximeter on the patient and a local guideline for it."
-)
+PRETERM = "Too much oxygen harms the eyes of preterm babies: keep to the local target."
+RETAINERS = "Too much oxygen also harms adults who retain carbon dioxide: keep to the lower local target."
+STRETCH = "Never lower a flow to make the gas last without a pulse oximeter and a local guideline for it."
 HUMIDIFY = "Humidify for nasopharyngeal catheters, and at higher flows as local guidelines say."
 BUBBLE = (
     "A bubble humidifier is not for high-flow therapy, which needs a heated one. Give it clean water every day: "
@@ -35,7 +33,7 @@ SHORT = (
     "Unserved hours are not deaths, and the tolerated gap is not a safe time without oxygen.",
     f"Concentrators only is a comparison: {BACK_UP}",
     "Fire: no smoking, flame, oil or grease near oxygen; keep cylinders upright and secured.",
-    f"{OXIMETRY} {PRETERM}",
+    "Guide the flow by pulse oximetry: too much oxygen harms the eyes of preterm babies.",
     RETAINERS,
     STRETCH,
 )
