@@ -16,6 +16,7 @@ from o2sim.analysis.measures import summarise
 from o2sim.analysis.study import worst_replication
 from o2sim.outcome import Cause
 from o2sim.report import charts
+from o2sim.report.doubt import CHANCE_ONLY
 from o2sim.scenario.types import RoadClosure
 
 TWO = {"cylinders only": 80, "mixed": 0}
@@ -106,7 +107,11 @@ def test_probability_chart_shows_frequencies_in_words():
     """Each strategy's chance stands beside its mark as a natural frequency; nothing seen has a width too."""
     summary = summarise(made_up_study(TWO))
     figure = charts.probability_chart(summary)
-    assert {"40 in 100 years", "none seen in 200 years", "chance within a year, %"} <= set(texts(figure))
+    assert {
+        "40 in 100 years",
+        "none seen in 200 years",
+        f"chance within a year, %\nintervals: {CHANCE_ONLY}",
+    } <= set(texts(figure))
     stock_out = figure.axes[0].containers[0]
     (_, interval) = stock_out.lines[2][0].get_segments()
     assert interval[:, 0].tolist() == pytest.approx([0.0, 100 * (1 - 0.025 ** (1 / 200))])
@@ -129,7 +134,7 @@ def test_unserved_chart_bars_are_the_means():
     widths = [bar.get_width() for bar in figure.axes[0].patches]
     assert widths == [item["unserved_patient_hours"]["mean"] for item in summary["strategies"].values()]
     assert "9 (7.63 to 10.4)" in texts(figure)
-    assert "unserved patient-hours a year (mean and 95 % interval)" in texts(figure)
+    assert f"unserved patient-hours a year (mean and 95 % interval)\nintervals: {CHANCE_ONLY}" in texts(figure)
 
 
 def test_unserved_chart_of_a_perfect_supply():
@@ -209,7 +214,7 @@ def test_nothing_is_cut_off_or_written_over():
 def test_a_horizon_that_is_not_a_year_is_named():
     """The chance is within the horizon, whatever its length."""
     summary = summarise(made_up_study({"mixed": 1}, replications=3, days=28))
-    assert "chance within 28 days, %" in texts(charts.probability_chart(summary))
+    assert f"chance within 28 days, %\nintervals: {CHANCE_ONLY}" in texts(charts.probability_chart(summary))
 
 
 def test_names_are_drawn_as_they_are(tmp_path):

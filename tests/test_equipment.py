@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 
 import pytest
 from click.testing import CliRunner
 
 from o2sim import cli
+from o2sim.analysis.back_up import BACK_UP, size_of
+from o2sim.analysis.comparison import compare
 from o2sim.analysis.devices import bedside
 from o2sim.analysis.equipment import equipment
 from o2sim.analysis.peaks import ALL, use_by_strategy
 from o2sim.analysis.study import run_study
-from o2sim.report.equipment import equipment_tables
+from o2sim.report import cautions, decision_text
+from o2sim.report.equipment import cautions_for, equipment_tables, sources
 from o2sim.scenario import loads
 
 WARD = """
@@ -77,16 +81,64 @@ def by_item(result, strategy, part="equipment"):
 
 
 def test_a_strategy_lists_nothing_that_it_does_not_use(listed):
-    """No regulator, fleet or spanner without cylinders; no unit, filter or analyser without concentrators."""
-    without_cylinders = " ".join(by_item(listed, "concentrators only"))
+    """Nothing but a back-up goes with cylinders where there are none; no unit or filter without concentrators."""
+    without_cylinders = " ".join(item for item in by_item(listed, "concentrators only") if "ack-up" not in item)
     without_units = " ".join(by_item(listed, "cylinders only"))
     for word in ("Cylinders", "egulators", "Spanners"):
         assert word not in without_cylinders
         assert word in without_units
+    assert "ack-up" not in " ".join([without_units, *by_item(listed, "mixed")])
     for word in ("Concentrators", "filters", "analyser", "outlets", "splitters"):
         assert word not in without_units
         assert word in without_cylinders
     assert listed["strategies"]["cylinders only"]["running_hours_by_unit"] == []
+
+
+def backed_up(result):
+    """Return the back-up lines of concentrators only: item, quantity, basis, figures."""
+    entries = result["strategies"]["concentrators only"]["equipment"]
+    return [(e["item"], e["quantity"], e["basis"], e["figures"]) for e in entries if e["group"] == BACK_UP]
+
+
+def test_concentrators_alone_have_a_back_up_at_each_point_of_use(listed):
+    """Three units of four outlets: twelve cylinders of the scenario's size, regulators, flowmeters, keys."""
+    assert backed_up(listed) == [
+        ("Back-up cylinders, full", 12, "common practice", "3 units of 4 outlets"),
+        ("Back-up regulators", 12, "common practice", "3 units of 4 outlets"),
+        ("Flowmeters, on back-up regulators", 12, "common practice", ""),
+        ("Keys or spanners, for back-up cylinders", 12, "common practice", ""),
+    ]
+    told = " ".join(sources(listed))
+    point = "one for each point of use, that is every outlet of every unit; "
+    assert f"cylinders, full: {point}size as in the scenario, 68,000 L of gas; neither simulated nor in" in told
+    assert f"Back-up regulators: {point}neither simulated nor in the costs (common practice)" in told
+    assert {cautions.FITTING, cautions.AS_SPECIFIED, cautions.SPLITTER} <= set(cautions_for(listed))
+    assert {cautions.HUMIDIFY, cautions.BUBBLE} <= set(cautions_for(listed))
+
+
+def test_without_a_section_of_cylinders_their_size_is_a_local_choice():
+    """A scenario without cylinders lists the back-up all the same; one that states litres of water says them."""
+    alone = (
+        re.sub(r"cylinders: \{content.*\n", "", WARD).split("strategies:")[0].replace("outlets: 4", "outlets: 1")
+    )
+    alone += "strategies: {concentrators only: {sources: [concentrator]}}\n"
+    found = equipment(run_study(loads(alone), replications=1))
+    assert backed_up(found)[0][1:] == (3, "common practice", "3 units of 1 outlet")
+    assert "; size by local choice; neither simulated" in " ".join(sources(found))
+    stamped = WARD.replace("content: 68000 L", "water_capacity: 47 L, filling_pressure: 13.7 MPa")
+    assert size_of(loads(stamped)) == "size as in the scenario, 47 L of water filled to 137 bar"
+
+
+def test_the_back_up_is_in_the_list_to_buy_and_in_no_cost():
+    """Chosen from options, concentrators alone have it on the list; the cheque says that it has no price."""
+    prices = "costs: {currency: USD, concentrators: {price: 648 USD, life: 7 years}}\n"
+    study = run_study(loads(WARD + prices), replications=2, strategies=["concentrators only"])
+    decision = compare(study).decision
+    bought = {e["item"]: e["quantity"] for e in decision["procurement"] if e["group"] == BACK_UP}
+    assert set(bought.values()) == {12}
+    assert [line["item"] for line in decision["cheque"]["purchases"]] == ["concentrators"]
+    assert decision_text.cheque_tables(decision)[0].note.endswith(decision_text.BACK_UP_UNPRICED)
+    assert "Back-up regulators" in str(decision_text.procurement_table(decision).rows)
 
 
 def test_what_goes_with_a_cylinder_follows_the_cylinders_in_use(listed):
@@ -245,7 +297,7 @@ def test_the_command_prints_tables_sources_and_cautions(ward_file):
         "Oxygen analyser: one for the facility, to check what units give at their total flow (common practice)",
         "This plans supply and prescribes nothing",
         "Never adapt or force a fitting",
-        "give each patient a flowmeter and check the concentration",
+        "Behind a flow splitter each patient has a flowmeter: check at every outlet the concentration",
         "Humidify for nasopharyngeal catheters",
         "seed 1 | 2 replications",
     ):

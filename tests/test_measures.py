@@ -142,6 +142,7 @@ def test_summary_has_the_contracted_keys_in_order():
         "horizon_days": 365,
         "per_days": 365,
         "confidence": 0.95,
+        "interval_holds": "chance in the simulation",
         "currency": "crowns",
     }
     assert list(strategies) == ["cylinders only", "concentrators only"]

@@ -129,7 +129,7 @@ def test_a_statement_comes_first_with_natural_frequencies(results):
         assert results[kind]._repr_html_().count('<p class="strong">') == 1
     assert re.search(r"\d of 8 runs of 60 days", results["study"]._repr_html_())
     assert re.search(r"a stock-out from .* of 3 runs of 60 days", results["whatif"]._repr_html_())
-    assert "certified" in results["size"]._repr_html_()
+    assert "enough in the simulation" in results["size"]._repr_html_()
 
 
 def test_texts_for_the_command_line_are_told_for_python(results):

@@ -490,7 +490,7 @@ def test_table_says_why_there_is_no_interval():
     """Means without bounds say so, and the note below the table says why."""
     (one,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=1)))
     assert cells(one, "Stock-outs") == ("1 (no interval)",)
-    assert one.note.endswith("confidence interval (no interval where one run shows no spread).")
+    assert one.note.endswith("not unknown inputs (no interval where one run shows no spread).")
     (alike,) = tables.main_tables(summarise(made_up_study({"a": 3}, replications=3)))
     assert "(no interval where all runs are alike, or nothing was seen)" in alike.note
     full = summarise(made_up_study({"a": 1}, replications=3))

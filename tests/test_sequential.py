@@ -4,16 +4,16 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from o2sim.analysis.search import CONFIRMED, CURVE, NOT_CERTIFIED, NOT_CONFIRMED, TOO_OFTEN, Scan, Trial, scan
+from o2sim.analysis.search import CONFIRMED, CURVE, NOT_CONFIRMED, NOT_SHOWN, TOO_OFTEN, Scan, Trial, scan
 from o2sim.analysis.sequential import (
     any_time_interval,
-    certified,
-    certified_bound,
     hopeless,
     least_replications,
     log_wealth,
     most_failures,
     refuted,
+    shown,
+    shown_bound,
 )
 from o2sim.outcome import Cause
 
@@ -29,26 +29,26 @@ def test_order_statistic_against_wilks(n, order):
     assert stats.binom.cdf(allowed, n, 0.05) <= 0.05 < stats.binom.cdf(allowed + 1, n, 0.05)
 
 
-def test_fifty_nine_successes_certify_five_per_cent():
+def test_fifty_nine_successes_show_five_per_cent():
     """0.95^59 is just below 5 % (the rule of 59), so 58 are too few."""
     assert least_replications(0.05, 0.95) == 59
     assert most_failures(58, 0.05, 0.95) == -1
 
 
 def exact_crossing(chance: float, target: float, alpha: float, looks: int) -> float:
-    """Return P(certified at any look up to `looks`) exactly, by the law of the count of those not certified."""
+    """Return P(shown at any look up to `looks`) exactly, by the law of the count of those not shown."""
     alive, crossed = np.array([1.0]), 0.0
     for n in range(1, looks + 1):
         alive = np.convolve(alive, [1 - chance, chance])
         for failures in range(n + 1):
-            if alive[failures] > 0 and certified(failures, n, target, alpha):
+            if alive[failures] > 0 and shown(failures, n, target, alpha):
                 crossed += alive[failures]
                 alive[failures] = 0.0
     return crossed
 
 
 def test_error_at_any_look_against_the_exact_law():
-    """At the target itself the chance ever to be certified stays below alpha (Ville); far below it is near 1."""
+    """At the target itself the chance ever to be shown stays below alpha (Ville); far below it is near 1."""
     assert 0.01 < exact_crossing(0.2, 0.2, 0.1, 120) <= 0.1
     assert exact_crossing(0.02, 0.2, 0.1, 120) > 0.95
 
@@ -82,18 +82,18 @@ def test_impossible_counts_are_refused(call):
         call()
 
 
-def test_the_bound_is_the_least_target_that_is_certified():
-    """Just above it the count certifies, just below it does not; it is nearer than the two-sided interval."""
-    bound = certified_bound(3, 200, 0.05)
-    assert certified(3, 200, bound + 1e-6, 0.05)
-    assert not certified(3, 200, bound - 1e-6, 0.05)
+def test_the_bound_is_the_least_target_that_is_shown():
+    """Just above it the count shows it, just below it does not; it is nearer than the two-sided interval."""
+    bound = shown_bound(3, 200, 0.05)
+    assert shown(3, 200, bound + 1e-6, 0.05)
+    assert not shown(3, 200, bound - 1e-6, 0.05)
     assert 3 / 200 < bound < any_time_interval(3, 200, 0.95)[1]
 
 
 def test_verdicts_are_one_sided():
-    """Few failures certify, many refute, and too many cannot be mended within the limit."""
-    assert certified(0, 100, 0.05, 0.05)
-    assert not certified(5, 100, 0.05, 0.05)
+    """Few failures show it, many refute, and too many cannot be mended within the limit."""
+    assert shown(0, 100, 0.05, 0.05)
+    assert not shown(5, 100, 0.05, 0.05)
     assert refuted(8, 40, 0.05, 0.05)
     assert not refuted(2, 40, 0.05, 0.05)
     assert hopeless(9, 100, 0.05, 0.05)
@@ -172,11 +172,11 @@ def test_the_curve_shows_candidates_beyond_the_answer():
     assert 3 not in state.trials
 
 
-def test_what_cannot_be_certified_within_the_limit_is_left():
+def test_what_cannot_be_shown_within_the_limit_is_left():
     """Near the target a candidate is given up once no row of successes could save it."""
     state = coins([0.19, 0.19], seed=5, limit=60)
     assert state.answer is None
-    assert set(state.status.values()) <= {NOT_CERTIFIED, TOO_OFTEN}
+    assert set(state.status.values()) <= {NOT_SHOWN, TOO_OFTEN}
 
 
 def test_ctrl_c_keeps_what_is_done():

@@ -120,7 +120,7 @@ def test_a_sizing_by_one_batch_holds_all_its_parts():
     """The answer is the first that fails in few enough replications; its neighbours stand on either side."""
     found = sized(replications=80, vary="cylinders.fleet = 20..60")
     result = found.result
-    allowed = max(p["failures"] for p in result["curve"] if p["status"] == "certified")
+    allowed = max(p["failures"] for p in result["curve"] if p["status"] == "enough in the simulation")
     assert result["method"] == {"name": "one batch", "why": []}
     first = next(p for p in result["curve"] if p["failures"] <= allowed)
     assert result["answer"] == {
@@ -186,7 +186,7 @@ def test_no_value_is_enough():
     assert found.answer is None
     assert found.result["measured"]["values"] == {"cylinders.fleet": "20"}
     assert found.result["measured"]["chance_by_cause"]["no cylinder"] > 0.05
-    assert "None of the values tried is certified" in found._repr_html_()
+    assert "None of the values tried is shown to be enough" in found._repr_html_()
 
 
 def test_rules_of_thumb_worked_by_hand():

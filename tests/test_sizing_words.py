@@ -12,7 +12,7 @@ from o2sim.report.whatif_charts import heat_map, lines
 FLEET = "cylinders.fleet"
 
 
-def point(fleet, failures, n=100, status="certified", **more):
+def point(fleet, failures, n=100, status="enough in the simulation", **more):
     """Return a point of a curve."""
     share = failures / n
     return {"values": {FLEET: str(fleet)}, "replications": n, "failures": failures, "estimate": share,
@@ -22,15 +22,16 @@ def point(fleet, failures, n=100, status="certified", **more):
 def result(**more):
     """Return a sizing by one batch: 11 is enough."""
     curve = [
-        point(9, 40, status="not certified"),
-        point(10, 9, status="not certified"),
+        point(9, 40, status="not shown to be enough"),
+        point(10, 9, status="not shown to be enough"),
         point(11, 1),
         point(12, 0),
     ]
     return {
         "scenario": "Ward", "scenario_hash": "0" * 16, "version": "0", "engine": "reference", "seed": 1,
         "replications": 100, "complete": True, "horizon_days": 365.0, "strategy": "mixed", "target": 0.05,
-        "confidence": 0.95, "causes": ["no cylinder"], "currency": "USD",
+        "confidence": 0.95, "interval_holds": "chance in the simulation",
+        "causes": ["no cylinder"], "currency": "USD",
         "vary": [{"field": FLEET, "unit": "", "values": ["9", "10", "11", "12"]}],
         "levels_moved": ["resupply.reorder_point"], "refused": [], "method": {"name": "one batch", "why": []},
         "answer": {**curve[2], "at_most": 0.047}, "curve": curve,
@@ -57,12 +58,12 @@ def said(**more):
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({}, "“mixed” cylinders.fleet 11 is enough (least of those tried): with 95 % confidence"),
+        ({}, "cylinders.fleet 11 is enough in the simulation (least of those tried): with 95 % confidence"),
         ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
         ({}, "resupply.reorder_point moves with the fleet"),
         ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
-        ({}, "if the curve is as estimated, 400 would certify cylinders.fleet 10."),
+        ({}, "if the curve is as estimated, 400 would show it of cylinders.fleet 10."),
         ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),
         ({"answer": {**point(9, 0), "at_most": 0.03}}, "give a lower --range"),
         ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": -0.02, "cost_a_year": -3.0}},
@@ -72,7 +73,7 @@ def said(**more):
         ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None,
                        "first_that_lowers": {FLEET: "14"}, "which_lowers_by": 0.005}},
          "The first that lowers it is cylinders.fleet 14, by 0.5 points."),
-        ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not certified)."),
+        ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not shown to be enough)."),
         ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="x")}, "b": {"one_less": None}}}},
          "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
         ({"vary": [{"field": FLEET, "unit": "", "values": []}] * 2, "method": {"name": "search", "why": ["x"]}},
@@ -163,7 +164,12 @@ def test_several_fields_are_listed_by_their_cost_under_one_word_each():
 def test_tables_mark_the_answer_and_rules_of_thumb():
     """The line that is enough is marked; a rule of thumb is told with how far it is off."""
     curve, thumb = tables(result())
-    assert [row[-1] for row in curve.rows] == ["not certified", "not certified", "certified = enough", "certified"]
+    assert [row[-1] for row in curve.rows] == [
+        "not shown to be enough",
+        "not shown to be enough",
+        "enough, the answer",
+        "enough",
+    ]
     assert thumb.rows[0][1:] == ("8", "-3", "60 %")
     (alone,) = tables(result(thumb=[]))
     assert alone.columns[0] == FLEET
@@ -184,7 +190,16 @@ def test_a_long_curve_is_spaced_out_but_for_the_answer():
 def test_the_curve_as_csv():
     """A row a point, empty where there is no cost."""
     assert csv_columns(result())[:3] == (FLEET, "replications", "failures")
-    assert csv_rows(result())[2] == ["11", 100, 1, 0.01, 0.005, pytest.approx(0.03), "certified", ""]
+    assert csv_rows(result())[2] == [
+        "11",
+        100,
+        1,
+        0.01,
+        0.005,
+        pytest.approx(0.03),
+        "enough in the simulation",
+        "",
+    ]
 
 
 def test_the_curve_is_drawn_with_its_answer_and_rules(tmp_path):
@@ -228,7 +243,8 @@ def what_if(cost=100.0, changes=(), cuts=("1 h", "2 h", "30 h"), units=("1", "2"
     return {
         "scenario": "Ward", "replications": 50, "seed": 1, "complete": complete, "points": points, "budget": None,
         "points_asked_for": 9, "refused": [], "levels": None, "levels_moved": [], "levels_varied": [],
-        "target": 0.05, "confidence": 0.95, "currency": "USD", "horizon_days": 365.0,
+        "target": 0.05, "confidence": 0.95,
+        "interval_holds": "chance in the simulation", "currency": "USD", "horizon_days": 365.0,
         "strategies": ["a", "b"], "break_evens": list(changes),
         "vary": [{"field": "cut", "unit": "h", "values": list(cuts)},
                  {"field": "units", "unit": "", "values": list(units)}],

@@ -14,6 +14,7 @@ from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from o2sim.analysis import doubt
 from o2sim.analysis.driver_runs import CHANCE, COST, HOURS, MEASURES, Batch, of_scenario
 from o2sim.analysis.driver_values import LAWS
 from o2sim.analysis.estimator import Estimator, Summary
@@ -37,6 +38,7 @@ ONE_AT_A_TIME, NESTED, MORRIS, SOBOL = METHODS = ("one-at-a-time", "nested", "mo
 REPLICATIONS = {ONE_AT_A_TIME: 200, NESTED: 100, MORRIS: 50, SOBOL: 50}  # where none are asked for
 SAMPLES = {NESTED: 128, MORRIS: 10, SOBOL: 32}
 MOST_SAMPLES = 100_000
+HOLDS = {ONE_AT_A_TIME: doubt.CHANCE, NESTED: doubt.CHANCE_AND_INPUTS, MORRIS: doubt.POINTS, SOBOL: doubt.POINTS}
 NOTHING = (
     "drivers: found no uncertain number in {file}; write some as {{low: 1 h, likely: 2 h, high: 6 h}} in the "
     "file, or give --vary 'FIELD = LOW, LIKELY, HIGH'"
@@ -136,6 +138,7 @@ def drivers(
         "budget": budget,
         "worth": worth,
         "confidence": confidence,
+        doubt.KEY: HOLDS[method],
         "currency": currency,
         "units": _units(currency),
         "method": method,

@@ -17,6 +17,7 @@ from dataclasses import asdict, replace
 from math import ceil
 from typing import Any
 
+from o2sim.analysis.back_up import back_up, size_of
 from o2sim.analysis.devices import RANGES
 from o2sim.analysis.entries import ASSUMED, COMMON, EACH, EACH_YEAR, SCENARIO, Entry, peak_entry
 from o2sim.analysis.executors import Crew
@@ -43,15 +44,21 @@ def equipment(study: Study, crew: Crew | None = None) -> dict[str, Any]:
 
     crew: who draws the patients again, in place by default; changes no figure.
     """
+    size = size_of(study.scenario)
     return {
         **provenance(study),
         "share_of_time": ENOUGH_PERCENT / 100,
-        "strategies": {name: _strategy(use) for name, use in use_by_strategy(study, crew).items()},
+        "strategies": {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()},
     }
 
 
-def _strategy(use: Use) -> dict[str, Any]:
-    makers: tuple[Callable[[Use], list[Entry]], ...] = (_at_once, _bedside, _manifold, _units, _consumables)
+def _strategy(use: Use, size: str) -> dict[str, Any]:
+    """Return the three parts of one strategy; size: of the scenario's cylinders, for a back-up of them."""
+    makers: tuple[Callable[[Use], list[Entry]], ...] = (
+        *(_at_once, _bedside, _manifold, _units),
+        lambda one: back_up(one.hospital, size),
+        _consumables,
+    )
     per_year = use.per_year / 3_600 / len(use.outcomes)
     return {
         "equipment": [asdict(entry) for make in makers for entry in make(use)],

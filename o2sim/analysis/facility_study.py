@@ -12,6 +12,7 @@ from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from o2sim.analysis import doubt
 from o2sim.analysis.chunks import Chunk, Pacer, cut, missing
 from o2sim.analysis.executors import Crew
 from o2sim.analysis.packing import Packed, Row, pack_totals, totals_of
@@ -112,6 +113,7 @@ def provenance(plan: Plan, finished: int) -> Figures:
         "complete": finished == len(plan.facilities),
         "per_days": YEAR_DAYS,
         "confidence": CONFIDENCE,
+        doubt.KEY: doubt.CHANCE,
     }
 
 

@@ -17,6 +17,7 @@ from itertools import combinations
 import numpy as np
 import numpy.typing as npt
 
+from o2sim.analysis import doubt
 from o2sim.analysis.by_class import class_columns, class_summary
 from o2sim.analysis.cost import FIXED_ITEMS, FUEL_PER_LITRE, annual_cost
 from o2sim.analysis.cover import cover_columns, cover_summary
@@ -190,6 +191,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     return {
         **provenance(study),
         "confidence": confidence,
+        doubt.KEY: doubt.CHANCE,
         "currency": currency,
         "units": measure_units(strategies, currency),
         "strategies": strategies,

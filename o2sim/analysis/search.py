@@ -12,17 +12,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from o2sim.analysis.sequential import certified, hopeless, refuted
+from o2sim.analysis.sequential import hopeless, refuted, shown
 from o2sim.outcome import Cause
 
-TOO_OFTEN, NOT_CERTIFIED, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER = (
+TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
     "fails too often",
-    "not certified",
+    "not shown to be enough",
     "passed the scan",
     "confirmed",
     "not confirmed",
     "for the curve",
     "dearer, not tried",
+    "enough in the simulation",
 )
 Range = tuple[int, int, int]  # candidate, first replication, the one after the last
 Prepare = Callable[..., None]  # told ranges that will be asked for, and whom to tell how many are done
@@ -105,21 +106,21 @@ def _screen(state: Scan, candidate: int) -> str:
         failures += state.trials[candidate][n - 1].fails(state.causes)
         if refuted(failures, n, state.target, state.alpha):
             return TOO_OFTEN
-        if certified(failures, n, state.target, state.alpha):
+        if shown(failures, n, state.target, state.alpha):
             return PASSED
         if hopeless(failures, state.limit, state.target, state.alpha):
-            return NOT_CERTIFIED
-    return NOT_CERTIFIED
+            return NOT_SHOWN
+    return NOT_SHOWN
 
 
 def _confirm(state: Scan, candidate: int, alpha: float) -> bool:
-    """Return True where fresh replications certify the candidate."""
+    """Return True where fresh replications show the candidate to be enough."""
     done = state.fresh.setdefault(candidate, [])
     failures = 0
     for n in range(1, state.limit + 1):
         done.append(state.trial(candidate, state.limit + n - 1))
         failures += done[-1].fails(state.causes)
-        if certified(failures, n, state.target, alpha):
+        if shown(failures, n, state.target, alpha):
             return True
         if hopeless(failures, state.limit, state.target, alpha):
             return False

@@ -42,7 +42,7 @@ def log_wealth(failures: int, n: int, target: float, below: bool = True) -> floa
     return most + log(sum(exp(stake - most) for stake in stakes) / len(stakes))
 
 
-def certified(failures: int, n: int, target: float, alpha: float) -> bool:
+def shown(failures: int, n: int, target: float, alpha: float) -> bool:
     """Return True where the chance is below the target with confidence 1 - alpha, at whatever look."""
     return log_wealth(failures, n, target) >= -log(alpha)
 
@@ -52,18 +52,18 @@ def refuted(failures: int, n: int, target: float, alpha: float) -> bool:
     return log_wealth(failures, n, target, below=False) >= -log(alpha)
 
 
-def certified_bound(failures: int, n: int, alpha: float) -> float:
-    """Return the least chance below which the true one is certified, at whatever look; 1 where none is."""
+def shown_bound(failures: int, n: int, alpha: float) -> float:
+    """Return the least chance that the true one is shown to be below, at whatever look; 1 where none is."""
     low, high = failures / n if n else 0.0, 1.0
     for _ in range(BISECTIONS):
         middle = (low + high) / 2
-        low, high = (low, middle) if certified(failures, n, middle, alpha) else (middle, high)
+        low, high = (low, middle) if shown(failures, n, middle, alpha) else (middle, high)
     return high
 
 
 def hopeless(failures: int, most: int, target: float, alpha: float) -> bool:
-    """Return True where not even a row of successes up to `most` replications could certify the target."""
-    return not certified(failures, most, target, alpha)
+    """Return True where not even a row of successes up to `most` replications could show the target to be met."""
+    return not shown(failures, most, target, alpha)
 
 
 def any_time_interval(failures: int, n: int, confidence: float) -> tuple[float, float]:
@@ -104,7 +104,7 @@ def _edge(outside: object, inside: float, far: float) -> float:
 
 
 def most_failures(n: int, target: float, confidence: float) -> int:
-    """Return the most failures out of a fixed n that certify the target; -1 where even none would not.
+    """Return the most failures out of a fixed n that show the target to be met; -1 where even none would not.
 
     The largest c with P(Bin(n, target) <= c) <= 1 - confidence: by order statistic, the least stock that fails in
     at most c replications has a chance of failing of at most the target (Wilks, Annals of Mathematical Statistics
@@ -118,7 +118,7 @@ def most_failures(n: int, target: float, confidence: float) -> int:
 
 
 def least_replications(target: float, confidence: float) -> int:
-    """Return how many replications without a failure certify the target: 59 for 5 % at 95 %."""
+    """Return how many replications without a failure show the target to be met: 59 for 5 % at 95 %."""
     n = max(1, round(log(1 - confidence) / log(1 - target)) - 2)
     while exp(n * log(1 - target)) > 1 - confidence:
         n += 1

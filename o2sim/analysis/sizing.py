@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from o2sim.analysis import doubt
 from o2sim.analysis.candidates import Candidate, Field, field_of
 from o2sim.analysis.executors import Crew, Processes
 from o2sim.analysis.levers import Lever
@@ -215,6 +216,7 @@ def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
         "strategy": question.strategy,
         "target": question.target,
         "confidence": question.confidence,
+        doubt.KEY: doubt.CHANCE,
         "causes": [cause.label for cause in question.causes],
         "currency": hospital.costs.currency if hospital.costs else None,
         "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in over.levers],

@@ -11,8 +11,8 @@ from o2sim.analysis.executors import Crew
 from o2sim.analysis.intervals import clopper_pearson, one_sided_upper
 from o2sim.analysis.levers import Lever
 from o2sim.analysis.one_batch import failures_at
-from o2sim.analysis.search import CURVE, CURVE_REPLICATIONS, DEARER, Scan, Trial, scan
-from o2sim.analysis.sequential import any_time_interval, certified_bound, most_failures
+from o2sim.analysis.search import CURVE, CURVE_REPLICATIONS, DEARER, ENOUGH, NOT_SHOWN, Scan, Trial, scan
+from o2sim.analysis.sequential import any_time_interval, most_failures, shown_bound
 from o2sim.analysis.sizing_parts import (
     Question,
     Result,
@@ -55,7 +55,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
     curve = []
     for candidate, count in zip(candidates, failures, strict=True):
         found = clopper_pearson(count, n, question.confidence)
-        status = "certified" if count <= allowed else "not certified"
+        status = ENOUGH if count <= allowed else NOT_SHOWN
         curve.append(point_of(candidate.values, n, count, found.low, found.high, status))
     place = next((place for place, count in enumerate(failures) if count <= allowed), None)
     at_most = 0.0 if place is None else one_sided_upper(failures[place], n, question.confidence)
@@ -201,7 +201,7 @@ def _more(
     shares: Sequence[float],
     n: int,
 ) -> list[Result] | None:
-    """Return what more replications would certify, the candidates in the order in which they were tried."""
+    """Return what more replications would show to be enough, candidates in the order in which they were tried."""
     by_candidate = dict(zip(tried, curve, strict=True))
     ordered = [by_candidate[candidate] for candidate in order if candidate in by_candidate]
     if not ordered:
@@ -247,6 +247,6 @@ def _confirmed(question: Question, state: Scan, point: Result) -> Result:
     return {
         **point_of(point["values"], len(fresh), count, low, high, point["status"]),
         "annual_cost": point["annual_cost"],
-        "at_most": certified_bound(count, len(fresh), state.answer_alpha),
+        "at_most": shown_bound(count, len(fresh), state.answer_alpha),
         "attempts": sum(1 for trials in state.fresh.values() if trials),
     }

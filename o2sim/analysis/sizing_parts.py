@@ -92,7 +92,7 @@ def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> 
 
 
 def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n: int) -> list[Result]:
-    """Return what 4 and 16 times as many replications would certify if the curve is as estimated."""
+    """Return what 4 and 16 times as many replications would show to be enough if the curve is as estimated."""
     upto = len(curve) if place is None else place + 1
     found = []
     for times, allowed in zip((4, 16), shares, strict=True):

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from o2sim import tabular
+from o2sim.analysis import doubt
 from o2sim.analysis.breakeven import Measured, Series, break_evens
 from o2sim.analysis.estimator import Estimator, Summary
 from o2sim.analysis.executors import Processes
@@ -174,6 +175,7 @@ def whatif(
         "target": target,
         "budget": budget,
         "confidence": confidence,
+        doubt.KEY: doubt.CHANCE,
         "currency": currency,
         "units": _units(currency),
         "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in levers],

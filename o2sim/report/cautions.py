@@ -1,17 +1,41 @@
 """Nothing in, the cautions shown beside results out: short for the terminal, long for pages and files.
 
-All are common practice; local codes, local guidelines and licensed practice come first.
+All are common practice; local codes, local guidelines and licensed practice come first. That a nasopharyngeal
+catheter needs humidified gas is also in WHO, Oxygen therapy for children, 2016 (from memory).
 """
 
 from __future__ import annotations
+
+OXIMETRY = "Guide the flow by pulse oximetry."
+PRETERM = "Too much oxygen harms the eyes of preterm babies: keep to the local target."
+RETAINERS = "Too much oxygen also harms adults who retain carbon dioxide: keep to the lower local target."
+STRETCH = "Never lower a flow to make the gas last without a pulse oximeter and a local guideline for it."
+HUMIDIFY = "Humidify for nasopharyngeal catheters, and at higher flows as local guidelines say."
+BUBBLE = (
+    "A bubble humidifier is not for high-flow therapy, which needs a heated one. Give it clean water every day: "
+    "sterile, distilled, or boiled and cooled, by local policy."
+)
+BACK_UP = "every point of use needs a back-up cylinder, regulator and key."
+SPLITTER = (
+    "Behind a flow splitter each patient has a flowmeter: check at every outlet the concentration at the total "
+    "flow, and that nothing flows back from one line into another."
+)
+GENERATOR = "Run generators outdoors (carbon monoxide) and behind a changeover switch."
+AS_SPECIFIED = (
+    "Put nothing on a concentrator but what it is specified for: no adaptors, no other devices or loads, no "
+    "longer tubing than its maker states."
+)
+FITTING = "Never adapt or force a fitting, and never fill one cylinder from another."
 
 SHORT = (
     "This plans supply and prescribes nothing: local codes, guidelines and licensed practice come first.",
     "Priority is a modelling order, not triage: never withdraw oxygen because of this output.",
     "Unserved hours are not deaths, and the tolerated gap is not a safe time without oxygen.",
-    "Concentrators only is a comparison: every point of use needs a back-up cylinder, regulator and key.",
+    f"Concentrators only is a comparison: {BACK_UP}",
     "Fire: no smoking, flame, oil or grease near oxygen; keep cylinders upright and secured.",
     "Guide the flow by pulse oximetry: too much oxygen harms the eyes of preterm babies.",
+    RETAINERS,
+    STRETCH,
 )
 
 NOT_COMPARED = (
@@ -33,20 +57,16 @@ LONG: dict[str, tuple[str, ...]] = {
     "Cylinders": (
         "Keep them upright and secured, full and empty ones apart.",
         "Read the label; never trust the colour. Use medical oxygen only.",
-        "Never adapt or force a fitting, and never fill one cylinder from another.",
+        FITTING,
         "Bedside duration tables hold for one size and filling pressure; round down and allow for gauge error.",
     ),
     "Concentrators": (
-        "A strategy of concentrators alone is shown for comparison; every point of use needs a back-up cylinder, "
-        "regulator and key.",
-        "With a flow splitter, give each patient a flowmeter and check the concentration at the total flow.",
-        "Run generators outdoors (carbon monoxide) and behind a changeover switch.",
+        f"A strategy of concentrators alone is shown for comparison; {BACK_UP}",
+        SPLITTER,
+        GENERATOR,
+        AS_SPECIFIED,
     ),
-    "Patients": (
-        "Guide the flow by pulse oximetry.",
-        "Too much oxygen harms the eyes of preterm babies and adults at risk of retaining CO2: use local targets.",
-        "Humidify for nasopharyngeal catheters and high flows.",
-    ),
+    "Patients": (OXIMETRY, PRETERM, RETAINERS, STRETCH, HUMIDIFY, BUBBLE),
     "What was not compared": (NOT_COMPARED,),
 }
 

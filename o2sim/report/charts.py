@@ -26,6 +26,7 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from o2sim.analysis.study import Study, worst_replication
 from o2sim.errors import OutputError
 from o2sim.outcome import DAILY_COLUMNS, Cause
+from o2sim.report import doubt
 from o2sim.report.tables import mean_of
 from o2sim.report.words import NO_INTERVAL, Summary, number, short_frequency, span
 from o2sim.scenario.types import Hospital
@@ -43,6 +44,7 @@ BLUE, ORANGE, GREEN, RED, SKY, PURPLE, YELLOW, BLACK = (
 )
 GREY = "#666666"
 PLAIN: Any = {"text.parse_math": False, "svg.hashsalt": "o2sim"}  # a $ in a name is a $; ids do not vary
+HOLDS = f"intervals: {doubt.CHANCE_ONLY}"
 WIDTH_IN = 8.0
 DPI = 150
 CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain or dense, handling light
@@ -139,7 +141,7 @@ def probability_chart(summary: Summary) -> Figure:
             said = short_frequency(chance, summary["replications"], summary["horizon_days"])
             axes.text(103, place, said, va="center", fontsize=8)  # the mark has the colour
     axes.set_xlim(0, 100)
-    axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
+    axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %\n{HOLDS}")
     _strategy_axis(axes, list(strategies))
     figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=8)
     _title(axes, "Chance that someone goes without", summary["scenario"], summary["replications"], summary["seed"])
@@ -162,7 +164,7 @@ def unserved_chart(summary: Summary) -> Figure:
         axes.text(_bound(item, "high") + 0.02 * top, place, _label(item), va="center", fontsize=8)
     axes.set_xlim(0, 1.4 * top)
     axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
-    axes.set_xlabel(f"unserved patient-hours a year (mean and {_level(summary)} interval)")
+    axes.set_xlabel(f"unserved patient-hours a year (mean and {_level(summary)} interval)\n{HOLDS}")
     _strategy_axis(axes, list(strategies))
     _title(axes, "How much goes unserved", summary["scenario"], summary["replications"], summary["seed"])
     return figure

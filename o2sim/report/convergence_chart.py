@@ -13,12 +13,16 @@ from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
 from o2sim.analysis.convergence import convergence
 from o2sim.analysis.precision import arm
 from o2sim.analysis.study import Study, stock_outs_seen
+from o2sim.report import doubt
 from o2sim.report.charts import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
 from o2sim.report.precision import closeness
 from o2sim.report.report_charts import Picture
 from o2sim.report.words import percent, span
 
-NOTE = "Each interval holds for its own number: stopping where one looks narrow would mislead."
+NOTE = (
+    "Each interval holds for its own number: stopping where one looks narrow would mislead.\n"
+    f"It holds {doubt.CHANCE_ONLY}."
+)
 MOST = 6  # strategies drawn, those known least closely first
 ROWS = 240
 
@@ -71,7 +75,7 @@ def settled(study: Study) -> Picture:
         for rows in [found[name]]
     ]
     alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
-    return Picture("convergence", "How the chance settled", alt, NOTE, convergence_chart(study))
+    return Picture("convergence", "How the chance settled", alt, NOTE.replace("\n", " "), convergence_chart(study))
 
 
 def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> None:

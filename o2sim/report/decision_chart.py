@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.options import CHANCE
+from o2sim.report import doubt
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
 from o2sim.report.decision_text import chance_words, described
 from o2sim.report.report_charts import SMALL, Picture, above, narrow_figure
@@ -58,7 +59,12 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     axes.xaxis.set_major_locator(MaxNLocator(5))
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
-    axes.set_xlabel(f"cost a year, {decision['currency']}\n{key}", linespacing=1.5, fontsize=SMALL, loc="left")
+    axes.set_xlabel(
+        f"cost a year, {decision['currency']}\nbars: {doubt.CHANCE_ONLY}\n{key}",
+        linespacing=1.5,
+        fontsize=SMALL,
+        loc="left",
+    )
     above(axes, "chance of a stock-out, %" if measure == CHANCE else "unserved patient-hours a year")
     figure.legend(loc="outside lower left", ncols=3, frameon=False, fontsize=SMALL)
     alt = (
@@ -71,7 +77,8 @@ def frontier(decision: Mapping[str, Any]) -> Picture:
     level = f"{100 * decision['confidence']:g} %"
     note = (
         "Down and to the left is better. Grey options cost more than one of the frontier and are no more "
-        f"reliable. Bars are the {level} interval of each option alone; all met the same luck, so two may be told "
+        f"reliable. Bars are the {level} interval of each option alone ({doubt.CHANCE_ONLY}); all met the same "
+        "luck, so two may be told "
         f"apart though their bars overlap. A filled mark is sure, all filled ones together with {level} "
         "confidence; a hollow one may change with more replications."
     )

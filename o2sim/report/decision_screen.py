@@ -7,6 +7,7 @@ from pathlib import Path
 from o2sim.analysis.study import Study
 from o2sim.report import cautions, decision_text, precision
 from o2sim.report.decision_text import Decision
+from o2sim.report.doubt import OF_LOW_AND_HIGH
 from o2sim.report.files import write_csv
 from o2sim.report.report_text import Block, Part, Points, Strong
 from o2sim.report.screen import Screen, provenance
@@ -42,7 +43,7 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     told += precision.sentences(summary)
     blocks: list[Block] = [*told, decision_text.options_table(decision)]
     if more:
-        blocks += ["What more money buys:", Points(tuple(more))]
+        blocks += [decision_text.MORE_MONEY, Points(tuple(more))]
     blocks += decision_text.cheque_sentences(decision)
     blocks += decision_text.cheque_tables(decision)
     return blocks if bought is None else [*blocks, bought]
@@ -64,7 +65,14 @@ def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: 
 
 def decision_sheets(decision: Decision) -> list[Sheet]:
     """Return the options, the cheque and the list of what to buy as sheets of typed cells."""
-    found = [Sheet("Options", decision_text.columns(decision), list(decision_text.csv_rows(decision)), (44,))]
+    found = [
+        Sheet(
+            "Options",
+            [*decision_text.columns(decision), OF_LOW_AND_HIGH],
+            list(decision_text.csv_rows(decision)),
+            (44,),
+        )
+    ]
     paid, bought = decision["cheque"], decision.get("procurement") or ()
     if paid is not None:
         keys = ("item", "count", "price", "amount", "life_years")

@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from textwrap import wrap
 from typing import Any
 
+from o2sim.analysis.back_up import BACK_UP
 from o2sim.analysis.options import CHANCE
+from o2sim.report import doubt
 from o2sim.report.tables import Table
 from o2sim.report.words import half_up, joined, money, number, percent, quoted, runs, spread
 
@@ -23,6 +25,11 @@ FRONTIER_NOTE = (
     "one of the frontier with that number costs no more and is no worse. Purchases are the first year's, the "
     "first filling included."
 )
+BACK_UP_UNPRICED = (
+    " Nor the back-up cylinders, regulators, flowmeters and keys on the list below: they are in no cost here."
+)
+MORE_MONEY = f"What more money buys (in brackets the interval: {doubt.IN_SHORT}):"
+HOLDS = f" What is sure, and every confidence here, holds {doubt.CHANCE_ONLY}."
 
 
 def sentences(decision: Decision, replications: int, horizon_days: float) -> list[str]:
@@ -142,6 +149,7 @@ def options_table(decision: Decision) -> Table:
     note = (
         FRONTIER_NOTE
         + _how_sure(decision)
+        + HOLDS
         + (f" {left} more dominated options are left out here." if left else "")
     )
     heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")
@@ -219,7 +227,8 @@ def cheque_tables(decision: Decision) -> list[Table]:
     ]
     rows.append(("in all", "", "", f"{paid['first_year_capital']:,.0f}", ""))
     heads = (f"To be paid at the beginning, {currency}", "number", "each", "amount", "lasts")
-    found = [Table(heads, tuple(rows), NOT_IN_CHEQUE)]
+    listed = any(entry["group"] == BACK_UP for entry in decision.get("procurement") or ())
+    found = [Table(heads, tuple(rows), NOT_IN_CHEQUE + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
         (f"year {each['year']}", f"{each['amount']:,.0f}", joined(list(each["items"])))
         for each in paid["replacements"]

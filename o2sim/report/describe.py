@@ -18,7 +18,7 @@ from o2sim.draws import philox, sample
 from o2sim.model import reference, rules
 from o2sim.model.state import State
 from o2sim.model.steps import allocation, days
-from o2sim.report import cautions, field, model_text, planner, uncertain, words
+from o2sim.report import cautions, doubt, field, model_text, planner, uncertain, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.scenario import warnings
@@ -198,7 +198,8 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
     yield from map(prose, [text for _, text in model_text.functions(days)])
     yield from map(prose, model_text.paragraphs(reference.run_reference)[1:])
     yield heading(3, "4.3 Estimation")
-    yield f"{replications:,} replications of each strategy, a number fixed beforehand, with 95 % intervals."
+    yield f"{replications:,} replications of each strategy, a number fixed beforehand."
+    yield f"The intervals are 95 % ones: {doubt.CHANCE_ONLY}."
     lead, *kinds = (inspect.getdoc(measures) or "").split("\n- ")
     yield from map(prose, lead.split("\n\n")[1:])
     yield bullets(map(prose, kinds))

@@ -18,8 +18,9 @@ from matplotlib.patches import Patch
 
 from o2sim.analysis.tornado import middle
 from o2sim.errors import O2simError
+from o2sim.report import doubt
 from o2sim.report.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
-from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES
+from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES, held
 from o2sim.report.levels_words import under_title
 from o2sim.report.words import is_year, number, percent, span
 
@@ -27,6 +28,7 @@ Result = Mapping[str, Any]
 MEASURES = {"chance": CHANCE, "hours": HOURS, "cost": COST}
 MOST_BARS = 8  # of one strategy
 ROW_IN = 0.34
+A_LINE = 95  # letters across the drawing
 ROOM = 0.17  # beside the bars, of their width, for the values
 SHARES = (-0.1, 1.1)  # of variance that are shown
 LOW_LOOK: dict[str, Any] = {"facecolor": SKY, "edgecolor": BLACK, "hatch": "////", "linewidth": 0.8}
@@ -265,7 +267,15 @@ def _title(figure: Figure, result: Result, what: str) -> None:
         f"{shorten(result['scenario'], 60, placeholder=' ...')}: {draws}{result['replications']:,} replications a "
         f"point, seed {result['seed']}"
     )
-    figure.suptitle("\n".join([what, made, *under_title(result)]), fontsize=10, x=0.01, ha="left")
+    below = [*under_title(result), *wrap(_holds(result), A_LINE)]
+    figure.suptitle("\n".join([what, made, *below]), fontsize=10, x=0.01, ha="left")
+
+
+def _holds(result: Result) -> str:
+    """Return what ranges and intervals of a drawing hold; the bars of a tornado have none."""
+    if result["method"] == "nested":
+        return f"The range is what unknown inputs do; the interval of the best guess holds {doubt.CHANCE_ONLY}."
+    return "" if result["method"] == "one-at-a-time" else held(result)
 
 
 def _scaled(measure: str, value: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from o2sim.analysis import doubt
 from o2sim.report.schema import Schema
 
 TEXT: Schema = {"type": "string"}
@@ -34,9 +35,11 @@ def drivers_schema(identity: Schema) -> Schema:
     drawn = {"law": {"enum": ["pert", "triangular", "uniform"]}, "samples": COUNT}
     return {
         "anyOf": [
-            _object({**shared, "method": {"const": "one-at-a-time"}, "strategies": _map(_tornado())}),
-            _object({**shared, **drawn, **_nested(), "method": {"const": "nested"}}),
-            *(_object({**shared, **drawn, "method": {"const": method}, "points": COUNT,
+            _object({**shared, **_held(doubt.CHANCE), "method": {"const": "one-at-a-time"},
+                     "strategies": _map(_tornado())}),
+            _object({**shared, **drawn, **_nested(), **_held(doubt.CHANCE_AND_INPUTS),
+                     "method": {"const": "nested"}}),
+            *(_object({**shared, **drawn, **_held(doubt.POINTS), "method": {"const": method}, "points": COUNT,
                        "strategies": _map(_some({key: _or_null(_list(index)) for key, _ in MEASURES}))})
               for method, index in (("morris", _morris()), ("sobol", _sobol()))),
         ]
@@ -53,6 +56,11 @@ def levels() -> dict[str, Schema]:
         "levels_moved": _list(TEXT),
         "levels_varied": {**_list(TEXT), "description": "those with values of their own, so held"},
     }
+
+
+def _held(said: str) -> dict[str, Schema]:
+    told = "which doubt low and high, or half-widths, hold; those of best_guess always chance alone"
+    return {doubt.KEY: {"const": said, "description": told}}
 
 
 def _tornado() -> Schema:

@@ -7,7 +7,8 @@ from typing import Any
 
 from o2sim.analysis.regret import BY_CHANCE, BY_COST
 from o2sim.analysis.tornado import middle
-from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES, rule, value_of
+from o2sim.report import doubt
+from o2sim.report.drivers_text import CHANCE, COST, HOURS, NAMES, held, rule, value_of
 from o2sim.report.tables import Table
 from o2sim.report.words import joined, money, number, percent
 
@@ -43,7 +44,7 @@ def _bars(result: Result, name: str, item: Result) -> Table:
         f"At the low end → at the high end; below it high less low with its {percent(result['confidence'])} "
         "interval over pairs that met the same luck. * more than chance explains; ~ the likely value gives "
         "more, or "
-        f"less, than either end. Hours: {NAMES[HOURS]}.{_left(bars[order], felt, shown)}"
+        f"less, than either end. {held(result)} Hours: {NAMES[HOURS]}.{_left(bars[order], felt, shown)}"
     )
     return Table((name, *(heads[measure] for measure in by)), (first, *rows), note)
 
@@ -107,11 +108,9 @@ def _spread(result: Result) -> Table:
     rows.append(("Target met, of draws",
                  *(percent(result["strategies"][name][CHANCE]["meets_target_in"]) for name in names)))  # fmt: skip
     note = (
-        f"In brackets the {percent(result['confidence'])} interval. The range holds {percent(result['range'])} of "
-        "the "
-        "draws; the noise of the replications inside each draw is taken out of it (analysis of variance of draws "
-        "by replications). The last line of each is the share of the variance between single years that comes "
-        "from "
+        f"{held(result)} The range is what unknown inputs do: it holds {percent(result['range'])} of the draws; "
+        "the noise of the replications inside each draw is taken out of it (analysis of variance of draws by "
+        "replications). The last line of each is the share of the variance between single years that comes from "
         "what is not known; the rest is chance."
     )
     return Table(("Apart: not known, and chance", *names), tuple(rows), note)
@@ -169,7 +168,8 @@ def _decision_note(result: Result, item: Result) -> str:
     return (
         "Regret: what is lost by choosing it before knowing, a year, on average over the draws. Value of perfect "
         f"information {say(worth['estimate'])} (between {say(worth['at_least'])}, where half of the replications "
-        f"choose and the other half judge, and {say(worth['at_most'])}, where all do both).{out}"
+        f"choose and the other half judge, and {say(worth['at_most'])}, where all do both). "
+        f"In brackets {doubt.held(result)}.{out}"
     )
 
 
@@ -209,7 +209,8 @@ def _convergence(result: Result) -> Table:
         for by in result["convergence"][0]["perfect_information"]
     ]
     note = (
-        "Chance of a stock-out over what is not known, in brackets its range: how it settled as replications, "
+        "Chance of a stock-out over what is not known, in brackets its range, which unknown inputs make: how it "
+        "settled as replications, "
         "then "
         "draws, were added. Where the last rows still move, ask for more."
     )
@@ -238,14 +239,14 @@ def _indices(result: Result, name: str, measure: str, entries: Sequence[Result])
             f"mu*: mean size of the effect of the whole range (± {level}, over trajectories); mu: the same with "
             f"its "
             "sign; sigma beside mu* is large where the effect depends on the other numbers or bends. Chances in "
-            "percentage points."
+            f"percentage points. {held(result)}"
         )
         return Table((title, "mu*", "mu", "sigma"), rows, note)
     shares = tuple((each["field"], _plus_minus(each, "s1"), _plus_minus(each, "st")) for each in entries)
     note = (
         f"Shares of the variance of the mean over {result['replications']:,} replications: S1 by itself, ST "
         f"with all "
-        f"it does together with others (± {level}, over the points)."
+        f"it does together with others (± {level}, over the points). {held(result)}"
     )
     return Table((title, "S1", "ST"), shares, note)
 

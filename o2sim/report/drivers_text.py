@@ -7,6 +7,7 @@ from typing import Any
 
 from o2sim.analysis.regret import BY_CHANCE, BY_COST
 from o2sim.analysis.tornado import matters_most, middle
+from o2sim.report import doubt
 from o2sim.report.levels_words import beside_fleet
 from o2sim.report.words import is_year, joined, money, number, out_of, percent, short_frequency, span
 
@@ -46,6 +47,12 @@ def asked(result: Result) -> str:
     stopped = "" if result["complete"] else " Stopped: only what was done is told."
     said = f"What drives the answer? {numbers}. {how}{drawn}; every point met the same luck.{stopped}"
     return f"{said} {beside_fleet(result)}".rstrip()
+
+
+def held(result: Result) -> str:
+    """Return what the intervals hold: of draws unknown inputs too, but for the best guess, which is one point."""
+    said = f"The {percent(result['confidence'])} intervals hold {doubt.held(result)}"
+    return f"{said}; that of the best guess {doubt.CHANCE_ONLY}." if result["method"] == "nested" else f"{said}."
 
 
 def value_of(result: Result, measure: str, value: float) -> str:

@@ -80,17 +80,16 @@ def sources(result: Summary) -> list[str]:
 
 def cautions_for(result: Summary) -> list[str]:
     """Return the cautions that belong to what is on the lists."""
-    items = " ".join(entry["item"] for _, _, entry in _entries(result))
-    told = [*cautions.SHORT]
-    for word, heading, place in (
-        ("Cylinders", "Cylinders", 2),
-        ("Flow splitters", "Concentrators", 1),
-        ("Generator", "Concentrators", 2),
-        ("Humidifiers", "Patients", 2),
-    ):
-        if word in items:
-            told.append(cautions.LONG[heading][place])
-    return told
+    items = " ".join(entry["item"] for _, _, entry in _entries(result)).lower()
+    beside = (
+        ("cylinders", cautions.FITTING),
+        ("concentrators", cautions.AS_SPECIFIED),
+        ("flow splitters", cautions.SPLITTER),
+        ("generator", cautions.GENERATOR),
+        ("humidifiers", cautions.HUMIDIFY),
+        ("humidifiers", cautions.BUBBLE),
+    )
+    return [*cautions.SHORT, *(told for word, told in beside if word in items)]
 
 
 def _entries(result: Summary) -> Iterator[tuple[str, str, Mapping[str, Any]]]:

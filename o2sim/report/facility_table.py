@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from o2sim.errors import Problem
-from o2sim.report import cautions
+from o2sim.report import cautions, doubt
 from o2sim.report.screen import Screen
 from o2sim.report.tables import Row, Table, by_strategy, mean_of
 from o2sim.report.words import Summary, number, percent_range, spread
@@ -85,7 +85,7 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
 def facility_table(found: Sequence[Summary]) -> Table:
     """Return one row a facility and strategy; of many facilities those left worst off by their best strategy."""
     shown = list(found)
-    note = "In brackets the 95 % confidence interval; hours and money are for 365 days."
+    note = f"Hours and money are for 365 days; {doubt.brackets('95 %')}."
     if len(shown) > MOST_SHOWN:
         shown = sorted(shown, key=lambda item: (-_least_unserved(item), item["facility"]))[:MOST_SHOWN]
         note = (

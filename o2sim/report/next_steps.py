@@ -20,7 +20,8 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.NO_POWER: "a battery, a generator, or cylinders behind the concentrators",
     Cause.CONCENTRATOR_DOWN: "a spare unit, spare parts and quicker repair, or cylinders behind the concentrators",
     Cause.CONCENTRATORS_FULL: "another unit, or cylinders behind the concentrators",
-    Cause.FLOW_TOO_HIGH: "cylinders for those who need a high flow, or two units for one patient",
+    Cause.FLOW_TOO_HIGH: "cylinders for those who need a high flow, or two units for one patient where their "
+    "makers allow it",
     Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
     Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
     Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",

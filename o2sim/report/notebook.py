@@ -25,6 +25,7 @@ from o2sim.analysis.whatif import WhatIf
 from o2sim.report import (
     cautions,
     decision_text,
+    doubt,
     drivers_screen,
     drivers_text,
     equipment,
@@ -129,12 +130,12 @@ def _comparison(result: Comparison) -> str:
         [" ".join(told)] if of_options else [headline.answer(summary, decision["currency"]), *told]
     )
     steps = decision_text.steps(decision)
-    blocks: list[Block] = [*first, _options(result), *(["What more money buys:", steps] if steps else [])]
+    blocks: list[Block] = [*first, _options(result), *([decision_text.MORE_MONEY, steps] if steps else [])]
     blocks += decision_text.cheque_sentences(decision)
     if not of_options:
         best = headline.leading_strategy(summary)
         for heading, said in words.differences(summary, best):
-            blocks += [f"{heading}, meeting the same patients, power cuts and roads:", said]
+            blocks += [f"{heading}, {doubt.SAME_LUCK}", said]
     return page(f"{study.scenario.name}: which to buy", blocks, _run(study))
 
 
@@ -163,7 +164,7 @@ def _options(result: Comparison) -> Table:
             cells += [words.spread(item["annual_cost"]), words.number(fact["first_year_capital"])]
         rows.append((*cells, _mark(decision, name)))
     left = len(options) - len(shown)
-    note = f"In brackets the {words.percent(result.confidence)} interval, each by itself."
+    note = f"Each by itself, {doubt.brackets(words.percent(result.confidence))}."
     note += f" {left} more are not shown: to_frame() has them all." if left else ""
     grey = tuple(at for at, name in enumerate(shown) if options[name]["dominated_by"] is not None)
     return Table((*heads, "place"), tuple(rows), note, grey)

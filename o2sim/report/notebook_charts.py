@@ -15,6 +15,7 @@ from o2sim.analysis.whatif import WhatIf
 from o2sim.errors import O2simError
 from o2sim.report import (
     decision_chart,
+    doubt,
     drivers_charts,
     drivers_text,
     report_charts,
@@ -85,7 +86,9 @@ def _sizing(result: Sizing) -> Picture:
     alt = f"{sizing.answer_lines(said)[0]} " + " ".join(
         f"{', '.join(point['values'].values())}: {percent(point['estimate'])}." for point in said["curve"][:12]
     )
-    return Picture("size", "How much is enough?", alt, "The band holds for each value by itself.", figure)
+    return Picture(
+        "size", "How much is enough?", alt, f"The band holds for each value by itself: {doubt.held(said)}.", figure
+    )
 
 
 @chart.register
@@ -104,7 +107,7 @@ def _whatif(result: WhatIf, of: str = "lines", measure: str = "chance") -> Pictu
     figure = whatif_charts.heat_map(said, measure) if of == "heat" else whatif_charts.lines(said, measure)
     what = whatif_charts.MEASURES[measure][1]
     alt = f"{what[0].upper()}{what[1:]} of each strategy. {whatif.asked(said)}"
-    note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself."
+    note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself: {doubt.held(said)}."
     return Picture("whatif", "What if?", alt, note, figure)
 
 
@@ -115,4 +118,5 @@ def _drivers(result: Drivers, measure: str = "chance") -> Picture:
         raise O2simError(f"chart: found measure={measure!r}; allowed: {', '.join(drivers_charts.MEASURES)}")
     figure = drivers_charts.draw(said, measure)
     alt = f"{drivers_text.asked(said)} {' '.join(drivers_text.sentences(said))}"
-    return Picture("drivers", "What drives the answer?", alt, "", figure)
+    note = drivers_text.held(said)
+    return Picture("drivers", "What drives the answer?", alt, note, figure)

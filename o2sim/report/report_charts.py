@@ -24,6 +24,7 @@ from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 from o2sim.analysis import cost
 from o2sim.analysis.study import Study
 from o2sim.outcome import DAILY_COLUMNS
+from o2sim.report import doubt
 from o2sim.report.charts import (
     BLACK,
     BLUE,
@@ -164,7 +165,7 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
         f"{percent(item['interruption_probability']['estimate'])}"
         for name, item in strategies.items()
     )
-    note = f"Points are estimates, bars {_level(summary)} confidence intervals."
+    note = f"Points are estimates, bars {_level(summary)} confidence intervals: {doubt.held(summary)}."
     alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {told}."
     return Picture("chances", "How often someone goes without", alt, note, figure)
 
@@ -193,7 +194,8 @@ def hours(summary: Summary, names: Sequence[str] = ()) -> Picture:
         for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
     )
     title = "How much goes unserved, and why" if shown else "How much goes unserved: nothing did"
-    note = f"Mean of {runs_told(summary['replications'])}; the line is the {_level(summary)} interval."
+    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
+    note = f"Mean of {runs_told(summary['replications'])}; {line}."
     return Picture("hours", title, f"Bars of patient-hours a year, in parts by cause. {told}.", note, figure)
 
 
@@ -223,7 +225,10 @@ def costs(summary: Summary, currency: str, names: Sequence[str] = ()) -> Picture
         + _largest(list(shown), [each[place] for each in shown.values()])
         for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
     )
-    note = "Purchases are spread over their lives (equivalent annual cost); all else as it falls in a year."
+    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
+    note = (
+        f"Purchases are spread over their lives (equivalent annual cost), all else as it falls in a year; {line}."
+    )
     return Picture("costs", "What it costs", f"Bars of money a year, in parts by item. {told}.", note, figure)
 
 
@@ -269,7 +274,8 @@ def trade(summary: Summary, currency: str) -> Picture:
         for name, item in strategies.items()
     )
     alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {told}."
-    note = "Down and to the left is better: less goes unserved, for less money."
+    bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
+    note = f"Down and to the left is better: less goes unserved, for less money. {bars}"
     return Picture("trade", "What more money buys", alt, note, figure)
 
 

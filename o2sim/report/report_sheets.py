@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from o2sim.analysis.study import Study
+from o2sim.report.doubt import OF_LOW_AND_HIGH
 from o2sim.report.report_text import Block, Part, Points, Strong, assumption_rows, provenance_rows
 from o2sim.report.result_rows import replication_columns, replication_rows, summary_rows
 from o2sim.report.tables import mean_of
@@ -29,6 +30,7 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
     heads = [
         "strategy",
         *(f"{name}{end}" for name in (*chances, *_heads(summary)) for end in ("", ", low", ", high")),
+        OF_LOW_AND_HIGH,
     ]
     by_strategy = [_strategy(name, item, ends) for name, item in summary["strategies"].items()]
     found = [
@@ -36,14 +38,15 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
         Sheet("Strategies", heads, by_strategy, (28,)),
         Sheet(
             "Causes",
-            ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it"),
+            ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it",
+             OF_LOW_AND_HIGH),
             list(_causes(summary)),
             (28, 28),
         ),
         Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
         Sheet(
             "All measures",
-            ("strategy", "measure", "part", "estimate", "low", "high", "note"),
+            ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
             list(summary_rows(summary)),
             (28, 30, 28),
         ),

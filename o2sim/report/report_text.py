@@ -13,7 +13,18 @@ from typing import Any
 
 from o2sim.analysis.planning import planning_figures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, next_steps, planner, tables, uncertain, words
+from o2sim.report import (
+    cautions,
+    class_table,
+    doubt,
+    field,
+    headline,
+    next_steps,
+    planner,
+    tables,
+    uncertain,
+    words,
+)
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.report_charts import Picture
 from o2sim.report.tables import Row, Table
@@ -149,7 +160,7 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
     if any(item["annual_cost"] for item in summary["strategies"].values()):
         rows.append((f"Cost a year{f', {currency}' if currency else ''}", spread("annual_cost")))
     level = f"{100 * summary['confidence']:g} %"
-    return tables.by_strategy("To decide by", summary["strategies"], rows, f"In brackets {level} intervals.")
+    return tables.by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
 
 
 def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int | float]]:
@@ -167,6 +178,7 @@ def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int
         ("horizon, days", summary["horizon_days"]),
         ("engine", study.engine),
         ("confidence", summary["confidence"]),
+        ("the intervals hold", doubt.held(summary)),
     ]
 
 
@@ -212,7 +224,7 @@ def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
     if study.scenario.uncertain:
         yield uncertain.likely_note(study.scenario)
     for heading, said in words.differences(summary, best):
-        yield f"{heading}, meeting the same patients, power cuts and roads:"
+        yield f"{heading}, {doubt.SAME_LUCK}"
         yield Points(tuple(said))
 
 

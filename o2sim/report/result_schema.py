@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from o2sim.analysis import doubt
 from o2sim.analysis.by_class import CLASS_MEASURES
 from o2sim.analysis.cover import LEVELS, PARTS
 from o2sim.analysis.measure_units import unit_of
@@ -38,6 +39,9 @@ ALWAYS = (  # measures that every strategy has
     "under_served_patient_hours", "patients_under_served", "litres_missing_from_reduced_flow", "power_cuts",
     "power_out_hours", "unrecognised_patient_hours", "litres_without_need",
 )  # fmt: skip
+HELD: dict[str, Schema] = {
+    doubt.KEY: {"const": doubt.CHANCE, "description": "which doubt low and high hold, and which they do not"}
+}
 PRICED = ("annual_cost", "cost_per_patient", "cost_per_1000_l")
 WARD_MEASURES = ("stock_outs_per_year", "interruptions_per_year", "unserved_patient_hours")
 
@@ -121,6 +125,7 @@ def _compare() -> Schema:
     needed = {
         **told,
         "confidence": INSIDE,
+        **HELD,
         "currency": _currency(),
         "units": _told(_map(TEXT), "measure: its unit"),
         "strategies": _told(_map(_strategy()), "by name, in the order of the file"),
@@ -324,7 +329,7 @@ def _card() -> Schema:
 
 
 def _size() -> Schema:
-    answer = _point({"at_most": _told(SHARE, "bound of the chance that is certified")})
+    answer = _point({"at_most": _told(SHARE, "bound that the chance is shown to be below, in the simulation")})
     answer["properties"]["attempts"] = COUNT
     answer["properties"]["to_write"] = _told(_ref("values"), "all that the answer sets under the strategy")
     answer["required"] = [*answer["required"], "to_write"]
@@ -346,6 +351,7 @@ def _size() -> Schema:
             "strategy": TEXT,
             "target": INSIDE,
             "confidence": INSIDE,
+            **HELD,
             "causes": _list({"enum": list(CAUSE_LABELS.values())}),
             "currency": _currency(),
             "vary": _ref("vary"),
@@ -354,7 +360,7 @@ def _size() -> Schema:
             "method": _object({"name": TEXT, "why": _list(TEXT)}),
             "complete": TRUTH,
             "replications_done": COUNT,
-            "answer": _told(_or_null(answer), "null where no value is certified"),
+            "answer": _told(_or_null(answer), "null where no value is shown to be enough"),
             "curve": _list(_ref("point")),
             "neighbours": _object(sides, {"by_field": _map(_object(sides))}),
             "next_one": _or_null(_object(buys)),
@@ -387,6 +393,7 @@ def _whatif() -> Schema:
             "target": INSIDE,
             "budget": _or_null(NUMBER),
             "confidence": INSIDE,
+            **HELD,
             "currency": _currency(),
             "units": _map(TEXT),
             "vary": _ref("vary"),
@@ -419,6 +426,7 @@ def _study() -> Schema:
             "complete": TRUTH,
             "per_days": NUMBER,
             "confidence": INSIDE,
+            **HELD,
             "facilities": _list(_object(facility)),
         }
     )

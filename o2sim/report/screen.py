@@ -18,6 +18,7 @@ from o2sim.analysis.study import Study
 from o2sim.report import (
     cautions,
     class_table,
+    doubt,
     field,
     headline,
     next_steps,
@@ -114,7 +115,7 @@ def print_study(study: Study, summary: Summary) -> None:
     screen.tables(tables.cost_tables(summary, currency))
     for heading, said in words.differences(summary, headline.leading_strategy(summary)):
         lines = [f"  - {text}" for text in said]
-        screen.paragraph(f"{heading}, meeting the same patients, power cuts and roads:", *lines)
+        screen.paragraph(f"{heading}, {doubt.SAME_LUCK}", *lines)
     best = headline.leading_strategy(summary)
     screen.next(next_steps.on_screen(summary, best, study.scenario.hospitals[best], study.scenario.file))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)

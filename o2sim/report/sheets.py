@@ -14,8 +14,9 @@ from typing import Any
 from o2sim.analysis.card import Card, card_of
 from o2sim.errors import O2simError
 from o2sim.gas import CylinderSize
+from o2sim.report import doubt
 from o2sim.report.bedside_table import Bedside
-from o2sim.report.cautions import LONG
+from o2sim.report.cautions import LONG, STRETCH
 from o2sim.report.files import write_text
 from o2sim.report.sheet_cover import cover_blocks, cover_line, phone
 from o2sim.report.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign, table
@@ -214,6 +215,7 @@ def _dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str
             (
                 LONG["What this is"][0],
                 LONG["Patients"][0],
+                STRETCH,
                 LONG["Fire"][0],
                 *LONG["Cylinders"][2:3],
                 LONG["Concentrators"][2],
@@ -311,14 +313,15 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
         ),
         paragraph(phone(resupply, figures, days), "call"),
         *cover_blocks(resupply, figures, days),
-        heading("What this promises"),
+        heading("What the simulation shows"),
         paragraph(
             f"With {percent(result['confidence'])} confidence somebody goes without for want of "
             f"{_causes(result)} in at most {runs_of(result['target'], days)}, if the hospital is as the "
             "scenario says. "
             f"{percent(result['target'])} still means about 1 {'year' if is_year(days) else 'run'} in "
             f"{number(1 / result['target'])}. In {answer['replications']:,} replications it happened in "
-            f"{answer['failures']:,}. Night checks that are missed, regulators that are lacking and staff who are "
+            f"{answer['failures']:,}. This confidence holds {doubt.held(result)}. "
+            "Night checks that are missed, regulators that are lacking and staff who are "
             "elsewhere are not cured by more cylinders."
         ),
         sign("worked out by", "approved by", "date"),

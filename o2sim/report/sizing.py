@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report import doubt
 from o2sim.report.levels_words import moved_along
 from o2sim.report.sizing_limits import limits
 from o2sim.report.tables import Table
@@ -15,6 +16,7 @@ CSV_COLUMNS = ("replications", "failures", "estimate", "low", "high", "status", 
 MOST_ROWS = 24  # of the curve on the screen: all around the answer, the rest spaced out
 NEAR = 4  # points beside the answer that are always shown
 ONE_BATCH = "one batch"
+IN_SIMULATION = " in the simulation"  # of a status; the column says it in its head
 THUMB_NOTE = (
     "Rules of thumb are common practice: they know the year's mean use, not its season, nor a road that "
     "closes. They "
@@ -63,7 +65,7 @@ def _answer(result: Result) -> str:
     if result["curve"] and found["values"] == result["curve"][0]["values"] and len(found["values"]) == 1:
         least = "least of the range; less may be enough: give a lower --range"
     return (
-        f"Under “{result['strategy']}” {told(found['values'])} is enough ({least}): with "
+        f"Under “{result['strategy']}” {told(found['values'])} is enough in the simulation ({least}): with "
         f"{percent(result['confidence'])} confidence {want}; {seen}: a chance of {percent(found['estimate'])}, at "
         f"most {percent(found['at_most'])} with that confidence. "
         f"{_plain_target(result['target'], days)}"
@@ -79,7 +81,7 @@ def _plain_target(target: float, days: float) -> str:
 def _no_answer(result: Result, want: str) -> str:
     best = _best(result)
     said = (
-        f"None of the values tried is certified under “{result['strategy']}”, so that {want}. The best, "
+        f"None of the values tried is shown to be enough under “{result['strategy']}”, so that {want}. The best, "
         f"{told(best['values'])}, fails in {percent(best['estimate'])} of replications "
         f"({percent(best['low'])} to {percent(best['high'])})."
     )
@@ -185,8 +187,8 @@ def _more(result: Result) -> str:
     if all(item["values"] == here for item in known):
         most = known[-1]["replications"]
         return f"More replications (up to {most:,}) would buy nothing, if the curve is as estimated."
-    buys = joined([f"{item['replications']:,} would certify {told(item['values'])}" for item in known])
-    return f"“Enough” is what this number of replications can certify: if the curve is as estimated, {buys}."
+    buys = joined([f"{item['replications']:,} would show it of {told(item['values'])}" for item in known])
+    return f"“Enough” is what this number of replications can show: if the curve is as estimated, {buys}."
 
 
 def _refused(result: Result) -> str:
@@ -212,25 +214,26 @@ def _curve(result: Result) -> Table:
         "failed",
         "chance",
         f"{percent(result['confidence'])} band",
-        "",
+        IN_SIMULATION.strip(),
     )
     chosen = None if result["answer"] is None else result["answer"]["values"]
     rows = []
     for point in _shown(_by_cost(result), chosen):
-        mark = " = enough" if point["values"] == chosen else ""
+        mark = ", the answer" if point["values"] == chosen else ""
         cells = (
             " / ".join(point["values"].values()),
             f"{point['replications']:,}",
             f"{point['failures']:,}",
             percent(point["estimate"]),
             f"{percent(point['low'])} to {percent(point['high'])}",
-            point["status"] + mark,
+            point["status"].removesuffix(IN_SIMULATION) + mark,
         )
         cost = point.get("annual_cost")
         rows.append((*cells, number(cost) if cost is not None else "-") if priced else cells)
     note = "The band is two-sided and holds for each line by itself" + (
         "." if result["method"]["name"] == ONE_BATCH else ", however long it was looked at."
     )
+    note += f" Band and confidence hold {doubt.held(result)}."
     if priced:
         columns = (*columns, f"cost a year, {result['currency']}")
     return Table(columns, tuple(rows), note)

@@ -14,6 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from o2sim.analysis.levers import lever
 from o2sim.errors import O2simError
+from o2sim.report import doubt
 from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, clipped
 from o2sim.report.field_words import axis_words
 from o2sim.report.words import is_year, joined, percent, span
@@ -81,4 +82,9 @@ def _title(result: Mapping[str, Any]) -> Sequence[str]:
         f"{clipped(result['scenario'], 50)}: {result['method']['name']}, {result['replications']:,} replications, "
         f"seed {result['seed']}"
     )
-    return [clipped(f"How much is enough? {result['strategy']}", A_LINE), *causes, made]
+    return [
+        clipped(f"How much is enough? {result['strategy']}", A_LINE),
+        *causes,
+        made,
+        f"The band holds {doubt.held(result)}.",
+    ]

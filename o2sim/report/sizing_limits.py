@@ -37,8 +37,8 @@ CURES = {  # cause: (beginnings of the fields that are a cure, the cures in word
     ),
     Cause.FLOW_TOO_HIGH: (
         ("concentrators.rated_flow",),
-        "units of a higher rated flow, two units for one patient (allocation.two_units), or cylinders for these "
-        "patients",
+        "units of a higher rated flow, two units for one patient where their makers allow it "
+        "(allocation.two_units), or cylinders for these patients",
     ),
     Cause.OUTLETS_FULL: (("manifold.outlets",), "more outlets on the manifold, or cylinders at the bedside"),
     Cause.NO_REGULATOR: (("cylinders.regulator",), "more regulators (cylinders.regulators); more gas cures none"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from o2sim.outcome import LENGTH_LABELS, SUPPLY_CAUSES, Cause
+from o2sim.report import doubt
 from o2sim.report.words import (
     NO_INTERVAL,
     Summary,
@@ -63,10 +64,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         (f"Cost{f', {currency}' if currency else ''}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
-    note = (
-        f"Counts, hours and money are for 365 days; in brackets the {level} confidence interval"
-        f"{_without_interval(summary)}."
-    )
+    note = f"Counts, hours and money are for 365 days; {doubt.brackets(level)}{_without_interval(summary)}."
     if has_transfers(summary):
         note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
     return by_strategy("What happened", summary["strategies"], rows, note)

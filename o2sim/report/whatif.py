@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.report import doubt
 from o2sim.report.field_words import many
 from o2sim.report.levels_words import beside_fleet
 from o2sim.report.tables import COLUMNS_AT_ONCE, Table
@@ -77,8 +78,8 @@ def _basis(result: Result) -> str:
     return (
         "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
         "samples "
-        f"of the replications. One that is seen in fewer than {percent(result['confidence'])} is not sure: run "
-        "more."
+        f"of the replications: {doubt.held(result)}. One that is seen in fewer than "
+        f"{percent(result['confidence'])} is not sure: run more."
     )
 
 
@@ -128,8 +129,8 @@ def _table(result: Result, names: Sequence[str]) -> Table:
     days = result["horizon_days"]
     within = "a year" if is_year(days) else span(days)
     note = (
-        f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} interval; "
-        "below, "
+        f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} "
+        f"interval ({doubt.held(result)}); below, "
         "patient-hours a year unserved for want of supply, and the cost a year; * meets the target of "
         f"{percent(result['target'])} as estimated."
     )

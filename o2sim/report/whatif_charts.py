@@ -17,6 +17,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
 from o2sim.analysis.levers import lever
 from o2sim.errors import O2simError
+from o2sim.report import doubt
 from o2sim.report.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
 from o2sim.report.field_words import axis_words, many
 from o2sim.report.levels_words import under_title
@@ -179,7 +180,9 @@ def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     else:
         _ticks(axes, places, texts)
     logarithmic = ", logarithmic scale" if axes.get_xscale() == "log" else ""
-    axes.set_xlabel(axis_words(axis["field"], axis["unit"]) + logarithmic)
+    axes.set_xlabel(
+        f"{axis_words(axis['field'], axis['unit'])}{logarithmic}\nbands and bars: {doubt.held(result)}"
+    )
     days = result["horizon_days"]
     within = f" within {'a year' if is_year(days) else span(days)}" if measure == "chance" else ""
     axes.set_ylabel("\n".join(wrap(f"{_measure(result, measure)}{within}", 40)))

@@ -314,7 +314,8 @@ COSTS = Section(
 )  # fmt: skip
 ALLOCATION = Section(
     (
-        Field("preempt", "true or false", "a higher priority may take a source from the lowest when none is free",
+        Field("preempt", "true or false",
+              "in the model a higher priority may take a source from the lowest when none is free",
               "false", CONVENTION),
         _whole("reserve", "the last cylinders on hand, kept for high priorities", "0", 0, 1_000, mark=CONVENTION),
         _whole("reserve_priority", "the reserve is for this priority and lower numbers", "1", 1, 9,

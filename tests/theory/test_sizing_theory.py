@@ -8,7 +8,7 @@ from formulas import first_passage
 from running import daily, head, one_source
 from scipy import stats
 
-from o2sim.analysis.sequential import certified, hopeless, most_failures, refuted
+from o2sim.analysis.sequential import hopeless, most_failures, refuted, shown
 from o2sim.analysis.sizing import size
 from o2sim.analysis.study import run_replication
 from o2sim.scenario.override import original_of, with_values
@@ -122,12 +122,12 @@ def test_guarantee_of_repeated_sizings_against_weekly_refill() -> None:
 
 
 def passes(chance: float, limit: int, target: float, alpha: float, screen: bool) -> float:
-    """Return the exact chance that a candidate with this chance of failing is certified within the limit."""
+    """Return the exact chance that a candidate with this chance of failing passes within the limit."""
     alive, passed = np.array([1.0]), 0.0
     for n in range(1, limit + 1):
         alive = np.convolve(alive, [1 - chance, chance])
         for failures in range(n + 1):
-            if certified(failures, n, target, alpha):
+            if shown(failures, n, target, alpha):
                 passed += alive[failures]
             elif not hopeless(failures, limit, target, alpha) and not (
                 screen and refuted(failures, n, target, alpha)

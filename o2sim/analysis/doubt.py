@@ -1,0 +1,14 @@
+"""Nothing in, the words of `interval_holds` out: which doubt the intervals of a result hold.
+
+Replications tell how far chance may have carried a figure, not what wrong or unknown inputs do. Where numbers
+that have a range are drawn as well (drivers, nested), the intervals hold both. The indices of Morris and Sobol
+come from points that share their luck: their half-widths hold which points were drawn, and no chance.
+"""
+
+from __future__ import annotations
+
+KEY = "interval_holds"  # at the top level of each result that has intervals
+CHANCE = "chance in the simulation"
+CHANCE_AND_INPUTS = "chance and unknown inputs"
+POINTS = "points drawn of unknown inputs"
+ALL = (CHANCE, CHANCE_AND_INPUTS, POINTS)
