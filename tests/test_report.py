@@ -565,7 +565,7 @@ def test_planner_sentences_say_need_cover_and_grid():
     """The sentences give patients, litres, days of cover, concentrators and the grid."""
     need, cover, units = planner.sentences(figures_of(mixed=hospital()))
     assert need.startswith("On average 4.95 patients are on oxygen at once and need 21,200 litres a day; 1 % of")
-    assert cover.endswith("all 60 of “mixed”, full, would last 16.6 days.")
+    assert cover.endswith("all 60 of “mixed”, full, would last 16.5 days.")
     assert units.startswith("The 5 concentrators of “mixed” give 25 L/min, 20.3 on average after breakdowns, ")
     assert units.endswith("the grid is up 92.2 % of the time.")
 

@@ -183,8 +183,10 @@ def _within(time: DeliveryTime) -> str:
     if time.placed_in is None:
         return f"{_whole(time.days)} (no closed roads are in the scenario)"
     month = f"{dt.date(2000, time.placed_in, 1):%B}"
-    placed = f"closed roads included (of orders placed in {month}, the worst month)"
-    return f"{_whole(time.days)}, {placed}; on open roads {_whole(time.open_days)}"
+    placed = f"(of orders placed in {month}, the worst month)"
+    if time.days == time.open_days:
+        return f"{_whole(time.days)}, with closed roads and without {placed}"
+    return f"{_whole(time.days)}, closed roads included {placed}; on open roads {_whole(time.open_days)}"
 
 
 def _runs(horizon_days: float) -> str:
