@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from o2sim import shown
+from o2sim.analysis.sizing import Sizing
 from o2sim.errors import O2simError
 from o2sim.gas import CylinderSize
 from o2sim.report.bedside_table import Bedside
@@ -56,6 +58,11 @@ def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
         DUSK_PAGE: page("Oxygen for the night", _dusk_page(where, hospital, cylinders), footer),
         REORDER_CARD: page("When to order oxygen", _reorder_card(result, cylinders, resupply), footer),
     }
+
+
+@shown.sheets.register
+def _of_sizing(result: Sizing, folder: Path) -> list[Path]:
+    return write_sheets(folder, result.hospital, result.result)
 
 
 def write_sheets(folder: Path, hospital: Hospital, result: Result) -> list[Path]:
