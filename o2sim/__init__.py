@@ -2,13 +2,15 @@
 
 Each question has a function: `compare` strategies or options, `size` the stock, ask `whatif`, list the
 `equipment`, run a `study` of many facilities, `trace` one replication. The public names are loaded when first
-used, so that `import o2sim` and `o2sim --help` stay quick.
+used, so that `import o2sim` and `o2sim --help` stay quick. Every import passes here first: here stands also which
+modules show a result, and what workers run.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING
 
 from o2sim.version import __version__ as __version__
+from o2sim.wiring import connect as _connect
 
 if TYPE_CHECKING:
     from o2sim.analysis.comparison import compare
@@ -62,6 +64,12 @@ __all__ = [
     "whatif",
     "write_report",
 ]
+
+_connect("html", "o2sim.report.notebook")
+_connect("chart", "o2sim.report.notebook_charts")
+_connect("frame", "o2sim.report.frames")
+_connect("sheets", "o2sim.report.sheets")
+_connect("workers", "o2sim.analysis.point_runs", "o2sim.analysis.facility_study", "o2sim.cli")
 
 
 def __getattr__(name: str) -> object:

@@ -1,5 +1,6 @@
 """`o2sim drivers` as a user meets it: words, tables, charts, JSON, stores, and what it refuses."""
 
+import copy
 import csv
 import json
 from importlib.util import find_spec
@@ -252,3 +253,12 @@ def test_a_scenario_without_ranges_is_told_how_to_write_them(tmp_path):
     assert (done.exit_code, "{low: 1 h, likely: 2 h, high: 6 h}" in done.stderr) == (1, True)
     done = run(file, "--csv", file)
     assert "is there already" in done.stderr
+
+
+def test_a_chance_that_is_the_same_in_every_draw_is_drawn_without_a_legend(results):
+    """Where no strategy's chance moves, nothing is plotted below, and nothing is said about an empty legend."""
+    still = copy.deepcopy(results["nested"])
+    for row in still["convergence"]:
+        for each in row["strategies"].values():
+            each.update(mean=1.0, range_low=1.0, range_high=1.0)
+    assert [panel.get_legend() for panel in drivers_charts.draw(still).axes if not panel.lines] == [None]

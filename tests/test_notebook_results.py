@@ -9,7 +9,7 @@ from small_ward import WARD
 
 import o2sim
 from o2sim.errors import O2simError
-from o2sim.report.notebook import html
+from o2sim.shown import html_of
 
 HOSTILE = '<script>alert("x")</script>&'
 KINDS = ("scenario", "study", "comparison", "options", "size", "whatif", "equipment", "trace", "facilities")
@@ -196,7 +196,7 @@ def test_the_sheets_are_written_from_a_notebook(results, tmp_path):
 
 def test_what_is_no_result_shows_as_text():
     """Whoever calls the function with something else gets its plain form, escaped."""
-    assert html("<b>") == "<p>&#x27;&lt;b&gt;&#x27;</p>"
+    assert html_of("<b>") == "<p>&#x27;&lt;b&gt;&#x27;</p>"
 
 
 def test_the_report_of_a_comparison_says_which_to_buy(results, tmp_path):

@@ -20,6 +20,7 @@ from contextlib import contextmanager
 from types import TracebackType
 from typing import Any, Protocol
 
+from o2sim import wiring
 from o2sim.errors import O2simError
 from o2sim.version import __version__
 
@@ -29,7 +30,6 @@ LOOK_S = 0.5  # of work done before it is decided
 CONNECT_S = 20
 GRACE_S = 5.0  # for work in hand, where the rest is cut short
 FORKED = sys.platform == "linux"
-LOADED_ONCE = ("o2sim.analysis.point_runs", "o2sim.analysis.facility_study", "o2sim.cli")  # what workers run
 MOST_WORKERS = 61 if os.name == "nt" else 1_024  # Windows cannot wait for more processes at once
 
 _sent_ahead = threading.Event()
@@ -332,7 +332,7 @@ def _context() -> multiprocessing.context.BaseContext:
     if not FORKED:
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(list(LOADED_ONCE))
+    context.set_forkserver_preload(list(wiring.modules_for("workers")))
     return context
 
 

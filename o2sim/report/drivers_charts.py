@@ -156,7 +156,8 @@ def _settling(panel: Axes, result: Result) -> None:
     panel.set_xlabel("replications inside each draw: has it settled?", fontsize=8)
     panel.set_ylabel("stock-out, %\n(mean and range)", fontsize=8)
     panel.set_ylim(bottom=0)
-    panel.legend(fontsize=8, frameon=False, loc="center left", bbox_to_anchor=(1.0, 0.5))
+    if panel.get_legend_handles_labels()[0]:
+        panel.legend(fontsize=8, frameon=False, loc="center left", bbox_to_anchor=(1.0, 0.5))
 
 
 @mpl.rc_context(PLAIN)

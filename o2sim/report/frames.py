@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from functools import singledispatch
 from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
@@ -22,18 +21,13 @@ from o2sim.analysis.tracing import Trace
 from o2sim.analysis.whatif import COST, SUPPLY_HOURS, WhatIf
 from o2sim.errors import O2simError
 from o2sim.report import equipment, facility_table, result_rows, timeline
+from o2sim.shown import frame
 
 if TYPE_CHECKING:
     import pandas as pd
 
 ENDS = ("low", "high")
 HOURS_UNIT = " (h/year)"
-
-
-@singledispatch
-def frame(result: object, **_: Any) -> pd.DataFrame:
-    """Return a result as a data frame. Raises O2simError for what is none."""
-    raise O2simError(f"found {type(result).__name__}; allowed: a result of o2sim")
 
 
 @frame.register(Study)

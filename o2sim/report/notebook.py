@@ -8,7 +8,6 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import singledispatch
 from typing import Any
 
 from o2sim.analysis.comparison import Comparison
@@ -47,6 +46,7 @@ from o2sim.report.screen import provenance
 from o2sim.report.tables import Table
 from o2sim.report.words import Summary
 from o2sim.scenario.types import Scenario
+from o2sim.shown import html
 from o2sim.version import __version__
 
 STRONG = ' class="strong"'
@@ -81,12 +81,6 @@ IN_PYTHON = (  # what texts name for the command line, and what it is here; of t
     (r"--full lists", "to_frame() lists"),
     (r"--([a-z]+)\b", r"\1"),
 )
-
-
-@singledispatch
-def html(result: object) -> str:
-    """Return a result as HTML; a plain text for what is none."""
-    return f"<p>{escape(repr(result))}</p>"
 
 
 @html.register

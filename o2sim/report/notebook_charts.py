@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import singledispatch
-from typing import Any
 
 from o2sim.analysis.comparison import Comparison
 from o2sim.analysis.drivers import Drivers
@@ -29,14 +27,9 @@ from o2sim.report.report_charts import Picture
 from o2sim.report.sizing_chart import sizing_chart
 from o2sim.report.words import percent
 from o2sim.scenario.types import DAY_S
+from o2sim.shown import chart
 
 LEAP_YEAR = 366  # days
-
-
-@singledispatch
-def chart(result: object, **_: Any) -> Picture:
-    """Return a drawing of a result. Raises O2simError for what is none."""
-    raise O2simError(f"found {type(result).__name__}; allowed: a result of o2sim")
 
 
 @chart.register

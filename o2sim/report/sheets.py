@@ -11,13 +11,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from o2sim import shown
 from o2sim.analysis.card import Card, card_of
+from o2sim.analysis.sizing import Sizing
 from o2sim.errors import O2simError
 from o2sim.gas import CylinderSize
 from o2sim.report import doubt
 from o2sim.report.bedside_table import Bedside
 from o2sim.report.cautions import LONG, STRETCH
-from o2sim.report.files import write_text
+from o2sim.report.files import write_answer, write_text
 from o2sim.report.sheet_cover import cover_blocks, cover_line, phone
 from o2sim.report.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign, table
 from o2sim.report.sizing import runs_of
@@ -62,6 +64,16 @@ def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
         DUSK_PAGE: page("Oxygen for the night", _dusk_page(where, hospital, cylinders), footer),
         REORDER_CARD: page("When to order oxygen", _reorder_card(result, cylinders, resupply, figures), footer),
     }
+
+
+@shown.scenario_copy.register
+def _copy(result: Sizing, path: Path, force: bool) -> Path:
+    return write_answer(path, result, force)
+
+
+@shown.sheets.register
+def _of_sizing(result: Sizing, folder: Path) -> list[Path]:
+    return write_sheets(folder, result.hospital, result.result)
 
 
 def write_sheets(folder: Path, hospital: Hospital, result: Result) -> list[Path]:
