@@ -45,6 +45,7 @@ def equipment(study: Study, crew: Crew | None = None) -> dict[str, Any]:
     """
     return {
         **provenance(study),
+        "figures": study.scenario.figures,
         "share_of_time": ENOUGH_PERCENT / 100,
         "strategies": {name: _strategy(use) for name, use in use_by_strategy(study, crew).items()},
     }

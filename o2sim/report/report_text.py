@@ -13,7 +13,18 @@ from typing import Any
 
 from o2sim.analysis.planning import planning_figures
 from o2sim.analysis.study import Study
-from o2sim.report import cautions, class_table, field, headline, next_steps, planner, tables, uncertain, words
+from o2sim.report import (
+    cautions,
+    class_table,
+    field,
+    headline,
+    next_steps,
+    own_figures,
+    planner,
+    tables,
+    uncertain,
+    words,
+)
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.report_charts import Picture
 from o2sim.report.tables import Row, Table
@@ -89,7 +100,7 @@ def parts(
     """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
-    rows = _rows(source)
+    rows, whose = _rows(source), own_figures.said(scenario.figures)
     said, remarks = headline.answer_and_remarks(summary, currency)
     best = headline.leading_strategy(summary)
     rival = headline.rival_of(summary, best)
@@ -102,7 +113,7 @@ def parts(
         *tables.cost_tables(summary, currency),
     ]
     found = [
-        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study)))),
+        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study), whose))),
         Part(
             "answer",
             "The answer",
