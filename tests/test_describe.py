@@ -99,6 +99,22 @@ def test_every_key_that_applies_is_told():
     assert checked >= 70
 
 
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("", "The figures of the scenario are an example: order and buy nothing by them."),
+        ("figures: example\n", "The figures of the scenario are an example: order and buy nothing by them."),
+        ("figures: ours\n", "By its author the figures of the scenario are the hospital's own."),
+    ],
+)
+def test_whose_the_figures_are_is_told_and_wants_no_source(line, words):
+    """Before anything else; a statement of the author is not counted among values without a source."""
+    text = line + SMALL
+    markdown = document(o2sim.loads(text), source_of(text), replications=1, seed=1, engine="reference")
+    assert words in markdown.replace("\\", "")
+    assert next(row[2] for row in rows(markdown) if row[0] == "figures") in ("", "default: convention of o2sim")
+
+
 def every_key(section, number, indent=""):
     """Return YAML with all keys of a section, each with a value of its own; sections and lists one deep each."""
     lines = []

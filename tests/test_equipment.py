@@ -338,6 +338,24 @@ def test_a_csv_to_buy_from(ward_file, tmp_path):
     assert call("equipment", ward_file, "--replications", "2", "--csv", place, "--force").exit_code == 0
 
 
+@pytest.mark.parametrize(
+    ("line", "whose", "words"),
+    [
+        ("", "example", "The figures of the scenario are an example: order and buy nothing by them."),
+        ("figures: ours\n", "ours", "By its author the figures of the scenario are the hospital's own."),
+    ],
+)
+def test_a_list_to_buy_from_says_whose_the_figures_are(tmp_path, line, whose, words):
+    """On the terminal, in every row of the CSV and in the JSON."""
+    ward, place = tmp_path / "ward.yaml", tmp_path / "list.csv"
+    ward.write_text(line + WARD, encoding="utf-8")
+    asked = ("equipment", ward, "--replications", "1", "--strategy", "cylinders only")
+    assert words in call(*asked, "--csv", place).stdout
+    with place.open(encoding="utf-8", newline="") as file:
+        assert {row["whose_figures"] for row in csv.DictReader(file)} == {whose}
+    assert json.loads(call(*asked, "--json").stdout)["figures"] == whose
+
+
 def test_an_unknown_strategy_is_told_with_the_nearest(ward_file):
     """Misspelt, it costs no run."""
     shown = call("equipment", ward_file, "--strategy", "mixd")

@@ -19,7 +19,7 @@ SCENARIOS = [
     pytest.param(path, id=path.stem, marks=[] if path.stem in QUICK else pytest.mark.slow)
     for path in sorted((Path(__file__).parents[1] / "scenarios").glob("*.yaml"))
 ]
-ONLY_TOLD = {"name", "about", "costs.currency"}  # shown to people, no part of any result
+ONLY_TOLD = {"name", "about", "figures", "costs.currency"}  # shown to people, no part of any result
 WORDS = {
     "true": "false",
     "false": "true",

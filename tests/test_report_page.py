@@ -181,6 +181,18 @@ def test_the_answer_comes_first_and_agrees_with_the_table():
     assert "o2sim report misty.yaml --replications 200 --seed 1 --engine reference" in text
 
 
+@pytest.mark.parametrize(
+    ("figures", "words"), [("example", "an example: order and buy nothing by them."), ("ours", "hospital's own.")]
+)
+def test_the_question_says_whose_the_figures_are(figures, words):
+    """Whoever decides by the report sees at its beginning whether it is of the hospital's own figures."""
+    study = small_study()
+    study = replace(study, scenario=replace(study.scenario, figures=figures))
+    found = report_text.parts(study, summarise(study), [], None)
+    assert found[0].name == "question"
+    assert str(found[0].blocks[-1]).endswith(words)
+
+
 def test_a_stopped_run_says_so_before_its_answer():
     """A report of fewer replications than were asked for tells it under the answer's heading."""
     study = replace(small_study(), requested=40)

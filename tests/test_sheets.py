@@ -1,5 +1,6 @@
 """Three sheets to print: figures worked by hand, what each scenario adds, nothing let through unescaped."""
 
+import json
 import math
 import re
 from dataclasses import replace
@@ -7,13 +8,17 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
+from CoolProp.CoolProp import PropsSI
 from test_sizing import WARD
 
+from o2sim import cli
 from o2sim.analysis.card import Card, card
 from o2sim.analysis.delivery_time import DeliveryTime
 from o2sim.analysis.planning import planning_figures
 from o2sim.analysis.sizing import size
-from o2sim.errors import O2simError
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.report.own_figures import without_numbers
 from o2sim.report.planner import supply_tables
 from o2sim.report.sheet_cover import cover_rows, delivery_words, rates
 from o2sim.report.sheets import COUNT_SHEET, DUSK_PAGE, REORDER_CARD, SHEETS, order_for, sheets, write_sheets
@@ -23,7 +28,7 @@ from o2sim.scenario.types import DAY_S
 
 ALL_OF_IT = (
     WARD.replace("horizon: 60 days", "horizon: 30 days")
-    .replace("name: Small ward", "name: '<b>Ward</b> & co'")
+    .replace("name: Small ward", "name: '<b>Ward</b> & co'\nfigures: ours")
     .replace(
         "power: {grid:", "power: {battery: {usable: 2 kWh, charge: 500 W}, generator: {start_delay: 10 min}, grid:"
     )
@@ -58,6 +63,11 @@ class Texts(HTMLParser):
     def handle_starttag(self, tag, attrs):
         """Keep a tag."""
         self.tags.append((tag, dict(attrs)))
+
+
+def litres(gauge_kpa: float) -> float:
+    """Return litres (15 degC, 1 atm) in a litre of shell at 15 degC, by CoolProp's equation."""
+    return PropsSI("D", "P", 1e3 * gauge_kpa + 101_325, "T", 288.15, "Oxygen") / 1.3544 - 1
 
 
 def said(page: str) -> str:
@@ -101,16 +111,19 @@ def test_a_table_that_would_not_fit_is_a_sentence(done):
 
 
 def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
-    """47 L at 137 bar hold 47 x 146.24 L at 15 degC (CoolProp); those at 8 bar, 47 x 8.95 L, are left."""
+    """A gauge of 137 bar may be 131 in truth (error of 6 bar); what 47 L hold at 8 bar is left (CoolProp)."""
     page = said(pages[DUSK_PAGE])
-    usable_l = 47 * (146.24 - 8.95)
+    usable_l = 47 * (litres(13_100) - litres(800))
     hours = usable_l / 10.1 / 60
     clock = re.search(r"10 L/min (\d\d):(\d\d)", page)
     assert (int(clock[1]) + int(clock[2]) / 60) - (19 + hours - 24) == pytest.approx(0, abs=0.1)
     assert "0.5 L/min all night all night all night" in page
     assert "47 L stamped on the shoulder" in page
     assert "The battery takes over" in page
-    assert "The generator needs about 10 min to start" in page
+    assert "6 bar is taken off each reading for the error of the gauge (class 2.5 on 25 MPa, from memory" in page
+    assert "Change it at 14 bar" in page
+    assert "A reading between two columns counts as the lower" in page
+    assert "made for gauges read at 15 °C" in page
     assert "void for any other" in page
 
 
@@ -323,3 +336,165 @@ def test_pages_are_written_into_a_folder(done, tmp_path):
     paths = write_sheets(tmp_path / "wall", done.hospital, done.result)
     assert [path.name for path in paths] == list(SHEETS)
     assert paths[0].read_text(encoding="utf-8") == sheets(done.hospital, done.result)[COUNT_SHEET]
+
+
+def dusk(done, **changes):
+    """Return the words of the dusk page of the ward with some texts of it replaced."""
+    text = WARD
+    for before, after in changes.values():
+        assert before in text
+        text = text.replace(before, after)
+    return said(sheets(loads(text).hospitals["mixed"], done.result)[DUSK_PAGE])
+
+
+def test_in_a_power_cut_the_sickest_are_connected_before_anything_is_measured(done):
+    """Connect, measure, note, call: in this order; who is the sickest the nurse in charge says."""
+    page = dusk(done)
+    parts = (
+        "Connect the sickest first, as the nurse in charge says",
+        "Then measure SpO2",
+        "Note bed, flow",
+        "Power back",
+    )
+    places = [page.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("units", "words"),
+    [
+        ("", "start-up time (see its manual) is over and the analyser shows at least 82 % oxygen (it has no"),
+        ("start_up: 5 min, ", "start-up time of 5 min is over and the analyser shows at least 82 % oxygen"),
+        ("oxygen_monitor: true, ", "is over and it shows at least 82 % oxygen. Only then close the cylinder."),
+        ("oxygen_monitor: true, drift: 900 h, alarm_level: 86 %, ", "and it shows at least 86 % oxygen."),
+        ("oxygen_monitor: true, drift: 900 h, alarm_level: 70 %, ", "and it shows at least 82 % oxygen."),
+    ],
+    ids=["nothing stated", "start-up", "monitor", "a stricter alarm", "a laxer alarm"],
+)  # fmt: skip
+def test_cylinders_stay_on_until_the_units_give_oxygen_again(done, units, words):
+    """82 %: the alarm of ISO 80601-2-69 (from memory); never less, and more where the alarm is set to more."""
+    assert words in dusk(done, units=("outlets: 2, power", f"outlets: 2, {units}power"))
+
+
+BATTERY = "power: {battery: {usable: 2 kWh, charge: 500 W}, generator: "
+
+
+@pytest.mark.parametrize(
+    ("generator", "words"),
+    [
+        ("{}", "The generator may run at any hour. From the cut it takes about 5 min to give power, by day and by "
+         "night. It starts in 100 % of the cuts, the scenario says: no generator is so sure. Do not wait for it"),
+        ("{start_delay: 10 min, start_chance: 85 %}", "about 10 min to give power, by day and by night. It starts "
+         "in 85 % of the cuts. Do not wait for it with a patient."),
+        ("{start_delay: 10 min, night_delay: 45 min, night: {from: 21:00, to: 05:30}}",
+         "it takes about 10 min to give power, about 45 min from 21:00 to 05:30."),
+        ("{hours: [{from: 08:00, to: 12:00}, {from: 14:00, to: 17:00}]}", "The generator may run only from 08:00 "
+         "to 12:00 and from 14:00 to 17:00. It may not run at night (19:00 to 07:00)."),
+        ("{hours: [{from: 06:00, to: 09:00}]}", "only from 06:00 to 09:00. From the cut"),
+        ("{hours: [{from: 17:00, to: 19:30}]}", "only from 17:00 to 19:30. From the cut"),
+        ("{hours: [{from: 22:00, to: 02:00}]}", "only from 22:00 to 02:00. From the cut"),
+        ("{start_when: battery low, start_below: 40 %}",
+         "It is started when the battery is down to 40 %: then it takes about 5 min"),
+        ("{power: 1 kW, base_load: 600 W}", "It carries 1 of the 2 units."),
+        ("{started_by: staff, start_delay: 15 min}", "somebody of the staff starts it, before all else at the "
+         "bedside: about 15 min of work. Staff there: 4 from 07:00 to 19:00, 1 from 19:00 to 07:00."),
+    ],
+)  # fmt: skip
+def test_the_generator_is_told_as_the_scenario_has_it(done, generator, words):
+    """Hours, delays, hands, chance and what it carries, each from its key."""
+    with_staff = ("costs:", "staff: {day: 4, night: 1}\ncosts:")
+    assert words in dusk(done, power=("power: {grid:", f"{BATTERY}{generator}, grid:"), staff=with_staff)
+
+
+def test_no_cell_of_a_table_is_empty(done):
+    """Of a cylinder that is as good as empty too; only ruled lines, filled in by hand, are blank."""
+    small = WARD.replace("content: 6800 L", "content: 5 L").replace("point: 14", "point: 16")
+    found = sheets(loads(small).hospitals["mixed"], done.result)
+    for page in found.values():
+        printed = re.sub(r'(?s)<table class="fill">.*?</table>', "", page)
+        assert re.findall(r"<t[dh][^>]*>\s*</t[dh]>", printed) == []
+    assert "0 to 11 9 13 7 15 5 17 or more 0 12 8 14 6 16 4 - -" in said(found[COUNT_SHEET])
+    assert "15 L/min change now change now change now change now this size cannot serve" in said(found[DUSK_PAGE])
+
+
+# --- whose figures ---
+
+EXAMPLE = "EXAMPLE - DO NOT HANG UP"
+
+
+def as_example(done):
+    """Return the sheets of the sizing as they are when its scenario does not say whose its figures are."""
+    return sheets(done.hospital, {**done.result, "figures": "example"})
+
+
+def test_sheets_of_an_example_say_so_all_across(done, pages):
+    """A banner, and bands of words so many that cutting an edge off leaves some; none on own sheets."""
+    for page in as_example(done).values():
+        assert said(page).count(EXAMPLE) == 7
+        assert "Set figures: ours in the scenario once every figure is your hospital's own." in said(page)
+        assert "position: fixed" in page
+        assert "print-color-adjust: exact" in page
+    assert EXAMPLE not in "".join(pages.values())
+
+
+def test_sheets_of_an_example_have_no_number_to_order_or_phone_by(done):
+    """Up to the promise of the card no figure is left but in the name; a name with an apostrophe is not harmed."""
+    result = {**done.result, "figures": "example", "scenario": "St Ann's ward 7"}
+    found = sheets(done.hospital, result)
+    count, card = (said(found[name].split("</style>")[1]) for name in (COUNT_SHEET, REORDER_CARD))
+    for text in (count.split("“mixed”. o2sim")[0], card.split("What this promises")[0]):
+        assert re.findall(r"\d+", text.replace("St Ann's ward 7", "").replace("o2sim", "")) == []
+    assert "- full and on order, or fewer: ORDER" in card
+    assert "PHONE the supplier when - or fewer full ones are left" in card
+    assert "- to - -" in count
+    assert "cylinders.fleet" not in card
+
+
+def test_numbers_are_taken_out_of_texts_alone():
+    """Not out of tags, escaped letters or CO2."""
+    block = '<p class="h2">St Ann&#x27;s: 1,250 L of CO2 at 12.5 bar, 19:00</p>'
+    assert without_numbers(block) == '<p class="h2">St Ann&#x27;s: - L of CO2 at - bar, -</p>'
+
+
+def test_a_result_that_does_not_say_whose_figures_is_an_example(done):
+    """A result of an older version has no such key."""
+    older = {key: value for key, value in done.result.items() if key != "figures"}
+    assert EXAMPLE in sheets(done.hospital, older)[COUNT_SHEET]
+
+
+def test_whose_figures_changes_no_result():
+    """The hash and the hospitals are the same; the scenario and the sizing say which it is."""
+    plain, ours = loads(WARD), loads(f"figures: ours\n{WARD}")
+    assert (plain.figures, ours.figures) == ("example", "ours")
+    assert (plain.hash, plain.hospitals) == (ours.hash, ours.hospitals)
+    results = [
+        size(original_of(text), "mixed", vary="cylinders.fleet = 40, 42", replications=59).result
+        for text in (WARD, f"figures: ours\n{WARD}")
+    ]
+    assert [result.pop("figures") for result in results] == ["example", "ours"]
+    assert results[0] == results[1]
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (
+            "",
+            "Figures: marked as an example (figures: example, the default), so each sheet to print says EX",
+        ),
+        ("figures: ours\n", "Figures: marked as your hospital's own (figures: ours), so sheets can be hung up."),
+    ],
+)
+def test_check_says_whose_the_figures_are(tmp_path, line, words):
+    """In words, and with --json under `figures`."""
+    file = tmp_path / "ward.yaml"
+    file.write_text(line + WARD, encoding="utf-8")
+    assert words in " ".join(CliRunner().invoke(cli.main, ["check", str(file)]).stdout.split())
+    told = json.loads(CliRunner().invoke(cli.main, ["check", str(file), "--json"]).stdout)
+    assert told["figures"] == ("ours" if line else "example")
+
+
+def test_a_wrong_word_for_whose_figures_is_refused():
+    """What was found and what is allowed."""
+    with pytest.raises(ScenarioError, match=r"figures: found 'own'; allowed: example or ours"):
+        loads(f"figures: own\n{WARD}")

@@ -47,6 +47,7 @@ def equipment(study: Study, crew: Crew | None = None) -> dict[str, Any]:
     size = size_of(study.scenario)
     return {
         **provenance(study),
+        "figures": study.scenario.figures,
         "share_of_time": ENOUGH_PERCENT / 100,
         "strategies": {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()},
     }

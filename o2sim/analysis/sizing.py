@@ -208,6 +208,7 @@ def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
     return {
         "scenario": scenario.name,
         "scenario_hash": scenario.hash,
+        "figures": scenario.figures,
         "version": __version__,
         "engine": question.engine,
         "seed": question.seed,

@@ -179,7 +179,8 @@ def check(file: Path, as_json: bool) -> None:
     if as_json:
         doubts = [asdict(problem) for problem in warnings(scenario)]
         strategies = {name: asdict(item) for name, item in figures.items()}
-        print_json({**identity(scenario), "warnings": doubts, "strategies": strategies})
+        about = {**identity(scenario), "figures": scenario.figures}
+        print_json({**about, "warnings": doubts, "strategies": strategies})
         return
     from o2sim.report.screen import print_check
 

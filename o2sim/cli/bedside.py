@@ -43,7 +43,10 @@ class Asked:
     temperature: float
     table: bool
     gauge_unit: str
-    gauge_error: float
+    gauge_error: float | None
+    room_temperature: float | None
+    round_: float | None
+    ours: bool
     title: str
     out: tuple[Path, ...]
     force: bool
@@ -74,7 +77,13 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
 @click.option("--residual", type=Quantity("pressure"), default="800 kPa", show_default=True, help="Change here.")
 @click.option("--flow-lost-below", type=Quantity("pressure"), default="400 kPa", show_default=True)
 @click.option("--leak", type=Quantity("flow"), default="0 L/min", show_default=True, help="At the joints.")
-@click.option("--temperature", type=Quantity("temperature"), default="15 degC", show_default=True)
+@click.option(
+    "--temperature",
+    type=Quantity("temperature"),
+    default="15 degC",
+    show_default=True,
+    help="At which the pressures are read; of a table the filling pressure, if there is a --room-temperature.",
+)
 @click.option("--table", is_flag=True, help="A bedside table of gauge against flow in place of one reading.")
 @click.option(
     "--gauge-unit",
@@ -86,9 +95,24 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
 @click.option(
     "--gauge-error",
     type=Quantity("pressure"),
-    default="0 kPa",
-    show_default=True,
-    help='How far the gauge may read too high, such as "5 bar"; of the table.',
+    help='How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, accuracy class '
+    "2.5 (EN 837-1, ISO 2503) on a range of 25 MPa, from memory: 625 kPa, taken as 600]",
+)
+@click.option(
+    "--room-temperature",
+    type=Quantity("temperature"),
+    help='Of the ward where the gauge is read, such as "30 degC"; of the table.  [default: --temperature]',
+)
+@click.option(
+    "--round",
+    "round_",
+    type=Quantity("duration"),
+    help='From one round to the next, such as "4 h"; of the table.  [default: 2 h, the usual gauge check]',
+)
+@click.option(
+    "--ours",
+    is_flag=True,
+    help="The figures were read off the cylinders on the ward; without it the table is marked as an EXAMPLE.",
 )
 @click.option("--title", default="Oxygen cylinder: how long will it last?", help="At the top of the page.")
 @click.option(
@@ -103,8 +127,8 @@ def cylinder(**options: Any) -> None:
     """Say how long a cylinder lasts from a GAUGE reading such as "12 MPa", "120 bar" or "1800 psi".
 
     Its size is one of --water-capacity, --content with --filling-pressure, or --us-size. With --table it prints a
-    table for the bedside instead: hours and minutes by gauge reading and flow, the change-over line, and how
-    often to look at the gauge.
+    table for the bedside instead: hours and minutes by gauge reading and flow, the change-over line, the reading
+    below which to change at a round, and how often to look at the gauge.
     """
     asked = Asked(**options)
     try:
@@ -128,8 +152,12 @@ def _one_reading(asked: Asked) -> None:
     (flow,) = asked.flows
     if flow <= 0:
         raise click.UsageError("--flow must be more than 0")
-    if asked.out or asked.gauge_error:
-        raise click.UsageError("--out and --gauge-error go with --table")
+    of_table = (asked.gauge_error, asked.room_temperature, asked.round_)
+    if asked.out or asked.ours or any(each is not None for each in of_table):
+        raise click.UsageError(
+            "--out, --ours, --gauge-error, --room-temperature and --round go with --table; one reading is read at "
+            "--temperature"
+        )
     lasts = cylinder_lasts(
         _size(asked, asked.filling_pressure),
         asked.gauge.kpa,
@@ -149,6 +177,7 @@ def _one_reading(asked: Asked) -> None:
 def _table(asked: Asked) -> None:
     """Print the bedside table of a size, and write it where asked."""
     from o2sim.report import bedside_table as bedside
+    from o2sim.report.bedside_text import text_lines
     from o2sim.report.files import require_free
 
     if asked.gauge is not None:
@@ -163,12 +192,15 @@ def _table(asked: Asked) -> None:
             filling_kpa=asked.filling_pressure or _usual_fill_kpa(asked),
             flows_ml_min=tuple(sorted(set(asked.flows))) or bedside.FLOWS_ML_MIN,
             gauge_unit=asked.gauge_unit,
-            gauge_error_kpa=asked.gauge_error,
+            gauge_error_kpa=bedside.GAUGE_ERROR_KPA if asked.gauge_error is None else asked.gauge_error,
             residual_kpa=asked.residual,
             flow_lost_kpa=asked.flow_lost_below,
             leak_ml_min=asked.leak,
             temperature_c=asked.temperature,
             size_name="" if asked.us_size is None else f"US size {asked.us_size.upper()}",
+            room_c=asked.room_temperature,
+            round_s=bedside.ROUND_S if asked.round_ is None else round(asked.round_),
+            ours=asked.ours,
         )
     )
     for path in asked.out:
@@ -176,16 +208,16 @@ def _table(asked: Asked) -> None:
     if asked.as_json:
         print_json(asdict(table))
     else:
-        click.echo("\n".join(bedside.text_lines(table)))
+        click.echo("\n".join(text_lines(table)))
 
 
 def _write(path: Path, table: BedsideTable, title: str) -> None:
-    from o2sim.report import bedside_table as bedside
     from o2sim.report.bedside_page import page
+    from o2sim.report.bedside_text import csv_columns, csv_rows
     from o2sim.report.files import write_csv, write_text
 
     if path.suffix.lower() == ".csv":
-        write_csv(path, bedside.csv_columns(table), bedside.csv_rows(table))
+        write_csv(path, csv_columns(table), csv_rows(table))
     else:
         write_text(path, page(table, title))
     click.echo(f"written to {path}", err=True)

@@ -10,6 +10,7 @@ from o2sim.scenario.nodes import Listing, Mapping, Node
 from o2sim.scenario.source import Source, flat
 
 STATED = "stated, without a source"
+WHOSE = TOP.field("figures")  # a statement of the author, for which there is no source to ask
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ def _key(source: Source, item: Field, node: Node | None, path: str) -> Iterator[
         if item.kind == "section" and item.section is not None and not item.otherwise:
             yield from _section(source, item.section, Mapping(0, path), f"{path}.")
     elif item.section is None or not isinstance(node, Mapping | Listing):
-        unsaid = "" if item.kind == "text" else STATED
+        unsaid = "" if item.kind == "text" or item is WHOSE else STATED
         yield Assumption(path, flat(node), source.comment(node) or unsaid, item.help)
     else:
         yield Assumption(path, "as follows", source.comment(node), item.help)

@@ -18,7 +18,7 @@ from o2sim.draws import philox, sample
 from o2sim.model import reference, rules
 from o2sim.model.state import State
 from o2sim.model.steps import allocation, days
-from o2sim.report import cautions, doubt, field, model_text, planner, uncertain, words
+from o2sim.report import cautions, doubt, field, model_text, own_figures, planner, uncertain, words
 from o2sim.report.assumptions import Assumption, assumptions, changes
 from o2sim.report.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.scenario import warnings
@@ -60,6 +60,7 @@ def _front(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(1, f"{escape(scenario.name)}: the simulation and its assumptions")
     yield prose(INTRODUCTION)
     yield f"Scenario file: {escape(Path(scenario.file).name)}, content {scenario.hash}."
+    yield prose(own_figures.said(scenario.figures))
     if source.head:
         yield f"Its author says: {escape(' '.join(source.head))}"
 

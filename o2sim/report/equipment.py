@@ -5,12 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from o2sim.report import cautions
+from o2sim.report import cautions, own_figures
 from o2sim.report.screen import Screen
 from o2sim.report.tables import Row, Table, by_strategy
 from o2sim.report.words import Summary, number, runs
 
-CSV_COLUMNS = ("strategy", "list", "item", "quantity", "unit", "highest_seen", "limited", "basis", "why")
+CSV_COLUMNS = (
+    "strategy",
+    "list",
+    "item",
+    "quantity",
+    "unit",
+    "highest_seen",
+    "limited",
+    "basis",
+    "why",
+    "whose_figures",
+)
 LISTS = ("equipment", "workshop")
 NOT_KNOWN = "not known"
 LIMITED = "* all that the scenario has were in use for over 1 % of the time: with more, more would be used."
@@ -25,6 +36,7 @@ def print_equipment(result: Summary, provenance: str) -> None:
         f"{100 * result['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest seen: "
         "what to buy where nobody may go without."
     )
+    screen.paragraph(own_figures.said(result["figures"]))
     screen.tables(equipment_tables(result))
     screen.paragraph(*running_hours(result))
     screen.paragraph("Where the numbers come from:", *(f"  - {line}" for line in sources(result)))
@@ -56,6 +68,7 @@ def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
             "yes" if entry["limited"] else "",
             entry["basis"],
             "; ".join(text for text in (entry["rule"], entry["figures"]) if text),
+            result["figures"],
         )
 
 

@@ -20,6 +20,7 @@ from o2sim.report import (
     field,
     headline,
     next_steps,
+    own_figures,
     planner,
     tables,
     uncertain,
@@ -100,7 +101,7 @@ def parts(
     """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
-    rows = _rows(source)
+    rows, whose = _rows(source), own_figures.said(scenario.figures)
     said, remarks = headline.answer_and_remarks(summary, currency)
     best = headline.leading_strategy(summary)
     rival = headline.rival_of(summary, best)
@@ -113,7 +114,7 @@ def parts(
         *tables.cost_tables(summary, currency),
     ]
     found = [
-        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study)))),
+        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study), whose))),
         Part(
             "answer",
             "The answer",

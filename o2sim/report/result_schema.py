@@ -17,6 +17,7 @@ from o2sim.analysis.options import CHANCE, HOURS
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
 from o2sim.report.drivers_schema import drivers_schema, levels
 from o2sim.report.schema import DIALECT, Schema
+from o2sim.scenario.types import EXAMPLE, OURS
 from o2sim.version import __version__
 
 COMMANDS = {  # definition: the commands that print it with --json
@@ -282,8 +283,13 @@ def _equipment() -> Schema:
     told, more = _provenance()
     lists = {"equipment": _list(_ref("entry")), "workshop": _list(_ref("entry")),
              "running_hours_by_unit": _list(NUMBER)}  # fmt: skip
-    needed = {**told, "share_of_time": SHARE, "strategies": _map(_object(lists)), "cautions": _list(TEXT)}
+    needed = {**told, "figures": _whose(), "share_of_time": SHARE, "strategies": _map(_object(lists)),
+              "cautions": _list(TEXT)}  # fmt: skip
     return _object(needed, more)
+
+
+def _whose() -> Schema:
+    return _told({"enum": [EXAMPLE, OURS]}, "whose the figures of the scenario are")
 
 
 def _point(more: dict[str, Schema]) -> Schema:
@@ -348,6 +354,7 @@ def _size() -> Schema:
     return _object(
         {
             **_identity(),
+            "figures": _whose(),
             "strategy": TEXT,
             "target": INSIDE,
             "confidence": INSIDE,

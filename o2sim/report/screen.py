@@ -22,6 +22,7 @@ from o2sim.report import (
     field,
     headline,
     next_steps,
+    own_figures,
     planner,
     precision,
     sizing,
@@ -88,6 +89,7 @@ def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> N
     screen = Screen()
     screen.paragraph(f"{scenario.name}: the file is in order.")
     screen.paragraph(scenario.about)
+    screen.paragraph(own_figures.checked(scenario.figures))
     screen.paragraph(*planner.sentences(figures))
     screen.paragraph(*field.sentences(scenario))
     screen.tables(planner.need_tables(figures))

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from o2sim.report import own_figures
+
 STYLE = """
-@page { size: A4 portrait; margin: 10mm; }
+@page { size: A4 portrait; margin: 8mm; }
 * { box-sizing: border-box; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
-body { font: 9.5pt/1.28 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
+body { font: 9.5pt/1.22 "Liberation Sans", Arial, Helvetica, sans-serif; color: #000; background: #fff;
        max-width: 188mm; margin: 0 auto; }
 h1 { font-size: 17pt; margin: 0; }
-h2 { font-size: 11.5pt; margin: 3.5mm 0 1mm; }
+h2 { font-size: 11.5pt; margin: 2.5mm 0 1mm; }
 p { margin: 0 0 1.5mm; }
 .for { color: #333; margin-bottom: 2mm; }
 .rule { border: 1.5pt solid #000; padding: 2mm 3mm; font-size: 11pt; }
@@ -19,6 +21,8 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th, td { border: 0.5pt solid #555; padding: 0.7mm 1.5mm; text-align: center; }
 thead th { background: #e6e6e6; vertical-align: bottom; }
 tbody th { text-align: left; font-weight: bold; }
+table.tight th, table.tight td { padding: 0.25mm 1.5mm; }
+.small { font-size: 8pt; }
 table.fill td { height: 5.9mm; }
 table.look td.on { background: #e6e6e6; font-weight: bold; }
 .big { display: flex; gap: 4mm; margin: 3mm 0; }
@@ -26,8 +30,8 @@ table.look td.on { background: #e6e6e6; font-weight: bold; }
 .big b { display: block; font-size: 40pt; line-height: 1.05; }
 .call { border: 3pt solid #000; padding: 3mm 4mm; font-size: 14pt; font-weight: bold; margin: 3mm 0; }
 ol, ul { margin: 0 0 1.5mm; padding-left: 6mm; }
-li { margin-bottom: 0.7mm; }
-.cautions { font-size: 8.5pt; border-top: 0.7pt solid #000; margin-top: 3mm; padding-top: 1.5mm;
+li { margin-bottom: 0.5mm; }
+.cautions { font-size: 8.5pt; border-top: 0.7pt solid #000; margin-top: 2mm; padding-top: 1mm;
             columns: 2; column-gap: 8mm; }
 .sign { display: flex; gap: 5mm; margin: 2mm 0 1mm; }
 .sign span { flex: 1; border-bottom: 0.7pt solid #000; padding-bottom: 4mm; }
@@ -35,9 +39,16 @@ footer { font-size: 7.5pt; margin-top: 2mm; color: #333; }
 """
 
 
-def page(title: str, blocks: Sequence[str], footer: str) -> str:
-    """Return the page; blocks are HTML, title and footer are texts."""
+def page(title: str, blocks: Sequence[str], footer: str, example: str = "") -> str:
+    """Return the page; blocks are HTML, title and footer are texts.
+
+    example: why the page is one and what to do; it is then marked all over.
+    """
     body = "\n".join(block for block in blocks if block)
+    style = STYLE
+    if example:
+        style += own_figures.STYLE
+        body = f"{own_figures.banner(example)}\n{body}\n{own_figures.bands()}"
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -45,7 +56,7 @@ def page(title: str, blocks: Sequence[str], footer: str) -> str:
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{escape(title)}</title>
-<style>{STYLE}</style>
+<style>{style}</style>
 </head>
 <body>
 <h1>{escape(title)}</h1>

@@ -18,6 +18,7 @@ WIDTH = 115
 COMMENTS_AT = 38  # column
 HEAD = """\
 # A scenario to start from. Everything in it is an example or a default: put in your own figures, with a source.
+# When every figure is your hospital's own, write figures: ours; until then each sheet to print says EXAMPLE.
 # A # directly before a key switches it off; what stands there is the default. Take the # away to change it.
 # A number that nobody knows for sure may be a range, {low: 1 h, likely: 2 h, high: 6 h}: see o2sim drivers.
 # After each change: o2sim check FILE. Then: o2sim compare FILE. For a reviewer: o2sim describe FILE.
@@ -26,6 +27,7 @@ _MEDIAN_STAY = "{lognormal: {median: 60 h, geometric_sd: 2.2}}"
 EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: what the file says
     ("name",): "My hospital",
     ("about",): "where it lies, how many beds, what is hard",
+    ("figures",): "example",
     ("warm_up",): "28 days",
     ("patients", "newborns", "admissions"): "1.5 / day",
     ("patients", "newborns", "hypoxaemic"): "20 %",

@@ -22,6 +22,7 @@ from o2sim.scenario.field import whole_field as _whole
 from o2sim.scenario.manifold_types import MANIFOLD
 from o2sim.scenario.power_fields import CONCENTRATORS, POWER
 from o2sim.scenario.problems import listing
+from o2sim.scenario.types import EXAMPLE, OURS
 from o2sim.scenario.ward_fields import MOST_WARDS, MOVING, STORE, WARD
 
 LONGEST_TEXT = 2_000  # characters
@@ -378,6 +379,8 @@ TOP = Section(
     (
         Field("name", "text", "what the facility is called", otherwise="the name of the file"),
         Field("about", "text", "a line about it", ""),
+        Field("figures", "word", "`ours` once every figure here is the hospital's own: sheets to hang up need it",
+              EXAMPLE, CONVENTION, words=((EXAMPLE, EXAMPLE), (OURS, OURS))),
         Field("start", "date", "first day of the horizon", "2027-01-01", CONVENTION),
         _time("horizon", "how long is counted", "365 days", CONVENTION, "1 min"),
         _time("warm_up", "run before the horizon, not counted", "0 days", CONVENTION),

@@ -160,14 +160,15 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
         hospitals=hospitals,
         options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
+        figures=data["figures"],
     )
 
 
 def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertain] = ()) -> str:
     """Return 16 hex digits of the SHA-256 over what the hospitals hold, in the order of the strategies.
 
-    Names of file and facility, comments, layout and the way a quantity is written do not count; ranges of
-    uncertain numbers do, in the order of the file.
+    Names of file and facility, whose the figures are, comments, layout and the way a quantity is written do not
+    count; ranges of uncertain numbers do, in the order of the file.
     """
     items: list[Any] = [list(item) for item in hospitals.items()]
     if ranges:

@@ -28,6 +28,9 @@ from o2sim.scenario.ward_types import Ward as Ward
 from o2sim.shown import Shown
 
 Source = Literal["concentrator", "cylinder", "manifold"]
+Figures = Literal["example", "ours"]  # whose the figures of a scenario are
+EXAMPLE: Figures = "example"
+OURS: Figures = "ours"
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 
@@ -372,7 +375,7 @@ class Scenario(Shown):
     """A loaded scenario file: one Hospital for each strategy, in the order of the file.
 
     hash is the SHA-256 (first 16 hex digits) of the canonical content, so comments and layout do not count; ranges
-    of uncertain numbers do.
+    of uncertain numbers do. figures says whose the figures are; it is part of no result, nor of the hash.
     lines says on which line of the file each dotted path stands, for warnings. text is what was loaded, beside
     where the files it names lie: by these some of it can be changed (whatif, size); "" where it was changed
     already.
@@ -388,6 +391,7 @@ class Scenario(Shown):
     uncertain: tuple[Uncertain, ...] = ()  # numbers that have a range; hospitals hold the likely ones
     text: str = field(default="", repr=False, compare=False)
     beside: Any = field(default=None, repr=False, compare=False)  # a folder, a Given, or None
+    figures: Figures = EXAMPLE
 
     @property
     def strategies(self) -> tuple[str, ...]:
