@@ -59,12 +59,12 @@ TODAY = House(
     ),
     homes={
         "simpy": ("o2sim.model.reference",),
-        "numba": ("o2sim.jit", "o2sim.link_once"),
+        "numba": ("o2sim.jit", "o2sim.kept_code", "o2sim.link_once"),
         "llvmlite": ("o2sim.jit",),
         "matplotlib": ("o2sim.report.*",),
         "click": ("o2sim.cli", "o2sim.cli.*"),
     },
-    face_gives=("__version__",),
+    face_gives=(),
 )
 # One room for each question: where the package is going.
 PLANNED = House(

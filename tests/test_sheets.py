@@ -442,7 +442,7 @@ def test_sheets_of_an_example_have_no_number_to_order_or_phone_by(done):
     result = {**done.result, "figures": "example", "scenario": "St Ann's ward 7"}
     found = sheets(done.hospital, result)
     count, card = (said(found[name].split("</style>")[1]) for name in (COUNT_SHEET, REORDER_CARD))
-    for text in (count.split("“mixed”. o2sim")[0], card.split("What this promises")[0]):
+    for text in (count.split("“mixed”. o2sim")[0], card.split("What the simulation shows")[0]):
         assert re.findall(r"\d+", text.replace("St Ann's ward 7", "").replace("o2sim", "")) == []
     assert "- full and on order, or fewer: ORDER" in card
     assert "PHONE the supplier when - or fewer full ones are left" in card
