@@ -8,8 +8,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "o2sim"
 FLOORS = {
-    **dict.fromkeys(("", "errors", "units", "unit_factors", "gas", "shown", "tabular"), 0),
-    **dict.fromkeys(("jit", "kept_code", "link_once"), 0),
+    **dict.fromkeys(("", "compiler", "errors", "units", "unit_factors", "gas", "shown", "tabular"), 0),
     **{
         "scenario": 1,
         "draws": 2,
@@ -24,8 +23,8 @@ FLOORS = {
 }
 HOMES = {
     "simpy": ("o2sim.model.reference",),
-    "numba": ("o2sim.jit", "o2sim.kept_code", "o2sim.link_once"),
-    "llvmlite": ("o2sim.jit",),
+    "numba": ("o2sim.compiler",),
+    "llvmlite": ("o2sim.compiler.jit",),
     "matplotlib": ("o2sim.report",),
     "click": ("o2sim.cli",),
 }
