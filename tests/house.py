@@ -45,8 +45,8 @@ class House:
 
 TODAY = House(
     floors=(
-        ("errors", "version", "wiring", "unit_factors", "link_once", "kept_code"),
-        ("units", "jit", "tabular", "shown"),
+        ("errors", "version", "wiring", "unit_factors"),
+        ("units", "compiler", "tabular", "shown"),
         ("gas",),
         ("scenario",),
         ("draws",),
@@ -59,8 +59,8 @@ TODAY = House(
     ),
     homes={
         "simpy": ("o2sim.model.reference",),
-        "numba": ("o2sim.jit", "o2sim.kept_code", "o2sim.link_once"),
-        "llvmlite": ("o2sim.jit",),
+        "numba": ("o2sim.compiler.*",),
+        "llvmlite": ("o2sim.compiler.*",),
         "matplotlib": ("o2sim.report.*",),
         "click": ("o2sim.cli", "o2sim.cli.*"),
     },
@@ -104,7 +104,7 @@ PLANNED = House(
     homes={
         "simpy": ("o2sim.model.reference",),
         "numba": ("o2sim.compiler.*",),
-        "llvmlite": ("o2sim.compiler.jit",),
+        "llvmlite": ("o2sim.compiler.*",),
         "matplotlib": ("o2sim.looks.*", "o2sim.questions.*chart*"),
         "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command"),
     },

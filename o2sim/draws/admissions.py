@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.draws.philox import MASK
 from o2sim.draws.sampling import CURSOR, ROW, sample_patients
 from o2sim.draws.streams import PackedAdmissions

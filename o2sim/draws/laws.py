@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Real, Record, Whole, Word
 from o2sim.draws.philox import uniform
-from o2sim.jit import Real, Record, Whole, Word
 from o2sim.scenario.types import Law
 
 Floats = npt.NDArray[np.float64]

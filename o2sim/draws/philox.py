@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
-from o2sim.jit import Real, Whole, Word
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Real, Whole, Word
 
 WORDS = 4  # words in one Philox4x64 block
 MASK = (1 << 64) - 1

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import cosine, cumulative, first_date

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.draws import Draws
 from o2sim.draws.totals import Need
 from o2sim.errors import O2simError

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Whole
 from o2sim.draws import Draws
-from o2sim.jit import Whole
 from o2sim.model.kernel import claims, layout
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import FULL, event_at, next_time_s, take_next

@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.model.kernel import events
 
 

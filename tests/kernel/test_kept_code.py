@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from o2sim import kept_code
+from o2sim.compiler import kept_code
 
-PACKAGE = Path(kept_code.__file__).parent
+PACKAGE = Path(kept_code.__file__).parents[1]
 DEEP = ["scenario/building/deep/laws.py", "model/kernel/new.py", "draws/laws/normal.py", "compiler/link.py"]
 
 

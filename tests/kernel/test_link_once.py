@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from o2sim import jit
+from o2sim.compiler import jit
 
 numba = pytest.importorskip("numba")
 if not jit.COMPILES:
@@ -43,7 +43,7 @@ def test_no_name_of_what_is_linked_is_shared() -> None:
 
 
 SMALL = """
-from o2sim import jit
+from o2sim.compiler import jit
 
 @jit.compiled
 def inner(a, b):
@@ -61,7 +61,8 @@ def outer(a):
 print([outer(each).hex() for each in (-20, 3, 17)])
 """
 WHOLE = """
-from o2sim import jit, loads
+from o2sim import loads
+from o2sim.compiler import jit
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from small_ward import WARD
@@ -150,13 +151,13 @@ def fails(*_args: object) -> None:
 @pytest.mark.parametrize("place", ["_Outer.finalize", "_Inner.finalize", "_Outer._optimize_final_module"])
 def test_an_exception_while_linking_leads_to_the_own_way(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """What fails in the midst of linking the probe is not used for anything else."""
-    monkeypatch.setattr(f"o2sim.link_once.{place}", fails)
+    monkeypatch.setattr(f"o2sim.compiler.link_once.{place}", fails)
     assert jit.compilers.__wrapped__() == (numba.core.compiler.Compiler,) * 2
 
 
 def test_a_wrong_result_leads_to_the_own_way(monkeypatch: pytest.MonkeyPatch) -> None:
     """A probe that runs and gives another result than plain Python is taken for a failure."""
-    from o2sim import link_once
+    from o2sim.compiler import link_once
 
     program = link_once._program
 

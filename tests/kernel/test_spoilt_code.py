@@ -15,13 +15,13 @@ from typing import Any
 import pytest
 from small_ward import WARD
 
-from o2sim import jit, kept_code
+from o2sim.compiler import jit, kept_code
 
 if not jit.COMPILES:
     pytest.skip("nothing is compiled", allow_module_level=True)
-PACKAGE_HOME = Path(kept_code.__file__).parents[1]
+PACKAGE_HOME = Path(kept_code.__file__).parents[2]
 PROGRAM = """
-from o2sim import jit
+from o2sim.compiler import jit
 
 @jit.cached
 def thirds(a):

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hunt import hunt
 
-from o2sim import jit
+from o2sim.compiler import jit
 
 HERE = Path(__file__).parent
 
@@ -40,7 +40,7 @@ def test_the_kernel_with_bounds_checked_equals_the_reference(most: str) -> None:
 BEYOND = """
 import sys
 import numpy as np
-from o2sim import jit
+from o2sim.compiler import jit
 ROW = np.dtype([("pair", "i8", (2,)), ("after", "i8")])
 at = jit.records(ROW)
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.events import call_off
 from o2sim.model.kernel.layout import NONE, rules, set_at, unit_at, ward_at
 from o2sim.model.kernel.spare import reckon_spare

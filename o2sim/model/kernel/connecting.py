@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bedside import ask_for_change, release_cylinder, source_place
 from o2sim.model.kernel.claims import claim_cylinder, claim_unit, connect_time_s, drop_claim, seen_to

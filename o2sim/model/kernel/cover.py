@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at, rules
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable

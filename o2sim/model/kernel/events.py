@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 
 NONE = -1  # no event
 ITEMS = 1 << 40  # more than the items within one rank

@@ -11,10 +11,10 @@ from dataclasses import fields
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger

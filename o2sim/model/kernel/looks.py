@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel.gaps import is_day
 from o2sim.model.kernel.layout import NONE, number_at, rules
 from o2sim.model.kernel.packing import code

@@ -6,8 +6,8 @@ bank takes over at that second. The pipework leaks from the bank in service, day
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply, set_responding

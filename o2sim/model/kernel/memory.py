@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.claims import seen_to
 from o2sim.model.kernel.events import schedule

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel.claims import give_regulator
 from o2sim.model.kernel.events import call_off
 from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, ward_at

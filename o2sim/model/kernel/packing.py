@@ -17,7 +17,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from o2sim import jit
+from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
 from o2sim.scenario.types import Law
 

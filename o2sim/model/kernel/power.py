@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.backup import begin_generator, begin_solar, follow_battery, follow_fuel, run_generator
 from o2sim.model.kernel.events import schedule

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.given_flow import give
 from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, rules, unit_at
 from o2sim.model.kernel.spare import reckon_spare, spare_ml_min

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit_at

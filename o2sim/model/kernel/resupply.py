@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from o2sim import jit
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import quantile_at, rounded, whole_draw
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.cover import cylinder_flow, lasts_less
 from o2sim.model.kernel.events import FULL, call_off, schedule

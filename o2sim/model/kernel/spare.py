@@ -6,8 +6,8 @@ has to spare, and the most that one has which serves somebody, for there may be 
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, rules, spare_at, unit_at, ward_at
 
 NOT_KNOWN = 1 << 40  # more than any flow

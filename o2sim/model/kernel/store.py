@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, away_at, rules, set_at, ward_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before

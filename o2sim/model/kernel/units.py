@@ -5,8 +5,8 @@ See bank.py, units.py and concentration.py of the reference.
 
 from __future__ import annotations
 
-from o2sim import jit
-from o2sim.jit import Record, Whole
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, set_responding, wait

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-_PACKAGE = Path(__file__).parent
+_PACKAGE = Path(__file__).parents[1]
 _FOLDERS = ("compiler", "draws", "model", "quantities", "scenario")  # where they lie, those that are there
 _SUFFIX, _CHECKSUM_BYTES = ".code", 32
 _ANEW = "it is compiled anew (the engine takes about half a minute)."

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from o2sim import kept_code
+from o2sim.compiler import kept_code
 
 try:
     import numba
@@ -46,7 +46,7 @@ def compilers() -> tuple[Any, Any]:
     Whatever goes wrong there, numba has changed inside; its own way gives the same results, only later.
     """
     try:
-        from o2sim import link_once
+        from o2sim.compiler import link_once
 
         link_once.probe(_INNER, _OUTER)
     except Exception:

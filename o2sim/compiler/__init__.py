@@ -1,0 +1,1 @@
+"""Python functions in, compiled functions out, and where their code is kept."""
