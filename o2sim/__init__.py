@@ -13,37 +13,37 @@ from o2sim.version import __version__ as __version__
 from o2sim.wiring import connect as _connect
 
 if TYPE_CHECKING:
-    from o2sim.analysis.comparison import compare
-    from o2sim.analysis.drivers import drivers
-    from o2sim.analysis.many_facilities import study
-    from o2sim.analysis.measures import summarise
-    from o2sim.analysis.sizing import size
-    from o2sim.analysis.study import Study, run_study
-    from o2sim.analysis.to_buy import equipment
-    from o2sim.analysis.tracing import trace
-    from o2sim.analysis.whatif import whatif
     from o2sim.errors import O2simError
-    from o2sim.gas import cylinder_lasts
-    from o2sim.report.publish import write_report
+    from o2sim.measures.measures import summarise
+    from o2sim.quantities.gas import cylinder_lasts
+    from o2sim.questions.choose.comparison import compare
+    from o2sim.questions.drivers.drivers import drivers
+    from o2sim.questions.equipment.to_buy import equipment
+    from o2sim.questions.facilities.many_facilities import study
+    from o2sim.questions.report.publish import write_report
+    from o2sim.questions.size.sizing import size
+    from o2sim.questions.trace.tracing import trace
+    from o2sim.questions.whatif.whatif import whatif
+    from o2sim.runs.study import Study, run_study
     from o2sim.scenario import Scenario, load, loads
 
 _PLACES = {
     "O2simError": "o2sim.errors",
     "Scenario": "o2sim.scenario",
-    "Study": "o2sim.analysis.study",
-    "compare": "o2sim.analysis.comparison",
-    "cylinder_lasts": "o2sim.gas",
-    "drivers": "o2sim.analysis.drivers",
-    "equipment": "o2sim.analysis.to_buy",
+    "Study": "o2sim.runs.study",
+    "compare": "o2sim.questions.choose.comparison",
+    "cylinder_lasts": "o2sim.quantities.gas",
+    "drivers": "o2sim.questions.drivers.drivers",
+    "equipment": "o2sim.questions.equipment.to_buy",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
-    "run_study": "o2sim.analysis.study",
-    "size": "o2sim.analysis.sizing",
-    "study": "o2sim.analysis.many_facilities",
-    "summarise": "o2sim.analysis.measures",
-    "trace": "o2sim.analysis.tracing",
-    "whatif": "o2sim.analysis.whatif",
-    "write_report": "o2sim.report.publish",
+    "run_study": "o2sim.runs.study",
+    "size": "o2sim.questions.size.sizing",
+    "study": "o2sim.questions.facilities.many_facilities",
+    "summarise": "o2sim.measures.measures",
+    "trace": "o2sim.questions.trace.tracing",
+    "whatif": "o2sim.questions.whatif.whatif",
+    "write_report": "o2sim.questions.report.publish",
 }
 
 __all__ = [
@@ -65,11 +65,11 @@ __all__ = [
     "write_report",
 ]
 
-_connect("html", "o2sim.report.notebook")
-_connect("chart", "o2sim.report.notebook_charts")
-_connect("frame", "o2sim.report.frames")
-_connect("sheets", "o2sim.report.sheets")
-_connect("workers", "o2sim.analysis.point_runs", "o2sim.analysis.facility_study", "o2sim.cli")
+_connect("html", "o2sim.looks.notebook")
+_connect("chart", "o2sim.looks.notebook_charts")
+_connect("frame", "o2sim.looks.frames")
+_connect("sheets", "o2sim.questions.size.sheets")
+_connect("workers", "o2sim.questions.whatif.point_runs", "o2sim.questions.facilities.facility_study", "o2sim.cli")
 
 
 def __getattr__(name: str) -> object:

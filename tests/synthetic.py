@@ -10,9 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from o2sim.analysis.study import Study, run_study
 from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
-from o2sim.scenario.types import (
+from o2sim.runs.study import Study, run_study
+from o2sim.scenario.types.types import (
     DAY_S,
     Concentrators,
     Costs,

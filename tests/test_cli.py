@@ -16,12 +16,12 @@ from click.testing import CliRunner
 
 import o2sim
 from o2sim import cli
-from o2sim.analysis import study as study_module
-from o2sim.cli.options import ENGINES as OFFERED
-from o2sim.cli.options import Quantity
+from o2sim.commands.options import ENGINES as OFFERED
+from o2sim.commands.options import Quantity
+from o2sim.looks import screen
+from o2sim.looks.screen import WIDTH
 from o2sim.model.run import ENGINES
-from o2sim.report import screen
-from o2sim.report.screen import WIDTH
+from o2sim.runs import study as study_module
 
 SCENARIO = """
 name: Reed Bank health centre
@@ -273,7 +273,7 @@ def test_real_ctrl_c_in_a_process_of_its_own(scenario_file):
     """A signal in the third replication gives a report of two and exit code 130, with no traceback."""
     code = """
 import os, signal, sys
-from o2sim.analysis import study
+from o2sim.runs import study
 from o2sim.cli import main
 signal.signal(signal.SIGINT, signal.default_int_handler)
 whole = study.run_replication

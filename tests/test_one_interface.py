@@ -8,7 +8,7 @@ import pytest
 from test_cli import call
 from test_which_to_buy import SCENARIO
 
-from o2sim.analysis import study as study_module
+from o2sim.runs import study as study_module
 
 MORE = "Stopped in the run with 20 % more patients: that alone is missing from what is reported."
 
@@ -123,7 +123,7 @@ def test_a_stop_before_the_list_is_told(file, monkeypatch):
     def stop(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("o2sim.analysis.peaks.need_of_chunk", stop)
+    monkeypatch.setattr("o2sim.questions.equipment.peaks.need_of_chunk", stop)
     told = compare(file)
     assert told.exit_code == 130
     assert told.stderr.splitlines()[-1] == (

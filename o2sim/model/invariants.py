@@ -15,7 +15,7 @@ from o2sim.model.patient import FROM_STORE, FROM_WARD, OpenCylinder, Patient
 from o2sim.model.power import PowerChain
 from o2sim.model.store import CylinderStore
 from o2sim.model.ward import WardState
-from o2sim.scenario.types import Hospital
+from o2sim.scenario.types.types import Hospital
 
 
 class Run(Protocol):

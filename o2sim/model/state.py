@@ -20,8 +20,8 @@ from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
-from o2sim.scenario.spells import listed_cuts
-from o2sim.scenario.types import DAY_S, Hospital, Power
+from o2sim.scenario.types.spells import listed_cuts
+from o2sim.scenario.types.types import DAY_S, Hospital, Power
 
 
 class Event(Protocol):

@@ -1,8 +1,8 @@
 """What a scenario file says: `load` and `loads` give a Scenario, `warnings` what is doubtful in it."""
 
-from o2sim.scenario.checks import warnings
-from o2sim.scenario.loading import load, loads
-from o2sim.scenario.types import (
+from o2sim.scenario.building.loading import load, loads
+from o2sim.scenario.checks.checks import warnings
+from o2sim.scenario.types.types import (
     Concentrators,
     Costs,
     Cylinders,

@@ -13,12 +13,12 @@ from table import show
 from test_commands import DISTRICT, _command
 
 from o2sim import run_study, size
-from o2sim.analysis.candidates import field_of
-from o2sim.analysis.executors import Processes
-from o2sim.analysis.sizing_methods import MEASURED, by_search
-from o2sim.analysis.sizing_parts import Question
 from o2sim.outcome import Cause
-from o2sim.scenario.override import original
+from o2sim.questions.size.candidates import field_of
+from o2sim.questions.size.methods import MEASURED, by_search
+from o2sim.questions.size.parts import Question
+from o2sim.runs.executors import Processes
+from o2sim.scenario.changing.override import original
 
 pytestmark = pytest.mark.benchmark
 DOWN = "power.grid.down.median = 1 h..12 h step 1 h"

@@ -13,8 +13,8 @@ import pytest
 from table import show
 
 from o2sim import load
-from o2sim.analysis.executors import Cluster, Processes
-from o2sim.analysis.study import run_study
+from o2sim.runs.executors import Cluster, Processes
+from o2sim.runs.study import run_study
 
 pytestmark = pytest.mark.benchmark
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -25,11 +25,11 @@ CANNED = """
     import sys, tempfile, time
     from dataclasses import replace
     from pathlib import Path
-    from o2sim.analysis import study
-    from o2sim.analysis.executors import Processes
-    from o2sim.analysis.facility_study import Plan, run_facilities
-    from o2sim.analysis.store_file import open_store
-    from o2sim.scenario.facilities import Facility, _light
+    from o2sim.runs import study
+    from o2sim.runs.executors import Processes
+    from o2sim.questions.facilities.facility_study import Plan, run_facilities
+    from o2sim.runs.store_file import open_store
+    from o2sim.scenario.changing.facilities import Facility, _light
     from o2sim import load
 
     facilities, replications, keep = int(sys.argv[2]), int(sys.argv[3]), sys.argv[4] == "store"

@@ -11,14 +11,14 @@ from running import sizes
 from scipy import stats
 from test_sizing_theory import shop
 
-from o2sim.analysis.driver_runs import CHANCE, COST, Batch, Responses, of_scenario
-from o2sim.analysis.estimator import Estimator
-from o2sim.analysis.nested import nested, shares
-from o2sim.analysis.regret import value_of_information
-from o2sim.analysis.screening import screening
-from o2sim.analysis.variance_parts import spread
-from o2sim.scenario.override import original_of
-from o2sim.scenario.uncertain_type import Uncertain
+from o2sim.questions.drivers.nested import nested, shares
+from o2sim.questions.drivers.points import CHANCE, COST, Batch, Responses, of_scenario
+from o2sim.questions.drivers.regret import value_of_information
+from o2sim.questions.drivers.screening import screening
+from o2sim.questions.drivers.variance_parts import spread
+from o2sim.scenario.changing.override import original_of
+from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.statistics.estimator import Estimator
 
 pytestmark = pytest.mark.theory
 salib = pytest.mark.skipif(importlib.util.find_spec("SALib") is None, reason="SALib is an extra")

@@ -7,8 +7,8 @@ import pytest
 from running import head, one_source, replicate, sizes, z
 from scipy import stats
 
-from o2sim.analysis.occupancy import peak, pooled, seconds_at_level
 from o2sim.draws import Draws
+from o2sim.questions.equipment.occupancy import peak, pooled, seconds_at_level
 from o2sim.scenario import loads
 
 pytestmark = pytest.mark.theory

@@ -7,14 +7,14 @@ import pytest
 from running import head, one_source, replicate, sizes, z
 from scipy import stats
 
-from o2sim.analysis.compound import compound_negative_binomial, patients_exceeded
-from o2sim.analysis.need import on_oxygen
-from o2sim.analysis.planning import PlanningFigures, planning_figures
 from o2sim.draws import Draws
 from o2sim.outcome import Outcome
+from o2sim.planning.figures import PlanningFigures, planning_figures
+from o2sim.planning.need import on_oxygen
+from o2sim.planning.total_flow import compound_negative_binomial, patients_exceeded
 from o2sim.scenario import loads
-from o2sim.scenario.stages import stages
-from o2sim.scenario.types import DAY_S, Hospital
+from o2sim.scenario.types.stages import stages
+from o2sim.scenario.types.types import DAY_S, Hospital
 
 pytestmark = pytest.mark.theory
 EVERY_WORD = (

@@ -7,8 +7,8 @@ from running import CI, LARGE
 from scipy.stats import binom
 from test_sizing_theory import shop, weekly
 
-from o2sim.analysis.measures import summarise
-from o2sim.analysis.study import run_study
+from o2sim.measures.measures import summarise
+from o2sim.runs.study import run_study
 from o2sim.scenario import loads
 
 pytestmark = pytest.mark.theory

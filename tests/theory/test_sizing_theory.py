@@ -8,10 +8,10 @@ from formulas import first_passage
 from running import daily, head, one_source
 from scipy import stats
 
-from o2sim.analysis.sequential import hopeless, most_failures, refuted, shown
-from o2sim.analysis.sizing import size
-from o2sim.analysis.study import run_replication
-from o2sim.scenario.override import original_of, with_values
+from o2sim.questions.size.sizing import size
+from o2sim.runs.study import run_replication
+from o2sim.scenario.changing.override import original_of, with_values
+from o2sim.statistics.sequential import hopeless, most_failures, refuted, shown
 
 pytestmark = pytest.mark.theory
 SURE = 0.9999  # of a band, so that a right curve lies in it at every point

@@ -91,7 +91,7 @@ from o2sim.model.kernel.two_units import (
 )
 from o2sim.model.kernel.units import all_down, lacks_power, most_spare_ml_min
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Strategy
+from o2sim.scenario.types.types import Strategy
 
 _CONCENTRATOR = entry_code(Strategy, "sources", "concentrator")
 _NO_DELIVERY, _NO_REGULATOR, _NO_CYLINDER, _TOO_HIGH, _NO_POWER, _DOWN, _FULL, _STAFF = (

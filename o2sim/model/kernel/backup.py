@@ -28,7 +28,7 @@ from o2sim.model.kernel.supply import (
 )
 from o2sim.model.power import FUEL_PER_ML
 from o2sim.model.rules import BATTERY, GENERATOR, GENERATOR_FIRST, HOURS, SOLAR, SUN_STEP_S, WORKSHOP, Rank
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 GENERATOR_SLOT = NONE  # in the line of calls
 _LOST, _RESTORED, _REPAIR_DONE, _DELIVERY = (

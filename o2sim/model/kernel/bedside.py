@@ -42,7 +42,7 @@ from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_
 from o2sim.model.kernel.two_units import connect_on_units, on_units
 from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Strategy
+from o2sim.scenario.types.types import Strategy
 
 _CHECK, _RUN_OUT = int(Rank.GAUGE_CHECK), int(Rank.CYLINDER_RUNS_OUT)
 _CHANGEOVER, _UNSEEN = int(Cause.CHANGEOVER), int(Cause.RAN_EMPTY_UNSEEN)

@@ -15,7 +15,7 @@ from o2sim.model.kernel.queues import line_up
 from o2sim.model.kernel.two_units import BY_UNIT, connect_on_units, on_units
 from o2sim.model.kernel.units import unit_with_room
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Strategy
+from o2sim.scenario.types.types import Strategy
 
 BY_CYLINDER = 3  # a source, as allocation.py names them
 _CONCENTRATOR = entry_code(Strategy, "sources", "concentrator")

@@ -9,7 +9,7 @@ from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
 from o2sim.model.rules import BOOK_DAYS
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 _LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
 

@@ -50,7 +50,7 @@ from o2sim.model.kernel.store import unpromised_empties
 from o2sim.model.kernel.supply import chain_balances
 from o2sim.model.kernel.units import credit_running, flow_from
 from o2sim.model.rules import GAS_PER_LITRE, MOST_COUNTED, Rank
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 (
     GAS,

@@ -13,7 +13,7 @@ from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_l
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 _TIMER, _TOLERANCE, _TRANSFER, _SHIFT = (
     int(rank) for rank in (Rank.TIMER_ENDS, Rank.TOLERANCE_CROSSED, Rank.TRANSFER_DUE, Rank.SHIFT_CHANGES)

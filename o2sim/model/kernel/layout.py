@@ -20,7 +20,7 @@ from o2sim.model.kernel.packing import NUMBER, PAIR, Packer, packer_of
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS, STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
-from o2sim.scenario.types import FlowStep, Hospital, PatientClass, Source
+from o2sim.scenario.types.types import FlowStep, Hospital, PatientClass, Source
 
 NONE = -1
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record

@@ -20,7 +20,7 @@ from o2sim.model.kernel.layout import (
     ward_at,
 )
 from o2sim.outcome import LENGTHS_S, Cause
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 _OVER_S = LENGTHS_S
 _OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)

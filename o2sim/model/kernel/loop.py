@@ -26,7 +26,7 @@ from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
 from o2sim.model.kernel.layout import NONE, RUN, bank_at, order_at, patient_at, unit_at
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.rules import Rank
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 _run = jit.records(RUN)
 _DAY = int(Rank.DAY_BEGINS)

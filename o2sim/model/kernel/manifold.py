@@ -21,7 +21,7 @@ from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.store import usable
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT, Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Strategy
+from o2sim.scenario.types.types import Strategy
 
 BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
 _TIMER, _CHECK, _RUNS_OUT = (int(r) for r in (Rank.TIMER_ENDS, Rank.GAUGE_CHECK, Rank.CYLINDER_RUNS_OUT))

@@ -28,7 +28,7 @@ from o2sim.model.kernel.manifold import release_outlet
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import release_unit
 from o2sim.model.rules import Rank
-from o2sim.scenario.types import PatientClass
+from o2sim.scenario.types.types import PatientClass
 
 BROKEN = 2  # status: a balance does not hold
 _ARRIVES, _LEAVES = int(Rank.PATIENT_ARRIVES), int(Rank.PATIENT_LEAVES)

@@ -14,7 +14,7 @@ from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, reckon_low, resume, set_working
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
-from o2sim.scenario.types import Concentrators
+from o2sim.scenario.types.types import Concentrators
 
 _REPAIR_DONE, _UNIT_FAILS, _CHECK = int(Rank.REPAIR_DONE), int(Rank.UNIT_FAILS), int(Rank.GAUGE_CHECK)
 _FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)

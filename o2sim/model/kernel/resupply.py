@@ -31,7 +31,7 @@ from o2sim.model.kernel.store import (
     usable_on_hand,
 )
 from o2sim.model.rules import Rank
-from o2sim.scenario.types import DAY_S
+from o2sim.scenario.types.types import DAY_S
 
 _REVIEW, _DELIVERY, _LOSS = int(Rank.REVIEW), int(Rank.DELIVERY), int(Rank.CYLINDER_LOST)
 (

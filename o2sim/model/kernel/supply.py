@@ -9,7 +9,7 @@ from o2sim.model.kernel.layout import NONE, note, note_code, rules, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, resume
 from o2sim.model.power import MW_S_PER_W_S, Supply
-from o2sim.scenario.types import Power
+from o2sim.scenario.types.types import Power
 
 GRID, GENERATOR, BATTERY, NO_SUPPLY = (int(supply) for supply in Supply)
 OFF, STARTING, RUNNING, FAILED = range(4)  # a generator's status

@@ -17,7 +17,7 @@ from o2sim.model.kernel.units import (
     most_spare,
     unit_with_room,
 )
-from o2sim.scenario.types import Allocation
+from o2sim.scenario.types.types import Allocation
 
 BY_UNIT, BY_TWO = 0, 1  # sources, as allocation.py names them
 NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))

@@ -26,7 +26,7 @@ from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.spare import first_with, reckon_spare, ward_spare
 from o2sim.model.rules import FAILURE, Rank
-from o2sim.scenario.types import Allocation
+from o2sim.scenario.types.types import Allocation
 
 TIMER_STEPS = (codes.UNIT_FAILS, codes.UNIT_DRIFTS, codes.UNIT_ALARMS, codes.SERVICE_BEGINS)
 TIMER_ITEM = 1 << 20  # of the nth clock of a unit: n times this and the unit's number (see rules)

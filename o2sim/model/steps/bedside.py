@@ -22,7 +22,7 @@ from o2sim.model.steps.opening import (
 from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
-from o2sim.scenario.types import Cylinders
+from o2sim.scenario.types.types import Cylinders
 
 
 def _rules(state: State) -> Cylinders:

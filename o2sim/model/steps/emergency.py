@@ -8,7 +8,7 @@ from o2sim.model.state import State
 from o2sim.model.steps.cover import lasts_less
 from o2sim.model.steps.resupply import place, today
 from o2sim.model.steps.road import emergency_arrival_s
-from o2sim.scenario.types import Emergency
+from o2sim.scenario.types.types import Emergency
 
 
 def consider_emergency(state: State) -> None:

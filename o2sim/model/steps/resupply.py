@@ -8,7 +8,7 @@ from o2sim.model.order import Order
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.road import ordinary_arrival_s
-from o2sim.scenario.types import DAY_S, Resupply
+from o2sim.scenario.types.types import DAY_S, Resupply
 
 
 def begin_reviews(state: State) -> None:

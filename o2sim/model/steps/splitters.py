@@ -9,7 +9,7 @@ from o2sim.model.steps.bedside import reckon_gauge_again
 from o2sim.model.steps.gaps import end_gap
 from o2sim.model.steps.looks import enough_gas
 from o2sim.model.steps.opening import credit_cylinder
-from o2sim.scenario.types import Cylinders
+from o2sim.scenario.types.types import Cylinders
 
 
 def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:

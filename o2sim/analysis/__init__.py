@@ -1,1 +1,0 @@
-"""Outcomes in; measures with their intervals, paired differences and money out."""

@@ -1,0 +1,146 @@
+"""What the commands that run a study share: strategies asked for, the bar, the end of a stopped batch."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from o2sim.commands.options import STOPPED, cluster_option, store_option, workers_option
+from o2sim.version import __version__
+
+if TYPE_CHECKING:
+    from o2sim.runs.executors import Crew, Kept
+    from o2sim.runs.precision import Plan
+    from o2sim.runs.study import Study
+    from o2sim.scenario.types.types import Scenario
+
+
+MANY = 500  # replications of which workers are likely to be worth their start
+MOST_NAMED = 10  # strategies in a message
+
+
+def check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
+    """Fail as a usage error, with the nearest known name, where a strategy is unknown."""
+    unknown = [name for name in names if name not in scenario.hospitals]
+    if unknown:
+        near = difflib.get_close_matches(unknown[0], scenario.strategies, n=1, cutoff=0.4)
+        hint = f" Did you mean {near[0]!r}?" if near else ""
+        named = [repr(name) for name in scenario.strategies[:MOST_NAMED]]
+        left = len(scenario.strategies) - len(named)
+        known = ", ".join(named) + (f" and {left} more" if left else "")
+        raise click.UsageError(f"no strategy is named {unknown[0]!r}; known: {known}.{hint}")
+
+
+@dataclass(frozen=True)
+class Workforce:
+    """Who does the work, and where what is finished is kept: the options --workers, --cluster and --store."""
+
+    workers: int | None = None
+    cluster: str | None = None
+    store: Path | None = None
+
+
+def workforce_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of a Workforce to a command."""
+    for option in (store_option, cluster_option, workers_option):
+        command = option(command)
+    return command
+
+
+def send_ahead(workforce: Workforce, replications: int | None) -> None:
+    """Let workers get ready while the scenario is still being read, where they will be worth it."""
+    from o2sim.runs.executors import cores, send_ahead
+
+    asked = (workforce.workers or 1) > 1
+    likely = workforce.workers is None and workforce.cluster is None and cores() > 1
+    if asked or (likely and (replications or 0) >= MANY):
+        send_ahead()
+
+
+def kept_crew(workforce: Workforce) -> Kept:
+    """Return the crew that was asked for, to be used as a context around all that a command runs."""
+    from o2sim.runs.executors import Kept
+
+    return Kept(crew_of(workforce))
+
+
+def crew_of(workforce: Workforce) -> Crew:
+    """Return the crew that was asked for; fail as a usage error where two were."""
+    from o2sim.runs.executors import Cluster, Processes
+
+    if workforce.cluster is None:
+        return Processes(workforce.workers)
+    if workforce.workers is not None:
+        raise click.UsageError("give either --workers or --cluster")
+    return Cluster(workforce.cluster)
+
+
+def run_with_bar(
+    scenario: Scenario,
+    strategies: Sequence[str] = (),
+    replications: int | None = None,
+    seed: int = 1,
+    engine: str = "kernel",
+    workforce: Workforce = Workforce(),
+    precision: float | None = None,
+    planned: Callable[[Plan], None] | None = None,
+    home: Scenario | None = None,
+    crew: Crew | None = None,
+) -> Study:
+    """Return a study of the named strategies, all where none is named; a bar shows how far it is.
+
+    home: the scenario of the file, where another is run that was made of it; a store is that of the file. crew:
+    who does it, where it serves other runs too.
+    """
+    from o2sim.looks.screen import progress_bar
+    from o2sim.runs.store_file import open_store
+    from o2sim.runs.study import USUAL, run_study
+
+    make_ready(scenario, engine)
+    path = workforce.store
+    with (
+        nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
+        progress_bar(replications or USUAL) as progress,
+    ):
+        return run_study(
+            scenario,
+            strategies=strategies or None,
+            replications=replications,
+            seed=seed,
+            engine=engine,
+            progress=progress,
+            crew=crew or crew_of(workforce),
+            store=store,
+            precision=precision,
+            planned=planned,
+        )
+
+
+def make_ready(scenario: Scenario, engine: str) -> None:
+    """Compile the engine if it has to be, and say that it takes a while."""
+    from o2sim.looks.screen import waiting
+    from o2sim.model.run import is_ready
+    from o2sim.runs.study import ready_engine
+
+    if not is_ready(engine):
+        with waiting("Compiling the engine, once for this version: about half a minute"):
+            ready_engine(scenario, engine)
+
+
+def leave_if_stopped(study: Study | None) -> None:
+    """Say on stderr what was completed, and leave with 130, where Ctrl-C cut the batch short."""
+    if study is not None and not study.complete:
+        done = f"{study.replications} of {study.requested} replications"
+        click.echo(f"Stopped after {done}; only those are reported.", err=True)
+        raise click.exceptions.Exit(STOPPED)
+
+
+def identity(scenario: Scenario) -> dict[str, Any]:
+    """Return what tells a result's scenario and version."""
+    return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}

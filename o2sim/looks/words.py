@@ -1,0 +1,245 @@
+"""Numbers and summaries in, plain language for a district manager out: natural frequencies, ranges, differences.
+
+Probabilities arrive as {estimate, low, high, confidence}, means as {mean, low, high}, as in measures.summarise.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from o2sim.quantities.units import format_duration
+
+Summary = Mapping[str, Any]
+Chance = Mapping[str, Any]
+
+COUNTED_BELOW = 100  # runs: fewer are told as counted, "2 of 3 years"
+NO_INTERVAL = "no interval"
+
+
+def stock_out_note(tolerated_gap_s: int) -> str:
+    """Return what a stock-out and an interruption are, with the scenario's tolerated gap."""
+    return (
+        f"Interruption: someone in need goes without oxygen for longer than {format_duration(tolerated_gap_s)} "
+        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for want of supply, which "
+        "no staff could have prevented; the rest are matters of handling."
+    )
+
+
+def number(value: float) -> str:
+    """Return a number with three significant figures, thousands apart: 0.0123, 4.57, 12,300."""
+    if not math.isfinite(value):
+        return "unknown"
+    if value == 0:
+        return "0"
+    digits = 2 - math.floor(math.log10(abs(value)))
+    rounded = round(value, digits)
+    text = f"{rounded:,.{max(digits, 0)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def days_down(days: float) -> str:
+    """Return days to a tenth, rounded down: what is on hand never lasts longer than is said."""
+    if 0 < days < 0.1:
+        return "under 0.1"
+    return f"{math.floor(10 * days + 1e-9) / 10:,.1f}".removesuffix(".0")
+
+
+def percent(share: float) -> str:
+    """Return a share as a percentage that never rounds a possibility to certainty: 0.99983 gives "99.983 %"."""
+    if 0 < share < 1e-6:
+        return "under 0.0001 %"
+    if 1 - 1e-6 < share < 1:
+        return "over 99.9999 %"
+    if 0.99 < share < 1:
+        return f"{100 * share:.{1 - math.floor(math.log10(100 * (1 - share)))}f}".rstrip("0").rstrip(".") + " %"
+    return f"{100 * share:.3g} %"
+
+
+def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = number) -> str:
+    """Return "mean (low–high)" of a {mean, low, high}; "mean (no interval)" without bounds, "-" for None."""
+    if interval is None:
+        return "-"
+    if interval["low"] is None or interval["high"] is None:
+        return f"{say(interval['mean'])} ({NO_INTERVAL})"
+    if interval["low"] == interval["high"]:
+        return say(interval["mean"])
+    return f"{say(interval['mean'])} ({_range(say(interval['low']), say(interval['high']))})"
+
+
+def percent_range(chance: Chance) -> str:
+    """Return "5 % (2.8–9)" of a probability with its interval."""
+    if chance["low"] is None or chance["high"] is None:
+        return f"{percent(chance['estimate'])} ({NO_INTERVAL})"
+    return f"{percent(chance['estimate'])} ({_range(percent(chance['low']), percent(chance['high']))})"
+
+
+def is_year(horizon_days: float) -> bool:
+    """Return True where the horizon may be called a year: 365 days, give or take one."""
+    return abs(horizon_days - 365) <= 1
+
+
+def span(horizon_days: float) -> str:
+    """Return the horizon in words, never rounded: "a year", "2 years", "28 days", "36 h", "90 min"."""
+    if is_year(horizon_days):
+        return "a year"
+    years = round(horizon_days / 365.25)
+    if years > 1 and 365 * years - 1 <= horizon_days <= 365.25 * years + 1:
+        return f"{years:,} years"
+    minutes = round(horizon_days * 1_440)
+    if horizon_days == round(horizon_days) or minutes >= 2 * 1_440:
+        return f"{horizon_days:,.10g} day" + ("s" if horizon_days != 1 else "")
+    if minutes % 60 and minutes >= 120:
+        return f"{minutes // 60} h {minutes % 60:02d} min"
+    return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
+
+
+def runs(count: int, horizon_days: float) -> str:
+    """Return "1 year", "200 years", or "200 runs of 28 days" where the horizon is not a year."""
+    return f"{count:,} {_runs_word(horizon_days, count)}"
+
+
+def _runs_word(horizon_days: float, count: int = 2) -> str:
+    plural = "s" if count != 1 else ""
+    return f"year{plural}" if is_year(horizon_days) else f"run{plural} of {span(horizon_days)}"
+
+
+def out_of(chance: Chance) -> int:
+    """Return the denominator that tells a chance: 100, or 1,000 where that would round it to nought or to all."""
+    told = chance["estimate"]
+    if told in (0, 1):
+        bound = chance["high"] if told == 0 else chance["low"]
+        told = told if bound is None else bound
+    return 1_000 if 0 < min(told, 1 - told) < 0.01 else 100
+
+
+def short_frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
+    """Return a probability as a natural frequency: "5 in 100 years", "2 of 3 years", "none seen in 200 years".
+
+    Fewer than 100 runs are told as they were counted. size: 100 or 1,000, to have one denominator within a
+    sentence; by default that of out_of.
+    """
+    seen, word = runs(replications, horizon_days), _runs_word(horizon_days)
+    if chance["estimate"] <= 0:
+        return f"none seen in {seen}"
+    if chance["estimate"] >= 1:
+        return f"all {seen}" if replications > 1 else f"the only {_runs_word(horizon_days, 1)}"
+    if replications < COUNTED_BELOW:
+        return f"{half_up(chance['estimate'] * replications):,} of {seen}"
+    size = size or out_of(chance)
+    count = half_up(chance["estimate"] * size)
+    if count in (0, size):
+        return f"fewer than 1 in {size:,} {word}" if count == 0 else f"more than {size - 1:,} in {size:,} {word}"
+    return f"{count:,} in {size:,} {word}"
+
+
+def frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
+    """Return the natural frequency with its range: "5 in 100 years (2 to 9)", "2 of 3 years (chance 9 to 99 %)".
+
+    Never nought and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
+    summary it is told "no interval".
+    """
+    told = short_frequency(chance, replications, horizon_days, size)
+    if told.startswith("all "):
+        told = "every one of" + told.removeprefix("all")
+    return f"{told} ({_frequency_range(chance, replications, size or out_of(chance))})"
+
+
+def _frequency_range(chance: Chance, replications: int, size: int) -> str:
+    low, high = chance["low"], chance["high"]
+    if low is None or high is None:
+        return NO_INTERVAL
+    counted = replications < COUNTED_BELOW
+    size = 100 if counted else size
+    least, most = math.floor(low * size + 1e-9), math.ceil(high * size - 1e-9)
+    if chance["estimate"] <= 0:
+        return f"chance up to {most} %" if counted else f"could be up to {most:,} in {size:,}"
+    if chance["estimate"] >= 1:
+        return f"chance at least {least} %" if counted else f"could be as few as {least:,} in {size:,}"
+    if counted:
+        return f"chance {half_up(low * 100)} to {half_up(high * 100)} %"
+    return f"{half_up(low * size):,} to {half_up(high * size):,}"
+
+
+def half_up(value: float) -> int:
+    """Return a number of at least 0 rounded to a whole one, halves up, as people expect."""
+    return math.floor(value + 0.5 + 1e-9)
+
+
+def hours_minutes(seconds: int) -> str:
+    """Return a time rounded down to whole minutes, as a bedside table must: "21 h 29 min"."""
+    minutes = int(seconds) // 60
+    return f"{minutes // 60:,} h {minutes % 60:02d} min"
+
+
+def joined(names: Sequence[str]) -> str:
+    """Return "a", "a and b", "a, b and c"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else list(names))
+
+
+def quoted(names: Sequence[str]) -> str:
+    """Return names in quotation marks, joined."""
+    return joined([f"“{name}”" for name in names])
+
+
+def money(value: float, currency: str) -> str:
+    """Return an amount with its currency, three significant figures: "USD 12,300"."""
+    return f"{currency} {number(value)}".strip()
+
+
+DIFFERENCE_WORDS = {  # measure: (name, unit, factor)
+    "stock_out_probability": ("chance of a stock-out", "percentage points", 100.0),
+    "stock_outs_per_year": ("stock-outs a year", "", 1.0),
+    "unserved_patient_hours": ("unserved patient-hours a year", "h", 1.0),
+    "annual_cost": ("cost a year", "", 1.0),
+    "fill_rate": ("fill rate", "percentage points", 100.0),
+}
+
+
+def difference(item: Mapping[str, Any]) -> str:
+    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)"."""
+    plain = (str(item["measure"]).replace("_", " "), "", 1.0)
+    name, unit, factor = DIFFERENCE_WORDS.get(item["measure"], plain)
+    unit = f" {unit}" if unit else ""
+    mean = item["mean"] * factor
+    way = "lower" if mean < 0 else "higher"
+    if item["low"] is None or item["high"] is None:
+        told = f"{number(abs(mean))}{unit} {way}" if mean else "the same in every run"
+        return f"{name} {told} ({NO_INTERVAL})"
+    low, high = item["low"] * factor, item["high"] * factor
+    if low <= 0 <= high:
+        return f"{name} not clearly different ({_signed(low)} to {_signed(high)}{unit})"
+    least, most = sorted((abs(low), abs(high)))
+    return f"{name} {number(abs(mean))}{unit} {way} ({number(least)} to {number(most)})"
+
+
+def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
+    """Return (heading, differences in words) of the best strategy against each other one."""
+    pairs: dict[str, list[str]] = {}
+    for item in summary["differences"]:
+        if best in (item["from"], item["to"]):
+            other = item["from"] if item["to"] == best else item["to"]
+            pairs.setdefault(other, []).append(difference(item if item["to"] == best else _turned(item)))
+    return [(f"“{best}” compared with “{other}”", said) for other, said in pairs.items()]
+
+
+def _turned(item: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the same difference taken the other way round."""
+    known = item["low"] is not None and item["high"] is not None
+    return {
+        "measure": item["measure"],
+        "mean": -item["mean"],
+        "low": -item["high"] if known else None,
+        "high": -item["low"] if known else None,
+    }
+
+
+def _range(low: str, high: str) -> str:
+    """Return "low–high" without the sign of percent, "to" between the two where one is negative."""
+    join = " to " if "-" in low + high or not (low[0] + high[0]).isdigit() else "–"
+    return join.join(text.removesuffix(" %") for text in (low, high))
+
+
+def _signed(value: float) -> str:
+    return f"{'-' if value < 0 else '+' if value > 0 else ''}{number(abs(value))}"

@@ -1,0 +1,147 @@
+"""A hospital with prices and its outcomes in, the cheque to be signed out: what is paid when, in plain money.
+
+The yearly cost of `compare` spreads each purchase over its life, which is right for comparing and useless for a
+budget: nobody can pay the 90 dollars a year of a concentrator. Here is what is paid in the first year, what
+comes back each month, and which year brings which replacement. Nothing is discounted; prices stay as stated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from math import ceil
+from typing import Any
+
+import numpy as np
+
+from o2sim.money import cost
+from o2sim.outcome import Outcome
+from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Equipment, Hospital, Power
+
+YEARS_AHEAD = 10
+FIRST_FILL = "first filling of the cylinders"
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """One line of the first year's purchases."""
+
+    item: str
+    count: int
+    price: float
+    life_years: float
+    salvage: float
+
+    @property
+    def amount(self) -> float:
+        """Return the money to pay."""
+        return self.count * self.price
+
+
+def purchases(hospital: Hospital) -> list[Purchase]:
+    """Return what is to be bought to begin with, all of it new; empty without prices."""
+    return [
+        Purchase(item, count, each.price, each.life_years, each.salvage)
+        for item, count, each in _owned(hospital)
+        if each.price and count
+    ]
+
+
+def _owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment]]:
+    """Yield (item, how many, equipment), the same as annual_cost charges for."""
+    costs, cylinders, units = hospital.costs, hospital.cylinders, hospital.concentrators
+    if costs is None:
+        return
+    if cylinders is not None:
+        yield cost.CYLINDERS, cylinders.fleet, costs.cylinder
+        if "cylinder" in hospital.strategy.sources:
+            yield cost.REGULATORS, cylinders.regulators, costs.regulator
+        if cylinders.splitters is not None:
+            yield cost.SPLITTERS, cylinders.splitters.count, costs.splitter
+    if hospital.manifold is not None:
+        yield cost.MANIFOLD, 1, costs.manifold
+    if units is not None:
+        yield cost.CONCENTRATORS, units.count, costs.concentrator
+        yield cost.MONITORS, units.count if units.oxygen_monitor else 0, costs.oxygen_monitor
+        yield cost.ANALYSER, 0 if units.analyser_check_s is None else 1, costs.analyser
+        power = hospital.power or Power()
+        yield cost.GENERATOR, int(power.generator is not None), costs.generator
+        yield cost.BATTERY, int(power.battery is not None), costs.battery
+        yield cost.SOLAR, int(power.solar is not None), costs.solar
+        yield cost.STABILISER, int(bool(power.stabiliser)), costs.stabiliser
+    if hospital.bedside.humidifiers is not None:
+        yield cost.HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier
+
+
+def capital(hospital: Hospital) -> float:
+    """Return the money for the first year's purchases, the first filling included; 0 without prices."""
+    return sum(item.amount for item in purchases(hospital)) + _first_fill(hospital)
+
+
+def _first_fill(hospital: Hospital) -> float:
+    if hospital.cylinders is None or hospital.costs is None:
+        return 0.0
+    return hospital.cylinders.full_at_start * hospital.costs.refill
+
+
+def recurrent(hospital: Hospital, outcome: Outcome) -> float:
+    """Return what is paid in a year beside purchases; gas is paid as it is delivered. 0 without prices."""
+    items = cost.annual_cost(hospital, outcome)
+    if not items or hospital.costs is None:
+        return 0.0
+    rate = hospital.costs.discount_rate
+    spread = sum(
+        item.count * cost.equivalent_annual_cost(item.price, item.life_years, rate, salvage=item.salvage)
+        for item in purchases(hospital)
+    )
+    gas = items.get(cost.REFILL, 0.0) + items.get(cost.STOCK_CHANGE, 0.0)
+    per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
+    paid = outcome.cylinders_delivered * hospital.costs.refill * per_year
+    return sum(items.values()) - spread - gas + paid
+
+
+def cheque(hospital: Hospital, outcomes: list[Outcome]) -> dict[str, Any] | None:
+    """Return the cheque of a strategy, ready for JSON; None without prices.
+
+    first_year_capital and its purchases; recurrent a year and a month as {mean, low, high}, low and high being the
+    cheap and the dear year (5 and 95 of 100 replications); replacements by year over the next YEARS_AHEAD, less
+    what the old ones bring.
+    """
+    if hospital.costs is None:
+        return None
+    lines = [{**asdict(item), "amount": item.amount} for item in purchases(hospital)]
+    filling = _first_fill(hospital)
+    if filling and hospital.cylinders is not None:
+        count = hospital.cylinders.full_at_start
+        lines.append({"item": FIRST_FILL, "count": count, "price": hospital.costs.refill, "life_years": None,
+                      "salvage": 0.0, "amount": filling})  # fmt: skip
+    years = np.array([recurrent(hospital, outcome) for outcome in outcomes])
+    low, high = np.percentile(years, [5, 95])
+    a_year = {"mean": float(years.mean()), "low": float(low), "high": float(high)}
+    first = capital(hospital)
+    return {
+        "currency": hospital.costs.currency,
+        "first_year_capital": first,
+        "purchases": lines,
+        "recurrent_a_year": a_year,
+        "recurrent_a_month": {end: value / 12 for end, value in a_year.items()},
+        "first_year_in_all": first + a_year["mean"],
+        "replacements": replacements(hospital),
+    }
+
+
+def replacements(hospital: Hospital, years: int = YEARS_AHEAD) -> list[dict[str, Any]]:
+    """Return what is bought again in each of the next years that brings something: {year, items, amount}.
+
+    Year 1 is the first; a thing that lasts 7 years is bought again as year 8 begins, one of 2.5 years in years 3,
+    6 and 8. What the old one brings is taken off.
+    """
+    found: dict[int, dict[str, float]] = {}
+    for item in purchases(hospital):
+        amount = item.count * (item.price - item.salvage)
+        for turn in range(1, ceil(years / item.life_years) + 1):
+            year = int(turn * item.life_years + 1e-9) + 1
+            if year <= years and amount:
+                items = found.setdefault(year, {})
+                items[item.item] = items.get(item.item, 0.0) + amount
+    return [{"year": year, "items": items, "amount": sum(items.values())} for year, items in sorted(found.items())]

@@ -1,0 +1,308 @@
+"""A hospital in, the figures a planner wants before any simulation out: patients, flow, cylinders, cover, grid.
+
+The need and what is given follow all that the scenario says of demand: recognition, oxygen without need, late
+weaning, surges and overdispersed days (need.py); the flow together is their compound law (compound.py).
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from o2sim.draws.laws import quantile
+from o2sim.planning.need import YEAR, OnOxygen, on_oxygen
+from o2sim.planning.total_flow import flow_exceeded, midpoints, patients_exceeded
+from o2sim.scenario.types.laws import law_mean
+from o2sim.scenario.types.spells import listed_cuts
+from o2sim.scenario.types.stages import Stage, stages
+from o2sim.scenario.types.types import (
+    DAY_S,
+    Concentrators,
+    Cylinders,
+    Generator,
+    Hospital,
+    Law,
+    PatientClass,
+    Power,
+)
+
+FLOWS_ML_MIN = (500, 1_000, 2_000, 5_000, 10_000)
+
+
+@dataclass(frozen=True)
+class ClassFigures:
+    """One class of patients: numbers on oxygen at once (yearly mean, peak day), mean flow and mean stay."""
+
+    name: str
+    patients_mean: float
+    patients_peak: float
+    flow_ml_min: float
+    stay_s: float
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Oxygen given at one rate of admissions; _99 is what is exceeded 1 % of the time.
+
+    patients and flows are of all who are given oxygen: those found in need, until they are weaned, and those given
+    it without need; needed_ is the part of it that is needed. Cylinders a day and days of cover are for cylinders
+    alone, one per patient, each changed exactly at the residual pressure and part-used ones used up; None without
+    cylinders, cover also where nobody needs any.
+    """
+
+    patients: float
+    patients_99: int
+    flow_ml_min: float
+    flow_99_ml_min: float
+    litres_per_day: float
+    needed_litres_per_day: float
+    cylinders_per_day: float | None
+    cover_days: float | None
+
+
+@dataclass(frozen=True)
+class CylinderTime:
+    """How long one full cylinder lasts at one flow, in whole seconds rounded down, its leak included."""
+
+    flow_ml_min: int
+    whose: str  # classes with this mean flow, or ""
+    to_residual_s: int
+    to_flow_lost_s: int
+
+
+@dataclass(frozen=True)
+class GeneratorFigures:
+    """The most a generator gives to units where it stands (None: no limit), and how many it carries."""
+
+    watts: int | None
+    units: int
+    starts_below: float | None  # share of the battery's charge; None: when the grid fails
+
+
+@dataclass(frozen=True)
+class PlanningFigures:
+    """What `o2sim check` prints for one hospital; flows in mL/min at 15 degC, 1 atm."""
+
+    classes: tuple[ClassFigures, ...]
+    peak_day: dt.date | None  # the day with the highest mean flow; None without a season and surges
+    surges: bool  # whether surges are in it
+    missed: float  # patients in need at once who are not recognised, yearly mean
+    mean: Demand
+    peak: Demand
+    cylinder_litres: float | None  # in a full one
+    usable_litres: float | None  # down to the residual pressure
+    cylinder_times: tuple[CylinderTime, ...]
+    fleet: int
+    concentrators: int
+    concentrator_flow_ml_min: int  # rated, all units together
+    concentrator_share: float | None  # of units in order in the long run, running all the time
+    grid_share: float  # of time the grid is up in the long run
+    battery: tuple[int, float] | None = None  # units it carries, and for how many hours; None without one
+    gathers: bool = False  # patients are gathered on fewer units on the battery
+    voltage_share: float = 1.0  # of the time the grid is up, with a voltage that units can use
+    generator: GeneratorFigures | None = None
+    not_in_share: tuple[str, ...] = ()  # what else takes units out, beside failure and repair
+
+
+def planning_figures(hospital: Hospital) -> PlanningFigures:
+    """Return the planner's figures of one hospital; no simulation and no generator involved."""
+    classes = hospital.patients
+    parts = [stage for item in classes for stage in stages(item)]
+    flows = [law_mean(part.flow_ml_min) for part in parts]
+    end = hospital.start + dt.timedelta(seconds=hospital.horizon_s)
+    given = [on_oxygen(part, hospital.start, end) for part in parts]
+    by_day = np.array([each.by_day for each in given]).reshape(-1, YEAR)
+    day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
+    surges = any(item.surges for item in classes)
+    swings = surges or any(item.season is not None for item in classes)
+    yearly = [(each.mean, each.needed_mean) for each in given]
+    at_peak = [each.at(day) for each in given] if swings else yearly
+    cylinders, units = hospital.cylinders, hospital.concentrators
+    return PlanningFigures(
+        classes=tuple(
+            ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
+            for item in classes
+        ),
+        peak_day=hospital.start + dt.timedelta(days=day) if swings else None,
+        surges=surges,
+        missed=sum(each.missed_mean for each in given),
+        mean=_demand(yearly, given, parts, cylinders),
+        peak=_demand(at_peak, given, parts, cylinders),
+        cylinder_litres=cylinders.full_gas / 60_000 if cylinders else None,
+        usable_litres=usable_gas(cylinders) / 60_000 if cylinders else None,
+        cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
+        fleet=cylinders.fleet if cylinders else 0,
+        concentrators=units.count if units else 0,
+        concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
+        concentrator_share=in_order_share(units) if units else None,
+        grid_share=grid_share(hospital),
+        **_power(hospital, units),
+    )
+
+
+def _of(item: PatientClass, parts: Sequence[Stage], numbers: Sequence[tuple[float, float]]) -> float:
+    """Return the patients of a class given oxygen, in all its stages."""
+    return sum(pair[0] for part, pair in zip(parts, numbers, strict=True) if part.patients is item)
+
+
+def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
+    """Return the flow of a class, averaged over the stay, and the mean stay."""
+    own, stay_s = [part for part in parts if part.patients is item], law_mean(item.duration_s)
+    if len(own) == 1 or stay_s == 0:
+        return law_mean(item.flow_ml_min), stay_s
+    return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
+
+
+def _power(hospital: Hospital, units: Concentrators | None) -> dict[str, Any]:
+    """Return the figures of what stands beside and behind the grid."""
+    power = hospital.power or Power()
+    voltage = None if power.stabiliser else power.voltage
+    return {
+        "battery": battery_carries(hospital),
+        "gathers": power.battery is not None and power.battery.gather,
+        "voltage_share": up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
+        "generator": generator_carries(power.generator, units),
+        "not_in_share": _not_in_share(units, power) if units else (),
+    }
+
+
+def in_order_share(units: Concentrators) -> float:
+    """Return the long-run share of units in order; a technician's way is in it, a wait for one is not."""
+    if units.failure_s is None or units.repair_s is None:
+        return 1.0
+    travel_s = law_mean(units.travel_s) if units.travel_s else 0.0
+    up_s, down_s = law_mean(units.failure_s), law_mean(units.repair_s) + travel_s
+    return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
+
+
+def _not_in_share(units: Concentrators, power: Power) -> tuple[str, ...]:
+    """Return what takes units out of service beside their failures."""
+    few = units.crew is not None and units.crew < units.count
+    found = (
+        (few, f"waiting for the {'technician' if units.crew == 1 else 'technicians'}"),
+        (units.never_repaired > 0, "units written off"),
+        (units.cut_damage > 0 and not power.stabiliser, "surges as the grid comes back"),
+        (units.drift_s is not None, "low concentration"),
+        (units.service_every_s is not None, "preventive service"),
+    )
+    return tuple(name for holds, name in found if holds)
+
+
+def generator_carries(generator: Generator | None, units: Concentrators | None) -> GeneratorFigures | None:
+    """Return what a generator gives beside its base load, and how many units that carries; None without one."""
+    if generator is None or units is None:
+        return None
+    left = None if generator.power_w is None else max(0, generator.power_w - generator.base_load_w)
+    watts = round(units.power_w)
+    count = units.count if left is None or watts == 0 else min(units.count, left // watts)
+    below = generator.start_below_permille
+    return GeneratorFigures(left, count, None if below is None else below / 1_000)
+
+
+def usable_gas(cylinders: Cylinders) -> int:
+    """Return the gas of a full cylinder above the residual pressure (or where flow is lost), in 1/60 mL."""
+    return max(cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas), 0)
+
+
+def delivered_gas(cylinders: Cylinders) -> float:
+    """Return what a delivered cylinder gives on average (1/60 mL): some hold less, some give nothing."""
+    usable, bad = float(usable_gas(cylinders)), cylinders.underfilled
+    if bad is not None:
+        keep = cylinders.full_gas - usable
+        held = quantile(bad.content, midpoints()) * cylinders.full_gas
+        usable = (1 - bad.share) * usable + bad.share * float(np.maximum(held - keep, 0).mean())
+    return usable * (1 - cylinders.unusable)
+
+
+def days_of_cover(full: int, cylinders_a_day: float) -> float | None:
+    """Return how many days full cylinders last at a use; None where none is used.
+
+    At a need, whatever source meets it: that is days of cover, here as on the sheets.
+    """
+    return full / cylinders_a_day if cylinders_a_day > 0 else None
+
+
+def up_share(up: Law | None, down: Law | None) -> float:
+    """Return mean up / (mean up + mean down), the long-run share of an alternating renewal process."""
+    if up is None or down is None:
+        return 1.0
+    up_s, down_s = law_mean(up), law_mean(down)
+    return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
+
+
+def grid_share(hospital: Hospital) -> float:
+    """Return the share of time the grid is up: by itself in the long run, by plan and record in the horizon."""
+    grid = hospital.grid
+    if grid is not None and grid.never_on:
+        return 0.0
+    share = up_share(grid.up_s, grid.down_s) if grid is not None else 1.0
+    cuts = sum(
+        end - max(start, hospital.warm_up_s) for start, end in listed_cuts(hospital) if end > hospital.warm_up_s
+    )
+    return share * (1 - cuts / hospital.horizon_s)
+
+
+def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
+    """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
+    battery = hospital.power.battery if hospital.power else None
+    units = hospital.concentrators
+    watts = round(units.power_w) if units else 0
+    if battery is None or units is None or units.count * watts == 0:
+        return None
+    count = units.count if battery.inverter_w is None else min(units.count, battery.inverter_w // watts)
+    if count == 0:
+        return 0, 0.0
+    return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
+
+
+def _first(pairs: Sequence[tuple[float, float]]) -> list[float]:
+    return [pair[0] for pair in pairs]
+
+
+def _demand(
+    patients: Sequence[tuple[float, float]],
+    given: Sequence[OnOxygen],
+    parts: Sequence[Stage],
+    cylinders: Cylinders | None,
+) -> Demand:
+    """Return the demand of (patients given oxygen, patients in need) in each stage of a class."""
+    laws: list[Law] = [part.flow_ml_min for part in parts]
+    count, spreads = sum(_first(patients)), [n * each.spread for (n, _), each in zip(patients, given, strict=True)]
+    flow, needed = (sum(pair[i] * law_mean(law) for pair, law in zip(patients, laws, strict=True)) for i in (0, 1))
+    flow_99 = flow_exceeded(_first(patients), laws, spreads=spreads) if flow > 0 else 0.0
+    per_day = cover = None
+    if cylinders is not None and usable_gas(cylinders) > 0:
+        drawn = (flow + cylinders.leak_ml_min * count) * DAY_S  # mL/min x s = 1/60 mL
+        per_day = drawn / delivered_gas(cylinders)
+        cover = days_of_cover(cylinders.fleet, per_day)
+    return Demand(
+        patients=count,
+        patients_99=patients_exceeded(count, sum(spreads)),
+        flow_ml_min=flow,
+        flow_99_ml_min=flow_99,
+        litres_per_day=flow * 1.44,  # mL/min x 1,440 min / 1,000
+        needed_litres_per_day=needed * 1.44,
+        cylinders_per_day=per_day,
+        cover_days=cover,
+    )
+
+
+def _cylinder_times(cylinders: Cylinders, classes: Sequence[PatientClass]) -> tuple[CylinderTime, ...]:
+    whose: dict[int, list[str]] = {flow: [] for flow in FLOWS_ML_MIN}
+    for item in classes:
+        whose.setdefault(max(round(law_mean(item.flow_ml_min)), 1), []).append(item.name)
+    usable = usable_gas(cylinders)
+    deliverable = max(cylinders.full_gas - cylinders.lost_gas, 0)
+    return tuple(
+        CylinderTime(
+            flow,
+            ", ".join(names),
+            usable // (flow + cylinders.leak_ml_min),
+            deliverable // (flow + cylinders.leak_ml_min),
+        )
+        for flow, names in sorted(whose.items())
+    )

@@ -1,0 +1,247 @@
+"""`o2sim cylinder`: one gauge reading, or a bedside table to print."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from o2sim.commands.options import Place, Quantity, force_option, print_json
+from o2sim.errors import QuantityError
+
+if TYPE_CHECKING:
+    from o2sim.quantities.gas import CylinderSize
+    from o2sim.questions.bedside.table import BedsideTable
+
+DEFAULT_FILL_KPA = 13_700.0  # of a table where none is stated; a US size is filled to US_FILL_PSI
+US_FILL_PSI = 2_200
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A gauge reading: its pressure in kPa, and the unit it was given in with that unit's size in kPa."""
+
+    kpa: float
+    unit: tuple[str, float]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The options of the command, as read; pressures in kPa, flows in mL/min, volumes in mL."""
+
+    gauge: Reading | None
+    flows: tuple[float, ...]
+    water_capacity: float | None
+    content: float | None
+    filling_pressure: float | None
+    us_size: str | None
+    residual: float
+    flow_lost_below: float
+    leak: float
+    temperature: float
+    table: bool
+    gauge_unit: str
+    gauge_error: float | None
+    room_temperature: float | None
+    round_: float | None
+    ours: bool
+    title: str
+    out: tuple[Path, ...]
+    force: bool
+    as_json: bool
+
+
+def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading | None:
+    """Return the reading in a text such as "500 psi"; the answer is to be in its unit."""
+    from o2sim.quantities.units import read
+
+    if text is None:
+        return None
+    try:
+        kpa = read(text, "pressure")
+        unit = " ".join(text.split()).lstrip("+.0123456789eE ")
+        return Reading(kpa, (unit, read(f"1 {unit}", "pressure")) if unit else ("kPa", 1.0))
+    except QuantityError as error:
+        raise click.BadParameter(str(error)) from error
+
+
+@click.command()
+@click.argument("gauge", callback=_reading, required=False)
+@click.option("--flow", "flows", type=Quantity("flow"), multiple=True, help='Such as "5 L/min"; many for a table.')
+@click.option("--water-capacity", type=Quantity("volume"), help='Stamped on the shoulder, such as "47 L".')
+@click.option("--content", type=Quantity("volume"), help='When full, such as "6800 L"; with --filling-pressure.')
+@click.option("--filling-pressure", type=Quantity("pressure"), help='Such as "13.7 MPa", the usual one.')
+@click.option("--us-size", type=click.Choice(["D", "E", "G", "H"], case_sensitive=False), help="A US size.")
+@click.option("--residual", type=Quantity("pressure"), default="800 kPa", show_default=True, help="Change here.")
+@click.option("--flow-lost-below", type=Quantity("pressure"), default="400 kPa", show_default=True)
+@click.option("--leak", type=Quantity("flow"), default="0 L/min", show_default=True, help="At the joints.")
+@click.option(
+    "--temperature",
+    type=Quantity("temperature"),
+    default="15 degC",
+    show_default=True,
+    help="At which the pressures are read; of a table the filling pressure, if there is a --room-temperature.",
+)
+@click.option("--table", is_flag=True, help="A bedside table of gauge against flow in place of one reading.")
+@click.option(
+    "--gauge-unit",
+    type=click.Choice(["bar", "kPa", "psi", "MPa"]),
+    default="bar",
+    show_default=True,
+    help="Of the table.",
+)
+@click.option(
+    "--gauge-error",
+    type=Quantity("pressure"),
+    help='How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, accuracy class '
+    "2.5 (EN 837-1, ISO 2503) on a range of 25 MPa, from memory: 625 kPa, taken as 600]",
+)
+@click.option(
+    "--room-temperature",
+    type=Quantity("temperature"),
+    help='Of the ward where the gauge is read, such as "30 degC"; of the table.  [default: --temperature]',
+)
+@click.option(
+    "--round",
+    "round_",
+    type=Quantity("duration"),
+    help='From one round to the next, such as "4 h"; of the table.  [default: 2 h, the usual gauge check]',
+)
+@click.option(
+    "--ours",
+    is_flag=True,
+    help="The figures were read off the cylinders on the ward; without it the table is marked as an EXAMPLE.",
+)
+@click.option("--title", default="Oxygen cylinder: how long will it last?", help="At the top of the page.")
+@click.option(
+    "--out",
+    type=Place(),
+    multiple=True,
+    help="Write the table to FILE.html (a page to print) or FILE.csv; may be repeated.",
+)
+@force_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+def cylinder(**options: Any) -> None:
+    """Say how long a cylinder lasts from a GAUGE reading such as "12 MPa", "120 bar" or "1800 psi".
+
+    Its size is one of --water-capacity, --content with --filling-pressure, or --us-size. With --table it prints a
+    table for the bedside instead: hours and minutes by gauge reading and flow, the change-over line, the reading
+    below which to change at a round, and how often to look at the gauge.
+    """
+    asked = Asked(**options)
+    try:
+        if asked.table:
+            _table(asked)
+        else:
+            _one_reading(asked)
+    except QuantityError as error:
+        raise click.UsageError(str(error)) from error
+
+
+def _one_reading(asked: Asked) -> None:
+    """Print how long a cylinder lasts from one reading at one flow."""
+    from o2sim.quantities.gas import cylinder_lasts
+    from o2sim.questions.check.text import cylinder_sentences
+
+    if asked.gauge is None:
+        raise click.UsageError("give a GAUGE reading, or --table")
+    if len(asked.flows) != 1:
+        raise click.UsageError('give one --flow, such as --flow "2 L/min"; a table takes several')
+    (flow,) = asked.flows
+    if flow <= 0:
+        raise click.UsageError("--flow must be more than 0")
+    of_table = (asked.gauge_error, asked.room_temperature, asked.round_)
+    if asked.out or asked.ours or any(each is not None for each in of_table):
+        raise click.UsageError(
+            "--out, --ours, --gauge-error, --room-temperature and --round go with --table; one reading is read at "
+            "--temperature"
+        )
+    lasts = cylinder_lasts(
+        _size(asked, asked.filling_pressure),
+        asked.gauge.kpa,
+        flow / 1_000,
+        residual_kpa=asked.residual,
+        flow_lost_kpa=asked.flow_lost_below,
+        leak_l_min=asked.leak / 1_000,
+        temperature_c=asked.temperature,
+    )
+    if asked.as_json:
+        print_json(asdict(lasts))
+        return
+    said = cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below, asked.gauge.unit)
+    click.echo("\n".join(said))
+
+
+def _table(asked: Asked) -> None:
+    """Print the bedside table of a size, and write it where asked."""
+    from o2sim.looks.files import require_free
+    from o2sim.questions.bedside import table as bedside
+    from o2sim.questions.bedside.text import text_lines
+
+    if asked.gauge is not None:
+        raise click.UsageError("a table is for every reading: leave out GAUGE, or --table")
+    for path in asked.out:
+        if path.suffix.lower() not in (".html", ".csv"):
+            raise click.UsageError(f"--out {path}: write a name that ends in .html or .csv")
+        require_free(path, asked.force)
+    table = bedside.bedside_table(
+        bedside.Bedside(
+            size=_size(asked, asked.filling_pressure if asked.content is not None else None),
+            filling_kpa=asked.filling_pressure or _usual_fill_kpa(asked),
+            flows_ml_min=tuple(sorted(set(asked.flows))) or bedside.FLOWS_ML_MIN,
+            gauge_unit=asked.gauge_unit,
+            gauge_error_kpa=bedside.GAUGE_ERROR_KPA if asked.gauge_error is None else asked.gauge_error,
+            residual_kpa=asked.residual,
+            flow_lost_kpa=asked.flow_lost_below,
+            leak_ml_min=asked.leak,
+            temperature_c=asked.temperature,
+            size_name="" if asked.us_size is None else f"US size {asked.us_size.upper()}",
+            room_c=asked.room_temperature,
+            round_s=bedside.ROUND_S if asked.round_ is None else round(asked.round_),
+            ours=asked.ours,
+        )
+    )
+    for path in asked.out:
+        _write(path, table, asked.title)
+    if asked.as_json:
+        print_json(asdict(table))
+    else:
+        click.echo("\n".join(text_lines(table)))
+
+
+def _write(path: Path, table: BedsideTable, title: str) -> None:
+    from o2sim.looks.files import write_csv, write_text
+    from o2sim.questions.bedside.page import page
+    from o2sim.questions.bedside.text import csv_columns, csv_rows
+
+    if path.suffix.lower() == ".csv":
+        write_csv(path, csv_columns(table), csv_rows(table))
+    else:
+        write_text(path, page(table, title))
+    click.echo(f"written to {path}", err=True)
+
+
+def _size(asked: Asked, filling_kpa: float | None) -> CylinderSize:
+    from o2sim.quantities.gas import US_FACTORS_L_PER_PSI, CylinderSize
+
+    ways = (asked.water_capacity, asked.content, asked.us_size)
+    count = sum(way is not None for way in ways)
+    if count != 1:
+        raise click.UsageError(
+            f"found {count} sizes: give one of --water-capacity (stamped on the shoulder), --content with "
+            "--filling-pressure, or --us-size"
+        )
+    return CylinderSize(
+        water_capacity_l=None if asked.water_capacity is None else asked.water_capacity / 1_000,
+        full_content_l=None if asked.content is None else asked.content / 1_000,
+        filling_pressure_kpa=filling_kpa,
+        us_factor_l_per_psi=None if asked.us_size is None else US_FACTORS_L_PER_PSI[asked.us_size.upper()],
+    )
+
+
+def _usual_fill_kpa(asked: Asked) -> float:
+    from o2sim.quantities.gas import KPA_PER_PSI
+
+    return DEFAULT_FILL_KPA if asked.us_size is None else US_FILL_PSI * KPA_PER_PSI

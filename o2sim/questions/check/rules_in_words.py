@@ -1,0 +1,168 @@
+"""A scenario in; the rules of its demand and supply that are switched on, in words for `o2sim check`, out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+from o2sim.looks.words import number, percent, quoted
+from o2sim.quantities.units import format_duration
+from o2sim.questions.check import power_in_words as field_power
+from o2sim.scenario.building.reader import WEEKDAYS
+from o2sim.scenario.types.types import (
+    DAY_S,
+    Cylinders,
+    Emergency,
+    Hospital,
+    Manifold,
+    Resupply,
+    Scenario,
+    Transfer,
+)
+
+
+def sentences(scenario: Scenario) -> list[str]:
+    """Return one sentence a rule, naming the strategies where it does not hold for all; nothing for the plain."""
+    with_units = {name: hospital for name, hospital in scenario.hospitals.items() if hospital.concentrators}
+    return [*_told(scenario.hospitals, _said), *_told(with_units, field_power.sentences)]
+
+
+def _told(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[str]]) -> list[str]:
+    told: dict[str, list[str]] = {}
+    for name, hospital in hospitals.items():
+        for said in say(hospital):
+            told.setdefault(said, []).append(name)
+    every = len(hospitals)
+    return [said if len(names) == every else f"Under {quoted(names)}: {said}" for said, names in told.items()]
+
+
+def _said(hospital: Hospital) -> Iterator[str]:
+    yield from _demand(hospital)
+    if hospital.resupply is not None:
+        yield from _supplier(hospital.resupply)
+    if hospital.cylinders is not None:
+        yield from _gone_wrong(hospital.cylinders)
+        if hospital.manifold is not None:
+            yield from _manifold(hospital.manifold, hospital.cylinders)
+    yield from _wards(hospital)
+    yield from _hands(hospital)
+
+
+def _demand(hospital: Hospital) -> Iterator[str]:
+    for kind in hospital.patients:
+        if kind.recorded is not None:
+            how = "whole recorded days are drawn at random" if kind.recorded.resample else "replayed as it was"
+            days = f"{kind.recorded.days} day" + ("s" if kind.recorded.days != 1 else "")
+            count = len(kind.recorded.arrival_s)
+            yield f"Admissions of {kind.name} come from a register of {count} in {days}, {how}."
+        if kind.overdispersion > 1:
+            yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
+        for surge in kind.surges:
+            yield f"From {surge.start} {kind.name} surge to {surge.multiplier:g} times."
+        if isinstance(kind.transfer, Transfer):
+            yield f"Of {kind.name}, those {_sent_on(kind.transfer)}"
+        elif kind.transfer == "never" and hospital.transfer is not None:
+            yield f"No {kind.name} are sent on."
+    if hospital.transfer is not None:
+        yield f"Patients {_sent_on(hospital.transfer)}"
+
+
+def _sent_on(rule: Transfer) -> str:
+    after, travel = format_duration(rule.after_s), format_duration(rule.travel_s)
+    oxygen = "with" if rule.oxygen_on_board else "without"
+    return f"unserved for {after} are sent on: {travel} on the way, {oxygen} oxygen on board."
+
+
+def _supplier(resupply: Resupply) -> Iterator[str]:
+    if resupply.own_cylinders:
+        yield (
+            "The place's own cylinders leave with each order, once the road is open, and come back filled: "
+            "the lead time is the turn-round, and each takes two trips."
+        )
+    if resupply.part_delivery is not None:
+        yield f"The supplier brings only a part of {percent(resupply.part_delivery.chance)} of the orders."
+    if resupply.supplier_outages:
+        yield "An order placed while the supplier is out is taken up when the outage ends."
+    if resupply.no_delivery:
+        days = " or ".join(WEEKDAYS[day].capitalize() for day in resupply.no_delivery)
+        yield f"Nothing is delivered on a {days}; it comes at the same hour of the next other day."
+    if resupply.emergency is not None:
+        rule = resupply.emergency
+        yield f"When {_low(rule)}, an emergency order brings the full up to {rule.up_to}, {_as_far_as(rule)}."
+
+
+def _low(rule: Emergency) -> str:
+    """Return when an emergency order is placed."""
+    if rule.below is not None:
+        return f"fewer than {rule.below} cylinders are on hand"
+    if rule.cover_s is not None:
+        return f"the shelf lasts less than {format_duration(rule.cover_s)} at the present flow"
+    days = format_duration(rule.days_of_cover_s or 0)
+    return (
+        f"what is on hand lasts less than {days} at the greater of the last 7 days' use and the season's mean need"
+    )
+
+
+def _as_far_as(rule: Emergency) -> str:
+    """Return what limits an emergency order."""
+    limits = ["as far as there are empties"]
+    if rule.vehicle_capacity is not None:
+        limits.append(f"at most {rule.vehicle_capacity} a trip")
+    if rule.minimum_order > 1:
+        limits.append(f"no fewer than {rule.minimum_order}")
+    return ", ".join(limits)
+
+
+def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
+    behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
+    seen = (
+        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
+    )
+    usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
+    yield (
+        f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
+        f"{seen} tells of a spent bank."
+    )
+    if manifold.leak_ml_min:
+        lost = manifold.leak_ml_min * DAY_S
+        yield (
+            f"The pipework loses {number(lost / 60_000)} litres a day, {number(lost / usable)} cylinders, "
+            "used or not; not in the need above."
+        )
+
+
+def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:
+    if cylinders.unusable:
+        yield f"Of delivered cylinders {percent(cylinders.unusable)} give nothing, found out on opening."
+    if cylinders.underfilled is not None:
+        yield f"Of delivered cylinders that work, {percent(cylinders.underfilled.share)} are under-filled."
+    if cylinders.refused:
+        yield f"Of empties {percent(cylinders.refused)} are refused and leave the fleet."
+    if cylinders.losses_per_day:
+        yield f"About {365 * cylinders.losses_per_day:.3g} cylinders a year go missing from the fleet."
+
+
+def _wards(hospital: Hospital) -> Iterator[str]:
+    for ward in hospital.wards:
+        classes = quoted([kind.name for kind in hospital.patients if kind.ward == ward.name])
+        kept = f", {_count(ward.bedside_cylinders, 'full cylinder')} kept there" if ward.bedside_cylinders else ""
+        units, sets = _count(ward.concentrators, "concentrator"), _count(ward.regulators, "regulator")
+        yield f"Ward {ward.name} ({classes or 'nobody'}) has {units} and {sets} of its own{kept}."
+    if hospital.moving_s is not None and len(hospital.wards) > 1:
+        moved = format_duration(hospital.moving_s)
+        yield f"An idle concentrator is moved in {moved} to a ward where somebody waits."
+    by_day, by_night = hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s
+    if hospital.cylinders is not None and (by_day or by_night):
+        times = f"{format_duration(by_day)} by day and {format_duration(by_night)} by night"
+        yield f"Fetching a cylinder from the store takes {times}."
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}" + ("s" if count != 1 else "")
+
+
+def _hands(hospital: Hospital) -> Iterator[str]:
+    if hospital.staff is not None and hospital.staff.connect_s:
+        yield f"Connecting one who waits takes staff {format_duration(hospital.staff.connect_s)}."
+    generator = hospital.power.generator if hospital.power else None
+    if generator is not None and generator.started_by_staff:
+        yield f"Staff start the generator, before all else: {format_duration(generator.start_delay_s)}."

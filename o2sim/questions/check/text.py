@@ -1,0 +1,281 @@
+"""Planning figures in, the sentences and tables of `o2sim check` out."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Mapping
+
+from o2sim.looks.words import days_down, hours_minutes, number, percent, quoted
+from o2sim.planning.figures import Demand, PlanningFigures
+from o2sim.quantities.gas import CylinderLasts
+from o2sim.questions.compare.tables import Row, Table, by_strategy
+
+SUPPLY_NOTE = (
+    "Cylinders a day and days of cover: as if every patient were on a cylinder of their own, each changed exactly "
+    "at the residual pressure and part-used ones used up, leaks included; late gauge checks change it. Share in "
+    "order: as if units ran all the time."
+)
+
+
+def sentences(figures: Mapping[str, PlanningFigures]) -> list[str]:
+    """Return the need and the supply of a scenario's strategies in plain sentences, one paragraph each."""
+    said = [_need(one, strategies, figures) for strategies, one in needs(figures)]
+    fullest = max(figures, key=lambda name: figures[name].fleet)
+    strongest = max(figures, key=lambda name: figures[name].concentrator_flow_ml_min)
+    return [*said, _cylinders(figures[fullest], fullest), _concentrators(figures[strongest], strongest)]
+
+
+def needs(figures: Mapping[str, PlanningFigures]) -> list[tuple[list[str], PlanningFigures]]:
+    """Return the strategies that meet the same need together, with the figures of the first of them."""
+    groups: dict[object, list[str]] = {}
+    for name, item in figures.items():
+        groups.setdefault((item.classes, item.peak_day, item.missed), []).append(name)
+    return [(names, figures[names[0]]) for names in groups.values()]
+
+
+def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, PlanningFigures]) -> str:
+    mean, peak = one.mean, one.peak
+    under = "" if len(strategies) == len(figures) else f"Under {quoted(strategies)}: "
+    said = (
+        f"{under}On average {number(mean.patients)} patients are on oxygen at once and {_litres(mean)}; "
+        f"1 % of the time {_exceeded(mean)}."
+    )
+    if one.missed > 0:
+        said += f" Another {number(one.missed)} in need are not recognised."
+    if one.peak_day is None:
+        return said
+    peak_of = "At the peak of season and surges" if one.surges else "At the season's peak"
+    return (
+        f"{said} {peak_of}, about {day_month(one.peak_day)}, it is {number(peak.patients)} patients "
+        f"and {number(peak.litres_per_day)} litres a day; 1 % of the time {_exceeded(peak)}."
+    )
+
+
+def _litres(demand: Demand) -> str:
+    """Return the litres a day; where some are given without need or after it, what is needed is told apart."""
+    if demand.needed_litres_per_day == demand.litres_per_day:
+        return f"need {number(demand.litres_per_day)} litres a day"
+    given, needed = number(demand.litres_per_day), number(demand.needed_litres_per_day)
+    return f"are given {given} litres a day, of which {needed} are needed"
+
+
+def _exceeded(demand: Demand) -> str:
+    flow = number(demand.flow_99_ml_min / 1_000)
+    return f"there are more than {demand.patients_99:,} or they need more than {flow} L/min together"
+
+
+def _cylinders(one: PlanningFigures, strategy: str) -> str:
+    """Return what the largest fleet can do, or nothing where there is none or nobody needs it."""
+    if one.peak.cylinders_per_day is None or one.peak.cover_days is None:
+        return ""
+    return (
+        f"From cylinders alone the peak takes {number(one.peak.cylinders_per_day)} of them a day; "
+        f"all {one.fleet} of “{strategy}”, full, would last {days_down(one.peak.cover_days)} days."
+    )
+
+
+def _concentrators(one: PlanningFigures, strategy: str) -> str:
+    """Return what the most concentrators can do, or nothing where there are none."""
+    if not one.concentrators:
+        return ""
+    rated = one.concentrator_flow_ml_min / 1_000
+    in_order = rated * (one.concentrator_share or 0.0)
+    units = "1 concentrator" if one.concentrators == 1 else f"{one.concentrators:,} concentrators"
+    return (
+        f"The {units} of “{strategy}” {'gives' if one.concentrators == 1 else 'give'} {number(rated)} L/min, "
+        f"{number(in_order)} on average after breakdowns, while there is power: the grid is up "
+        f"{percent(one.grid_share)} of the time{_voltage(one)}."
+        f"{_left_out(one)}{_battery(one)}{_generator(one)}"
+    )
+
+
+def _voltage(one: PlanningFigures) -> str:
+    return "" if one.voltage_share == 1 else f", with a usable voltage {percent(one.voltage_share)} of that time"
+
+
+def _left_out(one: PlanningFigures) -> str:
+    """Return what the share of units in order leaves out."""
+    return f" Not among these breakdowns: {', '.join(one.not_in_share)}." if one.not_in_share else ""
+
+
+def _generator(one: PlanningFigures) -> str:
+    """Return how many units the generator carries where it stands, or nothing without one."""
+    if one.generator is None:
+        return ""
+    whom = "them all" if one.generator.units == one.concentrators else f"{one.generator.units} of them"
+    at_most = "" if one.generator.watts is None else f" with the {number(one.generator.watts)} W it has for them"
+    when = ""
+    if one.generator.starts_below is not None:
+        when = f"; it is started when the battery is down to {percent(one.generator.starts_below)}"
+    return f" The generator carries {whom}{at_most}{when}."
+
+
+def _battery(one: PlanningFigures) -> str:
+    """Return how long the battery carries how many units, or nothing without one."""
+    if one.battery is None:
+        return ""
+    count, hours = one.battery
+    whom = "them all" if count == one.concentrators else f"{count} of them"
+    said = f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}"
+    if one.gathers and count > 1:
+        said += f", or one on which all are gathered for {hours_minutes(int(count * hours * 3_600))}"
+    return f"{said}."
+
+
+def cylinder_sentences(
+    lasts: CylinderLasts,
+    flow_ml_min: float,
+    residual_kpa: float,
+    flow_lost_kpa: float,
+    unit: tuple[str, float] = ("kPa", 1.0),
+) -> list[str]:
+    """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind.
+
+    unit: the name of the unit that pressures are told in, and its size in kPa.
+    """
+    at = f"At {number(flow_ml_min / 1_000)} L/min"
+    residual, lost = (f"{number(kpa / unit[1])} {unit[0]}" for kpa in (residual_kpa, flow_lost_kpa))
+    to_residual_s, to_lost_s = (
+        floor_seconds(minutes) for minutes in (lasts.minutes_to_residual, lasts.minutes_to_flow_lost)
+    )
+    if lasts.to_residual_l <= 0:
+        change = f"Change it now: it is at or below {residual}."
+    elif to_residual_s < 60:
+        change = f"Change it now: it is at {residual} within a minute."
+    else:
+        change = f"{at} change it within {hours_minutes(to_residual_s)}: it is then at {residual}."
+    when = f"after {hours_minutes(to_lost_s)}, at {lost}" if to_lost_s >= 60 else f"now, at {lost} or below"
+    return [
+        f"It holds {number(lasts.content_l)} L (at 15 °C and 1 atm, above gauge zero).",
+        change,
+        f"{at} flow is lost {when}.",
+        "Times are rounded down; allow for the error of gauge and flowmeter, and look at the gauge often.",
+    ]
+
+
+def floor_seconds(minutes: float) -> int:
+    """Return minutes as whole seconds rounded down, a hair of rounding error forgiven."""
+    return math.floor(minutes * 60 + 1e-6)
+
+
+def need_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return the need: yearly mean, and beside it the day of the season's peak; once where strategies agree."""
+    return [
+        _need_table(one, "The need" if len(names) == len(figures) else f"The need under {quoted(names)}")
+        for names, one in needs(figures)
+    ]
+
+
+def _need_table(one: PlanningFigures, title: str) -> Table:
+    rows: list[tuple[str, ...]] = [
+        (f"patients on oxygen: {item.name}", number(item.patients_mean), number(item.patients_peak))
+        for item in one.classes
+    ]
+    cells: tuple[tuple[str, Callable[[Demand], str]], ...] = (
+        ("patients on oxygen at once", lambda item: number(item.patients)),
+        ("  exceeded 1 % of the time", lambda item: str(item.patients_99)),
+        ("flow at once, L/min", lambda item: number(item.flow_ml_min / 1_000)),
+        ("  exceeded 1 % of the time", lambda item: number(item.flow_99_ml_min / 1_000)),
+        ("litres a day", lambda item: number(item.litres_per_day)),
+        ("  of which needed", lambda item: number(item.needed_litres_per_day)),
+    )
+    if one.mean.needed_litres_per_day == one.mean.litres_per_day:
+        cells = cells[:-1]
+    rows += [(head, cell(one.mean), cell(one.peak)) for head, cell in cells]
+    if one.peak_day is None:
+        return Table((title, "yearly mean"), tuple(row[:2] for row in rows))
+    return Table((title, "yearly mean", f"peak, {day_month(one.peak_day)}"), tuple(rows))
+
+
+def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return what each strategy holds: fleet, days of cover, concentrators, grid."""
+    rows: list[Row] = [
+        ("cylinders in the fleet", lambda item: f"{item.fleet:,}" if item.fleet else "-"),
+        ("litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)),
+        ("  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
+        ("cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
+        ("cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
+        ("days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days, days_down)),
+        ("days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days, days_down)),
+        ("concentrators", lambda item: f"{item.concentrators:,}" if item.concentrators else "-"),
+        ("  rated flow together, L/min", _rated),
+        ("  share in order, long run", _in_order),
+        ("share of time the grid is up", lambda item: percent(item.grid_share)),
+        *_power_rows(figures),
+    ]
+    return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
+
+
+def _power_rows(figures: Mapping[str, PlanningFigures]) -> list[Row]:
+    """Return the rows of voltage, battery and generator, each only where there is one."""
+
+    def battery(item: PlanningFigures) -> str:
+        return "-" if item.battery is None else f"{item.battery[0]} for {number(item.battery[1])} h"
+
+    def gathered(item: PlanningFigures) -> str:
+        return f"1 for {number(item.battery[0] * item.battery[1])} h" if item.battery and item.gathers else "-"
+
+    def generator(item: PlanningFigures) -> str:
+        return "-" if item.generator is None else str(item.generator.units)
+
+    def started(item: PlanningFigures) -> str:
+        below = item.generator.starts_below if item.generator else None
+        return "-" if below is None else percent(below)
+
+    found = figures.values()
+    rows: list[tuple[bool, Row]] = [
+        (any(item.voltage_share < 1 for item in found), ("  of it with usable voltage", _voltage_share)),
+        (any(item.battery for item in found), ("units a full battery carries", battery)),
+        (any(item.battery and item.gathers for item in found), ("  with patients gathered", gathered)),
+        (any(item.generator for item in found), ("units the generator carries", generator)),
+        (any(started(item) != "-" for item in found), ("  started at this battery charge", started)),
+    ]
+    return [row for told, row in rows if told]
+
+
+def _voltage_share(item: PlanningFigures) -> str:
+    return percent(item.voltage_share)
+
+
+def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
+    """Return how long one full cylinder lasts by flow, once for each kind; nothing without cylinders."""
+    kinds: dict[object, list[str]] = {}
+    for name, item in figures.items():
+        if item.cylinder_times:
+            kinds.setdefault(item.cylinder_times, []).append(name)
+    title = "One full cylinder lasts"
+    return [
+        _duration_table(figures[names[0]], title if len(kinds) == 1 else f"{title}, {quoted(names)}")
+        for names in kinds.values()
+    ]
+
+
+def _duration_table(one: PlanningFigures, title: str) -> Table:
+    rows = tuple(
+        (
+            f"{number(item.flow_ml_min / 1_000)} L/min" + (f" ({item.whose})" if item.whose else ""),
+            hours_minutes(item.to_residual_s),
+            hours_minutes(item.to_flow_lost_s),
+        )
+        for item in one.cylinder_times
+    )
+    note = "Rounded down, leak included; a class in brackets stands at its mean flow."
+    return Table((title, "to residual pressure", "to where flow is lost"), rows, note)
+
+
+def day_month(day: dt.date) -> str:
+    """Return a date as "15 May", without the year."""
+    return f"{day.day} {day:%B}"
+
+
+def _maybe(value: float | None, say: Callable[[float], str] = number) -> str:
+    return "-" if value is None else say(value)
+
+
+def _rated(item: PlanningFigures) -> str:
+    return number(item.concentrator_flow_ml_min / 1_000) if item.concentrators else "-"
+
+
+def _in_order(item: PlanningFigures) -> str:
+    return "-" if item.concentrator_share is None else percent(item.concentrator_share)

@@ -1,0 +1,127 @@
+"""A summary and the assumptions in, what to do before deciding out: by the causes that weigh most, in words."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from o2sim.looks.assumptions import STATED, Assumption
+from o2sim.looks.words import Summary, number, percent
+from o2sim.outcome import Cause
+from o2sim.questions.compare.tables import mean_of
+from o2sim.scenario.text.splice import Block
+from o2sim.scenario.types.types import Hospital
+
+WORTH_TELLING_H = 1.0  # patient-hours a year
+MOST_CAUSES = 3
+CURES: dict[Cause, str] = {  # common practice
+    Cause.NO_CYLINDER: "a larger fleet, an earlier reorder point or a second way in when the road closes",
+    Cause.NO_POWER: "a battery, a generator, or cylinders behind the concentrators",
+    Cause.CONCENTRATOR_DOWN: "a spare unit, spare parts and quicker repair, or cylinders behind the concentrators",
+    Cause.CONCENTRATORS_FULL: "another unit, or cylinders behind the concentrators",
+    Cause.FLOW_TOO_HIGH: "cylinders for those who need a high flow, or two units for one patient where their "
+    "makers allow it",
+    Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
+    Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
+    Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",
+    Cause.WAITING_FOR_STAFF: "more hands who can connect and change, by night above all",
+    Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
+    Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
+}
+
+
+def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumption]) -> list[str]:
+    """Return what to look at next: the heaviest causes of each strategy with their cures, then the inputs."""
+    found = [said for name in strategies for said in _causes(summary, name)]
+    unsourced = sum(row.origin == STATED for row in assumed)
+    if unsourced:
+        values = f"{unsourced} values" if unsourced > 1 else "1 value"
+        found.append(
+            f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
+            "knows the place should stand behind each, admissions, flows, lead times and power first."
+        )
+    found.append(
+        "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
+    )
+    return found
+
+
+def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str) -> list[str]:
+    """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands."""
+    path, name = shlex.quote(file), shlex.quote(strategy)
+    found = _causes(summary, strategy)
+    if hospital.cylinders is not None and hospital.resupply is not None:
+        found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
+    found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
+    found.append(f"A page to print and to hand on: o2sim report {path}")
+    return found
+
+
+@dataclass(frozen=True)
+class Answer:
+    """How the answer of a sizing gets into a scenario: by hand, or by the same command once more.
+
+    Commands are ready for the shell.
+    """
+
+    file: str
+    blocks: Sequence[Block]  # lines of the file that change
+    of_strategy: bool  # False where the file lists none, so that sections change that all share
+    again: str  # the command, without what it wrote
+    copy: str  # file with the answer in it
+    written: bool  # whether it is there already
+    sheets: str = ""  # folder for sheets to print, empty where there are none to offer
+
+
+def after_sizing(result: Summary, answer: Answer) -> list[str]:
+    """Return what to do with the answer of a sizing: write all of it down, try it, hang it up.
+
+    What follows the first line of a step is to be copied as it stands.
+    """
+    name, copy = f"“{result['strategy']}”", shlex.quote(answer.copy)
+    where = f"under the strategy {name}" if answer.of_strategy else "in the sections that all strategies share"
+    also = ", levels that moved with the fleet included" if result["levels_moved"] else ""
+    seed = "" if result["seed"] == 1 else f" --seed {result['seed']}"
+    compare = f"o2sim compare {copy}{seed}"
+    if answer.written:
+        found = [f"{answer.copy} has the whole answer {where}{also}. What it costs beside the others:\n{compare}"]
+    else:
+        found = [
+            f"Write the whole answer into {answer.file} {where}{also}:\n{_pasted(answer.blocks)}",
+            "Or have a copy written with all of it, and see what it costs beside the others:\n"
+            f"{answer.again} --write {copy}\n{compare}",
+        ]
+    if answer.sheets:
+        found.append(
+            "A count sheet, a page for the night and a reorder card to print:\n"
+            f"{answer.again} --sheets {shlex.quote(answer.sheets)}"
+        )
+    return found
+
+
+def _pasted(blocks: Sequence[Block]) -> str:
+    """Return lines to paste, each lot below a comment that says where they go."""
+    lines = []
+    for each in blocks:
+        if each.last < each.first:
+            lines.append(f"# after line {each.last}:")
+        elif each.last == each.first:
+            lines.append(f"# in place of line {each.first}:")
+        else:
+            lines.append(f"# in place of lines {each.first} to {each.last}:")
+        lines += each.lines
+    return "\n".join(lines)
+
+
+def _causes(summary: Summary, name: str) -> list[str]:
+    item = summary["strategies"][name]
+    hours = {cause: mean_of(item["unserved_hours_by_cause"].get(cause.label)) for cause in CURES}
+    total = sum(hours.values())
+    heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
+    return [
+        f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
+        f"({number(hours[cause])} patient-hours a year): {CURES[cause]} would help."
+        for cause in heaviest
+        if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
+    ]

@@ -1,0 +1,135 @@
+"""A study and its summary in, the rows of the CSV files out."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields
+from typing import Any
+
+import numpy as np
+
+from o2sim.looks.words import Summary
+from o2sim.measures.cover import cover
+from o2sim.money.cost import annual_cost
+from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, Cause, Outcome
+from o2sim.runs.study import Study
+
+Cell = str | int | float
+_LABELS = {"longer": LENGTH_LABELS}  # of Outcome's tuples; the others go by cause or by class
+DAILY_HEADS = ("strategy", "replication", "day", "date", *DAILY_COLUMNS, "days_of_cover", "hours_of_cover")
+
+
+def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
+    """Yield (strategy, measure, part, estimate, low, high, note): the whole summary as one long table."""
+    for strategy, measures in summary["strategies"].items():
+        for measure, value in measures.items():
+            if value is None:
+                continue
+            parts = {"": value} if "low" in value else value
+            if measure in ("by_class", "by_ward"):
+                parts = {
+                    f"{name}: {each}": item for name, inside in value.items() for each, item in inside.items()
+                }
+            for part, item in parts.items():
+                yield (strategy, measure, part, *_estimate(item))
+    for item in summary["differences"]:
+        name = f"{item['to']} - {item['from']}"
+        yield (name, f"difference in {item['measure']}", "", *_estimate(item))
+
+
+def replication_columns(study: Study) -> list[str]:
+    """Return the columns of one row a replication: hours, litres and counts within the horizon, some by class."""
+    columns = outcome_columns(_classes(study))
+    return ["strategy", "replication", *columns, "stock_outs", "unserved_h", "cost_per_year"]
+
+
+def outcome_columns(classes: Sequence[str]) -> list[str]:
+    """Return the columns of the totals of an outcome."""
+    columns: list[str] = []
+    for name, _, labels in _outcome_fields(classes):
+        columns += [f"{name}: {label}" for label in labels] if labels else [name]
+    return columns
+
+
+def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
+    """Return the totals of an outcome, as outcome_columns names them; own are its classes, where others are told.
+
+    What is by class is empty at a class that is not its own.
+    """
+    own = classes if own is None else own
+    cells: list[Cell] = []
+    for _, field, labels in _outcome_fields(classes):
+        value = getattr(outcome, field)
+        if field.endswith("_by_class"):
+            by_name = dict(zip(own, value, strict=False))
+            cells += [_user_unit(field, by_name[name]) if name in by_name else "" for name in labels]
+        else:
+            cells += [_user_unit(field, part) for part in (value if labels else (value,))]
+    return cells
+
+
+def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
+    """Yield one row a strategy and replication, the columns as replication_columns names them."""
+    for strategy, outcomes in study.outcomes.items():
+        hospital = study.scenario.hospitals[strategy]
+        for outcome in outcomes[: study.replications]:
+            row = [strategy, outcome.replication, *outcome_cells(outcome, _classes(study))]
+            unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
+            cost: Cell = "" if hospital.costs is None else round(sum(annual_cost(hospital, outcome).values()), 2)
+            yield (*row, outcome.stock_outs, unserved_h, cost)
+
+
+def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
+    """Yield (strategy, replication, day, date, *DAILY_COLUMNS, days and hours of cover) at each midnight."""
+    for strategy, outcomes in study.outcomes.items():
+        start = study.scenario.hospitals[strategy].start
+        for outcome in outcomes[: study.replications]:
+            lasts = np.stack(cover(outcome.daily), axis=1).round(3).tolist()
+            for day, state in enumerate(outcome.daily.tolist()):
+                date = (start + dt.timedelta(days=day)).isoformat()
+                yield (
+                    strategy,
+                    outcome.replication,
+                    day,
+                    date,
+                    *state,
+                    *("" if x != x else x for x in lasts[day]),
+                )
+
+
+def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:
+    middle = item["estimate"] if "estimate" in item else item["mean"]
+    low, high = ("" if item[key] is None else item[key] for key in ("low", "high"))
+    return middle, low, high, item.get("note", "")
+
+
+def _classes(study: Study) -> list[str]:
+    """Return the names of the classes of patients, the same under every strategy."""
+    hospital = next(iter(study.scenario.hospitals.values()))
+    return [kind.name for kind in hospital.patients]
+
+
+def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Return (name in user units, field, labels of its parts) of every total in Outcome."""
+    causes = tuple(cause.label for cause in Cause)
+    skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
+    found = []
+    for item in fields(Outcome):
+        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
+            continue
+        name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
+        if item.name.endswith("_by_class"):
+            found.append((name.removesuffix("_by_class"), item.name, tuple(classes)))
+            continue
+        many = item.name in ("interruptions", "longer", "unserved_s")
+        found.append((name, item.name, _LABELS.get(item.name, causes) if many else ()))
+    return found
+
+
+def _user_unit(field: str, value: int) -> Cell:
+    """Return seconds as hours and 1/60 mL as litres, by the field's ending."""
+    if field.removesuffix("_by_class").endswith("_s"):
+        return round(value / 3_600, 6)
+    return round(value / 60_000, 6) if field.endswith("_gas") else value

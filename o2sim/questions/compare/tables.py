@@ -1,0 +1,212 @@
+"""A summary in, tables as plain text cells out; whoever shows them chooses the looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from o2sim.looks import doubt
+from o2sim.looks.words import (
+    NO_INTERVAL,
+    Summary,
+    is_year,
+    number,
+    percent,
+    percent_range,
+    short_frequency,
+    span,
+    spread,
+)
+from o2sim.outcome import LENGTH_LABELS, SUPPLY_CAUSES, Cause
+
+COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
+SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
+Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from one strategy's item
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text: the first column holds the headings, its head the table's title; a note may follow.
+
+    grey: numbers of the rows, from 0, that matter less; they say so in words as well.
+    """
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    grey: tuple[int, ...] = ()
+
+
+def main_tables(summary: Summary, currency: str = "") -> list[Table]:
+    """Return the headline measures with strategies as columns, three strategies a table."""
+    count, days = summary["replications"], summary["horizon_days"]
+    within = "" if is_year(days) else f", {span(days)}"
+
+    def chance(measure: str) -> Callable[[Any], str]:
+        return lambda item: f"{percent_range(item[measure])}\n{short_frequency(item[measure], count, days)}"
+
+    rows: list[Row] = [
+        (f"Chance of a stock-out{within}", chance("stock_out_probability")),
+        (f"Chance of any interruption{within}", chance("interruption_probability")),
+        ("Stock-outs", _mean_cell("stock_outs_per_year")),
+        *((f"Interruptions {label}", _length_cell(label)) for label in LENGTH_LABELS),
+        ("Unserved patient-hours", _mean_cell("unserved_patient_hours")),
+        ("  for want of supply", lambda item: number(split_hours(item)[0])),
+        ("  in handling", lambda item: number(split_hours(item)[1])),
+        ("Days with anyone unserved", _mean_cell("days_with_unserved")),
+        ("Patients affected", _mean_cell("patients_affected")),
+        *_rows_where_any(summary),
+        ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
+        ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
+        ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
+        *_cover_rows(summary),
+        (f"Cost{f', {currency}' if currency else ''}", lambda item: _money(item["annual_cost"])),
+    ]
+    level = f"{100 * summary['confidence']:g} %"
+    note = f"Counts, hours and money are for 365 days; {doubt.brackets(level)}{_without_interval(summary)}."
+    if has_transfers(summary):
+        note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
+    return by_strategy("What happened", summary["strategies"], rows, note)
+
+
+def cause_tables(summary: Summary) -> list[Table]:
+    """Return unserved patient-hours by cause, with the number of runs in which it led to an interruption."""
+    strategies, count = summary["strategies"], summary["replications"]
+    rows: list[Row] = []
+    for cause in sorted(Cause, key=lambda item: not item.is_supply):
+        hours = [mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values()]
+        if any(hours):
+            kind = "supply" if cause.is_supply else "handling"
+            rows.append((f"{cause.label} ({kind})", _cause_cell(cause.label, count)))
+    note = "Patient-hours in 365 days; in brackets the number of runs in which the cause led to an interruption."
+    return by_strategy("Why someone went without", strategies, rows, note) if rows else []
+
+
+def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
+    """Return the yearly cost by item, and per patient and per 1,000 L; nothing where no prices are stated."""
+    strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"] is not None}
+    names = list(dict.fromkeys(name for item in strategies.values() for name in item["cost_by_item"]))
+    rows: list[Row] = [(name, _cost_cell(name)) for name in names]
+    rows.append(("in all", lambda item: number(mean_of(item["annual_cost"]))))
+    rows.append(("per patient treated", lambda item: _money(item["cost_per_patient"])))
+    rows.append(("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])))
+    title = f"Cost a year{f', {currency}' if currency else ''}"
+    return by_strategy(title, strategies, rows) if strategies else []
+
+
+def mean_of(value: Mapping[str, Any] | None) -> float:
+    """Return the mean of a {mean, low, high}; 0 for None."""
+    return float(value["mean"]) if value else 0.0
+
+
+def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
+    """Return the mean unserved patient-hours for want of supply, and those in handling."""
+    by_cause = {name: mean_of(value) for name, value in item["unserved_hours_by_cause"].items()}
+    supply = sum(value for name, value in by_cause.items() if name in SUPPLY_LABELS)
+    return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)
+
+
+def by_strategy(title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "") -> list[Table]:
+    """Return tables with one column a strategy, so many at once as fit; the note stands under the last."""
+    names = list(items)
+    starts = range(0, len(names), COLUMNS_AT_ONCE)
+    blocks = [names[start : start + COLUMNS_AT_ONCE] for start in starts]
+    return [
+        Table(
+            (title, *block),
+            tuple((head, *(cell(items[name]) for name in block)) for head, cell in rows),
+            note if block is blocks[-1] else "",
+        )
+        for block in blocks
+    ]
+
+
+def _mean_cell(measure: str) -> Callable[[Any], str]:
+    return lambda item: _seen(item[measure])
+
+
+def _length_cell(label: str) -> Callable[[Any], str]:
+    return lambda item: _seen(item["interruptions_per_year"][label])
+
+
+def _seen(interval: Mapping[str, Any] | None) -> str:
+    """Return a mean with its interval; "none seen" rather than a nought that looks certain."""
+    if interval is None or interval["mean"] != 0:
+        return spread(interval)
+    if interval["high"] is None:
+        return "none seen"
+    return f"none seen (to {number(interval['high'])})" if interval["high"] > 0 else "0"
+
+
+def _money(interval: Mapping[str, Any] | None) -> str:
+    """Return an amount with its interval; nothing to pay is a plain 0, as it is known and not merely unseen."""
+    return "0" if interval is not None and interval["mean"] == 0 == (interval["high"] or 0) else spread(interval)
+
+
+def has_transfers(summary: Summary) -> bool:
+    """Return True where any patient was transferred under any strategy."""
+    return any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values())
+
+
+_WHERE_ANY = {  # measure: row, shown only where there are any
+    "under_served_patient_hours": "Under-served patient-hours",
+    "patients_under_served": "Patients under-served",
+    "transferred_patients": "Transferred patients",
+    "low_concentration_patient_hours": "Low-concentration patient-hours",
+    "without_power_hours": "Hours without any power",
+    "generator_hours": "Generator, h",
+    "fuel_litres": "Fuel, L",
+    "collections": "Trips with own cylinders out",
+    "emergency_deliveries": "Emergency deliveries",
+    "cylinders_cut_from_orders": "Cylinders cut from orders",
+    "cylinders_unusable": "Cylinders unusable",
+    "cylinders_lost": "Cylinders lost from the fleet",
+    "bank_changes": "Bank changes of the manifold",
+    "pipework_leak_litres": "Lost by the pipework, L",
+    "reserve_hours": "On the low-pressure reserve, h",
+    "manifold_dry_hours": "Manifold dry, h",
+}
+
+
+def _rows_where_any(summary: Summary) -> list[Row]:
+    """Return the rows of what not every hospital has."""
+    strategies = summary["strategies"].values()
+    seen = [measure for measure in _WHERE_ANY if any(mean_of(item.get(measure)) > 0 for item in strategies)]
+    return [(_WHERE_ANY[measure], _mean_cell(measure)) for measure in seen]
+
+
+def _cover_rows(summary: Summary) -> list[Row]:
+    """Return how low the stock gets, where there are cylinders."""
+
+    def cell(measure: str, part: str, show: Callable[[float], str]) -> Callable[[Any], str]:
+        return lambda item: spread((item.get(measure) or {}).get(part), show)
+
+    rows = [
+        ("Days of cover, lowest", cell("days_of_cover", "lowest", number)),
+        ("  under 3 days, of days", cell("share_of_days_of_cover", "under 3 days", percent)),
+    ]
+    return rows if any(item.get("days_of_cover") for item in summary["strategies"].values()) else []
+
+
+def _without_interval(summary: Summary) -> str:
+    """Return why there may be no interval, where one of the headline measures has none."""
+    shown = ("stock_outs_per_year", "unserved_patient_hours", "patients_affected", "fill_rate", "annual_cost")
+    values = [item[measure] for item in summary["strategies"].values() for measure in shown]
+    if all(value is None or value["low"] is not None for value in values):
+        return ""
+    why = "one run shows no spread" if summary["replications"] == 1 else "all runs are alike, or nothing was seen"
+    return f" ({NO_INTERVAL} where {why})"
+
+
+def _cause_cell(label: str, count: int) -> Callable[[Any], str]:
+    def cell(item: Mapping[str, Any]) -> str:
+        hours = mean_of(item["unserved_hours_by_cause"].get(label))
+        seen = round(item["probability_by_cause"][label]["estimate"] * count)
+        return f"{number(hours)} h ({seen:,} of {count:,})" if hours or seen else "-"
+
+    return cell
+
+
+def _cost_cell(name: str) -> Callable[[Any], str]:
+    return lambda item: number(mean_of(item["cost_by_item"][name])) if name in item["cost_by_item"] else "-"

@@ -1,0 +1,95 @@
+"""`o2sim new`, `o2sim schema` and `o2sim describe`: texts made from the table of fields and from the code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from o2sim.commands.options import (
+    Place,
+    engine_option,
+    file_argument,
+    force_option,
+    load,
+    print_json,
+    seed_option,
+)
+
+STANDARD_OUTPUT = Path("-")
+
+
+@click.command()
+@click.argument("file", type=Place(), default="scenario.yaml")
+@force_option
+def new(file: Path, force: bool) -> None:
+    """Write a commented scenario to start from: every key, its default and what it means.
+
+    FILE is scenario.yaml where none is named; `-` prints it instead.
+    """
+    from o2sim.questions.documents.starter import starter
+
+    _require_free(file, force)
+    _put(starter(), file)
+
+
+@click.command()
+@click.option(
+    "--results", is_flag=True, help="That of what commands print with --json, for programs that read it."
+)
+def schema(results: bool) -> None:
+    """Print the JSON Schema (2020-12) of scenario files, by which an editor helps while one is written.
+
+    It knows every key and every spelling of a unit; how keys fit together is for `o2sim check` to say.
+    With --results it is that of the results: run, compare, size, whatif, drivers, equipment and study.
+    """
+    if results:
+        from o2sim.questions.documents.result_schema import result_schema
+
+        print_json(result_schema())
+        return
+    from o2sim.questions.documents.scenario_schema import scenario_schema
+
+    print_json(scenario_schema())
+
+
+@click.command()
+@file_argument
+@click.option("-o", "--out", type=Place(), default="-", help="Write to this file.")
+@click.option(
+    "--replications",
+    type=click.IntRange(1, 1_000_000),
+    default=200,
+    show_default=True,
+    help="As they will be run.",
+)
+@seed_option
+@engine_option
+@force_option
+def describe(file: Path, out: Path, replications: int, seed: int, engine: str, force: bool) -> None:
+    """Tell a scenario and its model in plain language (Markdown), for a reviewer: every assumption, every rule."""
+    from o2sim.questions.documents.describe import document
+    from o2sim.scenario.text.source import source
+
+    _require_free(out, force)
+    scenario = load(file)
+    _put(document(scenario, source(file), replications=replications, seed=seed, engine=engine), out)
+
+
+def _require_free(path: Path, force: bool) -> None:
+    """Refuse a file that is there already, before any work."""
+    from o2sim.looks.files import require_free
+
+    if path != STANDARD_OUTPUT:
+        require_free(path, force)
+
+
+def _put(text: str, path: Path) -> None:
+    """Print a text, or write it to a file."""
+    from o2sim.looks.files import write_text
+
+    if path == STANDARD_OUTPUT:
+        click.echo(text, nl=False)
+        return
+    write_text(path, text)
+    click.echo(f"written to {path}", err=True)

@@ -1,0 +1,116 @@
+"""The model's own code in, what it says of itself out: order of events, steps, rules, draws, balances, software.
+
+Everything is read from docstrings and tables of the code, so that a rule added to it appears by itself.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import importlib.metadata
+import inspect
+import pkgutil
+import platform
+import re
+from collections.abc import Iterator
+from types import ModuleType
+
+from o2sim.draws import Draws
+from o2sim.measures.measures import summarise
+from o2sim.model import invariants, steps
+from o2sim.model.rules import STEPS, Rank
+from o2sim.outcome import Cause
+from o2sim.runs.study import run_study
+from o2sim.scenario.types.types import DAY_S, Scenario
+from o2sim.version import __version__
+
+PACKAGES = ("numpy", "scipy", "simpy", "pint")  # whose version could change a figure
+_MEMBER = re.compile(r"^\s+([A-Z][A-Z_]*) = \d+\s*(?:#\s*(.*))?$", re.MULTILINE)
+
+
+def paragraphs(thing: object) -> list[str]:
+    """Return the paragraphs of a docstring, each in one line."""
+    text = inspect.getdoc(thing) or ""
+    return [" ".join(part.split()) for part in text.split("\n\n") if part.strip()]
+
+
+def order_of_events() -> list[tuple[str, str]]:
+    """Return (event, remark) in the order in which events at one instant happen."""
+    try:
+        remarks = {name: remark or "" for name, remark in _MEMBER.findall(inspect.getsource(Rank))}
+    except OSError:  # pragma: no cover - installed without its sources
+        remarks = {}
+    return [(in_words(rank.name.lower()), remarks.get(rank.name, "")) for rank in sorted(Rank)]
+
+
+def step_texts(patients_only: bool = False) -> list[tuple[str, str]]:
+    """Return (step, what it says), as they stand in the event log."""
+    return [(step, said) for step, (said, item, *_) in STEPS.items() if not patients_only or item == "patient"]
+
+
+def rule_parts() -> list[tuple[str, list[tuple[str, str]]]]:
+    """Return for each file of steps its first line and (function, first paragraph), as written."""
+    names = sorted(module.name for module in pkgutil.iter_modules(steps.__path__))
+    modules = [importlib.import_module(f"{steps.__name__}.{name}") for name in names]
+    return [(paragraphs(module)[0], list(functions(module))) for module in modules]
+
+
+def functions(module: ModuleType) -> Iterator[tuple[str, str]]:
+    """Yield (name in words, first paragraph of its docstring) of a module's own functions, as written."""
+    own = [
+        item for _, item in inspect.getmembers(module, inspect.isfunction) if item.__module__ == module.__name__
+    ]
+    for item in sorted(own, key=lambda item: item.__code__.co_firstlineno):
+        said = paragraphs(item)
+        if said:
+            yield in_words(item.__name__), said[0]
+
+
+def draw_texts() -> list[tuple[str, str]]:
+    """Return (what is drawn, how it is keyed) for everything that chance decides."""
+    methods = [(name, item) for name, item in vars(Draws).items() if inspect.isfunction(item)]
+    named = [(name, paragraphs(item)[0]) for name, item in methods if name[0] != "_" and name != "draw"]
+    return [(in_words(name), said.removeprefix("Return ")) for name, said in named]
+
+
+def balance_texts() -> list[str]:
+    """Return the balances that every replication must keep."""
+    return [said for name, said in functions(invariants) if name.startswith("check")]
+
+
+def causes() -> list[tuple[str, str]]:
+    """Return (cause, supply or handling)."""
+    return [(cause.label, "supply" if cause.is_supply else "handling") for cause in Cause]
+
+
+def measures(scenario: Scenario) -> list[tuple[str, str]]:
+    """Return (measure, its parts) that a comparison of this scenario reports, from one day of one replication."""
+    hospitals = {
+        name: dataclasses.replace(hospital, horizon_s=min(hospital.horizon_s, DAY_S), warm_up_s=0)
+        for name, hospital in scenario.hospitals.items()
+    }
+    summary = summarise(run_study(dataclasses.replace(scenario, hospitals=hospitals), replications=1))
+    found: dict[str, str] = {}
+    for strategy in summary["strategies"].values():
+        for name, value in strategy.items():
+            if value is not None:
+                parts = [] if {"low", "high"} <= set(value) else list(value)
+                found.setdefault(in_words(name), ", ".join(parts))
+    return list(found.items())
+
+
+def software(engine: str) -> list[tuple[str, str]]:
+    """Return (name, version) of what a run depends on."""
+    versions = [(name, importlib.metadata.version(name)) for name in PACKAGES]
+    return [
+        ("o2sim", __version__),
+        ("engine", engine),
+        ("Python", platform.python_version()),
+        *versions,
+        ("platform", platform.platform(terse=True)),
+    ]
+
+
+def in_words(name: str) -> str:
+    """Return a name of the code in words: `_cylinder_runs_out` gives "cylinder runs out", its unit left off."""
+    return name.strip("_").removesuffix("_s").replace("_", " ")

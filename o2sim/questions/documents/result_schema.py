@@ -1,0 +1,490 @@
+"""The tables of measures in, the JSON Schema (2020-12) of what `--json` prints out, for programs that read it.
+
+A reader should pass over keys it does not know: a later version may print more. Numbers are never NaN or infinite.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from o2sim.measures.by_class import CLASS_MEASURES
+from o2sim.measures.cover import LEVELS, PARTS
+from o2sim.measures.measure_units import unit_of
+from o2sim.measures.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
+from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+from o2sim.questions.choose.options import CHANCE, HOURS
+from o2sim.questions.documents.scenario_schema import DIALECT, Schema
+from o2sim.questions.drivers.schema import drivers_schema, levels
+from o2sim.scenario.types.types import EXAMPLE, OURS
+from o2sim.statistics import doubt
+from o2sim.version import __version__
+
+COMMANDS = {  # definition: the commands that print it with --json
+    "compare": "`o2sim run` and `o2sim compare`, and summary.json of their --out",
+    "size": "`o2sim size`",
+    "whatif": "`o2sim whatif`",
+    "drivers": "`o2sim drivers`",
+    "equipment": "`o2sim equipment`",
+    "study": "`o2sim study`",
+}
+TEXT: Schema = {"type": "string"}
+TRUTH: Schema = {"type": "boolean"}
+NUMBER: Schema = {"type": "number"}
+COUNT: Schema = {"type": "integer", "minimum": 0}
+SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
+INSIDE: Schema = {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1}
+ALWAYS = (  # measures that every strategy has
+    "days_with_unserved", "unserved_patient_hours", "patients_affected", "longest_gap_hours", "arrivals",
+    "patients", "transferred_patients", "transfer_travel_hours", "litres_needed", "litres_delivered",
+    "under_served_patient_hours", "patients_under_served", "litres_missing_from_reduced_flow", "power_cuts",
+    "power_out_hours", "unrecognised_patient_hours", "litres_without_need",
+)  # fmt: skip
+HELD: dict[str, Schema] = {
+    doubt.KEY: {"const": doubt.CHANCE, "description": "which doubt low and high hold, and which they do not"}
+}
+PRICED = ("annual_cost", "cost_per_patient", "cost_per_1000_l")
+WARD_MEASURES = ("stock_outs_per_year", "interruptions_per_year", "unserved_patient_hours")
+
+
+def result_schema() -> Schema:
+    """Return the schema as plain dicts and lists; `$defs` has one for each of COMMANDS."""
+    return {
+        "$schema": DIALECT,
+        "title": f"o2sim results, version {__version__}",
+        "description": (
+            "What the commands print with --json. Each has a definition of its own to check against: "
+            + "; ".join(f"#/$defs/{name} is that of {what}" for name, what in COMMANDS.items())
+            + ". Counts, hours, litres and money are per 365 days unless their description says otherwise; "
+            "probabilities are within the horizon. A key that is not here may come with a later version."
+        ),
+        "anyOf": [_ref(name) for name in COMMANDS],
+        "$defs": {**_parts(), **_commands()},
+    }
+
+
+def _commands() -> dict[str, Schema]:
+    makers = {"compare": _compare, "size": _size, "whatif": _whatif, "equipment": _equipment, "study": _study}
+    made = {name: make() for name, make in makers.items()} | {"drivers": drivers_schema(_identity())}
+    return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
+
+
+def _parts() -> dict[str, Schema]:
+    """Return what several commands print."""
+    bound = _or_null(NUMBER)
+    return {
+        "probability": _object(
+            {"estimate": SHARE, "low": SHARE, "high": SHARE, "confidence": INSIDE},
+            {"note": _told(TEXT, "what nothing seen does tell")},
+            "A share of replications with its exact interval (Clopper and Pearson).",
+        ),
+        "mean": _object(
+            {"mean": NUMBER, "low": bound, "high": bound},
+            {"note": _told(TEXT, "why there is no interval, or how it was made")},
+            "A mean or ratio with its interval; null where the replications give none.",
+        ),
+        "ends": _object({"low": bound, "high": bound}),
+        "values": _told(_map(TEXT), "field of the scenario: its value as written"),
+        "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
+        "precision": _precision(),
+        "convergence": _convergence(),
+        "decision": _decision(),
+        "entry": _entry(),
+        "point": _point({}),
+    }
+
+
+def _identity() -> dict[str, Schema]:
+    """Return what tells where figures come from."""
+    return {
+        "scenario": TEXT,
+        "scenario_hash": _told({"type": "string", "pattern": "^[0-9a-f]{16}$"}, "of what the file says"),
+        "version": _told(TEXT, "of o2sim"),
+        "engine": {"enum": ["kernel", "reference"]},
+        "seed": COUNT,
+        "replications": _told(COUNT, "done; asked for where the command says how many were done apart"),
+        "horizon_days": _told(NUMBER, "length of a replication"),
+    }
+
+
+def _provenance() -> tuple[dict[str, Schema], dict[str, Schema]]:
+    """Return what a study always tells of itself, and what it tells where it was asked for."""
+    told = {
+        **_identity(),
+        "replications_requested": COUNT,
+        "complete": _told(TRUTH, "false where Ctrl-C cut it short"),
+        "per_days": _told(NUMBER, "what counts, hours, litres and money are scaled to"),
+    }
+    return told, {"precision": _ref("precision")}
+
+
+def _compare() -> Schema:
+    told, more = _provenance()
+    difference = _object({"from": TEXT, "to": TEXT, "measure": TEXT, "mean": NUMBER, "low": _or_null(NUMBER),
+                          "high": _or_null(NUMBER)}, {"note": TEXT}, "The later strategy less the earlier, over "
+                         "replications that met the same draws.")  # fmt: skip
+    needed = {
+        **told,
+        "confidence": INSIDE,
+        **HELD,
+        "currency": _currency(),
+        "units": _told(_map(TEXT), "measure: its unit"),
+        "strategies": _told(_map(_strategy()), "by name, in the order of the file"),
+        "differences": _list(difference),
+    }
+    return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
+
+
+def _strategy() -> Schema:
+    mean, chance = _ref("mean"), _ref("probability")
+    maybe = [*CYLINDER_MEASURES, *CONCENTRATOR_MEASURES, *MANIFOLD_MEASURES, "empty_shelf_hours"]
+    lengths = ("all", *LENGTH_LABELS)
+    causes = tuple(CAUSE_LABELS.values())
+    return _object(
+        {
+            CHANCE: _of_unit(chance, CHANCE),
+            "interruption_probability": _of_unit(chance, "interruption_probability"),
+            "probability_by_cause": _object(dict.fromkeys(causes, chance)),
+            "stock_outs_per_year": _of_unit(mean, "stock_outs_per_year"),
+            "interruptions_per_year": _object(dict.fromkeys(lengths, mean)),
+            "fill_rate": _of_unit(mean, "fill_rate"),
+            "unserved_hours_by_cause": _object(dict.fromkeys(causes, mean)),
+            "cost_by_item": _told(_map(mean), "money a year by item, empty without prices"),
+            **{name: _of_unit(mean, name) for name in ALWAYS},
+            **{name: _or_null(_of_unit(mean, name)) for name in (*PRICED, *maybe)},
+            **{name: _or_null(_object({}, dict.fromkeys(parts, mean))) for name, parts in _covers().items()},
+            "by_ward": _or_null(_map(_object(dict.fromkeys(WARD_MEASURES, mean)))),
+            "by_class": _map(_object(dict.fromkeys(CLASS_MEASURES, mean))),
+        }
+    )
+
+
+def _covers() -> dict[str, tuple[str, ...]]:
+    return {"days_of_cover": PARTS, "hours_of_cover": PARTS, "share_of_days_of_cover": LEVELS}
+
+
+def _precision() -> Schema:
+    pilot = {
+        "seed": _told(COUNT, "of its own, so that none of it is in the results"),
+        "replications": COUNT,
+        "stock_outs_seen": _map(COUNT),
+        "used_in_results": {"const": False},
+    }
+    return _object(
+        {
+            "measure": {"const": CHANCE},
+            "wanted": _told(INSIDE, "how far an end of the interval may lie from the estimate: 0.01 is ±1 in 100"),
+            "confidence": INSIDE,
+            "pilot": _object(pilot),
+            "replications_needed": _told(COUNT, "what the pilot asks for"),
+            "replications_allowed": COUNT,
+            "replications_fixed": _told(COUNT, "fresh ones, the lesser of the two"),
+            "within_reach": _told(TRUTH, "whether as many were allowed as were needed"),
+            "expected": _told(SHARE, "precision to be expected of the number fixed"),
+            "reached": _told(_map(SHARE), "precision by strategy"),
+            "widest": _told(TEXT, "the strategy that is known least closely"),
+            "met": _told(TRUTH, "whether every strategy is known as closely as wanted"),
+        }
+    )
+
+
+def _convergence() -> Schema:
+    row = _object({"replications": COUNT, "estimate": SHARE, "low": SHARE, "high": SHARE})
+    said = "The chance of a stock-out after so many first replications; each interval holds for its own number."
+    return _object({"confidence": INSIDE, "strategies": _map(_list(row))}, {}, said)
+
+
+def _decision() -> Schema:
+    money, ends = _or_null(NUMBER), _ref("ends")
+    option = {
+        "choices": _told(_map(TEXT), "field: what was chosen"),
+        "annual_cost": money,
+        "dear_year": _told(money, "one year in twenty costs more"),
+        "first_year_capital": money,
+        CHANCE: SHARE,
+        "upper_bound": _told(SHARE, "of the chance, all options allowed for"),
+        HOURS: NUMBER,
+        "fill_rate": SHARE,
+        "intervals": _object({"annual_cost": _or_null(ends), CHANCE: ends, HOURS: ends}),
+        "dominated_by": _or_null(TEXT),
+        "sure": _told(_or_null(TRUTH), "whether its mark is, all sure ones together; null without prices"),
+    }
+    step = {"from": TEXT, "to": TEXT, "cost_more": _ref("mean"), "hours_saved": _ref("mean"),
+            "chance_less": NUMBER, "cost_per_hour_saved": money}  # fmt: skip
+    pick = _object({"name": _or_null(TEXT), "among": COUNT, "not_told_apart": _list(TEXT), "within": money,
+                    "why": TEXT})  # fmt: skip
+    return _object(
+        {
+            "measure": {"enum": [CHANCE, HOURS]},
+            "confidence": INSIDE,
+            "currency": TEXT,
+            "limits": _object({"budget": money, "capital": money, "target": money}),
+            "options": _map(_object(option)),
+            "frontier": _list(TEXT),
+            "steps": _list(_object(step)),
+            "best": pick,
+            "within_budget": _or_null(pick),
+            "within_target": _or_null(pick),
+            "chosen": TEXT,
+            "cheque": _or_null(_cheque()),
+            "procurement": _list(_ref("entry")),
+            "more_demand": _or_null(_more_demand()),
+        }
+    )
+
+
+def _cheque() -> Schema:
+    line = {"item": TEXT, "count": COUNT, "price": NUMBER, "life_years": _or_null(NUMBER), "salvage": NUMBER,
+            "amount": NUMBER}  # fmt: skip
+    again = {"year": COUNT, "items": _map(NUMBER), "amount": NUMBER}
+    return _object(
+        {
+            "currency": TEXT,
+            "first_year_capital": NUMBER,
+            "purchases": _list(_object(line)),
+            "recurrent_a_year": _ref("mean"),
+            "recurrent_a_month": _ref("mean"),
+            "first_year_in_all": NUMBER,
+            "replacements": _list(_object(again)),
+        }
+    )
+
+
+def _more_demand() -> Schema:
+    return _object(
+        {"factor": NUMBER, "complete": _told(TRUTH, "false where Ctrl-C cut that run short")},
+        {
+            "why_not": TEXT,
+            "annual_cost": _or_null(NUMBER),
+            "recurrent_a_year": _or_null(_ref("mean")),
+            CHANCE: SHARE,
+            HOURS: NUMBER,
+        },
+    )
+
+
+def _entry() -> Schema:
+    return _object(
+        {
+            "group": TEXT,
+            "item": TEXT,
+            "quantity": _told(_or_null(NUMBER), "null where it is not known"),
+            "unit": TEXT,
+            "basis": _told(TEXT, "where the number comes from"),
+            "rule": TEXT,
+            "figures": TEXT,
+            "highest": _or_null(NUMBER),
+            "limited": _told(TRUTH, "the scenario has no more, and all were in use"),
+        }
+    )
+
+
+def _equipment() -> Schema:
+    told, more = _provenance()
+    lists = {"equipment": _list(_ref("entry")), "workshop": _list(_ref("entry")),
+             "running_hours_by_unit": _list(NUMBER)}  # fmt: skip
+    needed = {**told, "figures": _whose(), "share_of_time": SHARE, "strategies": _map(_object(lists)),
+              "cautions": _list(TEXT)}  # fmt: skip
+    return _object(needed, more)
+
+
+def _whose() -> Schema:
+    return _told({"enum": [EXAMPLE, OURS]}, "whose the figures of the scenario are")
+
+
+def _point(more: dict[str, Schema]) -> Schema:
+    return _object(
+        {
+            "values": _ref("values"),
+            "replications": COUNT,
+            "failures": COUNT,
+            "estimate": SHARE,
+            "low": SHARE,
+            "high": SHARE,
+            "status": TEXT,
+            **more,
+        },
+        {"annual_cost": _or_null(NUMBER)},
+    )
+
+
+def _card() -> Schema:
+    """Return what a reorder card needs: uses in full cylinders a day, times in whole days."""
+    delivery = _object(
+        {
+            "days": _told(COUNT, "19 in 20 deliveries come within so many, closed roads included"),
+            "open_days": _told(COUNT, "the same if no road were closed"),
+            "late_s": _told(NUMBER, "days before they are rounded up, in seconds"),
+            "placed_in": _told(_or_null(COUNT), "month of the orders that take longest; null without a calendar"),
+        }
+    )
+    return _object(
+        {
+            "concentrators_help": TRUTH,
+            "seasonal": _told(TRUTH, "whether unaided is that of a peak"),
+            "usual": _told(_or_null(NUMBER), "mean use of the replications"),
+            "unaided": _told(_or_null(NUMBER), "all patients on cylinders at the season's peak mean need"),
+            "cautious": _told(NUMBER, "the greater of usual and unaided"),
+            "delivery": delivery,
+            "emergency_delivery": _or_null(delivery),
+            "phone_days": _told(COUNT, "days that the cylinders are to last from the telephone call on"),
+            "most_used": _told(_or_null(NUMBER), "19 of 20 replications never used more in phone_days days"),
+            "phone_at": _told(COUNT, "full cylinders left at which to phone; may be more than there ever are"),
+        }
+    )
+
+
+def _size() -> Schema:
+    answer = _point({"at_most": _told(SHARE, "bound that the chance is shown to be below, in the simulation")})
+    answer["properties"]["attempts"] = COUNT
+    answer["properties"]["to_write"] = _told(_ref("values"), "all that the answer sets under the strategy")
+    answer["required"] = [*answer["required"], "to_write"]
+    point = _or_null(_ref("point"))
+    sides = {"one_less": point, "one_more": point}
+    looked_at = {"values": _ref("values"), "first_replication": COUNT, "replications": COUNT,
+                 "chance_by_named_causes": _ref("probability"),
+                 "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
+                 "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
+                 "deliveries_a_year": NUMBER, "card": _or_null(_card())}  # fmt: skip
+    buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER),
+            "first_that_lowers": _or_null(_ref("values")), "which_lowers_by": _or_null(NUMBER)}  # fmt: skip
+    more = _object({"replications": COUNT, "values": _or_null(_ref("values"))})
+    thumb = {"rule": TEXT, "level": NUMBER, "figures": TEXT, "value": {"type": "integer"},
+             "estimate": _or_null(SHARE)}  # fmt: skip
+    return _object(
+        {
+            **_identity(),
+            "figures": _whose(),
+            "strategy": TEXT,
+            "target": INSIDE,
+            "confidence": INSIDE,
+            **HELD,
+            "causes": _list({"enum": list(CAUSE_LABELS.values())}),
+            "currency": _currency(),
+            "vary": _ref("vary"),
+            "levels_moved": _list(TEXT),
+            "refused": _list(TEXT),
+            "method": _object({"name": TEXT, "why": _list(TEXT)}),
+            "complete": TRUTH,
+            "replications_done": COUNT,
+            "answer": _told(_or_null(answer), "null where no value is shown to be enough"),
+            "curve": _list(_ref("point")),
+            "neighbours": _object(sides, {"by_field": _map(_object(sides))}),
+            "next_one": _or_null(_object(buys)),
+            "more_replications": _or_null(_list(more)),
+            "measured": _or_null(_object(looked_at)),
+            "thumb": _list(_object(thumb)),
+        }
+    )
+
+
+def _whatif() -> Schema:
+    mean, chance = _ref("mean"), _ref("probability")
+    measures = {
+        CHANCE: chance,
+        "interruption_probability": chance,
+        "stock_outs_per_year": mean,
+        "unserved_hours_for_want_of_supply": mean,
+        "unserved_patient_hours": mean,
+        "fill_rate": _or_null(mean),
+        "annual_cost": _or_null(mean),
+    }
+    point = {"values": _ref("values"), "scenario_hash": TEXT, "strategies": _map(_object(measures))}
+    change = {"field": TEXT, "unit": TEXT, "at": _ref("values"), "by": TEXT, "from": _or_null(TEXT),
+              "to": _or_null(TEXT), "value": NUMBER, "between": _list(NUMBER), "low": _or_null(NUMBER),
+              "high": _or_null(NUMBER), "seen_in": SHARE}  # fmt: skip
+    return _object(
+        {
+            **_identity(),
+            "complete": TRUTH,
+            "target": INSIDE,
+            "budget": _or_null(NUMBER),
+            "confidence": INSIDE,
+            **HELD,
+            "currency": _currency(),
+            "units": _map(TEXT),
+            "vary": _ref("vary"),
+            "strategies": _list(TEXT),
+            "points": _list(_object(point)),
+            "points_asked_for": COUNT,
+            "refused": _told(_list(TEXT), "points left out, since the levels that moved make no scenario"),
+            **levels(),
+            "break_evens": _told(_list(_object(change)), "where the best strategy changes"),
+        }
+    )
+
+
+def _study() -> Schema:
+    names = ("version", "engine", "seed", "replications")
+    facility = {
+        "facility": TEXT,
+        "place": TEXT,
+        "scenario_hash": _identity()["scenario_hash"],
+        "horizon_days": NUMBER,
+        "currency": _currency(),
+        "strategies": _map(_figures()),
+    }
+    return _object(
+        {
+            "facilities_hash": _told(TEXT, "of all facilities' hashes"),
+            **{name: _identity()[name] for name in names},
+            "facilities_finished": COUNT,
+            "facilities_requested": COUNT,
+            "complete": TRUTH,
+            "per_days": NUMBER,
+            "confidence": INSIDE,
+            **HELD,
+            "facilities": _list(_object(facility)),
+        }
+    )
+
+
+def _figures() -> Schema:
+    """Return what a study tells of one strategy of a facility."""
+    mean, chance = _ref("mean"), _ref("probability")
+    return _object(
+        {
+            "replications": COUNT,
+            CHANCE: chance,
+            "interruption_probability": chance,
+            "stock_outs_per_year": mean,
+            "unserved_patient_hours": mean,
+            "unserved_supply_patient_hours": mean,
+            "annual_cost": _or_null(mean),
+        }
+    )
+
+
+def _currency() -> Schema:
+    return _told(_or_null({"type": "string", "pattern": "^[A-Z]{3}$"}), "of the prices; null without prices")
+
+
+def _of_unit(schema: Schema, measure: str) -> Schema:
+    return _told(schema, unit_of(measure, "money"))
+
+
+def _told(schema: Schema, description: str) -> Schema:
+    return {**schema, "description": description}
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": f"#/$defs/{name}"}
+
+
+def _or_null(schema: Schema) -> Schema:
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def _list(items: Schema) -> Schema:
+    return {"type": "array", "items": items}
+
+
+def _map(values: Schema) -> Schema:
+    """Return the schema of an object whose keys are names that the scenario gives."""
+    return {"type": "object", "additionalProperties": values}
+
+
+def _object(needed: dict[str, Schema], more: dict[str, Schema] | None = None, description: str = "") -> Schema:
+    """Return the schema of an object with keys that are always there, and keys that may be."""
+    told: Iterable[tuple[str, Any]] = [("description", description)] if description else []
+    return {**dict(told), "type": "object", "properties": {**needed, **(more or {})}, "required": list(needed)}

@@ -1,0 +1,110 @@
+"""Points (a value for each uncertain number) in, what every strategy does at each of them out: all under one luck.
+
+The analyses of `o2sim drivers` know nothing of scenarios: they are given a function from values to Responses. That
+of a scenario is `of_scenario`; a test gives one of known indices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.questions.drivers.values import Values, texts_of
+from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.runs.executors import Processes
+from o2sim.runs.study import ready_engine
+from o2sim.scenario.changing.override import Original
+from o2sim.scenario.changing.ranges import at_texts
+
+CHANCE, HOURS, COST = "stock_out_probability", "unserved_hours_for_want_of_supply", "annual_cost"
+MEASURES = (CHANCE, HOURS, COST)
+Table = npt.NDArray[np.float64]  # shape (points, replications)
+
+
+@dataclass(frozen=True)
+class Responses:
+    """By strategy and measure what each replication gave at each point, shape (points, replications).
+
+    The chance is 0 or 1 in each replication. A measure that has no meaning (cost without prices) is not there.
+    Points may be fewer than were asked for, and replications too, where Ctrl-C cut the work short.
+    """
+
+    by_strategy: dict[str, dict[str, Table]]
+
+    @property
+    def points(self) -> int:
+        """Return the number of points done."""
+        return len(self._any)
+
+    @property
+    def replications(self) -> int:
+        """Return the number of replications at each point."""
+        return int(self._any.shape[1])
+
+    @property
+    def _any(self) -> Table:
+        return next(iter(next(iter(self.by_strategy.values())).values()))
+
+
+Evaluate = Callable[[Values], Responses]
+
+
+@dataclass(frozen=True)
+class Batch:
+    """How every point is run: the strategies (None: all), replications 0, 1, 2... and the seed."""
+
+    strategies: Sequence[str] | None
+    replications: int
+    seed: int
+    engine: str
+    run_options: Mapping[str, Any]
+    progress: Callable[[int, int], None] | None = None
+    move_levels: bool = False  # of the reorder rule, with a fleet
+
+
+def of_scenario(source: Original, batch: Batch) -> Evaluate:
+    """Return the function that runs a scenario, its uncertain numbers in the order of the file.
+
+    A strategy that a point leaves as it was at another is not run again. It raises ScenarioError for a point that
+    makes no scenario before anything is run, and KeyboardInterrupt where Ctrl-C left no whole point.
+    """
+
+    def evaluate(values: Values) -> Responses:
+        texts = [texts_of(source.scenario.uncertain, row) for row in values]
+        scenarios = [at_texts(source, each, move_levels=batch.move_levels) for each in texts]
+        options = dict(batch.run_options)
+        crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+        total, tell = len(scenarios) * batch.replications, batch.progress or (lambda *_: None)
+        engine = ready_engine(source.scenario, batch.engine)
+        runs = PointRuns(
+            scenarios, batch.strategies, batch.replications, batch.seed, engine,
+            progress=lambda count: tell(count, total), **options,
+        )  # fmt: skip
+        try:
+            runs.run(crew)
+        except KeyboardInterrupt:
+            if not runs.whole() or not _full(runs.whole()[0], batch.replications):
+                raise  # a point that is not whole would not compare with the others
+        tables = [{name: measured(table) for name, table in point.items()} for point in runs.whole()]
+        return Responses(
+            {
+                name: {m: np.array([table[name][m] for table in tables]) for m in tables[0][name]}
+                for name in tables[0]
+            }
+        )
+
+    return evaluate
+
+
+def _full(point: Mapping[str, PointTable], replications: int) -> bool:
+    return all(len(table.stock_outs) == replications for table in point.values())
+
+
+def measured(table: PointTable) -> dict[str, Table]:
+    """Return the measures of one strategy at one point, shape (replications,) each."""
+    found = {CHANCE: table.stock_out.astype(np.float64), HOURS: table.supply_hours}
+    return found if table.cost is None else {**found, COST: table.cost}

@@ -1,0 +1,212 @@
+"""Every strategy at many draws of what is not known in, which to choose and what knowing more is worth out.
+
+A loss is what is to be small: the chance of a stock-out, or money. The best now has the least mean loss. With
+perfect information one would take the best at each draw: the value of perfect information is the mean loss of the
+best now less the mean of the least losses (Raiffa and Schlaifer, Applied Statistical Decision Theory, 1961, from
+memory).
+
+A least loss picked among noisy means looks better than it is, so that value is bracketed: above by the plain one,
+below by choosing with one half of the replications and judging with the other; told is the middle, and an interval
+from the low end of the one to the high end of the other, over bootstrap samples of the draws.
+
+The value of knowing one number alone (and all others not) comes from regressing the losses on it, with a cubic
+(Strong, Oakley and Brennan, Medical Decision Making 34 (2014) 311-326, from memory, who use splines); beside it
+stands what a number that tells nothing would seem to be worth: the same with its values shuffled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.questions.drivers.points import CHANCE, COST, Table
+from o2sim.questions.drivers.values import Values
+from o2sim.questions.drivers.variance_parts import spread
+from o2sim.questions.whatif.break_even import RESAMPLES, SEED
+from o2sim.statistics.estimator import Summary
+
+BY_CHANCE = "lowest chance of a stock-out"
+BY_COST = "cheapest that meets the target"
+BY_WORTH = "cost and stock-outs at their worth"
+SHUFFLES = 20
+DEGREE = 3
+ROUNDING = 1e-12
+Limits = tuple[float, float | None, float | None]  # target, budget, worth
+
+
+def decisions(
+    tables: Mapping[str, Mapping[str, Table]],
+    values: Values,
+    fields: Sequence[str],
+    limits: Limits,
+    confidence: float,
+) -> list[Summary]:
+    """Return a decision by each rule that can be told: by chance, by cost within the target, by worth.
+
+    tables: by strategy and measure, shape (draws, replications); values: shape (draws, numbers).
+    """
+    if len(tables) < 2:
+        return []
+    target, budget, worth = limits
+    found = []
+    afforded = {
+        name: each[CHANCE]
+        for name, each in tables.items()
+        if budget is None or (COST in each and float(each[COST].mean()) <= budget)
+    }
+    if len(afforded) > 1:
+        left_out = [name for name in tables if name not in afforded]
+        found.append({"by": BY_CHANCE, "unit": "share", "left_out": left_out,
+                      **value_of_information(afforded, values, fields, confidence)})  # fmt: skip
+    if all(COST in each for each in tables.values()):
+        found.append({"by": BY_COST, "unit": "money", **_cheapest(tables, target)})
+        if worth is not None:
+            losses = {name: each[COST] + worth * each[CHANCE] for name, each in tables.items()}
+            found.append({"by": BY_WORTH, "unit": "money",
+                          **value_of_information(losses, values, fields, confidence)})  # fmt: skip
+    return found
+
+
+def value_of_information(
+    losses: Mapping[str, Table], values: Values, fields: Sequence[str], confidence: float
+) -> Summary:
+    """Return best_now, best_in, regret, perfect_information and one_number.
+
+    losses: by strategy, shape (draws, replications) each; values: shape (draws, numbers).
+    """
+    names = list(losses)
+    means = np.column_stack([table.mean(axis=1) for table in losses.values()])
+    told_apart = _by_halves(list(losses.values()))
+    best = int(means.mean(axis=0).argmin())
+    perfect = _perfect(means, told_apart, confidence)
+    regret = {
+        name: _shifted(perfect, means[:, place] - means[:, best], confidence, place == best)
+        for place, name in enumerate(names)
+    }
+    return {
+        "best_now": names[best],
+        "best_in": dict(zip(names, _shares(means), strict=True)),
+        "regret": regret,
+        "perfect_information": perfect,
+        "one_number": _one_by_one(means, values, fields),
+    }
+
+
+def _by_halves(tables: Sequence[Table]) -> Values:
+    """Return by draw the loss of whom one half of the replications chooses, judged by the other, both ways."""
+    if tables[0].shape[1] < 2:
+        return np.asarray(np.min([table[:, 0] for table in tables], axis=0))
+    even = np.column_stack([table[:, 0::2].mean(axis=1) for table in tables])
+    odd = np.column_stack([table[:, 1::2].mean(axis=1) for table in tables])
+    rows = np.arange(len(even))
+    return np.asarray((odd[rows, even.argmin(axis=1)] + even[rows, odd.argmin(axis=1)]) / 2)
+
+
+def _perfect(means: Table, by_halves: Values, confidence: float) -> Summary:
+    """Return the value of perfect information with its interval, and the two ends of its bracket."""
+    least = means.min(axis=1)
+    below, above = _bracket(means, least, by_halves)
+    chosen = _resamples(len(means))
+    brackets = np.array([_bracket(means[rows], least[rows], by_halves[rows]) for rows in chosen])
+    tail = (1 - confidence) / 2
+    return {
+        "estimate": (below + above) / 2,
+        "low": float(max(np.quantile(brackets[:, 0], tail), 0.0)),
+        "high": float(np.quantile(brackets[:, 1], 1 - tail)),
+        "at_least": below,
+        "at_most": above,
+    }
+
+
+def _bracket(means: Table, least: Values, by_halves: Values) -> tuple[float, float]:
+    now = float(means.mean(axis=0).min())
+    above = _cleared(now - float(least.mean()), means)
+    return min(_cleared(now - float(by_halves.mean()), means), above), above
+
+
+def _cleared(value: float, means: Table) -> float:
+    """Return a value of information, at least nought, and nought where it is but rounding beside the losses."""
+    return value if value > ROUNDING * float(np.abs(means).max()) else 0.0
+
+
+def _shifted(perfect: Summary, more: Values, confidence: float, is_best: bool) -> Summary:
+    """Return the expected regret of one that loses `more` than the best now, shape (draws,)."""
+    if is_best:
+        return {key: perfect[key] for key in ("estimate", "low", "high")}
+    extra = float(more.mean())
+    resampled = np.array([more[rows].mean() for rows in _resamples(len(more))])
+    tail = (1 - confidence) / 2
+    return {
+        "estimate": perfect["estimate"] + extra,
+        "low": max(perfect["low"] + float(np.quantile(resampled, tail)), 0.0),
+        "high": perfect["high"] + float(np.quantile(resampled, 1 - tail)),
+    }
+
+
+def _shares(means: Table) -> list[float]:
+    """Return the share of draws in which each has the least loss; those level share a draw."""
+    least = means == means.min(axis=1, keepdims=True)
+    return [float(share) for share in (least / least.sum(axis=1, keepdims=True)).mean(axis=0)]
+
+
+def _one_by_one(means: Table, values: Values, fields: Sequence[str]) -> list[Summary]:
+    """Return the value of knowing each number alone, the greatest first."""
+    luck = np.random.default_rng(SEED)
+    found = []
+    for place, field in enumerate(fields):
+        column = values[:, place]
+        shuffled = [_known(means, luck.permutation(column)) for _ in range(SHUFFLES)]
+        found.append({"field": field, "estimate": _known(means, column), "by_luck": float(np.mean(shuffled))})
+    return sorted(found, key=lambda each: -each["estimate"])
+
+
+def _known(means: Table, column: Values) -> float:
+    """Return the value of knowing one number, shape (draws,), by cubic regression of every loss on it."""
+    spread = float(np.ptp(column))
+    if spread == 0:
+        return 0.0
+    scaled = (column - column.min()) / spread * 2 - 1
+    basis = np.polynomial.legendre.legvander(scaled, DEGREE)
+    fitted = basis @ np.linalg.lstsq(basis, means, rcond=None)[0]
+    return _cleared(float(fitted.mean(axis=0).min() - fitted.min(axis=1).mean()), means)
+
+
+def _cheapest(tables: Mapping[str, Mapping[str, Table]], target: float) -> Summary:
+    """Return who is the cheapest that meets the target, now and at each draw; the most reliable if none does.
+
+    Chances are those by draw, the noise of the replications taken out (see variance_parts).
+    """
+    names = list(tables)
+    chance = np.column_stack([spread(each[CHANCE]).values for each in tables.values()])
+    cost = np.column_stack([each[COST].mean(axis=1) for each in tables.values()])
+    now = _pick(chance.mean(axis=0, keepdims=True), cost.mean(axis=0, keepdims=True), target)[0]
+    picked = _pick(chance, cost, target)
+    rows = np.arange(len(picked))
+    meets = chance <= target
+    dearer = {}
+    for place, name in enumerate(names):
+        both = meets[:, place]
+        dearer[name] = float((cost[both, place] - cost[rows[both], picked[both]]).mean()) if both.any() else None
+    return {
+        "best_now": names[now],
+        "best_in": {name: float((picked == place).mean()) for place, name in enumerate(names)},
+        "misses_target_in": {name: float(1 - meets[:, place].mean()) for place, name in enumerate(names)},
+        "dearer_where_it_meets": dearer,
+        "none_meets_in": float((~meets.any(axis=1)).mean()),
+    }
+
+
+def _pick(chance: Table, cost: Table, target: float) -> npt.NDArray[np.intp]:
+    """Return by draw the place of the cheapest that meets the target, of the least chance where none does."""
+    meets = chance <= target
+    by_cost = np.where(meets, cost, np.inf).argmin(axis=1)
+    least = np.lexsort((cost, chance), axis=1)[:, 0]  # the cheaper of those level
+    return np.where(meets.any(axis=1), by_cost, least)
+
+
+def _resamples(count: int) -> list[npt.NDArray[Any]]:
+    luck = np.random.default_rng(SEED)
+    return [luck.integers(0, count, count) for _ in range(RESAMPLES)]

@@ -1,0 +1,52 @@
+"""A class of patients and a flow in, what stands at such a bedside out: device, size, flowmeter, humidifier.
+
+Humidifiers go by the rule of the model (steps/delivery.py); a device that is left out is told by the flow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from o2sim.scenario.keys.bedside_fields import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.types import Hospital, PatientClass
+
+PRONGS, MASK, RESERVOIR = "nasal prongs", "face mask", "non-rebreather mask"
+PRONGS_TO_ML_MIN = 5_000  # adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016)
+MASK_TO_ML_MIN = 10_000
+FLOWMETERS = ((2_000, "0–2 L/min"), (15_000, "0–15 L/min"))  # common practice; the finest that can be read
+HIGHER = "above 15 L/min"
+RANGES = (*(name for _, name in FLOWMETERS), HIGHER)
+
+
+@dataclass(frozen=True, order=True)
+class Bedside:
+    """What one patient needs beside a source; size is in words, to stand after the device."""
+
+    device: str
+    size: str
+    humidifier: bool
+    flowmeter: str
+
+
+def bedside(hospital: Hospital, kind: PatientClass, flow_ml_min: int) -> Bedside:
+    """Return what a patient of a class needs at a flow.
+
+    The device is the class's `delivery` where it states one, else by the flow; the size is the class's `size`,
+    else it is left to the class, which is then named.
+    """
+    device = kind.delivery or device_for(flow_ml_min)
+    size = kind.size or f"for {kind.name}"
+    humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.humidify_above_ml_min
+    return Bedside(device, size, humidifier, flowmeter_for(flow_ml_min))
+
+
+def device_for(flow_ml_min: int) -> str:
+    """Return the usual device for a flow."""
+    if flow_ml_min <= PRONGS_TO_ML_MIN:
+        return PRONGS
+    return MASK if flow_ml_min <= MASK_TO_ML_MIN else RESERVOIR
+
+
+def flowmeter_for(flow_ml_min: int) -> str:
+    """Return the range of the flowmeter for a flow."""
+    return next((name for most, name in FLOWMETERS if flow_ml_min <= most), HIGHER)

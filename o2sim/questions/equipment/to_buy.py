@@ -1,0 +1,48 @@
+"""A scenario, or a study of it, in; what each strategy needs at its peak, to buy from, out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from o2sim.questions.equipment import equipment as lists
+from o2sim.runs.asked import study_of
+from o2sim.runs.study import Study
+from o2sim.scenario.types.types import Scenario
+from o2sim.shown import Shown, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class ToBuy(Shown):
+    """What to buy for each strategy, and the workshop's year; result is what `o2sim equipment --json` prints."""
+
+    result: dict[str, Any]
+    study: Study = field(repr=False)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a row for each strategy and item.
+
+        Columns strategy, list (equipment or workshop), group, item, quantity (missing where not known), unit,
+        highest (the most in use at once that was seen), limited (all there was were in use over 1 % of the time),
+        basis and why: where the number comes from.
+        """
+        return frame_of(self)
+
+
+def equipment(
+    source: str | Path | Scenario | Study, *, strategies: Sequence[str] | None = None, **run_options: Any
+) -> ToBuy:
+    """Return what each strategy needs at its peak: what to buy, what a year uses up, and the workshop's year.
+
+    source: a scenario, its file, or a study, which is not run again. Numbers at once (regulators, flowmeters,
+    units ...) are the least that are enough for 99 % of the simulated time. run_options go to run_study:
+    replications, seed, engine, workers, progress. Raises O2simError.
+    Source: each item says its own (simulated peak, scenario, common practice or assumed, with the rule).
+    """
+    study = study_of(source, strategies, run_options)
+    return ToBuy(lists.equipment(study), study)

@@ -1,0 +1,119 @@
+"""What was seen of one strategy in, the workshop's year out: failures, parts, visits, hours, loads and fuel."""
+
+from __future__ import annotations
+
+from math import ceil
+
+from o2sim.money.cost import FUEL_PER_LITRE
+from o2sim.questions.equipment.entries import COMMON, EACH_YEAR, PEAK, YEAR, Entry
+from o2sim.questions.equipment.occupancy import Peak
+from o2sim.questions.equipment.peaks import Use
+from o2sim.scenario.types.types import DAY_S, Battery, Concentrators, Generator
+
+WORKSHOP = "The workshop's year"
+HOUR_S = 3_600
+GENERATOR_SERVICE_H = 250
+HOURS, DAYS = "h a year", "days a year"
+
+
+def workshop(use: Use) -> list[Entry]:
+    """Return what a year of the strategy asks of the workshop; means over all replications."""
+    rules, power = use.hospital.concentrators, use.hospital.power
+    entries: list[Entry] = []
+    if use.hospital.cylinders is not None:
+        told = "to a patient or a bank, changes included"
+        entries.append(_count(use, "Cylinders connected", "cylinders_opened", told))
+    if rules is None:
+        return entries
+    entries += _repairs(use, rules) + _running(use, rules)
+    if power is not None and power.generator is not None:
+        entries += _generator(use, power.generator, rules)
+    if power is not None and power.battery is not None:
+        entries += _battery(use, power.battery, rules)
+    return entries
+
+
+def _repairs(use: Use, rules: Concentrators) -> list[Entry]:
+    """Return failures and what they take, and preventive services."""
+    entries = [
+        _count(use, "Concentrator failures", "concentrator_failures", "alarms and units found low included")
+    ]
+    if use.most("concentrator_failures") > 0:
+        entries += _after_failures(use, rules)
+    if rules.never_repaired > 0:
+        entries.append(_count(use, "Units written off", "concentrators_written_off", "to be bought again"))
+    if rules.service_every_s is not None:
+        every = f"every {rules.service_every_s / HOUR_S:,.0f} running hours"
+        entries.append(_count(use, "Preventive services", "services", "by the running hours of each unit", every))
+    return entries
+
+
+def _after_failures(use: Use, rules: Concentrators) -> list[Entry]:
+    """Return parts, visits and time for the failures that are repaired."""
+    repaired = use.mean("concentrator_failures") - use.mean("concentrators_written_off")
+    parts = "one for each failure that is repaired: sieve bed, compressor, board or other, as found"
+    days = "on the way and at work, days of 24 h; not known without `crew`: the repair time includes the wait"
+    busy = _level_days(use, "units_in_repair") if rules.crew is not None else None
+    out = _level_days(use, "units_out")
+    return [
+        Entry(WORKSHOP, "Sets of repair parts", ceil(repaired), EACH_YEAR, COMMON, parts),
+        Entry(WORKSHOP, "Repairs by a technician", repaired, EACH_YEAR, YEAR, "failures less units written off"),
+        Entry(WORKSHOP, "Technician's time", busy, DAYS, YEAR, days),
+        Entry(
+            WORKSHOP, "Units out of order", out, "unit-days a year", YEAR, "repair, service and waiting for them"
+        ),
+    ]
+
+
+def _running(use: Use, rules: Concentrators) -> list[Entry]:
+    """Return running hours and the load of the units at their peak."""
+    hours = use.mean("concentrator_running_s") / HOUR_S
+    load = "units running at once x the power of one, whatever carries them"
+    return [
+        Entry(WORKSHOP, "Running hours, all units", hours, HOURS, YEAR, "powered and serving"),
+        _load("Load of the units", use.at_once["units_running"], rules, load),
+    ]
+
+
+def _generator(use: Use, generator: Generator, rules: Concentrators) -> list[Entry]:
+    """Return hours, services, failures, load and fuel of the generator."""
+    hours = use.mean("generator_running_s") / HOUR_S
+    base = f"beside {generator.base_load_w:,} W of other load" if generator.base_load_w else ""
+    service, load = f"every {GENERATOR_SERVICE_H} running hours: oil and filters", "while it carries them"
+    entries = [
+        Entry(WORKSHOP, "Generator running", hours, HOURS, YEAR, "through cuts, whether or not a unit is on"),
+        Entry(WORKSHOP, "Generator services", ceil(hours / GENERATOR_SERVICE_H), EACH_YEAR, COMMON, service),
+        _count(use, "Generator failures", "generator_failures", "to start or in running"),
+        _load("Units' load on the generator", use.at_once["units_on_generator"], rules, load, base),
+    ]
+    if generator.idle_ml_h or generator.per_kw_ml_h:
+        litres = use.mean("fuel_used") / FUEL_PER_LITRE
+        entries.append(Entry(WORKSHOP, "Fuel", litres, "L a year", YEAR, "for all that hangs on the generator"))
+    return entries
+
+
+def _battery(use: Use, battery: Battery, rules: Concentrators) -> list[Entry]:
+    """Return the load of the inverter, and how long a full battery carries it."""
+    rule = "while the battery carries them"
+    load = _load("Units' load on the inverter", use.at_once["units_on_battery"], rules, rule)
+    if not load.quantity:
+        return [load]
+    hours = battery.usable_ws * battery.inverter_permille / 1_000 / load.quantity / HOUR_S
+    rule = "its usable energy through the inverter at that load, without sun"
+    return [load, Entry(WORKSHOP, "Full battery lasts at that load", hours, "h", PEAK, rule)]
+
+
+def _load(item: str, running: Peak, rules: Concentrators, rule: str, figures: str = "") -> Entry:
+    watts = rules.power_w
+    return Entry(WORKSHOP, item, running.enough * watts, "W", PEAK, rule, figures, highest=running.highest * watts)
+
+
+def _count(use: Use, item: str, name: str, rule: str, figures: str = "") -> Entry:
+    most = use.most(name) * use.per_year
+    return Entry(WORKSHOP, item, use.mean(name), EACH_YEAR, YEAR, rule, figures, highest=most)
+
+
+def _level_days(use: Use, kind: str) -> float:
+    """Return the sum of level x time in days a year."""
+    seconds = sum(level * time_s for level, time_s in enumerate(use.by_level[kind]))
+    return seconds / DAY_S / len(use.outcomes) * use.per_year

@@ -1,0 +1,140 @@
+"""`o2sim study`: many facilities, each with its strategies; the figures of each out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import closing, nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from o2sim.commands.batch import Workforce, crew_of, make_ready, workforce_options
+from o2sim.commands.options import STOPPED, Place, engine_option, force_option, print_json, seed_option
+
+if TYPE_CHECKING:
+    from o2sim.questions.facilities.facility_study import Plan
+    from o2sim.scenario.changing.facilities import Facility
+
+WARNINGS_TOLD = 5
+
+
+@click.command()
+@click.argument("facilities", type=click.Path(path_type=Path))
+@click.option(
+    "--base",
+    type=click.Path(path_type=Path),
+    help="The scenario that the rows of a CSV override; its columns are keys such as cylinders.fleet.",
+)
+@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
+@click.option(
+    "--replications",
+    type=click.IntRange(1, 1_000_000),
+    default=100,
+    show_default=True,
+    help="How many times to run the horizon of each facility, fixed beforehand.",
+)
+@seed_option
+@engine_option
+@workforce_options
+@click.option("--skip-bad", is_flag=True, help="Leave out facilities that cannot be run, and tell which.")
+@click.option("--csv", "csv_file", type=Place(), help="Also write one row a facility and strategy to this file.")
+@force_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+def study(
+    facilities: Path,
+    base: Path | None,
+    strategies: tuple[str, ...],
+    replications: int,
+    seed: int,
+    engine: str,
+    skip_bad: bool,
+    csv_file: Path | None,
+    force: bool,
+    as_json: bool,
+    **workforce: Any,
+) -> None:
+    """Run many facilities: chance of a stock-out, unserved patient-hours and cost of each under each strategy.
+
+    FACILITIES is a folder of scenario files, or a CSV with a row for each facility: a column `name`, and columns
+    named by keys of the scenario given with --base, whose values they override. Facilities meet the same luck as
+    far as they are alike. With --store a run that is stopped goes on where it was.
+    """
+    from o2sim.looks.files import require_free, write_csv
+    from o2sim.questions.facilities import tables as facility_table
+    from o2sim.questions.facilities.facility_study import Plan, provenance
+
+    if csv_file is not None:
+        require_free(csv_file, force)  # before the work, not after it
+    sound = _sound(facilities, base, strategies, skip_bad)
+    _warn(sound)
+    make_ready(sound[0].scenario, engine)
+    plan = Plan(sound, replications, seed, engine, strategies or None)
+    found, stopped = _run(plan, Workforce(**workforce))
+    result = {**provenance(plan, len(found)), "facilities": found}
+    if csv_file is not None:
+        write_csv(csv_file, facility_table.CSV_COLUMNS, facility_table.csv_rows(result))
+    if as_json:
+        print_json(result)
+    else:
+        facility_table.print_facilities(result)
+    if stopped:
+        click.echo(f"Stopped after {len(found)} of {len(sound)} facilities; only those are reported.", err=True)
+        raise click.exceptions.Exit(STOPPED)
+
+
+def _sound(path: Path, base: Path | None, strategies: Sequence[str], skip_bad: bool) -> Sequence[Facility]:
+    """Return the facilities to run; fail with all their problems unless bad ones may be left out."""
+    from o2sim.questions.facilities.facility_study import check_strategies
+    from o2sim.questions.facilities.tables import problem_lines
+    from o2sim.scenario.changing.facilities import FacilitiesError, read_facilities
+
+    read = read_facilities(path, base)
+    lacking = check_strategies(read.sound, strategies)
+    files = {problem.file for problem in lacking}
+    problems, bad = [*read.problems, *lacking], read.bad + len(files)
+    sound = [facility for facility in read.sound if facility.scenario.file not in files]
+    if problems and (not skip_bad or not sound):
+        raise FacilitiesError(problems, bad)
+    if problems:
+        click.echo("\n".join(problem_lines(problems, bad)), err=True)
+    return sound
+
+
+def _warn(facilities: Sequence[Facility]) -> None:
+    """Tell the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
+    from o2sim.looks.uncertain import likely_note
+    from o2sim.scenario import warnings
+
+    for said in dict.fromkeys(filter(None, (likely_note(facility.scenario) for facility in facilities))):
+        click.echo(said, err=True)
+
+    doubts: dict[str, list[str]] = {}
+    for facility in facilities:
+        for problem in warnings(facility.scenario):
+            doubts.setdefault(f"{problem.field}: {problem.found}", []).append(facility.scenario.name)
+    for said, names in list(doubts.items())[:WARNINGS_TOLD]:
+        others = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        click.echo(f"Warning: {said} ({names[0]}{others})", err=True)
+    if len(doubts) > WARNINGS_TOLD:
+        click.echo(f"Warning: {len(doubts) - WARNINGS_TOLD} more points are doubtful", err=True)
+
+
+def _run(plan: Plan, workforce: Workforce) -> tuple[list[dict[str, Any]], bool]:
+    """Return the figures of the facilities that were finished, and True where Ctrl-C ended it."""
+    from o2sim.looks.screen import progress_bar
+    from o2sim.questions.facilities.facility_study import run_facilities
+    from o2sim.runs.store_file import open_store
+
+    path = workforce.store
+    found: list[dict[str, Any]] = []
+    with (
+        nullcontext() if path is None else open_store(path, "study") as store,
+        progress_bar(plan.total) as progress,
+    ):
+        try:
+            with closing(run_facilities(plan, crew_of(workforce), store, progress)) as figures:
+                found.extend(figures)
+        except KeyboardInterrupt:
+            return found, True
+    return found, False

@@ -1,0 +1,91 @@
+"""A data frame, CSV or folder of facilities in, the figures of each of them out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from o2sim.errors import O2simError, Problem
+from o2sim.questions.facilities.facility_study import Plan, check_strategies, provenance, run_facilities
+from o2sim.runs.executors import Processes
+from o2sim.runs.study import one_or_many, ready_engine
+from o2sim.scenario.changing.facilities import FacilitiesError, facilities_of_table, read_facilities
+from o2sim.scenario.types.types import Scenario
+from o2sim.shown import Shown, frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class FacilityStudy(Shown):
+    """The figures of many facilities; result is the object that `o2sim study --json` prints.
+
+    left_out: what was wrong with the facilities that could not be run, where they were to be skipped.
+    """
+
+    result: dict[str, Any]
+    left_out: tuple[Problem, ...] = field(default=(), repr=False)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a row for each facility and strategy.
+
+        Columns facility, place, scenario_hash, strategy, replications, horizon_days, and each measure with the
+        ends of its 95 % interval (_low, _high): stock_out_probability and interruption_probability (share of
+        replications, 0 to 1), stock_outs_per_year, unserved_patient_hours and unserved_supply_patient_hours (in
+        365 days), annual_cost (in `currency`).
+        """
+        return frame_of(self)
+
+
+def study(
+    facilities: pd.DataFrame | str | Path,
+    base: str | Path | Scenario | None = None,
+    *,
+    strategies: Sequence[str] | None = None,
+    replications: int = 100,
+    seed: int = 1,
+    engine: str = "kernel",
+    workers: int | None = 1,
+    skip_bad: bool = False,
+    progress: Callable[[int], None] | None = None,
+) -> FacilityStudy:
+    """Return the chance of a stock-out, unserved patient-hours and cost of many facilities.
+
+    facilities: a data frame or a CSV with a row for each, a column `name`, and columns named by keys of the base
+    scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what
+    the base says); or a folder of scenario files, without a base. replications are fixed beforehand, the same for
+    each; workers: the number of processes, None for one a core where it is worth it. progress is told the
+    replications done. Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and
+    ScenarioError with the problems of all rows, unless skip_bad.
+    Intervals are those of `summarise`.
+    """
+    if replications < 1:
+        raise O2simError(f"a study needs at least 1 replication, not {replications}")
+    strategies = None if strategies is None else one_or_many(strategies)
+    if isinstance(facilities, str | Path):
+        read = read_facilities(Path(facilities), _path(base))
+    else:
+        read = facilities_of_table(facilities, base)
+    lacking = check_strategies(read.sound, strategies)
+    files = {problem.file for problem in lacking}
+    problems, bad = (*read.problems, *lacking), read.bad + len(files)
+    sound = [each for each in read.sound if each.scenario.file not in files]
+    if problems and (not skip_bad or not sound):
+        raise FacilitiesError(problems, bad)
+    plan = Plan(sound, replications, seed, ready_engine(sound[0].scenario, engine), strategies)
+    found: list[dict[str, Any]] = []
+    try:
+        with closing(run_facilities(plan, Processes(workers), None, progress)) as figures:
+            found.extend(figures)
+    except KeyboardInterrupt:
+        if not found:
+            raise
+    return FacilityStudy({**provenance(plan, len(found)), "facilities": found}, problems)
+
+
+def _path(base: str | Path | Scenario | None) -> Path | Scenario | None:
+    return Path(base) if isinstance(base, str) else base

@@ -1,0 +1,162 @@
+"""The object of a study of facilities in, tables for the terminal and rows for a CSV out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from o2sim.errors import Problem
+from o2sim.looks import cautions, doubt
+from o2sim.looks.screen import Screen
+from o2sim.looks.words import Summary, number, percent_range, spread
+from o2sim.questions.compare.tables import Row, Table, by_strategy, mean_of
+
+MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
+BANDS = ((0.0, "none seen"), (0.05, "up to 5 %"), (0.2, "5 to 20 %"), (0.5, "20 to 50 %"), (1.0, "over 50 %"))
+CHANCES = ("stock_out_probability", "interruption_probability")
+MEANS = ("stock_outs_per_year", "unserved_patient_hours", "unserved_supply_patient_hours", "annual_cost")
+ENDS = ("low", "high")
+CSV_COLUMNS = (
+    "facility",
+    "place",
+    "scenario_hash",
+    "strategy",
+    "replications",
+    "horizon_days",
+    *(f"{name}{end}" for name in (*CHANCES, *MEANS) for end in ("", "_low", "_high")),
+    "currency",
+)
+
+
+def print_facilities(result: Summary) -> None:
+    """Print the facilities by band of chance, the totals, the facilities worst off, and the provenance."""
+    screen = Screen()
+    found = result["facilities"]
+    if not found:
+        screen.paragraph("No facility was finished; nothing to report.")
+        return
+    screen.paragraph(
+        f"{len(found):,} of {result['facilities_requested']:,} facilities, {result['replications']:,} "
+        "replications each; all strategies of a facility meet the same patients, power cuts and roads."
+    )
+    screen.tables(band_tables(found))
+    screen.tables(total_tables(found))
+    screen.tables([facility_table(found)])
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
+    screen.paragraph(provenance(result))
+
+
+def provenance(result: Summary) -> str:
+    """Return the line that says how to get the same result again."""
+    return (
+        f"o2sim {result['version']} | {result['facilities_requested']:,} facilities {result['facilities_hash']} | "
+        f"seed {result['seed']} | {result['replications']:,} replications | engine {result['engine']}"
+    )
+
+
+def band_tables(found: Sequence[Summary]) -> list[Table]:
+    """Return how many facilities lie in each band of the chance of a stock-out, strategies as columns."""
+    chances = {
+        name: [item["stock_out_probability"]["estimate"] for item in items]
+        for name, items in _items(found).items()
+    }
+    rows: list[Row] = []
+    below = -1.0
+    for top, label in BANDS:
+        rows.append((label, _counter(below, top)))
+        below = top
+    return by_strategy("Facilities by chance of a stock-out", chances, rows)
+
+
+def total_tables(found: Sequence[Summary]) -> list[Table]:
+    """Return what all facilities come to together in a year, strategies as columns; money in one currency only."""
+    rows: list[Row] = [
+        ("Facilities", lambda items: f"{len(items):,}"),
+        ("Unserved patient-hours", _total("unserved_patient_hours")),
+        ("  for want of supply", _total("unserved_supply_patient_hours")),
+        ("Stock-outs", _total("stock_outs_per_year")),
+    ]
+    currencies = {item["currency"] for item in found}
+    if len(currencies) == 1 and None not in currencies:
+        rows.append((f"Cost, {currencies.pop()}", _total("annual_cost")))
+    return by_strategy("All facilities together, in 365 days", _items(found), rows)
+
+
+def facility_table(found: Sequence[Summary]) -> Table:
+    """Return one row a facility and strategy; of many facilities those left worst off by their best strategy."""
+    shown = list(found)
+    note = f"Hours and money are for 365 days; {doubt.brackets('95 %')}."
+    if len(shown) > MOST_SHOWN:
+        shown = sorted(shown, key=lambda item: (-_least_unserved(item), item["facility"]))[:MOST_SHOWN]
+        note = (
+            f"The {MOST_SHOWN} facilities in which even the best strategy leaves most patient-hours unserved; all "
+            f"{len(found):,} are in --csv and --json. {note}"
+        )
+    rows: list[tuple[str, ...]] = []
+    for item in shown:
+        rows.append((item["facility"], "", "", f"({item['currency']})" if item["currency"] else ""))
+        rows += [
+            (
+                f"  {name}",
+                percent_range(figures["stock_out_probability"]),
+                spread(figures["unserved_patient_hours"]),
+                spread(figures["annual_cost"]),
+            )
+            for name, figures in item["strategies"].items()
+        ]
+    columns = ("Facility", "chance of a stock-out", "unserved patient-hours", "cost")
+    return Table(columns, tuple(rows), note)
+
+
+def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
+    """Yield one row a facility and strategy, columns as in CSV_COLUMNS; empty where there is no number."""
+    for item in result["facilities"]:
+        for name, figures in item["strategies"].items():
+            yield (
+                item["facility"],
+                item["place"],
+                item["scenario_hash"],
+                name,
+                figures["replications"],
+                item["horizon_days"],
+                *_numbers(figures),
+                item["currency"] or "",
+            )
+
+
+def problem_lines(problems: Sequence[Problem], bad: int, most: int = 20) -> list[str]:
+    """Return what to say of facilities that are left out."""
+    lines = [f"{bad} facilit{'y is' if bad == 1 else 'ies are'} left out:"]
+    lines += [f"  {problem}" for problem in problems[:most]]
+    return lines + ([f"  and {len(problems) - most} more problems"] if len(problems) > most else [])
+
+
+def _numbers(figures: Mapping[str, Any]) -> Iterator[str | float]:
+    for name in (*CHANCES, *MEANS):
+        entry = figures[name]
+        if entry is None:
+            yield from ("", "", "")
+            continue
+        yield entry["estimate"] if "estimate" in entry else entry["mean"]
+        yield from ("" if entry[end] is None else entry[end] for end in ENDS)
+
+
+def _items(found: Sequence[Summary]) -> dict[str, list[Summary]]:
+    """Return the figures of all facilities by strategy, in the order in which strategies are first met."""
+    items: dict[str, list[Summary]] = {}
+    for facility in found:
+        for name, figures in facility["strategies"].items():
+            items.setdefault(name, []).append(figures)
+    return items
+
+
+def _counter(below: float, top: float) -> Any:
+    return lambda chances: f"{sum(below < chance <= top for chance in chances):,}"
+
+
+def _total(measure: str) -> Any:
+    return lambda items: number(sum(mean_of(item[measure]) for item in items))
+
+
+def _least_unserved(item: Summary) -> float:
+    return min(mean_of(figures["unserved_patient_hours"]) for figures in item["strategies"].values())

@@ -1,0 +1,474 @@
+"""A study and its summary in, the drawings of the report out, each with its title, its alt text and a note.
+
+They are narrow, with names above the bars, so that they can be read on a phone. Colours are Okabe and Ito's;
+markers and hatches say the same again.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from textwrap import wrap
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import numpy.typing as npt
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+from matplotlib.ticker import MaxNLocator, StrMethodFormatter
+
+from o2sim.looks import doubt
+from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
+from o2sim.money import cost
+from o2sim.outcome import DAILY_COLUMNS
+from o2sim.questions.compare.charts import (
+    BLACK,
+    BLUE,
+    CAUSE_LOOKS,
+    GREEN,
+    ORANGE,
+    PLAIN,
+    PURPLE,
+    RED,
+    SKY,
+    YELLOW,
+    daily_full,
+    save,
+    stock_chart,
+)
+from o2sim.questions.compare.tables import mean_of
+from o2sim.runs.study import Study
+from o2sim.shown import Shown
+
+WIDTH_IN = 4.4  # on a phone the smallest letters then have 9 to 10 pixels
+SMALL = 8.5
+MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
+FEWEST_DAYS = 59  # two months: fewer make no season
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+LOOKS = (  # colour and marker of a strategy; more than these repeat
+    (BLUE, "o"),
+    (RED, "s"),
+    (GREEN, "^"),
+    (ORANGE, "D"),
+    (PURPLE, "v"),
+    (BLACK, "P"),
+    (SKY, "X"),
+)
+FILLS = ("full", "none", "left", "right")  # of the markers, where colours and markers repeat
+FOR_LIGHT = {"..": "|", "oo": "-", "**": "/|", "OO": "\\-"}  # dots and rings are drawn one by one: lines instead
+NAME_IN, SAID_IN, BAR_IN, GAP_IN = 0.19, 0.17, 0.2, 0.14  # heights of the lines of a row, in inches
+LETTERS = 50  # of a name on one line
+COST_GROUPS: dict[str, tuple[str, str, tuple[str, ...]]] = {  # name: colour, hatch, items of the cost
+    "cylinders and their fittings": (
+        SKY,
+        "//",
+        (cost.CYLINDERS, cost.CYLINDER_RENT, cost.REGULATORS, cost.SPLITTERS, cost.MANIFOLD, cost.LOST),
+    ),
+    "refills": (BLUE, "", (cost.REFILL, cost.STOCK_CHANGE)),
+    "transport, emergency orders": (ORANGE, "\\\\", (cost.TRANSPORT, cost.EMERGENCY)),
+    "concentrators": (
+        GREEN,
+        "xx",
+        (cost.CONCENTRATORS, cost.SERVICE, cost.REPAIR, cost.MONITORS, cost.ANALYSER),
+    ),
+    "power": (
+        YELLOW,
+        "--",
+        (cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER),
+    ),
+    "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+}
+
+
+@dataclass(frozen=True)
+class Picture(Shown):
+    """A drawing: a name for its ids, its title, what it shows in words, and a note under it."""
+
+    name: str
+    title: str
+    alt: str
+    note: str
+    figure: Figure
+
+    def save(self, path: str | Path) -> Path:
+        """Write the drawing to a file, PNG or SVG by the end of its name; return its path."""
+        save(self.figure, Path(path))
+        return Path(path)
+
+
+def pictures(study: Study, summary: Summary, strategy: str, currency: str) -> list[Picture]:
+    """Return the drawings in the order of the page; strategy is the one whose stock is drawn."""
+    names = list(summary["strategies"])
+    priced = [name for name, item in summary["strategies"].items() if item["annual_cost"]]
+    found = [*_in_parts(chances, summary, names), *_in_parts(hours, summary, names)]
+    found += _in_parts(lambda one, some: costs(one, currency, some), summary, priced)
+    if len(priced) > 1:
+        found.append(trade(summary, currency))
+    if study.scenario.hospitals[strategy].cylinders is not None and daily_full(study, strategy).shape[1] > 1:
+        found.append(stock(study, strategy))
+    if len(_months(study)) > 1:
+        found.append(season(study))
+    return found
+
+
+def _in_parts(
+    draw: Callable[[Summary, Sequence[str]], Picture], summary: Summary, names: Sequence[str]
+) -> list[Picture]:
+    """Return a drawing for every few strategies, all to one scale: a taller one would be cut between two pages."""
+    count = -(-len(names) // MOST_ROWS)
+    each = -(-len(names) // max(1, count))
+    found = [draw(summary, names[place : place + each]) for place in range(0, len(names), max(1, each))]
+    return [
+        part if count == 1 else replace(part, name=f"{part.name}{n}", title=f"{part.title} ({n} of {count})")
+        for n, part in enumerate(found, 1)
+    ]
+
+
+@mpl.rc_context(PLAIN)
+def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
+    """Return the chance of a stock-out and of any interruption by strategy, with intervals; names: only these."""
+    runs = (summary["replications"], summary["horizon_days"])
+    strategies = {name: summary["strategies"][name] for name in names or summary["strategies"]}
+    body = 2 * (SAID_IN + BAR_IN)
+    figure, axes, tops = _rows(list(strategies), body, below_in=0.4)
+    kinds = (
+        ("stock_out_probability", "stock-out", "want of supply", BLUE, "o", 0.0),
+        ("interruption_probability", "any interruption", "supply or handling", RED, "s", body / 2),
+    )
+    for measure, label, what, colour, marker, below in kinds:
+        for top, item in zip(tops, strategies.values(), strict=True):
+            chance, middle = item[measure], 100 * item[measure]["estimate"]
+            bounds = [[max(0.0, middle - 100 * chance["low"])], [max(0.0, 100 * chance["high"] - middle)]]
+            place = top + below + SAID_IN + BAR_IN / 2
+            axes.errorbar(
+                middle,
+                place,
+                xerr=bounds,
+                fmt=marker,
+                color=colour,
+                capsize=4,
+                markersize=6,
+                clip_on=False,
+                label=f"{label} ({what})" if top == tops[0] else "_",
+            )
+            said = short_frequency(chance, *runs)
+            _say(axes, top + below, f"{label}: {'seen in ' if said.startswith('the only') else ''}{said}")
+    axes.set_xlim(0, 100)
+    axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
+    figure.legend(loc="outside lower left", ncols=1, frameon=False, fontsize=SMALL)
+    told = "; ".join(
+        f"{name}: stock-out {percent(item['stock_out_probability']['estimate'])}, any interruption "
+        f"{percent(item['interruption_probability']['estimate'])}"
+        for name, item in strategies.items()
+    )
+    note = f"Points are estimates, bars {_level(summary)} confidence intervals: {doubt.held(summary)}."
+    alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {told}."
+    return Picture("chances", "How often someone goes without", alt, note, figure)
+
+
+@mpl.rc_context(PLAIN)
+def hours(summary: Summary, names: Sequence[str] = ()) -> Picture:
+    """Return mean unserved patient-hours by strategy, in parts by cause, with the interval of the sum."""
+    strategies = {name: summary["strategies"][name] for name in names or summary["strategies"]}
+    every = summary["strategies"].values()
+    shown = {
+        cause: [mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values()]
+        for cause in CAUSE_LOOKS
+        if any(mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in every)
+    }
+    figure, axes, tops = _rows(list(strategies), SAID_IN + BAR_IN)
+    totals = [item["unserved_patient_hours"] for item in strategies.values()]
+    stacks = [(*CAUSE_LOOKS[cause], widths) for cause, widths in shown.items()]
+    _stack(axes, tops, stacks, totals, most=max(_end(item["unserved_patient_hours"], "high") for item in every))
+    axes.set_xlabel("unserved patient-hours a year")
+    keys = {
+        f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": CAUSE_LOOKS[cause] for cause in shown
+    }
+    _keys(figure, keys)
+    told = "; ".join(
+        f"{name}: {number(total['mean'])}" + _largest(list(keys), [each[place] for each in shown.values()])
+        for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
+    )
+    title = "How much goes unserved, and why" if shown else "How much goes unserved: nothing did"
+    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
+    note = f"Mean of {runs_told(summary['replications'])}; {line}."
+    return Picture("hours", title, f"Bars of patient-hours a year, in parts by cause. {told}.", note, figure)
+
+
+def runs_told(replications: int) -> str:
+    """Return "1 replication" or "200 replications"."""
+    return f"{replications:,} replication{'' if replications == 1 else 's'}"
+
+
+@mpl.rc_context(PLAIN)
+def costs(summary: Summary, currency: str, names: Sequence[str] = ()) -> Picture:
+    """Return the yearly cost by strategy in groups of items, with the interval of the sum."""
+    priced = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
+    strategies = {name: item for name, item in priced.items() if not names or name in names}
+    shown = {
+        group: [_of_group(item, items) for item in strategies.values()]
+        for group, (_, _, items) in COST_GROUPS.items()
+        if any(round(_of_group(item, items), 2) for item in priced.values())
+    }
+    figure, axes, tops = _rows(list(strategies), SAID_IN + BAR_IN)
+    totals = [item["annual_cost"] for item in strategies.values()]
+    stacks = [(*COST_GROUPS[group][:2], widths) for group, widths in shown.items()]
+    _stack(axes, tops, stacks, totals, most=max(_end(item["annual_cost"], "high") for item in priced.values()))
+    axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
+    _keys(figure, {group: COST_GROUPS[group][:2] for group in shown})
+    told = "; ".join(
+        f"{name}: {money(total['mean'], currency)}"
+        + _largest(list(shown), [each[place] for each in shown.values()])
+        for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
+    )
+    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
+    note = (
+        f"Purchases are spread over their lives (equivalent annual cost), all else as it falls in a year; {line}."
+    )
+    return Picture("costs", "What it costs", f"Bars of money a year, in parts by item. {told}.", note, figure)
+
+
+def _of_group(item: Summary, items: Sequence[str]) -> float:
+    return sum(mean_of(item["cost_by_item"].get(each)) for each in items)
+
+
+@mpl.rc_context(PLAIN)
+def trade(summary: Summary, currency: str) -> Picture:
+    """Return cost a year against unserved patient-hours, a marker for each strategy."""
+    strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
+    figure, axes = narrow_figure(3.0 + _key_height(list(strategies)))
+    for place, (name, item) in enumerate(strategies.items()):
+        colour, marker = LOOKS[place % len(LOOKS)]
+        x, y = item["annual_cost"], item["unserved_patient_hours"]
+        reach = [[[each["mean"] - _end(each, "low")], [_end(each, "high") - each["mean"]]] for each in (x, y)]
+        axes.errorbar(
+            x["mean"],
+            y["mean"],
+            xerr=reach[0],
+            yerr=reach[1],
+            fmt=marker,
+            color=colour,
+            fillstyle=FILLS[place // len(LOOKS) % len(FILLS)],
+            markersize=8,
+            capsize=3,
+            label="\n".join(wrap(name, LETTERS)),
+            clip_on=False,
+        )
+    axes.set_xlim(left=0)
+    axes.set_ylim(bottom=0)
+    axes.grid(color="#DDDDDD", linewidth=0.6)
+    axes.set_axisbelow(True)
+    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
+    above(axes, "unserved patient-hours a year")
+    _legend(figure, list(strategies))
+    told = "; ".join(
+        f"{name}: {money(item['annual_cost']['mean'], currency)}, "
+        f"{number(item['unserved_patient_hours']['mean'])} hours"
+        for name, item in strategies.items()
+    )
+    alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {told}."
+    bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
+    note = f"Down and to the left is better: less goes unserved, for less money. {bars}"
+    return Picture("trade", "What more money buys", alt, note, figure)
+
+
+@mpl.rc_context(PLAIN)
+def stock(study: Study, strategy: str) -> Picture:
+    """Return the stock of full cylinders over the horizon, as in the folder of results, but narrower."""
+    figure = stock_chart(study, strategy)
+    axes = figure.axes[0]
+    axes.set_title("", loc="left")  # the page has its own
+    for told in list(axes.texts):
+        told.remove()
+    axes.set_ylabel("")
+    axes.set_xlabel("")
+    above(axes, "full cylinders on hand at midnight")
+    axes.tick_params(labelsize=SMALL)
+    figure.set_size_inches(WIDTH_IN, 3.9)
+    for legend in list(figure.legends):
+        legend.remove()
+    figure.legend(loc="outside lower left", ncols=2, frameon=False, fontsize=SMALL)
+    full = daily_full(study, strategy)
+    none = percent(float((full == 0).mean()))
+    low = int(np.median(full.min(axis=1)))
+    alt = (
+        "Full cylinders at each midnight: the median of all replications, bands of 80 and 95 per cent of them, "
+        f"and the worst one. In the middle replication the lowest count is {low}; on {none} of all midnights "
+        "there is no full cylinder."
+    )
+    note = "A band that reaches the bottom shows when the shelf may be empty."
+    return Picture("stock", f"Full cylinders over the year: {strategy}", alt, note, figure)
+
+
+@mpl.rc_context(PLAIN)
+def season(study: Study) -> Picture:
+    """Return by month the share of midnights at which anyone waits unserved, a line for each strategy."""
+    months, column = _months(study), DAILY_COLUMNS.index("unserved")
+    figure, axes = narrow_figure(2.7 + _key_height(list(study.outcomes)))
+    places, peaks = np.arange(len(months)), []
+    for place, (name, outcomes) in enumerate(study.outcomes.items()):
+        waits = np.array([outcome.daily[:, column] > 0 for outcome in outcomes[: study.replications]])
+        shares = [100 * float(waits[:, days].mean()) for days in months.values()]
+        colour, marker = LOOKS[place % len(LOOKS)]
+        style = ("-", "--", "-.", ":")[place % 4]
+        axes.plot(
+            places, shares, color=colour, marker=marker, linestyle=style, label="\n".join(wrap(name, LETTERS)),
+            clip_on=False, markersize=5,
+        )  # fmt: skip
+        worst = int(np.argmax(shares))
+        peaks.append(f"{name}: most in {list(months)[worst]}, {number(shares[worst])} %" if any(shares) else
+                     f"{name}: none seen")  # fmt: skip
+    axes.set_xticks(places, [month[:3] for month in months])
+    axes.set_ylim(bottom=0)
+    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
+    axes.tick_params(labelsize=SMALL)
+    above(axes, "midnights with anyone unserved, %")
+    _legend(figure, list(study.outcomes))
+    alt = f"Lines by month, one for each strategy. {joined(peaks)}."
+    note = "The state at midnight; a gap that begins and ends between two midnights is not in it."
+    return Picture("season", "When in the year someone goes without", alt, note, figure)
+
+
+def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
+    """Return by month which days of the horizon lie in it; nothing where they make no season or more than one."""
+    hospital = next(iter(study.scenario.hospitals.values()))
+    days = next(iter(study.outcomes.values()))[0].daily.shape[0]
+    if not FEWEST_DAYS <= days <= 366:
+        return {}
+    found: dict[tuple[int, int], list[int]] = {}
+    for day in range(days):
+        date = hospital.start + dt.timedelta(days=day)
+        found.setdefault((date.year, date.month), []).append(day)
+    return {f"{MONTHS[month - 1]} {year}": np.array(inside) for (year, month), inside in found.items()}
+
+
+def narrow_figure(height_in: float) -> tuple[Figure, Axes]:
+    """Return an empty drawing as wide as a phone can show."""
+    figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
+    axes = figure.add_subplot()
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    return figure, axes
+
+
+def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figure, Axes, list[float]]:
+    """Return axes that measure inches downwards, a row with its name for each strategy, and where each begins."""
+    folded = ["\n".join(wrap(name, LETTERS)) or name for name in names]
+    head = NAME_IN * max(text.count("\n") + 1 for text in folded)
+    each = head + body_in + GAP_IN
+    figure, axes = narrow_figure(0.75 + below_in + each * len(names))
+    for place, text in enumerate(folded):
+        axes.text(
+            0.0,
+            place * each + head,
+            text,
+            va="bottom",
+            size=9,
+            weight="bold",
+            transform=axes.get_yaxis_transform(),
+        )
+    axes.set_ylim(len(names) * each, 0)
+    axes.set_yticks([])
+    axes.spines["left"].set_visible(False)
+    axes.grid(axis="x", color="#DDDDDD", linewidth=0.6)
+    axes.set_axisbelow(True)
+    return figure, axes, [place * each + head for place in range(len(names))]
+
+
+def _say(axes: Axes, top_in: float, text: str) -> None:
+    """Write a line over a bar; beside it there would not always be room."""
+    axes.text(
+        0.0,
+        top_in + SAID_IN / 2,
+        text,
+        va="center",
+        size=SMALL,
+        transform=axes.get_yaxis_transform(),
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},  # the grid stays behind the letters
+    )
+
+
+def above(axes: Axes, text: str) -> None:
+    """Write what the upright axis measures above it, along the line."""
+    axes.annotate(text, (0, 1), (0, 6), "axes fraction", "offset points", size=9)
+
+
+def _key_height(names: Sequence[str]) -> float:
+    """Return how much room the key of strategies takes, in inches."""
+    lines = sum(len(wrap(name, LETTERS)) or 1 for name in names)
+    return 0.4 + 0.19 * (lines if _key_columns(names) == 1 else -(-lines // 2))
+
+
+def _key_columns(names: Sequence[str]) -> int:
+    return 1 if len(names) > 4 or max(map(len, names)) > 20 else 2
+
+
+def _legend(figure: Figure, names: Sequence[str]) -> None:
+    figure.legend(loc="outside lower left", ncols=_key_columns(names), frameon=False, fontsize=SMALL)
+
+
+def _stack(
+    axes: Axes, tops: list[float], stacks: list[tuple[str, str, list[float]]], totals: list[Any], most: float
+) -> None:
+    """Draw bars in parts, the interval of each sum, and the sum in words; most is the end of the scale."""
+    places, left = np.array(tops) + SAID_IN + BAR_IN / 2, np.zeros(len(totals))
+    for colour, hatch, widths in stacks:
+        drawn = np.maximum(widths, 0.0)
+        axes.barh(
+            places,
+            drawn,
+            left=left,
+            height=BAR_IN,
+            color=colour,
+            hatch=_light(hatch),
+            edgecolor=BLACK,
+            linewidth=0.6,
+        )
+        left += drawn
+    for top, place, total in zip(tops, places, totals, strict=True):
+        low, high, mean = _end(total, "low"), _end(total, "high"), total["mean"]
+        axes.errorbar(mean, place, xerr=[[mean - low], [high - mean]], fmt="none", color=BLACK, capsize=4)
+        _say(axes, top, spread(total, number) if mean else "none seen")
+    axes.set_xlim(0, 1.05 * max(most, *left.tolist(), 1e-9))
+    axes.xaxis.set_major_locator(MaxNLocator(4))
+    axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+
+
+def _keys(figure: Figure, looks: Mapping[str, tuple[str, str]]) -> None:
+    """Put under a drawing what its colours and hatches mean, and make room for it."""
+    if not looks:
+        return
+    handles = [
+        Patch(facecolor=colour, hatch=_light(hatch), edgecolor=BLACK, label=label)
+        for label, (colour, hatch) in looks.items()
+    ]
+    columns = 2 if max(map(len, looks)) <= 27 else 1
+    width, height = figure.get_size_inches()
+    figure.set_size_inches(width, height + 0.2 * -(-len(looks) // columns))
+    figure.legend(handles=handles, loc="outside lower left", ncols=columns, frameon=False, fontsize=SMALL - 0.5,
+                  handlelength=1.8, handleheight=1.1, columnspacing=1.0)  # fmt: skip
+
+
+def _light(hatch: str) -> str:
+    """Return a hatch that keeps the page small and shows in a narrow bar."""
+    return FOR_LIGHT.get(hatch, hatch)
+
+
+def _largest(labels: list[str], parts: list[float]) -> str:
+    """Return ", most of it by ..." for the largest part, an empty text where there is none."""
+    return f", most of it by {labels[int(np.argmax(parts))]}" if any(parts) else ""
+
+
+def _end(item: Mapping[str, Any], key: str) -> float:
+    return float(item["mean"] if item[key] is None else item[key])
+
+
+def _level(summary: Summary) -> str:
+    return f"{100 * summary['confidence']:g} %"

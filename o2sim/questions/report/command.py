@@ -1,0 +1,112 @@
+"""`o2sim report`: the whole answer as one file, for those who decide."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from o2sim.commands.batch import (
+    Workforce,
+    check_strategies,
+    kept_crew,
+    leave_if_stopped,
+    run_with_bar,
+    workforce_options,
+)
+from o2sim.commands.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
+from o2sim.questions.choose.command import (
+    again,
+    choosing_options,
+    decision_of,
+    is_asked,
+    leave_if_unfinished,
+    to_choose,
+)
+
+
+@click.command()
+@file_argument
+@click.option("-o", "--out", type=Place(), help="Write to this file.  [default: report.html, .xlsx or .md]")
+@click.option(
+    "--format",
+    "kind",
+    type=click.Choice(["html", "xlsx", "md"]),
+    help="A page, a workbook or Markdown; by default as the name of the file ends.",
+)
+@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
+@click.option(
+    "--replications",
+    type=click.IntRange(1, 1_000_000),
+    default=200,
+    show_default=True,
+    help="How many times to run the horizon, fixed beforehand.",
+)
+@choosing_options
+@workforce_options
+@seed_option
+@engine_option
+@force_option
+def report(
+    file: Path,
+    out: Path | None,
+    kind: str | None,
+    strategies: tuple[str, ...],
+    replications: int,
+    seed: int,
+    engine: str,
+    force: bool,
+    workers: int | None,
+    cluster: str | None,
+    store: Path | None,
+    **asked: Any,
+) -> None:
+    """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
+
+    It holds the question, the answer, the strategies with their intervals, drawings, what was assumed, how sure it
+    is, what was not covered, the cautions and where it comes from. The same scenario, seed and number of
+    replications give the same bytes. With --options, or a limit, it also says which to buy. With --store a report
+    that is stopped goes on where it was, and uses what `run` and `compare` have put there.
+    """
+    from o2sim.looks.files import require_free
+    from o2sim.measures.measures import summarise
+    from o2sim.questions.report.publish import report_bytes, report_format, source_of, write_bytes
+
+    if out is None:
+        out = Path(f"report.{kind or 'html'}")
+    chosen = report_format(out, kind or "")
+    if kind is None and out.suffix.lower() != f".{chosen}":
+        raise click.UsageError(f"--out {out}: end the name in .html, .xlsx or .md, or give --format")
+    if not out.parent.is_dir():
+        raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
+    require_free(out, force)  # before the work, not after it
+    scenario = load(file)
+    check_strategies(scenario, strategies)
+    choice = to_choose(scenario, asked) if is_asked(asked) else None
+    said = source_of(scenario)  # before the run, in which the file may be changed
+    workforce, decision, stopped = Workforce(workers, cluster, store), None, False
+    with kept_crew(workforce) as crew:
+        run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
+        study = last = run(scenario, strategies, replications, seed, engine)
+        if choice is not None and study.complete:
+            among, limits = choice
+            try:
+                last = study if among is scenario else run(among, [], replications, seed, engine)
+                decision = decision_of(last, limits, run, crew)
+            except KeyboardInterrupt:
+                stopped = True  # the report of the strategies is still to be had
+    summary, more, tables = summarise(study), [], []
+    if decision is not None:
+        from o2sim.questions.choose.screen import decision_part, decision_sheets
+
+        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx", again=again(asked))]
+        tables = decision_sheets(decision)
+    write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
+    click.echo(f"written to {out}", err=True)
+    if stopped:
+        click.echo("Stopped before any replication of the options; the report is of the strategies.", err=True)
+        raise click.exceptions.Exit(STOPPED)
+    leave_if_stopped(last)
+    leave_if_unfinished(decision)

@@ -1,0 +1,114 @@
+"""A study in, its report as one file out: a page (html), a workbook (xlsx) or Markdown (md)."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from o2sim.errors import O2simError, OutputError, ScenarioError
+from o2sim.looks.files import require_free
+from o2sim.looks.words import Summary
+from o2sim.looks.workbook import Sheet, workbook
+from o2sim.measures.measures import summarise
+from o2sim.questions.choose.comparison import Comparison
+from o2sim.questions.report.text import Part
+from o2sim.runs.study import Study
+from o2sim.scenario import load
+from o2sim.scenario.text.source import Source, source
+from o2sim.scenario.types.types import Scenario
+
+FORMATS = ("html", "xlsx", "md")
+
+
+def write_report(
+    result: Study | Comparison, path: str | Path, *, format: str = "", overwrite: bool = False
+) -> Path:
+    """Write the report of a study to a file and return its path; the same study gives the same bytes.
+
+    Of a comparison it also says which to buy.
+    format is html, xlsx or md; by default it is told by the end of the name, html where that tells nothing. The
+    page holds its drawings and loads nothing from elsewhere. The assumptions are listed from the scenario's file,
+    where that is still what was run. Raises OutputError where the file is there already (unless overwrite) or
+    cannot be written, O2simError for an unknown format.
+    """
+    if not isinstance(result, Study | Comparison):
+        raise O2simError(f"found {type(result).__name__}; allowed: a study or a comparison to report")
+    place = Path(path)
+    kind = report_format(place, format)
+    require_free(place, overwrite)
+    study, more, sheets = (result, [], []) if isinstance(result, Study) else _with_decision(result, kind)
+    write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario), more, sheets))
+    return place
+
+
+def _with_decision(result: Comparison, kind: str) -> tuple[Study, list[Part], list[Sheet]]:
+    """Return the study of a comparison, and the part and sheets that say which to buy."""
+    from o2sim.questions.choose.screen import decision_part, decision_sheets
+
+    part = decision_part(result.study, result.summary, result.decision, drawn=kind != "xlsx")
+    return result.study, [part], decision_sheets(result.decision)
+
+
+def report_format(path: Path, asked: str = "") -> str:
+    """Return the format asked for, else the one the name's end tells, else html."""
+    kind = asked or path.suffix.lower().lstrip(".")
+    if asked and asked not in FORMATS:
+        raise O2simError(f"found the format {asked!r}; allowed: {', '.join(FORMATS)}")
+    return kind if kind in FORMATS else "html"
+
+
+def report_bytes(
+    study: Study,
+    summary: Summary,
+    kind: str,
+    said: Source | None,
+    more: Sequence[Part] = (),
+    more_sheets: Sequence[Sheet] = (),
+) -> bytes:
+    """Return the report in one of FORMATS; said is the source of the scenario's file, None where there is none.
+
+    more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy.
+    """
+    from o2sim.looks import report_html, report_markdown
+    from o2sim.questions.compare.headline import leading_strategy
+    from o2sim.questions.report import text as report_text
+    from o2sim.questions.report.charts import pictures
+    from o2sim.questions.report.sheets import sheets
+
+    currency = str(summary["currency"] or "")
+    drawn = (
+        [] if kind == "xlsx" else pictures(study, summary, _with_stock(study, leading_strategy(summary)), currency)
+    )
+    parts = report_text.parts(study, summary, drawn, said, more)
+    if kind == "xlsx":
+        return workbook([*sheets(study, summary, parts, said), *more_sheets])
+    title = report_text.title(study.scenario)
+    text = report_markdown.document(title, parts) if kind == "md" else report_html.page(title, parts)
+    return text.encode("utf-8", "replace")
+
+
+def source_of(scenario: Scenario) -> Source | None:
+    """Return what the file of a scenario says, None where it is no longer there or no longer the same."""
+    try:
+        return source(scenario.file) if load(scenario.file).hash == scenario.hash else None
+    except (OSError, ScenarioError):
+        return None
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file under a temporary name, then rename it; OutputError where it cannot be."""
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        draft.write_bytes(content)
+        draft.replace(path)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def _with_stock(study: Study, best: str) -> str:
+    """Return the strategy whose stock is drawn: the leading one, else the first that has cylinders, else it."""
+    hospitals = study.scenario.hospitals
+    names = [best, *study.outcomes]
+    return next((name for name in names if hospitals[name].cylinders is not None), best)

@@ -1,0 +1,107 @@
+"""A study and its summary in, the sheets of the report's workbook out: figures as numbers, never as formulas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from o2sim.looks.doubt import OF_LOW_AND_HIGH
+from o2sim.looks.words import Summary
+from o2sim.looks.workbook import Cell, Sheet
+from o2sim.questions.compare.rows import replication_columns, replication_rows, summary_rows
+from o2sim.questions.compare.tables import mean_of
+from o2sim.questions.report.text import Block, Part, Points, Strong, assumption_rows, provenance_rows
+from o2sim.runs.study import Study
+from o2sim.scenario.text.source import Source
+
+WORDS = ("question", "answer", "options", "next", "sure", "not-covered", "cautions")  # parts that are prose
+MEASURES = {  # measure: its head, beside the two chances
+    "stock_outs_per_year": "stock-outs a year",
+    "unserved_patient_hours": "unserved patient-hours a year",
+    "longest_gap_hours": "longest gap in a run, h",
+    "fill_rate": "fill rate",
+    "annual_cost": "cost a year",
+}
+
+
+def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source | None) -> list[Sheet]:
+    """Return the sheets: the words, strategies, causes, costs, every measure, every replication, assumptions."""
+    ends = ("low", "high")
+    chances = ("chance of a stock-out", "chance of any interruption")
+    heads = [
+        "strategy",
+        *(f"{name}{end}" for name in (*chances, *_heads(summary)) for end in ("", ", low", ", high")),
+        OF_LOW_AND_HIGH,
+    ]
+    by_strategy = [_strategy(name, item, ends) for name, item in summary["strategies"].items()]
+    found = [
+        Sheet("Answer", ("part", "text"), list(_words(parts)), (20, 120)),
+        Sheet("Strategies", heads, by_strategy, (28,)),
+        Sheet(
+            "Causes",
+            ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it",
+             OF_LOW_AND_HIGH),
+            list(_causes(summary)),
+            (28, 28),
+        ),
+        Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
+        Sheet(
+            "All measures",
+            ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
+            list(summary_rows(summary)),
+            (28, 30, 28),
+        ),
+        Sheet("Replications", replication_columns(study), list(replication_rows(study)), (28,)),
+        Sheet(
+            "Assumptions",
+            ("key", "value", "where it comes from", "what it means"),
+            [(row.path, row.value, row.origin, row.meaning) for row in assumption_rows(source)],
+            (40, 30, 40, 60),
+        ),
+        Sheet("Where from", ("what", "which"), provenance_rows(study, summary), (26, 60)),
+    ]  # fmt: skip
+    return [sheet for sheet in found if sheet.rows]
+
+
+def _heads(summary: Summary) -> list[str]:
+    """Return the heads of the measures, that of money with its currency."""
+    currency = f", {summary['currency']}" if summary["currency"] else ""
+    return [f"{head}{currency if measure == 'annual_cost' else ''}" for measure, head in MEASURES.items()]
+
+
+def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
+    for part in parts:
+        if part.name in WORDS:
+            yield from ((part.title, text) for block in part.blocks for text in _texts(block))
+
+
+def _texts(block: Block) -> tuple[str, ...]:
+    if isinstance(block, Points):
+        return tuple(f"{block.heading}: {text}" if block.heading else text for text in block.texts)
+    if isinstance(block, Strong):
+        return (block.text,)
+    return (block,) if isinstance(block, str) else ()
+
+
+def _strategy(name: str, item: Summary, ends: Sequence[str]) -> list[Cell]:
+    row: list[Cell] = [name]
+    for measure in ("stock_out_probability", "interruption_probability"):
+        row += [item[measure]["estimate"], *(item[measure][end] for end in ends)]
+    for measure in MEASURES:
+        value = item[measure]
+        row += [None, None, None] if value is None else [value["mean"], *(value[end] for end in ends)]
+    return row
+
+
+def _causes(summary: Summary) -> Iterator[tuple[Cell, ...]]:
+    for name, item in summary["strategies"].items():
+        for cause, hours in item["unserved_hours_by_cause"].items():
+            chance = item["probability_by_cause"][cause]["estimate"]
+            if hours["mean"] or chance:
+                yield name, cause, hours["mean"], hours["low"], hours["high"], chance
+
+
+def _costs(summary: Summary) -> Iterator[tuple[Cell, ...]]:
+    for name, item in summary["strategies"].items():
+        yield from ((name, what, mean_of(value)) for what, value in item["cost_by_item"].items())
+        if item["annual_cost"]:
+            yield name, "in all", mean_of(item["annual_cost"])

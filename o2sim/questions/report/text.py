@@ -1,0 +1,296 @@
+"""A study and its summary in, the report as plain parts out: headings, prose, points, tables, drawings.
+
+Whoever shows the parts (a page, Markdown, a workbook) escapes them; nothing here is markup.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from o2sim.looks import (
+    cautions,
+    doubt,
+    own_figures,
+    uncertain,
+    words,
+)
+from o2sim.looks.assumptions import Assumption, assumptions, changes
+from o2sim.looks.words import Summary
+from o2sim.planning.figures import planning_figures
+from o2sim.questions.check import (
+    rules_in_words as field,
+)
+from o2sim.questions.check import (
+    text as planner,
+)
+from o2sim.questions.compare import (
+    class_table,
+    headline,
+    next_steps,
+    tables,
+)
+from o2sim.questions.compare.tables import Row, Table
+from o2sim.questions.report.charts import Picture
+from o2sim.runs.study import Study
+from o2sim.scenario import warnings
+from o2sim.scenario.text.source import Source
+from o2sim.scenario.types.types import Scenario
+
+QUESTION = (
+    "How often would someone here who needs oxygen go without, why, and what does each way to supply it cost?"
+)
+HOW_SURE = (
+    "An interval says how far chance in the simulation may have carried a figure. It says nothing about wrong "
+    "inputs: a wrong lead time or a forgotten ward moves the answer further than chance does.",
+    "All strategies meet the same patients, power cuts and roads, so the differences below are sharper than the "
+    "figures themselves.",
+)
+NOT_COVERED = (
+    cautions.NOT_COMPARED,
+    "What the scenario file does not say is not simulated: other wards, other types of cylinder or concentrator, "
+    "thefts, strikes and fires are in it only where its author put them there.",
+    "The simulation follows oxygen and not illness: it turns no hours into deaths.",
+    "Prices, demand and the road stay as described for the whole time; their uncertainty is not in the intervals.",
+)
+KEYS_NOTE = "What a file leaves out stands here with the default or the rule that takes its place."
+
+
+@dataclass(frozen=True)
+class Points:
+    """A list of texts, with a small heading where it has one."""
+
+    texts: tuple[str, ...]
+    heading: str = ""
+
+
+@dataclass(frozen=True)
+class Strong:
+    """A paragraph to be seen first."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Code:
+    """A line for the terminal."""
+
+    text: str
+
+
+Block = str | Strong | Points | Code | Table | Picture
+
+
+@dataclass(frozen=True)
+class Part:
+    """A heading and what stands under it; name is its anchor.
+
+    question: what the part answers, to be put with the others; again: what to add to the command to get it again.
+    """
+
+    name: str
+    title: str
+    blocks: tuple[Block, ...]
+    question: str = ""
+    again: str = ""
+
+
+def parts(
+    study: Study, summary: Summary, drawn: Sequence[Picture], source: Source | None, more: Sequence[Part] = ()
+) -> list[Part]:
+    """Return the report in the order in which it is read; without a source no list of the assumptions.
+
+    more: parts that go with the figures, such as which option to buy.
+    """
+    scenario, currency = study.scenario, str(summary["currency"] or "")
+    first = next(iter(scenario.hospitals.values()))
+    rows, whose = _rows(source), own_figures.said(scenario.figures)
+    said, remarks = headline.answer_and_remarks(summary, currency)
+    best = headline.leading_strategy(summary)
+    rival = headline.rival_of(summary, best)
+    stopped = [] if study.complete else [Strong(_stopped(study))]
+    whole = [
+        *tables.main_tables(summary, currency),
+        *tables.cause_tables(summary),
+        *class_table.class_tables(summary),
+        *class_table.ward_tables(summary),
+        *tables.cost_tables(summary, currency),
+    ]
+    found = [
+        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study), whose))),
+        Part(
+            "answer",
+            "The answer",
+            (*stopped, Strong(said), *_kept(remarks.strip(), words.stock_out_note(first.tolerated_gap_s))),
+        ),
+        *more,
+        Part("strategies", "The strategies", tuple(key_tables(summary, currency))),
+        Part("drawings", "In drawings", tuple(drawn)),
+        Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, _named(best, rival), rows))),)),
+        Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
+        Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
+        Part("cautions", "Cautions", tuple(_cautions())),
+        Part("figures", "All figures", tuple(whole)),
+        Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
+        Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
+    ]
+    return [part for part in found if part.blocks]
+
+
+def title(scenario: Scenario) -> str:
+    """Return the heading of the whole report."""
+    return f"Oxygen for {scenario.name}"
+
+
+def key_tables(summary: Summary, currency: str) -> list[Table]:
+    """Return the few figures to decide by, with their intervals; strategies as columns."""
+    runs = summary["replications"], summary["horizon_days"]
+
+    def chance(measure: str) -> Any:
+        return lambda item: f"{words.short_frequency(item[measure], *runs)}\n{words.percent_range(item[measure])}"
+
+    def spread(measure: str, say: Any = words.number) -> Any:
+        return lambda item: words.spread(item[measure], say)
+
+    rows: list[Row] = [
+        ("Stock-out (want of supply)", chance("stock_out_probability")),
+        ("Any interruption", chance("interruption_probability")),
+        ("Unserved patient-hours a year", spread("unserved_patient_hours")),
+        ("  for want of supply", lambda item: words.number(tables.split_hours(item)[0])),
+        ("  in handling", lambda item: words.number(tables.split_hours(item)[1])),
+        ("Longest gap in a run, h", spread("longest_gap_hours")),
+        ("Litres delivered of those needed", spread("fill_rate", words.percent)),
+    ]
+    if any(item["annual_cost"] for item in summary["strategies"].values()):
+        rows.append((f"Cost a year{f', {currency}' if currency else ''}", spread("annual_cost")))
+    level = f"{100 * summary['confidence']:g} %"
+    return tables.by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
+
+
+def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int | float]]:
+    """Return what is needed to get the same figures again."""
+    file = Path(study.scenario.file).name
+    return [
+        ("o2sim", str(summary["version"])),
+        ("scenario", study.scenario.name),
+        ("scenario file", file),
+        ("scenario hash", study.scenario.hash),
+        ("strategies", ", ".join(study.outcomes)),
+        ("seed", study.seed),
+        ("replications", study.replications),
+        ("replications asked for", study.requested),
+        ("horizon, days", summary["horizon_days"]),
+        ("engine", study.engine),
+        ("confidence", summary["confidence"]),
+        ("the intervals hold", doubt.held(summary)),
+    ]
+
+
+def assumption_rows(source: Source | None) -> list[Assumption]:
+    """Return every assumption of a file, those of its strategies last; headings of sections left out."""
+    return [row for row in _rows(source) if row.value != "as follows"]
+
+
+def _rows(source: Source | None) -> list[Assumption]:
+    if source is None:
+        return []
+    return [row for part in (*assumptions(source).values(), *changes(source).values()) for row in part]
+
+
+def _kept(*texts: str) -> Iterator[str]:
+    yield from (text for text in texts if text)
+
+
+def _named(*names: str) -> list[str]:
+    return [name for name in names if name]
+
+
+def _who(study: Study) -> str:
+    names = words.quoted(list(study.outcomes))
+    kind = "One strategy was simulated" if len(study.outcomes) == 1 else f"{len(study.outcomes)} were compared"
+    return f"{kind}: {names}."
+
+
+def _stopped(study: Study) -> str:
+    return (
+        f"The run was stopped after {study.replications:,} of {study.requested:,} replications; this report holds "
+        "only those."
+    )
+
+
+def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
+    batch = words.runs(study.replications, summary["horizon_days"])
+    yield (
+        f"Each strategy was simulated for {batch}. Four times as many would about halve the intervals, and would "
+        "cost four times the time."
+    )
+    yield Points(HOW_SURE if len(study.outcomes) > 1 else HOW_SURE[:1])
+    if study.scenario.uncertain:
+        yield uncertain.likely_note(study.scenario)
+    for heading, said in words.differences(summary, best):
+        yield f"{heading}, {doubt.SAME_LUCK}"
+        yield Points(tuple(said))
+
+
+def _assumed(scenario: Scenario, source: Source | None) -> Iterator[Block]:
+    figures = {name: planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
+    yield "What the assumptions amount to:"
+    yield Points(tuple(said for said in planner.sentences(figures) if said))
+    rules = field.sentences(scenario)
+    if rules:
+        yield "Rules that are switched on:"
+        yield Points(tuple(rules))
+    doubts = [
+        str(doubt.found if not doubt.field else f"{doubt.field}: {doubt.found}") for doubt in warnings(scenario)
+    ]
+    if doubts:
+        yield "Doubtful in the file:"
+        yield Points(tuple(doubts))
+    if scenario.uncertain:
+        yield Table(uncertain.HEADS, tuple(uncertain.rows(scenario)))
+    if source is None:
+        yield "The file could not be read again, so its keys are not listed."
+        return
+    yield f"Every key follows with its value and where that comes from. {KEYS_NOTE}"
+    for part, rows in assumptions(source).items():
+        yield from _keys(part or "whole facility", rows)
+    for name, rows in changes(source).items():
+        yield from _keys(f"strategy {name}", rows, cut=f"strategies.{name}.")
+
+
+def _keys(part: str, rows: Sequence[Assumption], cut: str = "") -> Iterator[Table]:
+    cells = tuple(
+        (row.path.removeprefix(cut), row.value, row.origin, row.meaning)
+        for row in rows
+        if row.value != "as follows"
+    )
+    if cells:
+        yield Table((part, "value", "where it comes from", "what it means"), cells)
+
+
+def _cautions() -> Iterator[Points]:
+    for heading, points in cautions.LONG.items():
+        told = tuple(point for point in points if point != cautions.NOT_COMPARED)
+        if told:
+            yield Points(told, heading)
+
+
+def _asked(more: Sequence[Part]) -> list[str]:
+    return [QUESTION, *(part.question for part in more if part.question)]
+
+
+def _provenance(study: Study, summary: Summary, more: Sequence[Part]) -> Iterator[Block]:
+    rows = tuple((key, str(value)) for key, value in provenance_rows(study, summary))
+    yield Table(("what", "which"), rows)
+    yield "The same figures come out again with:"
+    name = shlex.quote(" ".join(Path(study.scenario.file).name.split()))
+    chosen = "".join(f" --strategy {shlex.quote(each)}" for each in study.outcomes)
+    some = chosen if len(study.outcomes) < len(study.scenario.hospitals) else ""
+    yield Code(
+        f"o2sim report {name}{some} --replications {study.requested} --seed {study.seed} --engine {study.engine}"
+        + "".join(f" {part.again}" for part in more if part.again)
+    )
+    yield "The rules of the model, every one of them, are told by `o2sim describe`."

@@ -1,0 +1,143 @@
+"""A scenario file, a strategy and the fields to size in, the candidates to try out, each a loaded scenario.
+
+Levels of the reorder rule move with the fleet (see scenario.fleet_levels), unless they are sized themselves or
+held on purpose. That also is what makes one batch of replications enough (see one_batch).
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario.changing.fleet_levels import levels_beside
+from o2sim.scenario.changing.levers import (
+    EVEN_STEPS,
+    Lever,
+    lever,
+    points,
+    quantity,
+    read_lever,
+    why_refused,
+    written,
+)
+from o2sim.scenario.changing.override import Changed, Original, changed, loaded, stated
+from o2sim.scenario.keys.meanings import meaning, nearest
+from o2sim.scenario.text.problems import quote
+from o2sim.scenario.types.types import Hospital, Scenario
+
+CYLINDER_SECTIONS = ("cylinders", "resupply", "manifold")
+UNIT_SECTIONS = ("concentrators", "power")
+IN_PLACE_OF_CYLINDERS = (
+    "fields of concentrators and power, such as concentrators.count, power.battery.usable or power.generator.tank"
+)
+IN_PLACE_OF_UNITS = "fields of cylinders and resupply, such as cylinders.fleet"
+POINTS_TOGETHER = 225  # of ranges that are not stated, all combinations of several
+WHOLE_POINTS = 120  # of a range that is not stated: half to twice what the file says, in whole steps
+
+
+@dataclass
+class Candidate:
+    """One combination of values: numbers as asked for, and all that is set, levels that move along included."""
+
+    values: dict[str, str]  # of the fields that are sized
+    there: Changed = field(repr=False)  # all that is set
+    scenario: Scenario = field(repr=False)
+
+    def hospital(self, strategy: str) -> Hospital:
+        """Return the hospital as the strategy sees it."""
+        return self.scenario.hospitals[strategy]
+
+
+@dataclass(frozen=True)
+class Field:
+    """What is sized, over which values, and what moves with the fleet."""
+
+    levers: tuple[Lever, ...]
+    moved: tuple[str, ...]  # levels that move with the fleet
+    held: bool  # whether levels stay where the fleet changes
+    candidates: list[Candidate]
+    refused: tuple[str, ...]  # values that make no scenario, with the first reason
+
+
+def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: bool = False) -> Field:
+    """Return the candidates, in the order of their values. Raises O2simError where there is nothing to vary."""
+    asked = [read_lever(text) for text in vary]
+    if not asked:
+        raise O2simError("size: found nothing to vary; write --vary cylinders.fleet or another field")
+    _require_use(source, strategy, [path for path, _ in asked])
+    levers = tuple(lever(path, text or _around(source, path, strategy, len(asked))) for path, text in asked)
+    for each in levers:
+        if each.numbers is None:
+            raise O2simError(
+                f"vary {each.path}: found {', '.join(each.values)}; allowed to size: numbers with a unit"
+            )
+    candidates: list[Candidate] = []
+    refused: list[str] = []
+    first = ""
+    for values in points(levers):
+        there = changed(source, values, strategy, move_levels=not hold_levels)
+        try:
+            candidates.append(Candidate(values, there, loaded(source, there)))
+        except ScenarioError as error:
+            first = first or why_refused(values, error)
+            if not all(text for _, text in asked):
+                continue  # nobody asked for it: the range is ours
+            refused.append(why_refused(values, error))
+    if not candidates:
+        whole = "; state the rest of it in the file first" if "key is missing" in first else ""
+        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{whole}")
+    first_there = candidates[0].there
+    moved = () if hold_levels else levels_beside(first_there.root, first_there.asked, [strategy])[0]
+    return Field(levers, tuple(moved), hold_levels, candidates, tuple(refused))
+
+
+def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
+    """Refuse to buy in vain: what belongs to a source that the strategy does not use."""
+    hospital = source.scenario.hospitals[strategy]
+    unused = (
+        (hospital.cylinders, CYLINDER_SECTIONS, "no cylinders", IN_PLACE_OF_CYLINDERS),
+        (hospital.concentrators, UNIT_SECTIONS, "no concentrators", IN_PLACE_OF_UNITS),
+    )
+    for used, sections, without, others in unused:
+        for path in paths:
+            if used is None and path.split(".")[0] in sections:
+                raise O2simError(
+                    f"size: {strategy!r} uses {without}, so {path} cures none of its stock-outs; allowed: {others}"
+                )
+
+
+def _around(source: Original, path: str, strategy: str, together: int) -> str:
+    """Return half to twice what the file says of a field, as a range; raise O2simError where it says nothing."""
+    text = stated(source, path, strategy)
+    found = None if text is None else quantity(text)
+    if text is None and not meaning(path):
+        near = nearest(path)
+        hint = f" (did you mean {near}?)" if near else ""
+        raise O2simError(f"vary {path}: found no such key; allowed: a key of the scenario that is a number{hint}")
+    if found is None or found[0] <= 0:
+        said = "says nothing of it" if text is None else f"says {quote(text)}"
+        raise O2simError(f"vary {path}: the file {said}, so the range must be stated, such as {path} = 10..40")
+    number, unit = found
+    most = _most(source.scenario.hospitals[strategy], path) if together == 1 else sys.maxsize
+    steps = WHOLE_POINTS if together == 1 else max(2, int(POINTS_TOGETHER ** (1 / together) + 1e-9) - 1)
+    if unit or number.denominator != 1:
+        width = number * Fraction(3, 2) / min(steps, EVEN_STEPS)
+        return f"{written(number / 2, unit)}..{written(number * 2, unit)} step {written(width, unit)}"
+    low, high = max(1, int(number) // 2), int(number) * 2
+    high = min(high, most) if most > low else high
+    step = -(-(high - low) // steps)
+    return f"{low}..{high} step {max(1, step)}"
+
+
+def _most(hospital: Hospital, path: str) -> int:
+    """Return the highest value worth trying: more than there is to order does nothing."""
+    if hospital.cylinders is None or hospital.resupply is None:
+        return sys.maxsize
+    levels = {
+        "resupply.order_up_to": hospital.cylinders.fleet,
+        "resupply.reorder_point": hospital.resupply.order_up_to,
+    }
+    return levels.get(path) or sys.maxsize

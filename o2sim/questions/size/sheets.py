@@ -1,0 +1,236 @@
+"""A sizing that found an answer in, three sheets to print out: weekly count, dusk page, reorder card.
+
+They are for people who have no computer at hand, so every figure stands ready: what to order at each count, until
+what time a cylinder lasts that is at a reading at dusk, when to phone. Whatever a scenario says is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from o2sim import shown
+from o2sim.errors import O2simError
+from o2sim.looks import doubt, own_figures
+from o2sim.looks.cautions import LONG
+from o2sim.looks.files import write_answer, write_text
+from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign
+from o2sim.looks.words import is_year, number, percent
+from o2sim.quantities.units import format_duration
+from o2sim.questions.size.card import Card, card_of
+from o2sim.questions.size.dusk_page import dusk_page
+from o2sim.questions.size.sheet_cover import cover_blocks, cover_line, phone
+from o2sim.questions.size.sizing import Sizing
+from o2sim.questions.size.text import runs_of
+from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Resupply
+
+COUNT_SHEET, DUSK_PAGE, REORDER_CARD = "count-sheet.html", "dusk-page.html", "reorder-card.html"
+SHEETS = (COUNT_SHEET, DUSK_PAGE, REORDER_CARD)
+ROWS = 25  # that the count sheet has room for: orders, and weeks to fill in
+LEAST_WEEKS, MOST_WEEKS = 6, 13  # a quarter of a year
+COUNTS_ACROSS = 6  # columns of the table of orders; without a table where it would be deeper than what is left
+PROMISE = heading("What the simulation shows")  # after it the card has no number to act by
+Result = Mapping[str, Any]
+
+
+def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
+    """Return the pages by file name. Raises O2simError without an answer, cylinders or resupply."""
+    if result["answer"] is None:
+        raise O2simError(
+            "sheets: no value meets the target, so there is nothing to hang on a wall; widen the range"
+        )
+    cylinders, resupply = hospital.cylinders, hospital.resupply
+    if cylinders is None or resupply is None:
+        raise O2simError("sheets: they are for cylinders that are ordered again; this strategy has none")
+    figures = card_of(result, hospital)
+    assert figures is not None
+    ours = own_figures.is_ours(result)
+    values = ", ".join(f"{path} = {text}" for path, text in result["answer"]["values"].items())
+    footer = (
+        f"{result['scenario']}, “{result['strategy']}”. o2sim {result['version']}, scenario "
+        f"{result['scenario_hash']}, "
+        f"seed {result['seed']}, {result['replications']:,} replications, engine {result['engine']}; "
+        f"{f'{values}. Check one figure by hand before this is put up' if ours else 'an example'}."
+    )
+    where = f"{result['scenario']}"
+    count = _count_sheet(where, cylinders, resupply, figures)
+    card = _reorder_card(result, cylinders, resupply, figures)
+    example = ""
+    if not ours:
+        count, card = _no_orders(count), _no_orders(card)
+        example = f"{own_figures.OWN} {own_figures.NO_NUMBER}"
+    return {
+        COUNT_SHEET: page("Cylinder store: count and order", count, footer, example),
+        DUSK_PAGE: page("Oxygen for the night", dusk_page(where, hospital, cylinders), footer, example),
+        REORDER_CARD: page("When to order oxygen", card, footer, example),
+    }
+
+
+@shown.scenario_copy.register
+def _copy(result: Sizing, path: Path, force: bool) -> Path:
+    return write_answer(path, result, force)
+
+
+@shown.sheets.register
+def _of_sizing(result: Sizing, folder: Path) -> list[Path]:
+    return write_sheets(folder, result.hospital, result.result)
+
+
+def _no_orders(blocks: list[str]) -> list[str]:
+    """Return the blocks of a sheet without a number to order or to phone by: all but the name and the promise."""
+    kept = blocks.index(PROMISE) if PROMISE in blocks else len(blocks)
+    return [
+        own_figures.without_numbers(block) if 0 < place < kept else block for place, block in enumerate(blocks)
+    ]
+
+
+def write_sheets(folder: Path, hospital: Hospital, result: Result) -> list[Path]:
+    """Write the three pages into a folder, which is made if need be, and return their paths."""
+    pages = sheets(hospital, result)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in pages.items():
+        write_text(folder / name, text)
+    return [folder / name for name in pages]
+
+
+# --- the store ---------------------------------------------------------------------------------------------------
+
+
+def order_for(resupply: Resupply, position: int) -> int:
+    """Return what to order at a count of full and on order together, if there are as many empties."""
+    if position > resupply.reorder_point:
+        return 0
+    wanted = resupply.order_up_to - position
+    if resupply.vehicle_capacity is not None:
+        wanted = min(wanted, resupply.vehicle_capacity)
+    return wanted if wanted >= max(1, resupply.minimum_order) else 0
+
+
+def _when(resupply: Resupply) -> str:
+    if resupply.review_s is None:
+        return "Each time a full cylinder is taken"
+    return (
+        "Once a week, on the same day" if resupply.review_s == 7 * DAY_S else f"Every {_days(resupply.review_s)}"
+    )
+
+
+def _days(seconds: float) -> str:
+    days = seconds / DAY_S
+    return f"{number(days)} day{'' if days == 1 else 's'}" if days >= 1 else format_duration(round(seconds))
+
+
+def _count_sheet(where: str, cylinders: Cylinders, resupply: Resupply, figures: Card) -> list[str]:
+    limits = ["Never order more than the empties at the door that no open order waits for."]
+    if resupply.vehicle_capacity is not None:
+        limits.append(f"One lorry takes {resupply.vehicle_capacity}: the table has allowed for it.")
+    if resupply.minimum_order > 1:
+        limits.append(
+            f"Fewer than {resupply.minimum_order} are not delivered: order none and count again next time."
+        )
+    cells = _order_cells(resupply)
+    depth = -(-len(cells) // COUNTS_ACROSS)
+    weeks = max(LEAST_WEEKS, ROWS - depth) if depth <= ROWS - LEAST_WEEKS else MOST_WEEKS
+    limits += [line for line in (cover_line(resupply, figures),) if line]
+    limits.append("Part-used cylinders are not counted as full; use them first.")
+    limits.append(
+        f"All cylinders together should be {cylinders.fleet}. If they are not, look for the missing ones."
+    )
+    return [
+        paragraph(where, "for"),
+        paragraph(
+            f"{_when(resupply)}: count the full ones, the empty ones, and those on order. Add full and on "
+            "order. At "
+            f"{resupply.reorder_point} or fewer order what the table says; above it order nothing.",
+            "rule",
+        ),
+        heading("What to order today"),
+        _orders(cells) if depth <= ROWS - LEAST_WEEKS else paragraph(_in_words(resupply), "rule"),
+        listed(limits),
+        heading("Count"),
+        blank(
+            ("date", "full", "empty", "on order", "full + on order", "ordered today", "counted by"),
+            min(MOST_WEEKS, weeks),
+        ),
+        cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0])),
+    ]
+
+
+def _in_words(resupply: Resupply) -> str:
+    """Return how to work out an order where a table would not fit on the page."""
+    most = "" if resupply.vehicle_capacity is None else f", at most {resupply.vehicle_capacity}"
+    return f"Order {resupply.order_up_to} less what is full and on order together{most}."
+
+
+def _order_cells(resupply: Resupply) -> list[tuple[str, str]]:
+    """Return (full + on order, what to order), counts with the same order together."""
+    spans: list[tuple[int, int, int]] = []
+    for position in range(resupply.reorder_point + 1):
+        order = order_for(resupply, position)
+        if spans and spans[-1][2] == order:
+            spans[-1] = (spans[-1][0], position, order)
+        else:
+            spans.append((position, position, order))
+    cells = [(f"{low}" if low == high else f"{low} to {high}", f"{order}") for low, high, order in spans]
+    return [*cells, (f"{resupply.reorder_point + 1} or more", "0")]
+
+
+def _orders(cells: list[tuple[str, str]]) -> str:
+    """Return the table of orders, in columns side by side."""
+    deep = -(-len(cells) // COUNTS_ACROSS)
+    across = -(-len(cells) // deep)
+    cells = cells + [("-", "-")] * (deep * across - len(cells))
+    heads = "".join('<th scope="col">full +<br>on order</th><th scope="col">order</th>' for _ in range(across))
+    rows = "\n".join(
+        "<tr>"
+        + "".join(
+            f'<td>{cells[c * deep + r][0]}</td><td class="on">{cells[c * deep + r][1]}</td>' for c in range(across)
+        )
+        + "</tr>"
+        for r in range(deep)
+    )
+    return f'<table class="look"><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table>'
+
+
+# --- the wall ----------------------------------------------------------------------------------------------------
+
+
+def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figures: Card) -> list[str]:
+    answer, days = result["answer"], result["horizon_days"]
+    return [
+        paragraph(f"{result['scenario']}, “{result['strategy']}”", "for"),
+        big(
+            (
+                (f"{resupply.reorder_point}", "full and on order, or fewer: ORDER"),
+                (f"{resupply.order_up_to}", "order up to this many, full and on order"),
+                (f"{cylinders.fleet}", "cylinders in all"),
+            )
+        ),
+        paragraph(
+            f"{_when(resupply)} count full and on order together. At {resupply.reorder_point} or fewer order "
+            "what is "
+            f"missing to {resupply.order_up_to}, as far as there are empties"
+            + (f" and the lorry takes it ({resupply.vehicle_capacity})." if resupply.vehicle_capacity else "."),
+            "rule",
+        ),
+        paragraph(phone(resupply, figures, days), "call"),
+        *cover_blocks(resupply, figures, days),
+        PROMISE,
+        paragraph(
+            f"With {percent(result['confidence'])} confidence somebody goes without for want of "
+            f"{_causes(result)} in at most {runs_of(result['target'], days)}, if the hospital is as the "
+            "scenario says. "
+            f"{percent(result['target'])} still means about 1 {'year' if is_year(days) else 'run'} in "
+            f"{number(1 / result['target'])}. In {answer['replications']:,} replications it happened in "
+            f"{answer['failures']:,}. This confidence holds {doubt.held(result)}. "
+            "Night checks that are missed, regulators that are lacking and staff who are "
+            "elsewhere are not cured by more cylinders."
+        ),
+        sign("worked out by", "approved by", "date"),
+        sign("valid until (at most one year)", "supplier's telephone", "emergency telephone"),
+        cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0], LONG["What this is"][3])),
+    ]
+
+
+def _causes(result: Result) -> str:
+    return "a cylinder" if result["causes"] == ["no cylinder"] else "supply"

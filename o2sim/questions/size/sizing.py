@@ -1,0 +1,233 @@
+"""A scenario file and a target in, the least or cheapest stock that meets it with a stated confidence out.
+
+Two methods. One batch of replications gives the whole curve where a larger stock changes no order (one_batch);
+else candidates are scanned and the first that passes is confirmed afresh (search). The result is one object
+ready for JSON, whatever the method: the question, the method and why, the answer, the curve, its neighbours,
+what the next one buys, what rules of thumb say, what more replications would buy, and what limits where there is
+no answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from o2sim.errors import O2simError, QuantityError
+from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
+from o2sim.quantities.units import read
+from o2sim.questions.size.candidates import Candidate, Field, field_of
+from o2sim.questions.size.methods import by_one_batch, by_search
+from o2sim.questions.size.one_batch import why_not
+from o2sim.questions.size.parts import Question, Result
+from o2sim.runs.executors import Crew, Processes
+from o2sim.runs.study import ready_engine
+from o2sim.scenario.changing.fleet_levels import FLEET
+from o2sim.scenario.changing.levers import Lever
+from o2sim.scenario.changing.override import Original, original
+from o2sim.scenario.changing.written import as_keys, written
+from o2sim.scenario.types.types import DAY_S, Hospital, Scenario
+from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of
+from o2sim.statistics import doubt
+from o2sim.statistics.sequential import least_replications
+from o2sim.version import __version__
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ONE_BATCH, SEARCH = "one batch", "search"
+
+
+@dataclass(frozen=True)
+class Sizing(Shown):
+    """The answer to a sizing question; result is the object that `o2sim size --json` prints."""
+
+    result: Result
+    source: Original = field(repr=False)
+    candidate: Candidate = field(repr=False)  # the answer, else the largest
+
+    @property
+    def hospital(self) -> Hospital:
+        """Return the hospital at the answer, else at the largest candidate."""
+        return self.candidate.hospital(self.result["strategy"])
+
+    @property
+    def answer(self) -> dict[str, str] | None:
+        """Return the values that meet the target, None where none of the candidates does."""
+        found = self.result["answer"]
+        return None if found is None else dict(found["values"])
+
+    @property
+    def curve(self) -> list[Result]:
+        """Return the points of the curve, in the order of the candidates."""
+        return list(self.result["curve"])
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the curve as a data frame, a row a candidate.
+
+        A column for each field that is sized, its unit in its name (cylinders.fleet, power.battery.usable (kWh)),
+        replications, failures, estimate with low and high (the chance within the horizon, 0 to 1), status, enough
+        (True at the answer), and annual_cost in the currency where there are prices.
+        """
+        return frame_of(self)
+
+    def chart(self) -> Chart:
+        """Return the curve with its band, the target, the answer and the rules of thumb; of one field only.
+
+        Raises O2simError where several fields were sized at once.
+        """
+        return chart_of(self)
+
+    def write_sheets(self, folder: str | Path) -> list[Path]:
+        """Write three sheets to print, one page each, into a folder; return their paths.
+
+        A count sheet for the store, a dusk page for the night, a reorder card for the wall. Raises O2simError
+        without cylinders or where the answer is not known, OutputError where the folder cannot be written.
+        """
+        return sheets_of(self, Path(folder))
+
+    def scenario_text(self) -> str:
+        """Return the text of the scenario with the whole answer under the strategy, all else as it was.
+
+        Raises O2simError where no value is enough.
+        """
+        if self.result["answer"] is None:
+            raise O2simError("size: no value is enough, so that there is no answer to write into the scenario")
+        return written(self.source, self.candidate.there, self.candidate.scenario)
+
+    def write_scenario(self, path: str | Path, *, force: bool = False) -> Path:
+        """Write a copy of the scenario with the whole answer in it, comments kept; return its path.
+
+        Raises O2simError where no value is enough, OutputError for a file that is there already (force: write over
+        it), cannot be written, or would not find the files that the scenario names.
+        """
+        return copy_of(self, Path(path), force)
+
+
+def size(
+    source: str | Path | Scenario | Original,
+    strategy: str,
+    *,
+    target: float | str = 0.05,
+    vary: str | Sequence[str] = FLEET,
+    causes: Sequence[Cause | str] | None = None,
+    confidence: float | str = 0.95,
+    replications: int = 400,
+    seed: int = 1,
+    engine: str = "kernel",
+    hold_levels: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+    workers: int | None = 1,
+    crew: Crew | None = None,
+) -> Sizing:
+    """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
+
+    source: a scenario, its file, or what override.original made of it. target and confidence: shares, 0-1, or
+    texts such as "5 %". vary: fields as `cylinders.fleet`, or with values, `cylinders.fleet = 40..60`; without
+    values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
+    label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
+    candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
+    changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
+    and of how many. Ctrl-C gives what is done, `complete` False. Raises
+    O2simError.
+    Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
+    Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
+    """
+    kept = source if isinstance(source, Original) else original(source)
+    if strategy not in kept.scenario.hospitals:
+        raise O2simError(f"no strategy is named {strategy!r}; known: {', '.join(kept.scenario.strategies)}")
+    if not isinstance(vary, Sequence):
+        raise O2simError(f"vary: found {type(vary).__name__}; allowed: fields such as cylinders.fleet = 40..60")
+    texts = [vary] if isinstance(vary, str) else list(vary)
+    over = field_of(kept, strategy, texts, hold_levels)
+    question = Question(
+        kept,
+        strategy,
+        share(target, "target"),
+        share(confidence, "confidence"),
+        _causes(causes, kept.scenario.hospitals[strategy], over.levers),
+        replications,
+        seed,
+        ready_engine(kept.scenario, engine),
+    )
+    least = least_replications(question.target, question.confidence)
+    if replications < least:
+        raise O2simError(
+            f"size: {replications} replications cannot show a chance of at most {100 * question.target:g} % "
+            "with a "
+            f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
+        )
+    reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
+    method = by_search if reasons else by_one_batch
+    found = method(question, over, crew or Processes(workers), progress)
+    result = {**_head(question, over, reasons), **found}
+    candidate = _chosen(over, result)
+    if result["answer"] is not None:
+        result["answer"] |= {"to_write": as_keys(candidate.there, strategy)}
+    return Sizing(result, kept, candidate)
+
+
+def share(value: float | str, name: str) -> float:
+    """Return a share between 0 and 1 (both excluded) from a number or a text such as `5 %`; raise O2simError."""
+    try:
+        number = read(value, "share") if isinstance(value, str) else float(value)
+    except QuantityError as error:
+        raise O2simError(f"{name}: {error}") from error
+    if not 0 < number < 1:
+        raise O2simError(f"{name}: found {value!r}; allowed: a share above 0 and below 1, such as 5 %")
+    return number
+
+
+def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
+    """Return causes by their labels; `supply` and `any` stand for many. Raises O2simError for an unknown one."""
+    by_label = {label: cause for cause, label in CAUSE_LABELS.items()}
+    found: set[Cause] = set()
+    for name in names:
+        if isinstance(name, Cause):
+            found.add(name)
+        elif name.strip() in ("supply", "any"):
+            found |= set(SUPPLY_CAUSES if name.strip() == "supply" else Cause)
+        elif name.strip() in by_label:
+            found.add(by_label[name.strip()])
+        else:
+            raise O2simError(f"causes: found {name!r}; allowed: supply, any, {', '.join(by_label)}")
+    return tuple(sorted(found))
+
+
+def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, levers: Sequence[Lever]) -> tuple[Cause, ...]:
+    if named:
+        return read_causes(named)
+    cylinders = all(each.path.split(".")[0] in ("cylinders", "resupply") for each in levers)
+    return (Cause.NO_CYLINDER,) if cylinders and hospital.cylinders is not None else tuple(sorted(SUPPLY_CAUSES))
+
+
+def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
+    scenario = question.source.scenario
+    hospital = scenario.hospitals[question.strategy]
+    return {
+        "scenario": scenario.name,
+        "scenario_hash": scenario.hash,
+        "figures": scenario.figures,
+        "version": __version__,
+        "engine": question.engine,
+        "seed": question.seed,
+        "replications": question.replications,
+        "horizon_days": hospital.horizon_s / DAY_S,
+        "strategy": question.strategy,
+        "target": question.target,
+        "confidence": question.confidence,
+        doubt.KEY: doubt.CHANCE,
+        "causes": [cause.label for cause in question.causes],
+        "currency": hospital.costs.currency if hospital.costs else None,
+        "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in over.levers],
+        "levels_moved": list(over.moved),
+        "refused": list(over.refused),
+        "method": {"name": SEARCH if reasons else ONE_BATCH, "why": list(reasons)},
+    }
+
+
+def _chosen(over: Field, result: Result) -> Candidate:
+    """Return the answer, else the largest candidate."""
+    values = over.candidates[-1].values if result["answer"] is None else result["answer"]["values"]
+    return next(each for each in over.candidates if each.values == values)

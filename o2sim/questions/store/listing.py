@@ -1,0 +1,138 @@
+"""An open store in, the list of what is in it, and its replications as rows for CSV or Parquet, out."""
+
+from __future__ import annotations
+
+import csv
+import os
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from o2sim.errors import OutputError
+from o2sim.looks.screen import Screen
+from o2sim.questions.compare.rows import Cell, outcome_cells, outcome_columns
+from o2sim.questions.compare.tables import Table
+from o2sim.runs.run_store import Batch, RunStore
+from o2sim.version import __version__
+
+MOST_SHOWN = 60  # rows on the screen; all are in --json
+TEXTS = ("scenario", "scenario_hash", "engine", "strategy")
+KEYS = ("scenario", "scenario_hash", "seed", "engine", "strategy", "replication")
+
+
+def listing(store: RunStore) -> dict[str, Any]:
+    """Return what is in a store, ready for JSON."""
+    return {
+        "store": str(store.path),
+        "kind": store.kind,
+        "version": __version__,
+        "batches": [
+            {
+                "scenarios": list(batch.scenarios),
+                "scenario_hash": batch.scenario_hash,
+                "strategy": batch.strategy,
+                "seed": batch.seed,
+                "replications": batch.replications,
+                "replications_requested": batch.requested,
+                "complete": batch.complete,
+                "engines": list(batch.engines),
+                "finished": batch.finished,
+            }
+            for batch in store.batches()
+        ],
+    }
+
+
+_WHAT = {"scenario": "runs of one scenario", "study": "a study of facilities", "whatif": "the points of a what-if",
+         "drivers": "a search for what drives the answer"}  # fmt: skip
+
+
+def print_store(store: RunStore) -> None:
+    """Print what is in a store, a row for each scenario, seed and strategy."""
+    screen = Screen()
+    batches = store.batches()
+    screen.tables([batch_table(batches)])
+    what = _WHAT[store.kind]
+    screen.paragraph(f"{store.path}: {what}, written by o2sim {__version__}")
+
+
+def batch_table(batches: Sequence[Batch]) -> Table:
+    """Return the table of what is in a store."""
+    rows: list[tuple[str, ...]] = []
+    before = None
+    for batch in batches[:MOST_SHOWN]:
+        if batch.scenario_hash != before:
+            rows.append((f"{', '.join(batch.scenarios)} ({batch.scenario_hash})", "", "", "", ""))
+            before = batch.scenario_hash
+        rows.append(
+            (
+                f"  {batch.strategy}",
+                str(batch.seed),
+                f"{batch.replications:,} of {batch.requested:,}",
+                ", ".join(batch.engines),
+                (batch.finished or "").replace("T", " ")[:16],
+            )
+        )
+    note = f"The first {MOST_SHOWN} of {len(batches):,}; --json has all." if len(batches) > MOST_SHOWN else ""
+    columns = ("Scenario (hash)", "seed", "replications", "engine", "last finished, UTC")
+    return Table(columns, tuple(rows), note)
+
+
+def columns(store: RunStore) -> list[str]:
+    """Return the columns of one row a replication; a class of patients that a facility lacks is left empty."""
+    return [*KEYS, *outcome_columns(_classes(store)), "stock_outs", "unserved_h", "cost_per_year", "currency"]
+
+
+def rows(store: RunStore) -> Iterator[tuple[Cell, ...]]:
+    """Yield one row a scenario, seed, strategy and replication, columns as `columns` names them."""
+    every = _classes(store)
+    about = {(item.hash, item.name): item for item in store.described()}
+    for batch in store.batches():
+        for name in batch.scenarios:
+            described = about[batch.scenario_hash, name]
+            key = (name, batch.scenario_hash, batch.seed)
+            for outcome, cost, engine in store.outcomes(batch.scenario_hash, batch.strategy, batch.seed):
+                yield (
+                    *key,
+                    engine,
+                    batch.strategy,
+                    outcome.replication,
+                    *outcome_cells(outcome, every, described.classes),
+                    outcome.stock_outs,
+                    round(sum(outcome.unserved_s) / 3_600, 6),
+                    "" if cost is None else round(cost, 2),
+                    described.currency or "",
+                )
+
+
+def write_parquet(path: Path, store: RunStore) -> None:
+    """Write the rows as Parquet through DuckDB; raise OutputError where that is missing or the file cannot be."""
+    try:
+        import duckdb
+    except ImportError:
+        raise OutputError(
+            f"{path}: Parquet needs DuckDB, which is not installed: pip install duckdb; or use --csv"
+        ) from None
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with tempfile.TemporaryDirectory(prefix="o2sim-") as folder:
+            table = Path(folder) / "rows.csv"
+            with table.open("w", encoding="utf-8", newline="") as file:
+                writer = csv.writer(file, lineterminator="\n")
+                writer.writerow(columns(store))
+                writer.writerows(rows(store))
+            texts = dict.fromkeys((*TEXTS, "currency"), "VARCHAR")
+            with duckdb.connect() as database:
+                found = database.read_csv(str(table), header=True, dtype=texts, sample_size=-1)
+                found.write_parquet(str(draft), compression="zstd")
+        draft.replace(path)
+    except (OSError, duckdb.Error) as error:
+        draft.unlink(missing_ok=True)
+        reason = getattr(error, "strerror", None) or str(error).splitlines()[0]
+        raise OutputError(f"{path}: cannot be written ({reason})") from error
+
+
+def _classes(store: RunStore) -> list[str]:
+    """Return the classes of patients of all scenarios in a store, in the order in which they are first met."""
+    return list(dict.fromkeys(name for item in store.described() for name in item.classes))

@@ -1,0 +1,286 @@
+"""The result of a what-if in, heat maps over two fields and lines over one out, as matplotlib figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from textwrap import wrap
+from typing import Any
+
+import matplotlib as mpl
+import numpy as np
+import numpy.typing as npt
+from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
+
+from o2sim.errors import O2simError
+from o2sim.looks import doubt
+from o2sim.looks.field_words import axis_words, many
+from o2sim.looks.levels_words import under_title
+from o2sim.looks.words import is_year, number, percent, span
+from o2sim.questions.compare.charts import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
+from o2sim.scenario.changing.levers import lever
+
+COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
+MARKERS = ("o", "s", "^", "D", "v", "X", "P")
+STYLES = ("-", "--", "-.", ":")
+MOST_BANDS = 5  # strategies: more bands would hide one another, so bars stand in for them
+MEASURES = {  # by the word on the command line: measure, what is said beside the axis
+    "chance": ("stock_out_probability", "chance of a stock-out"),
+    "hours": ("unserved_hours_for_want_of_supply", "patient-hours a year unserved for want of supply"),
+    "cost": ("annual_cost", "cost a year"),
+}
+PANELS_A_ROW = 3
+SHADES = LinearSegmentedColormap.from_list("shades", ["#FFFFFF", SKY, BLUE, "#00273D"])
+DARK = 0.6  # of the scale: beyond it white stands out more than black
+WIDE = 8  # values across: in more the sign of percent stands in the title alone
+SHORT = 4  # letters: longer values are written aslant
+
+
+def _require(result: Mapping[str, Any], measure: str) -> None:
+    """Raise O2simError where no strategy has the measure anywhere: without prices there is no cost."""
+    entries = (item[MEASURES[measure][0]] for point in result["points"] for item in point["strategies"].values())
+    if all(entry is None for entry in entries):
+        raise O2simError(f"charts: the scenario states no prices, so there is no {measure} to draw")
+
+
+@mpl.rc_context(PLAIN)
+def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
+    """Return a panel for each strategy over the first two fields, the target's contour drawn on the chance.
+
+    Of more than two fields the others stand at their first value. Raises O2simError for fewer than two fields, and
+    for a cost without prices.
+    """
+    if len(result["vary"]) < 2:
+        raise O2simError("a heat map needs two fields: give --vary twice, or ask for --lines")
+    _require(result, measure)
+    across, down, *others = result["vary"]
+    fixed = {each["field"]: each["values"][0] for each in others}
+    names = list(result["strategies"])
+    columns = min(PANELS_A_ROW, len(names))
+    rows = -(-len(names) // columns)
+    cell = max(0.55, min(0.95, 6.5 / max(1, len(across["values"])) / columns))
+    width = max(7.5, columns * (cell * len(across["values"]) + 0.9) + 0.6)
+    height = rows * (0.42 * len(down["values"]) + 1.2) + 1.2
+    figure = Figure(figsize=(min(width, 16), min(max(height, 3.4), 14)), layout="constrained")
+    panels = np.atleast_1d(np.array(figure.subplots(rows, columns, squeeze=False))).ravel()
+    values = {name: _grid(result, across, down, fixed, name, measure) for name in names}
+    top = 1.0 if measure == "chance" else max(float(np.nan_to_num(each).max()) for each in values.values()) or 1.0
+    for panel, name in zip(panels, names, strict=False):
+        _heat_panel(panel, values[name], result, measure, top)
+        letters = int(9 * figure.get_figwidth() / columns)
+        panel.set_title("\n".join(wrap(name, max(12, letters))), fontsize=10, loc="left")
+        slant: dict[str, Any] = {"rotation": 40, "ha": "right"} if max(map(len, across["values"])) > SHORT else {}
+        panel.set_xticks(range(len(across["values"])), across["values"], fontsize=8, **slant)
+        panel.set_yticks(range(len(down["values"])), down["values"], fontsize=8)
+        panel.set_xlabel(axis_words(across["field"]), fontsize=8)
+        panel.set_ylabel(down["field"], fontsize=8)
+    for panel in panels[len(names) :]:
+        panel.set_axis_off()
+    told = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
+    rest = "".join(f", {path} = {text}" for path, text in fixed.items())
+    wide = int(13 * figure.get_figwidth())
+    title = _title(result, f"What if? {told[0].upper()}{told[1:]}{rest}", wide)
+    figure.suptitle(title, fontsize=10, x=0.01, ha="left")
+    if measure == "chance":
+        edge = Patch(
+            facecolor="none",
+            edgecolor=RED,
+            linewidth=2.2,
+            label=f"inside: target of {percent(result['target'])} met as estimated; the table has the intervals. "
+            f"“none”: none seen in {result['replications']:,} replications",
+        )
+        figure.legend(handles=[edge], loc="outside lower center", frameon=False, fontsize=8)
+    return figure
+
+
+def _heat_panel(
+    panel: Axes, grid: npt.NDArray[np.float64], result: Mapping[str, Any], measure: str, top: float
+) -> None:
+    """Draw one strategy's cells with their figures, and the target's contour along the cells' edges."""
+    share = np.sqrt(np.clip(grid / top, 0, 1))  # so that small chances are told apart
+    panel.imshow(share, cmap=SHADES, vmin=0, vmax=1, aspect="auto", origin="lower")
+    for row, column in np.ndindex(grid.shape):
+        if np.isnan(grid[row, column]):
+            said = "-"
+        elif measure == "chance":  # never a nought that looks certain
+            sign = " %" if grid.shape[1] <= WIDE else ""
+            said = f"{100 * grid[row, column]:.3g}{sign}" if grid[row, column] else "none"
+        else:
+            said = number(float(grid[row, column]))
+        colour = "#FFFFFF" if share[row, column] > DARK else BLACK
+        panel.text(column, row, said, ha="center", va="center", fontsize=7.5, color=colour)
+    panel.tick_params(length=0)
+    if measure == "chance":
+        _contour(panel, grid <= result["target"])
+
+
+def _contour(panel: Axes, inside: npt.NDArray[np.bool_]) -> None:
+    """Draw a line along the edges of the cells inside: what was not run is not interpolated."""
+    padded = np.pad(inside, 1)
+    for row, column in np.argwhere(padded):
+        x, y = column - 1, row - 1
+        for step, line in (
+            ((0, 1), ([x - 0.5, x + 0.5], [y + 0.5, y + 0.5])),
+            ((0, -1), ([x - 0.5, x + 0.5], [y - 0.5, y - 0.5])),
+            ((1, 0), ([x + 0.5, x + 0.5], [y - 0.5, y + 0.5])),
+            ((-1, 0), ([x - 0.5, x - 0.5], [y - 0.5, y + 0.5])),
+        ):
+            if not padded[row + step[1], column + step[0]]:
+                panel.plot(*line, color=RED, linewidth=2.2, solid_capstyle="round", clip_on=False)
+
+
+def _grid(
+    result: Mapping[str, Any],
+    across: Mapping[str, Any],
+    down: Mapping[str, Any],
+    fixed: Mapping[str, str],
+    name: str,
+    measure: str,
+) -> npt.NDArray[np.float64]:
+    """Return the measure by (down, across); nan where it was not run or has no price."""
+    grid = np.full((len(down["values"]), len(across["values"])), np.nan)
+    for point in result["points"]:
+        values = point["values"]
+        entry = point["strategies"][name][MEASURES[measure][0]]
+        if entry is not None and all(values[path] == text for path, text in fixed.items()):
+            where = down["values"].index(values[down["field"]]), across["values"].index(values[across["field"]])
+            grid[where] = entry.get("estimate", entry.get("mean"))
+    return grid
+
+
+@mpl.rc_context(PLAIN)
+def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
+    """Return each strategy along the first field with its band; break-evens and the target marked.
+
+    Of several fields the others stand at their first value. Raises O2simError for a cost without prices.
+    """
+    _require(result, measure)
+    (axis, *others), names = result["vary"], list(result["strategies"])
+    fixed = {each["field"]: each["values"][0] for each in others}
+    chosen = [p for p in result["points"] if all(p["values"][path] == text for path, text in fixed.items())]
+    texts = [point["values"][axis["field"]] for point in chosen]
+    numbers = lever(axis["field"], ", ".join(texts)).numbers
+    places = np.arange(len(texts)) if numbers is None else np.array(numbers)
+    order = np.argsort(places)
+    deep = -(-len(names) // _key_columns(names))
+    figure = Figure(figsize=(8.0, 4.4 + 0.17 * deep), layout="constrained")
+    axes = figure.add_subplot()
+    factor = 100.0 if measure == "chance" else 1.0
+    for rank, name in enumerate(names):
+        entries = [chosen[place]["strategies"][name][MEASURES[measure][0]] for place in order]
+        known = [(places[at], entry) for at, entry in zip(order, entries, strict=True) if entry is not None]
+        if known:
+            _line(axes, known, factor, name, rank, banded=len(names) <= MOST_BANDS and len(known) > 1)
+    _mark(axes, result, axis, fixed, measure)
+    if numbers is None:
+        axes.set_xticks(places, texts)
+    else:
+        _ticks(axes, places, texts)
+    logarithmic = ", logarithmic scale" if axes.get_xscale() == "log" else ""
+    axes.set_xlabel(
+        f"{axis_words(axis['field'], axis['unit'])}{logarithmic}\nbands and bars: {doubt.held(result)}"
+    )
+    days = result["horizon_days"]
+    within = f" within {'a year' if is_year(days) else span(days)}" if measure == "chance" else ""
+    axes.set_ylabel("\n".join(wrap(f"{_measure(result, measure)}{within}", 40)))
+    axes.set_ylim(bottom=0)
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
+    if measure == "chance":
+        axes.set_ylim(0, 104)
+        axes.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g} %"))
+    axes.grid(axis="y", color=BLACK, alpha=0.12, linewidth=0.6)
+    rest = "".join(f" with {path} = {text}" for path, text in fixed.items())
+    axes.set_title(_title(result, f"What if {axis['field']} changes{rest}?"), fontsize=10, loc="left")
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    figure.legend(loc="outside lower center", ncols=_key_columns(names), frameon=False, fontsize=8)
+    return figure
+
+
+def _line(
+    axes: Axes,
+    known: Sequence[tuple[float, Mapping[str, Any]]],
+    factor: float,
+    name: str,
+    rank: int,
+    *,
+    banded: bool,
+) -> None:
+    """Draw one strategy with its intervals: a band where few are drawn, else a thin bar at each value."""
+    colour = COLOURS[rank % len(COLOURS)]
+    x = [at for at, _ in known]
+    middle = [factor * entry.get("estimate", entry.get("mean")) for _, entry in known]
+    low, high = (
+        [
+            factor * entry[end] if entry[end] is not None else mid
+            for (_, entry), mid in zip(known, middle, strict=True)
+        ]
+        for end in ("low", "high")
+    )
+    if banded:
+        axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
+    else:
+        axes.vlines(x, low, high, color=colour, linewidth=1.2, alpha=0.7)
+    axes.plot(
+        x, middle, color=colour, marker=MARKERS[rank % len(MARKERS)], linewidth=1.8,
+        label="\n".join(wrap(name, 60)), clip_on=False,
+        linestyle=STYLES[(rank + rank // len(COLOURS)) % len(STYLES)],
+        markersize=max(4.0, 8.0 - 1.5 * rank),  # those drawn later are smaller, so that equal ones are both seen
+    )  # fmt: skip
+
+
+def _key_columns(names: Sequence[str]) -> int:
+    """Return how many entries of the key stand side by side."""
+    longest = max(map(len, names))
+    return 1 if longest > 40 else 2 if longest > 24 else 3
+
+
+def _measure(result: Mapping[str, Any], measure: str) -> str:
+    """Return what is drawn, money with its currency."""
+    currency = f", {result['currency']}" if measure == "cost" and result["currency"] else ""
+    return f"{MEASURES[measure][1]}{currency}"
+
+
+def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
+    """Put a tick at each value that was run; a logarithmic axis where the values multiply."""
+    spread = sorted(float(place) for place in places)
+    if (
+        len(spread) > 2
+        and spread[0] > 0
+        and spread[-1] / spread[0] >= 10
+        and spread[-1] - spread[-2] > 3 * (spread[1] - spread[0])
+    ):
+        axes.set_xscale("log")
+        axes.xaxis.set_minor_locator(mpl.ticker.NullLocator())
+    if len(texts) <= 14:
+        axes.set_xticks(places, texts)
+    elif all(place == round(place) for place in spread):
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+
+
+def _mark(
+    axes: Axes, result: Mapping[str, Any], axis: Mapping[str, Any], fixed: Mapping[str, str], measure: str
+) -> None:
+    """Draw the target, and the break-evens that belong to what the lines show."""
+    if measure == "chance":
+        axes.axhline(100 * result["target"], color=BLACK, linewidth=1.1, linestyle=(0, (1, 1.5)),
+                     label=f"target {percent(result['target'])}")  # fmt: skip
+    wanted = {"chance": "chance of a stock-out", "hours": "hours unserved for want of supply", "cost": "cost"}[
+        measure
+    ]
+    for change in result["break_evens"]:
+        if change["field"] == axis["field"] and change["at"] == dict(fixed) and change["by"] == wanted:
+            label = f"break-even {number(change['value'])} {many(change['unit'])}".rstrip()
+            axes.axvline(change["value"], color=GREY, linewidth=1.2, linestyle="--", label=label)
+            if change["low"] is not None:
+                axes.axvspan(change["low"], change["high"], color=GREY, alpha=0.12, linewidth=0)
+
+
+def _title(result: Mapping[str, Any], what: str, wide: int = 95) -> str:
+    runs = result["replications"]
+    made = f"{runs:,} replication{'' if runs == 1 else 's'} a point, seed {result['seed']}"
+    name = clipped(result["scenario"], max(20, wide - len(made) - 2))
+    return "\n".join([*wrap(what, wide), f"{name}: {made}", *under_title(result)])

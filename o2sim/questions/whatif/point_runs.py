@@ -1,0 +1,244 @@
+"""Scenarios, one a point of a what-if, in; what every replication under every strategy told of itself out.
+
+All points are one stream of pieces, so that workers are started once and none waits for the last of a point. What
+comes back of a replication is a row of whole numbers and its money, not its outcome: an outcome is 23 kB.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.outcome import Outcome
+from o2sim.runs.chunks import Chunk, Pacer, cut, missing
+from o2sim.runs.executors import Crew
+from o2sim.runs.packing import Packed, pack
+from o2sim.runs.run_store import Range, RunStore, Writer
+from o2sim.runs.running import run_pieces
+from o2sim.runs.study import costs_of, run_replication, supply_unserved_s
+from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Hospital, Scenario
+
+HOUR_S, GAS_PER_LITRE = 3_600, 60_000
+Row = tuple[int, int, int, int, int, int, int]
+Column = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PointTable:
+    """One strategy at one point, as columns of shape (n,), scaled to 365 days; cost None without prices."""
+
+    stock_outs: Column
+    interruptions: Column
+    supply_hours: Column  # patient-hours unserved for want of supply
+    hours: Column
+    litres_delivered: Column
+    litres_needed: Column
+    cost: Column | None
+    per_year: float  # horizons in 365 days
+
+    @property
+    def stock_out(self) -> npt.NDArray[np.bool_]:
+        """Return which replications had at least one stock-out."""
+        return self.stock_outs > 0
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A chunk of the point at a place of the list."""
+
+    place: int
+    chunk: Chunk
+
+
+@dataclass(frozen=True)
+class Told:
+    """A piece that is finished: (row, money a year) of each replication, and for a store packed outcomes."""
+
+    rows: dict[str, list[tuple[Row, float | None]]]
+    packed: dict[str, Packed]
+    seconds: float
+
+
+def row_of(outcome: Outcome) -> Row:
+    """Return the whole numbers of an outcome that a what-if looks at, in the order of PointTable."""
+    return (
+        outcome.stock_outs,
+        sum(outcome.interruptions),
+        supply_unserved_s(outcome),
+        sum(outcome.unserved_s),
+        outcome.cylinder_gas,
+        outcome.concentrator_gas,
+        outcome.needed_gas,
+    )
+
+
+def table_of(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
+    """Return rows with their money as columns."""
+    per_year = YEAR_DAYS * DAY_S / horizon_s
+    stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = np.array(
+        [row for row, _ in found], dtype=np.float64
+    ).T
+    costs = [cost for _, cost in found]
+    return PointTable(
+        stock_outs * per_year,
+        interruptions * per_year,
+        supply_s * (per_year / HOUR_S),
+        unserved_s * (per_year / HOUR_S),
+        (from_cylinders * per_year + from_units * per_year) / GAS_PER_LITRE,  # rounded as `compare` does
+        needed * (per_year / GAS_PER_LITRE),
+        None if any(each is None for each in costs) else np.array(costs, dtype=np.float64),
+        per_year,
+    )
+
+
+def tell_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Told:
+    """Return the rows of a chunk; its outcomes, packed, if they are to be kept."""
+    began = time.perf_counter()
+    outcomes: dict[str, list[Outcome]] = {name: [] for name in chunk.strategies}
+    for replication in range(chunk.first, chunk.stop):
+        found = run_replication(scenario, chunk.strategies, seed, replication, engine)
+        for name, outcome in zip(chunk.strategies, found, strict=True):
+            outcomes[name].append(outcome)
+    rows: dict[str, list[tuple[Row, float | None]]] = {}
+    packed: dict[str, Packed] = {}
+    for name, many in outcomes.items():
+        costs = costs_of(scenario, name, many)
+        rows[name] = list(zip(map(row_of, many), costs, strict=True))
+        if keep:
+            packed[name] = pack(many, costs)
+    return Told(rows, packed, time.perf_counter() - began)
+
+
+def felt(hospital: Hospital) -> Hospital:
+    """Return the part of a hospital that its measures can feel: without concentrators, power is nothing to it."""
+    return hospital if hospital.concentrators is not None else replace(hospital, grid=None, power=None)
+
+
+class PointRuns:
+    """One run over all points: which strategies are new at each, what was told of them so far."""
+
+    def __init__(
+        self,
+        scenarios: Sequence[Scenario],
+        strategies: Sequence[str] | None,
+        replications: int,
+        seed: int,
+        engine: str,
+        store: RunStore | None = None,
+        chunk_size: int | None = None,
+        progress: Callable[[int], None] | None = None,
+    ) -> None:
+        """Take the scenario of each point; progress is told the replications done, all points together."""
+        self.scenarios, self.replications, self.seed, self.engine = scenarios, replications, seed, engine
+        self.store, self.pacer, self._fixed = store, Pacer(chunk_size), chunk_size
+        self.progress = progress or (lambda _: None)
+        self.names = tuple(name for name in scenarios[0].strategies if strategies is None or name in strategies)
+        self.new: list[tuple[str, ...]] = []  # by point, the strategies that no point before it has
+        self.run_at: list[dict[str, int]] = []  # by point, where each strategy is run
+        first: dict[tuple[str, Hospital], int] = {}
+        for place, scenario in enumerate(scenarios):
+            at = {n: first.setdefault((n, felt(scenario.hospitals[n])), place) for n in self.names}
+            self.run_at.append(at)
+            self.new.append(tuple(name for name, where in at.items() if where == place))
+        self.found: dict[tuple[int, str], dict[int, tuple[Row, float | None]]] = {}
+        self.tables: dict[tuple[int, str], PointTable] = {}
+        self.done = 0
+        self.spent_s = 0.0
+
+    def run(self, crew: Crew) -> None:
+        """Run all there is; an interrupt passes through, with what was done kept."""
+        with crew, Writer(self.store) as writer:
+            self._one_by_one(crew)
+            for piece, told in run_pieces(crew, tell_chunk, self._pieces(), self._arguments):
+                self._take(piece, told, writer)
+                self.pacer.learn(piece.chunk.size, told.seconds)
+                self.spent_s += told.seconds
+                left = self.replications * len(self.scenarios) - self.done
+                crew.consider(self.spent_s, left * self.pacer.seconds_each)
+                self._one_by_one(crew)
+                self.progress(self.done)
+
+    def whole(self) -> list[dict[str, PointTable]]:
+        """Return the tables of the points that are whole, from the first on without a break.
+
+        Where not even the first is, that one as far as it is; nothing where it has no replication.
+        """
+        points = []
+        for at in self.run_at:
+            keys = [(where, name) for name, where in at.items()]
+            if not all(self._is_whole(key) for key in keys):
+                break
+            points.append({name: self._table((where, name)) for name, where in at.items()})
+        if points or not self.run_at:
+            return points
+        return self._first_so_far()
+
+    def _first_so_far(self) -> list[dict[str, PointTable]]:
+        rows = {name: self.found.get((0, name), {}) for name in self.names}
+        count = next(k for k in range(self.replications + 1) if any(k not in found for found in rows.values()))
+        horizon_s = next(iter(self.scenarios[0].hospitals.values())).horizon_s
+        if count == 0:
+            return []
+        return [{name: table_of([found[k] for k in range(count)], horizon_s) for name, found in rows.items()}]
+
+    def _is_whole(self, key: tuple[int, str]) -> bool:
+        return key in self.tables or len(self.found.get(key, {})) == self.replications
+
+    def _table(self, key: tuple[int, str]) -> PointTable:
+        """Return the table of a strategy at the point where it is run, once that is whole."""
+        if key not in self.tables:
+            rows = self.found.pop(key)
+            horizon_s = self.scenarios[key[0]].hospitals[key[1]].horizon_s
+            self.tables[key] = table_of([rows[k] for k in range(self.replications)], horizon_s)
+        return self.tables[key]
+
+    def _pieces(self) -> Iterator[Piece]:
+        for place, (scenario, names) in enumerate(zip(self.scenarios, self.new, strict=True)):
+            if not names:
+                self._advance(self.replications)
+                continue
+            if self.store is not None:  # note in it what is about to be run
+                self.store.begin([scenario], names, self.seed, self.replications)
+            for name in names:
+                self.found[place, name] = self._at_hand(scenario, name)
+            at_hand = {name: self.found[place, name] for name in names}
+            chunks = missing(names, self.replications, at_hand)
+            self._advance(self.replications - sum(chunk.size for chunk in chunks))
+            for chunk in cut(chunks, self.pacer):
+                yield Piece(place, chunk)
+
+    def _at_hand(self, scenario: Scenario, name: str) -> dict[int, tuple[Row, float | None]]:
+        """Return what a store holds already."""
+        if self.store is None:
+            return {}
+        found = self.store.outcomes(scenario.hash, name, self.seed, self.replications)
+        return {outcome.replication: (row_of(outcome), cost) for outcome, cost, _ in found}
+
+    def _arguments(self, piece: Piece) -> tuple[Any, ...]:
+        return self.scenarios[piece.place], piece.chunk, self.seed, self.engine, self.store is not None
+
+    def _take(self, piece: Piece, told: Told, writer: Writer) -> None:
+        chunk, digest = piece.chunk, self.scenarios[piece.place].hash
+        for name, rows in told.rows.items():
+            self.found[piece.place, name].update(zip(range(chunk.first, chunk.stop), rows, strict=True))
+        writer.add(
+            Range(digest, name, self.seed, chunk.first, chunk.stop, self.engine, packed)
+            for name, packed in told.packed.items()
+        )
+        self.done += chunk.size
+
+    def _advance(self, replications: int) -> None:
+        """Count replications that need no run."""
+        if replications:
+            self.done += replications
+            self.progress(self.done)
+
+    def _one_by_one(self, crew: Crew) -> None:
+        """Let pieces be single replications where that costs nothing, so that Ctrl-C loses one."""
+        if self._fixed is None:
+            self.pacer.fixed = 1 if crew.window == 1 and self.store is None else None

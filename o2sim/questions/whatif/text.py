@@ -1,0 +1,153 @@
+"""The result of a what-if in, the words and tables of `o2sim whatif` out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from o2sim.looks import doubt
+from o2sim.looks.field_words import many
+from o2sim.looks.levels_words import beside_fleet
+from o2sim.looks.words import is_year, joined, money, number, percent, span
+from o2sim.questions.compare.tables import COLUMNS_AT_ONCE, Table
+
+Result = Mapping[str, Any]
+MOST_ROWS = 36  # points on the screen
+COST_MEASURE = "annual_cost"
+CHANCE = "stock_out_probability"
+HOURS = "unserved_hours_for_want_of_supply"
+
+
+def asked(result: Result) -> str:
+    """Return what was asked, and what is told of it."""
+    fields = joined([f"{each['field']} ({', '.join(each['values'])})" for each in result["vary"]])
+    done = len(result["points"])
+    stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are told."
+    counted = f"{done} point" if done == 1 else f"{done} points"
+    said = f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
+    return " ".join(each for each in (said, beside_fleet(result), _refused(result)) if each)
+
+
+def _refused(result: Result) -> str:
+    refused = result["refused"]
+    if not refused:
+        return ""
+    points = "1 point is" if len(refused) == 1 else f"{len(refused)} points are"
+    return f"{points} left out, since there is no such reorder rule; the first: {refused[0]}."
+
+
+def break_even_tables(result: Result) -> list[Table]:
+    """Return the table of break-evens: by what, where, who is best on either side, and how sure that is."""
+    if not result["break_evens"]:
+        return []
+    rows = [_break_even(result, change) for change in result["break_evens"]]
+    heads = (
+        "Best strategy changes at",
+        f"{percent(result['confidence'])} range",
+        "seen in",
+        "below it",
+        "above it",
+    )
+    return [Table(heads, tuple(rows), _basis(result))]
+
+
+def _break_even(result: Result, change: Result) -> tuple[str, ...]:
+    unit = f" {change['unit'] if change['value'] == 1 else many(change['unit'])}" if change["unit"] else ""
+    others = "".join(f"\n  with {path} = {text}" for path, text in change["at"].items())
+    where = f"{change['field']} {number(change['value'])}{unit}{others}\n  by {_criterion(result, change['by'])}"
+    known = change["low"] is not None
+    spread = f"{number(change['low'])}–{number(change['high'])}{unit}" if known else "-"
+    return where, spread, percent(change["seen_in"]), _who(change["from"]), _who(change["to"])
+
+
+def _who(name: str | None) -> str:
+    return "none" if name is None else name
+
+
+def _criterion(result: Result, by: str) -> str:
+    if by == "cost among those within the target":
+        return f"cost, of those with a stock-out in at most {percent(result['target'])}"
+    if by == "cost":
+        return "cost, whatever the reliability"
+    budget = result["budget"]
+    within = "" if budget is None else f", of those for at most {money(budget, result['currency'] or '')} a year"
+    return f"{by}{within}"
+
+
+def _basis(result: Result) -> str:
+    return (
+        "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
+        "samples "
+        f"of the replications: {doubt.held(result)}. One that is seen in fewer than "
+        f"{percent(result['confidence'])} is not sure: run more."
+    )
+
+
+def next_steps(result: Result) -> list[str]:
+    """Return what to do with the answer: find out what it hangs on, or that it does not; draw it."""
+    found = []
+    for change in result["break_evens"][:1]:
+        unit = f" {many(change['unit'])}" if change["unit"] else ""
+        sides = joined([f"“{_who(name)}”" for name in (change["from"], change["to"])])
+        found.append(
+            f"Find out on which side of {number(change['value'])}{unit} your place lies ({change['field']}): that "
+            f"decides between {sides}."
+        )
+    if not result["break_evens"] and len(result["strategies"]) > 1 and len(result["points"]) > 1:
+        found.append("The choice does not hang on what was varied here: vary what else is not sure.")
+    drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
+    return [*found, f"Draw it: the same command with {drawn}."]
+
+
+def no_break_even(result: Result) -> str:
+    """Return that nothing changes, an empty text where something does."""
+    return "" if result["break_evens"] else _unchanged(result)
+
+
+def _unchanged(result: Result) -> str:
+    if len(result["strategies"]) < 2:
+        return "One strategy alone has no break-even."
+    if all(len(each["values"]) < 2 for each in result["vary"]):
+        return "One value alone has no break-even."
+    return "The best strategy is the same at all values, whether by chance, by hours or by cost: no break-even."
+
+
+def best_tables(result: Result) -> list[Table]:
+    """Return the chance of a stock-out by point and strategy, hours and cost beside it."""
+    names = list(result["strategies"])
+    return [_table(result, names[at : at + COLUMNS_AT_ONCE]) for at in range(0, len(names), COLUMNS_AT_ONCE)]
+
+
+def _table(result: Result, names: Sequence[str]) -> Table:
+    heads = " /\n".join(each["field"] for each in result["vary"])
+    shown = result["points"][:MOST_ROWS]
+    rows = []
+    for point in shown:
+        cells = [_cell(result, point, name) for name in names]
+        rows.append((" / ".join(point["values"].values()), *cells))
+    left = len(result["points"]) - len(shown)
+    days = result["horizon_days"]
+    within = "a year" if is_year(days) else span(days)
+    note = (
+        f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} "
+        f"interval ({doubt.held(result)}); below, "
+        "patient-hours a year unserved for want of supply, and the cost a year; * meets the target of "
+        f"{percent(result['target'])} as estimated."
+    )
+    more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""
+    return Table((heads, *names), tuple(rows), note + more)
+
+
+def _cell(result: Result, point: Result, name: str) -> str:
+    item = point["strategies"][name]
+    chance = item[CHANCE]
+    mark = " *" if chance["estimate"] <= result["target"] else ""
+    cost = item[COST_MEASURE]
+    priced = "" if cost is None else f", {_unbroken(money(cost['mean'], result['currency'] or ''))}"
+    low, high = 100 * chance["low"], 100 * chance["high"]
+    return f"{percent(chance['estimate'])} ({low:.3g}–{high:.3g}){mark}\n{number(item[HOURS]['mean'])} h{priced}"
+
+
+def _unbroken(text: str) -> str:
+    """Return a text that is not broken between two lines."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")

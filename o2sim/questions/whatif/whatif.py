@@ -1,0 +1,321 @@
+"""A scenario file and fields with many values in, every strategy at every combination under the same luck out.
+
+All points share the draws (same seed, same replications), so that a difference between two of them is the
+fields' doing. The result is one object ready for JSON; `rows` is the same as a long table, one measure of one
+strategy at one point a row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from o2sim import tabular
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.measures.measures import batch_in_words
+from o2sim.questions.whatif.break_even import Measured, Series, break_evens
+from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.runs.executors import Processes
+from o2sim.runs.study import one_or_many, ready_engine
+from o2sim.scenario.changing.fleet_levels import levels_beside
+from o2sim.scenario.changing.levels_told import levels_told
+from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
+from o2sim.scenario.changing.override import Original, changed, loaded, original
+from o2sim.scenario.types.types import DAY_S, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.statistics import doubt
+from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.version import __version__
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST = (
+    "stock_out_probability",
+    "interruption_probability",
+    "stock_outs_per_year",
+    "unserved_hours_for_want_of_supply",
+    "unserved_patient_hours",
+    "fill_rate",
+    "annual_cost",
+)
+MEASURES = (CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST)
+COLUMNS = (
+    "strategy",
+    "measure",
+    "unit",
+    "estimate",
+    "low",
+    "high",
+    "replications",
+    "scenario_hash",
+    "seed",
+    "version",
+    "levels",
+)
+
+
+@dataclass(frozen=True)
+class WhatIf(Shown):
+    """The answers to a what-if; result is the object that `o2sim whatif --json` prints."""
+
+    result: Summary
+    levers: tuple[Lever, ...] = field(repr=False)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Return the columns of the long table."""
+        return (*(each.path for each in self.levers), *COLUMNS)
+
+    def rows(self) -> list[list[Any]]:
+        """Return the long table: a row for each point, strategy and measure; "" where there is no number."""
+        said = self.result
+        shared = said["replications"], said["seed"], said["version"], said["levels"] or ""
+        found = []
+        for point in self.result["points"]:
+            for strategy, measures in point["strategies"].items():
+                for measure, entry in measures.items():
+                    if entry is None:
+                        continue
+                    numbers = [entry.get("estimate", entry.get("mean")), entry["low"], entry["high"]]
+                    cells = ["" if number is None else number for number in numbers]
+                    where = [*point["values"].values(), strategy, measure, self.result["units"][measure]]
+                    found.append([*where, *cells, shared[0], point["scenario_hash"], *shared[1:]])
+        return found
+
+    def to_frame(self, of: Literal["points", "measures", "break-evens"] = "points") -> pd.DataFrame:
+        """Return the answers as a data frame.
+
+        points: a row for each point and strategy: a column for each field that varies, as a number with its unit
+        in the name where it is one (power.grid.down.median (h)), then each measure with the ends of its interval
+        (_low, _high): chances are shares of replications, 0 to 1; counts and hours are for 365 days; money is in
+        the currency named. measures: the long table of `rows`. break-evens: a row for each change of the best
+        strategy.
+        """
+        return frame_of(self, of=of)
+
+    def chart(
+        self, of: Literal["lines", "heat"] = "lines", measure: Literal["chance", "hours", "cost"] = "chance"
+    ) -> Chart:
+        """Return lines with bands over the first field, or a heat map over the first two with the target.
+
+        measure: the chance of a stock-out, patient-hours a year unserved for want of supply, or cost a year.
+        Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
+        without prices.
+        """
+        return chart_of(self, of=of, measure=measure)
+
+
+def whatif(
+    source: str | Path | Scenario | Original,
+    vary: str | Sequence[str] | pd.DataFrame,
+    *,
+    strategies: Sequence[str] | None = None,
+    target: float = 0.05,
+    budget: float | None = None,
+    replications: int = 200,
+    seed: int = 1,
+    engine: str = "kernel",
+    confidence: float = 0.95,
+    hold_levels: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+    run_options: Mapping[str, Any] | None = None,
+) -> WhatIf:
+    """Return what all strategies (or those named) do at every combination of the values.
+
+    source: a scenario or its file. vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or
+    `cylinders.fleet = 40..60 step 5`, whose combinations are all run; or a data frame with a column for each field
+    and a row for each combination, cells as in a file. A field that a strategy states for itself is set there
+    too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
+    cost. hold_levels: the levels of the reorder rule stay where cylinders.fleet varies, else they move with it (a
+    point where that makes no scenario is left out). run_options: workers or crew, store and chunk_size, as
+    run_study takes them. progress is told the replications done and of how many. Ctrl-C gives the points done so
+    far, `complete` False. Raises O2simError.
+    Source of the ranges of break-evens: the percentile bootstrap (Efron and Tibshirani 1993, from memory).
+    """
+    kept = source if isinstance(source, Original) else original(source)
+    levers, wanted = asked_for(vary)
+    strategies = None if strategies is None else one_or_many(strategies)
+    _check(strategies, kept)
+    if replications < 1:
+        raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
+    wanted, scenarios, refused = _scenarios(kept, wanted, hold_levels)  # a fault in the last costs not the first
+    options = dict(run_options or {})
+    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+    engine = ready_engine(kept.scenario, engine)
+    total = len(wanted) * replications
+    tell = None if progress is None else (lambda count: progress(count, total))
+    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=tell, **options)
+    try:
+        runs.run(crew)
+    except KeyboardInterrupt:
+        if not runs.whole():
+            raise
+    tables = runs.whole()
+    count = len(next(iter(tables[0].values())).stock_outs)
+    done = [
+        _point(values, scenario, table, count, confidence)
+        for values, scenario, table in zip(wanted, scenarios, tables, strict=False)
+    ]
+    hospitals = kept.scenario.hospitals.values()
+    currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
+    result = {
+        "scenario": kept.scenario.name,
+        "scenario_hash": kept.scenario.hash,
+        "version": __version__,
+        "engine": engine,
+        "seed": seed,
+        "replications": count,
+        "complete": len(done) == len(wanted) and count == replications,
+        "horizon_days": next(iter(hospitals)).horizon_s / DAY_S,
+        "target": target,
+        "budget": budget,
+        "confidence": confidence,
+        doubt.KEY: doubt.CHANCE,
+        "currency": currency,
+        "units": _units(currency),
+        "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in levers],
+        "strategies": list(done[0]["strategies"]),
+        "points": done,
+        "points_asked_for": len(wanted),
+        "refused": refused,
+        **_levels(kept, wanted[0], strategies, hold_levels),
+        "break_evens": _break_evens(levers, done, tables, target, budget, confidence),
+    }
+    return WhatIf(result, levers)
+
+
+def _scenarios(
+    source: Original, wanted: Sequence[dict[str, str]], hold_levels: bool
+) -> tuple[list[dict[str, str]], list[Scenario], list[str]]:
+    """Return the points, their scenarios, and those left out because levels that moved make no scenario.
+
+    Raises ScenarioError for a value that is wrong by itself, or where all points are left out.
+    """
+    kept, scenarios, refused = list[dict[str, str]](), list[Scenario](), list[str]()
+    faults = list[ScenarioError]()
+    for values in wanted:
+        there = changed(source, values, move_levels=not hold_levels)
+        try:
+            scenarios.append(loaded(source, there))
+            kept.append(values)
+        except ScenarioError as error:
+            if not there.levels or any(there.is_asked(problem.field) for problem in error.problems):
+                raise
+            faults.append(error)
+            refused.append(why_refused(values, error))
+    if not kept:
+        raise faults[0]
+    return kept, scenarios, refused
+
+
+def _levels(
+    source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
+) -> Summary:
+    there = changed(source, values)
+    return levels_told(
+        source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
+    )
+
+
+def _check(strategies: Sequence[str] | None, source: Original) -> None:
+    known = source.scenario.strategies
+    for name in known if strategies is None else strategies:
+        if name not in known:
+            raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
+
+
+def _point(
+    values: dict[str, str], scenario: Scenario, tables: Mapping[str, PointTable], count: int, confidence: float
+) -> Summary:
+    horizon_s = next(iter(scenario.hospitals.values())).horizon_s
+    estimator = Estimator(confidence, batch_in_words(count, horizon_s))
+    measures = {name: _measures(estimator, table) for name, table in tables.items()}
+    return {"values": values, "scenario_hash": scenario.hash, "strategies": measures}
+
+
+def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
+    """Return the fields with their values, and the combinations to run. Raises O2simError for none."""
+    if tabular.is_frame(vary):
+        return design(*tabular.cells(vary, "vary"))
+    if not isinstance(vary, Sequence):
+        raise O2simError(f"vary: found {type(vary).__name__}; allowed: texts as {FORMS}, or a data frame")
+    texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
+    levers = _levers(texts)
+    return levers, points(levers)
+
+
+def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
+    if not vary:
+        raise O2simError("whatif: found nothing to vary; write --vary 'FIELD = 1 h, 2 h, 4 h'")
+    found = []
+    for path, text in map(read_lever, vary):
+        if not text:
+            raise O2simError(
+                f"vary {path}: found no values; allowed: {path} = 1 h, 2 h, 4 h, or {path} = 40..60 step 2"
+            )
+        found.append(lever(path, text))
+    return tuple(found)
+
+
+def _units(currency: str | None) -> dict[str, str]:
+    return {
+        CHANCE: "share of replications, 0 to 1",
+        ANY: "share of replications, 0 to 1",
+        STOCK_OUTS: "number per 365 days",
+        SUPPLY_HOURS: "patient-hours per 365 days",
+        HOURS: "patient-hours per 365 days",
+        FILL: "share, 0 to 1",
+        COST: f"{currency or 'money'} per 365 days",
+    }
+
+
+def _measures(estimator: Estimator, table: PointTable) -> Summary:
+    litres = estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0)
+    return {
+        CHANCE: estimator.probability(table.stock_out),
+        ANY: estimator.probability(table.interruptions > 0),
+        STOCK_OUTS: estimator.count(table.stock_outs, table.per_year),
+        SUPPLY_HOURS: estimator.mean(table.supply_hours),
+        HOURS: estimator.mean(table.hours),
+        FILL: litres,
+        COST: None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
+    }
+
+
+def _break_evens(
+    levers: Sequence[Lever],
+    done: Sequence[Summary],
+    tables: Sequence[Mapping[str, PointTable]],
+    target: float,
+    budget: float | None,
+    confidence: float,
+) -> list[Summary]:
+    """Return where the best strategy changes along each field that is a number, at each value of the others."""
+    found = []
+    for axis in levers:
+        if axis.numbers is None or len(axis.values) < 2 or len(tables[0]) < 2:
+            continue
+        number = dict(zip(axis.values, axis.numbers, strict=True))
+        lines: dict[tuple[tuple[str, str], ...], list[int]] = {}
+        for place, point in enumerate(done):
+            others = tuple((path, text) for path, text in point["values"].items() if path != axis.path)
+            lines.setdefault(others, []).append(place)
+        for others, places in lines.items():
+            ordered = sorted(places, key=lambda place: number[done[place]["values"][axis.path]])
+            numbers = [number[done[place]["values"][axis.path]] for place in ordered]
+            series = Series(tuple(numbers), tuple(_measured(tables[place]) for place in ordered))
+            for change in break_evens(series, target, budget, confidence):
+                found.append({"field": axis.path, "unit": axis.unit, "at": dict(others), **change})
+    return found
+
+
+def _measured(tables: Mapping[str, PointTable]) -> dict[str, Measured]:
+    return {
+        name: Measured(table.stock_out.astype(float), table.supply_hours, table.cost)
+        for name, table in tables.items()
+    }

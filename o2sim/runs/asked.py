@@ -1,0 +1,44 @@
+"""A scenario, its file, or a study that was run already in; the study to answer from out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from o2sim.errors import O2simError
+from o2sim.runs.study import Study, one_or_many, run_study
+from o2sim.scenario import load
+from o2sim.scenario.types.types import Scenario
+
+
+def scenario_of(source: str | Path | Scenario) -> Scenario:
+    """Return the scenario, loaded where a file was named. Raises O2simError for anything else."""
+    if isinstance(source, Scenario):
+        return source
+    if isinstance(source, str | Path):
+        return load(source)
+    raise O2simError(f"found {type(source).__name__}; allowed: a scenario, its file, or a study of it")
+
+
+def study_of(
+    source: str | Path | Scenario | Study, strategies: Sequence[str] | None, run_options: dict[str, Any]
+) -> Study:
+    """Return the study as it is, or one run with run_options; of some strategies only, where these are named.
+
+    Raises O2simError where a study was given and is to be run otherwise, or lacks a strategy.
+    """
+    if not isinstance(source, Study):
+        return run_study(scenario_of(source), strategies=strategies, **run_options)
+    if run_options:
+        raise O2simError(
+            f"found a study with {', '.join(run_options)}: it is run already; allowed: give the scenario instead"
+        )
+    strategies = None if strategies is None else one_or_many(strategies)
+    lacking = [name for name in strategies or () if name not in source.outcomes]
+    if lacking:
+        raise O2simError(f"the study has no strategy {lacking[0]!r}; known: {', '.join(source.outcomes)}")
+    if strategies is None:
+        return source
+    return replace(source, outcomes={name: each for name, each in source.outcomes.items() if name in strategies})

@@ -1,0 +1,363 @@
+"""A scenario and a number of replications in, the outcomes of every strategy under the same draws out."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from functools import partial
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from o2sim.draws import Draws
+from o2sim.errors import O2simError
+from o2sim.model.run import engine_at_hand, make_ready, simulate
+from o2sim.money.cost import annual_cost
+from o2sim.outcome import Cause, Outcome
+from o2sim.runs.chunks import Chunk, Pacer, cut, missing
+from o2sim.runs.executors import Crew, Kept, Processes
+from o2sim.runs.packing import Packed, pack
+from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
+from o2sim.runs.run_store import Range, RunStore, Writer
+from o2sim.runs.running import run_pieces
+from o2sim.scenario.building.loading import load
+from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.version import __version__
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+USUAL = 200  # replications
+
+
+@dataclass(frozen=True)
+class Study(Shown):
+    """The outcomes of one batch of replications: the same number, in the same order, for every strategy.
+
+    Replications are numbered from 0, so a number is also the place in each list; requested is how many were to be
+    run, fixed beforehand.
+    """
+
+    scenario: Scenario
+    seed: int
+    engine: str
+    requested: int
+    outcomes: dict[str, list[Outcome]]  # by strategy name, in the order of the file
+    plan: Plan | None = None  # how a pilot fixed the number, where a precision was asked for
+
+    @property
+    def replications(self) -> int:
+        """Return how many replications were completed under every strategy."""
+        return min(len(outcomes) for outcomes in self.outcomes.values())
+
+    @property
+    def complete(self) -> bool:
+        """Return True unless the batch was interrupted."""
+        return self.replications == self.requested
+
+    def to_frame(
+        self, of: Literal["measures", "replications", "days", "convergence"] = "measures"
+    ) -> pd.DataFrame:
+        """Return the study as a data frame.
+
+        measures: a row for each strategy and measure, with the part of it (a cause, a class, a length of gap), the
+        estimate with its 95 % interval, and the unit. replications: a row for each strategy and replication, its
+        totals within the horizon; names end in their unit (_h, _litres, _kwh, else a number), money is in
+        `cost_per_year (USD)` or what the currency is. days: a row for each strategy, replication and midnight:
+        stock and patients. convergence: the chance of a stock-out (0 to 1), with its interval, after the first
+        10, 20 ... replications of each strategy.
+        """
+        return frame_of(self, of=of)
+
+    def chart(
+        self,
+        of: Literal["chances", "hours", "costs", "trade", "stock", "season", "convergence"] = "chances",
+        strategy: str = "",
+    ) -> Chart:
+        """Return a drawing of the study, all strategies side by side.
+
+        chances: of a stock-out and of any interruption (%), with intervals. hours: unserved patient-hours a year,
+        by cause. costs: a year, by item. trade: cost against unserved hours. stock: full cylinders on hand over
+        the horizon, of one strategy (the one with fewest stock-outs, where none is named). season: midnights with
+        anyone unserved, by month. convergence: the chance of a stock-out by number of replications. Raises
+        O2simError where there is nothing to draw: no prices, no cylinders, no two months.
+        """
+        return chart_of(self, of=of, strategy=strategy)
+
+
+def provenance(study: Study) -> dict[str, Any]:
+    """Return what tells where figures come from, and what they are scaled to, ready for JSON.
+
+    `precision` is there only where one was asked for; see precision.reached.
+    """
+    horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
+    told = {
+        "scenario": study.scenario.name,
+        "scenario_hash": study.scenario.hash,
+        "version": __version__,
+        "engine": study.engine,
+        "seed": study.seed,
+        "replications": study.replications,
+        "replications_requested": study.requested,
+        "complete": study.complete,
+        "horizon_days": horizon_s / DAY_S,
+        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
+    }
+    if study.plan is None:
+        return told
+    return {**told, "precision": reached(study.plan, stock_outs_seen(study), study.replications)}
+
+
+def stock_outs_seen(study: Study) -> dict[str, int]:
+    """Return in how many replications each strategy had a stock-out."""
+    whole = study.replications
+    return {name: sum(o.stock_outs > 0 for o in each[:whole]) for name, each in study.outcomes.items()}
+
+
+def run_study(
+    scenario: Scenario | str | Path,
+    *,
+    strategies: Sequence[str] | None = None,
+    replications: int | None = None,
+    seed: int = 1,
+    engine: str = "kernel",
+    progress: Callable[..., None] | None = None,
+    workers: int | None = 1,
+    crew: Crew | None = None,
+    store: RunStore | None = None,
+    chunk_size: int | None = None,
+    precision: float | None = None,
+    planned: Callable[[Plan], None] | None = None,
+) -> Study:
+    """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
+
+    scenario may be the path of its file.
+    replications is how many, 200 by default. With precision, such as 0.01 for ±1 in 100 on the chance of a
+    stock-out, a pilot fixes the number: as many as the strategy that needs most, under the same draws for all, and
+    no more than replications, 10,000 by default. The pilot has a seed of its own and is in no result; how close
+    they came is in `summarise(study)["precision"]`, and planned is told the plan before they are run.
+
+    workers is the number of processes, None for one a core where it is worth it; crew is who does the work instead
+    of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
+    in it is not run again, and what is finished goes into it. progress is told the number completed, and with
+    precision also of how many. An interrupt (Ctrl-C) gives the whole replications so far, or passes through where
+    there is none, as in a pilot. Raises O2simError for an unknown strategy, fewer than one replication, a
+    precision outside 0.0001 to 0.5, a store that cannot be written, workers that die again and again.
+    """
+    scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
+    names = _chosen(scenario, strategies)
+    engine = ready_engine(scenario, engine)
+    crew = crew or Processes(workers)
+    if precision is None:
+        return _batch(scenario, names, replications if replications is not None else USUAL, seed, engine, progress,
+                      crew, store, chunk_size)  # fmt: skip
+    most = MOST if replications is None else replications
+    check_precision(precision, most)
+
+    def batch(size: int, seed: int) -> Study:
+        told = None if progress is None else partial(_told_of, progress, size)
+        return _batch(scenario, names, size, seed, engine, told, shared, store, chunk_size)
+
+    def pilot(size: int) -> dict[str, int]:
+        found = batch(size, pilot_seed(seed))
+        if not found.complete:
+            raise KeyboardInterrupt  # nothing of a pilot is a result
+        return stock_outs_seen(found)
+
+    with Kept(crew) as shared:
+        plan = plan_precision(precision, most, seed, pilot)
+        if planned is not None:
+            planned(plan)
+        return replace(batch(plan.fixed, seed), plan=plan)
+
+
+def _told_of(progress: Callable[..., None], size: int, done: int) -> None:
+    """Tell how many are done of how many."""
+    progress(done, size)
+
+
+def _batch(
+    scenario: Scenario,
+    names: Sequence[str],
+    replications: int,
+    seed: int,
+    engine: str,
+    progress: Callable[[int], None] | None,
+    crew: Crew,
+    store: RunStore | None,
+    chunk_size: int | None,
+) -> Study:
+    """Return a study of a number of replications; see run_study."""
+    if replications < 1:
+        raise O2simError(f"a study needs at least 1 replication, not {replications}")
+    found = _at_hand(scenario, names, seed, replications, store)
+    try:
+        with closing(_fill(scenario, found, replications, seed, engine, crew, store, chunk_size)) as filling:
+            for done in filling:
+                if progress is not None:
+                    progress(done)
+    except KeyboardInterrupt:
+        if not _whole(found):
+            raise
+    whole = range(_whole(found))
+    return Study(scenario, seed, engine, replications, {n: [found[n][k] for k in whole] for n in names})
+
+
+@dataclass(frozen=True)
+class Done:
+    """A chunk that is finished: outcomes and packed outcomes (none without a store) by strategy, and how long."""
+
+    outcomes: dict[str, list[Outcome]]
+    packed: dict[str, Packed]
+    seconds: float
+
+
+def run_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Done:
+    """Return a chunk's outcomes, packed for a store if they are to be kept."""
+    began = time.perf_counter()
+    rows = [run_replication(scenario, chunk.strategies, seed, k, engine) for k in range(chunk.first, chunk.stop)]
+    outcomes = {name: [row[place] for row in rows] for place, name in enumerate(chunk.strategies)}
+    packed = {name: pack(many, costs_of(scenario, name, many)) for name, many in outcomes.items()} if keep else {}
+    return Done(outcomes, packed, time.perf_counter() - began)
+
+
+def costs_of(scenario: Scenario, strategy: str, outcomes: Sequence[Outcome]) -> list[float | None]:
+    """Return money a year of each outcome, all items together; None without prices."""
+    hospital = scenario.hospitals[strategy]
+    if hospital.costs is None:
+        return [None] * len(outcomes)
+    return [sum(annual_cost(hospital, outcome).values()) for outcome in outcomes]
+
+
+def _at_hand(
+    scenario: Scenario, names: Sequence[str], seed: int, replications: int, store: RunStore | None
+) -> dict[str, dict[int, Outcome]]:
+    """Return what a store holds already, by strategy and number; note in it what is about to be run."""
+    if store is None:
+        return {name: {} for name in names}
+    store.begin([scenario], names, seed, replications)
+    return {
+        name: {o.replication: o for o, _, _ in store.outcomes(scenario.hash, name, seed, replications)}
+        for name in names
+    }
+
+
+def _fill(
+    scenario: Scenario,
+    found: dict[str, dict[int, Outcome]],
+    replications: int,
+    seed: int,
+    engine: str,
+    crew: Crew,
+    store: RunStore | None,
+    chunk_size: int | None,
+) -> Generator[int, None, None]:
+    """Run what is missing into found; yield the number of replications done after each chunk."""
+    chunks = missing(found, replications, found)
+    left = sum(chunk.size for chunk in chunks)
+    if left < replications:
+        yield replications - left
+    pacer = Pacer(chunk_size)
+    spent_s = 0.0
+    keep = store is not None
+
+    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool]:
+        return scenario, chunk, seed, engine, keep
+
+    with crew, Writer(store) as writer:
+        _one_by_one(pacer, crew, chunk_size, keep)
+        for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
+            for name, outcomes in done.outcomes.items():
+                found[name] |= {outcome.replication: outcome for outcome in outcomes}
+            writer.add(
+                Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
+                for name, packed in done.packed.items()
+            )
+            left -= chunk.size
+            spent_s += done.seconds
+            pacer.learn(chunk.size, done.seconds)
+            crew.consider(spent_s, left * pacer.seconds_each)
+            _one_by_one(pacer, crew, chunk_size, keep)
+            yield replications - left
+
+
+def _one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
+    """Let pieces be single replications where that costs nothing, so that Ctrl-C loses only the one in hand."""
+    if chunk_size is None:
+        pacer.fixed = 1 if crew.window == 1 and not keep else None
+
+
+def _whole(found: dict[str, dict[int, Outcome]]) -> int:
+    """Return how many replications, from 0 on without a break, are there under every strategy."""
+    return next(k for k in count() if any(k not in outcomes for outcomes in found.values()))
+
+
+def ready_engine(scenario: Scenario, engine: str) -> str:
+    """Return the engine that will run, compiled here if it has to be: no two workers compile it at once."""
+    engine = engine_at_hand(engine)
+    make_ready(engine, next(iter(scenario.hospitals.values())))
+    return engine
+
+
+def run_replication(
+    scenario: Scenario, strategies: Sequence[str], seed: int, replication: int, engine: str
+) -> tuple[Outcome, ...]:
+    """Return one replication's outcome under each strategy, all under the same draws; depends on nothing else."""
+    draws = Draws(seed, replication)
+    return tuple(simulate(scenario, name, draws, engine=engine) for name in strategies)
+
+
+def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine: str = "kernel") -> Outcome:
+    """Return one replication run again, with its event log. Raises O2simError as run_study does."""
+    (name,) = _chosen(scenario, [strategy])
+    if replication < 0:
+        raise O2simError(f"replications are numbered from 0; there is no replication {replication}")
+    return simulate(scenario, name, Draws(seed, replication), engine=engine, log=True)
+
+
+def worst_replication(study: Study, strategy: str) -> int:
+    """Return the number of the replication with most time unserved for want of supply.
+
+    Ties go to the most time unserved for any cause, then to the lowest number. Raises O2simError for a strategy
+    that is not in the study.
+    """
+    if strategy not in study.outcomes:
+        raise O2simError(_unknown(strategy, list(study.outcomes)))
+    return min(study.outcomes[strategy], key=_badness).replication
+
+
+def supply_unserved_s(outcome: Outcome) -> int:
+    """Return the patient-seconds unserved for want of supply."""
+    return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)
+
+
+def _badness(outcome: Outcome) -> tuple[int, int, int]:
+    """Return a key that sorts the worst replication first."""
+    return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
+
+
+def one_or_many(strategies: str | Sequence[str]) -> Sequence[str]:
+    """Return names of strategies, where one was given as the text that it is."""
+    return [strategies] if isinstance(strategies, str) else strategies
+
+
+def _chosen(scenario: Scenario, strategies: Sequence[str] | None) -> tuple[str, ...]:
+    """Return the strategies asked for, each once, in the order of the file."""
+    wanted = scenario.strategies if strategies is None else one_or_many(strategies)
+    for name in wanted:
+        if name not in scenario.hospitals:
+            raise O2simError(_unknown(name, list(scenario.strategies)))
+    if not wanted:
+        raise O2simError("a study needs at least one strategy")
+    return tuple(name for name in scenario.strategies if name in wanted)
+
+
+def _unknown(name: str, known: list[str]) -> str:
+    """Return what is wrong with a strategy's name, and the nearest known one."""
+    near = get_close_matches(name, known, n=1, cutoff=0.5)
+    hint = f"; did you mean {near[0]!r}?" if near else "."
+    return f"no strategy is named {name!r}{hint} Known: {', '.join(known)}."

@@ -1,0 +1,194 @@
+"""A scenario file or its text in, a Scenario out; ScenarioError with all its problems where it cannot be used."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from collections.abc import Mapping as AnyMapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from o2sim.errors import O2simError, ScenarioError
+from o2sim.scenario.building import uncertain
+from o2sim.scenario.building.options import read_options
+from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.strategies import General, resolve
+from o2sim.scenario.keys.fields import CHANGEABLE, TOP
+from o2sim.scenario.text import nodes
+from o2sim.scenario.text.given import Given, check_named, given
+from o2sim.scenario.text.problems import Problems
+from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.uncertain_type import Uncertain
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HASH_DIGITS = 16
+SIGNIFICANT = 12  # digits of a float that count: the last ones of log and exp differ between machines
+
+
+def load(path: str | Path, tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
+    """Return the scenario in a YAML file; CSV files it names lie in or below the folder of the file.
+
+    tables: data frames in place of such files, by the name that the scenario has for the file. A register of
+    admissions (`patients.CLASS.register.file`) has the columns arrival (a time, or days since the start), class,
+    flow (L/min) and hours; recorded power cuts have start and end, or start and hours; an empirical law (of flows,
+    stays, lead times ...) is the column it names, in the unit it names.
+    Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.
+    """
+    if not isinstance(path, str | Path):
+        raise O2simError(f"found {type(path).__name__}; allowed: the path of a scenario file")
+    problems = Problems(str(path))
+    file = Path(path)
+    text = text_of(file, problems)
+    return _scenario(text, problems, given(tables, file.parent), file.stem)
+
+
+def loads(text: str, file: str = "<text>", tables: AnyMapping[str, pd.DataFrame] | None = None) -> Scenario:
+    """Return the scenario in a text; file is its name in messages, tables as in load. Raises as load does."""
+    return _scenario(text, Problems(file), given(tables, None), "scenario")
+
+
+def text_of(file: Path, problems: Problems) -> str:
+    """Return the text of a file. Raises ScenarioError, as load does."""
+    return nodes.decode(_read(file, problems), problems)
+
+
+def _read(file: Path, problems: Problems) -> bytes:
+    """Return the bytes of a regular file of tolerable size."""
+    try:
+        if file.is_dir():
+            nodes.fatal(problems, 0, "found a folder", "a scenario file", "name the file in it")
+        if not file.exists():
+            nodes.fatal(problems, 0, "found no such file", "the path of a scenario file (.yaml)")
+        if not file.is_file():
+            nodes.fatal(problems, 0, "found no regular file", "a scenario file")
+        if file.stat().st_size > nodes.LARGEST_FILE:
+            nodes.fatal(problems, 0, "the file is too large", f"at most {nodes.LARGEST_FILE // 1024} kB")
+        return file.read_bytes()
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the path
+        reason = getattr(error, "strerror", None) or str(error)
+        nodes.fatal(problems, 0, f"the file cannot be read: {reason}")
+
+
+def _scenario(text: str, problems: Problems, beside: Given | Path | None, stem: str) -> Scenario:
+    root = nodes.parse(text, problems)
+    check_named(beside, root, problems.file)
+    return dataclasses.replace(of_tree(root, problems, beside, stem), text=text, beside=beside)
+
+
+def of_tree(
+    root: nodes.Mapping,
+    problems: Problems,
+    folder: Given | Path | None,
+    stem: str,
+    follow: Callable[[nodes.Mapping], nodes.Mapping] = lambda root: root,
+) -> Scenario:
+    """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
+
+    Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
+    the high end of one is told as well. follow: what goes along where one is at an end.
+    """
+    likely, ranges = uncertain.resolved(root, problems)
+    try:
+        scenario = _of_likely_tree(likely, problems, folder, stem)
+    except ScenarioError:
+        _try_ends(root, ranges, problems, folder, follow)
+        problems.stop()
+        raise
+    _try_ends(root, ranges, problems, folder, follow)
+    problems.stop()
+    return with_ranges(scenario, ranges) if ranges else scenario
+
+
+def with_ranges(scenario: Scenario, ranges: Sequence[Uncertain]) -> Scenario:
+    """Return a scenario at its likely values, with what is uncertain in it, covered by its hash."""
+    return dataclasses.replace(
+        scenario, uncertain=tuple(ranges), hash=content_hash(scenario.hospitals, tuple(ranges))
+    )
+
+
+def _try_ends(
+    root: nodes.Mapping,
+    ranges: Sequence[Uncertain],
+    problems: Problems,
+    folder: Given | Path | None,
+    follow: Callable[[nodes.Mapping], nodes.Mapping],
+) -> None:
+    """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
+    for item in ranges:
+        for end in (uncertain.LOW, uncertain.HIGH):
+            if problems.full or item.texts[end] == item.texts[uncertain.LIKELY]:
+                continue
+            known = set(problems.noted)
+            trial = Problems(problems.file)
+            try:
+                _of_likely_tree(follow(uncertain.at_end(root, item, end)), trial, folder, "")
+            except ScenarioError:
+                for problem in trial.noted:
+                    if problem not in known:
+                        problems.take(uncertain.told_at(problem, item, end))
+
+
+def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
+    """Return the scenario in a tree without uncertain numbers."""
+    reader = Reader(problems, folder)
+    reader.unknown_keys(root, TOP.names)
+    shared = [
+        field for field in TOP.fields if field not in CHANGEABLE and field.name not in ("strategies", "options")
+    ]
+    values = reader.fields(root, shared)
+    data = values.data
+    general = General(
+        # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
+        start=data.get("start", dt.date(2027, 1, 1)),
+        horizon_s=data.get("horizon", 0),
+        warm_up_s=data.get("warm_up", 0),
+        tolerated_gap_s=data.get("tolerated_gap", 0),
+        altitude_m=data.get("altitude", 0.0),
+    )
+    hospitals = resolve(reader, root, general)
+    options = read_options(reader, root, general)
+    problems.stop()
+    return Scenario(
+        name=data["name"] or stem,
+        about=data["about"],
+        file=problems.file,
+        hash=content_hash(hospitals),
+        hospitals=hospitals,
+        options=options,
+        lines={node.path: node.line for node in nodes.walk(root) if node.path},
+        figures=data["figures"],
+    )
+
+
+def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertain] = ()) -> str:
+    """Return 16 hex digits of the SHA-256 over what the hospitals hold, in the order of the strategies.
+
+    Names of file and facility, whose the figures are, comments, layout and the way a quantity is written do not
+    count; ranges of uncertain numbers do, in the order of the file.
+    """
+    items: list[Any] = [list(item) for item in hospitals.items()]
+    if ranges:
+        items.append([[item.path, *item.internal] for item in ranges])
+    plain = _plain(items)
+    text = json.dumps(plain, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()[:HASH_DIGITS]
+
+
+def _plain(value: object) -> Any:
+    """Return value in lists, mappings, texts and numbers only, the same on every platform."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        # What is at its default is left out, so that a rule added later leaves the hash of a scenario without it.
+        stated = [f for f in dataclasses.fields(value) if getattr(value, f.name) != f.default]
+        return {"type": type(value).__name__, **{f.name: _plain(getattr(value, f.name)) for f in stated}}
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return float(f"{value:.{SIGNIFICANT}g}")
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value

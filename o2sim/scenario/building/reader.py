@@ -1,0 +1,364 @@
+"""A node of the tree and a table of fields in, checked values out; every problem noted on the way."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from o2sim.errors import QuantityError
+from o2sim.quantities import units
+from o2sim.scenario.building.law_reader import LawReader
+from o2sim.scenario.building.quantities import read_quantity, split_message
+from o2sim.scenario.building.register import Register, read_register
+from o2sim.scenario.keys.field import Field, Section
+from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
+from o2sim.scenario.text.given import Given
+from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
+from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
+
+MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
+          "november", "december")  # fmt: skip
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+YEARS = (1900, 2200)  # of a date; keeps start and horizon inside the calendar
+LONGEST_NAME = 60  # of a class or a strategy
+MOST_CLOSURES = 100
+_MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh",
+                                    "money a litre": "L"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Values:
+    """What a section says: valid values by key, the defaults filled in; a key that was refused is missing."""
+
+    node: Mapping
+    data: dict[str, Any] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> Any:
+        """Return a valid value."""
+        return self.data[name]
+
+    def has(self, *names: str) -> bool:
+        """Return True if all these keys are valid (or left out and optional)."""
+        return all(name in self.data for name in names)
+
+    def states(self, name: str) -> bool:
+        """Return True if the file itself says something at this key."""
+        return name in self.node.entries
+
+    def at(self, *names: str) -> Node:
+        """Return the node to point at for these keys: one a strategy changed before one of the scenario."""
+        stated = [self.node.entries[name] for name in names if name in self.node.entries]
+        changed = [node for node in stated if node.path.startswith(("strategies.", "options."))]
+        return (changed or stated or [self.node])[0]
+
+
+@dataclass(frozen=True)
+class Money:
+    """A price as read, with its place, so that its currency can be checked once that is known."""
+
+    node: Node | None
+    amount: float
+    currency: str
+
+
+class Reader:
+    """Reads sections of one file; folder is where files of data beside it may lie, None without a file."""
+
+    def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
+        """Take where problems go, and the folder of the scenario."""
+        self.problems = problems
+        self.folder = folder
+        self._laws = LawReader(problems, folder)
+
+    def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
+        """Note each key of a mapping that is not among the known ones."""
+        names = list(known)
+        for key, child in node.entries.items():
+            if key not in names:
+                # Not looked for where nobody would read it: the search costs, key by key.
+                hint = "" if self.problems.full else nearest(key, names) or home(key)
+                self.problems.add(child, f"the key {quote(key)} is unknown", ", ".join(names), hint)
+
+    def section(self, node: Mapping, section: Section) -> Values:
+        """Return the values of a mapping, its unknown keys noted."""
+        self.unknown_keys(node, section.names)
+        return self.fields(node, section.fields)
+
+    def fields(self, node: Mapping, fields: Iterable[Field]) -> Values:
+        """Return the values of some fields of a mapping."""
+        values = Values(node)
+        for item in fields:
+            try:
+                values.data[item.name] = self._field(node, item)
+            except RefusedError:
+                continue
+        return values
+
+    def _field(self, above: Mapping, item: Field) -> object:
+        node = above.entries.get(item.name)
+        if node is not None:
+            return self._value(node, item)
+        if item.required and not (item.recorded and "register" in above.entries):
+            path = child_path(above.path, item.name)
+            raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
+        if item.kind in _MONEY_PER:
+            return Money(None, 0.0, "")
+        if item.kind == "section" and not item.otherwise:  # a group of prices: nothing in it is needed
+            assert item.section is not None
+            return self.fields(Mapping(above.line, child_path(above.path, item.name)), item.section.fields)
+        return None if item.default is None else self._value(Scalar(0, item.name, item.default), item)
+
+    def _value(self, node: Node, item: Field) -> object:
+        if isinstance(node, Scalar):
+            for word, meaning in item.words:
+                if node.text == word:
+                    return meaning
+        return _READERS[item.kind](self, node, item)
+
+    def _text_of(self, node: Node, item: Field) -> str:
+        """Return the text of a scalar; raise RefusedError for a list, a mapping or nothing."""
+        if not isinstance(node, Scalar) or node.refused or not node.text.strip():
+            raise self.problems.add(node, f"found {describe(node)}", allowed(item))
+        return node.text.strip()
+
+    def _refuse(self, node: Node, item: Field, reason: str = "", hint: str = "") -> RefusedError:
+        found = f"found {describe(node)}" + (f": {reason}" if reason else "")
+        return self.problems.add(node, found, allowed(item), hint)
+
+    def _unit(self, node: Node, item: Field) -> float:
+        words = [word for word, _ in item.words]
+        kind: units.Kind = item.kind  # type: ignore[assignment]
+        return read_quantity(self.problems, node, kind, item.least, item.most, words)
+
+    def _rounded(self, node: Node, item: Field) -> int:
+        """Return a time in whole seconds, or a flow in whole mL/min."""
+        exact = self._unit(node, item)
+        whole = round(exact)
+        if exact > 0 and whole == 0:
+            unit = "1 s" if item.kind == "duration" else "1 mL/min"
+            raise self._refuse(node, item, f"below {unit}, the least o2sim counts", "write 0 where 0 is meant")
+        return whole
+
+    def _whole(self, node: Node, item: Field) -> int:
+        text = self._text_of(node, item)
+        if not re.fullmatch(r"[0-9]{1,9}", text):
+            negative = re.fullmatch(r"-[0-9.]+", text)
+            raise self._refuse(node, item, "a negative number makes no sense here" if negative else "")
+        if not int(item.least) <= int(text) <= int(item.most):
+            raise self._refuse(node, item)
+        return int(text)
+
+    def _true_or_false(self, node: Node, item: Field) -> bool:
+        text = self._text_of(node, item)
+        if text.lower() not in ("true", "false"):
+            raise self._refuse(node, item)
+        return text.lower() == "true"
+
+    def _fuel_rate(self, node: Node, item: Field) -> int:
+        """Return a rate of fuel in whole mL an hour."""
+        return round(60 * read_quantity(self.problems, node, "flow", item.least, item.most))
+
+    def _weekdays(self, node: Node, item: Field) -> tuple[int, ...]:
+        """Return days of the week, Monday as 0."""
+        found = set()
+        for each in self._items(node, item):
+            text = self._text_of(each, item).lower()
+            days = [n for n, day in enumerate(WEEKDAYS) if len(text) >= 3 and day.startswith(text)]
+            if not days:
+                raise self._refuse(each, item, hint=nearest(text, WEEKDAYS))
+            found.add(days[0])
+        if not found and item.name != "no_delivery":  # which a strategy may take back
+            raise self.problems.add(node, "found an empty list", allowed(item))
+        if len(found) == len(WEEKDAYS) and item.name == "no_delivery":
+            raise self.problems.add(node, "found every day of the week", allowed(item), "nothing would ever come")
+        return tuple(sorted(found))
+
+    def _date(self, node: Node, item: Field) -> dt.date:
+        text = self._text_of(node, item)
+        try:
+            date = dt.date(*map(int, text.split("-"))) if re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.A) else None
+        except ValueError:
+            raise self._refuse(node, item, "no such day") from None
+        if date is None:
+            raise self._refuse(node, item, hint="year, month, day")
+        if not YEARS[0] <= date.year <= YEARS[1]:
+            raise self._refuse(node, item, hint=f"years {YEARS[0]} to {YEARS[1]}")
+        return date
+
+    def _month_or_date(self, node: Node, item: Field) -> int | dt.date:
+        """Return the number of a month (1-12), or a date."""
+        text = self._text_of(node, item)
+        if text[0].isdigit():
+            return self._date(node, item)
+        months = [n for n, month in enumerate(MONTHS, 1) if len(text) >= 3 and month.startswith(text.lower())]
+        if text.lower() == "sept":
+            months = [9]
+        if len(months) != 1:
+            raise self._refuse(node, item, hint=nearest(text, MONTHS))
+        return months[0]
+
+    def _text(self, node: Node, item: Field) -> str:
+        if isinstance(node, Scalar) and not node.refused and item.default == node.text:
+            return node.text
+        text = " ".join(self._text_of(node, item).split())
+        if len(text) > LONGEST_TEXT:
+            raise self._refuse(node, item, "too long")
+        return text
+
+    def _currency(self, node: Node, item: Field) -> str:
+        text = self._text_of(node, item)
+        if not re.fullmatch("[A-Z]{3}", text):
+            raise self._refuse(node, item)
+        return text
+
+    def _word(self, node: Node, item: Field) -> object:
+        text = self._text_of(node, item)  # a known word was met before
+        raise self._refuse(node, item, hint=nearest(text, [word for word, _ in item.words]))
+
+    def _items(self, node: Node, item: Field) -> list[Node]:
+        if not isinstance(node, Listing):
+            raise self._refuse(node, item, hint="write a list in brackets")
+        return node.items
+
+    def _clock(self, node: Node, item: Field) -> int:
+        """Return a time of day in seconds from midnight."""
+        found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", self._text_of(node, item), re.A)
+        if not found:
+            raise self._refuse(node, item, hint="hours and minutes, from 00:00 to 23:59")
+        return int(found[1]) * 3600 + int(found[2]) * 60
+
+    def _clock_times(self, node: Node, item: Field) -> tuple[int, ...]:
+        times = [self._clock(each, item) for each in self._items(node, item)[:1441]]
+        if not times or sorted(set(times)) != times:
+            raise self.problems.add(node, "found times that are missing, repeated or out of order", allowed(item))
+        return tuple(times)
+
+    def _numbers(self, node: Node, item: Field) -> tuple[float, ...]:
+        items = self._items(node, item)
+        if len(items) != 12:
+            raise self.problems.add(node, f"found {len(items)} factors", allowed(item))
+        factors = [read_quantity(self.problems, each, "number", "", "1000") for each in items]
+        if not any(factors):
+            raise self.problems.add(node, "found factors that are all 0", allowed(item))
+        return tuple(factors)
+
+    def _sources(self, node: Node, item: Field) -> tuple[str, ...]:
+        known = ("concentrator", "cylinder", "manifold")
+        sources: list[str] = []
+        for each in self._items(node, item):
+            text = self._text_of(each, item)
+            if text not in known:
+                raise self._refuse(each, item, hint=nearest(text, known))
+            if text in sources:
+                raise self._refuse(each, item, "named twice")
+            sources.append(text)
+        if not sources:
+            raise self.problems.add(node, "found an empty list", allowed(item))
+        return tuple(sources)
+
+    def _law(self, node: Node, item: Field) -> object:
+        kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
+        return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
+
+    def _register(self, node: Node, item: Field) -> Register:
+        """Return the register of admissions in a file beside the scenario."""
+        if not isinstance(node, Mapping):
+            raise self._refuse(node, item)
+        assert item.section is not None
+        values = self.section(node, item.section)
+        if not values.has("file", "use"):
+            raise RefusedError
+        return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
+
+    def _choices(self, node: Node, item: Field) -> Mapping:
+        """Return the rows of an options section as they stand; what is in them is read with each option."""
+        if not isinstance(node, Mapping) or not node.entries:
+            raise self._refuse(node, item)
+        return node
+
+    def _money(self, node: Node, item: Field) -> Money:
+        if not isinstance(node, Scalar):
+            raise self._refuse(node, item)
+        try:
+            return Money(node, *units.read_money(node.text, _MONEY_PER[item.kind]))
+        except QuantityError as error:
+            raise self.problems.add(node, *split_message(error)) from None
+
+    def _section(self, node: Node, item: Field) -> Values:
+        assert item.section is not None
+        if not isinstance(node, Mapping):
+            if item.kind != "section":  # one of several
+                raise self.problems.add(
+                    node, f"found {describe(node)}", f"a mapping of {', '.join(item.section.names)}"
+                )
+            hint = nearest(node.text, [word for word, _ in item.words]) if isinstance(node, Scalar) else ""
+            raise self._refuse(node, item, hint=hint)
+        return self.section(node, item.section)
+
+    def _named_sections(self, node: Node, item: Field) -> dict[str, Values]:
+        """Return the sections of a mapping by name; those refused are left out."""
+        sections: dict[str, Values] = {}
+        if not isinstance(node, Mapping) or not node.entries:
+            raise self._refuse(node, item)
+        assert item.section is not None
+        if set(node.entries) <= set(item.section.names):
+            found = f"found {describe(node)}, but no name above them"
+            raise self.problems.add(
+                node, found, allowed(item), f"for example {item.name}: adults: and these below"
+            )
+        if len(node.entries) > int(item.most):
+            raise self.problems.add(node, f"found {len(node.entries)} names", f"at most {item.most}")
+        for name, child in node.entries.items():
+            try:
+                if len(name) > LONGEST_NAME or not name.isprintable():
+                    raise self.problems.add(
+                        child, "the name cannot be used", f"{LONGEST_NAME} printable characters"
+                    )
+                sections[name] = self._section(child, item)
+            except RefusedError:
+                continue
+        return sections
+
+    def _list_of_sections(self, node: Node, item: Field) -> list[Values]:
+        items = self._items(node, item)
+        if len(items) > MOST_CLOSURES:
+            raise self.problems.add(node, f"found {len(items)} entries", f"at most {MOST_CLOSURES}")
+        sections = []
+        for each in items:
+            try:
+                sections.append(self._section(each, item))
+            except RefusedError:
+                continue
+        return sections
+
+
+_READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
+    **dict.fromkeys(
+        ("pressure", "volume", "temperature", "power", "share", "rate", "number", "energy", "length"), Reader._unit
+    ),
+    **dict.fromkeys(("duration", "flow"), Reader._rounded),
+    **dict.fromkeys(("law of duration", "law of flow", "law of share"), Reader._law),
+    **dict.fromkeys(_MONEY_PER, Reader._money),
+    "whole": Reader._whole,
+    "true or false": Reader._true_or_false,
+    "date": Reader._date,
+    "month or date": Reader._month_or_date,
+    "text": Reader._text,
+    "currency": Reader._currency,
+    "numbers": Reader._numbers,
+    "clock": Reader._clock,
+    "clock times": Reader._clock_times,
+    "sources": Reader._sources,
+    "word": Reader._word,
+    "fuel rate": Reader._fuel_rate,
+    "register": Reader._register,
+    "weekdays": Reader._weekdays,
+    "choices": Reader._choices,
+    "section": Reader._section,
+    "named sections": Reader._named_sections,
+    "list of sections": Reader._list_of_sections,
+}

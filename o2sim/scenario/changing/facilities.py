@@ -1,0 +1,324 @@
+"""A folder of scenario files, or a CSV of facilities over a base scenario, in; a Scenario for each out.
+
+The first row of the CSV names dotted keys of a scenario, such as `patients.adults.admissions`, and `name`; each
+further row is a facility, a cell the value there, as it would be written in the scenario. An empty cell leaves
+what the base says. All problems of all facilities are found at once.
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from o2sim import tabular
+from o2sim.errors import Problem, ScenarioError
+from o2sim.scenario.building.loading import load, of_tree, text_of
+from o2sim.scenario.changing.override import original
+from o2sim.scenario.text import nodes
+from o2sim.scenario.text.given import Given
+from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
+from o2sim.scenario.text.problems import Problems, quote
+from o2sim.scenario.types.types import Scenario
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+NAME = "name"
+TABLE = "facilities table"  # where a problem of a data frame is said to be
+LARGEST_CSV = 64 * 1024 * 1024  # bytes
+MOST_TOLD = 100  # problems
+ROWS_TOLD = 5  # further rows with the same problem
+SUFFIXES = (".yaml", ".yml")
+
+
+@dataclass(frozen=True)
+class Facility:
+    """One facility: where it is described (a file, or file:row), and its scenario."""
+
+    place: str
+    scenario: Scenario
+
+
+@dataclass(frozen=True)
+class Facilities:
+    """The facilities that can be run, in the order of the files or rows; what is wrong with the others."""
+
+    sound: tuple[Facility, ...]
+    problems: tuple[Problem, ...]
+    bad: int  # how many facilities have problems
+
+
+class FacilitiesError(ScenarioError):
+    """Facilities that cannot be run; carries the problems of all of them at once."""
+
+    def __init__(self, problems: Sequence[Problem], bad: int) -> None:
+        """Take every problem, and the number of facilities that have one."""
+        super().__init__(list(problems))
+        told = [f"  {problem}" for problem in self.problems[:MOST_TOLD]]
+        more = len(self.problems) - len(told)
+        tail = [f"  and {more} more problems; mend these first"] if more else []
+        head = f"{bad} facilit{'y' if bad == 1 else 'ies'} cannot be run"
+        self.args = ("\n".join([head, *told, *tail]),)
+
+
+def read_facilities(path: Path, base: Path | Scenario | None = None) -> Facilities:
+    """Return the facilities of a folder of scenario files, or of a CSV whose rows override a base scenario.
+
+    Raises ScenarioError where neither can be read at all: no such file, a header that makes no sense, a base that
+    is missing or not a scenario.
+    """
+    if path.is_dir():
+        if base is not None:
+            _refuse(
+                str(path), 0, "found a folder", "a CSV file, where there is a base scenario", "leave out --base"
+            )
+        return _of_folder(path)
+    if path.suffix.lower() in SUFFIXES:
+        _refuse(str(path), 0, "found a scenario file", "a folder of them, or a CSV file", "o2sim compare runs one")
+    if not path.exists():
+        _refuse(str(path), 0, "found no such file or folder", "a folder of scenarios, or a CSV file", "")
+    if base is None:
+        _refuse(str(path), 0, "found no base scenario", "a scenario that the rows override", "add --base FILE")
+    (_, header), *body = _rows(path)
+    return _of_rows(str(path), header, body, base)
+
+
+def facilities_of_table(table: pd.DataFrame, base: str | Path | Scenario | None) -> Facilities:
+    """Return the facilities of a data frame, laid out as such a CSV; its rows are counted from 1 in messages.
+
+    Raises O2simError for anything but a data frame, ScenarioError as read_facilities does.
+    """
+    header, cells = tabular.cells(table, "facilities")
+    if base is None:
+        _refuse(TABLE, 0, "found no base scenario", "a scenario that the rows override", "give base=")
+    body = [(row, each) for row, each in enumerate(cells, 1) if any(each)]
+    return _of_rows(TABLE, header, body, Path(base) if isinstance(base, str) else base)
+
+
+def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "") -> NoReturn:
+    raise ScenarioError([Problem(file, line, "", found, allowed, hint)])
+
+
+def _light(scenario: Scenario) -> Scenario:
+    """Return a scenario without the lines of its file, which thousands need not hold."""
+    return dataclasses.replace(scenario, lines={}, text="", beside=None)
+
+
+def _of_folder(folder: Path) -> Facilities:
+    files = sorted(file for file in folder.iterdir() if file.suffix.lower() in SUFFIXES)
+    if not files:
+        _refuse(str(folder), 0, "found no scenario file in the folder", "files that end in .yaml or .yml")
+    sound: list[Facility] = []
+    problems: list[Problem] = []
+    bad = 0
+    seen: dict[str, str] = {}
+    for file in files:
+        try:
+            scenario = _light(load(file))
+        except ScenarioError as error:
+            problems += error.problems
+            bad += 1
+            continue
+        first = seen.setdefault(scenario.name, str(file))
+        if first != str(file):
+            found = f"found {quote(scenario.name)}, which is also the name in {first}"
+            problems.append(Problem(str(file), 0, NAME, found, "a name of its own for each facility"))
+            bad += 1
+        else:
+            sound.append(Facility(str(file), scenario))
+    return Facilities(tuple(sound), tuple(problems), bad)
+
+
+def _of_rows(file: str, header: list[str], body: list[tuple[int, list[str]]], base: Path | Scenario) -> Facilities:
+    columns = _columns(file, header)
+    reader = _Rows(file, columns, _base(base))
+    sound: list[Facility] = []
+    problems: list[Problem] = []
+    bad = 0
+    for line, cells in body:
+        found = reader.facility(line, cells)
+        if isinstance(found, Facility):
+            sound.append(found)
+        else:
+            problems += found
+            bad += 1
+    if not body:
+        _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
+    return Facilities(tuple(sound), tuple(_grouped(problems)), bad)
+
+
+def _base(base: Path | Scenario) -> _Base:
+    """Return what rows are laid over, read but not checked: a row may state what the base leaves out."""
+    if isinstance(base, Scenario):
+        source = original(base)
+        return _Base(source.file, source.root, source.folder, source.stem)
+    problems = Problems(str(base))
+    root = nodes.parse(text_of(base, problems), problems)
+    problems.stop()
+    return _Base(str(base), root, base.parent, base.stem)
+
+
+def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
+    """Yield (line, cells) of every row that is not blank; the header first."""
+    file = str(path)
+    try:
+        if not path.exists():
+            _refuse(file, 0, "found no such file or folder", "a folder of scenario files, or a CSV of facilities")
+        if not path.is_file() or path.stat().st_size > LARGEST_CSV:
+            _refuse(file, 0, "found no regular file of tolerable size", f"at most {LARGEST_CSV >> 20} MB")
+        text = nodes.decode(path.read_bytes(), Problems(file))
+    except (OSError, ValueError) as error:
+        _refuse(file, 0, f"the file cannot be read: {getattr(error, 'strerror', None) or error}")
+    first = text.lstrip().split("\n", 1)[0]
+    comma = ";" if ";" in first and "," not in first else ","
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=comma, strict=True)
+    any_row = False
+    try:
+        for cells in rows:
+            if any(cell.strip() for cell in cells):
+                any_row = True
+                yield rows.line_num, [cell.strip() for cell in cells]
+    except csv.Error as error:
+        _refuse(file, rows.line_num, f"not CSV: {error}", "", "look at the quotes of this row")
+    if not any_row:
+        _refuse(file, 0, "found nothing", "a header row of keys, then a row for each facility")
+
+
+def _columns(file: str, header: list[str]) -> list[tuple[str, ...]]:
+    """Return the keys of each column; raise ScenarioError with all that is wrong with the header."""
+    problems = []
+    for place, column in enumerate(header, 1):
+        if not column or not all(part.strip() for part in column.split(".")):
+            allowed = "a key of a scenario, as patients.adults.admissions"
+            problems.append(Problem(file, 1, f"column {place}", f"found {quote(column)}", allowed))
+        elif header.index(column) != place - 1:
+            found = f"the column {quote(column)} stands a second time"
+            problems.append(Problem(file, 1, f"column {place}", found, "each column once"))
+    if NAME not in header:
+        names = ", ".join(header[:6])
+        problems.append(Problem(file, 1, "", f"found no column name among {names}", "a column `name`"))
+    if problems:
+        raise ScenarioError(problems)
+    return [tuple(part.strip() for part in column.split(".")) for column in header]
+
+
+@dataclass(frozen=True)
+class _Base:
+    """The scenario that rows override: its values, where files it names lie, its name where it says none."""
+
+    file: str
+    root: Mapping
+    folder: Given | Path | None
+    stem: str
+
+
+class _Rows:
+    """Makes a facility of a row, or the list of what is wrong with it."""
+
+    def __init__(self, file: str, columns: list[tuple[str, ...]], base: _Base) -> None:
+        self.file, self.columns, self.base = file, columns, base
+        self.seen: dict[str, int] = {}
+
+    def facility(self, line: int, cells: list[str]) -> Facility | list[Problem]:
+        """Return the facility of one row."""
+        if len(cells) != len(self.columns):
+            found = f"found {len(cells)} cells"
+            allowed = f"{len(self.columns)}, as in the header"
+            return [Problem(self.file, line, "", found, allowed, "quote a cell that holds a comma")]
+        name = cells[self.columns.index((NAME,))]
+        wrong = self._name(line, name)
+        problems = Problems(self.file)
+        root: Mapping = self.base.root
+        overridden = []
+        for keys, cell in zip(self.columns, cells, strict=True):
+            if cell:
+                overridden.append(".".join(keys))
+                try:
+                    root = overlay(root, keys, value_node(cell, line, overridden[-1]))
+                except ScenarioError as error:
+                    wrong += [dataclasses.replace(p, file=self.file, line=line) for p in error.problems]
+        try:
+            scenario = of_tree(root, problems, self.base.folder, self.base.stem)
+        except ScenarioError as error:
+            wrong += [self._placed(problem, line, overridden) for problem in error.problems]
+        if wrong:
+            return wrong
+        place = f"{self.file}:{line}"
+        return Facility(place, _light(dataclasses.replace(scenario, file=place)))
+
+    def _name(self, line: int, name: str) -> list[Problem]:
+        if not name:
+            return [Problem(self.file, line, NAME, "found nothing", "a name for the facility")]
+        first = self.seen.setdefault(name, line)
+        if first == line:
+            return []
+        found = f"found {quote(name)}, which is also on line {first}"
+        return [Problem(self.file, line, NAME, found, "a name of its own for each facility")]
+
+    def _placed(self, problem: Problem, line: int, overridden: list[str]) -> Problem:
+        """Return a problem at its row; where the base says the value, with its place there."""
+        field = problem.field
+        if any(f"{field}.".startswith(f"{key}.") or field.startswith(f"{key}[") for key in overridden):
+            return dataclasses.replace(problem, line=line)
+        if field and any(key.startswith(f"{field}.") for key in overridden):  # a column goes through it
+            return dataclasses.replace(problem, line=line)
+        stands = f"in {self.base.file}" + (f", line {problem.line}" if problem.line else "")
+        hint = f"{problem.hint}; {stands}" if problem.hint else stands
+        return dataclasses.replace(problem, line=line, hint=hint)
+
+
+def value_node(cell: str, line: int, path: str) -> Node:
+    """Return a cell as a node: a text, or a list or mapping written in brackets."""
+    if not cell.startswith(("{", "[")):
+        return Scalar(line, path, cell)
+    try:
+        node = nodes.parse(f"value: {cell}", Problems(""))
+    except ScenarioError as error:
+        raise ScenarioError([dataclasses.replace(p, field=path) for p in error.problems]) from None
+    return _moved(node.entries["value"], line, path)
+
+
+def _moved(node: Node, line: int, path: str) -> Node:
+    """Return a node at another place, with all that is in it."""
+    if isinstance(node, Scalar):
+        return Scalar(line, path, node.text, node.refused)
+    if isinstance(node, Listing):
+        items = [_moved(item, line, f"{path}[{place}]") for place, item in enumerate(node.items, 1)]
+        return Listing(line, path, items, node.refused)
+    entries = {key: _moved(item, line, nodes.child_path(path, key)) for key, item in node.entries.items()}
+    return Mapping(line, path, entries, node.refused)
+
+
+def overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
+    """Return a mapping with a value set at some keys deep; what is not on the way is shared with the first."""
+    key, *deeper = keys
+    if not deeper:
+        return dataclasses.replace(root, entries={**root.entries, key: value})
+    path = nodes.child_path(root.path, key)
+    below = root.entries.get(key, Mapping(value.line, path))
+    if not isinstance(below, Mapping):
+        found = f"found {nodes.describe(below)} at {path}, which has no keys in it"
+        allowed = f"the column {path}, with the whole value in its cells"
+        raise ScenarioError([Problem("", 0, value.path, found, allowed)])
+    return dataclasses.replace(root, entries={**root.entries, key: overlay(below, deeper, value)})
+
+
+def _grouped(problems: Sequence[Problem]) -> list[Problem]:
+    """Return each problem once, at its first row, with the other rows that have it."""
+    groups: dict[tuple[str, str, str, str], list[Problem]] = {}
+    for problem in problems:
+        groups.setdefault((problem.field, problem.found, problem.allowed, problem.hint), []).append(problem)
+    told = []
+    for first, *others in groups.values():
+        if others:
+            lines = ", ".join(str(problem.line) for problem in others[:ROWS_TOLD])
+            more = f"also on line{'s' if len(others) > 1 else ''} {lines}"
+            more += f" and {len(others) - ROWS_TOLD} more" if len(others) > ROWS_TOLD else ""
+            first = dataclasses.replace(first, hint=f"{first.hint}; {more}" if first.hint else more)
+        told.append(first)
+    return told

@@ -1,0 +1,111 @@
+"""A scenario and a data frame of options in, the scenario with these as its options out.
+
+Each row is laid over a strategy as the `options` section of a file would lay it, so that every check holds.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING
+
+from o2sim import tabular
+from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.scenario.building.loading import of_tree
+from o2sim.scenario.building.options import short_key
+from o2sim.scenario.building.reader import LONGEST_NAME
+from o2sim.scenario.changing.facilities import overlay, value_node
+from o2sim.scenario.changing.override import original
+from o2sim.scenario.text.nodes import Mapping, Scalar
+from o2sim.scenario.text.problems import Problems, quote
+from o2sim.scenario.types.types import Scenario
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+NAME, AS_IT_IS = "name", "as it is"
+ALLOWED_NAME = f"a name of its own, of at most {LONGEST_NAME} printable characters"
+
+
+def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) -> Scenario:
+    """Return the scenario with the rows of a table as options of the strategy `of`.
+
+    Raises O2simError for what is no data frame or no strategy, ScenarioError with all that is wrong in it; rows
+    are counted from 1.
+    """
+    head, rows = tabular.cells(table, "options")
+    if of not in scenario.hospitals:
+        known = ", ".join(scenario.strategies)
+        told = "nothing" if of is None else quote(of)
+        raise O2simError(f"compare: found {told} for `of`; allowed: the strategy that options change: {known}")
+    keys = [column for column in head if column != NAME]
+    if not rows or not keys or len(set(head)) < len(head) or not all(keys):
+        raise O2simError(
+            f"options: found {len(rows)} rows under {', '.join(head) or 'no columns'}; allowed: a row for each "
+            "option, and a column, once, for each field, such as cylinders.fleet"
+        )
+    for place, row in enumerate(rows, 1):
+        if row in rows[: place - 1]:
+            raise O2simError(
+                f"options, row {place}: the same as row {rows.index(row) + 1}; write each option once"
+            )
+    names = _names(head, keys, rows, scenario.file)
+    source = original(scenario)
+    changes = {f"row {place}": _change(head, row, place, scenario.file) for place, row in enumerate(rows, 1)}
+    section = Mapping(0, "options", {
+        "of": Scalar(0, "options.of", of),
+        "vary": Mapping(0, "options.vary", {"option": Mapping(0, "options.vary.option", {**changes})}),
+    })  # fmt: skip
+    root = dataclasses.replace(source.root, entries={**source.root.entries, "options": section})
+    found = of_tree(root, Problems(f"{scenario.file} with a table of options"), source.folder, source.stem)
+    assert found.options is not None
+    cells = [[row[head.index(key)] or AS_IT_IS for key in keys] for row in rows]
+    choices = {name: tuple(told) for name, told in zip(names, cells, strict=True)}
+    hospitals = {
+        name: dataclasses.replace(each, strategy=dataclasses.replace(each.strategy, name=name))
+        for name, each in zip(names, found.options.hospitals.values(), strict=True)
+    }
+    options = dataclasses.replace(found.options, keys=tuple(keys), choices=choices, hospitals=hospitals)
+    return dataclasses.replace(scenario, options=options)
+
+
+def _names(head: list[str], keys: list[str], rows: list[list[str]], file: str) -> list[str]:
+    """Return a name for each row: the one it has, else what it chooses, or its number where that is too long.
+
+    Raises ScenarioError for a stated name that cannot be used.
+    """
+    if NAME not in head:
+        short = {key: short_key(key, keys) for key in keys}
+        names = [
+            ", ".join(f"{short[key]} {row[head.index(key)]}" for key in keys if row[head.index(key)]) or AS_IT_IS
+            for row in rows
+        ]
+        plain = all(len(name) <= LONGEST_NAME and name.isprintable() for name in names)
+        return (
+            names if plain and len(set(names)) == len(names) else [f"option {n}" for n in range(1, len(rows) + 1)]
+        )
+    names = [row[head.index(NAME)] for row in rows]
+    wrong = [
+        Problem(file, 0, f"options.row {place}", f"found the name {quote(name)}", ALLOWED_NAME)
+        for place, name in enumerate(names, 1)
+        if not name or name in names[: place - 1] or len(name) > LONGEST_NAME or not name.isprintable()
+    ]
+    if wrong:
+        raise ScenarioError(wrong)
+    return names
+
+
+def _change(head: list[str], row: list[str], place: int, file: str) -> Mapping:
+    """Return the changes that a row makes."""
+    change = Mapping(0, f"options.row {place}")
+    for key, cell in zip(head, row, strict=True):
+        if key == NAME or not cell:
+            continue
+        try:
+            change = overlay(
+                change,
+                [part.strip() for part in key.split(".")],
+                value_node(cell, 0, f"options.row {place}.{key}"),
+            )
+        except ScenarioError as error:
+            raise ScenarioError([dataclasses.replace(each, file=file) for each in error.problems]) from None
+    return change

@@ -1,0 +1,287 @@
+"""A loaded scenario in; what is legal in it but doubtful out, each with its place and what to do."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator
+
+from o2sim.errors import Problem
+from o2sim.scenario.checks.bedside_checks import bedside_doubts
+from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
+from o2sim.scenario.types.spells import listed_cuts
+from o2sim.scenario.types.stages import stages
+from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
+
+LITRES_A_DAY = 1.44  # per mL/min
+GAS_PER_LITRE = 60_000
+WORTH_TELLING = 0.001  # share of a class's patients whose flow is too high
+STRATEGIES = 3  # cylinders only, concentrators only, mixed
+
+_Doubt = tuple[str, str, str]  # field, what was found, what to do
+
+
+def warnings(scenario: Scenario) -> list[Problem]:
+    """Return what is legal but doubtful in a scenario; line is 0 where a default is meant.
+
+    The same doubt of several strategies is told once, naming them.
+    """
+    told: dict[_Doubt, list[str]] = {}
+    for name, hospital in scenario.hospitals.items():
+        for doubt in _doubts(hospital):
+            told.setdefault(doubt, []).append(name)
+    problems = [_problem(scenario, doubt, names) for doubt, names in told.items()]
+    return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
+
+
+def _problem(scenario: Scenario, doubt: _Doubt, names: list[str]) -> Problem:
+    """Return a doubt with its place: the key in a strategy's changes, else in the scenario, else its section."""
+    field, found, hint = doubt
+    paths = [f"strategies.{name}.{field}" for name in names] + [field, field.rpartition(".")[0]]
+    path = next((path for path in paths if path and path in scenario.lines), "")
+    shown = path if path.endswith(field) else field
+    if len(names) < len(scenario.hospitals):
+        found = f"{found} (in {', '.join(names)})"
+    return Problem(scenario.file, scenario.lines.get(path, 0), shown, found, "", hint)
+
+
+def _whole_file(scenario: Scenario) -> Iterator[Problem]:
+    if len(scenario.hospitals) < STRATEGIES:
+        sources = {hospital.strategy.sources for hospital in scenario.hospitals.values()}
+        named = {("cylinder",): "cylinders only", ("concentrator",): "concentrators only"}
+        missing = [name for key, name in named.items() if key not in sources]
+        if not any(len(key) == 2 for key in sources):
+            missing.append("both together")
+        found = f"found {len(scenario.hospitals)} of the usual {STRATEGIES} strategies"
+        hint = f"not compared: {', '.join(missing)}" if missing else "add another to compare"
+        yield Problem(scenario.file, scenario.lines.get("strategies", 0), "strategies", found, "", hint)
+
+
+def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
+    """A monitor without drift never alarms: told where the file itself asks for one."""
+    line = scenario.lines.get("concentrators.oxygen_monitor", 0)
+    units = [hospital.concentrators for hospital in scenario.hospitals.values() if hospital.concentrators]
+    if line and units and all(each.drift_s is None for each in units):
+        hint = "write drift, the running time to low concentration, or leave the monitor out"
+        found = "a monitor, but no drift: it never alarms"
+        yield Problem(scenario.file, line, "concentrators.oxygen_monitor", found, "", hint)
+
+
+def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
+    yield from _admissions(hospital)
+    yield from _tolerance(hospital)
+    yield from _flows(hospital)
+    yield from _supply(hospital)
+    yield from _power(hospital)
+    yield from _wards(hospital)
+    yield from bedside_doubts(hospital)
+    if hospital.cylinders is not None:
+        yield from _cylinder_levels(hospital, hospital.cylinders)
+        yield from _gauge_check(hospital, hospital.cylinders)
+        yield from _resupply(hospital, hospital.cylinders)
+        yield from _manifold(hospital, hospital.cylinders)
+
+
+def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
+    """A surge or a register that the run does not meet changes nothing."""
+    for patients in hospital.patients:
+        for place, surge in enumerate(patients.surges, 1):
+            begins_s = hospital.warm_up_s + (surge.start - hospital.start).days * DAY_S
+            if begins_s >= hospital.end_s or begins_s + law_high(surge.length_s) <= 0:
+                yield f"patients.{patients.name}.surges[{place}]", "outside the run", "check the dates"
+            elif surge.multiplier == 1:
+                yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
+        for place, step in enumerate(patients.flow_steps, 1):
+            if step.after_s >= law_maximum(patients.duration_s):
+                yield (
+                    f"patients.{patients.name}.flow_steps[{place}]",
+                    "after the longest stay",
+                    "it changes nothing",
+                )
+        if patients.recorded is not None and not patients.recorded.resample:
+            first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
+            if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
+                yield f"patients.{patients.name}.register", "no recorded arrival in the run", "check the dates"
+
+
+def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
+    """A tolerated gap shorter than the work of staff turns every handling into an interruption."""
+    times = [("response_time", hospital.response_time_s, hospital.concentrators is not None)]
+    if hospital.cylinders is not None:
+        times.append(("cylinders.change_time", hospital.cylinders.change_time_s, True))
+    for field, time_s, applies in times:
+        if applies and time_s > hospital.tolerated_gap_s:
+            found = f"{_minutes(time_s)}, longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
+            hint = "each one counts as an interruption; raise tolerated_gap, or mean it so"
+            if field == "response_time":
+                hint = "each loss of supply counts as handling, also where no supply stood behind it; " + hint
+            yield field, found, hint
+
+
+def _flows(hospital: Hospital) -> Iterator[_Doubt]:
+    """A flow above the rated flow can only come from a cylinder, or from two units where that is allowed."""
+    units, allocation = hospital.concentrators, hospital.allocation
+    if units is None or "cylinder" in hospital.strategy.sources:
+        return
+    two = allocation.two_units and units.count > 1
+    most = units.rated_flow_ml_min * (2 if two else 1)
+    fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
+    for patients in hospital.patients:
+        share = share_above(patients.flow_ml_min, most)
+        if share > WORTH_TELLING:
+            found = f"{100 * share:.1f} % of these patients need more than the rated flow of {most / 1000:g} L/min"
+            found += " of two units" if two else ""
+            yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
+
+
+def _supply(hospital: Hospital) -> Iterator[_Doubt]:
+    """A mean need above what the sources can give on average cannot be met, whatever the luck."""
+    need = sum(_litres_a_day(patients) for patients in hospital.patients)
+    leak = hospital.manifold.leak_ml_min * LITRES_A_DAY if hospital.manifold else 0.0
+    supply = concentrator_litres_a_day(hospital) + max(cylinder_litres_a_day(hospital) - leak, 0.0)
+    if need > supply:
+        found = f"the need of {need:,.0f} L a day on average is above the supply of at most {supply:,.0f} L a day"
+        yield "patients", found, "many will go without; check admissions and flows, fleet, lead time and units"
+
+
+def _litres_a_day(patients: PatientClass) -> float:
+    return sum(stage.at_once * law_mean(stage.flow_ml_min) for stage in stages(patients)) * LITRES_A_DAY
+
+
+def concentrator_litres_a_day(hospital: Hospital) -> float:
+    """Return what the concentrators give running all the time they are in order and have power."""
+    units, grid, power = hospital.concentrators, hospital.grid, hospital.power
+    backed = power is not None and (power.generator is not None or power.battery is not None)
+    if units is None or (grid is not None and grid.never_on and not backed):
+        return 0.0
+    powered = _share_up(grid.up_s, grid.down_s) if grid is not None and not backed else 1.0
+    in_order = _share_up(units.failure_s, units.repair_s)
+    return units.count * units.rated_flow_ml_min * LITRES_A_DAY * powered * in_order
+
+
+def _share_up(up: Law | None, down: Law | None) -> float:
+    if up is None or down is None:
+        return 1.0
+    return law_mean(up) / (law_mean(up) + law_mean(down))
+
+
+def cylinder_litres_a_day(hospital: Hospital) -> float:
+    """Return the most the cylinders can give on average, each used down to the residual pressure.
+
+    No more are on order at once than the fleet or the order-up-to level, so by Little's law no more arrive than
+    that over the mean lead time; nor more than one order each review, no larger than the vehicle.
+    """
+    cylinders, resupply = hospital.cylinders, hospital.resupply
+    if cylinders is None:
+        return 0.0
+    usable = max(cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas), 0) / GAS_PER_LITRE
+    first_fill = cylinders.full_at_start * usable / (hospital.end_s / DAY_S)
+    if resupply is None:
+        return first_fill
+    most = min(cylinders.fleet, resupply.order_up_to)
+    lead_days = law_mean(resupply.lead_time_s) / DAY_S
+    a_day = most / lead_days if lead_days > 0 and most else (math.inf if most else 0.0)
+    if resupply.review_s is not None:
+        load = most if resupply.vehicle_capacity is None else min(most, resupply.vehicle_capacity)
+        a_day = min(a_day, load / (resupply.review_s / DAY_S))
+    return first_fill + a_day * usable
+
+
+def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    """Banks that cannot be filled at the start, and outlets too few for the patients who have no other source."""
+    manifold = hospital.manifold
+    if manifold is None:
+        return
+    places = 2 * manifold.bank + manifold.reserve
+    if places > cylinders.full_at_start:
+        found = f"{places} cylinders on banks and reserve, but {cylinders.full_at_start} full ones at the start"
+        yield "manifold.bank", found, "the banks begin part-filled or empty; raise full_at_start and fleet"
+    at_once = sum(
+        each.admissions_per_day * each.hypoxaemic * law_mean(each.duration_s) / DAY_S for each in hospital.patients
+    )
+    if hospital.strategy.sources == ("manifold",) and at_once > manifold.outlets:
+        found = f"{manifold.outlets}, but {at_once:.3g} patients are on oxygen at once on average"
+        yield "manifold.outlets", found, "they go without; add outlets, or another source"
+
+
+def _power(hospital: Hospital) -> Iterator[_Doubt]:
+    """A record that misses the run, and sources too weak for one unit, carry nothing."""
+    grid, power, units = hospital.grid, hospital.power, hospital.concentrators
+    if grid is not None and grid.cuts and not listed_cuts(hospital):
+        yield (
+            "power.grid.file",
+            "no cut of the record lies within the run",
+            "check start, and the years of the record",
+        )
+    if power is None or units is None:
+        return
+    limits = [("battery.inverter", power.battery.inverter_w if power.battery else None)]
+    if power.generator is not None and power.generator.power_w is not None:
+        limits.append(("generator.power", power.generator.power_w - power.generator.base_load_w))
+    for field, watts in limits:
+        if watts is not None and watts < units.power_w:
+            found = f"{watts:,} W left for units of {units.power_w:,.0f} W"
+            yield f"power.{field}", found, "it cannot run a single concentrator"
+
+
+def _wards(hospital: Hospital) -> Iterator[_Doubt]:
+    """A ward whose patients no source can reach, and units that have nowhere to go."""
+    for ward in hospital.wards:
+        reached = (ward.concentrators > 0 or hospital.moving_s is not None) and hospital.concentrators is not None
+        if any(kind.ward == ward.name for kind in hospital.patients) and not (reached or ward.regulators):
+            found = "patients, but no regulators" + (" and no concentrators" if hospital.concentrators else "")
+            yield f"wards.{ward.name}", found, "they go without; sources are shared within a ward only"
+    if hospital.moving_s is not None and len(hospital.wards) < 2 and hospital.concentrators is not None:
+        yield "moving", "fewer than two wards", "there is nowhere to move a unit from"
+
+
+def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    if cylinders.residual_pressure_kpa < cylinders.flow_lost_below_kpa:
+        found = f"{cylinders.residual_pressure_kpa:g} kPa, below flow_lost_below"
+        found += f" of {cylinders.flow_lost_below_kpa:g} kPa"
+        yield "cylinders.residual_pressure", found, "the flow fades before a cylinder counts as used; raise it"
+    if hospital.resupply is not None and hospital.warm_up_s == 0 and cylinders.full_at_start:
+        found = "0 days: the year starts with full stock and nobody on oxygen"
+        yield "warm_up", found, "write for example warm_up: 28 days"
+
+
+def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    """Gauges looked at more rarely than a cylinder lasts leave patients without, unseen."""
+    lasting = max(cylinders.full_gas - cylinders.lost_gas, 0)
+    for patients in hospital.patients:
+        high = law_high(patients.flow_ml_min)
+        lasts_s = lasting / (high + cylinders.leak_ml_min)
+        if cylinders.gauge_check_s > lasts_s:
+            found = f"{_minutes(cylinders.gauge_check_s)} between checks, but at {high / 1000:.3g} L/min"
+            found += f" ({patients.name}) a full cylinder lasts {_minutes(lasts_s)}"
+            yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
+
+
+def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+    resupply = hospital.resupply
+    if resupply is None:
+        if cylinders.unusable or cylinders.underfilled or cylinders.refused:
+            found = "found deliveries or empties that go wrong, but no resupply"
+            yield "cylinders", found, "nothing is delivered or handed over; add resupply, or delete them"
+        return
+    for field, level in (("reorder_point", resupply.reorder_point), ("order_up_to", resupply.order_up_to)):
+        beyond = level >= cylinders.fleet if field == "reorder_point" else level > cylinders.fleet
+        if beyond and cylinders.fleet:
+            found = (
+                f"{level}, {'not below' if field == 'reorder_point' else 'above'} the fleet of {cylinders.fleet}"
+            )
+            yield f"resupply.{field}", found, "there are no empties for so many; lower it or enlarge the fleet"
+    if cylinders.fleet and resupply.minimum_order > cylinders.fleet:
+        found = f"{resupply.minimum_order}, above the fleet of {cylinders.fleet}"
+        yield "resupply.minimum_order", found, "no order can ever be placed; lower it"
+    first = hospital.start - dt.timedelta(seconds=hospital.warm_up_s)
+    last = hospital.start + dt.timedelta(seconds=hospital.horizon_s - 1)
+    for place, closure in enumerate(resupply.road_closures, 1):
+        if (closure.end and closure.end < first) or (closure.start and closure.start > last):
+            found = f"outside the run from {first} to {last}"
+            yield f"resupply.road_closures[{place}]", found, "it closes nothing; check the dates"
+
+
+def _minutes(seconds: float) -> str:
+    """Return a time for a message: minutes up to three hours, then hours."""
+    return f"{seconds / 60:.3g} min" if seconds < 3 * 3600 else f"{seconds / 3600:.3g} h"

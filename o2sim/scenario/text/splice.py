@@ -1,0 +1,177 @@
+"""The text of a scenario file and new values in, the text with these in it out: all else stays, letter by letter.
+
+A value that stands there is replaced where it stands. One that does not is added behind the last entry of the
+mapping it belongs to: within the braces where that is written in braces, else on a line of its own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping as AnyMapping
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import Any
+
+from ruamel.yaml import YAML
+from ruamel.yaml.error import YAMLError
+from ruamel.yaml.nodes import MappingNode, ScalarNode, SequenceNode
+
+from o2sim.scenario.changing.fleet_levels import Keys
+from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
+from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
+
+LONGEST_LINE = 118  # a longer one is broken within its braces
+DEEPEST_COLUMN = 40  # but not where the braces begin further right
+Edit = tuple[int, int, str]  # from, to, what stands there then
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines that differ between two texts: first and last of the old ones (last < first: after last), the new."""
+
+    first: int
+    last: int
+    lines: tuple[str, ...]
+
+
+def spliced(text: str, values: AnyMapping[Keys, Node]) -> str:
+    """Return the text of a file that loads with the values of some fields set."""
+    mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
+    text = text.removeprefix(BYTE_ORDER_MARK)
+    for keys, node in _together(text, values).items():
+        edits = _edits(text, keys, node)
+        for first, last, said in sorted(edits, reverse=True):
+            text = text[:first] + said + text[last:]
+    return mark + text
+
+
+def blocks(before: str, after: str) -> list[Block]:
+    """Return the lines of a text that are others in the next one."""
+    old, new = before.splitlines(), after.splitlines()
+    found = SequenceMatcher(None, old, new, autojunk=False).get_opcodes()
+    return [Block(i + 1, j, tuple(new[k:m])) for what, i, j, k, m in found if what != "equal"]
+
+
+def flow(node: Node) -> str:
+    """Return a value in one line as it may stand anywhere, within braces too."""
+    if isinstance(node, Scalar):
+        return _quoted(" ".join(node.text.split()))
+    if isinstance(node, Listing):
+        return f"[{', '.join(map(flow, node.items))}]"
+    return f"{{{', '.join(f'{_quoted(key)}: {flow(child)}' for key, child in node.entries.items())}}}"
+
+
+def _quoted(text: str) -> str:
+    """Return a text as it is where YAML reads it so within braces, else in quotes."""
+    try:
+        read = YAML(typ="safe", pure=True).compose(f"{{{text}: [{text}]}}")
+        ((key, listed),) = read.value
+        plain = key.value == text == listed.value[0].value and len(listed.value) == 1 and key.style is None
+    except (YAMLError, ValueError, LookupError, AttributeError, TypeError):
+        plain = False
+    return text if plain else json.dumps(text, ensure_ascii=False)
+
+
+def _together(text: str, values: AnyMapping[Keys, Node]) -> dict[Keys, Node]:
+    """Return the same values, those below one key that is missing in the text as one mapping at that key."""
+    root = YAML(typ="safe", pure=True).compose(text)
+    found: dict[Keys, Node] = {}
+    for keys, node in values.items():
+        here, depth = root, 0
+        while depth < len(keys) - 1 and isinstance(here, MappingNode):
+            below = next((child for name, child in here.value if name.value == keys[depth]), None)
+            if below is None:
+                break
+            here, depth = below, depth + 1
+        at = keys[: depth + 1]
+        found[at] = _with(found.get(at), keys[depth + 1 :], node)
+    return found
+
+
+def _with(node: Node | None, keys: Sequence[str], value: Node) -> Node:
+    """Return a mapping with a value at the keys, made where it is missing."""
+    if not keys:
+        return value
+    entries = node.entries if isinstance(node, Mapping) else {}
+    return Mapping(0, "", {**entries, keys[0]: _with(entries.get(keys[0]), keys[1:], value)})
+
+
+def _edits(text: str, keys: Keys, node: Node) -> list[Edit]:
+    """Return what to change so that a value stands at the keys."""
+    here: Any = YAML(typ="safe", pure=True).compose(text)
+    key: Any = None
+    for place, name in enumerate(keys):
+        found = next((pair for pair in here.value if pair[0].value == name), None)
+        rest = keys[place + 1 :]
+        if found is None:
+            return [_added(text, here, name, _with(None, rest, node))]
+        key, below = found
+        if rest and not isinstance(below, MappingNode):
+            return [_replaced(text, key, below, _with(None, rest, node))]
+        here = below
+    return _merged(text, key, here, node)
+
+
+def _merged(text: str, key: Any, there: Any, node: Node) -> list[Edit]:
+    """Return what to change at a value: only what differs, where its form is the same. key: None in a list."""
+    if isinstance(there, ScalarNode) and isinstance(node, Scalar):
+        return [] if there.value == node.text else [_replaced(text, key, there, node)]
+    pairs: list[tuple[Any, Any, Node]] | None = None
+    if isinstance(there, MappingNode) and isinstance(node, Mapping):
+        if [name.value for name, _ in there.value] == list(node.entries):
+            pairs = [(name, child, node.entries[name.value]) for name, child in there.value]
+    elif isinstance(there, SequenceNode) and isinstance(node, Listing) and len(there.value) == len(node.items):
+        pairs = [(None, child, wanted) for child, wanted in zip(there.value, node.items, strict=True)]
+    if pairs is None:
+        return [_replaced(text, key, there, node)]
+    return [edit for name, child, wanted in pairs for edit in _merged(text, name, child, wanted)]
+
+
+def _replaced(text: str, key: Any, there: Any, node: Node) -> Edit:
+    """Return what puts another value in the place of one; the comments of several lines go behind it."""
+    first, last = there.start_mark.index, _end(text, there)
+    if key is not None and there.end_mark.index == first:  # nothing stands there
+        first = last = text.index(":", key.end_mark.index) + 1
+    if isinstance(there, ScalarNode) or there.flow_style:
+        gap = "" if text[first - 1 : first].strip() in ("", "[", "{") else " "
+        return first, last, gap + flow(node)
+    first, last = (first if key is None else text.index(":", key.end_mark.index) + 1), _line_end(text, last)
+    said = "; ".join(filter(None, map(comment_in, text[first:last].splitlines())))
+    return first, last, f"{'' if key is None else ' '}{flow(node)}{f'   # {said}' if said else ''}"
+
+
+def _added(text: str, here: Any, key: str, node: Node) -> Edit:
+    """Return what adds a key behind the last entry of a mapping."""
+    entry = f"{_quoted(key)}: {flow(node)}"
+    newline = "\r\n" if "\r\n" in text else "\n"
+    column = here.value[0][0].start_mark.column if here.value else 0
+    last = _end(text, here.value[-1][1]) if here.value else here.start_mark.index + 1
+    if not here.flow_style:
+        end = _line_end(text, last)
+        return end, end, f"{newline}{' ' * column}{entry}"
+    if not here.value:
+        return last, last, entry
+    long = _length(text, last) + len(entry) + 2 > LONGEST_LINE and column <= DEEPEST_COLUMN
+    return last, last, f",{newline}{' ' * column}{entry}" if long else f", {entry}"
+
+
+def _length(text: str, place: int) -> int:
+    """Return how long the line of a place is, its comment apart."""
+    line = text[text.rfind("\n", 0, place) + 1 : _line_end(text, place)]
+    comment = comment_in(line)
+    return len(line[: line.rindex(comment)].rstrip("# ")) if comment else len(line)
+
+
+def _end(text: str, node: Any) -> int:
+    """Return where a value ends: that of its last entry where it is written over lines of its own."""
+    while not isinstance(node, ScalarNode) and not node.flow_style and node.value:
+        node = node.value[-1][1] if isinstance(node, MappingNode) else node.value[-1]
+    return len(text[: node.end_mark.index].rstrip()) if isinstance(node, ScalarNode) else node.end_mark.index
+
+
+def _line_end(text: str, place: int) -> int:
+    """Return the end of the line of a place, before what ends it."""
+    end = text.find("\n", place)
+    end = len(text) if end < 0 else end
+    return end - 1 if end > place and text[end - 1] == "\r" else end

@@ -1,0 +1,118 @@
+"""The starter scenario: it loads as it stands, tells every key, and its defaults are the defaults."""
+
+from __future__ import annotations
+
+import re
+
+from click.testing import CliRunner
+from jsonschema import Draft202012Validator
+from yaml_values import typed
+
+import o2sim
+from o2sim import cli
+from o2sim.questions.documents import starter as module
+from o2sim.questions.documents.scenario_schema import scenario_schema
+from o2sim.questions.documents.starter import WIDTH, explain, starter
+from o2sim.scenario import warnings
+from o2sim.scenario.keys.fields import CHANGEABLE, TOP, Field, Section, documented
+
+OFF = re.compile(r"(?m)^( *)#(?=[a-z_]+: +[^# ])")  # before a key with its default
+
+
+def call(*args):
+    """Run a command and return click's result."""
+    return CliRunner().invoke(cli.main, [str(arg) for arg in args])
+
+
+def test_it_loads_and_compares_three_strategies():
+    """The text is a scenario with the three ways to supply; doubtful is only that high flows need cylinders."""
+    scenario = o2sim.loads(starter())
+    assert scenario.strategies == ("cylinders only", "concentrators only", "mixed")
+    assert [doubt.field for doubt in warnings(scenario)] == ["patients.adults.flow"]
+    assert Draft202012Validator(scenario_schema()).is_valid(typed(starter()))
+
+
+def test_its_defaults_are_the_defaults():
+    """Switching on every key that shows its default changes nothing in what is loaded."""
+    switched_on, count = OFF.subn(r"\1", starter())
+    assert count >= 15
+    assert o2sim.loads(switched_on).hash == o2sim.loads(starter()).hash
+
+
+def test_a_switched_off_section_can_be_switched_on():
+    """Taking the # from the whole of costs gives a scenario with prices of nought."""
+    text = starter()
+    start = text.index("#costs:")
+    end = text.index("\n\n", start)
+    on = text[:start] + re.sub(r"(?m)^#", "", text[start:end]) + text[end:]
+    costs = o2sim.loads(on).hospitals["mixed"].costs
+    assert costs is not None
+    assert (costs.currency, costs.refill) == ("USD", 0.0)
+
+
+def test_every_key_is_told():
+    """Each documented key stands in it with its help; those of a strategy are named."""
+    text = " ".join(line.strip(" #-") for line in starter().splitlines())
+    plain = re.sub(r" #? +", " ", text)
+    for path, item in documented():
+        assert re.search(rf"(?<![a-z_]){item.name}:", plain), path
+        assert item.help in plain, path
+    for item in CHANGEABLE:
+        assert item.name in plain[plain.index("changed for it alone") :]
+
+
+def test_a_new_key_appears_by_itself(monkeypatch):
+    """A section added to the table of fields is told, switched off, with what it needs."""
+    inner = Section((Field("by_day", "whole", "nurses by day", required=True, least="0", most="99"),))
+    staff = Field("staff", "section", "who connects and changes", section=inner, otherwise="nobody is waited for")
+    alone = starter()
+    monkeypatch.setattr(module, "TOP", Section((*TOP.fields, staff)))
+    assert "#staff:" in starter()
+    assert (
+        "#  by_day:                              # nurses by day; a whole number from 0 to 99; needed" in starter()
+    )
+    assert o2sim.loads(starter()).hash == o2sim.loads(alone).hash
+
+
+def test_lines_fit_and_words_are_told():
+    """No line is longer than the width; a word with a meaning of its own is named."""
+    assert max(map(len, starter().splitlines())) <= WIDTH
+    told = {path: explain(item) for path, item in documented()}
+    assert "or watched" in told["cylinders.gauge_check"]
+    assert "one of wait, transfer" in told["if_unserved"]
+    assert told["resupply.lead_time"].endswith("such as 4 days or a law of chance; needed")
+
+
+def test_new_writes_a_file_that_checks(tmp_path):
+    """`o2sim new FILE` writes it, `o2sim check` finds it in order."""
+    file = tmp_path / "mine.yaml"
+    assert call("new", file).exit_code == 0
+    shown = call("check", file)
+    assert (shown.exit_code, shown.stdout.splitlines()[0]) == (0, "My hospital: the file is in order.")
+
+
+def test_new_refuses_to_overwrite(tmp_path):
+    """A file that is there stays as it is, with exit code 1, unless --force is given."""
+    file = tmp_path / "mine.yaml"
+    file.write_text("mine", encoding="utf-8")
+    shown = call("new", file)
+    assert (shown.exit_code, file.read_text(encoding="utf-8")) == (1, "mine")
+    assert "is there already" in shown.stderr
+    assert call("new", file, "--force").exit_code == 0
+    assert file.read_text(encoding="utf-8") == starter()
+
+
+def test_new_prints_it(tmp_path, monkeypatch):
+    """`-` prints it and writes nothing; without a name it goes to scenario.yaml."""
+    monkeypatch.chdir(tmp_path)
+    assert call("new", "-").stdout == starter()
+    assert list(tmp_path.iterdir()) == []
+    call("new")
+    assert [path.name for path in tmp_path.iterdir()] == ["scenario.yaml"]
+
+
+def test_new_where_nothing_can_be_written(tmp_path):
+    """A folder that is not there gives one line on stderr and exit code 1."""
+    shown = call("new", tmp_path / "nowhere" / "mine.yaml")
+    assert shown.exit_code == 1
+    assert "found no folder" in shown.stderr

@@ -1,0 +1,340 @@
+"""What `size` and `whatif` say and draw, from results that are made by hand."""
+
+import pytest
+
+from o2sim.errors import O2simError
+from o2sim.questions.compare.charts import save
+from o2sim.questions.size.chart import sizing_chart
+from o2sim.questions.size.text import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
+from o2sim.questions.whatif.charts import heat_map, lines
+from o2sim.questions.whatif.text import asked, best_tables, break_even_tables, no_break_even
+
+FLEET = "cylinders.fleet"
+
+
+def point(fleet, failures, n=100, status="enough in the simulation", **more):
+    """Return a point of a curve."""
+    share = failures / n
+    return {"values": {FLEET: str(fleet)}, "replications": n, "failures": failures, "estimate": share,
+            "low": share / 2, "high": min(1, share * 2 + 0.01), "status": status, **more}  # fmt: skip
+
+
+def result(**more):
+    """Return a sizing by one batch: 11 is enough."""
+    curve = [
+        point(9, 40, status="not shown to be enough"),
+        point(10, 9, status="not shown to be enough"),
+        point(11, 1),
+        point(12, 0),
+    ]
+    return {
+        "scenario": "Ward", "scenario_hash": "0" * 16, "version": "0", "engine": "reference", "seed": 1,
+        "replications": 100, "complete": True, "horizon_days": 365.0, "strategy": "mixed", "target": 0.05,
+        "confidence": 0.95, "interval_holds": "chance in the simulation",
+        "causes": ["no cylinder"], "currency": "USD",
+        "vary": [{"field": FLEET, "unit": "", "values": ["9", "10", "11", "12"]}],
+        "levels_moved": ["resupply.reorder_point"], "refused": [], "method": {"name": "one batch", "why": []},
+        "answer": {**curve[2], "at_most": 0.047}, "curve": curve,
+        "neighbours": {"one_less": curve[1], "one_more": curve[3]},
+        "next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.01, "cost_a_year": 16.0},
+        "more_replications": [{"replications": 400, "values": {FLEET: "10"}}], "measured": None,
+        "thumb": [{"rule": "days of cover", "level": 7.2, "figures": "1 x 7 days", "value": 8, "estimate": 0.6}],
+        **more,
+    }  # fmt: skip
+
+
+def measured(**causes):
+    """Return what was looked at as a whole."""
+    chance = {"estimate": 0.2, "low": 0.1, "high": 0.3, "confidence": 0.95}
+    return {"values": {FLEET: "12"}, "replications": 50, "chance_by_named_causes": chance,
+            "chance_of_a_stock_out": chance, "chance_by_cause": causes, "annual_cost": 10.0}  # fmt: skip
+
+
+def said(**more):
+    """Return all that is said of a result."""
+    return " ".join(answer_lines(result(**more)))
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({}, "cylinders.fleet 11 is enough in the simulation (least of those tried): with 95 % confidence"),
+        ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
+        ({}, "resupply.reorder_point moves with the fleet"),
+        ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
+        ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
+        ({}, "if the curve is as estimated, 400 would show it of cylinders.fleet 10."),
+        ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),
+        ({"answer": {**point(9, 0), "at_most": 0.03}}, "give a lower --range"),
+        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": -0.02, "cost_a_year": -3.0}},
+         "raises the chance as estimated by 2 points and saves USD 3 a year"),
+        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None}},
+         "by nothing seen."),
+        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None,
+                       "first_that_lowers": {FLEET: "14"}, "which_lowers_by": 0.005}},
+         "The first that lowers it is cylinders.fleet 14, by 0.5 points."),
+        ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not shown to be enough)."),
+        ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="x")}, "b": {"one_less": None}}}},
+         "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
+        ({"vary": [{"field": FLEET, "unit": "", "values": []}] * 2, "method": {"name": "search", "why": ["x"]}},
+         "the cheapest first (by what each cost in a pilot"),
+        ({"more_replications": [{"replications": 400, "values": {FLEET: "11"}}]}, "(up to 400) would buy nothing"),
+        ({"more_replications": [{"replications": 400, "values": None}]}, "it would still be none"),
+        ({"method": {"name": "search", "why": ["levels are held"]}}, "One batch would not do: levels are held."),
+        ({"method": {"name": "search", "why": ["x"]}}, "in 1 of 100 fresh replications"),
+        ({"refused": ["cylinders.fleet = 1: too low"]},
+         "1 value left out as no scenario; the first: cylinders.fleet = 1"),
+        ({"refused": ["a", "b"]}, "2 values left out"),
+        ({"answer": None, "complete": False}, "Stopped too early to say"),
+        ({"answer": None, "curve": [point(9, 3)]}, "within the target, but too few replications show it"),
+        ({"answer": None, "curve": [point(9, 30)], "measured": measured(**{"no cylinder": 0.3})},
+         "interrupted for: no cylinder in 30 %. What to try: raise the upper end"),
+        ({"answer": None, "curve": [point(9, 30)], "measured": measured(**{"no cylinder": 0.3}),
+          "vary": [{"field": "resupply.order_up_to", "unit": "", "values": ["9"]}]},
+         "size cylinders.fleet, with which"),
+        ({"measured": measured(**{"no power": 0.4})}, "Not cured by it: interruptions for no power 40 %."),
+        ({"causes": ["a"] * 6}, "any of the causes of want of supply"),
+        ({"horizon_days": 28.0, "target": 0.005}, "at most 5 in 1,000 runs of 28 days"),
+    ],
+)  # fmt: skip
+def test_what_is_said(more, words):
+    """Each sentence from its figures."""
+    assert words in said(**more)
+
+
+def nothing(field, failures, left, **more):
+    """Return what is said where none of some values is enough."""
+    curve = [{**point(9, count), "values": {field: str(9 + k)}} for k, count in enumerate(failures)]
+    looked_at = {**measured(**left), "values": curve[-1]["values"]}
+    vary = [{"field": field, "unit": "", "values": [each["values"][field] for each in curve]}]
+    return said(answer=None, curve=curve, measured=looked_at, vary=vary, **more)
+
+
+FALLING, FLAT, ALL = (50, 40, 30, 20, 10), (50, 12, 11, 11, 11), (100,) * 5
+UPPER = "upper end of the range"
+
+
+@pytest.mark.parametrize(
+    ("field", "failures", "left", "words", "never"),
+    [
+        (FLEET, FALLING, {"no cylinder": 0.1}, f"What to try: raise the {UPPER}; against “no cylinder”", "From"),
+        (
+            "concentrators.count",
+            FLAT,
+            {"no cylinder": 0.1},
+            "From concentrators.count 11 on, more of it lowers",
+            UPPER,
+        ),
+        (
+            "concentrators.count",
+            FLAT,
+            {"no cylinder": 0.1},
+            "What to try: against “no cylinder” more cylin",
+            "raise",
+        ),
+        (
+            "power.battery.usable",
+            FALLING,
+            {"no power": 0.9},
+            f"raise the {UPPER}; against “no power” a bat",
+            "road",
+        ),
+        (FLEET, ALL, {"ran empty unseen": 1.0}, "(cylinders.gauge_check); no stock cures it", UPPER),
+        ("resupply.order_up_to", FALLING, {"no cylinder": 0.1}, "a level above the fleet orders nothing", UPPER),
+        (FLEET, FALLING, {"no regulator": 0.4}, "interrupted for: no regulator in 40 %.", "What to try"),
+    ],
+)
+def test_what_to_try_follows_from_the_cause_that_is_left(field, failures, left, words, never):
+    """More of what is sized only where that cures it and still helps; nothing where none asked about is left."""
+    told = nothing(field, failures, left, causes=["no power", "no cylinder", "ran empty unseen"])
+    assert words in told
+    assert never not in told
+
+
+def test_several_fields_are_listed_by_their_cost_under_one_word_each():
+    """The cheapest first; a field is told by its whole path where one word does not tell it apart."""
+    curve = [point(9, 40, annual_cost=30.0), point(10, 9, annual_cost=10.0), point(11, 1, annual_cost=20.0)]
+    vary = [{"field": field, "unit": "", "values": []} for field in (FLEET, "concentrators.count")]
+    (table, *_) = tables(result(curve=curve, vary=vary, answer={**curve[2], "at_most": 0.04}, thumb=[]))
+    assert table.columns[0] == "fleet / concentrators"
+    assert [row[0] for row in table.rows] == ["10", "11", "9"]
+    assert short_names(["patients.a.flow", "patients.b.flow"]) == ["patients.a.flow", "patients.b.flow"]
+
+
+def test_tables_mark_the_answer_and_rules_of_thumb():
+    """The line that is enough is marked; a rule of thumb is told with how far it is off."""
+    curve, thumb = tables(result())
+    assert [row[-1] for row in curve.rows] == [
+        "not shown to be enough",
+        "not shown to be enough",
+        "enough, the answer",
+        "enough",
+    ]
+    assert thumb.rows[0][1:] == ("8", "-3", "60 %")
+    (alone,) = tables(result(thumb=[]))
+    assert alone.columns[0] == FLEET
+    unknown = result(answer=None, thumb=[{**result()["thumb"][0], "estimate": None}])
+    assert tables(unknown)[1].rows[0][1:] == ("8", "-", "not known")
+
+
+def test_a_long_curve_is_spaced_out_but_for_the_answer():
+    """All points near the answer are shown, the others now and then; costs stand where there are prices."""
+    curve = [point(fleet, 0, annual_cost=100.0 + fleet) for fleet in range(1, 121)]
+    (shown, *_) = tables(result(curve=curve, answer={**curve[59], "at_most": 0.03}))
+    fleets = [int(row[0]) for row in shown.rows]
+    assert {56, 57, 58, 59, 60, 61, 62, 63, 64} <= set(fleets)
+    assert len(fleets) < 40
+    assert shown.columns[-1] == "cost a year, USD"
+
+
+def test_the_curve_as_csv():
+    """A row a point, empty where there is no cost."""
+    assert csv_columns(result())[:3] == (FLEET, "replications", "failures")
+    assert csv_rows(result())[2] == [
+        "11",
+        100,
+        1,
+        0.01,
+        0.005,
+        pytest.approx(0.03),
+        "enough in the simulation",
+        "",
+    ]
+
+
+def test_the_curve_is_drawn_with_its_answer_and_rules(tmp_path):
+    """Target, answer and rule of thumb are in the legend; without an answer none is; one field only."""
+    figure = sizing_chart(result())
+    told = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert told == ["95 % band, each value by itself", "estimate", "target 5 %", "enough: 11",
+                    "rule of thumb, days of cover: 8"]  # fmt: skip
+    save(figure, tmp_path / "curve.png")
+    assert (tmp_path / "curve.png").stat().st_size > 10_000
+    without = sizing_chart(result(answer=None, thumb=[]))
+    assert not any("enough" in text.get_text() for text in without.legends[0].get_texts())
+    with pytest.raises(O2simError, match="a chart shows one field"):
+        sizing_chart(result(vary=[result()["vary"][0]] * 2))
+
+
+def test_frequencies_have_a_size_that_shows_them():
+    """Out of 100, or of 1,000 where that would be less than one."""
+    assert [runs_of(0.05, 365), runs_of(0.002, 365)] == ["5 in 100 years", "2 in 1,000 years"]
+
+
+def chance(share):
+    """Return a probability with an interval."""
+    return {"estimate": share, "low": max(0, share - 0.1), "high": min(1, share + 0.1), "confidence": 0.95}
+
+
+def mean(value):
+    """Return a mean with an interval, None for none."""
+    return None if value is None else {"mean": value, "low": value - 1, "high": None}
+
+
+def what_if(cost=100.0, changes=(), cuts=("1 h", "2 h", "30 h"), units=("1", "2"), complete=True):
+    """Return a what-if over power cuts and units."""
+    points = [
+        {"values": {"cut": cut, "units": unit}, "scenario_hash": "0", "strategies": {
+            name: {"stock_out_probability": chance(min(1, base * (1 + place))), "annual_cost": mean(cost),
+                   "unserved_hours_for_want_of_supply": mean(10.0 * place)}
+            for name, base in (("a", 0.02), ("b", 0.3))}}
+        for place, cut in enumerate(cuts) for unit in units
+    ]  # fmt: skip
+    return {
+        "scenario": "Ward", "replications": 50, "seed": 1, "complete": complete, "points": points, "budget": None,
+        "points_asked_for": 9, "refused": [], "levels": None, "levels_moved": [], "levels_varied": [],
+        "target": 0.05, "confidence": 0.95,
+        "interval_holds": "chance in the simulation", "currency": "USD", "horizon_days": 365.0,
+        "strategies": ["a", "b"], "break_evens": list(changes),
+        "vary": [{"field": "cut", "unit": "h", "values": list(cuts)},
+                 {"field": "units", "unit": "", "values": list(units)}],
+    }  # fmt: skip
+
+
+CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a stock-out", "from": "a", "to": "b",
+          "value": 1.5, "between": [1, 2], "low": 1.2, "high": 1.8, "seen_in": 0.97}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8 h", "97 %", "a", "b")),
+        ({"to": None, "by": "cost among those within the target"},
+         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8 h", "97 %",
+          "a", "none")),
+        ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
+         ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),
+    ],
+)  # fmt: skip
+def test_break_evens_in_a_table(change, words):
+    """Where, by what, its range, how often seen, and who is best on either side."""
+    ((table),) = break_even_tables(what_if(changes=[{**CHANGE, **change}]))
+    assert table.rows == (words,)
+
+
+def test_a_budget_is_told_with_the_break_even():
+    """Reliability at equal cost says what cost."""
+    found = {**what_if(changes=[CHANGE]), "budget": 5000.0}
+    assert "chance of a stock-out, of those for at most USD 5,000 a year" in break_even_tables(found)[0].rows[0][0]
+
+
+def test_points_are_told_and_the_target_marked():
+    """The star is at chances within the target; a long list is cut and said to be."""
+    (table,) = best_tables(what_if(complete=False))
+    assert table.rows[0] == ("1 h / 1", "2 % (0–12) *\n0 h, USD\u00a0100", "30 % (20–40)\n0 h, USD\u00a0100")
+    assert "Stopped: 6 of 9 points are told." in asked(what_if(complete=False))
+    (long,) = best_tables(what_if(cuts=[f"{hour} h" for hour in range(1, 41)], cost=None))
+    assert (len(long.rows), "44 more points are not shown" in long.note) == (36, True)
+
+
+def test_without_a_break_even_the_reason_is_told():
+    """One strategy, one value, or the same best everywhere."""
+    assert "same at all values" in no_break_even(what_if())
+    assert "One strategy alone" in no_break_even({**what_if(), "strategies": ["a"]})
+    assert "One value alone" in no_break_even(what_if(cuts=["1 h"], units=["1"]))
+    assert no_break_even(what_if(changes=[CHANGE])) == ""
+    assert break_even_tables(what_if()) == []
+
+
+@pytest.mark.parametrize("measure", ["chance", "hours", "cost"])
+def test_heat_maps_and_lines_are_drawn(measure):
+    """A panel a strategy with its figures in the cells; the contour goes round what meets the target."""
+    figure = heat_map(what_if(), measure)
+    panels = figure.axes
+    assert [panel.get_title(loc="left") for panel in panels] == ["a", "b"]
+    assert len(panels[0].texts) == 6
+    if measure == "chance":
+        assert panels[0].texts[0].get_text() == "2 %"
+        assert len(panels[0].lines) == 8  # round four cells of 2 x 2: 1 h and 2 h, both units
+        assert len(panels[1].lines) == 0
+    told = [text.get_text() for text in lines(what_if(changes=[CHANGE]), measure).legends[0].get_texts()]
+    assert told[:2] == ["a", "b"]
+    assert ("break-even 1.5 h" in told) == (measure == "chance")
+
+
+def test_what_has_no_price_is_left_blank():
+    """Without prices a strategy has dashes and no line; where none has any, there is no chart."""
+    found = what_if()
+    for each in found["points"]:
+        each["strategies"]["a"]["annual_cost"] = None
+    assert heat_map(found, "cost").axes[0].texts[0].get_text() == "-"
+    assert [line.get_label() for line in lines(found, "cost").axes[0].lines] == ["b"]
+    for draw in (heat_map, lines):
+        with pytest.raises(O2simError, match="states no prices, so there is no cost to draw"):
+            draw(what_if(cost=None), "cost")
+
+
+def test_panels_wrap_and_the_rest_of_the_row_is_empty():
+    """Four strategies are drawn in two rows of three panels."""
+    found = what_if()
+    found["strategies"] = ["a", "b", "a", "b"]
+    assert sum(panel.axison for panel in heat_map(found).axes) == 4
+
+
+def test_words_and_narrow_ranges_have_axes_of_their_own():
+    """Values that are no numbers stand side by side; values that multiply stand on a logarithmic axis."""
+    assert lines(what_if(cuts=("watched", "2 h"))).axes[0].get_xscale() == "linear"
+    assert lines(what_if(cuts=("1 h", "2 h", "3 h"))).axes[0].get_xscale() == "linear"
+    assert lines(what_if()).axes[0].get_xscale() == "log"
+    with pytest.raises(O2simError, match="a heat map needs two fields"):
+        heat_map({**what_if(), "vary": what_if()["vary"][:1]})
