@@ -11,9 +11,10 @@ from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
 from o2sim.scenario import load, loads, warnings
-from o2sim.scenario.keys.power_fields import BATTERY, CONCENTRATORS, GENERATOR, POWER, SOLAR
+from o2sim.scenario.keys.record import section_of
 from o2sim.scenario.types.types import (
     Battery,
+    Concentrators,
     Costs,
     Equipment,
     Generator,
@@ -306,11 +307,11 @@ def test_check_tells_each_rule_of_units_and_power(section, key):
 def test_what_check_tells_of_units_and_power_is_complete():
     """Every key there is, is tried above or named as told otherwise."""
     tables = {
-        "concentrators": CONCENTRATORS, "power": POWER, "power.battery": BATTERY, "power.solar": SOLAR,
-        "power.generator": GENERATOR,
+        "concentrators": Concentrators, "power": Power, "power.battery": Battery, "power.solar": Solar,
+        "power.generator": Generator,
     }  # fmt: skip
     for name, table in tables.items():
-        assert set(table.names) == set(SAID[name]) | NOT_SAID.get(name, set())
+        assert set(section_of(table).names) == set(SAID[name]) | NOT_SAID.get(name, set())
 
 
 def test_check_says_what_a_waiting_generator_and_a_gathering_battery_do():

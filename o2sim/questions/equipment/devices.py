@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from o2sim.scenario.keys.bedside_fields import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.types import Hospital, PatientClass
 
 PRONGS, MASK, RESERVOIR = "nasal prongs", "face mask", "non-rebreather mask"

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from o2sim.quantities import gas
 from o2sim.scenario.building import build_bedside, register, supply
+from o2sim.scenario.building.built import Setting, built
 from o2sim.scenario.building.flow_steps import flow_steps
 from o2sim.scenario.building.reader import Values
 from o2sim.scenario.keys.fields import (
@@ -36,6 +37,7 @@ from o2sim.scenario.types.types import (
     PatientClass,
     Resupply,
     Season,
+    Splitters,
     Staff,
     Surge,
     Transfer,
@@ -133,11 +135,11 @@ def season(problems: Problems, values: Values, start: dt.date) -> Season:
     raise problems.add(values.node, f"found {describe(values.node)}", allowed)
 
 
-def cylinders(problems: Problems, values: Values) -> Cylinders:
+def cylinders(setting: Setting, values: Values) -> Cylinders:
     """Return the cylinders, with contents in 1/60 mL by the real-gas relation."""
-    sets = None
+    sets, problems = None, setting.problems
     with contextlib.suppress(RefusedError):
-        sets = build_bedside.regulator_sets(problems, values)
+        sets = build_bedside.regulator_sets(setting, values)
     fits = [
         _content_fits(problems, values),
         _full_at_start_fits(problems, values),
@@ -178,7 +180,7 @@ def cylinders(problems: Problems, values: Values) -> Cylinders:
         losses_per_day=values["loss"],
         valve=values["valve"],
         regulator_sets=sets,
-        splitters=build_bedside.splitters(values["splitters"]),
+        splitters=None if values["splitters"] is None else built(setting, Splitters, values["splitters"]),
     )
 
 

@@ -1,37 +1,32 @@
-"""The values of the manifold section in, the frozen Manifold out; RefusedError where the cylinders do not fit."""
+"""The values of the manifold section in, the pressure and content of a spent bank out."""
 
 from __future__ import annotations
 
+from typing import Any
+
 from o2sim.quantities import gas
+from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.reader import Values
-from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.manifold_types import MANIFOLD, Manifold
+from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.types import Cylinders
 
 GAS_PER_LITRE = 60_000
 
 
-def manifold(problems: Problems, values: Values, cylinders: Cylinders | None) -> Manifold:
-    """Return the manifold; cylinders are those it takes, None where they are missing or refused."""
-    if cylinders is None or not values.has(*MANIFOLD.names):
+def manifold(setting: Setting, values: Values) -> dict[str, Any]:
+    """Return where a bank is spent; the cylinders are those it takes, refused where they are."""
+    cylinders: Cylinders | None = setting.parts.get("cylinders")
+    if cylinders is None:
         raise RefusedError
+    values.need_all()
     gauge = values["changeover_pressure"]
     lowest, highest = cylinders.flow_lost_below_kpa, cylinders.filling_pressure_kpa
     if gauge is None:
         gauge = max(cylinders.residual_pressure_kpa, lowest)
     elif not lowest <= gauge < highest:
         found = f"found {gauge:g} kPa, cylinders from {lowest:g} kPa (flow_lost_below) to {highest:g} kPa (full)"
-        raise problems.add(values.at("changeover_pressure"), found, "a pressure between them")
-    return Manifold(
-        bank=values["bank"],
-        outlets=values["outlets"],
-        changeover_gas=_content_at(cylinders, gauge),
-        changeover_pressure_kpa=gauge,
-        reserve=values["reserve"],
-        bank_change_time_s=values["bank_change_time"],
-        gauge_check_s=values["gauge_check"],
-        leak_ml_min=values["leak"],
-    )
+        raise setting.problems.add(values.at("changeover_pressure"), found, "a pressure between them")
+    return {"changeover_pressure_kpa": gauge, "changeover_gas": _content_at(cylinders, gauge)}
 
 
 def _content_at(cylinders: Cylinders, gauge_kpa: float) -> int:

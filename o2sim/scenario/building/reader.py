@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,7 @@ class Values:
 
     node: Mapping
     data: dict[str, Any] = field(default_factory=dict)
+    fields: Sequence[Field] = ()  # what was read
 
     def __getitem__(self, name: str) -> Any:
         """Return a valid value."""
@@ -44,6 +45,17 @@ class Values:
     def has(self, *names: str) -> bool:
         """Return True if all these keys are valid (or left out and optional)."""
         return all(name in self.data for name in names)
+
+    def need_all(self) -> None:
+        """Raise RefusedError where a key was refused."""
+        if any(item.name not in self.data for item in self.fields):
+            raise RefusedError
+
+    @property
+    def whole(self) -> dict[str, Any]:
+        """Return all values by key; raise RefusedError where one was refused."""
+        self.need_all()
+        return self.data
 
     def states(self, name: str) -> bool:
         """Return True if the file itself says something at this key."""
@@ -88,9 +100,9 @@ class Reader:
         self.unknown_keys(node, section.names)
         return self.fields(node, section.fields)
 
-    def fields(self, node: Mapping, fields: Iterable[Field]) -> Values:
+    def fields(self, node: Mapping, fields: Sequence[Field]) -> Values:
         """Return the values of some fields of a mapping."""
-        values = Values(node)
+        values = Values(node, fields=fields)
         for item in fields:
             try:
                 values.data[item.name] = self._field(node, item)

@@ -6,16 +6,22 @@ import contextlib
 import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from o2sim.scenario.building import build, build_bedside, build_manifold, build_power, prices, wards
+from o2sim.scenario.building.built import Rule, Setting, built
 from o2sim.scenario.building.reader import LONGEST_NAME, Reader, Values
 from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
+from o2sim.scenario.types.bedside_types import Bedside, RegulatorSet
+from o2sim.scenario.types.manifold_types import Manifold
+from o2sim.scenario.types.power_types import Concentrators, Generator, Power, Solar
 from o2sim.scenario.types.types import DAY_S, Hospital, PatientClass, Strategy
+from o2sim.scenario.types.ward_types import Moving, StoreAccess
 
+T = TypeVar("T")
 # One list of all patients of a run is held in memory; longer is better done as more replications.
 MOST_PATIENTS = 5_000_000
 SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
@@ -29,6 +35,16 @@ _BY_SOURCE = {  # which sources use a section
     "resupply": ("cylinder", "manifold"),
     "manifold": ("manifold",),
     "concentrators": ("concentrator",),
+}
+
+RULES: dict[type, Rule] = {
+    RegulatorSet: build_bedside.regulator_set,
+    Bedside: build_bedside.bedside,
+    Manifold: build_manifold.manifold,
+    Concentrators: build_power.concentrators,
+    Power: build_power.power,
+    Generator: build_power.generator,
+    Solar: build_power.solar,
 }
 
 
@@ -159,23 +175,24 @@ def _hospital(
 def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] | None:
     """Return the built sections by their names in a Hospital, None where one is refused."""
     parts: dict[str, Any] = {}
-    problems, height_m = reader.problems, general.altitude_m
+    problems = reader.problems
+    setting = Setting(reader, general.start, general.altitude_m, general.tolerated_gap_s, RULES, values, parts)
     makers: list[tuple[str, str, Callable[[Any], object]]] = [  # section, name in Hospital, how it is built
         ("patients", "patients", lambda found: _patients(problems, values, found, general)),
-        ("cylinders", "cylinders", lambda found: build.cylinders(problems, found)),
-        ("manifold", "manifold", lambda found: build_manifold.manifold(problems, found, parts.get("cylinders"))),
+        ("cylinders", "cylinders", lambda found: build.cylinders(setting, found)),
+        ("manifold", "manifold", lambda found: built(setting, Manifold, found)),
         ("resupply", "resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
-        ("concentrators", "concentrators", lambda found: build_power.concentrators(problems, found, height_m)),
-        ("power", "grid", lambda found: build_power.grid(reader, found, general.start)),
-        ("power", "power", lambda found: build_power.power(problems, found, height_m)),
+        ("concentrators", "concentrators", lambda found: built(setting, Concentrators, found)),
+        ("power", "grid", lambda found: build_power.grid(setting, found)),
+        ("power", "power", lambda found: _none_for(built(setting, Power, found), Power())),
         ("staff", "staff", build.staff),
         ("allocation", "allocation", build.allocation),
         ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
         ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
-        ("wards", "wards", lambda found: wards.wards(problems, values, found, parts)),
-        ("store", "store", wards.store),
-        ("moving", "moving_s", wards.moving),
-        ("bedside", "bedside", lambda found: build_bedside.bedside(problems, found)),
+        ("wards", "wards", lambda found: wards.wards(setting, found)),
+        ("store", "store", lambda found: built(setting, StoreAccess, found)),
+        ("moving", "moving_s", lambda found: built(setting, Moving, found).time_s),
+        ("bedside", "bedside", lambda found: built(setting, Bedside, found)),
         ("costs", "costs", lambda found: prices.costs(problems, found)),
     ]
     complete = True
@@ -193,6 +210,10 @@ def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] |
         _starter_fits(problems, values, parts),
     ]
     return parts if complete and all(fits) else None
+
+
+def _none_for(found: T, nothing: T) -> T | None:
+    return None if found == nothing else found
 
 
 def _starter_fits(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:

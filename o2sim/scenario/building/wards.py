@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from o2sim.scenario.building.built import Setting, named
 from o2sim.scenario.building.reader import Values
-from o2sim.scenario.keys.ward_fields import MOVING, STORE, WARD
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
-from o2sim.scenario.types.types import StoreAccess, Ward
-from o2sim.scenario.types.ward_types import AT_HAND
+from o2sim.scenario.types.ward_types import AT_HAND, Ward
 
 _TOTALS = (("concentrators", "count", "concentrators"), ("cylinders", "regulators", "regulators"))
 
@@ -43,52 +42,38 @@ def _sum(wards: Mapping, key: str) -> int:
     return min(sum(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 7), 100_000)
 
 
-def wards(problems: Problems, values: Values, found: dict[str, Values], parts: dict[str, Any]) -> tuple[Ward, ...]:
-    """Return the wards in the order of the file; parts holds the sections built so far."""
+def wards(setting: Setting, found: dict[str, Values]) -> tuple[Ward, ...]:
+    """Return the wards in the order of the file, without what the strategy has no use for."""
+    problems, values = setting.problems, setting.hospital
     node = values.at("wards")
-    stated = node.entries if isinstance(node, Mapping) else {}
-    if len(found) < len(stated) or not all(each.has(*WARD.names) for each in found.values()):
-        raise RefusedError
-    units, stock = parts.get("concentrators"), parts.get("cylinders")
-    built = tuple(
-        Ward(
-            name,
-            each["concentrators"] if units else 0,
-            each["regulators"] if stock else 0,
-            each["bedside_cylinders"] if stock else 0,
-        )
-        for name, each in found.items()
-    )
+    units, stock = setting.parts.get("concentrators"), setting.parts.get("cylinders")
+    unused = {} if units else {"concentrators": 0}
+    unused |= {} if stock else {"regulators": 0, "bedside_cylinders": 0}
+    built_ones = named(setting, Ward, found, "wards", **unused)
     fits = [
         _total_fits(
-            problems, values, "concentrators", "count", sum(w.concentrators for w in built), units and units.count
+            setting, "concentrators", "count", sum(w.concentrators for w in built_ones), units and units.count
         ),
         _total_fits(
-            problems,
-            values,
-            "cylinders",
-            "regulators",
-            sum(w.regulators for w in built),
-            stock and stock.regulators,
+            setting, "cylinders", "regulators", sum(w.regulators for w in built_ones), stock and stock.regulators
         ),
     ]
-    bedside = sum(ward.bedside_cylinders for ward in built)
+    bedside = sum(ward.bedside_cylinders for ward in built_ones)
     if stock and bedside > stock.fleet:
         found_text = f"found {bedside} bedside cylinders in a fleet of {stock.fleet}"
         raise problems.add(node, found_text, "together at most the fleet")
     if not all(fits):
         raise RefusedError
-    return built
+    return built_ones
 
 
-def _total_fits(
-    problems: Problems, values: Values, section: str, key: str, summed: int, total: int | None
-) -> bool:
+def _total_fits(setting: Setting, section: str, key: str, summed: int, total: int | None) -> bool:
     if total is None or summed == total:
         return True
     what = "concentrators" if key == "count" else key
     found = f"found {summed} {what} in all wards, {section}.{key} {total}"
-    problems.add(values.at("wards"), found, "the same", f"leave {section}.{key} out: it is then the sum")
+    node = setting.hospital.at("wards")
+    setting.problems.add(node, found, "the same", f"leave {section}.{key} out: it is then the sum")
     return False
 
 
@@ -135,18 +120,3 @@ def _class_node(values: Values, name: str) -> Any:
     assert isinstance(classes, Mapping)
     each = classes.entries[name]
     return each.entries.get("ward", each) if isinstance(each, Mapping) else each
-
-
-def store(values: Values) -> StoreAccess:
-    """Return how long it takes to fetch a cylinder."""
-    if not values.has(*STORE.names):
-        raise RefusedError
-    by_day, by_night = values["fetch_by_day"], values["fetch_by_night"]
-    return StoreAccess(by_day, by_day if by_night is None else by_night)
-
-
-def moving(values: Values) -> int:
-    """Return how long moving a unit takes."""
-    if not values.has(*MOVING.names):
-        raise RefusedError
-    return int(values["time"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.scenario.keys.bedside_fields import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.laws import law_high, share_above
 from o2sim.scenario.types.types import Cylinders, Hospital
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import get_args
 
 from o2sim.quantities import units
-from o2sim.scenario.keys.bedside_fields import BEDSIDE, DELIVERY, REGULATOR_SET, SPLITTERS, VALVES
 from o2sim.scenario.keys.field import (
     COMMON,
     CONVENTION,
@@ -19,11 +18,13 @@ from o2sim.scenario.keys.field import FieldKind as FieldKind
 from o2sim.scenario.keys.field import Section as Section
 from o2sim.scenario.keys.field import time_field as _time
 from o2sim.scenario.keys.field import whole_field as _whole
-from o2sim.scenario.keys.power_fields import CONCENTRATORS, POWER
-from o2sim.scenario.keys.ward_fields import MOST_WARDS, MOVING, STORE, WARD
+from o2sim.scenario.keys.record import section_of
 from o2sim.scenario.text.problems import listing
-from o2sim.scenario.types.manifold_types import MANIFOLD
+from o2sim.scenario.types.bedside_types import DEVICES, VALVES, Bedside, RegulatorSet, Splitters
+from o2sim.scenario.types.manifold_types import Manifold
+from o2sim.scenario.types.power_types import Concentrators, Power
 from o2sim.scenario.types.types import EXAMPLE, OURS
+from o2sim.scenario.types.ward_types import MOST_WARDS, Moving, StoreAccess, Ward
 
 LONGEST_TEXT = 2_000  # characters
 
@@ -105,7 +106,8 @@ PATIENT_CLASS = Section(
         Field("size", "word", "of prongs, catheters and masks, for `o2sim equipment`",
               words=tuple((word, word) for word in ("preterm", "newborn", "infant", "child", "adult")),
               otherwise="the list names the class instead"),
-        DELIVERY,
+        Field("delivery", "word", "how oxygen is given; counts where humidifiers or delivery sets are limited",
+              words=tuple((word, word) for word in DEVICES), otherwise="limited by nothing"),
     ),
     instead=(
         ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
@@ -162,10 +164,10 @@ CYLINDERS = Section(
         _whole("regulators", "sets of regulator and flowmeter", None, 0, 100_000,
                otherwise="fleet; with wards their sum"),
         Field("regulator_sets", "list of sections", "kinds of sets by flowmeter and valve, in place of regulators",
-              section=REGULATOR_SET, otherwise="regulators, for any flow"),
+              section=section_of(RegulatorSet), otherwise="regulators, for any flow"),
         Field("valve", "word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator"),
         Field("splitters", "section", "several patients on one cylinder, each at a flow of its own",
-              section=SPLITTERS, words=(("none", None),), otherwise="one patient on a cylinder"),
+              section=section_of(Splitters), words=(("none", None),), otherwise="one patient on a cylinder"),
         Field("leak", "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION,
               most=HIGHEST_FLOW),
         _time("gauge_check", "time between looks at the gauges, from midnight on", "2 h", COMMON,
@@ -345,11 +347,11 @@ CHANGEABLE = (
     Field("cylinders", "section", "cylinders, all of one type", section=CYLINDERS, otherwise="no cylinders"),
     Field("resupply", "section", "the reorder rule and the road", section=RESUPPLY, words=(("none", None),),
           otherwise="no resupply"),
-    Field("manifold", "section", "two banks of cylinders that feed piped outlets", section=MANIFOLD,
+    Field("manifold", "section", "two banks of cylinders that feed piped outlets", section=section_of(Manifold),
           otherwise="no manifold"),
-    Field("concentrators", "section", "a number of like units", section=CONCENTRATORS,
+    Field("concentrators", "section", "a number of like units", section=section_of(Concentrators),
           otherwise="no concentrators"),
-    Field("power", "section", "the grid and what stands behind it", section=POWER,
+    Field("power", "section", "the grid and what stands behind it", section=section_of(Power),
           otherwise="the grid is always up"),
     Field("staff", "section", "hands to connect and change; others wait their turn", section=STAFF,
           otherwise="somebody is always free"),
@@ -357,13 +359,13 @@ CHANGEABLE = (
           otherwise="07:00 to 19:00"),
     Field("allocation", "section", "who gives way to whom, and which unit comes first", section=ALLOCATION,
           otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow"),
-    Field("wards", "named sections", "sources are shared within a ward only", section=WARD, most=MOST_WARDS,
+    Field("wards", "named sections", "sources are shared within a ward only", section=section_of(Ward), most=MOST_WARDS,
           words=(("none", None),), otherwise="one ward, everything is shared"),
-    Field("store", "section", "the central store, from where cylinders are fetched", section=STORE,
+    Field("store", "section", "the central store, from where cylinders are fetched", section=section_of(StoreAccess),
           otherwise="cylinders are at hand"),
-    Field("moving", "section", "an idle unit is moved to another ward where somebody waits", section=MOVING,
+    Field("moving", "section", "an idle unit is moved to another ward where somebody waits", section=section_of(Moving),
           words=(("never", None),), otherwise="units stay on their ward"),
-    Field("bedside", "section", "humidifiers and delivery sets, whatever the source", section=BEDSIDE,
+    Field("bedside", "section", "humidifiers and delivery sets, whatever the source", section=section_of(Bedside),
           otherwise="unlimited"),
     Field("costs", "section", "prices", section=COSTS, otherwise="no costs are told"),
 )  # fmt: skip

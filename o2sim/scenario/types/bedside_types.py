@@ -2,19 +2,40 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
+from o2sim.scenario.keys.field import COMMON, HIGHEST_FLOW, Section, whole_field
+from o2sim.scenario.keys.record import Key, key, of_file, whole_key
+
+VALVES = tuple((word, word) for word in ("bullnose", "pin-index", "CGA 540"))
+DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
+ALWAYS_HUMIDIFIED = ("nasopharyngeal catheter",)  # gas that is not moistened in the nose: WHO 2016, from memory
+MOST = 100_000
 ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
+_UNLIMITED_WORD = (("unlimited", None),)
 
 
 @dataclass(frozen=True)
 class RegulatorSet:
     """So many like sets of regulator and flowmeter: which flows they can be set to, which valve they fit."""
 
-    count: int
-    low_ml_min: int = 0
-    high_ml_min: int = ANY_FLOW_ML_MIN
-    valve: str | None = None  # None fits any
+    count: int = whole_key("sets of this kind", None, 0, MOST, required=True)
+    flowmeter: ClassVar[Key] = of_file(
+        key("section", "flows it can be set to, the same at each outlet of a splitter", otherwise="any flow")
+    )
+    low_ml_min: int = key(
+        "flow", "lowest flow it can be set to", "0 L/min", COMMON, most=HIGHEST_FLOW, within="flowmeter"
+    )
+    high_ml_min: int = key(
+        "flow", "highest flow it can be set to", required=True, most=HIGHEST_FLOW, within="flowmeter",
+        value=ANY_FLOW_ML_MIN,
+    )  # fmt: skip
+    valve: str | None = key(  # None fits any
+        "word", "fitting; a set whose fitting is not that of the cylinders cannot be used", words=VALVES,
+        otherwise="fits the cylinders",
+    )  # fmt: skip
 
     @property
     def width_ml_min(self) -> int:
@@ -34,17 +55,39 @@ class RegulatorSet:
 class Splitters:
     """So many flow splitters, each with so many outlets for patients who share a cylinder."""
 
-    count: int
-    outlets: int
+    count: int = whole_key("flow splitters", None, 0, MOST, required=True)
+    outlets: int = whole_key("patients who can share a cylinder through one", None, 2, 20, required=True)
+
+
+DELIVERY_SETS = Section(
+    tuple(
+        whole_field(device, "used at once", None, 0, MOST, words=_UNLIMITED_WORD, otherwise="unlimited")
+        for device in DEVICES
+    )
+)
+
+
+def _limits(sets: Mapping[str, int | None]) -> tuple[tuple[str, int], ...]:
+    """Return (delivery device, how many) of those of which there is a limited number."""
+    found = ((device, sets[device]) for device in DEVICES)
+    return tuple((device, count) for device, count in found if count is not None)
 
 
 @dataclass(frozen=True)
 class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
-    humidifiers: int | None = None
-    humidify_above_ml_min: int = 4_000
-    delivery_sets: tuple[tuple[str, int], ...] = ()  # (delivery device, how many)
+    humidifiers: int | None = whole_key(
+        "used at once", None, 0, MOST, words=_UNLIMITED_WORD, otherwise="unlimited"
+    )
+    humidify_above_ml_min: int = key(
+        "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", "4 L/min",
+        "WHO, Oxygen therapy for children, 2016, from memory", most=HIGHEST_FLOW,
+    )  # fmt: skip
+    delivery_sets: tuple[tuple[str, int], ...] = key(  # (delivery device, how many)
+        "section", "prongs, catheters and masks that can be used at once", otherwise="unlimited",
+        of=DELIVERY_SETS, turned=_limits, value=(),
+    )  # fmt: skip
 
 
 UNLIMITED = Bedside()

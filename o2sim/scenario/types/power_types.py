@@ -1,37 +1,87 @@
-"""What a scenario says of concentrators and of the power chain, in whole W, s, mL and per mille."""
+"""What a scenario says of concentrators and of the power chain, in whole W, s, mL and per mille, with its keys."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
+from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, LONGEST, WHO_2019
+from o2sim.scenario.keys.record import (
+    NEEDED,
+    Key,
+    key,
+    of_file,
+    permille,
+    time_key,
+    whole_key,
+)
 from o2sim.scenario.types.law_type import Law
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
+HIGHEST_POWER = "1000 kW"
+ASSUMED = "assumption of o2sim"
+NONE = (("none", None),)
+NEVER = (("never", None),)
+NO_LIMIT = (("no limit", None),)
+
+
+def lasting(help_: str, *, least: str = "1 min", **more: Any) -> Any:
+    """Return a key that is a law of times."""
+    return key("law of duration", help_, least=least, most=LONGEST, **more)
 
 
 @dataclass(frozen=True)
 class Concentrators:
     """A number of like units; failure is None where they never fail, and so on for what is switched off."""
 
-    count: int
-    rated_flow_ml_min: int
-    outlets: int
-    power_w: float
-    failure_s: Law | None = None
-    failure_clock: Literal["running", "calendar"] = "running"
-    repair_s: Law | None = None
-    never_repaired: float = 0.0  # share of failures
-    cut_damage: float = 0.0  # chance of a failure as the grid comes back
-    crew: int | None = None
-    travel_s: Law | None = None
-    start_up_s: int = 0
-    drift_s: Law | None = None
+    count: int = whole_key("units at the facility", None, 0, 1_000, required=True, summed=True)
+    rated_flow_ml_min: int = key(
+        "flow", "flow one unit can give", required=True, least="0.01 L/min", most=HIGHEST_FLOW
+    )
+    outlets: int = whole_key("patients one unit can serve at once", "1", 1, 100, CONVENTION, value=NEEDED)
+    power_w: float = key(
+        "power", "drawn while running, whatever the flow", mark=WHO_2019, most=HIGHEST_POWER, value=NEEDED,
+        otherwise="70 W per L/min of rated flow",
+    )  # fmt: skip
+    failure_s: Law | None = lasting("time to failure", words=NEVER, otherwise="never fails")
+    failure_clock: Literal["running", "calendar"] = key(
+        "word", "what wears a unit: running hours or calendar time", mark=COMMON, value="running",
+        words=(("running", "running"), ("calendar", "calendar")), otherwise="running",
+    )  # fmt: skip
+    repair_s: Law | None = lasting(
+        "out of service; without a crew the wait for the technician included",
+        otherwise="needed with failure, cut_damage or drift",
+    )
+    never_repaired: float = key("share", "share of failures after which a unit is written off", "0 %", CONVENTION)
+    cut_damage: float = key(
+        "share", "chance that a unit fails as the grid comes back, without a stabiliser", "0 %", CONVENTION
+    )
+    crew: int | None = whole_key(
+        "technicians: as many units can be under repair at once", None, 1, 1_000,
+        words=(("unlimited", None),), otherwise="unlimited, each unit its own",
+    )  # fmt: skip
+    travel_s: Law | None = lasting(
+        "a technician's way to the facility, before a repair; needs a crew", least="0 s", otherwise="no time"
+    )
+    start_up_s: int = time_key("low concentration for so long after each start", "0 min", CONVENTION)
+    drift_s: Law | None = lasting(
+        "running time in which a unit falls from 93 % to 82 % oxygen", words=NEVER, otherwise="never drifts"
+    )
+    oxygen_monitor: bool = key(  # each unit has one; without drift it never alarms
+        "true or false", "units with a monitor are taken out at the alarm level", "false", CONVENTION
+    )
+    alarm_level: ClassVar[Key] = of_file(
+        key("share", "oxygen at which the monitor alarms", "82 %", WHO_2019, least="50 %", most="92.9 %")
+    )
     alarm_permille: int | None = None  # None without an oxygen monitor
-    analyser_check_s: int | None = None
-    service_every_s: int | None = None
-    service_time_s: int = 0
-    oxygen_monitor: bool = False  # each unit has one; without drift it never alarms
+    analyser_check_s: int | None = time_key(
+        "time between checks with an analyser, from midnight on; finds units below 82 %", least="1 min",
+        words=NEVER, otherwise="never",
+    )  # fmt: skip
+    service_every_s: int | None = time_key(
+        "running time between preventive services, which undo drift", least="1 h", words=NEVER, otherwise="never"
+    )
+    service_time_s: int = time_key("out of service for a preventive service", "4 h", ASSUMED, value=0)
 
 
 @dataclass(frozen=True)
@@ -41,8 +91,12 @@ class Grid:
     cuts are recorded spells [start, end) in s from midnight of the start date, apart and in order.
     """
 
-    up_s: Law | None = None
-    down_s: Law | None = None
+    instead: ClassVar = (("file", ("up", "down")), ("up", ("file",)), ("down", ("file",)))
+    up_s: Law | None = lasting("time with power", otherwise="file instead")
+    down_s: Law | None = lasting("length of a power cut", otherwise="file instead")
+    file: ClassVar[Key] = of_file(
+        key("text", "recorded cuts: a CSV file with columns start,end or start,hours", otherwise="up and down")
+    )
     never_on: bool = False
     cuts: tuple[tuple[int, int], ...] = ()
 
@@ -51,9 +105,11 @@ class Grid:
 class Window:
     """A time of each day (s from midnight), past midnight where to_s is not after from_s."""
 
-    from_s: int
-    to_s: int
-    days: tuple[int, ...] = EVERY_DAY  # on which it begins
+    from_s: int = key("clock", "when it begins", required=True)
+    to_s: int = key("clock", "when it ends; past midnight where it is not after `from`", required=True)
+    days: tuple[int, ...] = key(  # on which it begins
+        "weekdays", "days on which it begins", otherwise="every day", value=EVERY_DAY
+    )
 
     @property
     def length_s(self) -> int:
@@ -61,74 +117,176 @@ class Window:
         return (self.to_s - self.from_s - 1) % 86_400 + 1
 
 
+DAILY = ("from", "to")  # of a window that is the same on all days
+
+
 @dataclass(frozen=True)
 class Voltage:
     """Times with a usable and an unusable voltage in turn, starting with a usable one."""
 
-    good_s: Law
-    bad_s: Law
+    good_s: Law = lasting("time with a usable voltage", required=True)
+    bad_s: Law = lasting("time with a voltage no unit can use", required=True)
 
 
 @dataclass(frozen=True)
 class Refuel:
     """Fuel is ordered at or below a level and fills the tank after a lead time."""
 
-    reorder_ml: int
-    lead_time_s: Law
+    reorder_ml: int = key(
+        "volume", "fuel is ordered when the tank holds this or less", name="reorder_at", required=True,
+        most="1000000 L", turned=round,
+    )  # fmt: skip
+    lead_time_s: Law = lasting("from order to a full tank", required=True)
+
+
+@dataclass(frozen=True)
+class Derating:
+    """The power that a generator loses with altitude."""
+
+    lost: float = key("share", "share of the stated power lost for each 1,000 m", required=True, most="50 %")
+    above_m: float = key("length", "above this height", "300 m", COMMON, most="6000 m")
 
 
 @dataclass(frozen=True)
 class Generator:
     """Starts after a delay when the grid is lost; None stands for no limit or never."""
 
-    start_delay_s: int
-    night_delay_s: int
-    night: Window
-    start_chance: float = 1.0
-    running_failure_s: Law | None = None
-    repair_s: Law | None = None
-    hours: tuple[Window, ...] = ()  # empty: at any time
-    power_w: int | None = None
-    base_load_w: int = 0
-    idle_ml_h: int = 0
-    per_kw_ml_h: int = 0
-    tank_ml: int | None = None
-    refuel: Refuel | None = None
-    started_by_staff: bool = False  # start_delay_s is then a job that waits for free hands
-    start_below_permille: int | None = None  # started at this charge of the battery; None: when the grid fails
+    started_by_staff: bool = key(  # start_delay_s is then a job that waits for free hands
+        "word", "who starts it: for staff it is a job, before all others", "operator", CONVENTION,
+        name="started_by", words=(("operator", False), ("staff", True)), kw_only=True,
+    )  # fmt: skip
+    start_when: ClassVar[Key] = of_file(
+        key("word", "started when the grid fails, or later, when the battery is low", mark=CONVENTION,
+            words=(("grid fails", False), ("battery low", True)), otherwise="grid fails")
+    )  # fmt: skip
+    start_below_permille: int | None = key(  # started at this charge of the battery; None: when the grid fails
+        "share", "the battery is low at or below this charge; needs start_when: battery low", mark=ASSUMED,
+        name="start_below", otherwise="30 % where it starts when the battery is low", kw_only=True,
+    )  # fmt: skip
+    start_delay_s: int = time_key(
+        "from the loss of the grid, or a low battery, to power; or the staff's job", "5 min", ASSUMED, value=NEEDED
+    )
+    night_delay_s: int = time_key("the same at night, for an operator", like="start_delay", value=NEEDED)
+    night: Window = key(
+        "section", "when night_delay holds", of=Window, only=DAILY, otherwise="from 20:00 to 06:00", value=NEEDED
+    )
+    start_chance: float = key(
+        "share", "chance that it starts; else it stays failed until repaired", "100 %", CONVENTION
+    )
+    running_failure_s: Law | None = lasting("running time to a failure", words=NEVER, otherwise="never fails")
+    repair_s: Law | None = lasting("failed for so long", default="2 days", mark=CONVENTION, value=None)
+    hours: tuple[Window, ...] = key(  # empty: at any time
+        "list of sections",
+        "times of day when it may run",
+        of=Window,
+        only=DAILY,
+        otherwise="at any time",
+        value=(),
+    )
+    power_w: int | None = key(
+        "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words=NO_LIMIT, otherwise="no limit"
+    )
+    derating: ClassVar[Key] = of_file(
+        key("section", "the power that is lost with altitude; needs a power", of=Derating, words=NONE,
+            otherwise="none: the stated power holds at any altitude")
+    )  # fmt: skip
+    base_load_w: int = key("power", "what else hangs on it", "0 W", CONVENTION, most=HIGHEST_POWER, turned=round)
+    fuel: ClassVar[Key] = of_file(key("section", "fuel used"))
+    idle_ml_h: int = key(
+        "fuel rate", "used without load", "0.95 L/h", ASSUMED, most="1000 L/h", within="fuel", value=0
+    )
+    per_kw_ml_h: int = key(
+        "fuel rate", "more for each kW of load", "0.26 L/h", ASSUMED, most="10 L/h", name="per_kW", within="fuel",
+        value=0,
+    )  # fmt: skip
+    tank_ml: int | None = key(
+        "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words=NO_LIMIT, turned=round,
+        otherwise="fuel without end",
+    )  # fmt: skip
+    refuel: Refuel | None = key(
+        "section", "how the tank is filled again", of=Refuel, otherwise="the tank is never filled again"
+    )
+
+
+def _watt_seconds(watt_hours: float) -> int:
+    return round(watt_hours * 3_600)
 
 
 @dataclass(frozen=True)
 class Battery:
     """A battery with its charger and inverter; usable_ws is what it gives from full to empty."""
 
-    usable_ws: int
-    charge_w: int
-    charge_permille: int = 1_000
-    inverter_w: int | None = None
-    inverter_permille: int = 1_000
-    reconnect_permille: int = 200
-    gather: bool = False  # patients are moved to fewer units while it carries them
+    usable_ws: int = key(
+        "energy", "what it gives from full to empty, full at first", name="usable", required=True, most="100 MWh",
+        turned=_watt_seconds,
+    )  # fmt: skip
+    charge_w: int = key("power", "the most it takes while charged", required=True, most="10 MW", turned=round)
+    charge_permille: int = key(
+        "share", "stored of what it takes", "85 %", "lead-acid, common practice", name="charge_efficiency",
+        least="1 %", turned=permille, value=1_000,
+    )  # fmt: skip
+    inverter_w: int | None = key(
+        "power", "the most the inverter gives", least="1 W", most="10 MW", words=NO_LIMIT, turned=round,
+        otherwise="no limit",
+    )  # fmt: skip
+    inverter_permille: int = key(
+        "share", "given of what the inverter takes", "90 %", COMMON, name="inverter_efficiency", least="1 %",
+        turned=permille, value=1_000,
+    )  # fmt: skip
+    reconnect_permille: int = key(
+        "share", "once empty in a cut it serves again from this charge on", "20 %", ASSUMED, name="reconnect",
+        least="1 %", turned=permille,
+    )  # fmt: skip
+    gather: bool = key(
+        "true or false", "while it carries the units, patients are moved to as few as will do", "false", CONVENTION
+    )
 
 
 @dataclass(frozen=True)
 class Solar:
     """Panels: peak_w x the day's clearness x a half sine from sunrise to sunset."""
 
-    peak_w: int
-    clearness: Law
-    sunrise_s: int
-    sunset_s: int
+    peak_w: int = key("power", "panels at full sun", required=True, most="10 MW", turned=round)
+    clearness: Law = key(
+        "law of share", "what a day gives of a full day's sun, drawn for each day", "60 %", ASSUMED, most="100 %",
+        value=NEEDED,
+    )  # fmt: skip
+    sunrise_s: int = key("clock", "a half sine from here", "06:00", ASSUMED, value=NEEDED)
+    sunset_s: int = key("clock", "to here", "18:00", ASSUMED, value=NEEDED)
 
 
 @dataclass(frozen=True)
 class Power:
     """What stands beside and behind the grid."""
 
-    load_shedding: tuple[Window, ...] = ()
-    voltage: Voltage | None = None
-    stabiliser: bool = False
-    generator: Generator | None = None
-    battery: Battery | None = None
-    solar: Solar | None = None
-    shed_first: Literal["number", "patients"] = "number"
+    grid: ClassVar[Key] = of_file(
+        key("section", "times with and without power, in turn, or recorded", of=Grid,
+            words=(("always", "always"), ("none", "none")), otherwise="always")
+    )  # fmt: skip
+    load_shedding: tuple[Window, ...] = key(
+        "list of sections", "cuts by time of day, beside those of the grid", of=Window, value=(),
+        otherwise="no load shedding",
+    )  # fmt: skip
+    voltage: Voltage | None = key(
+        "section", "the grid is on, but its voltage unusable by turns", of=Voltage, words=NONE,
+        otherwise="always usable",
+    )  # fmt: skip
+    stabiliser: bool = key(
+        "true or false",
+        "units stand behind a voltage stabiliser: bad voltage and surges are kept from them", "false", CONVENTION,
+    )  # fmt: skip
+    generator: Generator | None = key(
+        "section", "starts when the grid is lost", of=Generator, words=NONE, otherwise="no generator"
+    )
+    battery: Battery | None = key(
+        "section", "battery with inverter: carries the units without a break", of=Battery, words=NONE,
+        otherwise="no battery",
+    )  # fmt: skip
+    solar: Solar | None = key(
+        "section", "panels that charge the battery and feed its inverter", of=Solar, words=NONE,
+        otherwise="no panels",
+    )  # fmt: skip
+    shed_first: Literal["number", "patients"] = key(
+        "word", "which unit stops when the power cannot carry all", "highest number", CONVENTION,
+        words=(("highest number", "number"), ("fewest patients", "patients")),
+    )  # fmt: skip

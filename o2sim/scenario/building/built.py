@@ -1,0 +1,110 @@
+"""The values of a section in, the frozen dataclass that declares its keys out; RefusedError where one is refused.
+
+What follows from one key alone is said by the key (keys/record.py). What keys say together is a rule of their
+record: it notes what does not fit, and returns the fields that are worked out.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from typing import Any, TypeVar
+
+from o2sim.scenario.building.reader import Money, Reader, Values
+from o2sim.scenario.keys.record import Key, keys_of
+from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.nodes import Mapping as MappingNode
+from o2sim.scenario.text.problems import Problems, RefusedError
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the rules of a section may need beside its own values.
+
+    hospital: the values of all sections; parts: those built so far, by their names in a Hospital.
+    """
+
+    reader: Reader
+    start: dt.date
+    altitude_m: float
+    tolerated_gap_s: int
+    rules: Mapping[type, Rule]
+    hospital: Values
+    parts: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def problems(self) -> Problems:
+        """Return where problems are noted."""
+        return self.reader.problems
+
+
+Rule = Callable[[Setting, Values], Mapping[str, Any]]
+
+
+def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
+    """Return a record: given fields, those its rule works out, and all others as their keys say."""
+    rule = setting.rules.get(record)
+    known = {**given, **(rule(setting, values) if rule else {})}
+    values.need_all()
+    keys = keys_of(record)
+    refused = False
+    for each in fields(record):  # type: ignore[arg-type]
+        if each.name in known or each.name not in keys:
+            continue
+        try:
+            found = _made(setting, keys[each.name], values)
+        except RefusedError:
+            refused = True  # the others are looked at all the same, so as to tell every problem at once
+            continue
+        if found is not None or each.default in (None, MISSING):
+            known[each.name] = found
+    if refused:
+        raise RefusedError
+    return record(**known)
+
+
+def _made(setting: Setting, key: Key, values: Values) -> Any:
+    """Return what a field holds by its key, None where the file leaves it out."""
+    inside = values[key.within] if key.within else values
+    if inside is None:
+        return None
+    inside.need_all()
+    found = inside.data.get(key.field.name)  # not read where the section has only some of the record's keys
+    if found is None and key.like:
+        found = inside[key.like]
+    if isinstance(found, Money):
+        found = found.amount
+    elif key.record is not None and key.field.kind == "list of sections":
+        found = listed(setting, key.record, inside, key.field.name)
+    elif isinstance(found, Values):
+        found = built(setting, key.record, found) if key.record is not None else found.whole
+    return key.turned(found) if key.turned and found is not None else found
+
+
+def listed(setting: Setting, record: type[T], values: Values, name: str) -> tuple[T, ...]:
+    """Return the records of a list of sections, none where it is left out."""
+    node, found = values.node.entries.get(name), []
+    sections = values.data.get(name) or []
+    for each in sections:
+        with contextlib.suppress(RefusedError):
+            found.append(built(setting, record, each))
+    if len(found) < (len(node.items) if isinstance(node, Listing) else len(sections)):
+        raise RefusedError
+    return tuple(found)
+
+
+def named(
+    setting: Setting, record: type[T], sections: Mapping[str, Values], name: str, **given: Any
+) -> tuple[T, ...]:
+    """Return the records of named sections such as wards, all of those that the file has."""
+    node, found = setting.hospital.at(name), []
+    for each, values in sections.items():
+        with contextlib.suppress(RefusedError):
+            found.append(built(setting, record, values, name=each, **given))
+    if len(found) < (len(node.entries) if isinstance(node, MappingNode) else 0):
+        raise RefusedError
+    return tuple(found)

@@ -1,0 +1,155 @@
+"""A frozen dataclass whose fields say how they stand in a scenario file in, its table of keys out.
+
+    @dataclass(frozen=True)
+    class Battery:
+        usable_ws: int = key("energy", "what it gives from full to empty", required=True, turned=watt_seconds)
+
+says in one place the key (`usable`: the name of the field without its unit), its kind, limits, default and help,
+and how the value as read is turned into the field. A key of the file that is no field by itself stands among the
+fields as a class variable; so the order of the class is that of the file.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, get_args
+
+from o2sim.quantities import units
+from o2sim.scenario.keys.field import LONGEST, Field, FieldKind, Section
+
+UNITS = ("_ml_min", "_ml_h", "_kpa", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
+NEEDED = dataclasses.MISSING  # no default in the code: counted in the hash of a scenario whatever its value
+FOLLOWS = object()  # the default in the code is that of the file, else None
+_KEY = "key"
+
+
+@dataclass(frozen=True)
+class Key:
+    """How a field stands in a file.
+
+    within: the section of the file that holds the key, where that is no record of its own. turned makes the field
+    of the value as read. like: the key whose value is taken where this one is left out. record: what a section
+    is built as.
+    """
+
+    field: Field
+    within: str = ""
+    turned: Callable[[Any], Any] | None = None
+    like: str = ""
+    record: type | None = None
+
+
+def key(
+    kind: FieldKind,
+    help_: str,
+    default: str | None = None,
+    mark: str = "",
+    *,
+    name: str = "",
+    value: Any = FOLLOWS,
+    of: type | Section | None = None,
+    only: tuple[str, ...] = (),
+    within: str = "",
+    turned: Callable[[Any], Any] | None = None,
+    like: str = "",
+    kw_only: bool = False,
+    **more: Any,
+) -> Any:
+    """Return a field of a record that is a key of the file; value is its default in the code, more as in Field.
+
+    of: the record of a section, or its table; only: those of its keys that this section has.
+    """
+    section = of if isinstance(of, Section) or of is None else section_of(of)
+    if section is not None and only:
+        section = Section(tuple(each for each in section.fields if each.name in only))
+    if like:
+        more.setdefault("otherwise", like)
+    field = Field(name, kind, help_, default, mark, section=section, **more)
+    if value is FOLLOWS:
+        value = NEEDED if field.required else _default(field, turned)
+    how = Key(field, within, turned, like, of if isinstance(of, type) else None)
+    return dataclasses.field(default=value, kw_only=kw_only, metadata={_KEY: how})
+
+
+def time_key(
+    help_: str, default: str | None = None, mark: str = "", least: str = "0 s", most: str = LONGEST, **more: Any
+) -> Any:
+    """Return a key that is a time."""
+    return key("duration", help_, default, mark, least=least, most=most, **more)
+
+
+def whole_key(help_: str, default: str | None, least: int, most: int, mark: str = "", **more: Any) -> Any:
+    """Return a key that is a whole number between limits."""
+    return key("whole", help_, default, mark, least=str(least), most=str(most), **more)
+
+
+def of_file(declared: Any) -> Key:
+    """Return a key of the file that is no field by itself: it feeds several, or what it says is worked out."""
+    found: Key = declared.metadata[_KEY]
+    return found
+
+
+def permille(share: float) -> int:
+    """Return a share in whole thousandths."""
+    return round(share * 1_000)
+
+
+def keys_of(record: type) -> dict[str, Key]:
+    """Return the keys of a record by the names of its fields and class variables, in the order of the class."""
+    return _keys_of(record)
+
+
+@cache
+def _keys_of(record: type) -> dict[str, Key]:
+    fields = {each.name: each.metadata.get(_KEY) for each in dataclasses.fields(record)}
+    found: dict[str, Key] = {}
+    for name in record.__annotations__:
+        how = fields[name] if name in fields else getattr(record, name, None)
+        if isinstance(how, Key):
+            plain = how.field.name or _without_unit(name)
+            found[name] = dataclasses.replace(how, field=dataclasses.replace(how.field, name=plain))
+    return found
+
+
+@cache
+def section_of(record: type) -> Section:
+    """Return the table of a record's keys in the order of the class, those within a section in that section."""
+    held: dict[str, list[Field]] = {}
+    for how in keys_of(record).values():
+        held.setdefault(how.within, []).append(how.field)
+    fields = []
+    for field in held.pop("", []):
+        inside = held.pop(field.name, [])
+        own = field.section.fields if field.section else ()
+        fields.append(dataclasses.replace(field, section=Section((*own, *inside))) if inside else field)
+    assert not held  # each section that holds keys is a key itself
+    return Section(tuple(fields), getattr(record, "instead", ()))
+
+
+def _without_unit(name: str) -> str:
+    unit = next((unit for unit in UNITS if name.endswith(unit)), "")
+    return name.removesuffix(unit)
+
+
+def _default(field: Field, turned: Callable[[Any], Any] | None) -> Any:
+    """Return the default of the file as the field holds it, None without one."""
+    if field.default is None:
+        return None
+    words = dict(field.words)
+    found = words[field.default] if field.default in words else _read(field.kind, field.default)
+    return turned(found) if turned and found is not None else found
+
+
+def _read(kind: FieldKind, text: str) -> Any:
+    if kind == "whole":
+        return int(text)
+    if kind == "true or false":
+        return text == "true"
+    if kind.startswith("money"):
+        return float(text)
+    if kind in ("duration", "flow"):
+        return round(units.read(text, kind))  # type: ignore[arg-type]
+    return units.read(text, kind) if kind in get_args(units.Kind) else text  # type: ignore[arg-type]
