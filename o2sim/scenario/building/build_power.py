@@ -45,7 +45,7 @@ def concentrators(setting: Setting, values: Values) -> dict[str, Any]:
     rated, power = values["rated_flow"], values["power"]
     alarms = values["oxygen_monitor"] and values["drift"]
     return {
-        "rated_flow_ml_min": derated(rated, setting.altitude_m),
+        "rated_flow_ml_min": derated(rated, setting.general.altitude_m),
         "power_w": rated * WATTS_PER_ML_MIN if power is None else power,
         "repair_s": values["repair"] if any(values[name] for name in _NEED_REPAIR) else None,
         "alarm_permille": permille(values["alarm_level"]) if alarms else None,
@@ -104,7 +104,7 @@ def grid(setting: Setting, values: Values) -> Grid | None:
     found.need_all()
     stated = set(found.node.entries)
     if stated == {"file"}:
-        return Grid(cuts=read_cuts(reader, found.at("file"), found["file"], setting.start))
+        return Grid(cuts=read_cuts(reader, found.at("file"), found["file"], setting.general.start))
     for name in ("up", "down"):
         if "file" not in stated and name not in stated:
             path = f"{found.node.path}.{name}"
@@ -150,7 +150,7 @@ def _derated_watts(setting: Setting, values: Values) -> int | None:
     found.need_all()
     if watts is None:
         raise setting.problems.add(found.node, "found derating without power", "both together")
-    thousands = max(0.0, setting.altitude_m - found["above"]) / 1_000
+    thousands = max(0.0, setting.general.altitude_m - found["above"]) / 1_000
     return int(round(watts) * max(0.0, 1 - found["lost"] * thousands))
 
 

@@ -7,7 +7,6 @@ record: it notes what does not fit, and returns the fields that are worked out.
 from __future__ import annotations
 
 import contextlib
-import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, TypeVar
@@ -17,6 +16,7 @@ from o2sim.scenario.keys.record import Key, keys_of
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.nodes import Mapping as MappingNode
 from o2sim.scenario.text.problems import Problems, RefusedError
+from o2sim.scenario.types.types import General
 
 T = TypeVar("T")
 
@@ -29,9 +29,7 @@ class Setting:
     """
 
     reader: Reader
-    start: dt.date
-    altitude_m: float
-    tolerated_gap_s: int
+    general: General
     rules: Mapping[type, Rule]
     hospital: Values
     parts: dict[str, Any] = field(default_factory=dict)
@@ -46,43 +44,52 @@ Rule = Callable[[Setting, Values], Mapping[str, Any]]
 
 
 def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
-    """Return a record: given fields, those its rule works out, and all others as their keys say."""
+    """Return a record: given fields, those its rule works out, and all others as their keys say.
+
+    Where one is refused the others are looked at all the same, so as to tell every problem at once.
+    """
+    known, keys, refused = dict(given), keys_of(record), False
     rule = setting.rules.get(record)
-    known = {**given, **(rule(setting, values) if rule else {})}
-    values.need_all()
-    keys = keys_of(record)
-    refused = False
+    try:
+        known |= rule(setting, values) if rule is not None else {}
+    except RefusedError:
+        refused = True
     for each in fields(record):  # type: ignore[arg-type]
         if each.name in known or each.name not in keys:
             continue
         try:
-            found = _made(setting, keys[each.name], values)
+            found = made(setting, keys[each.name], values)
         except RefusedError:
-            refused = True  # the others are looked at all the same, so as to tell every problem at once
+            refused = True
             continue
         if found is not None or each.default in (None, MISSING):
             known[each.name] = found
     if refused:
         raise RefusedError
+    values.need_all()
     return record(**known)
 
 
-def _made(setting: Setting, key: Key, values: Values) -> Any:
+def made(setting: Setting, key: Key, values: Values) -> Any:
     """Return what a field holds by its key, None where the file leaves it out."""
-    inside = values[key.within] if key.within else values
-    if inside is None:
-        return None
-    inside.need_all()
-    found = inside.data.get(key.field.name)  # not read where the section has only some of the record's keys
+    name = key.field.name
+    found: Any = values
+    for step in (key.within, name):
+        if step and found is not None:
+            found = found.get(step)
     if found is None and key.like:
-        found = inside[key.like]
+        found = values.get(key.like)
+    if found is None:
+        return None
     if isinstance(found, Money):
         found = found.amount
     elif key.record is not None and key.field.kind == "list of sections":
-        found = listed(setting, key.record, inside, key.field.name)
+        found = listed(setting, key.record, values, name)
+    elif key.record is not None and key.field.kind == "named sections":
+        found = named(setting, key.record, found, name)
     elif isinstance(found, Values):
         found = built(setting, key.record, found) if key.record is not None else found.whole
-    return key.turned(found) if key.turned and found is not None else found
+    return key.turned(found) if key.turned else found
 
 
 def listed(setting: Setting, record: type[T], values: Values, name: str) -> tuple[T, ...]:
@@ -102,9 +109,9 @@ def named(
 ) -> tuple[T, ...]:
     """Return the records of named sections such as wards, all of those that the file has."""
     node, found = setting.hospital.at(name), []
-    for each, values in sections.items():
+    for values in sections.values():
         with contextlib.suppress(RefusedError):
-            found.append(built(setting, record, values, name=each, **given))
+            found.append(built(setting, record, values, name=values.name, **given))
     if len(found) < (len(node.entries) if isinstance(node, MappingNode) else 0):
         raise RefusedError
     return tuple(found)

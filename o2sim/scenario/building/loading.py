@@ -15,12 +15,13 @@ from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.building import uncertain
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
-from o2sim.scenario.building.strategies import General, resolve
-from o2sim.scenario.keys.fields import CHANGEABLE, TOP
+from o2sim.scenario.building.strategies import resolve
+from o2sim.scenario.keys.fields import SHARED, TOP
+from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.given import Given, check_named, given
 from o2sim.scenario.text.problems import Problems
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.types import General, Hospital, Scenario
 from o2sim.scenario.types.uncertain_type import Uncertain
 
 if TYPE_CHECKING:
@@ -137,31 +138,22 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     """Return the scenario in a tree without uncertain numbers."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
-    shared = [
-        field for field in TOP.fields if field not in CHANGEABLE and field.name not in ("strategies", "options")
-    ]
-    values = reader.fields(root, shared)
-    data = values.data
-    general = General(
-        # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
-        start=data.get("start", dt.date(2027, 1, 1)),
-        horizon_s=data.get("horizon", 0),
-        warm_up_s=data.get("warm_up", 0),
-        tolerated_gap_s=data.get("tolerated_gap", 0),
-        altitude_m=data.get("altitude", 0.0),
-    )
+    data = reader.fields(root, SHARED).data
+    # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
+    given = {name: data[key.field.name] for name, key in keys_of(General).items() if key.field.name in data}
+    general = General(**given)
     hospitals = resolve(reader, root, general)
     options = read_options(reader, root, general)
     problems.stop()
     return Scenario(
-        name=data["name"] or stem,
-        about=data["about"],
+        name=general.name or stem,
+        about=general.about,
         file=problems.file,
         hash=content_hash(hospitals),
         hospitals=hospitals,
         options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
-        figures=data["figures"],
+        figures=general.figures,
     )
 
 

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from itertools import product
 
 from o2sim.scenario.building.reader import LONGEST_NAME, Reader
-from o2sim.scenario.building.strategies import General, changed, option_hospital, strategy_changes
+from o2sim.scenario.building.strategies import changed, option_hospital, strategy_changes
 from o2sim.scenario.keys.field import Field, Section
 from o2sim.scenario.keys.fields import STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
 from o2sim.scenario.text.source import flat
-from o2sim.scenario.types.types import Hospital, Options
+from o2sim.scenario.types.types import General, Hospital, Options
 
 MOST_OPTIONS = 200
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -37,10 +37,17 @@ class Values:
     node: Mapping
     data: dict[str, Any] = field(default_factory=dict)
     fields: Sequence[Field] = ()  # what was read
+    name: str = ""  # that the author gave to the section
 
     def __getitem__(self, name: str) -> Any:
         """Return a valid value."""
         return self.data[name]
+
+    def get(self, name: str) -> Any:
+        """Return a valid value, None for a key that was not asked for; raise RefusedError for one refused."""
+        if name not in self.data and any(item.name == name for item in self.fields):
+            raise RefusedError
+        return self.data.get(name)
 
     def has(self, *names: str) -> bool:
         """Return True if all these keys are valid (or left out and optional)."""
@@ -330,7 +337,7 @@ class Reader:
                     raise self.problems.add(
                         child, "the name cannot be used", f"{LONGEST_NAME} printable characters"
                     )
-                sections[name] = self._section(child, item)
+                sections[name] = replace(self._section(child, item), name=name)
             except RefusedError:
                 continue
         return sections

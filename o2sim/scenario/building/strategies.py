@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
-import datetime as dt
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Any, TypeVar
+from collections.abc import Iterator
+from typing import Any
 
-from o2sim.scenario.building import build, build_bedside, build_manifold, build_power, prices, wards
-from o2sim.scenario.building.built import Rule, Setting, built
-from o2sim.scenario.building.reader import LONGEST_NAME, Reader, Values
+from o2sim.scenario.building import wards
+from o2sim.scenario.building.hospital import parts
+from o2sim.scenario.building.reader import LONGEST_NAME, Reader
 from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
-from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
-from o2sim.scenario.types.bedside_types import Bedside, RegulatorSet
-from o2sim.scenario.types.manifold_types import Manifold
-from o2sim.scenario.types.power_types import Concentrators, Generator, Power, Solar
-from o2sim.scenario.types.types import DAY_S, Hospital, PatientClass, Strategy
-from o2sim.scenario.types.ward_types import Moving, StoreAccess
+from o2sim.scenario.text.problems import Problems, nearest, quote
+from o2sim.scenario.types.types import General, Hospital, Strategy
 
-T = TypeVar("T")
-# One list of all patients of a run is held in memory; longer is better done as more replications.
-MOST_PATIENTS = 5_000_000
 SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
 NOUNS = {"patients": "class", "wards": "ward"}
 _SECTIONS = {
@@ -36,27 +26,6 @@ _BY_SOURCE = {  # which sources use a section
     "manifold": ("manifold",),
     "concentrators": ("concentrator",),
 }
-
-RULES: dict[type, Rule] = {
-    RegulatorSet: build_bedside.regulator_set,
-    Bedside: build_bedside.bedside,
-    Manifold: build_manifold.manifold,
-    Concentrators: build_power.concentrators,
-    Power: build_power.power,
-    Generator: build_power.generator,
-    Solar: build_power.solar,
-}
-
-
-@dataclass(frozen=True)
-class General:
-    """What all strategies share."""
-
-    start: dt.date
-    horizon_s: int
-    warm_up_s: int
-    tolerated_gap_s: int
-    altitude_m: float = 0.0
 
 
 def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospital]:
@@ -158,98 +127,13 @@ def _hospital(
     merged = wards.with_sums(_merge(reader.problems, root, change, STRATEGY), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
-    parts = _parts(reader, values, general)
-    if parts is None or sources is None or len(values.data) < len(CHANGEABLE) - len(left_out):
+    found = parts(reader, values, general)
+    if found is None or sources is None or len(values.data) < len(values.fields):
         return None
+    strategy = Strategy(name, sources, values["return_to_concentrator"])
     return Hospital(
-        strategy=Strategy(name, sources, values["return_to_concentrator"]),
-        start=general.start,
-        horizon_s=general.horizon_s,
-        warm_up_s=general.warm_up_s,
-        tolerated_gap_s=general.tolerated_gap_s,
-        response_time_s=values["response_time"],
-        **parts,
+        strategy, general.start, general.horizon_s, general.warm_up_s, general.tolerated_gap_s, **found
     )
-
-
-def _parts(reader: Reader, values: Values, general: General) -> dict[str, Any] | None:
-    """Return the built sections by their names in a Hospital, None where one is refused."""
-    parts: dict[str, Any] = {}
-    problems = reader.problems
-    setting = Setting(reader, general.start, general.altitude_m, general.tolerated_gap_s, RULES, values, parts)
-    makers: list[tuple[str, str, Callable[[Any], object]]] = [  # section, name in Hospital, how it is built
-        ("patients", "patients", lambda found: _patients(problems, values, found, general)),
-        ("cylinders", "cylinders", lambda found: build.cylinders(setting, found)),
-        ("manifold", "manifold", lambda found: built(setting, Manifold, found)),
-        ("resupply", "resupply", lambda found: build.resupply(problems, found, _fleet(parts))),
-        ("concentrators", "concentrators", lambda found: built(setting, Concentrators, found)),
-        ("power", "grid", lambda found: build_power.grid(setting, found)),
-        ("power", "power", lambda found: _none_for(built(setting, Power, found), Power())),
-        ("staff", "staff", build.staff),
-        ("allocation", "allocation", build.allocation),
-        ("transfer", "transfer", lambda found: build.transfer(problems, found, general.tolerated_gap_s)),
-        ("day_hours", "day_hours", lambda found: build.day_hours(problems, found)),
-        ("wards", "wards", lambda found: wards.wards(setting, found)),
-        ("store", "store", lambda found: built(setting, StoreAccess, found)),
-        ("moving", "moving_s", lambda found: built(setting, Moving, found).time_s),
-        ("bedside", "bedside", lambda found: built(setting, Bedside, found)),
-        ("costs", "costs", lambda found: prices.costs(problems, found)),
-    ]
-    complete = True
-    for section, name, make in makers:
-        found = values.data.get(section)
-        if found is None:  # left out by the file or the strategy, or refused before
-            continue
-        try:
-            parts[name] = make(found)
-        except RefusedError:
-            complete = False
-    fits = [
-        wards.classes_fit(problems, values, parts),
-        wards.go_together(problems, values, parts),
-        _starter_fits(problems, values, parts),
-    ]
-    return parts if complete and all(fits) else None
-
-
-def _none_for(found: T, nothing: T) -> T | None:
-    return None if found == nothing else found
-
-
-def _starter_fits(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:
-    """Return True unless staff are to start the generator and there are none."""
-    generator = parts["power"].generator if parts.get("power") else None
-    if generator is None or not generator.started_by_staff or values.data.get("staff") or not values.has("staff"):
-        return True
-    problems.add(values.at("power"), "found a generator started by staff, but no section staff", "both together")
-    return False
-
-
-def _fleet(parts: dict[str, Any]) -> int | None:
-    return parts["cylinders"].fleet if "cylinders" in parts else None
-
-
-def _patients(
-    problems: Problems, values: Values, classes: dict[str, Values], general: General
-) -> tuple[PatientClass, ...]:
-    """Return the classes of patients; raise RefusedError where one is refused, or the run would be too long."""
-    default = values.data.get("if_unserved", "wait")
-    built = []
-    for name, each in classes.items():
-        with contextlib.suppress(RefusedError):
-            built.append(
-                build.patient_class(problems, name, each, default, general.start, general.tolerated_gap_s)
-            )
-    node = values.at("patients")
-    if len(built) < (len(node.entries) if isinstance(node, Mapping) else 0):
-        raise RefusedError
-    days = (general.warm_up_s + general.horizon_s) / DAY_S
-    expected = sum(each.admissions_per_day * each.hypoxaemic for each in built) * days
-    if expected > MOST_PATIENTS:
-        hint = "shorten the horizon and raise the number of replications"
-        found = f"found {expected:,.0f} patients on oxygen in {days:,.0f} days"
-        raise problems.add(node, found, f"at most {MOST_PATIENTS:,} in one run", hint)
-    return tuple(built)
 
 
 def _merge(problems: Problems, base: Mapping, change: Mapping, section: Section) -> Mapping:
@@ -297,4 +181,4 @@ def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str
         )
     unused = {section for section, users in _BY_SOURCE.items() if not used & set(users)}
     fields = [field for field in CHANGEABLE if every or field.name in unused]
-    _parts(reader, reader.fields(wards.with_sums(root), fields), general)
+    parts(reader, reader.fields(wards.with_sums(root), fields), general)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+DAY_S = 86_400
+YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 LONGEST = "100 years"  # of any time: keeps a run finite
 HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
 HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
@@ -60,13 +62,6 @@ class Field:
     section: Section | None = None
     summed: bool = False  # not needed where wards say it
     recorded: bool = False  # not needed where there is a register of admissions
-
-
-def time_field(
-    name: str, help_: str, default: str | None = None, mark: str = "", least: str = "0 s", **more: object
-) -> Field:
-    """Return a key that is a time, at most LONGEST."""
-    return Field(name, "duration", help_, default, mark, least=least, most=LONGEST, **more)  # type: ignore[arg-type]
 
 
 def whole_field(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:

@@ -55,7 +55,8 @@ def key(
     within: str = "",
     turned: Callable[[Any], Any] | None = None,
     like: str = "",
-    kw_only: bool = False,
+    kw_only: Any = dataclasses.MISSING,
+    unhashed: bool = False,
     **more: Any,
 ) -> Any:
     """Return a field of a record that is a key of the file; value is its default in the code, more as in Field.
@@ -70,8 +71,11 @@ def key(
     field = Field(name, kind, help_, default, mark, section=section, **more)
     if value is FOLLOWS:
         value = NEEDED if field.required else _default(field, turned)
+        assert default is None or not kind.startswith("law")  # of which the code must say what it is
     how = Key(field, within, turned, like, of if isinstance(of, type) else None)
-    return dataclasses.field(default=value, kw_only=kw_only, metadata={_KEY: how})
+    return dataclasses.field(
+        default=value, kw_only=kw_only, hash=False if unhashed else None, metadata={_KEY: how}
+    )
 
 
 def time_key(
@@ -86,10 +90,20 @@ def whole_key(help_: str, default: str | None, least: int, most: int, mark: str 
     return key("whole", help_, default, mark, least=str(least), most=str(most), **more)
 
 
+def lasting(help_: str, default: str | None = None, mark: str = "", least: str = "1 min", **more: Any) -> Any:
+    """Return a key that is a law of times."""
+    return key("law of duration", help_, default, mark, least=least, most=LONGEST, **more)
+
+
 def of_file(declared: Any) -> Key:
     """Return a key of the file that is no field by itself: it feeds several, or what it says is worked out."""
     found: Key = declared.metadata[_KEY]
     return found
+
+
+def worked_out(**more: Any) -> Any:
+    """Return a field that is no key of the file, but follows from several."""
+    return dataclasses.field(**more)
 
 
 def permille(share: float) -> int:
@@ -150,6 +164,8 @@ def _read(kind: FieldKind, text: str) -> Any:
         return text == "true"
     if kind.startswith("money"):
         return float(text)
+    if kind == "clock":
+        return (int(text[:2]) * 60 + int(text[3:])) * 60
     if kind in ("duration", "flow"):
-        return round(units.read(text, kind))  # type: ignore[arg-type]
+        return round(units.read(text, kind))
     return units.read(text, kind) if kind in get_args(units.Kind) else text  # type: ignore[arg-type]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, HIGHEST_GAUGE
-from o2sim.scenario.keys.record import NEEDED, key, time_key, whole_key
+from o2sim.scenario.keys.record import NEEDED, key, time_key, whole_key, worked_out
 
 
 @dataclass(frozen=True)
@@ -14,7 +14,7 @@ class Manifold:
 
     bank: int = whole_key("cylinders in each of the two banks", None, 1, 1_000, required=True)
     outlets: int = whole_key("piped outlets with a flowmeter, one patient each", None, 1, 10_000, required=True)
-    changeover_gas: int  # what stays in a cylinder of a spent bank
+    changeover_gas: int = worked_out()  # what stays in a cylinder of a spent bank
     changeover_pressure_kpa: float = key(
         "pressure", "a bank is spent at this gauge pressure", least="1 kPa", most=HIGHEST_GAUGE,
         otherwise="residual_pressure of the cylinders", value=NEEDED,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, LONGEST, WHO_2019
+from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, WHO_2019
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
     key,
+    lasting,
     of_file,
     permille,
     time_key,
@@ -23,11 +24,6 @@ ASSUMED = "assumption of o2sim"
 NONE = (("none", None),)
 NEVER = (("never", None),)
 NO_LIMIT = (("no limit", None),)
-
-
-def lasting(help_: str, *, least: str = "1 min", **more: Any) -> Any:
-    """Return a key that is a law of times."""
-    return key("law of duration", help_, least=least, most=LONGEST, **more)
 
 
 @dataclass(frozen=True)
@@ -174,7 +170,7 @@ class Generator:
         "share", "chance that it starts; else it stays failed until repaired", "100 %", CONVENTION
     )
     running_failure_s: Law | None = lasting("running time to a failure", words=NEVER, otherwise="never fails")
-    repair_s: Law | None = lasting("failed for so long", default="2 days", mark=CONVENTION, value=None)
+    repair_s: Law | None = lasting("failed for so long", "2 days", CONVENTION, value=None)
     hours: tuple[Window, ...] = key(  # empty: at any time
         "list of sections",
         "times of day when it may run",

@@ -1,0 +1,160 @@
+"""What a scenario says of its patients, with the keys: classes, seasons, surges, registers, sending on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from o2sim.scenario.keys.field import CONVENTION, HIGHEST_FLOW
+from o2sim.scenario.keys.record import NEEDED, Key, key, lasting, of_file, time_key, whole_key, worked_out
+from o2sim.scenario.types.bedside_types import DEVICES
+from o2sim.scenario.types.law_type import Law
+
+Unserved = Literal["wait", "transfer"]
+IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
+NONE = (("none", None),)
+SIZES = ("preterm", "newborn", "infant", "child", "adult")
+
+
+@dataclass(frozen=True)
+class Season:
+    """Factors on the yearly mean rate: a cosine (peak date, peak over trough) or twelve monthly steps.
+
+    Exactly one of the two forms is set. monthly holds the factors as loaded, already day-weighted to mean 1.
+    """
+
+    instead: ClassVar = (
+        ("monthly_factors", ("peak", "ratio")),
+        ("peak", ("monthly_factors",)),
+        ("ratio", ("monthly_factors",)),
+    )
+    peak: dt.date | None = key("month or date", "when admissions are highest; a month means its 15th")
+    ratio: float = key(
+        "number", "admissions at the peak over those at the trough", least="1", most="1000", value=1.0
+    )
+    monthly: tuple[float, ...] = key(
+        "numbers", "twelve factors from January on, scaled to a mean of 1 by day", name="monthly_factors", value=()
+    )
+
+
+@dataclass(frozen=True)
+class Surge:
+    """Admissions multiplied (more than 1) for a time, from midnight of a date on."""
+
+    start: dt.date = key("date", "first day", name="from", required=True)
+    length_s: Law = lasting("how long it lasts", least="", required=True)
+    multiplier: float = key("number", "of admissions", required=True, least="1", most="1000")
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Admissions of one class from a register; one entry a patient, in order of arrival.
+
+    arrival_s counts from midnight of the register's first day, which is day first_day of the horizon (from 0, may
+    be negative). days is the length of the whole register, all classes. resample: whole recorded days are drawn at
+    random for the days of the run; else they are replayed as they were.
+    """
+
+    file: ClassVar[Key] = of_file(
+        key("text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True)
+    )
+    resample: bool = key(
+        "word", "admissions as they were, or whole recorded days drawn at random", "replay", CONVENTION,
+        name="use", words=(("replay", False), ("resample", True)), value=NEEDED,
+    )  # fmt: skip
+    first_day: int = worked_out()
+    days: int = worked_out()
+    arrival_s: tuple[int, ...] = worked_out()
+    flow_ml_min: tuple[int, ...] = worked_out()
+    need_s: tuple[int, ...] = worked_out()
+
+
+@dataclass(frozen=True)
+class FlowStep:
+    """From after_s of the stay on, the flow is this share (0-1) of the first."""
+
+    after_s: int = time_key("from when on, since oxygen was begun", required=True, least="1 s")
+    share: float = key("share", "of the first flow", required=True, least="1 %")
+
+
+@dataclass(frozen=True)
+class Transfer:
+    """Patients unserved for after_s are sent on; without oxygen on board they are unserved on the way as well."""
+
+    after_s: int = time_key("sent on when unserved for so long, at least the tolerated gap", required=True)
+    travel_s: int = time_key("time on the way", required=True)
+    oxygen_on_board: bool = key(
+        "word", "whether the vehicle carries its own", "on board", CONVENTION, name="oxygen",
+        words=(("on board", True), ("none", False)),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PatientClass:
+    """One class of patients needing oxygen.
+
+    admissions_per_day is the yearly mean of all admissions of the class; times hypoxaemic (a share, 0-1)
+    it is the rate of those who need oxygen. flow is in mL/min, duration in s.
+    """
+
+    instead: ClassVar = (
+        ("register", ("admissions", "flow", "duration", "hypoxaemic", "given_without_need", "season", "surges",
+                      "overdispersion", "flow_steps")),
+        ("admissions", ("register",)),
+    )  # fmt: skip
+    name: str
+    admissions_per_day: float = key(
+        "rate", "all admissions of the class, the yearly mean", name="admissions", required=True,
+        most="10000 / day", recorded=True,
+    )  # fmt: skip
+    hypoxaemic: float = key("share", "the share of them that needs oxygen", "100 %", CONVENTION, value=NEEDED)
+    flow_ml_min: Law = key(
+        "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW, recorded=True
+    )
+    duration_s: Law = lasting("time on oxygen", least="", required=True, recorded=True)
+    priority: int = whole_key("1 is served first; a modelling order, not triage", "1", 1, 9, CONVENTION)
+    ward: str = key(  # empty where no wards are named
+        "text", "where they lie; needed where wards are named", otherwise="no wards", value=""
+    )
+    if_unserved: Unserved = key(
+        "word", "what one who cannot be served on arrival does", words=IF_UNSERVED, value="wait",
+        otherwise="if_unserved of the scenario",
+    )  # fmt: skip
+    recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %", CONVENTION)
+    given_without_need: float = key(
+        "share", "of the others, the share given oxygen all the same", "0 %", CONVENTION
+    )
+    weaned_late_s: Law | None = lasting(
+        "how much longer than needed oxygen is given", least="0 s", words=(("never", None),),
+        otherwise="weaned when the need ends",
+    )  # fmt: skip
+    season: Season | None = key(
+        "section", "how admissions swing over the year", of=Season, words=NONE, otherwise="no season"
+    )
+    surges: tuple[Surge, ...] = key(
+        "list of sections", "times with more admissions", of=Surge, otherwise="no surges", value=()
+    )
+    overdispersion: float = key(  # 1 is Poisson
+        "number", "variance over mean of the number of admissions a day", "1", "Poisson", least="1", most="1000"
+    )
+    flow_steps: tuple[FlowStep, ...] = key(  # in order of time, none above the one before
+        "list of sections", "how the flow is turned down as a patient improves", of=FlowStep, value=(),
+        otherwise="the flow stays as it is",
+    )  # fmt: skip
+    transfer: Transfer | Literal["never"] | None = key(  # None: as the hospital's
+        "section", "those of the class who wait too long are sent on", of=Transfer, words=NONE,
+        otherwise="transfer of the scenario",
+    )  # fmt: skip
+    recorded: Recorded | None = key(  # in place of rate, season, flow and duration, which then sum it up
+        "register", "recorded patients on oxygen, in place of admissions, flow and duration", name="register",
+        of=Recorded, words=NONE, otherwise="admissions are drawn",
+    )  # fmt: skip
+    size: str | None = key(
+        "word", "of prongs, catheters and masks, for `o2sim equipment`",
+        words=tuple((size, size) for size in SIZES), otherwise="the list names the class instead",
+    )  # fmt: skip
+    delivery: str | None = key(
+        "word", "how oxygen is given; counts where humidifiers or delivery sets are limited",
+        words=tuple((device, device) for device in DEVICES), otherwise="limited by nothing",
+    )  # fmt: skip
