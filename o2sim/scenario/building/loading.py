@@ -126,6 +126,8 @@ def _try_ends(
                 continue
             known = set(problems.noted)
             trial = Problems(problems.file)
+            for problem in known:  # a number that is no range has been told, and is not told again
+                trial.take(problem)
             try:
                 _of_likely_tree(follow(uncertain.at_end(root, item, end)), trial, folder, "")
             except ScenarioError:
