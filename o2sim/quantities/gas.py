@@ -15,6 +15,7 @@ from types import MappingProxyType
 
 from o2sim.errors import QuantityError
 
+GAS_PER_LITRE = 60_000  # where gas is counted in whole numbers: 1/60 mL, what 1 mL/min gives in a second
 ATMOSPHERE_KPA = 101.325
 STANDARD_C = 15.0  # the litres of medical gas cylinders are counted at 15 °C and 1 atm
 KELVIN = 273.15

@@ -15,6 +15,7 @@ from o2sim.quantities import units
 from o2sim.scenario.building.law_reader import EMPIRICAL_KEYS
 from o2sim.scenario.building.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 from o2sim.scenario.building.uncertain import FORM
+from o2sim.scenario.keys.field import MONEY_PER
 from o2sim.scenario.keys.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
 from o2sim.version import __version__
@@ -30,7 +31,6 @@ NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
-MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh", "money a litre": "L"}
 IN_PLACE = (
     "whole",
     "word",

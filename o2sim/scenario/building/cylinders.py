@@ -1,4 +1,4 @@
-"""The values of the cylinders in, their contents and sets out; what does not fit together is noted.
+"""The values of the cylinders and of the manifold in, contents and sets out; what does not fit together is noted.
 
 Each `_..._fit` function checks one relation between keys, notes what is wrong and returns whether it holds; it
 holds its tongue where a key it needs was refused before.
@@ -14,9 +14,8 @@ from o2sim.scenario.building.build_bedside import regulator_sets
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.reader import Values
 from o2sim.scenario.text.problems import Problems, RefusedError
+from o2sim.scenario.types.cylinders import Cylinders
 from o2sim.scenario.types.laws import law_minimum
-
-GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 
 
 def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
@@ -107,7 +106,7 @@ def _contents(values: Values) -> tuple[int, int, int]:
         full_l = values["content"] / 1000
     levels = [values["residual_pressure"], values["flow_lost_below"]]
     litres = [full_l, *(gas.content_at(gauge, full_l, filling, temperature) for gauge in levels)]
-    full, residual, lost = (round(amount * GAS_PER_LITRE) for amount in litres)
+    full, residual, lost = (round(amount * gas.GAS_PER_LITRE) for amount in litres)
     return full, residual, lost
 
 
@@ -119,3 +118,32 @@ def _pressures_fit(problems: Problems, values: Values, full: int, residual: int,
             problems.add(values.at(name, "filling_pressure"), found, f"{name} below filling_pressure", hint)
             return False
     return True
+
+
+def manifold(setting: Setting, values: Values) -> dict[str, Any]:
+    """Return where a bank is spent; the cylinders are those it takes, refused where they are."""
+    cylinders: Cylinders | None = setting.parts.get("cylinders")
+    if cylinders is None:
+        raise RefusedError
+    values.need_all()
+    gauge = values["changeover_pressure"]
+    lowest, highest = cylinders.flow_lost_below_kpa, cylinders.filling_pressure_kpa
+    if gauge is None:
+        gauge = max(cylinders.residual_pressure_kpa, lowest)
+    elif not lowest <= gauge < highest:
+        found = f"found {gauge:g} kPa, cylinders from {lowest:g} kPa (flow_lost_below) to {highest:g} kPa (full)"
+        raise setting.problems.add(values.at("changeover_pressure"), found, "a pressure between them")
+    return {"changeover_pressure_kpa": gauge, "changeover_gas": _content_at(cylinders, gauge)}
+
+
+def _content_at(cylinders: Cylinders, gauge_kpa: float) -> int:
+    """Return the content (1/60 mL) of a cylinder at a gauge pressure, by the relation its other contents have."""
+    for kpa, content in (
+        (cylinders.residual_pressure_kpa, cylinders.residual_gas),
+        (cylinders.flow_lost_below_kpa, cylinders.lost_gas),
+    ):
+        if gauge_kpa == kpa:
+            return content
+    full_l = cylinders.full_gas / gas.GAS_PER_LITRE
+    litres = gas.content_at(gauge_kpa, full_l, cylinders.filling_pressure_kpa, cylinders.fill_temperature_c)
+    return round(litres * gas.GAS_PER_LITRE)

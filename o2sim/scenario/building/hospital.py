@@ -7,13 +7,11 @@ from typing import Any
 
 from o2sim.scenario.building import (
     build_bedside,
-    build_manifold,
     build_power,
     cylinders,
     patients,
     prices,
     resupply,
-    staff,
     wards,
 )
 from o2sim.scenario.building.built import Rule, Setting, made
@@ -40,6 +38,16 @@ from o2sim.scenario.types.types import (
     Transfer,
 )
 
+
+def _day_hours(setting: Setting, values: Values) -> dict[str, Any]:
+    """Check that the day ends after it begins."""
+    values.need_all()
+    if values["from"] >= values["to"]:
+        found = "found a day that ends before it begins"
+        raise setting.problems.add(values.at("to", "from"), found, "from before to")
+    return {}
+
+
 RULES: dict[type, Rule] = {
     PatientClass: patients.patient_class,
     Season: patients.season,
@@ -47,14 +55,14 @@ RULES: dict[type, Rule] = {
     Cylinders: cylinders.cylinders,
     RegulatorSet: build_bedside.regulator_set,
     Bedside: build_bedside.bedside,
-    Manifold: build_manifold.manifold,
+    Manifold: cylinders.manifold,
     Resupply: resupply.resupply,
     RoadClosure: resupply.road_closure,
     Concentrators: build_power.concentrators,
     Power: build_power.power,
     Generator: build_power.generator,
     Solar: build_power.solar,
-    DayHours: staff.day_hours,
+    DayHours: _day_hours,
     Costs: prices.costs,
 }
 

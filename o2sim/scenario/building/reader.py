@@ -14,7 +14,7 @@ from o2sim.quantities import units
 from o2sim.scenario.building.law_reader import LawReader
 from o2sim.scenario.building.quantities import read_quantity, split_message
 from o2sim.scenario.building.register import Register, read_register
-from o2sim.scenario.keys.field import Field, Section
+from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
@@ -26,8 +26,6 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 YEARS = (1900, 2200)  # of a date; keeps start and horizon inside the calendar
 LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
-_MONEY_PER: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh",
-                                    "money a litre": "L"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -124,7 +122,7 @@ class Reader:
         if item.required and not (item.recorded and "register" in above.entries):
             path = child_path(above.path, item.name)
             raise self.problems.add(above, "this key is missing", allowed(item), item.help, field=path)
-        if item.kind in _MONEY_PER:
+        if item.kind in MONEY_PER:
             return Money(None, 0.0, "")
         if item.kind == "section" and not item.otherwise:  # a group of prices: nothing in it is needed
             assert item.section is not None
@@ -303,7 +301,7 @@ class Reader:
         if not isinstance(node, Scalar):
             raise self._refuse(node, item)
         try:
-            return Money(node, *units.read_money(node.text, _MONEY_PER[item.kind]))
+            return Money(node, *units.read_money(node.text, MONEY_PER[item.kind]))
         except QuantityError as error:
             raise self.problems.add(node, *split_message(error)) from None
 
@@ -361,7 +359,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     ),
     **dict.fromkeys(("duration", "flow"), Reader._rounded),
     **dict.fromkeys(("law of duration", "law of flow", "law of share"), Reader._law),
-    **dict.fromkeys(_MONEY_PER, Reader._money),
+    **dict.fromkeys(MONEY_PER, Reader._money),
     "whole": Reader._whole,
     "true or false": Reader._true_or_false,
     "date": Reader._date,

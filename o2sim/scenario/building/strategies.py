@@ -20,12 +20,7 @@ _SECTIONS = {
     **{source: (section,) for source, section in SECTION_OF.items()},
     "manifold": ("manifold", "cylinders"),
 }
-_BY_SOURCE = {  # which sources use a section
-    "cylinders": ("cylinder", "manifold"),
-    "resupply": ("cylinder", "manifold"),
-    "manifold": ("manifold",),
-    "concentrators": ("concentrator",),
-}
+_BY_SOURCE = {field.name: field.used_by for field in CHANGEABLE if field.used_by}
 
 
 def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospital]:

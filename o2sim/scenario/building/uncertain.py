@@ -15,8 +15,8 @@ from typing import get_args
 
 from o2sim.errors import Problem, QuantityError
 from o2sim.quantities import units
-from o2sim.scenario.keys.field import Field, Section
-from o2sim.scenario.keys.fields import STRATEGY, TOP, allowed
+from o2sim.scenario.keys.field import MONEY_PER, Field, Section
+from o2sim.scenario.keys.fields import TOP, allowed
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
@@ -26,9 +26,8 @@ FORM = ("low", "likely", "high")
 LOW, LIKELY, HIGH = range(3)
 FORM_TEXT = "{low: ..., likely: ..., high: ...}"
 MOST_UNCERTAIN = 100
-_MONEY: dict[str, units.Per] = {"money": "", "money a year": "year", "money a kWh": "kWh", "money a litre": "L"}
 _NUMBER = re.compile(r"[+\N{MINUS SIGN}-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
-_PLAIN_KINDS = ("whole", "fuel rate", *get_args(units.Kind), *_MONEY)
+_PLAIN_KINDS = ("whole", "fuel rate", *get_args(units.Kind), *MONEY_PER)
 
 
 @dataclass(frozen=True)
@@ -94,7 +93,7 @@ def _in_section(node: Mapping, section: Section) -> Iterator[_Site]:
 
 def _in_field(node: Node, field: Field) -> Iterator[_Site]:
     """Yield the uncertain numbers at a key and below it."""
-    inside = STRATEGY if field.name == "strategies" else field.section
+    inside = field.section
     if field.kind == "section" and isinstance(node, Mapping) and inside is not None:
         yield from _in_section(node, inside)
     elif field.kind in ("named sections", "list of sections") and inside is not None:
@@ -180,8 +179,8 @@ def _reader(kind: str) -> Callable[[str], float]:
     """Return what reads a text of a kind into its internal unit; it raises QuantityError or ValueError."""
     if kind == "whole":
         return int
-    if kind in _MONEY:
-        return lambda text: units.read_money(text, _MONEY[kind])[0]
+    if kind in MONEY_PER:
+        return lambda text: units.read_money(text, MONEY_PER[kind])[0]
     plain = "flow" if kind == "fuel rate" else kind
     return lambda text: units.read(text, plain)  # type: ignore[arg-type]
 

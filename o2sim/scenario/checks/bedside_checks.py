@@ -8,8 +8,8 @@ from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.laws import law_high, share_above
 from o2sim.scenario.types.types import Cylinders, Hospital
 
-WORTH_TELLING = 0.001  # share of a class's patients whose flow cannot be set
-Doubt = tuple[str, str, str]
+WORTH_TELLING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
+Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
 def bedside_doubts(hospital: Hospital) -> Iterator[Doubt]:

@@ -7,18 +7,15 @@ import math
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks.bedside_checks import bedside_doubts
+from o2sim.quantities.gas import GAS_PER_LITRE
+from o2sim.scenario.checks.bedside_checks import WORTH_TELLING, Doubt, bedside_doubts
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.stages import stages
 from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 
 LITRES_A_DAY = 1.44  # per mL/min
-GAS_PER_LITRE = 60_000
-WORTH_TELLING = 0.001  # share of a class's patients whose flow is too high
 STRATEGIES = 3  # cylinders only, concentrators only, mixed
-
-_Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
 def warnings(scenario: Scenario) -> list[Problem]:
@@ -26,7 +23,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
 
     The same doubt of several strategies is told once, naming them.
     """
-    told: dict[_Doubt, list[str]] = {}
+    told: dict[Doubt, list[str]] = {}
     for name, hospital in scenario.hospitals.items():
         for doubt in _doubts(hospital):
             told.setdefault(doubt, []).append(name)
@@ -34,7 +31,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
     return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
 
 
-def _problem(scenario: Scenario, doubt: _Doubt, names: list[str]) -> Problem:
+def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
     """Return a doubt with its place: the key in a strategy's changes, else in the scenario, else its section."""
     field, found, hint = doubt
     paths = [f"strategies.{name}.{field}" for name in names] + [field, field.rpartition(".")[0]]
@@ -67,7 +64,7 @@ def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
         yield Problem(scenario.file, line, "concentrators.oxygen_monitor", found, "", hint)
 
 
-def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
+def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     yield from _admissions(hospital)
     yield from _tolerance(hospital)
     yield from _flows(hospital)
@@ -82,7 +79,7 @@ def _doubts(hospital: Hospital) -> Iterator[_Doubt]:
         yield from _manifold(hospital, hospital.cylinders)
 
 
-def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
+def _admissions(hospital: Hospital) -> Iterator[Doubt]:
     """A surge or a register that the run does not meet changes nothing."""
     for patients in hospital.patients:
         for place, surge in enumerate(patients.surges, 1):
@@ -104,7 +101,7 @@ def _admissions(hospital: Hospital) -> Iterator[_Doubt]:
                 yield f"patients.{patients.name}.register", "no recorded arrival in the run", "check the dates"
 
 
-def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
+def _tolerance(hospital: Hospital) -> Iterator[Doubt]:
     """A tolerated gap shorter than the work of staff turns every handling into an interruption."""
     times = [("response_time", hospital.response_time_s, hospital.concentrators is not None)]
     if hospital.cylinders is not None:
@@ -118,7 +115,7 @@ def _tolerance(hospital: Hospital) -> Iterator[_Doubt]:
             yield field, found, hint
 
 
-def _flows(hospital: Hospital) -> Iterator[_Doubt]:
+def _flows(hospital: Hospital) -> Iterator[Doubt]:
     """A flow above the rated flow can only come from a cylinder, or from two units where that is allowed."""
     units, allocation = hospital.concentrators, hospital.allocation
     if units is None or "cylinder" in hospital.strategy.sources:
@@ -134,7 +131,7 @@ def _flows(hospital: Hospital) -> Iterator[_Doubt]:
             yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
 
 
-def _supply(hospital: Hospital) -> Iterator[_Doubt]:
+def _supply(hospital: Hospital) -> Iterator[Doubt]:
     """A mean need above what the sources can give on average cannot be met, whatever the luck."""
     need = sum(_litres_a_day(patients) for patients in hospital.patients)
     leak = hospital.manifold.leak_ml_min * LITRES_A_DAY if hospital.manifold else 0.0
@@ -187,7 +184,7 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
     return first_fill + a_day * usable
 
 
-def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Banks that cannot be filled at the start, and outlets too few for the patients who have no other source."""
     manifold = hospital.manifold
     if manifold is None:
@@ -204,7 +201,7 @@ def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
         yield "manifold.outlets", found, "they go without; add outlets, or another source"
 
 
-def _power(hospital: Hospital) -> Iterator[_Doubt]:
+def _power(hospital: Hospital) -> Iterator[Doubt]:
     """A record that misses the run, and sources too weak for one unit, carry nothing."""
     grid, power, units = hospital.grid, hospital.power, hospital.concentrators
     if grid is not None and grid.cuts and not listed_cuts(hospital):
@@ -224,7 +221,7 @@ def _power(hospital: Hospital) -> Iterator[_Doubt]:
             yield f"power.{field}", found, "it cannot run a single concentrator"
 
 
-def _wards(hospital: Hospital) -> Iterator[_Doubt]:
+def _wards(hospital: Hospital) -> Iterator[Doubt]:
     """A ward whose patients no source can reach, and units that have nowhere to go."""
     for ward in hospital.wards:
         reached = (ward.concentrators > 0 or hospital.moving_s is not None) and hospital.concentrators is not None
@@ -235,7 +232,7 @@ def _wards(hospital: Hospital) -> Iterator[_Doubt]:
         yield "moving", "fewer than two wards", "there is nowhere to move a unit from"
 
 
-def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     if cylinders.residual_pressure_kpa < cylinders.flow_lost_below_kpa:
         found = f"{cylinders.residual_pressure_kpa:g} kPa, below flow_lost_below"
         found += f" of {cylinders.flow_lost_below_kpa:g} kPa"
@@ -245,7 +242,7 @@ def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doub
         yield "warm_up", found, "write for example warm_up: 28 days"
 
 
-def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Gauges looked at more rarely than a cylinder lasts leave patients without, unseen."""
     lasting = max(cylinders.full_gas - cylinders.lost_gas, 0)
     for patients in hospital.patients:
@@ -257,7 +254,7 @@ def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
             yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
 
 
-def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[_Doubt]:
+def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     resupply = hospital.resupply
     if resupply is None:
         if cylinders.unusable or cylinders.underfilled or cylinders.refused:

@@ -5,15 +5,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from o2sim.quantities import units
+
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
 LONGEST = "100 years"  # of any time: keeps a run finite
 HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
 HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
+HIGHEST_COUNT = 100_000  # of cylinders, regulator sets, humidifiers
 COMMON = "common practice"
 CONVENTION = "convention of o2sim"
+ASSUMED = "assumption of o2sim"
 WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
 
+NONE = (("none", None),)  # words that undo a section in a strategy, and the like
+NEVER = (("never", None),)
+UNLIMITED_WORD = (("unlimited", None),)
+NO_LIMIT = (("no limit", None),)
+MONEY_PER: dict[str, units.Per] = {
+    "money": "",
+    "money a year": "year",
+    "money a kWh": "kWh",
+    "money a litre": "L",
+}
 FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",
     "energy", "length",  # these and those above: units.Kind
@@ -62,6 +76,7 @@ class Field:
     section: Section | None = None
     summed: bool = False  # not needed where wards say it
     recorded: bool = False  # not needed where there is a register of admissions
+    used_by: tuple[str, ...] = ()  # the sources that have a use for a section; empty for all
 
 
 def whole_field(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:

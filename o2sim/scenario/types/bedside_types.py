@@ -6,22 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, HIGHEST_FLOW, Section, whole_field
+from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, HIGHEST_FLOW, UNLIMITED_WORD, Section, whole_field
 from o2sim.scenario.keys.record import Key, key, of_file, whole_key
 
 VALVES = tuple((word, word) for word in ("bullnose", "pin-index", "CGA 540"))
 DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
 ALWAYS_HUMIDIFIED = ("nasopharyngeal catheter",)  # gas that is not moistened in the nose: WHO 2016, from memory
-MOST = 100_000
 ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
-_UNLIMITED_WORD = (("unlimited", None),)
 
 
 @dataclass(frozen=True)
 class RegulatorSet:
     """So many like sets of regulator and flowmeter: which flows they can be set to, which valve they fit."""
 
-    count: int = whole_key("sets of this kind", None, 0, MOST, required=True)
+    count: int = whole_key("sets of this kind", None, 0, HIGHEST_COUNT, required=True)
     flowmeter: ClassVar[Key] = of_file(
         key("section", "flows it can be set to, the same at each outlet of a splitter", otherwise="any flow")
     )
@@ -55,13 +53,13 @@ class RegulatorSet:
 class Splitters:
     """So many flow splitters, each with so many outlets for patients who share a cylinder."""
 
-    count: int = whole_key("flow splitters", None, 0, MOST, required=True)
+    count: int = whole_key("flow splitters", None, 0, HIGHEST_COUNT, required=True)
     outlets: int = whole_key("patients who can share a cylinder through one", None, 2, 20, required=True)
 
 
 DELIVERY_SETS = Section(
     tuple(
-        whole_field(device, "used at once", None, 0, MOST, words=_UNLIMITED_WORD, otherwise="unlimited")
+        whole_field(device, "used at once", None, 0, HIGHEST_COUNT, words=UNLIMITED_WORD, otherwise="unlimited")
         for device in DEVICES
     )
 )
@@ -78,7 +76,7 @@ class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
     humidifiers: int | None = whole_key(
-        "used at once", None, 0, MOST, words=_UNLIMITED_WORD, otherwise="unlimited"
+        "used at once", None, 0, HIGHEST_COUNT, words=UNLIMITED_WORD, otherwise="unlimited"
     )
     humidify_above_ml_min: int = key(
         "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", "4 L/min",

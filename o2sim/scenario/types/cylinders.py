@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, HIGHEST_GAUGE
+from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, HIGHEST_FLOW, HIGHEST_GAUGE, NONE
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key, whole_key, worked_out
 from o2sim.scenario.types.bedside_types import VALVES, RegulatorSet, Splitters
 from o2sim.scenario.types.law_type import Law
-
-MOST = 100_000
-NONE = (("none", None),)
 
 
 @dataclass(frozen=True)
@@ -69,10 +66,12 @@ class Cylinders:
     flow_lost_below_kpa: float = key(
         "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON, most=HIGHEST_GAUGE, value=NEEDED
     )
-    fleet: int = whole_key("cylinders in all places together", None, 0, MOST, required=True)
-    full_at_start: int = whole_key("full ones when the warm-up starts", None, 0, MOST, like="fleet", value=NEEDED)
+    fleet: int = whole_key("cylinders in all places together", None, 0, HIGHEST_COUNT, required=True)
+    full_at_start: int = whole_key(
+        "full ones when the warm-up starts", None, 0, HIGHEST_COUNT, like="fleet", value=NEEDED
+    )
     regulators: int = whole_key(
-        "sets of regulator and flowmeter", None, 0, MOST, like="fleet", value=NEEDED,
+        "sets of regulator and flowmeter", None, 0, HIGHEST_COUNT, like="fleet", value=NEEDED,
         otherwise="fleet; with wards their sum",
     )  # fmt: skip
     regulator_sets: tuple[RegulatorSet, ...] = key(  # of all kinds, `regulators` together; one kind where empty

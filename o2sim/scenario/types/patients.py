@@ -6,14 +6,13 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import CONVENTION, HIGHEST_FLOW
+from o2sim.scenario.keys.field import CONVENTION, HIGHEST_FLOW, NEVER, NONE
 from o2sim.scenario.keys.record import NEEDED, Key, key, lasting, of_file, time_key, whole_key, worked_out
 from o2sim.scenario.types.bedside_types import DEVICES
 from o2sim.scenario.types.law_type import Law
 
 Unserved = Literal["wait", "transfer"]
 IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
-NONE = (("none", None),)
 SIZES = ("preterm", "newborn", "infant", "child", "adult")
 
 
@@ -126,7 +125,7 @@ class PatientClass:
         "share", "of the others, the share given oxygen all the same", "0 %", CONVENTION
     )
     weaned_late_s: Law | None = lasting(
-        "how much longer than needed oxygen is given", least="0 s", words=(("never", None),),
+        "how much longer than needed oxygen is given", least="0 s", words=NEVER,
         otherwise="weaned when the need ends",
     )  # fmt: skip
     season: Season | None = key(

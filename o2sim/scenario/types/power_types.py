@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_FLOW, WHO_2019
+from o2sim.scenario.keys.field import (
+    ASSUMED,
+    COMMON,
+    CONVENTION,
+    HIGHEST_FLOW,
+    NEVER,
+    NO_LIMIT,
+    NONE,
+    UNLIMITED_WORD,
+    WHO_2019,
+)
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -20,10 +30,6 @@ from o2sim.scenario.types.law_type import Law
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
 HIGHEST_POWER = "1000 kW"
-ASSUMED = "assumption of o2sim"
-NONE = (("none", None),)
-NEVER = (("never", None),)
-NO_LIMIT = (("no limit", None),)
 
 
 @dataclass(frozen=True)
@@ -54,7 +60,7 @@ class Concentrators:
     )
     crew: int | None = whole_key(
         "technicians: as many units can be under repair at once", None, 1, 1_000,
-        words=(("unlimited", None),), otherwise="unlimited, each unit its own",
+        words=UNLIMITED_WORD, otherwise="unlimited, each unit its own",
     )  # fmt: skip
     travel_s: Law | None = lasting(
         "a technician's way to the facility, before a repair; needs a crew", least="0 s", otherwise="no time"

@@ -6,12 +6,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION
+from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, NONE
 from o2sim.scenario.keys.record import NEEDED, key, lasting, time_key, whole_key
 from o2sim.scenario.types.law_type import Law
-
-MOST = 100_000
-NONE = (("none", None),)
 
 
 @dataclass(frozen=True)
@@ -62,7 +59,7 @@ class Emergency:
         ("days_of_cover", ("below", "cover")),
     )
     below: int | None = whole_key(
-        "ordered when full, part-used and in an emergency order are fewer", None, 1, MOST,
+        "ordered when full, part-used and in an emergency order are fewer", None, 1, HIGHEST_COUNT,
         otherwise="cover instead", kw_only=True,
     )  # fmt: skip
     cover_s: int | None = time_key(
@@ -74,14 +71,14 @@ class Emergency:
         "season's mean need", otherwise="below instead", least="1 min", kw_only=True,
     )  # fmt: skip
     up_to: int = whole_key(  # level of full cylinders
-        "level of full ones that an emergency order restores", None, 1, MOST,
+        "level of full ones that an emergency order restores", None, 1, HIGHEST_COUNT,
         otherwise="reorder_point, at least `below`", value=NEEDED,
     )  # fmt: skip
     lead_time_s: Law = lasting("from emergency order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one emergency trip can carry", None, 1, MOST, words=NONE, otherwise="no limit"
+        "cylinders one emergency trip can carry", None, 1, HIGHEST_COUNT, words=NONE, otherwise="no limit"
     )
-    minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1, MOST, CONVENTION)
+    minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1, HIGHEST_COUNT, CONVENTION)
 
 
 @dataclass(frozen=True)
@@ -93,17 +90,17 @@ class Resupply:
         words=(("continuous", None),), value=NEEDED,
     )  # fmt: skip
     reorder_point: int = whole_key(
-        "order when full and on order are at or below this", None, 0, MOST, otherwise="order_up_to - 1",
+        "order when full and on order are at or below this", None, 0, HIGHEST_COUNT, otherwise="order_up_to - 1",
         value=NEEDED,
     )  # fmt: skip
     order_up_to: int = whole_key(
-        "level that an order restores", None, 0, MOST, otherwise="fleet of cylinders", value=NEEDED
+        "level that an order restores", None, 0, HIGHEST_COUNT, otherwise="fleet of cylinders", value=NEEDED
     )
     lead_time_s: Law = lasting("from order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one trip can carry", None, 1, MOST, words=NONE, otherwise="no limit"
+        "cylinders one trip can carry", None, 1, HIGHEST_COUNT, words=NONE, otherwise="no limit"
     )
-    minimum_order: int = whole_key("no order is placed for fewer", "1", 1, MOST, CONVENTION)
+    minimum_order: int = whole_key("no order is placed for fewer", "1", 1, HIGHEST_COUNT, CONVENTION)
     overtaking: bool = key(
         "word", "whether a later order may arrive before an earlier one", "not allowed", COMMON,
         words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False)),

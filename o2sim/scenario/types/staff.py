@@ -52,8 +52,8 @@ class Allocation:
     )  # fmt: skip
     reduced_flow: ReducedFlow = key(  # whose prescribed flow may be given in part
         "word",
-        "who takes a part of the prescribed flow from a concentrator rather than nothing: those who need more than "
-        "its rated flow, nobody, or anybody",
+        "who takes a part of the prescribed flow from a concentrator rather than nothing: those who need more "
+        "than its rated flow, nobody, or anybody",
         "above rated flow", "nobody gives nothing beside a concentrator",
         words=tuple((word, word) for word in ("above rated flow", "never", "any")),
     )  # fmt: skip

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, Section
+from o2sim.scenario.keys.field import COMMON, CONVENTION, NEVER, NONE, Section
 from o2sim.scenario.keys.field import DAY_S as DAY_S
 from o2sim.scenario.keys.field import YEAR_DAYS as YEAR_DAYS
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, section_of, time_key, worked_out
@@ -55,7 +55,6 @@ Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
 EXAMPLE: Figures = "example"
 OURS: Figures = "ours"
-NONE = (("none", None),)
 
 
 @dataclass(frozen=True)
@@ -117,17 +116,21 @@ class Hospital:
         "named sections", "classes of patients", of=PatientClass, required=True, most="50"
     )
     cylinders: Cylinders | None = key(
-        "section", "cylinders, all of one type", of=Cylinders, otherwise="no cylinders"
-    )
+        "section", "cylinders, all of one type", of=Cylinders, otherwise="no cylinders",
+        used_by=("cylinder", "manifold"),
+    )  # fmt: skip
     resupply: Resupply | None = key(
-        "section", "the reorder rule and the road", of=Resupply, words=NONE, otherwise="no resupply"
-    )
+        "section", "the reorder rule and the road", of=Resupply, words=NONE, otherwise="no resupply",
+        used_by=("cylinder", "manifold"),
+    )  # fmt: skip
     manifold: Manifold | None = key(
-        "section", "two banks of cylinders that feed piped outlets", of=Manifold, otherwise="no manifold"
-    )
+        "section", "two banks of cylinders that feed piped outlets", of=Manifold, otherwise="no manifold",
+        used_by=("manifold",),
+    )  # fmt: skip
     concentrators: Concentrators | None = key(
-        "section", "a number of like units", of=Concentrators, otherwise="no concentrators"
-    )
+        "section", "a number of like units", of=Concentrators, otherwise="no concentrators",
+        used_by=("concentrator",),
+    )  # fmt: skip
     grid: Grid | None = None  # None: always up
     power: Power | None = key(  # None: nothing but the grid
         "section", "the grid and what stands behind it", of=Power, otherwise="the grid is always up"
@@ -154,7 +157,7 @@ class Hospital:
     )  # fmt: skip
     moving_s: int | None = key(  # None: units stay where they are
         "section", "an idle unit is moved to another ward where somebody waits", name="moving", of=Moving,
-        words=(("never", None),), otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
+        words=NEVER, otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
     )  # fmt: skip
     bedside: Bedside = key(
         "section", "humidifiers and delivery sets, whatever the source", of=Bedside, otherwise="unlimited",
