@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting, listed
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.bedside_types import RegulatorSet

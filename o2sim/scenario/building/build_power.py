@@ -6,7 +6,7 @@ from typing import Any
 
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.cut_lists import read_cuts
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError

@@ -11,7 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, TypeVar
 
-from o2sim.scenario.building.reader import Money, Reader, Values
+from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.values import Money, Values
 from o2sim.scenario.keys.record import Key, keys_of
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.nodes import Mapping as MappingNode

@@ -12,7 +12,7 @@ from typing import Any
 from o2sim.quantities import gas
 from o2sim.scenario.building.build_bedside import regulator_sets
 from o2sim.scenario.building.built import Setting
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.cylinders import Cylinders
 from o2sim.scenario.types.laws import law_minimum

@@ -15,7 +15,8 @@ from o2sim.scenario.building import (
     wards,
 )
 from o2sim.scenario.building.built import Rule, Setting, made
-from o2sim.scenario.building.reader import Reader, Values
+from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import Key, keys_of
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.types import (

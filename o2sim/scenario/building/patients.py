@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.scenario.building import register
 from o2sim.scenario.building.built import Setting, built, listed
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer

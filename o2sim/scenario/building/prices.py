@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting
-from o2sim.scenario.building.reader import Money, Values
+from o2sim.scenario.building.values import Money, Values
 from o2sim.scenario.text.problems import Problems, RefusedError
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting, built
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.types import Emergency

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting, named
-from o2sim.scenario.building.reader import Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.types.ward_types import AT_HAND, Ward
