@@ -99,9 +99,9 @@ def _part(setting: Setting, name: str, key: Key) -> Any:
 
 def _grid(setting: Setting) -> bool:
     """Put the grid among the parts; return False where it is refused."""
-    power = setting.hospital.data.get("power")
+    found = setting.hospital.data.get("power")
     try:
-        setting.parts["grid"] = None if power is None else build_power.grid(setting, power)
+        setting.parts["grid"] = None if found is None else build_power.grid(setting, found)
     except RefusedError:
         return False
     return True
