@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
 from typing import Any, TypeVar
 
 from o2sim.scenario.building.reader import Reader
@@ -49,26 +50,36 @@ def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
 
     Where one is refused the others are looked at all the same, so as to tell every problem at once.
     """
-    known, keys, refused = dict(given), keys_of(record), False
+    known, refused = dict(given), False
     rule = setting.rules.get(record)
     try:
         known |= rule(setting, values) if rule is not None else {}
     except RefusedError:
         refused = True
-    for each in fields(record):  # type: ignore[arg-type]
-        if each.name in known or each.name not in keys:
+    for name, key, may_be_none in _plan(record):  # type: ignore[arg-type]
+        if name in known:
             continue
         try:
-            found = made(setting, keys[each.name], values)
+            found = made(setting, key, values)
         except RefusedError:
             refused = True
             continue
-        if found is not None or each.default in (None, MISSING):
-            known[each.name] = found
+        if found is not None or may_be_none:
+            known[name] = found
     if refused:
         raise RefusedError
     values.need_all()
     return record(**known)
+
+
+@cache
+def _plan(record: type) -> tuple[tuple[str, Key, bool], ...]:
+    """Return (name, key, whether it may be None) of the fields that are keys; None elsewhere is the default."""
+    keys = keys_of(record)
+    every = fields(record)
+    return tuple(
+        (each.name, keys[each.name], each.default in (None, MISSING)) for each in every if each.name in keys
+    )
 
 
 def made(setting: Setting, key: Key, values: Values) -> Any:
