@@ -21,7 +21,7 @@ from o2sim.model.store import CylinderStore
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.types.spells import listed_cuts
-from o2sim.scenario.types.types import DAY_S, Hospital, Power
+from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Power, Resupply
 
 
 class Event(Protocol):
@@ -115,6 +115,18 @@ class State:
     def now(self) -> int:
         """Return the current second."""
         return self.clock.now
+
+    @property
+    def cylinder_rules(self) -> Cylinders:
+        """Return the rules of cylinders, for steps that nobody takes without any."""
+        assert self.rules.cylinders is not None
+        return self.rules.cylinders
+
+    @property
+    def resupply_rules(self) -> Resupply:
+        """Return the rules of resupply, for steps that nobody takes without any."""
+        assert self.rules.resupply is not None
+        return self.rules.resupply
 
     @property
     def leak_ml_min(self) -> int:

@@ -16,7 +16,7 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Whole
 from o2sim.draws import Draws
-from o2sim.model.kernel import claims, layout
+from o2sim.model.kernel import claims, layout, records
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import FULL, event_at, next_time_s, take_next
 from o2sim.model.kernel.loop import begin, step
@@ -39,7 +39,7 @@ KERNEL_CLAIMS = {
     NONE: None,
 }
 COUNTED = tuple(
-    name for name in layout.LEDGER.names or () if name not in ("midnight_s", "end_s", "tolerated_gap_s")
+    name for name in records.LEDGER.names or () if name not in ("midnight_s", "end_s", "tolerated_gap_s")
 )
 OF_PATIENT = ("class_index", "flow_ml_min", "given_ml_min", "second_ml_min", "needs", "flowing", "piped", "low")
 OF_PATIENT += ("responding", "fetched", "has_delivery", "has_humidifier", "flow_since_s", "cylinders")
@@ -56,7 +56,7 @@ OF_UNIT = (
 )
 OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low")
 OF_BANK = ("count", "gas", "usable", "spent", "seen", "urgent")
-_run = jit.records(layout.RUN)
+_run = jit.records(records.RUN)
 
 
 @dataclass(frozen=True)

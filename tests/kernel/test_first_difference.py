@@ -17,7 +17,7 @@ from twins import LINES_BEFORE
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 # A fault that the next event shows, and one that no event shows.
-PRIORITY = Fault("", "kernel/gaps.py", "return (p.priority << 32) + p.number", "return p.number")
+PRIORITY = Fault("", "kernel/queues.py", "return (p.priority << 32) + p.number", "return p.number")
 LOSSES = Fault(
     "",
     "kernel/supply.py",

@@ -8,18 +8,8 @@ from o2sim.model.kernel import codes
 from o2sim.model.kernel.claims import REPLACEMENT, drop_claim, seen_to, take_regulator
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.fetching import fetch_replacement, fetch_time_s
-from o2sim.model.kernel.gaps import (
-    attended,
-    bedside_item,
-    begin_gap,
-    call_off_staff,
-    end_gap,
-    lose_supply,
-    occupy,
-    set_cause,
-    wait,
-)
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules
+from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at
 from o2sim.model.kernel.lead import hand_over
 from o2sim.model.kernel.looks import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
@@ -36,26 +26,19 @@ from o2sim.model.kernel.opening import (
     take_from,
     take_off,
 )
-from o2sim.model.kernel.packing import entry_code
-from o2sim.model.kernel.queues import before, line_up
+from o2sim.model.kernel.queues import bedside_item, before
+from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
 from o2sim.model.kernel.two_units import connect_on_units, on_units
 from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Strategy
 
 _CHECK, _RUN_OUT = int(Rank.GAUGE_CHECK), int(Rank.CYLINDER_RUNS_OUT)
 _CHANGEOVER, _UNSEEN = int(Cause.CHANGEOVER), int(Cause.RAN_EMPTY_UNSEEN)
-CYLINDER, MANIFOLD = (entry_code(Strategy, "sources", word) for word in ("cylinder", "manifold"))
-_UNUSABLE, _FLOWS, _SEEN_LOW, _OUT = (
-    note_code(step) for step in ("cylinder unusable", "on cylinder", "gauge check", "cylinder runs out")
-)
-
-
-@jit.compiled
-def source_place(k: Record, source: Whole) -> Whole:
-    """Return the place of a source in the strategy's order, one after all where it is not in it."""
-    return k.source_places[source]
+_UNUSABLE = note_code("cylinder unusable")
+_FLOWS = note_code("on cylinder")
+_SEEN_LOW = note_code("gauge check")
+_OUT = note_code("cylinder runs out")
 
 
 @jit.compiled
@@ -91,7 +74,7 @@ def release_cylinder(k: Record, p: Record) -> None:
 def _start(k: Record, place: Whole) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
     c = open_at(k, place)
-    while c.content <= keep_gas(rules(k)):
+    while c.content <= keep_gas(k.rules):
         lead = patient_at(k, c.lead)
         note(k, _UNUSABLE, lead.number, -1, c.content)
         k.ledger.cylinders_unusable += 1
@@ -111,96 +94,6 @@ def _wait_for_any(k: Record, place: Whole) -> None:
     for nth in range(close_cylinder(k, place)):
         slot = number_at(k.sharers, nth).value
         wait(k, slot, patient_at(k, slot))
-
-
-@jit.compiled
-def _flow(k: Record, place: Whole) -> None:
-    """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
-    c = open_at(k, place)
-    c.leak_since_s, slot = k.now, c.first_on
-    while slot != NONE:
-        p = patient_at(k, slot)
-        end_gap(k, p)
-        p.flowing, p.flow_since_s = True, k.now
-        p.given_ml_min = p.flow_ml_min
-        note(k, _FLOWS, p.number, -1, c.content)
-        slot = p.on_after
-    _reckon_run_out(k, c)
-    look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
-    _check_or_run_out(k, place, look_s)
-
-
-@jit.compiled
-def _reckon_run_out(k: Record, c: Record) -> None:
-    c.run_out_s = k.now + runs_out_after_s(c.content, rules(k), flow_of(k, c))
-
-
-@jit.compiled
-def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
-    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
-
-    next_look_s is when the next look can be: now, or later where the looks of this instant are over.
-    """
-    c = open_at(k, place)
-    lead = patient_at(k, c.lead)
-    _reckon_run_out(k, c)
-    seen = c.found_low and is_watched(rules(k))
-    if seen or _being_changed(lead):  # nobody has to look
-        _check_or_run_out(k, place, c.run_out_s + 1)
-        return
-    from_s = max(next_look_s, c.looked_s + 1)
-    if not c.found_low:
-        from_s = max(from_s, _low_s(k, c, from_s))
-    _check_or_run_out(k, place, first_look_s(k, lead, from_s, c.run_out_s))
-
-
-@jit.compiled
-def _being_changed(lead: Record) -> Whole:
-    """Return True if the next cylinder is being fetched, or staff are asked to change this one."""
-    return lead.claim == REPLACEMENT or (lead.task != NONE and lead.task != codes.RETURN)
-
-
-@jit.compiled
-def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
-    """Return from when on a look leads to a change; from_s is when the next look can be."""
-    r = rules(k)
-    low_s = k.now + residual_after_s(c.content, r, flow_of(k, c), c.gauge_error_gas)
-    if r.cylinders_change_when == WILL_NOT_LAST:  # the last look before the run-out, if it is still to come
-        look_s = last_look_s(k, c.run_out_s)
-        if look_s >= from_s:
-            low_s = min(low_s, look_s)
-    return low_s
-
-
-@jit.compiled
-def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
-    """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
-    c = open_at(k, place)
-    c.supply_event = call_off(k.calendar, c.supply_event)
-    due_s, rank, step = c.run_out_s, _RUN_OUT, codes.CYLINDER_RUNS_OUT
-    if check_s <= c.run_out_s:
-        due_s, rank, step = check_s, _CHECK, codes.GAUGE_CHECK
-    item = bedside_item(patient_at(k, c.lead))
-    c.supply_event = schedule(k.calendar, due_s, rank, item, step, place, 0)
-
-
-@jit.compiled
-def gauge_check(k: Record, place: Whole) -> None:
-    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
-    c = open_at(k, place)
-    c.supply_event = call_off(k.calendar, c.supply_event)
-    c.found_low, c.looked_s = True, k.now
-    lead = patient_at(k, c.lead)
-    if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
-        _check_or_run_out(k, place, c.run_out_s + 1)
-        return
-    call_off_staff(k, c.lead, lead)  # from a move that nobody has begun
-    _call_for_change(k, place)
-    if c.patient_count > 0:
-        lead = patient_at(k, c.lead)
-        asked = lead.task != NONE and lead.task_event == NONE
-        if asked or lead.fetch_event != NONE:  # it runs on until somebody comes
-            _check_or_run_out(k, place, c.run_out_s + 1)
 
 
 @jit.compiled
@@ -242,44 +135,104 @@ def _change_at_once(k: Record, place: Whole) -> Whole:
 def _called(k: Record, place: Whole) -> Whole:
     """Note that the lead of a cylinder is to have it changed; return True if that waits for staff."""
     slot = open_at(k, place).lead
-    lead = patient_at(k, slot)
-    lead.task, lead.task_event = codes.CHANGE, NONE
-    if rules(k).has_staff:
-        k.call_count = line_up(k.calls, k.call_count, lead.priority, lead.number, slot)
-        return True
-    return False
+    return call_staff(k, slot, patient_at(k, slot), codes.CHANGE)
 
 
 @jit.compiled
-def begin_change(k: Record, place: Whole) -> None:
-    """Somebody is there to change a cylinder: it takes its time, or is done."""
-    if _change_made(k, place):
-        change_ends(k, place)
-
-
-@jit.compiled
-def _change_made(k: Record, place: Whole) -> Whole:
-    """Begin a change; return True if it takes no time and is over."""
+def _flow(k: Record, place: Whole) -> None:
+    """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
     c = open_at(k, place)
-    slot = c.lead
-    if not _next_cylinder(k, place):
-        patient_at(k, slot).task = NONE
-        if c.patient_count > 0:
-            patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
-        return False
-    duration_s = rules(k).cylinders_change_time_s
-    if duration_s > 0:
-        occupy(k, slot, patient_at(k, slot), duration_s)
-        return False
-    patient_at(k, slot).task = NONE
-    return True
+    c.leak_since_s, slot = k.now, c.first_on
+    while slot != NONE:
+        p = patient_at(k, slot)
+        end_gap(k, p)
+        p.flowing, p.flow_since_s = True, k.now
+        p.given_ml_min = p.flow_ml_min
+        note(k, _FLOWS, p.number, -1, c.content)
+        slot = p.on_after
+    _reckon_run_out(k, c)
+    look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
+    _check_or_run_out(k, place, look_s)
+
+
+@jit.compiled
+def _reckon_run_out(k: Record, c: Record) -> None:
+    c.run_out_s = k.now + runs_out_after_s(c.content, k.rules, flow_of(k, c))
+
+
+@jit.compiled
+def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
+    """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
+
+    next_look_s is when the next look can be: now, or later where the looks of this instant are over.
+    """
+    c = open_at(k, place)
+    lead = patient_at(k, c.lead)
+    _reckon_run_out(k, c)
+    seen = c.found_low and is_watched(k.rules)
+    if seen or _being_changed(lead):  # nobody has to look
+        _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    from_s = max(next_look_s, c.looked_s + 1)
+    if not c.found_low:
+        from_s = max(from_s, _low_s(k, c, from_s))
+    _check_or_run_out(k, place, first_look_s(k, lead, from_s, c.run_out_s))
+
+
+@jit.compiled
+def _being_changed(lead: Record) -> Whole:
+    """Return True if the next cylinder is being fetched, or staff are asked to change this one."""
+    return lead.claim == REPLACEMENT or (lead.task != NONE and lead.task != codes.RETURN)
+
+
+@jit.compiled
+def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
+    """Return from when on a look leads to a change; from_s is when the next look can be."""
+    r = k.rules
+    low_s = k.now + residual_after_s(c.content, r, flow_of(k, c), c.gauge_error_gas)
+    if r.cylinders_change_when == WILL_NOT_LAST:  # the last look before the run-out, if it is still to come
+        look_s = last_look_s(k, c.run_out_s)
+        if look_s >= from_s:
+            low_s = min(low_s, look_s)
+    return low_s
+
+
+@jit.compiled
+def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
+    """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
+    c = open_at(k, place)
+    c.supply_event = call_off(k.calendar, c.supply_event)
+    due_s, rank, step = c.run_out_s, _RUN_OUT, codes.CYLINDER_RUNS_OUT
+    if check_s <= c.run_out_s:
+        due_s, rank, step = check_s, _CHECK, codes.GAUGE_CHECK
+    item = bedside_item(patient_at(k, c.lead))
+    c.supply_event = schedule(k.calendar, due_s, rank, item, step, place, 0)
+
+
+@jit.compiled
+def gauge_check(k: Record, place: Whole) -> None:
+    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    c = open_at(k, place)
+    c.supply_event = call_off(k.calendar, c.supply_event)
+    c.found_low, c.looked_s = True, k.now
+    lead = patient_at(k, c.lead)
+    if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
+        _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    call_off_staff(k, c.lead, lead)  # from a move that nobody has begun
+    _call_for_change(k, place)
+    if c.patient_count > 0:
+        lead = patient_at(k, c.lead)
+        asked = lead.task != NONE and lead.task_event == NONE
+        if asked or lead.fetch_event != NONE:  # it runs on until somebody comes
+            _check_or_run_out(k, place, c.run_out_s + 1)
 
 
 @jit.compiled
 def change_watched(k: Record) -> None:
     """Change the cylinders that are known to be low and watched, now that something has come to change them to."""
     k.stock_came = False
-    if not is_watched(rules(k)):
+    if not is_watched(k.rules):
         return
     count, place = 0, k.first_open
     while place != NONE:
@@ -313,13 +266,38 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
     cause = _CHANGEOVER if c.found_low else _UNSEEN
     take_off(k, c)
     open_cylinder(k, place)
-    if rules(k).cylinders_change_time_s > 0:
+    if k.rules.cylinders_change_time_s > 0:
         slot = c.first_on
         while slot != NONE:
             p = patient_at(k, slot)
             begin_gap(k, p)
             set_cause(k, slot, p, cause)
             slot = p.on_after
+    return True
+
+
+@jit.compiled
+def begin_change(k: Record, place: Whole) -> None:
+    """Somebody is there to change a cylinder: it takes its time, or is done."""
+    if _change_made(k, place):
+        change_ends(k, place)
+
+
+@jit.compiled
+def _change_made(k: Record, place: Whole) -> Whole:
+    """Begin a change; return True if it takes no time and is over."""
+    c = open_at(k, place)
+    slot = c.lead
+    if not _next_cylinder(k, place):
+        patient_at(k, slot).task = NONE
+        if c.patient_count > 0:
+            patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
+        return False
+    duration_s = k.rules.cylinders_change_time_s
+    if duration_s > 0:
+        occupy(k, slot, patient_at(k, slot), duration_s)
+        return False
+    patient_at(k, slot).task = NONE
     return True
 
 
@@ -351,7 +329,7 @@ def _run_on(k: Record, place: Whole) -> None:
     lead = patient_at(k, c.lead)
     note(k, _SEEN_LOW, lead.number, -1, c.content)
     again_s = c.run_out_s + 1
-    if not is_watched(rules(k)):
+    if not is_watched(k.rules):
         again_s = first_look_s(k, lead, k.now + 1, c.run_out_s)
     _check_or_run_out(k, place, again_s)
 
@@ -381,7 +359,7 @@ def cylinder_runs_out(k: Record, place: Whole) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
     c = open_at(k, place)
     content, lead = credit_cylinder(k, c), patient_at(k, c.lead)
-    known = c.found_low or is_watched(rules(k))
+    known = c.found_low or is_watched(k.rules)
     note(k, _OUT, lead.number, known, content)
     c.supply_event = NONE
     if lead.task == codes.RETURN and lead.task_event == NONE:
@@ -427,7 +405,7 @@ def found_empty(k: Record, place: Whole) -> None:
 @jit.compiled
 def _next_is_cylinder(k: Record, p: Record) -> Whole:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    at = source_place(k, CYLINDER)
-    if outlet_free(k) and source_place(k, MANIFOLD) < at:
+    at = k.source_places[codes.CYLINDER]
+    if outlet_free(k) and k.source_places[codes.MANIFOLD] < at:
         return False
     return may_open(k, p) and (at == 0 or on_units(k, p) == NONE)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, rules, set_at, unit_at, ward_at
+from o2sim.model.kernel.layout import NONE, set_at, unit_at, ward_at
 from o2sim.model.kernel.spare import reckon_spare
-from o2sim.model.kernel.store import free_set, on_ward
+from o2sim.model.kernel.store import free_set
 
 # What a patient's claim says beside a unit's number and NONE; as in patient.py of the reference, less one.
 FROM_STORE, FROM_WARD, REPLACEMENT = -2, -3, -4
@@ -97,6 +97,6 @@ def seen_to(p: Record) -> Whole:
 
 
 @jit.compiled
-def connect_time_s(k: Record) -> Whole:
-    """Return how long staff take to connect one who waits; 0 without staff, or where it takes none."""
-    return rules(k).staff_connect_s if rules(k).has_staff else 0
+def on_ward(k: Record, ward: Whole) -> Whole:
+    """Return how many cylinders kept on a ward are nobody's yet."""
+    return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held if k.stocks_wards else 0

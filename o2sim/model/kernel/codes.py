@@ -1,4 +1,9 @@
-"""What the calendar's events do, as numbers: the steps of the reference under their names."""
+"""Numbers for what the reference has as functions or words: the steps of events, jobs of staff, sources."""
+
+from __future__ import annotations
+
+from o2sim.model.kernel.packing import entry_code
+from o2sim.scenario.types.types import Strategy
 
 (
     DAY_BEGINS,
@@ -54,3 +59,9 @@
 
 # What staff are asked for at the bedside.
 RESPOND, CHANGE, CONNECT, RETURN = range(4)
+
+# The sources of a strategy, and how a patient is connected to one.
+CONCENTRATOR, CYLINDER, MANIFOLD = (
+    entry_code(Strategy, "sources", word) for word in ("concentrator", "cylinder", "manifold")
+)
+BY_UNIT, BY_TWO, BY_REDUCED, BY_CYLINDER, BY_SPLITTER, BY_OUTLET = range(6)

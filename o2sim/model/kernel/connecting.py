@@ -5,20 +5,16 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.bedside import ask_for_change, release_cylinder, source_place
-from o2sim.model.kernel.claims import claim_cylinder, claim_unit, connect_time_s, drop_claim, seen_to
+from o2sim.model.kernel.bedside import release_cylinder
+from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, seen_to
 from o2sim.model.kernel.fetching import fetch, fetch_time_s
-from o2sim.model.kernel.gaps import call_off_staff, set_cause, wait
+from o2sim.model.kernel.gaps import set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, waiting_at
-from o2sim.model.kernel.packing import entry_code
-from o2sim.model.kernel.queues import line_up
-from o2sim.model.kernel.two_units import BY_UNIT, connect_on_units, on_units
+from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.kernel.two_units import connect_on_units, on_units
 from o2sim.model.kernel.units import unit_with_room
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Strategy
 
-BY_CYLINDER = 3  # a source, as allocation.py names them
-_CONCENTRATOR = entry_code(Strategy, "sources", "concentrator")
 _CHANGEOVER = int(Cause.CHANGEOVER)
 _BEGINS = note_code("connecting begins")
 
@@ -50,7 +46,7 @@ def being_connected(k: Record, slot: Whole, p: Record) -> Whole:
         return True
     if p.claim == NONE or not _under_way(p):
         return False
-    if p.claim < NONE and source_place(k, _CONCENTRATOR) == 0 and on_units(k, p) != NONE:
+    if p.claim < NONE and k.source_places[codes.CONCENTRATOR] == 0 and on_units(k, p) != NONE:
         call_off_staff(k, slot, p)
         return False
     return True
@@ -70,7 +66,7 @@ def takes_time(k: Record, p: Record, source: Whole) -> Whole:
 
 @jit.compiled
 def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
-    if source != BY_CYLINDER or p.fetched_s == k.now:
+    if source != codes.BY_CYLINDER or p.fetched_s == k.now:
         return 0
     return fetch_time_s(k, p)
 
@@ -78,9 +74,9 @@ def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
 @jit.compiled
 def keep_source(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
-    if source == BY_UNIT:
+    if source == codes.BY_UNIT:
         claim_unit(k, p, unit_with_room(k, p.flow_ml_min, p.ward, NONE))
-    elif source == BY_CYLINDER:
+    elif source == codes.BY_CYLINDER:
         claim_cylinder(k, p)
 
 
@@ -105,28 +101,10 @@ def _stop_asking(k: Record, slot: Whole, p: Record) -> None:
 
 
 @jit.compiled
-def fetched(k: Record, slot: Whole, p: Record) -> None:
-    """The cylinder is at the bedside."""
-    p.fetch_event, p.fetched = NONE, True
-    if p.fetch_for == codes.CHANGE:
-        ask_for_change(k, p.cylinder)
-    elif connect_time_s(k) > 0:
-        ask_for_hands(k, slot, p)
-    else:
-        hands_done(k, p)
-
-
-@jit.compiled
 def ask_for_hands(k: Record, slot: Whole, p: Record) -> None:
     """Ask for staff to connect a patient, if they are not asked for already."""
     if p.task == NONE:
-        _call(k, slot, p, codes.CONNECT)
-
-
-@jit.compiled
-def _call(k: Record, slot: Whole, p: Record, task: Whole) -> None:
-    p.task, p.task_event = task, NONE
-    k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
+        call_staff(k, slot, p, codes.CONNECT)
 
 
 @jit.compiled
@@ -154,7 +132,7 @@ def name_cause(k: Record, slot: Whole, p: Record) -> None:
 def return_by_staff(k: Record, slot: Whole, p: Record) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
     if not seen_to(p):
-        _call(k, slot, p, codes.RETURN)
+        call_staff(k, slot, p, codes.RETURN)
 
 
 @jit.compiled

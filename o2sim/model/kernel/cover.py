@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at, rules
+from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
-from o2sim.model.rules import BOOK_DAYS
+from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.scenario.types.types import DAY_S
 
 _LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
@@ -25,7 +25,7 @@ def usable_gas(k: Record) -> Whole:
     """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
     if not k.has_store:
         return 0
-    keep, gas, place = keep_gas(rules(k)), usable_on_hand(k) + manifold_usable(k), k.first_open
+    keep, gas, place = keep_gas(k.rules), usable_on_hand(k) + manifold_usable(k), k.first_open
     while place != NONE:
         gas += max(0, open_at(k, place).content - keep)
         place = open_at(k, place).after
@@ -35,7 +35,7 @@ def usable_gas(k: Record) -> Whole:
 @jit.compiled
 def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
     """Return the flow of all on open cylinders, or on those that flow, and of the manifold, leaks included."""
-    leak, flow, place = rules(k).cylinders_leak_ml_min, drawn_ml_min(k), k.first_open
+    leak, flow, place = k.rules.cylinders_leak_ml_min, drawn_ml_min(k), k.first_open
     while place != NONE:
         c = open_at(k, place)
         if not only_flowing or patient_at(k, c.lead).flowing:
@@ -102,6 +102,16 @@ def _whole_times(gas: Whole, use: Whole) -> Whole:
 def mean_need(k: Record) -> Whole:
     """Return the season's mean need of today, whatever source meets it."""
     return number_at(k.mean_need, (k.now - k.midnight_s) // DAY_S + k.warm_up_days).value
+
+
+@jit.compiled
+def stock_book(k: Record, row: Record) -> None:
+    """Write down usable litres on hand, litres of seven days and of one, the mean need, the flow drawn now."""
+    row[11] = min(MOST_COUNTED, usable_gas(k) // GAS_PER_LITRE)
+    row[12] = min(MOST_COUNTED, in_the_book(k) // GAS_PER_LITRE)
+    row[13] = min(MOST_COUNTED, mean_need(k) // GAS_PER_LITRE)
+    row[14] = min(MOST_COUNTED, cylinder_flow(k, True))
+    row[15] = min(MOST_COUNTED, last_in_the_book(k) // GAS_PER_LITRE)
 
 
 @jit.compiled

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, device, number_at, rules
+from o2sim.model.kernel.layout import NONE, device_at, number_at
 
 
 @jit.compiled
 def needs_humidifier(k: Record, p: Record) -> Whole:
     """Return True if the device, or the flow prescribed, needs a humidifier."""
-    return p.flow_ml_min > rules(k).bedside_humidify_above_ml_min or device(k, p).humidified
+    return p.flow_ml_min > k.rules.bedside_humidify_above_ml_min or device_at(k, p.class_index).humidified
 
 
 @jit.compiled
@@ -21,13 +21,13 @@ def lacks_delivery(k: Record, p: Record) -> Whole:
 
 @jit.compiled
 def _lacks_set(k: Record, p: Record) -> Whole:
-    place = device(k, p).place
+    place = device_at(k, p.class_index).place
     return place != NONE and number_at(k.delivery_free, place).value < 1
 
 
 @jit.compiled
 def _lacks_humidifier(k: Record, p: Record) -> Whole:
-    limited = rules(k).bedside_humidifiers != NONE
+    limited = k.rules.bedside_humidifiers != NONE
     return limited and k.humidifiers_free < 1 and needs_humidifier(k, p)
 
 
@@ -41,10 +41,10 @@ def take_delivery(k: Record, p: Record) -> None:
     p.has_delivery = True
     if not k.limits_delivery:
         return
-    place = device(k, p).place
+    place = device_at(k, p.class_index).place
     if place != NONE:
         number_at(k.delivery_free, place).value -= 1
-    if rules(k).bedside_humidifiers != NONE and needs_humidifier(k, p):
+    if k.rules.bedside_humidifiers != NONE and needs_humidifier(k, p):
         k.humidifiers_free -= 1
         p.has_humidifier = True
 
@@ -52,7 +52,7 @@ def take_delivery(k: Record, p: Record) -> None:
 @jit.compiled
 def put_back_delivery(k: Record, p: Record) -> None:
     """Free the delivery set and the humidifier of a patient, for the next."""
-    place = device(k, p).place if k.limits_delivery else NONE
+    place = device_at(k, p.class_index).place if k.limits_delivery else NONE
     if p.has_delivery and place != NONE:
         number_at(k.delivery_free, place).value += 1
     if p.has_humidifier:
@@ -65,5 +65,5 @@ def delivery_would_do(k: Record, p: Record, other: Record) -> Whole:
     """Return True if the delivery set and humidifier of another would make good what this patient lacks."""
     if p.has_delivery:
         return True
-    has_set = not _lacks_set(k, p) or device(k, other).place == device(k, p).place
+    has_set = not _lacks_set(k, p) or device_at(k, other.class_index).place == device_at(k, p.class_index).place
     return has_set and (not _lacks_humidifier(k, p) or other.has_humidifier)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError, O2simError
-from o2sim.model.kernel import layout
+from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import FULL
 from o2sim.model.kernel.loop import run
 from o2sim.model.kernel.memory import LEAST_ROOM, Array, Finished, Memory
@@ -55,8 +55,8 @@ def _spare(packed: PackedHospital, lines: int) -> Memory:
 
 
 def read_log(lines: Array) -> tuple[LogEntry, ...]:
-    """Return records of layout.LOG as the entries that the reference writes."""
+    """Return records of records.LOG as the entries that the reference writes."""
     if len(lines) == 0:
         return ()
-    rows = zip(*(lines[name].tolist() for name in layout.LOG.names or ()), strict=True)
+    rows = zip(*(lines[name].tolist() for name in records.LOG.names or ()), strict=True)
     return tuple(LogEntry(time_s, layout.STEP_NAMES[step], *rest) for time_s, step, *rest in rows)

@@ -5,40 +5,27 @@ Events go by time, then rank, then item, then in the order in which they were sc
 
 from __future__ import annotations
 
-import numpy as np
-
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
+from o2sim.model.kernel.packing import record
 
 NONE = -1  # no event
 ITEMS = 1 << 40  # more than the items within one rank
 FULL = 1  # status: there was no room for another event
 
-EVENT = np.dtype(  # one place for an event; it is used again and again
-    [
-        ("turn", "i8"),  # how often it has been used: a handle of an earlier turn points to nothing
-        ("place", "i8"),  # in the heap, or the next free one
-        ("step", "i8"),
-        ("who", "i8"),  # what the step is about: a patient, a unit, an order
-        ("more", "i8"),
-    ],
-    align=True,
+EVENT = record(  # one place for an event; it is used again and again
+    "turn",  # how often it has been used: a handle of an earlier turn points to nothing
+    "place",  # in the heap, or the next free one
+    "step",
+    "who more",  # what the step is about: a patient, a unit, an order
 )
-DUE = np.dtype(
-    [("time_s", "i8"), ("by", "i8"), ("nth", "i8"), ("event", "i8")], align=True
-)  # one place of the heap
-EVENTS = np.dtype(  # the calendar of a run
-    [
-        ("events", "i8"),  # address of `room` records of EVENT
-        ("heap", "i8"),  # address of `room` + 1 records of DUE; the last is spare
-        ("room", "i8"),
-        ("pending", "i8"),
-        ("free", "i8"),
-        ("used", "i8"),  # places that were ever used
-        ("scheduled", "i8"),
-        ("status", "i8"),
-    ],
-    align=True,
+DUE = record("time_s by nth event")  # one place of the heap
+EVENTS = record(  # the calendar of a run
+    "events",  # address of `room` records of EVENT
+    "heap",  # address of `room` + 1 records of DUE; the last is spare
+    "room pending free",
+    "used",  # places that were ever used
+    "scheduled status",
 )
 _event, _due = jit.records(EVENT), jit.records(DUE)
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import claim_replacement
+from o2sim.model.kernel.claims import claim_replacement, on_ward
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.gaps import bedside_item, is_day
-from o2sim.model.kernel.layout import NONE, note, note_code, rules, ward_at
-from o2sim.model.kernel.store import in_store, on_ward, stock_ward
+from o2sim.model.kernel.layout import NONE, note, note_code, ward_at
+from o2sim.model.kernel.queues import bedside_item
+from o2sim.model.kernel.store import in_store, stock_ward
 from o2sim.model.rules import PORTER, STORE_OPENS, Rank
 from o2sim.scenario.types.types import DAY_S
 
@@ -18,9 +18,16 @@ _FETCH, _RESTOCKED = (note_code(step) for step in ("fetch begins", "ward restock
 
 
 @jit.compiled
+def is_day(k: Record, at_s: Whole) -> Whole:
+    """Return True by day."""
+    r = k.rules
+    return r.day_hours_from_s <= (at_s - k.midnight_s) % DAY_S < r.day_hours_to_s
+
+
+@jit.compiled
 def fetch_time_s(k: Record, p: Record) -> Whole:
     """Return how long it takes to bring a cylinder to a patient now: no time where one is kept on the ward."""
-    r = rules(k)
+    r = k.rules
     if on_ward(k, p.ward) > 0:
         return 0
     return r.store_fetch_by_day_s if is_day(k, k.now) else r.store_fetch_by_night_s
@@ -52,7 +59,7 @@ def begin_store_days(k: Record) -> None:
 @jit.compiled
 def store_opens(k: Record) -> None:
     """The day begins: the wards are restocked from the central store."""
-    wait_s = (rules(k).day_hours_from_s - (k.now - k.midnight_s) - 1) % DAY_S + 1
+    wait_s = (k.rules.day_hours_from_s - (k.now - k.midnight_s) - 1) % DAY_S + 1
     schedule(k.calendar, k.now + wait_s, _SHIFT, STORE_OPENS, codes.STORE_OPENS, NONE, 0)
 
 
@@ -66,7 +73,7 @@ def restock_wards(k: Record) -> None:
         for other in range(k.ward_count):
             coming += ward_at(k, other).coming
         lacking = ward.most_bedside - ward.shelf.count_ - ward.coming
-        spare = in_store(k) - rules(k).allocation_reserve
+        spare = in_store(k) - k.rules.allocation_reserve
         count = min(lacking, min(spare, k.fills.count_ - coming))
         if count > 0:
             _send(k, number, ward, count)
@@ -76,7 +83,7 @@ def restock_wards(k: Record) -> None:
 def _send(k: Record, number: Whole, ward: Record, count: Whole) -> None:
     ward.coming += count
     k.held += count
-    fetch_s = rules(k).store_fetch_by_day_s
+    fetch_s = k.rules.store_fetch_by_day_s
     if fetch_s == 0:
         _put_down(k, number, ward, count)
     else:

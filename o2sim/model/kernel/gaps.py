@@ -5,29 +5,24 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import connect_time_s, drop_claim
+from o2sim.model.kernel.claims import drop_claim
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, sending, unit_at
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, sending_at, unit_at
 from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
+from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s, occupy
 from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import DAY_S
 
-_TIMER, _TOLERANCE, _TRANSFER, _SHIFT = (
-    int(rank) for rank in (Rank.TIMER_ENDS, Rank.TOLERANCE_CROSSED, Rank.TRANSFER_DUE, Rank.SHIFT_CHANGES)
-)
+_TOLERANCE = int(Rank.TOLERANCE_CROSSED)
+_TRANSFER = int(Rank.TRANSFER_DUE)
 _CHANGEOVER = int(Cause.CHANGEOVER)
-_GAP_BEGINS, _CAUSE_CHANGES, _INTERRUPTION, _GAP_ENDS, _SUPPLY_LOST = (
-    note_code(step) for step in ("gap begins", "cause changes", "interruption", "gap ends", "supply lost")
-)
-
-
-@jit.compiled
-def bedside_item(p: Record) -> Whole:
-    """Return the item number of a patient's bedside events: staff go by priority, then by arrival."""
-    return (p.priority << 32) + p.number
+_GAP_BEGINS = note_code("gap begins")
+_CAUSE_CHANGES = note_code("cause changes")
+_INTERRUPTION = note_code("interruption")
+_GAP_ENDS = note_code("gap ends")
+_SUPPLY_LOST = note_code("supply lost")
 
 
 @jit.compiled
@@ -62,11 +57,11 @@ def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
     """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
     if p.gap_since_s == NONE:  # one who does not need it
         return
-    r = rules(k)
+    r = k.rules
     if p.cause == NONE:
         crossed_s = p.gap_since_s + r.tolerated_gap_s
         p.tolerance_event = schedule(k.calendar, crossed_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0)
-        after_s = sending(k, p).after_s
+        after_s = sending_at(k, p.class_index).after_s
         if after_s != NONE:
             due_s = p.gap_since_s + after_s
             p.transfer_event = schedule(k.calendar, due_s, _TRANSFER, p.number, codes.TRANSFER_DUE, slot, 0)
@@ -82,6 +77,12 @@ def tolerance_crossed(k: Record, p: Record) -> None:
     """A gap has exceeded the tolerated gap: an interruption, by the cause that holds now."""
     note(k, _INTERRUPTION, p.number, p.cause, p.gap_since_s)
     count_interruption(k, p)
+
+
+@jit.compiled
+def transfer_due(p: Record) -> None:
+    """A gap is so long that the patient is to be sent on; `settle` does so as soon as nobody is at the bedside."""
+    p.transfer_due = True
 
 
 @jit.compiled
@@ -147,17 +148,14 @@ def lose_supply(k: Record, slot: Whole, p: Record) -> None:
         return
     begin_gap(k, p)
     set_responding(k, p, True)
-    p.task, p.task_event = codes.RESPOND, NONE
-    if rules(k).has_staff:
-        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
-    else:
+    if not call_staff(k, slot, p, codes.RESPOND):
         begin_response(k, slot, p)
 
 
 @jit.compiled
 def begin_response(k: Record, slot: Whole, p: Record) -> None:
     """Staff go to a patient whose supply is lost."""
-    duration_s = rules(k).response_time_s
+    duration_s = k.rules.response_time_s
     if duration_s == 0:
         p.task = NONE
         response_ends(k, slot, p)
@@ -181,54 +179,3 @@ def attended(k: Record, p: Record) -> None:
     """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
     if connect_time_s(k) > 0:
         p.attended_s = k.now
-
-
-@jit.compiled
-def occupy(k: Record, slot: Whole, p: Record, duration_s: Whole) -> None:
-    """Somebody is at a job for a patient until it is done."""
-    k.busy += 1
-    due_s = k.now + duration_s
-    p.task_event = schedule(k.calendar, due_s, _TIMER, bedside_item(p), codes.TASK_ENDS, slot, p.task)
-
-
-@jit.compiled
-def call_off_staff(k: Record, slot: Whole, p: Record) -> None:
-    """Drop the job asked for, or under way, for a patient who no longer needs it."""
-    drop_claim(k, p)
-    if p.task == NONE:
-        return
-    p.task = NONE
-    if p.task_event == NONE:
-        k.call_count = leave_line(k.calls, k.call_count, slot)
-        return
-    p.task_event = call_off(k.calendar, p.task_event)
-    k.busy -= 1
-
-
-@jit.compiled
-def is_day(k: Record, at_s: Whole) -> Whole:
-    """Return True by day."""
-    r = rules(k)
-    return r.day_hours_from_s <= (at_s - k.midnight_s) % DAY_S < r.day_hours_to_s
-
-
-@jit.compiled
-def on_duty(k: Record) -> Whole:
-    """Return how many staff there are now."""
-    return rules(k).staff_day if is_day(k, k.now) else rules(k).staff_night
-
-
-@jit.compiled
-def begin_shifts(k: Record) -> None:
-    """Schedule the first change of shift, where there is a staff section."""
-    if rules(k).has_staff:
-        shift_changes(k)
-
-
-@jit.compiled
-def shift_changes(k: Record) -> None:
-    """Day staff or night staff take over and answer calls; a job under way is finished by whoever began it."""
-    r, since_s = rules(k), k.now - k.midnight_s
-    to_day = (r.day_hours_from_s - since_s - 1) % DAY_S + 1
-    to_night = (r.day_hours_to_s - since_s - 1) % DAY_S + 1
-    schedule(k.calendar, k.now + min(to_day, to_night), _SHIFT, 0, codes.SHIFT_CHANGES, NONE, 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, rules, unit_at
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, unit_at
 from o2sim.model.kernel.units import move_unit, resume
 from o2sim.model.power import Supply
 
@@ -93,7 +93,7 @@ def _larger(k: Record, slot: Whole, other: Whole) -> Whole:
 @jit.compiled
 def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered running unit beside one with room for a flow beside those placed."""
-    r = rules(k)
+    r = k.rules
     for number in range(k.unit_count):
         other = unit_at(k, number)
         if number == u.number or other.patient_count == 0 or other.ward != u.ward:

@@ -7,18 +7,17 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import (
-    LEDGER,
     NONE,
     class_at,
-    counted,
+    counted_at,
     day_unserved,
     flag_at,
     flow_step_at,
     number_at,
     open_at,
-    rules,
     ward_at,
 )
+from o2sim.model.kernel.records import LEDGER
 from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types.types import DAY_S
 
@@ -36,7 +35,7 @@ def credit_unserved(k: Record, p: Record) -> None:
         return
     p.unserved_s += seconds
     k.ledger.unserved_s[p.cause] += seconds
-    counted(k, p.class_index).unserved_s += seconds
+    counted_at(k, p.class_index).unserved_s += seconds
     ward_at(k, p.ward).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
     first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
@@ -79,7 +78,7 @@ def credit_served(k: Record, p: Record) -> None:
 @jit.compiled
 def _credit_leak(k: Record, c: Record) -> None:
     """Credit the leak of an open cylinder, once however many are on it."""
-    leaked = (k.now - c.leak_since_s) * rules(k).cylinders_leak_ml_min
+    leaked = (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
     c.leak_since_s = k.now
     k.ledger.leaked_gas += leaked
     c.content -= leaked
@@ -117,7 +116,7 @@ def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
 def count_interruption(k: Record, p: Record) -> None:
     """Count an interruption by the cause that holds as the tolerance is crossed."""
     k.ledger.interruptions[p.cause] += 1
-    counted(k, p.class_index).interruptions += 1
+    counted_at(k, p.class_index).interruptions += 1
     ward_at(k, p.ward).interruptions += 1
     ward_at(k, p.ward).stock_outs += _OF_SUPPLY[p.cause]
     if k.now >= k.midnight_s and not p.affected:
@@ -130,10 +129,10 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
     """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
     if stop_s > k.midnight_s:
         k.ledger.longest_gap_s = max(k.ledger.longest_gap_s, stop_s - start_s)
-    if stop_s - start_s <= max(_OVER_S[0], rules(k).tolerated_gap_s):
+    if stop_s - start_s <= max(_OVER_S[0], k.rules.tolerated_gap_s):
         return  # not longer than the shortest
     for place in range(len(_OVER_S)):
-        crossed_s = start_s + max(_OVER_S[place], rules(k).tolerated_gap_s)
+        crossed_s = start_s + max(_OVER_S[place], k.rules.tolerated_gap_s)
         if k.midnight_s <= crossed_s < stop_s:
             k.ledger.longer[place] += 1
 
@@ -165,7 +164,7 @@ def count_travel(k: Record, p: Record, travel_s: Whole) -> None:
 @jit.compiled
 def _sent_elsewhere(k: Record, p: Record) -> None:
     k.ledger.transferred += 1
-    counted(k, p.class_index).transferred += 1
+    counted_at(k, p.class_index).transferred += 1
     day_unserved(k, (k.now - k.midnight_s) // DAY_S)
 
 
@@ -207,7 +206,7 @@ def clear_ledger(k: Record) -> None:
     for place in range(_WORDS):
         number_at(k.ledger_words, place).value = 0
     for index in range(k.class_count):
-        of_class = counted(k, index)
+        of_class = counted_at(k, index)
         of_class.interruptions = of_class.unserved_s = of_class.transferred = 0
     for number in range(k.ward_count):
         ward = ward_at(k, number)

@@ -7,8 +7,8 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel.gaps import is_day
-from o2sim.model.kernel.layout import NONE, number_at, rules
+from o2sim.model.kernel.fetching import is_day
+from o2sim.model.kernel.layout import NONE, number_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.types import DAY_S, Cylinders
@@ -26,7 +26,7 @@ def is_watched(r: Record) -> Whole:
 @jit.compiled
 def next_look_s(k: Record, now_s: Whole) -> Whole:
     """Return the first gauge check at or after now: at clock times, or at multiples of the interval."""
-    r, times = rules(k), rules(k).cylinders_check_times_s
+    r, times = k.rules, k.rules.cylinders_check_times_s
     if r.cylinders_check_times_s_count > 0:
         since_s = now_s - k.midnight_s
         midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
@@ -42,7 +42,7 @@ def next_look_s(k: Record, now_s: Whole) -> Whole:
 @jit.compiled
 def last_look_s(k: Record, now_s: Whole) -> Whole:
     """Return the last gauge check at or before now."""
-    r, times = rules(k), rules(k).cylinders_check_times_s
+    r, times = k.rules, k.rules.cylinders_check_times_s
     if r.cylinders_check_times_s_count > 0:
         since_s = now_s - k.midnight_s
         midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
@@ -69,7 +69,7 @@ def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
 @jit.compiled
 def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
     """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
-    r = rules(k)
+    r = k.rules
     chance = r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night
     return chance > 0 and uniform(k.seed, k.replication, _MISSED, p.luck, look_s) < chance
 
@@ -77,7 +77,7 @@ def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
 @jit.compiled
 def gauge_error(k: Record, p: Record) -> Whole:
     """Return how much too low the gauge of the next cylinder reads, as content."""
-    spread = rules(k).cylinders_gauge_error_gas
+    spread = k.rules.cylinders_gauge_error_gas
     if spread == 0:
         return 0
     luck = uniform(k.seed, k.replication, _ERROR, p.luck, p.cylinders)
@@ -87,7 +87,7 @@ def gauge_error(k: Record, p: Record) -> Whole:
 @jit.compiled
 def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
     """Return the content that gives a flow until the next look, where one is asked for; else 0."""
-    r = rules(k)
+    r = k.rules
     if r.cylinders_change_when != WILL_NOT_LAST:
         return 0
     seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s

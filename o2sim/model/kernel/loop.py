@@ -5,26 +5,32 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import (
-    backup,
+    battery,
     bedside,
     codes,
-    connecting,
+    concentration,
     days,
     fetching,
     flow_steps,
     gaps,
+    generator,
+    jobs,
+    losses,
     manifold,
     moving,
     patients,
     power,
     repairs,
     resupply,
-    units,
+    sent_on,
+    solar,
+    staff,
 )
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
-from o2sim.model.kernel.layout import NONE, RUN, bank_at, order_at, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, unit_at
 from o2sim.model.kernel.levels import count_levels
+from o2sim.model.kernel.records import RUN
 from o2sim.model.rules import Rank
 from o2sim.scenario.types.types import DAY_S
 
@@ -60,9 +66,9 @@ def begin(k: Record) -> None:
         repairs.new_life(k, unit_at(k, number))
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
-    gaps.begin_shifts(k)
+    staff.begin_shifts(k)
     fetching.begin_store_days(k)
-    resupply.begin_losses(k)
+    losses.begin_losses(k)
     count_levels(k)
 
 
@@ -84,7 +90,7 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     elif what == codes.DELIVERY:
         resupply.delivery(k, order_at(k, who))
     elif what == codes.CYLINDER_LOST:
-        resupply.cylinder_lost(k)
+        losses.cylinder_lost(k)
     else:
         _of_wards(k, what, who, more)
 
@@ -103,30 +109,21 @@ def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     elif what == codes.NEED_ENDS:
         patients.need_ends(k, who, p)
     elif what == codes.ARRIVES_ELSEWHERE:
-        patients.arrives_elsewhere(k, who, p)
+        sent_on.arrives_elsewhere(k, who, p)
     elif what == codes.TOLERANCE_CROSSED:
         gaps.tolerance_crossed(k, p)
     elif what == codes.TRANSFER_DUE:
-        p.transfer_due = True  # `settle` sends the patient on as soon as nobody is at the bedside
+        gaps.transfer_due(p)
     elif what == codes.FLOW_STEPS_DOWN:
         flow_steps.flow_steps_down(k, who, p)
     elif what == codes.TASK_ENDS:
-        k.busy -= 1
-        p.task = NONE
-        if more == codes.RESPOND:
-            gaps.response_ends(k, who, p)
-        elif more == codes.CONNECT:
-            connecting.hands_done(k, p)
-        elif more == codes.RETURN:
-            connecting.return_done(k, who, p)
-        else:
-            bedside.change_ends(k, p.cylinder)
+        jobs.task_ends(k, who, p, more)
 
 
 @jit.compiled
 def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
     if what == codes.SHIFT_CHANGES:
-        gaps.shift_changes(k)
+        staff.shift_changes(k)
     elif what == codes.GAUGE_CHECK:
         bedside.gauge_check(k, who)
     elif what == codes.CYLINDER_RUNS_OUT:
@@ -138,7 +135,7 @@ def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
 @jit.compiled
 def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     if what == codes.FETCHED:
-        connecting.fetched(k, who, patient_at(k, who))
+        jobs.fetched(k, who, patient_at(k, who))
     elif what == codes.UNIT_MOVED:
         moving.unit_moved(k, unit_at(k, who))
     elif what == codes.WARD_RESTOCKED:
@@ -147,7 +144,7 @@ def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         fetching.store_opens(k)
     elif what == codes.GENERATOR_STARTED:
         k.busy -= 1
-        backup.generator_starts(k)
+        generator.generator_starts(k)
 
 
 @jit.compiled
@@ -177,7 +174,7 @@ def _of_units(k: Record, what: Whole, u: Record) -> None:
     elif what == codes.ANALYSER_CHECK:
         repairs.analyser_check(k, u)
     elif what == codes.UP_TO_CONCENTRATION:
-        units.up_to_concentration(k, u)
+        concentration.up_to_concentration(k, u)
 
 
 @jit.compiled
@@ -195,15 +192,15 @@ def _of_power(k: Record, what: Whole, more: Whole) -> None:
     elif what == codes.VOLTAGE_RESTORED:
         power.voltage_restored(k, more)
     elif what == codes.BATTERY_EMPTY:
-        backup.battery_empty(k)
+        battery.battery_empty(k)
     elif what == codes.BATTERY_LOW:
-        backup.battery_low(k)
+        battery.battery_low(k)
     elif what == codes.BATTERY_CHARGED:
-        backup.battery_charged(k)
+        battery.battery_charged(k)
     elif what == codes.SUN_MOVES:
-        backup.sun_moves(k)
+        solar.sun_moves(k)
     elif what == codes.HOURS_CHANGE:
-        backup.hours_change(k, more == 1)
+        generator.hours_change(k, more == 1)
     else:
         _of_the_generator(k, what)
 
@@ -211,14 +208,14 @@ def _of_power(k: Record, what: Whole, more: Whole) -> None:
 @jit.compiled
 def _of_the_generator(k: Record, what: Whole) -> None:
     if what == codes.GENERATOR_STARTS:
-        backup.generator_starts(k)
+        generator.generator_starts(k)
     elif what == codes.GENERATOR_FAILS:
-        backup.generator_fails(k)
+        generator.generator_fails(k)
     elif what == codes.GENERATOR_REPAIRED:
-        backup.generator_repaired(k)
+        generator.generator_repaired(k)
     elif what == codes.FUEL_ORDERED:
-        backup.fuel_ordered(k)
+        generator.fuel_ordered(k)
     elif what == codes.FUEL_DELIVERED:
-        backup.fuel_delivered(k)
+        generator.fuel_delivered(k)
     elif what == codes.FUEL_RUNS_OUT:
-        backup.fuel_runs_out(k)
+        generator.fuel_runs_out(k)

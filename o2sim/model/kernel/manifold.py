@@ -9,38 +9,33 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.emergency import consider_emergency
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import call_off_staff, end_gap, lose_supply, set_responding
-from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at, rules
+from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
+from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
-from o2sim.model.kernel.packing import entry_code
 from o2sim.model.kernel.queues import leave_line, line_up, put_last, take_first
-from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
+from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.spare import may_return
+from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.store import usable
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT, Rank
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Strategy
 
 BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
 _TIMER, _CHECK, _RUNS_OUT = (int(r) for r in (Rank.TIMER_ENDS, Rank.GAUGE_CHECK, Rank.CYLINDER_RUNS_OUT))
-_BEDSIDE = entry_code(Strategy, "sources", "cylinder")
-_FULL, _NO_CYLINDER, _CHANGEOVER, _STAFF = (
-    int(c) for c in (Cause.OUTLETS_FULL, Cause.NO_CYLINDER, Cause.CHANGEOVER, Cause.WAITING_FOR_STAFF)
-)
-_ON_OUTLET, _SPENT, _TAKEN_OFF, _CHANGE, _READY, _FEEDS, _DRY = (
-    note_code(step)
-    for step in (
-        "on outlet",
-        "bank spent",
-        "bank taken off",
-        "bank change",
-        "bank ready",
-        "bank feeds",
-        "manifold dry",
-    )
-)
+_FULL = int(Cause.OUTLETS_FULL)
+_NO_CYLINDER = int(Cause.NO_CYLINDER)
+_CHANGEOVER = int(Cause.CHANGEOVER)
+_STAFF = int(Cause.WAITING_FOR_STAFF)
+_ON_OUTLET = note_code("on outlet")
+_SPENT = note_code("bank spent")
+_TAKEN_OFF = note_code("bank taken off")
+_CHANGE = note_code("bank change")
+_READY = note_code("bank ready")
+_FEEDS = note_code("bank feeds")
+_DRY = note_code("manifold dry")
 
 
 @jit.compiled
@@ -69,7 +64,7 @@ def _item(bank: Record) -> Whole:
 def outlet_free(k: Record) -> Whole:
     """Return True if a piped outlet can serve one more patient."""
     m = k.manifold
-    return m.present and m.feeding != NONE and m.patient_count < rules(k).manifold_outlets
+    return m.present and m.feeding != NONE and m.patient_count < k.rules.manifold_outlets
 
 
 @jit.compiled
@@ -127,7 +122,7 @@ def _spend(k: Record, bank: Record) -> None:
     """An alarm tells at once that a bank is spent; without one it is seen at the next look."""
     bank.spent, bank.seen = True, False
     note(k, _SPENT, bank.number, bank.count_, bank.gas)
-    interval_s = rules(k).manifold_gauge_check_s
+    interval_s = k.rules.manifold_gauge_check_s
     if interval_s == NONE:
         spent_bank_seen(k, bank)
         return
@@ -171,7 +166,7 @@ def change_banks(k: Record) -> None:
 @jit.compiled
 def _call_for_change(k: Record, bank: Record) -> None:
     bank.task, bank.task_event = codes.CHANGE, NONE
-    if rules(k).has_staff:
+    if k.rules.has_staff:
         k.call_count = line_up(k.calls, k.call_count, _urgency(bank), bank.number, BANK_SLOT - bank.number)
     else:
         begin_bank_change(k, bank)
@@ -186,9 +181,9 @@ def _urgency(bank: Record) -> Whole:
 @jit.compiled
 def _to_be_had(k: Record, bank: Record) -> Whole:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
-    r, spare = rules(k), k.full
+    r, spare = k.rules, k.full
     for place in range(r.strategy_sources_count):
-        if number_at(r.strategy_sources, place).value == _BEDSIDE:
+        if number_at(r.strategy_sources, place).value == codes.CYLINDER:
             spare = usable(k) - r.allocation_reserve
     return max(0, min(bank.room, min(k.full, spare)))
 
@@ -199,7 +194,7 @@ def begin_bank_change(k: Record, bank: Record) -> None:
     if not _fresh_bank(k, bank):
         bank.task = NONE
         return
-    duration_s = rules(k).manifold_bank_change_time_s
+    duration_s = k.rules.manifold_bank_change_time_s
     if duration_s == 0:
         bank.task = NONE
         bank_ready(k, bank)

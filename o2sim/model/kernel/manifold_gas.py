@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, bank_at, rules
+from o2sim.model.kernel.layout import NONE, bank_at
 from o2sim.model.rules import MAIN_BANKS
 
 
@@ -12,7 +12,7 @@ from o2sim.model.rules import MAIN_BANKS
 def drawn_ml_min(k: Record) -> Whole:
     """Return what the bank in service gives: to patients, and by the leak of the pipework; 0 where none is."""
     m = k.manifold
-    return 0 if not m.present or m.feeding == NONE else m.flow_ml_min + rules(k).manifold_leak_ml_min
+    return 0 if not m.present or m.feeding == NONE else m.flow_ml_min + k.rules.manifold_leak_ml_min
 
 
 @jit.compiled
@@ -27,7 +27,7 @@ def credit_manifold(k: Record) -> None:
         k.ledger.manifold_dry_s += seconds
         return
     bank = bank_at(k, m.feeding)
-    gas, leaked = seconds * drawn_ml_min(k), seconds * rules(k).manifold_leak_ml_min
+    gas, leaked = seconds * drawn_ml_min(k), seconds * k.rules.manifold_leak_ml_min
     bank.gas -= gas
     bank.usable -= gas
     k.ledger.leaked_gas += leaked

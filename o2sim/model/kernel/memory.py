@@ -12,7 +12,7 @@ import numpy.typing as npt
 from o2sim.compiler import jit
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
-from o2sim.model.kernel import layout
+from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import DUE, EVENT
 from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
@@ -34,17 +34,17 @@ _PER_RUN = ("rows", "row_count", "closures", "closure_count", "outages", "outage
 
 def _ledger_places() -> Iterator[tuple[str, int, int]]:
     """Return (name, first word, words or 0 for a single one) of what the ledger counts."""
-    for name, (kind, offset, *_) in (layout.LEDGER.fields or {}).items():
+    for name, (kind, offset, *_) in (records.LEDGER.fields or {}).items():
         yield name, offset // 8, int(np.prod(kind.shape)) if kind.shape else 0
 
 
 _LEDGER = tuple(_ledger_places())
-_NO_LINES = jit.memory(layout.LOG, 1)[:0]
+_NO_LINES = jit.memory(records.LOG, 1)[:0]
 
 
 @dataclass(frozen=True, eq=False)
 class Finished:
-    """What a run has found: ledger and other totals by name, daily table, log (layout.LOG), events."""
+    """What a run has found: ledger and other totals by name, daily table, log (records.LOG), events."""
 
     totals: dict[str, Any]
     found: dict[str, Any]
@@ -59,18 +59,18 @@ class Memory:
         hospital = packed.hospital
         self.packed, self.room, self.lines = packed, room, lines
         self.kept: list[Array] = []
-        self.record = jit.memory(layout.RUN, 1)
+        self.record = jit.memory(records.RUN, 1)
         k = self.record[0]
         k.rules = packed.rules[0]
         k.classes, k.class_words = jit.address(packed.classes), jit.address(packed.words)
         order = hospital.strategy.sources
-        k.source_places = [order.index(each) if each in order else len(order) for each in layout.SOURCE_NAMES]
+        k.source_places = [order.index(each) if each in order else len(order) for each in records.SOURCE_NAMES]
         k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
         k.devices = jit.address(packed.devices)
         k.sending, k.mean_need = jit.address(packed.sending), jit.address(packed.mean_need)
         k.class_count, k.warm_up_days = len(hospital.patients), -(-hospital.warm_up_s // DAY_S)
-        k.counted = self._new(layout.COUNTED, k.class_count)
+        k.counted = self._new(records.COUNTED, k.class_count)
         self.counted = self.kept[-1][: k.class_count]
         k.midnight_s, k.end_s = hospital.warm_up_s, hospital.end_s
         self._make_room(hospital, room, lines)
@@ -92,7 +92,7 @@ class Memory:
         arrays = [each.view(np.ndarray).view(np.uint8) for each in (self.record, self.days, *self.kept)]
         self._start = [(each, each.copy()) for each in arrays]
         counted, wards = self.counted.view(np.ndarray), self.wards.view(np.ndarray)
-        self._columns = [(f"{name}_by_class", counted[name]) for name in layout.COUNTED.names or ()]
+        self._columns = [(f"{name}_by_class", counted[name]) for name in records.COUNTED.names or ()]
         self._columns += [(f"ward_{name}", wards[name]) for name in BY_WARD_NAMES]
         self._running_s = self.units.view(np.ndarray)["running_s"]
         self._flags = self.days.view(np.ndarray)["value"]
@@ -133,16 +133,16 @@ class Memory:
         calendar.room, calendar.free = events, layout.NONE
         self.ledger = self.record["ledger"].view(NUMBER)
         k.ledger_words = jit.address(self.ledger)
-        self.log = jit.memory(layout.LOG, lines)
+        self.log = jit.memory(records.LOG, lines)
         k.log, k.log_room = jit.address(self.log), lines
         k.day_count = -(-hospital.horizon_s // DAY_S)
-        self.days = jit.memory(layout.FLAG, k.day_count)
-        self.daily = jit.memory(layout.DAY, k.day_count)
+        self.days = jit.memory(records.FLAG, k.day_count)
+        self.daily = jit.memory(records.DAY, k.day_count)
         k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)
-        k.patient_room, k.patients = room, self._new(layout.PATIENT, room)
-        k.line, k.calls = (self._new(layout.WAITING, room + layout.BANKS + 1) for _ in range(2))
+        k.patient_room, k.patients = room, self._new(records.PATIENT, room)
+        k.line, k.calls = (self._new(records.WAITING, room + records.BANKS + 1) for _ in range(2))
         k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
-        k.open_places = self._new(layout.OPEN, room)
+        k.open_places = self._new(records.OPEN, room)
         k.first_reduced = layout.NONE
         k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
 
@@ -160,9 +160,9 @@ class Memory:
         empties["value"][: cylinders.fleet - full] = keep
         k.full = k.fills.count_ = k.fewest_full = full
         k.empties.count_ = cylinders.fleet - full
-        k.away = self._new(layout.AWAY, cylinders.fleet)
+        k.away = self._new(records.AWAY, cylinders.fleet)
         k.order_room = cylinders.fleet
-        k.order_places = self._new(layout.ORDER, cylinders.fleet)
+        k.order_places = self._new(records.ORDER, cylinders.fleet)
         k.opening_gas = cylinders.full_gas * full + keep * (cylinders.fleet - full)
         k.opening_usable = max(0, cylinders.full_gas - keep) * full
 
@@ -175,7 +175,7 @@ class Memory:
         k.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
         sets = sum(each.count for each in stock.usable_sets) if stock else 0
         wards = [(each.regulators, each.bedside_cylinders) for each in hospital.wards] or [(sets, 0)]
-        k.ward_count, k.wards = len(wards), self._new(layout.WARD, len(wards))
+        k.ward_count, k.wards = len(wards), self._new(records.WARD, len(wards))
         self.wards = self.kept[-1]
         k.stocks_wards = any(kept for _, kept in wards)
         for ward, (regulators, kept) in zip(self.wards, wards, strict=True):
@@ -194,7 +194,7 @@ class Memory:
         k, rules = self.record[0], hospital.bedside
         sets = hospital.cylinders.usable_sets if hospital.cylinders else ()
         smallest = sorted(range(len(sets)), key=lambda kind: (sets[kind].width_ml_min, kind))
-        k.set_count, k.sets = len(sets), self._new(layout.SET, len(sets))
+        k.set_count, k.sets = len(sets), self._new(records.SET, len(sets))
         for place, (each, kind) in enumerate(zip(sets, smallest, strict=True)):
             self.kept[-1][place] = (each.low_ml_min, each.high_ml_min, each.count, each.count, 0, kind)
         k.device_count = len(rules.delivery_sets)
@@ -207,7 +207,7 @@ class Memory:
     def _set_manifold(self, hospital: Hospital) -> None:
         """Set the manifold, whose banks are filled as the run begins."""
         k, rules, cylinders = self.record[0], hospital.manifold, hospital.cylinders
-        k.banks = self._new(layout.BANK, layout.BANKS)
+        k.banks = self._new(records.BANK, records.BANKS)
         banks = self.kept[-1]
         k.manifold.feeding = k.manifold.event = layout.NONE
         if rules is None or cylinders is None:
@@ -215,7 +215,7 @@ class Memory:
         k.manifold.present = True
         k.manifold.keep_gas = max(rules.changeover_gas, cylinders.lost_gas)
         k.manifold.bank_count = MAIN_BANKS + (rules.reserve > 0)
-        banks["number"], banks["room"] = range(layout.BANKS), [rules.bank] * MAIN_BANKS + [rules.reserve]
+        banks["number"], banks["room"] = range(records.BANKS), [rules.bank] * MAIN_BANKS + [rules.reserve]
         banks["spent"] = banks["seen"] = True
         for name in ("task", "task_event", "look_event"):
             banks[name] = layout.NONE
@@ -225,7 +225,7 @@ class Memory:
         k, units = self.record[0], hospital.concentrators
         fleet = hospital.cylinders.fleet if hospital.cylinders else 0
         outlets, count = (units.count * units.outlets, units.count) if units else (0, 0)
-        k.levels, k.units_changed = self._new(layout.LEVEL, KINDS), True
+        k.levels, k.units_changed = self._new(records.LEVEL, KINDS), True
         levels = self.kept[-1]
         self.levels: list[Array] = []
         for place, most in enumerate((fleet, room, outlets, count, count, count, count, count)):
@@ -236,13 +236,13 @@ class Memory:
         k, rules = self.record[0], hospital.concentrators
         k.first_for_technician = k.last_for_technician = layout.NONE
         k.most_running = UNLIMITED
-        self.units = np.zeros(0, dtype=layout.UNIT)
+        self.units = np.zeros(0, dtype=records.UNIT)
         if rules is None:
             return
         k.has_bank, k.unit_count, k.outlet_room = True, rules.count, rules.outlets
         k.on_units = self._new(NUMBER, rules.count * rules.outlets)
         k.gathering, k.movers = self._new(NUMBER, 3 * rules.count), self._new(NUMBER, 2 * rules.outlets)
-        k.units = self._new(layout.UNIT, rules.count)
+        k.units = self._new(records.UNIT, rules.count)
         k.technicians_free = rules.crew if rules.crew is not None else layout.NONE
         self.units = units = self.kept[-1][: rules.count]
         units["number"] = np.arange(rules.count)
@@ -266,7 +266,7 @@ class Memory:
     def _set_spare(self, rules: Concentrators) -> None:
         """Set the trees of spare.py: all that units can give is to spare."""
         k, width = self.record[0], 1 << (rules.count - 1).bit_length()
-        k.spare_width, k.spare = width, self._new(layout.SPARE, 2 * width * int(k.ward_count))
+        k.spare_width, k.spare = width, self._new(records.SPARE, 2 * width * int(k.ward_count))
         most = self.kept[-1].view(np.ndarray)["most"][: 2 * width * int(k.ward_count)].reshape(-1, 2 * width)
         most[self.units["ward"], width + np.arange(rules.count)] = rules.rated_flow_ml_min
         for tree in most:

@@ -7,7 +7,7 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.claims import seen_to
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at, waiting_at
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
 from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.kernel.units import can_start, has_room
@@ -24,7 +24,7 @@ def move_units(k: Record) -> None:
     By the place in line of who waits; the lowest-numbered working unit of another ward that has power and serves
     nobody. Porters do it, no nurse is needed.
     """
-    moving_s = rules(k).moving_s
+    moving_s = k.rules.moving_s
     if moving_s == NONE or not k.has_bank or not can_start(k):
         return
     for place in range(k.line_count):

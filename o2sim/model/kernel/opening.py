@@ -7,20 +7,22 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel.claims import give_regulator
+from o2sim.model.kernel.claims import give_regulator, on_ward
+from o2sim.model.kernel.emergency import consider_emergency
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, rules, ward_at
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.looks import enough_gas, gauge_error
 from o2sim.model.kernel.queues import before, content_at
-from o2sim.model.kernel.resupply import consider_emergency, consider_review, credit_shelf
+from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.spare import may_return
-from o2sim.model.kernel.store import best_content, in_store, on_ward, open_from_store, open_on_ward, put_back
+from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
 
 _LEFT_OPEN = np.uint64(stable_hash("left open"))
-_OPENED, _OPEN, _RACKED, _EMPTIED = (
-    note_code(step) for step in ("cylinder opened", "cylinder left open", "cylinder racked", "cylinder emptied")
-)
+_OPENED = note_code("cylinder opened")
+_OPEN = note_code("cylinder left open")
+_RACKED = note_code("cylinder racked")
+_EMPTIED = note_code("cylinder emptied")
 
 
 @jit.compiled
@@ -31,7 +33,7 @@ def may_open(k: Record, p: Record) -> Whole:
     """
     if on_ward(k, p.ward) > 0:
         return True
-    r = rules(k)
+    r = k.rules
     kept = r.allocation_reserve if p.priority > r.allocation_reserve_priority else 0
     return in_store(k) > kept
 
@@ -71,7 +73,7 @@ def gas_left(k: Record, c: Record) -> Whole:
         p = patient_at(k, slot)
         given += (k.now - p.flow_since_s) * p.flow_ml_min
         slot = p.on_after
-    return c.content - given - (k.now - c.leak_since_s) * rules(k).cylinders_leak_ml_min
+    return c.content - given - (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
 
 
 @jit.compiled
@@ -176,7 +178,7 @@ def take_off(k: Record, c: Record) -> None:
         patient_at(k, slot).flowing = False  # credited
         slot = patient_at(k, slot).on_after
     credit_shelf(k)
-    chance = rules(k).cylinders_left_open
+    chance = k.rules.cylinders_left_open
     if chance > 0 and uniform(k.seed, k.replication, _LEFT_OPEN, lead.luck, lead.cylinders) < chance:
         note(k, _OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content

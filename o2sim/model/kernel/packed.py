@@ -11,7 +11,7 @@ from o2sim.compiler import jit
 from o2sim.draws.need import mean_need
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.spells import SPELL
-from o2sim.model.kernel import layout
+from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.packing import NUMBER
 from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.spells import gaps, listed_cuts, window_spells
@@ -45,11 +45,11 @@ def pack(hospital: Hospital) -> PackedHospital:
         if packed.hospital is hospital:
             return packed
     kept: list[Array] = []
-    rules = layout.RULES.pack(hospital, kept)
-    classes = jit.memory(layout.CLASS.dtype, len(hospital.patients))
-    words = jit.memory(layout.CLASS_WORD, len(hospital.patients))
+    rules = records.RULES.pack(hospital, kept)
+    classes = jit.memory(records.CLASS.dtype, len(hospital.patients))
+    words = jit.memory(records.CLASS_WORD, len(hospital.patients))
     for place, kind in enumerate(hospital.patients):
-        classes[place] = layout.CLASS.pack(kind, kept)[0]
+        classes[place] = records.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
     stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
     spells = _spells(listed_cuts(hospital)), _spells(_hours(hospital))
@@ -60,7 +60,7 @@ def pack(hospital: Hospital) -> PackedHospital:
 
 def _sending(hospital: Hospital) -> Array:
     """Return how the patients of each class are sent on."""
-    array = jit.memory(layout.SENDING, len(hospital.patients))
+    array = jit.memory(records.SENDING, len(hospital.patients))
     for place in range(len(hospital.patients)):
         rule = hospital.transfer_of(place)
         found = (layout.NONE, 0, False) if rule is None else (rule.after_s, rule.travel_s, rule.oxygen_on_board)
@@ -71,7 +71,7 @@ def _sending(hospital: Hospital) -> Array:
 def _devices(hospital: Hospital) -> Array:
     """Return the device of each class: its place among the limited delivery sets, NONE for no limit."""
     limited = [device for device, _ in hospital.bedside.delivery_sets]
-    array = jit.memory(layout.DEVICE, len(hospital.patients))
+    array = jit.memory(records.DEVICE, len(hospital.patients))
     for place, kind in enumerate(hospital.patients):
         among = limited.index(kind.delivery) if kind.delivery in limited else layout.NONE
         array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED)

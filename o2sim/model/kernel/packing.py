@@ -21,9 +21,21 @@ from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
 from o2sim.scenario.types.types import Law
 
-NUMBER = np.dtype([("value", "i8")])
-SHARE = np.dtype([("value", "f8")])
-PAIR = np.dtype([("start_s", "i8"), ("end_s", "i8")])
+
+def record(*columns: str | tuple[object, ...]) -> np.dtype[Any]:
+    """Return a record type: names of whole numbers, and of flags with ? behind them; other columns as in numpy."""
+    found: list[tuple[object, ...]] = []
+    for column in columns:
+        if isinstance(column, tuple):
+            found.append(column)
+        else:
+            found += [(name.removesuffix("?"), "?" if name[-1] == "?" else "i8") for name in column.split()]
+    return np.dtype(found, align=True)
+
+
+NUMBER = record("value")
+SHARE = record(("value", "f8"))
+PAIR = record("start_s end_s")
 _SINGLE: dict[Any, Any] = {bool: "?", int: "i8", float: "f8", dt.date: "i8", Law: LAW}
 _ENTRIES: dict[Any, np.dtype[Any]] = {int: NUMBER, float: SHARE, tuple[int, int]: PAIR}
 

@@ -9,34 +9,28 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.delivery import put_back_delivery
-from o2sim.model.kernel.events import FULL, call_off, schedule
+from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.flow_steps import next_flow_step
-from o2sim.model.kernel.gaps import call_off_staff, end_gap, stop_waiting, wait
-from o2sim.model.kernel.layout import (
-    NONE,
-    class_at,
-    class_word,
-    note,
-    note_code,
-    number_at,
-    patient_at,
-    row_at,
-    sending,
-)
-from o2sim.model.kernel.ledger import count_transfer, count_travel, credit_served, turned_away
+from o2sim.model.kernel.gaps import end_gap, stop_waiting, wait
+from o2sim.model.kernel.layout import NONE, class_at, class_word_at, note, note_code, number_at, patient_at, row_at
+from o2sim.model.kernel.ledger import credit_served, turned_away
 from o2sim.model.kernel.manifold import release_outlet
 from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.present import forget, place_for
+from o2sim.model.kernel.sent_on import gone
+from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.units import release_unit
 from o2sim.model.rules import Rank
 from o2sim.scenario.types.types import PatientClass
 
 BROKEN = 2  # status: a balance does not hold
-_ARRIVES, _LEAVES = int(Rank.PATIENT_ARRIVES), int(Rank.PATIENT_LEAVES)
+_ARRIVES = int(Rank.PATIENT_ARRIVES)
+_LEAVES = int(Rank.PATIENT_LEAVES)
 _TRANSFERS = code(PatientClass, "if_unserved", "transfer")
-_PATIENT_ARRIVES, _NEED_ENDS, _PATIENT_LEAVES, _TRANSFERRED, _SENT_ON = (
-    note_code(step)
-    for step in ("patient arrives", "need ends", "patient leaves", "patient transferred", "patient sent on")
-)
+_PATIENT_ARRIVES = note_code("patient arrives")
+_NEED_ENDS = note_code("need ends")
+_PATIENT_LEAVES = note_code("patient leaves")
+_TRANSFERRED = note_code("patient transferred")
 
 
 @jit.compiled
@@ -48,45 +42,9 @@ def next_arrival(k: Record, number: Whole) -> None:
 
 
 @jit.compiled
-def _place_for(k: Record) -> Whole:
-    """Return a free place for a patient, at the end of those present; NONE where there is none."""
-    slot = k.patient_free
-    if slot != NONE:
-        k.patient_free = patient_at(k, slot).after
-    elif k.patients_used < k.patient_room:
-        slot = k.patients_used
-        k.patients_used += 1
-    else:
-        k.calendar.status = FULL
-        return NONE
-    p = patient_at(k, slot)
-    p.before, p.after = k.last_present, NONE
-    if k.last_present == NONE:
-        k.first_present = slot
-    else:
-        patient_at(k, k.last_present).after = slot
-    k.last_present = slot
-    return slot
-
-
-@jit.compiled
-def _forget(k: Record, slot: Whole, p: Record) -> None:
-    """Free a patient's place."""
-    if p.before == NONE:
-        k.first_present = p.after
-    else:
-        patient_at(k, p.before).after = p.after
-    if p.after == NONE:
-        k.last_present = p.before
-    else:
-        patient_at(k, p.after).before = p.before
-    p.after, k.patient_free = k.patient_free, slot
-
-
-@jit.compiled
 def patient_arrives(k: Record, number: Whole) -> None:
     """A patient begins to need oxygen and joins those waiting."""
-    row, slot = row_at(k, number), _place_for(k)
+    row, slot = row_at(k, number), place_for(k)
     if slot == NONE:
         return
     kind, p = class_at(k, row.class_index), patient_at(k, slot)
@@ -99,7 +57,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.unit = p.second_unit = p.cylinder = p.gap_since_s = p.cause = NONE
     p.flow_since_s = p.cause_since_s = p.cylinders = 0
     p.served_s = p.unserved_s = 0
-    p.luck = class_word(k, row.class_index) + np.uint64(row.ordinal)
+    p.luck = class_word_at(k, row.class_index).word + np.uint64(row.ordinal)
     p.ward, p.claim, p.fetch_event, p.fetched = (
         number_at(k.wards_of_classes, p.class_index).value,
         NONE,
@@ -139,7 +97,7 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     put_back_delivery(k, p)
     stop_waiting(k, slot, p)
     end_gap(k, p)
-    _forget(k, slot, p)
+    forget(k, slot, p)
     note(k, _PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s:
         k.status = BROKEN
@@ -162,37 +120,3 @@ def release(k: Record, slot: Whole, p: Record) -> None:
         release_outlet(k, p)
     else:
         release_unit(k, slot, p)
-
-
-@jit.compiled
-def send_on(k: Record, slot: Whole, p: Record) -> None:
-    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
-    rule = sending(k, p)
-    note(k, _SENT_ON, p.number, p.cause, -1)
-    count_travel(k, p, rule.travel_s)
-    stop_waiting(k, slot, p)
-    p.transfer_due = False
-    if rule.oxygen_on_board or rule.travel_s == 0:
-        arrives_elsewhere(k, slot, p)
-        return
-    due_s = k.now + rule.travel_s
-    p.supply_event = schedule(k.calendar, due_s, _LEAVES, p.number, codes.ARRIVES_ELSEWHERE, slot, 0)
-
-
-@jit.compiled
-def arrives_elsewhere(k: Record, slot: Whole, p: Record) -> None:
-    """From now on the need is met elsewhere; the gap ends."""
-    count_transfer(k, p)
-    gone(k, slot, p)
-
-
-@jit.compiled
-def gone(k: Record, slot: Whole, p: Record) -> None:
-    """Take a patient who is transferred off the books."""
-    p.supply_event = call_off(k.calendar, p.supply_event)
-    p.leave_event = call_off(k.calendar, p.leave_event)
-    p.need_event = call_off(k.calendar, p.need_event)
-    p.step_event = call_off(k.calendar, p.step_event)
-    stop_waiting(k, slot, p)
-    end_gap(k, p)
-    _forget(k, slot, p)

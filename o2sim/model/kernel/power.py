@@ -9,20 +9,24 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash
 from o2sim.model.kernel import codes
-from o2sim.model.kernel.backup import begin_generator, begin_solar, follow_battery, follow_fuel, run_generator
+from o2sim.model.kernel.battery import follow_battery
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, rules, spell_at
+from o2sim.model.kernel.generator import begin_generator, follow_fuel, run_generator
+from o2sim.model.kernel.layout import NONE, note, note_code, spell_at
 from o2sim.model.kernel.repairs import surge
+from o2sim.model.kernel.solar import begin_solar
 from o2sim.model.kernel.supply import backed, credit_chain, grid_usable, shift_load, switch_supply
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
 
 _LOST, _RESTORED = int(Rank.POWER_LOST), int(Rank.POWER_RESTORED)
-_UP, _DOWN, _GOOD, _BAD = (
-    np.uint64(stable_hash(stream)) for stream in ("grid up", "grid down", "voltage good", "voltage bad")
-)
-_POWER_RESTORED, _POWER_LOST, _VOLTAGE_LOST, _VOLTAGE_RESTORED = (
-    note_code(step) for step in ("power restored", "power lost", "voltage lost", "voltage restored")
-)
+_UP = np.uint64(stable_hash("grid up"))
+_DOWN = np.uint64(stable_hash("grid down"))
+_GOOD = np.uint64(stable_hash("voltage good"))
+_BAD = np.uint64(stable_hash("voltage bad"))
+_POWER_RESTORED = note_code("power restored")
+_POWER_LOST = note_code("power lost")
+_VOLTAGE_LOST = note_code("voltage lost")
+_VOLTAGE_RESTORED = note_code("voltage restored")
 
 
 @jit.compiled
@@ -33,7 +37,7 @@ def _lasts_s(k: Record, law: Record, stream: Whole, ordinal: Whole) -> Whole:
 @jit.compiled
 def begin_power(k: Record) -> None:
     """Schedule the first power cut after a fresh up-time; without a grid there is no power from the start."""
-    r = rules(k)
+    r = k.rules
     begin_generator(k)
     begin_solar(k)
     if r.has_grid and r.grid_up_s.kind >= 0 and r.grid_down_s.kind >= 0:
@@ -51,7 +55,7 @@ def begin_power(k: Record) -> None:
 @jit.compiled
 def power_lost(k: Record) -> None:
     """The grid goes down by itself."""
-    due_s = k.now + _lasts_s(k, rules(k).grid_down_s, _DOWN, k.cuts)
+    due_s = k.now + _lasts_s(k, k.rules.grid_down_s, _DOWN, k.cuts)
     schedule(k.calendar, due_s, _RESTORED, DRAWN, codes.POWER_RESTORED, NONE, 0)
     k.cuts += 1
     _grid_part(k, DRAWN, False)
@@ -60,7 +64,7 @@ def power_lost(k: Record) -> None:
 @jit.compiled
 def power_restored(k: Record) -> None:
     """The grid is sound again."""
-    due_s = k.now + _lasts_s(k, rules(k).grid_up_s, _UP, k.cuts)
+    due_s = k.now + _lasts_s(k, k.rules.grid_up_s, _UP, k.cuts)
     schedule(k.calendar, due_s, _LOST, DRAWN, codes.POWER_LOST, NONE, 0)
     _grid_part(k, DRAWN, True)
 
@@ -110,7 +114,7 @@ def _grid_part(k: Record, part: Whole, holds: Whole) -> None:
 def voltage_lost(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid is of no use to any unit."""
     note(k, _VOLTAGE_LOST, -1, -1, -1)
-    due_s = k.now + _lasts_s(k, rules(k).power_voltage_bad_s, _BAD, ordinal)
+    due_s = k.now + _lasts_s(k, k.rules.power_voltage_bad_s, _BAD, ordinal)
     schedule(k.calendar, due_s, _RESTORED, VOLTAGE, codes.VOLTAGE_RESTORED, NONE, ordinal)
     _take_grid(k, k.grid_up, False)
 
@@ -119,7 +123,7 @@ def voltage_lost(k: Record, ordinal: Whole) -> None:
 def voltage_restored(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid is usable again."""
     note(k, _VOLTAGE_RESTORED, -1, -1, -1)
-    due_s = k.now + _lasts_s(k, rules(k).power_voltage_good_s, _GOOD, ordinal + 1)
+    due_s = k.now + _lasts_s(k, k.rules.power_voltage_good_s, _GOOD, ordinal + 1)
     schedule(k.calendar, due_s, _LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, ordinal + 1)
     _take_grid(k, k.grid_up, True)
 

@@ -99,3 +99,9 @@ def leave_line(where: Whole, count: Whole, slot: Whole) -> Whole:
 def _shift(where: Whole, source: Whole, target: Whole) -> None:
     one, other = waiting_at(where, source), waiting_at(where, target)
     other.priority, other.number, other.slot = one.priority, one.number, one.slot
+
+
+@jit.compiled
+def bedside_item(p: Record) -> Whole:
+    """Return the item number of a patient's bedside events: staff go by priority, then by arrival."""
+    return (p.priority << 32) + p.number

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
+from o2sim.model.kernel import codes
 from o2sim.model.kernel.given_flow import give
-from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, rules, unit_at
+from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, unit_at
 from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
-from o2sim.model.kernel.two_units import ANY, BY_UNIT, NEVER, give_up_second, may_take_two, whose_second
+from o2sim.model.kernel.two_units import ANY, NEVER, give_up_second, may_take_two, whose_second
 from o2sim.model.kernel.units import join, join_second, most_spare, unit_with_room
 
-BY_REDUCED = 2  # a source, as allocation.py names them
 _REDUCED, _LOWERED, _RAISED = (note_code(step) for step in ("reduced flow", "flow lowered", "flow raised"))
 
 
 @jit.compiled
 def takes_reduced(k: Record, p: Record) -> Whole:
     """Return True if a patient may be given a part of the prescribed flow."""
-    r = rules(k)
+    r = k.rules
     if not k.has_bank or r.allocation_reduced_flow == NEVER:
         return False
     return r.allocation_reduced_flow == ANY or p.flow_ml_min > r.concentrators_rated_flow_ml_min
@@ -32,14 +32,14 @@ def shared_source(k: Record, p: Record) -> Whole:
     """
     if not k.has_bank:
         return NONE
-    rated, flow = rules(k).concentrators_rated_flow_ml_min, p.flow_ml_min
+    rated, flow = k.rules.concentrators_rated_flow_ml_min, p.flow_ml_min
     if flow <= rated and _make_room(k, p.ward, flow):
-        return BY_UNIT
+        return codes.BY_UNIT
     if not takes_reduced(k, p):
         return NONE
     half = max(1, min(flow, rated // 2))
     if most_spare(k, p.ward) != NONE or _make_room(k, p.ward, half):
-        return BY_REDUCED
+        return codes.BY_REDUCED
     return NONE
 
 
@@ -48,7 +48,7 @@ def may_share(k: Record, p: Record) -> Whole:
     """Return True if shared_source would find something, which others have to give way for or not."""
     if not k.has_bank:
         return False
-    rated, flow = rules(k).concentrators_rated_flow_ml_min, p.flow_ml_min
+    rated, flow = k.rules.concentrators_rated_flow_ml_min, p.flow_ml_min
     if flow <= rated and _could_make_room(k, p.ward, flow):
         return True
     if not takes_reduced(k, p):
@@ -68,7 +68,7 @@ def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     if number == NONE:
         return give_up_second(k, ward, flow_ml_min)
     u = unit_at(k, number)
-    other = patient_at(k, _has_more_than(k, u, rules(k).concentrators_rated_flow_ml_min // 2))
+    other = patient_at(k, _has_more_than(k, u, k.rules.concentrators_rated_flow_ml_min // 2))
     less = flow_ml_min - spare_ml_min(k, u)
     u.load_ml_min -= less
     reckon_spare(k, u)
@@ -82,7 +82,7 @@ def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Return the first unit of a ward where turning one on reduced flow down makes room, NONE if there is none."""
     if k.reduced_count == 0:
         return NONE
-    r = rules(k)
+    r = k.rules
     half = r.concentrators_rated_flow_ml_min // 2
     for number in range(k.unit_count):
         u = unit_at(k, number)
@@ -117,7 +117,7 @@ def raise_flow(k: Record, slot: Whole, p: Record) -> None:
     """Give one on reduced flow what has come free on the unit, or the rest from a second one."""
     u = unit_at(k, p.unit)
     missing = p.flow_ml_min - p.given_ml_min
-    more = min(missing, rules(k).concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min)
+    more = min(missing, k.rules.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min)
     if more > 0:
         u.load_ml_min += more
         reckon_spare(k, u)

@@ -9,40 +9,31 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.concentration import drifts_low, reckon_low
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, TIMERS, note, note_code, rules, unit_at
+from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
 from o2sim.model.kernel.packing import code
-from o2sim.model.kernel.units import cut_off, reckon_low, resume, set_working
+from o2sim.model.kernel.records import TIMERS
+from o2sim.model.kernel.units import cut_off, resume, set_working
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
 from o2sim.scenario.types.types import Concentrators
 
 _REPAIR_DONE, _UNIT_FAILS, _CHECK = int(Rank.REPAIR_DONE), int(Rank.UNIT_FAILS), int(Rank.GAUGE_CHECK)
 _FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)
 _CALENDAR = code(Concentrators, "failure_clock", "calendar")
-_FAILURES, _REPAIRS, _DRIFTS, _TRAVEL, _NEVER, _SURGE = (
-    np.uint64(stable_hash(stream))
-    for stream in (
-        "concentrator failure",
-        "concentrator repair",
-        "concentrator drift",
-        "technician travel",
-        "never repaired",
-        "surge",
-    )
-)
-_FAILS, _WRITTEN_OFF, _REPAIRED, _DRIFTS_LOW, _ANALYSER, _ALARMS, _SERVICE_BEGINS, _SERVICE_DONE = (
-    note_code(step)
-    for step in (
-        "unit fails",
-        "unit written off",
-        "repair done",
-        "unit drifts low",
-        "analyser check",
-        "unit alarms",
-        "service begins",
-        "service done",
-    )
-)
+_FAILURES = np.uint64(stable_hash("concentrator failure"))
+_REPAIRS = np.uint64(stable_hash("concentrator repair"))
+_DRIFTS = np.uint64(stable_hash("concentrator drift"))
+_TRAVEL = np.uint64(stable_hash("technician travel"))
+_NEVER = np.uint64(stable_hash("never repaired"))
+_SURGE = np.uint64(stable_hash("surge"))
+_FAILS = note_code("unit fails")
+_WRITTEN_OFF = note_code("unit written off")
+_REPAIRED = note_code("repair done")
+_ANALYSER = note_code("analyser check")
+_ALARMS = note_code("unit alarms")
+_SERVICE_BEGINS = note_code("service begins")
+_SERVICE_DONE = note_code("service done")
 
 
 @jit.compiled
@@ -53,7 +44,7 @@ def _unit_draw(k: Record, law: Record, stream: Whole, u: Record, ordinal: Whole,
 @jit.compiled
 def new_life(k: Record, u: Record) -> None:
     """Draw how long a new or repaired unit works."""
-    r = rules(k)
+    r = k.rules
     if r.concentrators_failure_s.kind >= 0:
         life_s = _unit_draw(k, r.concentrators_failure_s, _FAILURES, u, u.failed, 1)
         if r.concentrators_failure_clock == _CALENDAR:
@@ -67,7 +58,7 @@ def new_life(k: Record, u: Record) -> None:
 @jit.compiled
 def renew(k: Record, u: Record) -> None:
     """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
-    r = rules(k)
+    r = k.rules
     u.drifted = False
     if r.concentrators_drift_s.kind >= 0:
         falls_s = _unit_draw(k, r.concentrators_drift_s, _DRIFTS, u, u.renewed, 1)
@@ -91,7 +82,7 @@ def unit_fails(k: Record, u: Record) -> None:
 @jit.compiled
 def _take_out(k: Record, u: Record) -> None:
     """Put a unit out of service until it is repaired, if it ever is."""
-    r = rules(k)
+    r = k.rules
     k.ledger.concentrator_failures += 1
     set_working(k, u, False)
     u.fail_event = call_off(k.calendar, u.fail_event)
@@ -124,7 +115,7 @@ def _take_out(k: Record, u: Record) -> None:
 @jit.compiled
 def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
     k.in_repair += 1
-    due_s = k.now + travel_s + _unit_draw(k, rules(k).concentrators_repair_s, _REPAIRS, u, failure, 1)
+    due_s = k.now + travel_s + _unit_draw(k, k.rules.concentrators_repair_s, _REPAIRS, u, failure, 1)
     schedule(k.calendar, due_s, _REPAIR_DONE, u.number, codes.REPAIR_DONE, u.number, 0)
 
 
@@ -133,7 +124,7 @@ def repair_done(k: Record, u: Record) -> None:
     """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
     note(k, _REPAIRED, u.number, -1, -1)
     k.in_repair -= 1
-    if rules(k).concentrators_crew != NONE:
+    if k.rules.concentrators_crew != NONE:
         if k.first_for_technician != NONE:
             waits = unit_at(k, k.first_for_technician)
             k.first_for_technician = waits.next_for_technician
@@ -148,7 +139,7 @@ def repair_done(k: Record, u: Record) -> None:
 @jit.compiled
 def surge(k: Record) -> None:
     """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
-    r = rules(k)
+    r = k.rules
     if not k.has_bank or r.concentrators_cut_damage == 0 or r.power_stabiliser:
         return
     for number in range(k.unit_count):
@@ -163,10 +154,8 @@ def surge(k: Record) -> None:
 def unit_drifts(k: Record, u: Record) -> None:
     """A unit falls below 82 % oxygen: the next check with an analyser finds it."""
     u.timer_set[_DRIFT] = False
-    note(k, _DRIFTS_LOW, u.number, u.patient_count, -1)
-    u.drifted = True
-    reckon_low(k, u)
-    every_s = rules(k).concentrators_analyser_check_s
+    drifts_low(k, u)
+    every_s = k.rules.concentrators_analyser_check_s
     if every_s != NONE:
         due_s = k.now + (k.midnight_s - k.now) % every_s
         u.check_event = schedule(k.calendar, due_s, _CHECK, u.number, codes.ANALYSER_CHECK, u.number, 0)
@@ -193,7 +182,7 @@ def service_begins(k: Record, u: Record) -> None:
     set_working(k, u, False)
     k.ledger.services += 1
     cut_off(k, u, True)
-    due_s = k.now + rules(k).concentrators_service_time_s
+    due_s = k.now + k.rules.concentrators_service_time_s
     item = u.number + SERVICE
     u.service_event = schedule(k.calendar, due_s, _REPAIR_DONE, item, codes.SERVICE_DONE, u.number, 0)
 

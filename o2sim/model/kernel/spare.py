@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, rules, spare_at, unit_at, ward_at
+from o2sim.model.kernel.layout import NONE, spare_at, unit_at, ward_at
 
 NOT_KNOWN = 1 << 40  # more than any flow
 
@@ -16,7 +16,7 @@ NOT_KNOWN = 1 << 40  # more than any flow
 @jit.compiled
 def spare_ml_min(k: Record, u: Record) -> Whole:
     """Return the flow that one more patient could have."""
-    r = rules(k)
+    r = k.rules
     if not u.working or u.on_the_move or u.patient_count + u.expected_count >= r.concentrators_outlets:
         return 0
     return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min

@@ -6,7 +6,7 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.bedside import reckon_gauge_again
 from o2sim.model.kernel.gaps import end_gap
-from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, rules, set_at
+from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, set_at
 from o2sim.model.kernel.looks import enough_gas
 from o2sim.model.kernel.opening import credit_cylinder, flow_of, flows, gas_left, put_on
 from o2sim.model.kernel.queues import before
@@ -23,7 +23,7 @@ def outlet_for(k: Record, p: Record) -> Whole:
     outlet or a splitter to spare. The smallest range first, then one that has its splitter already, then the one
     that lasts longest.
     """
-    if not rules(k).has_cylinders_splitters:
+    if not k.rules.has_cylinders_splitters:
         return NONE
     best, place = NONE, k.first_open
     while place != NONE:
@@ -57,7 +57,7 @@ def _width(k: Record, c: Record) -> Whole:
 
 @jit.compiled
 def _lasts_s(k: Record, p: Record, c: Record) -> Whole:
-    return runs_out_after_s(gas_left(k, c), rules(k), flow_of(k, c) + p.flow_ml_min)
+    return runs_out_after_s(gas_left(k, c), k.rules, flow_of(k, c) + p.flow_ml_min)
 
 
 @jit.compiled
@@ -74,7 +74,7 @@ def _can_join(k: Record, p: Record, c: Record) -> Whole:
 
 @jit.compiled
 def _has_outlet(k: Record, c: Record) -> Whole:
-    r = rules(k)
+    r = k.rules
     if c.patient_count > 1:
         return c.patient_count < r.cylinders_splitters_outlets
     return r.cylinders_splitters_outlets > 1 and fitted(k) < r.cylinders_splitters_count
@@ -93,7 +93,7 @@ def fitted(k: Record) -> Whole:
 @jit.compiled
 def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
-    r, left = rules(k), gas_left(k, c)
+    r, left = k.rules, gas_left(k, c)
     enough = left >= enough_gas(k, flow_ml_min) and runs_out_after_s(left, r, flow_ml_min) > 0
     return enough and left > keep_gas(r) + max(0, c.gauge_error_gas)
 
@@ -122,6 +122,6 @@ def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
         return False
     if c.patient_count == 1:
         left = gas_left(k, c)
-        return left > keep_gas(rules(k)) and runs_out_after_s(left, rules(k), p.flow_ml_min) > 0
+        return left > keep_gas(k.rules) and runs_out_after_s(left, k.rules, p.flow_ml_min) > 0
     flow = flow_of(k, c) - other.flow_ml_min + p.flow_ml_min
     return patient_at(k, c.lead).task == NONE and _lasts(k, c, flow)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, away_at, rules, set_at, ward_at
+from o2sim.model.kernel.layout import NONE, away_at, set_at, ward_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 
 
@@ -57,12 +57,6 @@ def in_store(k: Record) -> Whole:
 
 
 @jit.compiled
-def on_ward(k: Record, ward: Whole) -> Whole:
-    """Return how many cylinders kept on a ward are nobody's yet."""
-    return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held if k.stocks_wards else 0
-
-
-@jit.compiled
 def stock_ward(k: Record, ward: Whole, count: Whole) -> None:
     """Bring full cylinders from the central store to a ward, as far as there are any."""
     for _ in range(min(count, k.fills.count_)):
@@ -101,7 +95,7 @@ def gas_on_hand(k: Record) -> Whole:
 @jit.compiled
 def usable_on_hand(k: Record) -> Whole:
     """Return the part of that gas above the residual content, empties left out."""
-    keep = keep_gas(rules(k))
+    keep = keep_gas(k.rules)
     gas = total(k.rack) - keep * k.rack.count_
     for place in range(k.fills.count_):
         gas += max(0, content_at(k.fills, place) - keep)
@@ -118,7 +112,7 @@ def best_content(k: Record, enough: Whole) -> Whole:
     place = _rack_place(k, enough)
     if place != NONE:
         return content_at(k.rack, place)
-    return rules(k).cylinders_full_gas if k.fills.count_ > 0 else 0
+    return k.rules.cylinders_full_gas if k.fills.count_ > 0 else 0
 
 
 @jit.compiled
@@ -148,7 +142,7 @@ def _rack_place(k: Record, enough: Whole) -> Whole:
 @jit.compiled
 def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) -> Whole:
     """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
-    r = rules(k)
+    r = k.rules
     k.in_use -= 1
     if content > keep_gas(r) + max(0, error_gas) and runs_out_after_s(content, r, flow_ml_min) > 0:
         put_last(k.rack, content)

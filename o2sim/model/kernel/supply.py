@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.bank import UNLIMITED
-from o2sim.model.kernel.layout import NONE, note, note_code, rules, unit_at
+from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, resume
 from o2sim.model.power import MW_S_PER_W_S, Supply
@@ -26,7 +26,7 @@ def backed(k: Record) -> Whole:
 @jit.compiled
 def grid_usable(k: Record) -> Whole:
     """Return True if the grid is up with a voltage that the units can use."""
-    return k.chain.grid_up and (k.chain.voltage_good or rules(k).power_stabiliser)
+    return k.chain.grid_up and (k.chain.voltage_good or k.rules.power_stabiliser)
 
 
 @jit.compiled
@@ -53,7 +53,7 @@ def generator_wanted(k: Record) -> Whole:
 
     Once called for a low battery it runs until the grid is back or the battery is full.
     """
-    generator, battery, r = k.chain.generator, k.chain.battery, rules(k)
+    generator, battery, r = k.chain.generator, k.chain.battery, k.rules
     if not generator.present:
         return False
     below = r.power_generator_start_below_permille
@@ -75,7 +75,7 @@ def level_at(r: Record, permille: Whole) -> Whole:
 @jit.compiled
 def generator_starts_at(k: Record) -> Whole:
     """Return the level of the battery at which the generator is called for, NONE if it is not now by that."""
-    generator, r = k.chain.generator, rules(k)
+    generator, r = k.chain.generator, k.rules
     if not generator.present or not k.chain.battery.present or generator.called or grid_usable(k):
         return NONE
     below = r.power_generator_start_below_permille
@@ -85,7 +85,7 @@ def generator_starts_at(k: Record) -> Whole:
 @jit.compiled
 def room_w(k: Record, load_w: Whole) -> Whole:
     """Return the generator's power left beside a load of the units, for charging."""
-    r = rules(k)
+    r = k.rules
     if r.power_generator_power_w == NONE:
         return UNLIMITED
     return max(0, r.power_generator_power_w - r.power_generator_base_load_w - load_w)
@@ -106,14 +106,14 @@ def units_carried(k: Record) -> Whole:
     if chain.supply == GENERATOR and chain.generator.present:
         limit_w = room_w(k, 0)
     elif chain.supply == BATTERY and chain.battery.present:
-        limit_w = rules(k).power_battery_inverter_w
+        limit_w = k.rules.power_battery_inverter_w
     return UNLIMITED if limit_w == NONE or chain.watts == 0 else limit_w // chain.watts
 
 
 @jit.compiled
 def set_rates(k: Record, running: Whole) -> None:
     """Work out what flows from now on with so many units running."""
-    chain, r = k.chain, rules(k)
+    chain, r = k.chain, k.rules
     chain.running = running
     load_w = running * chain.watts
     if chain.battery.present:
@@ -135,7 +135,7 @@ def battery_full(r: Record) -> Whole:
 @jit.compiled
 def _battery_rates(k: Record, load_w: Whole) -> None:
     """Work out what goes into the battery and out of it: the sun first, then grid or generator."""
-    chain, battery, r, needed = k.chain, k.chain.battery, rules(k), 0
+    chain, battery, r, needed = k.chain, k.chain.battery, k.rules, 0
     if chain.supply == BATTERY:
         needed = -(-load_w * 1_000 * MW_S_PER_W_S // r.power_battery_inverter_permille)  # rounded up
     surplus = chain.solar_w * MW_S_PER_W_S - needed
@@ -151,47 +151,6 @@ def _battery_rates(k: Record, load_w: Whole) -> None:
     if battery.charge > room:  # the last second of charging takes what is still missing
         battery.charge = room
         battery.mains_w = min(battery.mains_w, -(-room // r.power_battery_charge_permille))
-
-
-@jit.compiled
-def credit_chain(k: Record) -> None:
-    """Bring battery, tank and the totals of the chain up to this second."""
-    chain, ledger, r = k.chain, k.ledger, rules(k)
-    battery, generator = chain.battery, chain.generator
-    seconds = k.now - chain.since_s
-    chain.since_s = k.now
-    if battery.present:
-        chain.stored += battery.charge * seconds
-        chain.drained += battery.drain * seconds
-        battery.level += (battery.charge - battery.drain) * seconds
-    if generator.present:
-        chain.fuel_used += generator.rate * seconds
-        if generator.fuel != NONE:
-            generator.fuel -= generator.rate * seconds
-    if chain.supply == NO_SUPPLY:
-        ledger.without_power_s += seconds
-    elif chain.supply != GRID:
-        ledger.off_grid_running_s += chain.running * seconds
-    elif battery.present:
-        ledger.grid_charging_ws += battery.mains_w * seconds
-    if generator.present and generator.status == RUNNING:
-        ledger.generator_running_s += seconds
-        ledger.fuel_used += generator.rate * seconds
-        others = rate_at(r, r.power_generator_base_load_w) if r.power_generator_base_load_w > 0 else 0
-        ledger.fuel_for_oxygen += (generator.rate - others) * seconds
-
-
-@jit.compiled
-def chain_balances(k: Record) -> Whole:
-    """Return True if energy in the battery and fuel in the tank are what came less what went."""
-    chain, fits = k.chain, True
-    if chain.battery.present:
-        level = chain.battery.level
-        fits = chain.opening_level + chain.stored - chain.drained == level and 0 <= level <= battery_full(rules(k))
-    if chain.generator.present and chain.generator.fuel != NONE:
-        left = chain.opening_fuel + chain.fuel_received - chain.fuel_used
-        fits = fits and left == chain.generator.fuel and left >= 0
-    return fits
 
 
 @jit.compiled
@@ -231,9 +190,50 @@ def _first_to_shed(k: Record) -> Whole:
         count = unit_at(k, number).patient_count
         if count > 0 and (best == NONE or count < fewest):
             best, fewest = number, count
-            if rules(k).power_shed_first != _BY_PATIENTS:
+            if k.rules.power_shed_first != _BY_PATIENTS:
                 break
     return best
+
+
+@jit.compiled
+def credit_chain(k: Record) -> None:
+    """Bring battery, tank and the totals of the chain up to this second."""
+    chain, ledger, r = k.chain, k.ledger, k.rules
+    battery, generator = chain.battery, chain.generator
+    seconds = k.now - chain.since_s
+    chain.since_s = k.now
+    if battery.present:
+        chain.stored += battery.charge * seconds
+        chain.drained += battery.drain * seconds
+        battery.level += (battery.charge - battery.drain) * seconds
+    if generator.present:
+        chain.fuel_used += generator.rate * seconds
+        if generator.fuel != NONE:
+            generator.fuel -= generator.rate * seconds
+    if chain.supply == NO_SUPPLY:
+        ledger.without_power_s += seconds
+    elif chain.supply != GRID:
+        ledger.off_grid_running_s += chain.running * seconds
+    elif battery.present:
+        ledger.grid_charging_ws += battery.mains_w * seconds
+    if generator.present and generator.status == RUNNING:
+        ledger.generator_running_s += seconds
+        ledger.fuel_used += generator.rate * seconds
+        others = rate_at(r, r.power_generator_base_load_w) if r.power_generator_base_load_w > 0 else 0
+        ledger.fuel_for_oxygen += (generator.rate - others) * seconds
+
+
+@jit.compiled
+def chain_balances(k: Record) -> Whole:
+    """Return True if energy in the battery and fuel in the tank are what came less what went."""
+    chain, fits = k.chain, True
+    if chain.battery.present:
+        level = chain.battery.level
+        fits = chain.opening_level + chain.stored - chain.drained == level and 0 <= level <= battery_full(k.rules)
+    if chain.generator.present and chain.generator.fuel != NONE:
+        left = chain.opening_fuel + chain.fuel_received - chain.fuel_used
+        fits = fits and left == chain.generator.fuel and left >= 0
+    return fits
 
 
 @jit.compiled

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, rules, unit_at
+from o2sim.model.kernel import codes
+from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import first_with, spare_ml_min
@@ -19,7 +20,6 @@ from o2sim.model.kernel.units import (
 )
 from o2sim.scenario.types.types import Allocation
 
-BY_UNIT, BY_TWO = 0, 1  # sources, as allocation.py names them
 NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))
 _REDUCED = note_code("reduced flow")
 
@@ -27,7 +27,7 @@ _REDUCED = note_code("reduced flow")
 @jit.compiled
 def may_take_two(k: Record, p: Record) -> Whole:
     """Return True if a patient may be served by two units."""
-    r = rules(k)
+    r = k.rules
     return k.has_bank and r.allocation_two_units and p.flow_ml_min > r.concentrators_rated_flow_ml_min
 
 
@@ -37,18 +37,18 @@ def on_units(k: Record, p: Record) -> Whole:
     if not k.has_bank:
         return NONE
     if unit_with_room(k, p.flow_ml_min, p.ward, NONE) != NONE:
-        return BY_UNIT
+        return codes.BY_UNIT
     if may_take_two(k, p):
         first = most_spare(k, p.ward)
         if first != NONE and _other(k, first, p.flow_ml_min) != NONE:
-            return BY_TWO
+            return codes.BY_TWO
     return NONE
 
 
 @jit.compiled
 def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
     """Connect a patient as `on_units` has found."""
-    if source == BY_UNIT:
+    if source == codes.BY_UNIT:
         connect_unit(k, slot, p)
     else:
         connect_two(k, slot, p)
@@ -89,7 +89,7 @@ def give_up_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
 @jit.compiled
 def whose_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Return the last in line of those with two units whose second makes room for a flow, NONE if none does."""
-    r = rules(k)
+    r = k.rules
     if not r.allocation_two_units or r.allocation_reduced_flow == NEVER:
         return NONE
     best, slot = NONE, k.first_present
@@ -127,4 +127,4 @@ def unit_would_do(k: Record, p: Record, other: Record, number: Whole) -> Whole:
     if number == NONE:
         return False
     load = unit_at(k, number).load_ml_min - flow_from(other, number) + p.flow_ml_min
-    return load <= rules(k).concentrators_rated_flow_ml_min
+    return load <= k.rules.concentrators_rated_flow_ml_min

@@ -8,40 +8,33 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.concentration import breathes_low, starts_up, stops
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.gaps import attended, call_off_staff, end_gap, lose_supply, set_responding, wait
+from o2sim.model.kernel.gaps import attended, end_gap, lose_supply, set_responding, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
-from o2sim.model.kernel.layout import (
-    NONE,
-    TIMERS,
-    note,
-    note_code,
-    number_at,
-    on_unit,
-    patient_at,
-    rules,
-    unit_at,
-)
-from o2sim.model.kernel.ledger import credit_served
+from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, unit_at
 from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.records import TIMERS
 from o2sim.model.kernel.spare import first_with, reckon_spare, ward_spare
+from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.rules import FAILURE, Rank
 from o2sim.scenario.types.types import Allocation
 
 TIMER_STEPS = (codes.UNIT_FAILS, codes.UNIT_DRIFTS, codes.UNIT_ALARMS, codes.SERVICE_BEGINS)
 TIMER_ITEM = 1 << 20  # of the nth clock of a unit: n times this and the unit's number (see rules)
 assert FAILURE == 0
-_FAILS, _TIMER = int(Rank.UNIT_FAILS), int(Rank.TIMER_ENDS)
-_ON_UNIT, _SECOND, _REDUCED = (
-    note_code(step) for step in ("on concentrator", "second concentrator", "reduced flow")
-)
-_LOWEST, _MOST_LOADED = (code(Allocation, "first_unit", word) for word in ("lowest number", "most loaded"))
+_FAILS = int(Rank.UNIT_FAILS)
+_ON_UNIT = note_code("on concentrator")
+_SECOND = note_code("second concentrator")
+_REDUCED = note_code("reduced flow")
+_LOWEST = code(Allocation, "first_unit", "lowest number")
+_MOST_LOADED = code(Allocation, "first_unit", "most loaded")
 
 
 @jit.compiled
 def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the unit works and has an outlet and the flow to spare."""
-    r = rules(k)
+    r = k.rules
     return (
         u.working
         and not u.on_the_move
@@ -124,7 +117,7 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
     """
     if not k.has_bank or k.most_running <= 0:
         return NONE
-    only_running, first = not can_start(k), rules(k).allocation_first_unit
+    only_running, first = not can_start(k), k.rules.allocation_first_unit
     best, best_load = NONE, 0
     number = first_with(k, ward, flow_ml_min, only_running, 0)
     while number != NONE:
@@ -179,7 +172,7 @@ def join(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> No
     give(k, p, flow_ml_min)
     p.flowing, p.flow_since_s = True, k.now
     note(k, _ON_UNIT, p.number, u.number, -1)
-    run_clock(k, u)
+    _run_clock(k, u)
     p.low = u.low
 
 
@@ -198,7 +191,7 @@ def join_second(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole
     give(k, p, p.given_ml_min + flow_ml_min)
     p.second_unit, p.second_ml_min = u.number, flow_ml_min
     note(k, _SECOND, p.number, u.number, flow_ml_min)
-    run_clock(k, u)
+    _run_clock(k, u)
     p.low = breathes_low(k, p)
 
 
@@ -219,7 +212,7 @@ def release_unit(k: Record, slot: Whole, p: Record) -> None:
 def _leave(k: Record, slot: Whole, p: Record, u: Record) -> None:
     detach(k, slot, u, flow_from(p, u.number))
     k.room_made = True
-    run_clock(k, u)
+    _run_clock(k, u)
 
 
 @jit.compiled
@@ -231,7 +224,7 @@ def leave_second(k: Record, slot: Whole, p: Record) -> None:
     p.second_unit, p.second_ml_min = NONE, 0
     p.low = breathes_low(k, p)
     k.room_made = True
-    run_clock(k, second)
+    _run_clock(k, second)
 
 
 @jit.compiled
@@ -280,7 +273,7 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             count += 1
     for place in range(count):
         flow_stops(k, patient_at(k, number_at(k.scratch, place).value))
-    run_clock(k, u)
+    _run_clock(k, u)
     for place in range(count):
         slot = number_at(k.scratch, place).value
         p = patient_at(k, slot)
@@ -326,7 +319,7 @@ def resume(k: Record, u: Record) -> None:
 
 
 @jit.compiled
-def run_clock(k: Record, u: Record) -> None:
+def _run_clock(k: Record, u: Record) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
     k.units_changed = True
     runs = k.most_running > 0 and u.working and u.patient_count > 0
@@ -358,49 +351,3 @@ def credit_running(k: Record, u: Record) -> None:
     u.running_since_s = k.now
     for clock in range(TIMERS):
         u.timer_remaining_s[clock] -= seconds
-
-
-@jit.compiled
-def starts_up(k: Record, u: Record) -> None:
-    """A unit begins to run: it takes its time to reach concentration."""
-    start_up_s = rules(k).concentrators_start_up_s
-    if start_up_s > 0:
-        due_s = k.now + start_up_s
-        u.start_event = schedule(k.calendar, due_s, _TIMER, u.number, codes.UP_TO_CONCENTRATION, u.number, 0)
-        reckon_low(k, u)
-
-
-@jit.compiled
-def stops(k: Record, u: Record) -> None:
-    """A unit stops: its next start is a start from cold."""
-    if u.start_event != NONE:
-        u.start_event = call_off(k.calendar, u.start_event)
-        reckon_low(k, u)
-
-
-@jit.compiled
-def up_to_concentration(k: Record, u: Record) -> None:
-    """A unit has reached its concentration, unless it has drifted."""
-    u.start_event = NONE
-    reckon_low(k, u)
-
-
-@jit.compiled
-def reckon_low(k: Record, u: Record) -> None:
-    """Let those on a unit breathe low concentration while it starts up or has drifted."""
-    low = u.start_event != NONE or u.drifted
-    if low == u.low:
-        return
-    u.low = low
-    for place in range(u.patient_count):
-        p = patient_at(k, on_unit(k, u.number, place).value)
-        credit_served(k, p)
-        p.low = breathes_low(k, p)
-
-
-@jit.compiled
-def breathes_low(k: Record, p: Record) -> Whole:
-    """Return True if a unit that serves a patient gives low concentration."""
-    if p.unit == NONE:
-        return False
-    return unit_at(k, p.unit).low or (p.second_unit != NONE and unit_at(k, p.second_unit).low)

@@ -12,22 +12,16 @@ from o2sim.model.steps.lead import hand_over
 from o2sim.model.steps.looks import first_look_s
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.opening import (
-    best_content,
     close_cylinder,
     credit_cylinder,
     may_open,
+    next_content,
     open_cylinder,
     take_off,
 )
 from o2sim.model.steps.staff import call_off_staff, call_staff
 from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Cylinders
-
-
-def _rules(state: State) -> Cylinders:
-    assert state.rules.cylinders is not None
-    return state.rules.cylinders
 
 
 def connect_cylinder(state: State, patient: Patient) -> None:
@@ -59,7 +53,7 @@ def release_cylinder(state: State, patient: Patient) -> None:
 
 def _start(state: State, cylinder: OpenCylinder) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
-    if cylinder.content > keep_gas(_rules(state)):
+    if cylinder.content > keep_gas(state.cylinder_rules):
         _flow(state, cylinder)
         return
     state.note("cylinder unusable", cylinder.lead.number, -1, cylinder.content)
@@ -90,7 +84,7 @@ def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
 
 
 def _ask_for_change(state: State, lead: Patient) -> None:
-    call_staff(state, lead, _rules(state).change_time_s, _begin_change, change_ends)
+    call_staff(state, lead, state.cylinder_rules.change_time_s, _begin_change, change_ends)
 
 
 def _flow(state: State, cylinder: OpenCylinder) -> None:
@@ -110,7 +104,7 @@ def _flow(state: State, cylinder: OpenCylinder) -> None:
 
 
 def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
-    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, _rules(state), cylinder.flow_ml_min)
+    cylinder.run_out_s = state.now + runs_out_after_s(cylinder.content, state.cylinder_rules, cylinder.flow_ml_min)
 
 
 def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | None = None) -> None:
@@ -119,7 +113,7 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
     next_look_s is when the next look can be: now, or later where the looks of this instant are over.
     """
     _reckon_run_out(state, cylinder)
-    seen = cylinder.found_low and is_watched(_rules(state))
+    seen = cylinder.found_low and is_watched(state.cylinder_rules)
     if seen or cylinder.being_changed:  # nobody has to look
         _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
         return
@@ -131,7 +125,7 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
 
 def _low_s(state: State, cylinder: OpenCylinder, from_s: int) -> int:
     """Return from when on a look leads to a change; from_s is when the next look can be."""
-    rules, content, flow = _rules(state), cylinder.content, cylinder.flow_ml_min
+    rules, content, flow = state.cylinder_rules, cylinder.content, cylinder.flow_ml_min
     low_s = state.now + residual_after_s(content, rules, flow, cylinder.gauge_error_gas)
     if rules.change_when == "will_not_last":  # the last look before the run-out, if it is still to come
         look_s = last_look_s(cylinder.run_out_s, rules, state.midnight_s)
@@ -167,7 +161,7 @@ def gauge_check(state: State, cylinder: OpenCylinder) -> None:
 def change_watched(state: State) -> None:
     """Change the cylinders that are known to be low and watched, now that something has come to change them to."""
     state.stock_came = False
-    if not is_watched(_rules(state)):
+    if not is_watched(state.cylinder_rules):
         return
     low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and not c.lead.seen_to]
     for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
@@ -182,12 +176,12 @@ def _begin_change(state: State, lead: Patient) -> bool:
     drop_claim(state, lead)  # the cylinder that was fetched, if one was
     call_off(cylinder, "event")
     content = credit_cylinder(state, cylinder)
-    if not may_open(state, lead) or best_content(state, cylinder) <= (content if cylinder.flowing else 0):
+    if not may_open(state, lead) or next_content(state, cylinder) <= (content if cylinder.flowing else 0):
         return _run_on(state, cylinder)
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
     take_off(state, cylinder)
     open_cylinder(state, cylinder)
-    if _rules(state).change_time_s > 0:
+    if state.cylinder_rules.change_time_s > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
             set_cause(state, patient, cause)
@@ -209,7 +203,7 @@ def _run_on(state: State, cylinder: OpenCylinder) -> bool:
     if not cylinder.patients:
         return False
     state.note("gauge check", cylinder.lead.number, -1, cylinder.content)
-    watched = is_watched(_rules(state))
+    watched = is_watched(state.cylinder_rules)
     last_s = cylinder.run_out_s
     again_s = last_s + 1 if watched else first_look_s(state, cylinder.lead, state.now + 1, last_s)
     _check_or_run_out(state, cylinder, again_s)
@@ -226,7 +220,7 @@ def change_ends(state: State, lead: Patient) -> None:
 def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
     content = credit_cylinder(state, cylinder)
-    known = cylinder.found_low or is_watched(_rules(state))
+    known = cylinder.found_low or is_watched(state.cylinder_rules)
     state.note("cylinder runs out", cylinder.lead.number, int(known), content)
     cylinder.event = None
     lead = cylinder.lead

@@ -6,7 +6,7 @@ from o2sim.model.order import Order
 from o2sim.model.rules import keep_gas
 from o2sim.model.state import State
 from o2sim.model.steps.cover import lasts_less
-from o2sim.model.steps.resupply import place, today
+from o2sim.model.steps.resupply import place_order, today
 from o2sim.model.steps.road import emergency_arrival_s
 from o2sim.scenario.types.types import Emergency
 
@@ -33,7 +33,7 @@ def consider_emergency(state: State) -> None:
     order = Order(state.orders, wanted, arrival_s, emergency=True, day=day, nth=nth)
     state.note("emergency order", order.number, wanted, arrival_s)
     state.ledger.emergency_orders += 1
-    place(state, order)
+    place_order(state, order)
 
 
 def consider_by_the_book(state: State) -> None:

@@ -91,10 +91,10 @@ def lose_supply(state: State, patient: Patient) -> None:
         return
     begin_gap(state, patient)
     patient.responding = True
-    call_staff(state, patient, state.rules.response_time_s, _respond, response_ends)
+    call_staff(state, patient, state.rules.response_time_s, _begin_response, response_ends)
 
 
-def _respond(state: State, patient: Patient) -> bool:
+def _begin_response(state: State, patient: Patient) -> bool:
     if state.rules.response_time_s > 0:
         set_cause(state, patient, Cause.CHANGEOVER)
     return True

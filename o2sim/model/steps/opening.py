@@ -23,7 +23,7 @@ def may_open(state: State, patient: Patient) -> bool:
     return state.store.in_store > kept
 
 
-def best_content(state: State, cylinder: OpenCylinder) -> int:
+def next_content(state: State, cylinder: OpenCylinder) -> int:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
     assert state.store is not None
     ward = cylinder.lead.ward

@@ -8,7 +8,7 @@ from o2sim.model.order import Order
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.road import ordinary_arrival_s
-from o2sim.scenario.types.types import DAY_S, Resupply
+from o2sim.scenario.types.types import DAY_S
 
 
 def begin_reviews(state: State) -> None:
@@ -30,7 +30,7 @@ def consider_review(state: State, emptied: bool = True) -> None:
 
 def review(state: State) -> None:
     """Look at the stock; order up to the level if the position is at or below the reorder point."""
-    resupply, store = _rules(state), state.store
+    resupply, store = state.resupply_rules, state.store
     assert store is not None
     emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
     if resupply.review_s is not None:
@@ -52,7 +52,7 @@ def _order(state: State, count: int) -> None:
     arrival_s = ordinary_arrival_s(state, day, nth)
     order = Order(state.orders, count, arrival_s, emergency=False, day=day, nth=nth)
     state.note("order", order.number, count, arrival_s)
-    place(state, order)
+    place_order(state, order)
 
 
 def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
@@ -64,10 +64,10 @@ def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
     return day, nth
 
 
-def place(state: State, order: Order) -> None:
+def place_order(state: State, order: Order) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
     assert state.store is not None
-    if _rules(state).own_cylinders:
+    if state.resupply_rules.own_cylinders:
         state.store.send_away(order.number, order.count)
         state.ledger.collections += 1
     else:
@@ -106,7 +106,7 @@ def delivery(state: State, order: Order) -> None:
 
 def _brought(state: State, order: Order) -> int:
     """Return how many cylinders of an order come; the rest of it is cancelled."""
-    brought = state.draws.brought(_rules(state).part_delivery, order.count, order.day, order.nth)
+    brought = state.draws.brought(state.resupply_rules.part_delivery, order.count, order.day, order.nth)
     if brought < order.count:
         state.note("order cut", order.number, order.count - brought)
         state.ledger.cylinders_cut += order.count - brought
@@ -133,8 +133,3 @@ def credit_shelf(state: State) -> None:
         if not state.store.has_usable:
             state.ledger.empty_shelf_s += state.now - state.shelf_since_s
         state.shelf_since_s = state.now
-
-
-def _rules(state: State) -> Resupply:
-    assert state.rules.resupply is not None
-    return state.rules.resupply

@@ -8,14 +8,14 @@ from collections.abc import Sequence
 from operator import itemgetter
 
 from o2sim.model.state import State
-from o2sim.scenario.types.types import DAY_S, Resupply
+from o2sim.scenario.types.types import DAY_S
 
 Spells = Sequence[tuple[int, int]]  # [start, end) in s, apart and in order
 
 
 def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
-    resupply = _rules(state)
+    resupply = state.resupply_rules
     lead_time_s = state.draws.lead_time_s(resupply.lead_time_s, day, nth)
     arrival_s = taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s
     if not resupply.overtaking:
@@ -63,15 +63,10 @@ def _next_delivery_s(state: State, due_s: int, no_delivery: tuple[int, ...]) -> 
 
 
 def _way_out(state: State) -> Spells:
-    return state.closures if _rules(state).own_cylinders else ()
+    return state.closures if state.resupply_rules.own_cylinders else ()
 
 
 def _after(spells: Spells, time_s: int) -> int:
     """Return a second, or the end of the spell that it falls in."""
     after = bisect_right(spells, time_s, key=itemgetter(0))
     return max(time_s, spells[after - 1][1]) if after else time_s
-
-
-def _rules(state: State) -> Resupply:
-    assert state.rules.resupply is not None
-    return state.rules.resupply

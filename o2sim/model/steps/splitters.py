@@ -9,7 +9,6 @@ from o2sim.model.steps.bedside import reckon_gauge_again
 from o2sim.model.steps.gaps import end_gap
 from o2sim.model.steps.looks import enough_gas
 from o2sim.model.steps.opening import credit_cylinder
-from o2sim.scenario.types.types import Cylinders
 
 
 def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
@@ -19,7 +18,7 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
     outlet or a splitter to spare. The smallest range first, then one that has its splitter already, then the one
     that lasts longest.
     """
-    rules = _rules(state)
+    rules = state.cylinder_rules
     if rules.splitters is None:
         return None
     found = [each for each in state.open_cylinders.values() if _can_join(state, patient, each)]
@@ -44,7 +43,7 @@ def _can_join(state: State, patient: Patient, cylinder: OpenCylinder) -> bool:
 
 
 def _has_outlet(state: State, cylinder: OpenCylinder) -> bool:
-    splitters = _rules(state).splitters
+    splitters = state.cylinder_rules.splitters
     assert splitters is not None
     if len(cylinder.patients) > 1:
         return len(cylinder.patients) < splitters.outlets
@@ -58,7 +57,7 @@ def fitted(state: State) -> int:
 
 def _lasts(state: State, cylinder: OpenCylinder, flow_ml_min: int) -> bool:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
-    rules, left = _rules(state), cylinder.gas_left(state.now, state.leak_ml_min)
+    rules, left = state.cylinder_rules, cylinder.gas_left(state.now, state.leak_ml_min)
     enough = left >= enough_gas(state, flow_ml_min) and runs_out_after_s(left, rules, flow_ml_min) > 0
     return enough and left > keep_gas(rules) + max(0, cylinder.gauge_error_gas)
 
@@ -81,7 +80,7 @@ def join_cylinder(state: State, patient: Patient) -> None:
 
 def cylinder_would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if the cylinder of another, or the outlet on it, would serve this patient in its place."""
-    cylinder, rules = other.cylinder, _rules(state)
+    cylinder, rules = other.cylinder, state.cylinder_rules
     assert cylinder is not None
     if not cylinder.regulator.reads(patient.flow_ml_min):
         return False
@@ -90,8 +89,3 @@ def cylinder_would_do(state: State, patient: Patient, other: Patient) -> bool:
         return left > keep_gas(rules) and runs_out_after_s(left, rules, patient.flow_ml_min) > 0
     flow = cylinder.flow_ml_min - other.flow_ml_min + patient.flow_ml_min
     return cylinder.lead.task is None and _lasts(state, cylinder, flow)
-
-
-def _rules(state: State) -> Cylinders:
-    assert state.rules.cylinders is not None
-    return state.rules.cylinders

@@ -1,0 +1,224 @@
+"""What must hold in every run: gas, cylinders, patients, units, power; else a status says which broke."""
+
+from __future__ import annotations
+
+from o2sim.compiler import jit
+from o2sim.compiler.jit import Record, Whole
+from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
+from o2sim.model.kernel.cover import gas_in_cylinders
+from o2sim.model.kernel.layout import (
+    NONE,
+    bank_at,
+    device_at,
+    number_at,
+    on_unit,
+    open_at,
+    order_at,
+    patient_at,
+    set_at,
+    unit_at,
+    ward_at,
+)
+from o2sim.model.kernel.levels import levels_balance
+from o2sim.model.kernel.opening import flows
+from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.spare import spare_holds
+from o2sim.model.kernel.splitters import fitted
+from o2sim.model.kernel.store import unpromised_empties
+from o2sim.model.kernel.supply import chain_balances
+from o2sim.model.kernel.units import flow_from
+
+(
+    GAS,
+    PLACES,
+    IN_USE,
+    ON_ORDER,
+    REGULATORS,
+    ENERGY,
+    SOURCES,
+    UNIT_LOAD,
+    LEVELS,
+    SHARING,
+    DELIVERY,
+    FLOWS,
+    OUTLETS,
+    WARDS,
+) = range(10, 24)  # status: which balance is broken
+
+
+@jit.compiled
+def require(k: Record, holds: Whole, what: Whole) -> None:
+    """Set the status if a balance does not hold."""
+    if not holds and k.status == 0:
+        k.status = what
+
+
+@jit.compiled
+def check_whole_run(k: Record) -> None:
+    """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
+    ledger, r = k.ledger, k.rules
+    used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
+    moved = ledger.received_gas - used - ledger.returned_gas
+    require(k, k.opening_gas + moved == gas_in_cylinders(k), GAS)
+    if k.has_store:
+        connected = k.in_use + k.manifold.on_banks
+        places = k.full + k.rack.count_ + connected + k.empties.count_ + k.away_count + k.lost
+        backed = k.on_order == k.promised + k.away_count and _all_full(k) == k.full
+        least = min(k.full, min(k.in_use, unpromised_empties(k)))
+        require(k, places == r.cylinders_fleet and backed and least >= 0, PLACES)
+        _check_open(k)
+        ordered = 0
+        for place in range(k.orders_used):
+            ordered += order_at(k, place).count if order_at(k, place).open_order else 0
+        require(k, ordered == k.on_order, ON_ORDER)
+    require(k, chain_balances(k), ENERGY)
+    require(k, levels_balance(k), LEVELS)
+    _check_delivery(k)
+    _check_sources(k)
+    if k.has_store:
+        _check_wards(k)
+    _check_manifold(k)
+
+
+@jit.compiled
+def _all_full(k: Record) -> Whole:
+    """Return the full cylinders in the store and on the wards."""
+    count = k.fills.count_
+    for number in range(k.ward_count):
+        count += ward_at(k, number).shelf.count_
+    return count
+
+
+@jit.compiled
+def _check_wards(k: Record) -> None:
+    """Check that each ward has its own regulators back, and that what is held was there to be held."""
+    for number in range(k.ward_count):
+        ward_at(k, number).regulators_used = 0
+    place, slot = k.first_open, k.first_present
+    while place != NONE:
+        ward_at(k, patient_at(k, open_at(k, place).lead).ward).regulators_used += 1
+        place = open_at(k, place).after
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.claim == FROM_STORE or p.claim == FROM_WARD:
+            ward_at(k, p.ward).regulators_used += 1
+        slot = p.after
+    for number in range(k.ward_count):
+        ward = ward_at(k, number)
+        back = ward.regulators_free + ward.regulators_used == ward.regulators and ward.regulators_free >= 0
+        require(k, back and ward.shelf.count_ + ward.coming <= ward.most_bedside, WARDS)
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        require(k, not (u.on_the_move and u.patient_count > 0), WARDS)
+        for place in range(u.patient_count):
+            require(k, patient_at(k, on_unit(k, number, place).value).ward == u.ward, WARDS)
+
+
+@jit.compiled
+def _check_open(k: Record) -> None:
+    """Check regulator sets, splitters, and that gas goes to all on a cylinder or to none."""
+    count, on_cylinder, place = 0, 0, k.first_open
+    for kind in range(k.set_count):
+        set_at(k, kind).in_use = 0
+    while place != NONE:
+        c = open_at(k, place)
+        count += 1
+        on_cylinder += c.patient_count
+        set_at(k, c.kind).in_use += 1
+        shared, slot = 0, c.first_on
+        while slot != NONE:
+            p = patient_at(k, slot)
+            shared += 1
+            require(k, p.cylinder == place and p.unit == NONE and not p.piped, SOURCES)
+            require(k, p.flowing == flows(k, c) and not before(p, patient_at(k, c.lead)), SHARING)
+            slot = p.on_after
+        require(k, shared == c.patient_count and shared > 0, SHARING)
+        require(k, shared == 1 or shared <= k.rules.cylinders_splitters_outlets, SHARING)
+        place = c.after
+    slot = k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.claim == FROM_STORE or p.claim == FROM_WARD:
+            set_at(k, p.set_kind).in_use += 1
+        slot = p.after
+    require(k, count == k.in_use and on_cylinder == k.on_cylinder, IN_USE)
+    require(k, fitted(k) <= max(0, k.rules.cylinders_splitters_count), SHARING)
+    for kind in range(k.set_count):
+        each = set_at(k, kind)
+        require(k, each.free >= 0 and each.free + each.in_use == each.owned, REGULATORS)
+
+
+@jit.compiled
+def _check_delivery(k: Record) -> None:
+    """Check that every humidifier and delivery set of a limited number is free or with somebody."""
+    for place in range(k.device_count):
+        free = number_at(k.delivery_free, place).value
+        held, slot = 0, k.first_present
+        while slot != NONE:
+            p = patient_at(k, slot)
+            held += p.has_delivery and device_at(k, p.class_index).place == place
+            slot = p.after
+        require(k, free >= 0 and free + held == number_at(k.delivery_owned, place).value, DELIVERY)
+    held, slot = 0, k.first_present
+    while slot != NONE:
+        held += patient_at(k, slot).has_humidifier
+        slot = patient_at(k, slot).after
+    owned = k.rules.bedside_humidifiers
+    if owned != NONE:
+        require(k, k.humidifiers_free >= 0 and k.humidifiers_free + held == owned, DELIVERY)
+
+
+@jit.compiled
+def _check_manifold(k: Record) -> None:
+    """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
+    m, flow, piped, cylinders, slot = k.manifold, 0, 0, 0, k.first_present
+    if not m.present:
+        return
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if p.piped and p.flowing:
+            piped += 1
+            flow += p.flow_ml_min
+            require(k, p.unit == NONE and p.cylinder == NONE, SOURCES)
+        slot = p.after
+    for number in range(m.bank_count):
+        bank = bank_at(k, number)
+        cylinders += bank.count_
+        require(k, 0 <= bank.usable <= bank.gas, GAS)
+    require(k, piped == m.patient_count <= k.rules.manifold_outlets and flow == m.flow_ml_min, OUTLETS)
+    require(k, (piped == 0 or m.feeding != NONE) and cylinders == m.on_banks, OUTLETS)
+
+
+@jit.compiled
+def _check_sources(k: Record) -> None:
+    """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
+    r, served, slot = k.rules, 0, k.first_present
+    while slot != NONE:
+        p = patient_at(k, slot)
+        in_gap = p.gap_since_s != NONE
+        require(k, (p.flowing != in_gap) if p.needs else not in_gap, SOURCES)
+        given = p.given_ml_min if p.flowing else 0
+        require(k, p.flowing == (0 < given <= p.flow_ml_min), FLOWS)
+        require(k, (p.flowing and given < p.flow_ml_min) == p.reduced, FLOWS)
+        require(k, p.second_unit == NONE or (p.unit != p.second_unit and not p.reduced), FLOWS)
+        served += p.flowing and p.unit != NONE
+        served += p.flowing and p.second_unit != NONE
+        slot = p.after
+    require(k, not k.has_bank or k.running <= k.most_running, SOURCES)
+    running, outlets, out = 0, 0, 0
+    for number in range(k.unit_count):
+        u = unit_at(k, number)
+        load = 0
+        for place in range(u.patient_count):
+            p = patient_at(k, on_unit(k, number, place).value)
+            load += flow_from(p, number)
+            require(k, p.flowing and (p.unit == number or p.second_unit == number), SOURCES)
+        served -= u.patient_count
+        running += u.patient_count > 0
+        outlets += u.patient_count
+        out += not u.working
+        require(k, load == u.load_ml_min and load <= r.concentrators_rated_flow_ml_min, UNIT_LOAD)
+        require(k, u.patient_count <= r.concentrators_outlets, UNIT_LOAD)
+    require(k, served == 0, SOURCES)
+    require(k, running == k.running and outlets == k.outlets_used and out == k.out_of_order, SOURCES)
+    require(k, spare_holds(k), UNIT_LOAD)

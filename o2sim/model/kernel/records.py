@@ -1,0 +1,232 @@
+"""The state of one run as records: what State, Patient, Unit, Order and the power chain hold in the reference.
+
+Times are in s, gas in 1/60 mL, flows in mL/min, energy in mW x s, fuel in 1/3600 microlitre, as there. -1 stands
+for None; events are handles of the calendar. No field may be named like a method of numpy's records (item, size).
+"""
+
+from __future__ import annotations
+
+import typing
+from dataclasses import fields
+
+import numpy as np
+
+from o2sim.model.kernel.events import EVENTS
+from o2sim.model.kernel.packing import Packer, packer_of, record
+from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
+from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS
+from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
+from o2sim.scenario.types.types import FlowStep, Hospital, PatientClass, Source
+
+SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
+SOURCES = len(SOURCE_NAMES)
+# What is given as spells or streams instead of as it stands, or plays no part in a run.
+_LEFT_OUT = """costs patients grid_cuts power_load_shedding power_generator_hours resupply_road_closures
+resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets wards"""
+RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))
+CLASS = Packer(
+    PatientClass,
+    frozenset({"flow_ml_min", "duration_s", "season", "weaned_late_s", "surges", "recorded", "transfer"}),
+)
+FLOW_STEP = packer_of(FlowStep).dtype
+CLASS_WORD = record(("word", "u8"))  # the hash of a class's name
+
+TIMERS = 4  # what befalls a unit by running time: FAILURE, DRIFT, ALARM, SERVICE in rules, by their place
+
+PATIENT = record(
+    "number class_index priority transfers? needs? flowing? low?",
+    "slot",  # the place of this record
+    "affected? displaced? responding? transfer_due? waits? under_served?",
+    "reduced?",  # given less than prescribed
+    "piped? has_delivery? has_humidifier?",
+    "joined",  # the line, as its place in the order of joining
+    "flow_ml_min first_flow_ml_min given_ml_min second_unit second_ml_min",
+    "steps_met",  # of the class's flow steps, those that change nothing counted
+    "step_event arrival_s leave_s need_s unit",
+    "cylinder",  # the place of the open one connected
+    "flow_since_s gap_since_s cause cause_since_s",
+    ("luck", "u8"),
+    "cylinders served_s unserved_s supply_event",
+    "task",  # NONE or what staff are asked for (staff.py)
+    "task_event",  # while somebody is at it
+    "transfer_event tolerance_event leave_event need_event ward",
+    "claim",  # NONE, a unit's number, or one of claims.FROM_STORE, FROM_WARD, REPLACEMENT
+    "claimed_ml_min set_kind fetch_event",
+    "fetch_for",  # codes.CONNECT or codes.CHANGE
+    "fetched? attended_s fetched_s",
+    "before after",  # neighbours among those present, in order of number
+    "on_before on_after",  # neighbours on the same cylinder, in the order in which they came
+    "lost_after",  # the next of those who lost the same unit and are responded to
+    "reduced_before reduced_after",  # neighbours among those on reduced flow, the last to come first
+)
+UNIT = record(
+    "number working? on_the_move? ward",
+    "expected_count",  # whom staff are connecting
+    "expected_ml_min drifted? low? patient_count load_ml_min",
+    "running_s",  # within the horizon
+    "failed renewed running_since_s",
+    ("timer_set", "i8", (TIMERS,)),
+    ("timer_remaining_s", "i8", (TIMERS,)),
+    ("timer_event", "i8", (TIMERS,)),
+    "fail_event start_event check_event service_event",
+    "for_technician",  # the failure's ordinal while it waits for one
+    "next_for_technician",
+    "first_lost",  # of those it lost and who are responded to, by number
+)
+OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in the reference
+    "lead",  # the slot of the first in line of those on it
+    "first_on last_on patient_count",
+    "kind",  # of the regulator set
+    "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s",
+    "supply_event",  # the pending gauge check or run-out
+    "before after",  # neighbours among the open ones
+)
+SET = record(
+    "low_ml_min high_ml_min owned free",
+    "in_use",  # as last checked
+    "smallest_first",  # the kind that comes at this place by the width of its range
+)
+BANK = record(
+    "number",
+    "room",  # cylinders that can be connected
+    "count_",  # that are
+    "gas usable spent? seen? urgent? task task_event look_event",
+)
+BANKS = MAIN_BANKS + 1
+MANIFOLD = record(
+    "present? keep_gas bank_count feeding since_s",
+    "patient_count",  # on outlets
+    "flow_ml_min event",
+    "on_banks",  # cylinders
+)
+SPARE = record("most running")  # a node of the tree in spare.py
+LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
+ORDER = record(
+    "number count arrival_s emergency? open_order? day nth delivery",
+    "first_away last_away",  # of its own cylinders among those away
+)
+AWAY = record("content after")
+QUEUE = record("at room head count_")  # of whole numbers
+WARD = record(
+    "regulators regulators_free",
+    "regulators_used",  # as last checked
+    "most_bedside coming held",
+    ("shelf", QUEUE),  # full cylinders kept there
+    "least_flow",  # nobody of the ward on a cylinder or outlet has less, as far as is known
+    "stock_outs interruptions unserved_s",
+)
+GENERATOR = record(
+    "present? permitted? dry? called? on_order? status fuel failed breakdowns remaining_s rate",
+    "attempts attempts_since_s running_since_s start_event failure_event",
+)
+BATTERY = record("present? tripped? level charge mains_w drain")
+CHAIN = record(
+    "watts grid_up? voltage_good?",
+    "seen?",  # the rates have been worked out from what follows
+    "seen_supply seen_running seen_solar_w seen_generator? supply solar_w unusable_since_s running",
+    "since_s stored drained fuel_used fuel_received opening_level opening_fuel battery_event",
+    "fuel_event",
+    ("generator", GENERATOR),
+    ("battery", BATTERY),
+)
+
+
+def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
+    lengths = {"interruptions": len(Cause), "unserved_s": len(Cause), "longer": len(LENGTHS_S)}
+    for part in fields(Ledger):
+        if part.name in lengths:
+            yield part.name, "i8", (lengths[part.name],)
+        elif part.name not in ("days_unserved", "classes", "wards", *BY_CLASS, *BY_WARD):
+            yield part.name, "i8"
+
+
+LEDGER = np.dtype(list(_ledger_columns()), align=True)
+# Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
+COUNTED = record("interruptions unserved_s transferred")
+# The device of a class: its place among the delivery sets, whether it is always humidified.
+DEVICE = record("place humidified?")
+SENDING = record("after_s travel_s oxygen_on_board?")
+LOG = record("time_s step what other value")
+WAITING = record("priority number slot")
+FLAG = record("value?")
+DAY = record(("values", "i4", (len(DAILY_COLUMNS),)))  # outcome.DAILY_COLUMNS
+
+RUN = record(
+    ("rules", RULES.dtype),
+    "classes",  # addresses of what does not change in a run
+    "class_words sending devices",
+    "counted",  # by class
+    "class_count",
+    "rows",  # patients to come, in order of arrival
+    "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
+    "generator_gaps generator_gap_count",
+    ("seed", "u8"),
+    ("replication", "u8"),
+    "now midnight_s end_s",
+    "status",  # 0, or why the run stopped short (see run.py)
+    "steps",
+    ("calendar", EVENTS),
+    "log log_room log_count",
+    ("ledger", LEDGER),
+    "ledger_words",  # address of the same, word by word
+    "days_unserved",  # address of a flag for each day of the horizon
+    "day_count daily daily_count",
+    "patients",  # address of places for those present
+    "patient_room patients_used patient_free first_present last_present reduced_count first_reduced",
+    "open_places",  # address of places for cylinders in use
+    "open_used open_free first_open opened fewest_full",
+    "on_cylinder",  # patients
+    "device_count",  # kinds of delivery sets of a limited number
+    "delivery_free delivery_owned",  # addresses
+    "humidifiers_free",
+    "line",  # those who wait for a source, in order
+    "line_count",
+    "joined",  # how many have joined the line so far
+    "calls",  # those for whom staff are called, in order
+    "call_count scratch",
+    "ranked",  # those looked at in one round of allocation
+    "sharers",  # those who were on a cylinder, in line
+    "gathering",  # units, then what is placed on each
+    "movers",  # (who, where to)
+    "busy has_store?",
+    "limits_delivery?",  # there are so many humidifiers, or delivery sets of some kind
+    "gathers?",
+    ("source_places", "i8", (SOURCES,)),  # in the order of the strategy; one after all for none
+    "has_bank? stock_came? room_made? review_pending? emptied_now? full",
+    ("fills", QUEUE),  # full cylinders in the central store
+    ("rack", QUEUE),  # part-used ones
+    ("empties", QUEUE),
+    "in_use",
+    "sets",  # address of the regulator sets
+    "set_count banks",
+    ("manifold", MANIFOLD),
+    "wards",  # address
+    "ward_count",
+    "wards_of_classes",  # address
+    "stocks_wards? takes_time?",
+    "held",  # of the cylinders in the central store
+    "on_order promised",
+    "away",  # address of places for own cylinders that are away
+    "away_free away_used away_count away_gas lost shelf_since_s",
+    ("book", "i8", (BOOK_DAYS,)),  # gas drawn from cylinders in the last days, the oldest overwritten next
+    "booked_days booked_gas",
+    "mean_need",  # address of the season's, by day from the warm-up's first
+    "warm_up_days units unit_count",
+    "on_units",  # address of who is on which unit, in the order in which they came
+    "outlet_room",  # for as many on each
+    "spare",  # address of the trees of spare.py, one a ward
+    "spare_width",  # leaves of one
+    "levels",  # address of what is in use at once: AtOnce.NAMES
+    "levels_since_s levels_covered_s units_changed? in_repair",
+    "out_of_order",  # units that do not work
+    "outlets_used most_running",
+    "running",  # units that serve somebody
+    "technicians_free first_for_technician last_for_technician orders order_places order_room",
+    "orders_used",  # places for orders that were ever used
+    "orders_day orders_on_day emergencies_day emergencies_on_day handed_over delivered losses_met",
+    "last_delivery_s grid_up?",
+    ("grid_holds", "i8", (2,)),
+    "cut_number grid_since_s cuts",
+    ("chain", CHAIN),
+    "opening_gas opening_usable closing_gas closing_usable",
+)
