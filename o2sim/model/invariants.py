@@ -2,46 +2,10 @@
 
 from __future__ import annotations
 
-from collections import deque
-from typing import Protocol
-
 from o2sim.errors import InvariantError
-from o2sim.model.bank import ConcentratorBank
-from o2sim.model.ledger import Ledger
-from o2sim.model.levels import Levels
-from o2sim.model.manifold import ManifoldBanks
-from o2sim.model.order import Order
-from o2sim.model.patient import FROM_STORE, FROM_WARD, OpenCylinder, Patient
-from o2sim.model.power import PowerChain
+from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
+from o2sim.model.state import State
 from o2sim.model.store import CylinderStore
-from o2sim.model.ward import WardState
-from o2sim.scenario.types.types import Hospital
-
-
-class Run(Protocol):
-    """What the checks need of an engine."""
-
-    ledger: Ledger
-    store: CylinderStore | None
-    bank: ConcentratorBank | None
-    manifold: ManifoldBanks | None
-    present: dict[int, Patient]
-    wards: list[WardState]
-    on_cylinder: dict[int, Patient]
-    reduced: dict[int, Patient]
-    open_cylinders: dict[int, OpenCylinder]
-    opening_gas: int
-    book: deque[int]
-    chain: PowerChain
-    open_orders: dict[int, Order]
-    levels: Levels
-    rules: Hospital
-    humidifiers_free: int | None
-    delivery_free: dict[str | None, int]
-
-    def gas_in_cylinders(self) -> int:
-        """Return the gas in the whole fleet."""
-        ...
 
 
 def require(holds: bool, what: str) -> None:
@@ -57,7 +21,7 @@ def check_leaving(patient: Patient) -> None:
     require(patient.served_s + patient.unserved_s == patient.need_s, f"need of patient {patient.number}")
 
 
-def check_whole_run(run: Run) -> None:
+def check_whole_run(run: State) -> None:
     """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
     ledger = run.ledger
     used = ledger.cylinder_gas + ledger.unneeded_cylinder_gas + ledger.leaked_gas
@@ -82,7 +46,7 @@ def check_whole_run(run: Run) -> None:
         _check_wards(run, run.store)
 
 
-def _check_regulators(run: Run, store: CylinderStore) -> None:
+def _check_regulators(run: State, store: CylinderStore) -> None:
     """Check that every regulator set is free or in use, at flows that it can be set to."""
     opened = list(run.open_cylinders.values())
     for kind, each in enumerate(store.sets):
@@ -94,7 +58,7 @@ def _check_regulators(run: Run, store: CylinderStore) -> None:
         require(most <= cylinder.regulator.high_ml_min, "range of a flowmeter")  # a flow may step down below it
 
 
-def _check_wards(run: Run, store: CylinderStore) -> None:
+def _check_wards(run: State, store: CylinderStore) -> None:
     """Check that each ward has its own regulators back, and that what is held was there to be held."""
     kept = [p for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD)]
     for ward in run.wards:
@@ -106,7 +70,7 @@ def _check_wards(run: Run, store: CylinderStore) -> None:
         require(shelf + ward.coming <= ward.most_bedside, f"bedside cylinders of ward {ward.number}")
 
 
-def _check_sharing(run: Run, store: CylinderStore) -> None:
+def _check_sharing(run: State, store: CylinderStore) -> None:
     """Check that there are as many splitters and outlets as are used, and that gas goes to all on one or none."""
     splitters = store.rules.splitters
     for cylinder in run.open_cylinders.values():
@@ -118,7 +82,7 @@ def _check_sharing(run: Run, store: CylinderStore) -> None:
     require(not shared or max(shared) <= (splitters.outlets if splitters else 1), "outlets of a splitter")
 
 
-def _check_delivery(run: Run) -> None:
+def _check_delivery(run: State) -> None:
     """Check that every humidifier and delivery set of a limited number is free or with somebody."""
     rules, present = run.rules.bedside, run.present.values()
     if run.humidifiers_free is not None:
@@ -129,7 +93,7 @@ def _check_delivery(run: Run) -> None:
         require(0 <= run.delivery_free[device] == count - held, "delivery sets")
 
 
-def _check_sources(run: Run) -> None:
+def _check_sources(run: State) -> None:
     """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
     on_open = [patient.number for cylinder in run.open_cylinders.values() for patient in cylinder.patients]
     require(sorted(on_open) == sorted(run.on_cylinder), "one cylinder a patient")
@@ -158,7 +122,7 @@ def _check_sources(run: Run) -> None:
         require(all(p.claim == unit.number for p in unit.expected), f"who is expected on unit {unit.number}")
 
 
-def _check_flows(run: Run) -> None:
+def _check_flows(run: State) -> None:
     """Check that whoever is served is given something, no more than prescribed, and who is given less is known."""
     for patient in run.present.values():
         given, prescribed = patient.given_ml_min if patient.flowing else 0, patient.flow_ml_min
@@ -170,7 +134,7 @@ def _check_flows(run: Run) -> None:
         require(not (two and reduced), f"the full flow of patient {patient.number} from two units")
 
 
-def _check_levels(run: Run) -> None:
+def _check_levels(run: State) -> None:
     """Check that what is counted as in use is in use, and that no second of it is missing."""
     ledger, cylinders = run.ledger, run.store.in_use if run.store else 0
     outlets = sum(len(unit.patients) for unit in run.bank.units) if run.bank else 0
@@ -179,7 +143,7 @@ def _check_levels(run: Run) -> None:
     require(run.levels.balances(*totals), "time at each level of use")
 
 
-def _check_manifold(run: Run) -> None:
+def _check_manifold(run: State) -> None:
     """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
     manifold, store = run.manifold, run.store
     if manifold is None or store is None:

@@ -139,15 +139,12 @@ class Ledger:
             self.low_concentration_s += seconds
         if patient.piped:  # what the bank in service gives is credited by steps/manifold_gas.py
             self.served_outlet_s += seconds
+        if patient.piped or patient.cylinder is not None:
             self.served_cylinder_s += seconds
             self.cylinder_gas += gas
-            return
-        if patient.cylinder is None:
+        else:
             self.served_concentrator_s += seconds
             self.concentrator_gas += gas
-            return
-        self.served_cylinder_s += seconds
-        self.cylinder_gas += gas
 
     def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
         """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""

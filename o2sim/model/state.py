@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import deque
 from collections.abc import Callable
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from o2sim.draws import Draws, Series
 from o2sim.draws.need import mean_need
@@ -22,6 +22,8 @@ from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Power, Resupply
+
+Part = TypeVar("Part")
 
 
 class Event(Protocol):
@@ -119,14 +121,12 @@ class State:
     @property
     def cylinder_rules(self) -> Cylinders:
         """Return the rules of cylinders, for steps that nobody takes without any."""
-        assert self.rules.cylinders is not None
-        return self.rules.cylinders
+        return there(self.rules.cylinders)
 
     @property
     def resupply_rules(self) -> Resupply:
         """Return the rules of resupply, for steps that nobody takes without any."""
-        assert self.rules.resupply is not None
-        return self.rules.resupply
+        return there(self.rules.resupply)
 
     @property
     def leak_ml_min(self) -> int:
@@ -151,6 +151,12 @@ class State:
         keep = keep_gas(self.store.rules)
         in_use = sum(max(0, cylinder.content - keep) for cylinder in self.open_cylinders.values())
         return in_use + (self.manifold.usable if self.manifold else 0) + self.store.usable_on_hand
+
+
+def there(part: Part | None) -> Part:
+    """Return a part of the hospital, in a step that nobody takes without it."""
+    assert part is not None
+    return part
 
 
 def call_off(whose: Patient | OpenCylinder, name: str) -> None:

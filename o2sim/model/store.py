@@ -31,11 +31,6 @@ class CylinderStore:
         self.bedside: list[deque[int]] = []  # full ones kept on the wards, by ward
         self.held = 0  # of those in the central store, the ones somebody is fetching
 
-    @property
-    def has_usable(self) -> bool:
-        """Return True if a full or part-used cylinder is on hand."""
-        return self.full > 0 or bool(self.rack)
-
     def free_set(self, flow_ml_min: int) -> int | None:
         """Return the kind of a free regulator set for a flow, the smallest range first; None if there is none."""
         sets, free = self.sets, self.sets_free

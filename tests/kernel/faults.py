@@ -284,7 +284,7 @@ KERNEL = (
     ),
     Fault(
         "reduced flow goes to the first unit with anything to spare",
-        "kernel/units.py",
+        "kernel/bank.py",
         "return first_with(k, ward, most, not can_start(k), 0)",
         "return first_with(k, ward, 1, not can_start(k), 0)",
         needs="concentrators",
@@ -298,7 +298,7 @@ KERNEL = (
     ),
     Fault(
         "the least loaded unit comes first where the most loaded should",
-        "kernel/units.py",
+        "kernel/bank.py",
         "load = u.load_ml_min if first == _MOST_LOADED else -u.load_ml_min",
         "load = -u.load_ml_min",
         needs="concentrators",
@@ -387,7 +387,7 @@ KERNEL = (
     ),
     Fault(
         "the reserve feeds although a bank is ready",
-        "kernel/manifold.py",
+        "kernel/manifold_banks.py",
         "for number in range(m.bank_count):\n        if not bank_at(k, number).spent:\n            return number",
         "for number in range(m.bank_count - 1, -1, -1):\n        if not bank_at(k, number).spent:\n"
         "            return number",
@@ -395,7 +395,7 @@ KERNEL = (
     ),
     Fault(
         "a bank is changed after the calls of patients though outlets are dry",
-        "kernel/manifold.py",
+        "kernel/manifold_banks.py",
         "return URGENT if bank.urgent else LAST",
         "return LAST",
         needs="manifold",

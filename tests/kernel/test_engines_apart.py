@@ -1,4 +1,4 @@
-"""The two engines share rules and constants, no code of their own; steps have the same names and places in both."""
+"""The engines share rules and constants, no code of their own; steps have the same names and places in both."""
 
 import ast
 from pathlib import Path

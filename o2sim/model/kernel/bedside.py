@@ -13,20 +13,16 @@ from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at,
 from o2sim.model.kernel.lead import hand_over
 from o2sim.model.kernel.looks import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
+from o2sim.model.kernel.on_cylinder import flow_of, flows, new_place, put_on, take_from
 from o2sim.model.kernel.opening import (
     close_cylinder,
     credit_cylinder,
-    flow_of,
-    flows,
     may_open,
-    new_place,
     next_content,
     open_cylinder,
-    put_on,
-    take_from,
     take_off,
 )
-from o2sim.model.kernel.queues import bedside_item, before
+from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
 from o2sim.model.kernel.two_units import connect_on_units, on_units
@@ -239,17 +235,12 @@ def change_watched(k: Record) -> None:
         c = open_at(k, place)
         lead = patient_at(k, c.lead)
         if c.found_low and lead.flowing and not seen_to(lead):
-            there = count
-            while there > 0 and before(lead, patient_at(k, open_at(k, number_at(k.ranked, there - 1).value).lead)):
-                number_at(k.ranked, there).value = number_at(k.ranked, there - 1).value
-                there -= 1
-            number_at(k.ranked, there).value = place
-            count += 1
+            count = rank(k, k.ranked, count, c.lead)
         place = c.after
     for nth in range(count):
-        place = number_at(k.ranked, nth).value
-        if may_open(k, patient_at(k, open_at(k, place).lead)):
-            gauge_check(k, place)
+        lead = patient_at(k, number_at(k.ranked, nth).value)
+        if may_open(k, lead):
+            gauge_check(k, lead.cylinder)
 
 
 @jit.compiled

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import most_spare_ml_min
 from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.claims import seen_to
 from o2sim.model.kernel.connecting import begin_connecting, return_by_staff, takes_time
@@ -12,24 +13,12 @@ from o2sim.model.kernel.gaps import begin_gap
 from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
 from o2sim.model.kernel.patients import release
-from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.queues import rank
 from o2sim.model.kernel.reduced_flow import raise_flow
 from o2sim.model.kernel.sources import connect, first_source
 from o2sim.model.kernel.spare import NOT_KNOWN, may_return
 from o2sim.model.kernel.staff import call_off_staff, connect_time_s
 from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units
-from o2sim.model.kernel.units import most_spare_ml_min
-
-
-@jit.compiled
-def _rank(k: Record, count: Whole, slot: Whole) -> Whole:
-    """Put a patient in line among the first `count` of `ranked`; return how many there are now."""
-    place, p = count, patient_at(k, slot)
-    while place > 0 and before(p, patient_at(k, number_at(k.ranked, place - 1).value)):
-        number_at(k.ranked, place).value = number_at(k.ranked, place - 1).value
-        place -= 1
-    number_at(k.ranked, place).value = slot
-    return count + 1
 
 
 @jit.compiled
@@ -40,7 +29,7 @@ def _rank_on_cylinders(k: Record) -> Whole:
         slot = open_at(k, place).first_on
         while slot != NONE:
             if patient_at(k, slot).flowing:
-                count = _rank(k, count, slot)
+                count = rank(k, k.ranked, count, slot)
             slot = patient_at(k, slot).on_after
         place = open_at(k, place).after
     return count
@@ -52,7 +41,7 @@ def _rank_on_reduced_flow(k: Record) -> Whole:
     count, slot = 0, k.first_reduced
     while slot != NONE:
         if patient_at(k, slot).flowing:
-            count = _rank(k, count, slot)
+            count = rank(k, k.ranked, count, slot)
         slot = patient_at(k, slot).reduced_after
     return count
 
@@ -85,7 +74,7 @@ def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
     p = patient_at(k, slot)
     may_return(k, p)
     if p.flowing and (p.flow_ml_min <= most_spare_ml_min(k, p.ward) or may_take_two(k, p)):
-        return _rank(k, count, slot)
+        return rank(k, k.ranked, count, slot)
     return count
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import unit_with_room
 from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, seen_to
 from o2sim.model.kernel.fetching import fetch, fetch_time_s
@@ -12,7 +13,6 @@ from o2sim.model.kernel.gaps import set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, waiting_at
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
 from o2sim.model.kernel.two_units import connect_on_units, on_units
-from o2sim.model.kernel.units import unit_with_room
 from o2sim.outcome import Cause
 
 _CHANGEOVER = int(Cause.CHANGEOVER)

@@ -7,6 +7,7 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
+from o2sim.model.kernel.on_cylinder import flow_of, flows
 from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.scenario.types.types import DAY_S
@@ -38,11 +39,8 @@ def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
     leak, flow, place = k.rules.cylinders_leak_ml_min, drawn_ml_min(k), k.first_open
     while place != NONE:
         c = open_at(k, place)
-        if not only_flowing or patient_at(k, c.lead).flowing:
-            flow, slot = flow + leak, c.first_on
-            while slot != NONE:
-                flow += patient_at(k, slot).flow_ml_min
-                slot = patient_at(k, slot).on_after
+        if not only_flowing or flows(k, c):
+            flow += leak + flow_of(k, c)
         place = c.after
     return flow
 

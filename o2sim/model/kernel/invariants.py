@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
+from o2sim.model.kernel.bank import flow_from
 from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
 from o2sim.model.kernel.cover import gas_in_cylinders
 from o2sim.model.kernel.layout import (
@@ -20,30 +21,16 @@ from o2sim.model.kernel.layout import (
     ward_at,
 )
 from o2sim.model.kernel.levels import levels_balance
-from o2sim.model.kernel.opening import flows
+from o2sim.model.kernel.on_cylinder import flows
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.store import unpromised_empties
 from o2sim.model.kernel.supply import chain_balances
-from o2sim.model.kernel.units import flow_from
 
-(
-    GAS,
-    PLACES,
-    IN_USE,
-    ON_ORDER,
-    REGULATORS,
-    ENERGY,
-    SOURCES,
-    UNIT_LOAD,
-    LEVELS,
-    SHARING,
-    DELIVERY,
-    FLOWS,
-    OUTLETS,
-    WARDS,
-) = range(10, 24)  # status: which balance is broken
+# Status: which balance is broken.
+GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS = range(17, 24)
 
 
 @jit.compiled

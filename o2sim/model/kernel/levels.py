@@ -9,9 +9,9 @@ from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import Supply
 
 _ON_GENERATOR, _ON_BATTERY = int(Supply.GENERATOR), int(Supply.BATTERY)
-(CYLINDERS, ON_CYLINDERS, OUTLETS, RUNNING, BY_GENERATOR, BY_BATTERY, OUT, IN_REPAIR) = range(
-    KINDS
-)  # in the order of AtOnce
+# In the order of AtOnce.
+CYLINDERS, ON_CYLINDERS, OUTLETS, RUNNING = range(4)
+BY_GENERATOR, BY_BATTERY, OUT, IN_REPAIR = range(4, KINDS)
 
 
 @jit.compiled

@@ -17,6 +17,7 @@ from o2sim.model.kernel import (
     jobs,
     losses,
     manifold,
+    manifold_banks,
     moving,
     patients,
     power,
@@ -58,7 +59,7 @@ def run(where: Whole) -> Whole:
 @jit.compiled
 def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
-    manifold.fill_banks(k)
+    manifold_banks.fill_banks(k)
     schedule(k.calendar, k.midnight_s % DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
     patients.next_arrival(k, 0)
     power.begin_power(k)

@@ -14,13 +14,14 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
 from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
+from o2sim.model.kernel.manifold_banks import bank_item, bank_urgency, connect_cylinders, next_bank
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
-from o2sim.model.kernel.queues import leave_line, line_up, put_last, take_first
+from o2sim.model.kernel.queues import leave_line, line_up, put_last
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.store import usable
-from o2sim.model.rules import LAST, MAIN_BANKS, URGENT, Rank
+from o2sim.model.rules import Rank
 from o2sim.outcome import Cause
 
 BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
@@ -43,21 +44,6 @@ def begin_manifold(k: Record) -> None:
     """Banks, then reserve, have been filled from the full cylinders before the run; the first bank feeds."""
     if k.manifold.present:
         _feed(k)
-
-
-@jit.compiled
-def fill_banks(k: Record) -> None:
-    """Fill banks, then reserve, from the full cylinders as far as they go."""
-    for number in range(k.manifold.bank_count):
-        bank = bank_at(k, number)
-        _put_on(k, bank, min(bank.room, k.full))
-        bank.spent = bank.seen = bank.usable == 0
-
-
-@jit.compiled
-def _item(bank: Record) -> Whole:
-    """Return the item number of a bank's events, after those at the bedside."""
-    return (LAST << 32) + bank.number
 
 
 @jit.compiled
@@ -127,7 +113,7 @@ def _spend(k: Record, bank: Record) -> None:
         spent_bank_seen(k, bank)
         return
     look_s = k.now + 1 + (k.midnight_s - k.now - 1) % interval_s
-    bank.look_event = schedule(k.calendar, look_s, _CHECK, _item(bank), codes.BANK_SEEN, bank.number, 0)
+    bank.look_event = schedule(k.calendar, look_s, _CHECK, bank_item(bank), codes.BANK_SEEN, bank.number, 0)
 
 
 @jit.compiled
@@ -167,15 +153,9 @@ def change_banks(k: Record) -> None:
 def _call_for_change(k: Record, bank: Record) -> None:
     bank.task, bank.task_event = codes.CHANGE, NONE
     if k.rules.has_staff:
-        k.call_count = line_up(k.calls, k.call_count, _urgency(bank), bank.number, BANK_SLOT - bank.number)
+        k.call_count = line_up(k.calls, k.call_count, bank_urgency(bank), bank.number, BANK_SLOT - bank.number)
     else:
         begin_bank_change(k, bank)
-
-
-@jit.compiled
-def _urgency(bank: Record) -> Whole:
-    """Return the place in line for staff: after all patients, before them when the outlets are dry."""
-    return URGENT if bank.urgent else LAST
 
 
 @jit.compiled
@@ -202,7 +182,7 @@ def begin_bank_change(k: Record, bank: Record) -> None:
     k.busy += 1
     due_s = k.now + duration_s
     step = codes.BANK_CHANGED
-    bank.task_event = schedule(k.calendar, due_s, _TIMER, _item(bank), step, bank.number, 0)
+    bank.task_event = schedule(k.calendar, due_s, _TIMER, bank_item(bank), step, bank.number, 0)
 
 
 @jit.compiled
@@ -220,28 +200,13 @@ def _fresh_bank(k: Record, bank: Record) -> Whole:
     if count == 0:
         return False
     credit_shelf(k)
-    k.ledger.cylinders_unusable += _put_on(k, bank, count)
+    k.ledger.cylinders_unusable += connect_cylinders(k, bank, count)
     k.ledger.bank_changes += 1
     k.ledger.cylinders_opened += count
     note(k, _CHANGE, bank.number, count, bank.gas)
     consider_review(k, False)
     consider_emergency(k)
     return True
-
-
-@jit.compiled
-def _put_on(k: Record, bank: Record, count: Whole) -> Whole:
-    """Connect full cylinders, the oldest first; return how many of them give nothing."""
-    k.full -= count
-    k.manifold.on_banks += count
-    keep, unusable = k.manifold.keep_gas, 0
-    bank.count_, bank.gas, bank.usable = count, 0, 0
-    for _ in range(count):
-        content = take_first(k.fills)
-        bank.gas += content
-        bank.usable += max(0, content - keep)  # what an under-filled one lacks, the bank lacks
-        unusable += content <= keep
-    return unusable
 
 
 @jit.compiled
@@ -256,24 +221,12 @@ def bank_ready(k: Record, bank: Record) -> None:
 
 
 @jit.compiled
-def _next_bank(k: Record) -> Whole:
-    """Return the bank that should feed: the one in service until it is spent, the reserve if no other can."""
-    m = k.manifold
-    if m.feeding != NONE and m.feeding < MAIN_BANKS and not bank_at(k, m.feeding).spent:
-        return m.feeding
-    for number in range(m.bank_count):
-        if not bank_at(k, number).spent:
-            return number
-    return NONE
-
-
-@jit.compiled
 def _feed(k: Record) -> None:
     """Let the bank feed that should: the one in service until it is spent, then the other, then the reserve."""
     m = k.manifold
     credit_manifold(k)
     before = m.feeding
-    m.feeding = _next_bank(k)
+    m.feeding = next_bank(k)
     if m.feeding == NONE:
         if before != NONE:
             _dry(k)
@@ -334,7 +287,7 @@ def _hurry(k: Record, urgent: Whole) -> None:
         bank.urgent = urgent
         count = leave_line(k.calls, k.call_count, slot)
         if count < k.call_count:
-            k.call_count = line_up(k.calls, count, _urgency(bank), number, slot)
+            k.call_count = line_up(k.calls, count, bank_urgency(bank), number, slot)
 
 
 @jit.compiled
@@ -345,7 +298,7 @@ def _reckon(k: Record) -> None:
     if rate > 0:
         bank = bank_at(k, m.feeding)
         due_s = k.now + bank.usable // rate
-        m.event = schedule(k.calendar, due_s, _RUNS_OUT, _item(bank), codes.BANK_SPENT, bank.number, 0)
+        m.event = schedule(k.calendar, due_s, _RUNS_OUT, bank_item(bank), codes.BANK_SPENT, bank.number, 0)
 
 
 @jit.compiled

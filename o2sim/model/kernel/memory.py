@@ -250,17 +250,16 @@ class Memory:
         homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
         if homes:
             units["ward"] = homes
-        for name in (
+        for name in [
             "running_since_s",
             "timer_event",
             "fail_event",
             "start_event",
             "check_event",
             "service_event",
-            "next_for_technician",
-            "first_lost",
-        ):
+        ]:
             units[name] = layout.NONE
+        units["service_event"] = units["next_for_technician"] = units["first_lost"] = layout.NONE
         self._set_spare(rules)
 
     def _set_spare(self, rules: Concentrators) -> None:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import can_start, has_room
 from o2sim.model.kernel.claims import seen_to
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
 from o2sim.model.kernel.spare import reckon_spare
-from o2sim.model.kernel.units import can_start, has_room
 from o2sim.model.rules import MOVING, Rank
 
 _TIMER = int(Rank.TIMER_ENDS)

@@ -10,12 +10,12 @@ from o2sim.draws.philox import stable_hash, uniform
 from o2sim.model.kernel.claims import give_regulator, on_ward
 from o2sim.model.kernel.emergency import consider_emergency
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at, ward_at
+from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.looks import enough_gas, gauge_error
-from o2sim.model.kernel.queues import before, content_at
+from o2sim.model.kernel.on_cylinder import flow_of, flows
+from o2sim.model.kernel.queues import content_at, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
-from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
 
 _LEFT_OPEN = np.uint64(stable_hash("left open"))
@@ -45,82 +45,6 @@ def next_content(k: Record, c: Record) -> Whole:
     if on_ward(k, ward) > 0:
         return content_at(ward_at(k, ward).shelf, 0)
     return best_content(k, enough_gas(k, flow_of(k, c)))
-
-
-@jit.compiled
-def flows(k: Record, c: Record) -> Whole:
-    """Return True if gas reaches those on a cylinder."""
-    return patient_at(k, c.lead).flowing
-
-
-@jit.compiled
-def flow_of(k: Record, c: Record) -> Whole:
-    """Return the flow of all on a cylinder together."""
-    flow, slot = 0, c.first_on
-    while slot != NONE:
-        flow += patient_at(k, slot).flow_ml_min
-        slot = patient_at(k, slot).on_after
-    return flow
-
-
-@jit.compiled
-def gas_left(k: Record, c: Record) -> Whole:
-    """Return the content at this second, what has flowed since it was last credited taken off."""
-    if not flows(k, c):
-        return c.content
-    given, slot = 0, c.first_on
-    while slot != NONE:
-        p = patient_at(k, slot)
-        given += (k.now - p.flow_since_s) * p.flow_ml_min
-        slot = p.on_after
-    return c.content - given - (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
-
-
-@jit.compiled
-def put_on(k: Record, slot: Whole, p: Record, place: Whole) -> None:
-    """Put a patient on the cylinder in a place, the last of those on it."""
-    c = open_at(k, place)
-    p.cylinder, p.on_before, p.on_after = place, c.last_on, NONE
-    if c.last_on == NONE:
-        c.first_on = slot
-    else:
-        patient_at(k, c.last_on).on_after = slot
-    c.last_on = slot
-    c.patient_count += 1
-    k.on_cylinder += 1
-    may_return(k, p)
-
-
-@jit.compiled
-def take_from(k: Record, p: Record, c: Record) -> None:
-    """Take a patient off a cylinder that others are on."""
-    if p.on_before == NONE:
-        c.first_on = p.on_after
-    else:
-        patient_at(k, p.on_before).on_after = p.on_after
-    if p.on_after == NONE:
-        c.last_on = p.on_before
-    else:
-        patient_at(k, p.on_after).on_before = p.on_before
-    c.patient_count -= 1
-    k.on_cylinder -= 1
-    p.cylinder = NONE
-
-
-@jit.compiled
-def new_place(k: Record) -> Whole:
-    """Return a free place for a regulator set in use; there are as many as patients may be present."""
-    place = k.open_free
-    if place == NONE:
-        place = k.open_used
-        k.open_used += 1
-    else:
-        k.open_free = open_at(k, place).after
-    c = open_at(k, place)
-    c.lead = c.first_on = c.last_on = c.supply_event = c.looked_s = NONE
-    c.patient_count = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
-    c.found_low = False
-    return place
 
 
 @jit.compiled
@@ -156,13 +80,9 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
     take_off(k, c)
     slot = c.first_on
     while slot != NONE:
-        p, there = patient_at(k, slot), count
-        while there > 0 and before(p, patient_at(k, number_at(k.sharers, there - 1).value)):
-            number_at(k.sharers, there).value = number_at(k.sharers, there - 1).value
-            there -= 1
-        number_at(k.sharers, there).value = slot
-        count += 1
-        p.cylinder, slot = NONE, p.on_after
+        count = rank(k, k.sharers, count, slot)
+        patient_at(k, slot).cylinder = NONE
+        slot = patient_at(k, slot).on_after
     k.on_cylinder -= count
     c.patient_count, c.first_on, c.last_on = 0, NONE, NONE
     give_regulator(k, patient_at(k, c.lead).ward, c.kind)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import number_at, waiting_at
+from o2sim.model.kernel.layout import number_at, patient_at, waiting_at
 
 
 @jit.compiled
@@ -67,6 +67,17 @@ def total(queue: Record) -> Whole:
 def before(p: Record, other: Record) -> Whole:
     """Return True if a patient goes before another: by priority, then by arrival."""
     return p.priority < other.priority or (p.priority == other.priority and p.number < other.number)
+
+
+@jit.compiled
+def rank(k: Record, where: Whole, count: Whole, slot: Whole) -> Whole:
+    """Put a patient by place in line among the first `count` slots at an address; return how many there are."""
+    place, p = count, patient_at(k, slot)
+    while place > 0 and before(p, patient_at(k, number_at(where, place - 1).value)):
+        number_at(where, place).value = number_at(where, place - 1).value
+        place -= 1
+    number_at(where, place).value = slot
+    return count + 1
 
 
 @jit.compiled

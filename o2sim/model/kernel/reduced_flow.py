@@ -5,11 +5,12 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import most_spare, unit_with_room
 from o2sim.model.kernel.given_flow import give
 from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, unit_at
 from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
 from o2sim.model.kernel.two_units import ANY, NEVER, give_up_second, may_take_two, whose_second
-from o2sim.model.kernel.units import join, join_second, most_spare, unit_with_room
+from o2sim.model.kernel.units import join, join_second
 
 _REDUCED, _LOWERED, _RAISED = (note_code(step) for step in ("reduced flow", "flow lowered", "flow raised"))
 

@@ -9,12 +9,13 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import set_working
 from o2sim.model.kernel.concentration import drifts_low, reckon_low
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.records import TIMERS
-from o2sim.model.kernel.units import cut_off, resume, set_working
+from o2sim.model.kernel.units import cut_off, resume
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
 from o2sim.scenario.types.types import Concentrators
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import all_down, lacks_power
 from o2sim.model.kernel.bedside import connect_cylinder
 from o2sim.model.kernel.claims import regulator_free
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
@@ -19,7 +20,6 @@ from o2sim.model.kernel.reduced_flow import connect_reduced, may_share, shared_s
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units, two_lack_power, unit_would_do
-from o2sim.model.kernel.units import all_down, lacks_power
 from o2sim.outcome import Cause
 
 _NO_DELIVERY = int(Cause.NO_DELIVERY_SET)

@@ -8,7 +8,8 @@ from o2sim.model.kernel.bedside import reckon_gauge_again
 from o2sim.model.kernel.gaps import end_gap
 from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, set_at
 from o2sim.model.kernel.looks import enough_gas
-from o2sim.model.kernel.opening import credit_cylinder, flow_of, flows, gas_left, put_on
+from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, put_on
+from o2sim.model.kernel.opening import credit_cylinder
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.store import keep_gas, reads, runs_out_after_s
 

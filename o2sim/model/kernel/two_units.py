@@ -5,19 +5,12 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.bank import flow_from, most_spare, unit_with_room
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import first_with, spare_ml_min
-from o2sim.model.kernel.units import (
-    connect_unit,
-    flow_from,
-    join,
-    join_second,
-    leave_second,
-    most_spare,
-    unit_with_room,
-)
+from o2sim.model.kernel.units import connect_unit, join, join_second, leave_second
 from o2sim.scenario.types.types import Allocation
 
 NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import drop_claim, take_regulator
 from o2sim.model.steps.fetching import fetch_replacement, fetch_time_s
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
@@ -26,9 +26,8 @@ from o2sim.outcome import Cause
 
 def connect_cylinder(state: State, patient: Patient) -> None:
     """Give a patient a regulator set for the flow and a cylinder that flows at once."""
-    assert state.store is not None
     kind = take_regulator(state, patient)
-    patient.cylinder = OpenCylinder(patient, [patient], state.store.sets[kind], kind)
+    patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
     state.on_cylinder[patient.number] = patient
     open_cylinder(state, patient.cylinder)
     _start(state, patient.cylinder)

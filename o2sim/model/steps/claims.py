@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from o2sim.model.patient import FROM_STORE, FROM_WARD, REPLACEMENT, Patient
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State, call_off, there
 
 
 def claim_unit(state: State, patient: Patient) -> None:
     """Keep room on the first unit that has it for a patient."""
-    assert state.bank is not None
-    number = state.bank.unit_with_room(patient.flow_ml_min, patient.ward)
+    bank = there(state.bank)
+    number = bank.unit_with_room(patient.flow_ml_min, patient.ward)
     assert number is not None
-    unit = state.bank.units[number]
+    unit = bank.units[number]
     unit.expected.append(patient)
     unit.expected_ml_min += patient.flow_ml_min
     patient.claim, patient.claimed_ml_min = number, patient.flow_ml_min
@@ -53,11 +53,10 @@ def drop_claim(state: State, patient: Patient) -> None:
 
 
 def _hold(state: State, patient: Patient, count: int) -> None:
-    assert state.store is not None
     if patient.claim == FROM_WARD:
         state.wards[patient.ward].held += count
     else:
-        state.store.held += count
+        there(state.store).held += count
 
 
 def regulator_free(state: State, patient: Patient) -> bool:
@@ -70,10 +69,10 @@ def regulator_free(state: State, patient: Patient) -> bool:
 
 def take_regulator(state: State, patient: Patient) -> int:
     """Take a regulator set of the patient's ward into use; return its kind."""
-    assert state.store is not None
-    kind = state.store.free_set(patient.flow_ml_min)
+    store = there(state.store)
+    kind = store.free_set(patient.flow_ml_min)
     assert kind is not None
-    state.store.sets_free[kind] -= 1
+    store.sets_free[kind] -= 1
     state.wards[patient.ward].regulators_free -= 1
     patient.set_kind = kind
     return kind
@@ -81,12 +80,10 @@ def take_regulator(state: State, patient: Patient) -> int:
 
 def give_regulator(state: State, ward: int, kind: int) -> None:
     """Give a regulator set back to its ward."""
-    assert state.store is not None
-    state.store.sets_free[kind] += 1
+    there(state.store).sets_free[kind] += 1
     state.wards[ward].regulators_free += 1
 
 
 def on_ward(state: State, ward: int) -> int:
     """Return how many cylinders kept on a ward are nobody's yet."""
-    assert state.store is not None
-    return len(state.store.bedside[ward]) - state.wards[ward].held
+    return len(there(state.store).bedside[ward]) - state.wards[ward].held

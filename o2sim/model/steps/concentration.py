@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 
 
 def starts_up(state: State, unit: Unit) -> None:
@@ -50,5 +50,4 @@ def reckon_low(state: State, unit: Unit) -> None:
 
 def breathes_low(state: State, patient: Patient) -> bool:
     """Return True if a unit that serves a patient gives low concentration."""
-    assert state.bank is not None
-    return any(state.bank.units[number].low for number in patient.units)
+    return any(there(state.bank).units[number].low for number in patient.units)

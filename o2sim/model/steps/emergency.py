@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.order import Order
 from o2sim.model.rules import keep_gas
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.cover import lasts_less
 from o2sim.model.steps.resupply import place_order, today
 from o2sim.model.steps.road import emergency_arrival_s
@@ -16,8 +16,7 @@ def consider_emergency(state: State) -> None:
     rule = state.rules.resupply.emergency if state.rules.resupply else None
     if rule is None or not _low(state, rule):
         return
-    store = state.store
-    assert store is not None
+    store = there(state.store)
     coming = _coming(state)
     # Empties promised to ordinary orders are to be had too: they stand at the door, and this lorry comes first.
     spare = store.unpromised_empties + sum(order.count for order in _ordinary(state))
@@ -45,8 +44,7 @@ def consider_by_the_book(state: State) -> None:
 
 def _low(state: State, rule: Emergency) -> bool:
     """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
-    store, coming = state.store, _coming(state)
-    assert store is not None
+    store, coming = there(state.store), _coming(state)
     if rule.below is not None:
         return store.full + len(store.rack) + coming < rule.below
     coming_gas = coming * (store.rules.full_gas - keep_gas(store.rules))
@@ -73,14 +71,13 @@ def _ordinary(state: State) -> list[Order]:
 
 def _free_promised(state: State, count: int) -> None:
     """Cut ordinary orders by the empties that an emergency takes from them; one cut to nothing is cancelled."""
-    assert state.store is not None
     for order in _ordinary(state):
         cut = min(order.count, max(count, 0))
         if cut == 0:
             return
         count -= cut
         order.count -= cut
-        state.store.call_off(cut)
+        there(state.store).call_off(cut)
         state.ledger.cylinders_cut += cut
         state.note("order cut", order.number, cut)
         if order.count == 0:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from o2sim.model.patient import Patient
 from o2sim.model.rules import PORTER, STORE_OPENS, Rank
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.claims import claim_replacement, on_ward
 from o2sim.model.ward import WardState
 from o2sim.scenario.types.types import DAY_S
@@ -78,9 +78,8 @@ def restock_wards(state: State) -> None:
 
 
 def _send(state: State, ward: WardState, count: int) -> None:
-    assert state.store is not None
     ward.coming += count
-    state.store.held += count
+    there(state.store).held += count
     fetch_s = state.rules.store.fetch_by_day_s
     if fetch_s == 0:
         _put_down(state, ward, count)
@@ -95,8 +94,8 @@ def ward_restocked(state: State, ward: WardState, count: int) -> None:
 
 
 def _put_down(state: State, ward: WardState, count: int) -> None:
-    assert state.store is not None
+    store = there(state.store)
     ward.coming -= count
-    state.store.held -= count
-    state.store.stock_ward(ward.number, count)
-    state.note("ward restocked", ward.number, count, len(state.store.bedside[ward.number]))
+    store.held -= count
+    store.stock_ward(ward.number, count)
+    state.note("ward restocked", ward.number, count, len(store.bedside[ward.number]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.rules import Rank
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 
@@ -24,8 +24,7 @@ def _next_loss(state: State) -> None:
 
 def cylinder_lost(state: State) -> None:
     """A cylinder that stands about goes missing: full, part-used or empty alike; none in use or promised."""
-    store = state.store
-    assert store is not None
+    store = there(state.store)
     credit_shelf(state)
     place = int(state.draws.draw("lost cylinder", 0, state.losses_met) * store.can_be_lost)
     content = store.lose(place)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, next_multiple_s
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.manifold_gas import credit_manifold
@@ -31,14 +31,14 @@ def outlet_free(state: State) -> bool:
 
 def connect_outlet(state: State, patient: Patient) -> None:
     """Put a patient on a piped outlet, which has its own flowmeter."""
-    assert state.manifold is not None
+    manifold = there(state.manifold)
     credit_manifold(state)
-    state.manifold.connect(patient)
+    manifold.connect(patient)
     end_gap(state, patient)
     patient.piped = patient.flowing = True
     patient.flow_since_s = state.now
     patient.given_ml_min = patient.flow_ml_min
-    state.note("on outlet", patient.number, len(state.manifold.patients))
+    state.note("on outlet", patient.number, len(manifold.patients))
     _reckon(state)
 
 
@@ -57,17 +57,15 @@ def release_outlet(state: State, patient: Patient) -> None:
 
 def turn_outlet_down(state: State, patient: Patient) -> None:
     """One on an outlet, who has been credited, needs less: the bank in service lasts longer."""
-    assert state.manifold is not None
     credit_manifold(state)
-    state.manifold.flow_ml_min -= patient.given_ml_min - patient.flow_ml_min
+    there(state.manifold).flow_ml_min -= patient.given_ml_min - patient.flow_ml_min
     patient.given_ml_min = patient.flow_ml_min
     _reckon(state)
 
 
 def bank_spent(state: State, bank: Bank) -> None:
     """The bank in service is at the changeover pressure: the other one takes over at once, else the reserve."""
-    assert state.manifold is not None
-    state.manifold.event = None
+    there(state.manifold).event = None
     credit_manifold(state)
     _spend(state, bank)
     _feed(state)
@@ -75,10 +73,9 @@ def bank_spent(state: State, bank: Bank) -> None:
 
 def _spend(state: State, bank: Bank) -> None:
     """An alarm tells at once that a bank is spent; without one it is seen at the next look."""
-    assert state.manifold is not None
     bank.spent, bank.seen = True, False
     state.note("bank spent", bank.number, bank.count, bank.gas)
-    interval_s = state.manifold.rules.gauge_check_s
+    interval_s = there(state.manifold).rules.gauge_check_s
     if interval_s is None:
         spent_bank_seen(state, bank)
         return
@@ -88,14 +85,14 @@ def _spend(state: State, bank: Bank) -> None:
 
 def spent_bank_seen(state: State, bank: Bank) -> None:
     """The cylinders of a spent bank go to the empties, each with an equal part of what is left in them."""
-    assert state.store is not None
+    store = there(state.store)
     if bank.look is not None:
         bank.look.cancel()
     bank.look, bank.seen = None, True
     gas, contents = bank.gas, bank.take_off()
-    state.store.take_from_manifold(contents)
+    store.take_from_manifold(contents)
     state.ledger.cylinders_emptied += len(contents)
-    state.note("bank taken off", bank.number, len(state.store.empties), gas)
+    state.note("bank taken off", bank.number, len(store.empties), gas)
     consider_review(state)
     consider_emergency(state)
 
@@ -117,20 +114,19 @@ def change_banks(state: State) -> None:
 
 def _to_be_had(state: State, bank: Bank) -> int:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
-    assert state.store is not None
+    store = there(state.store)
     bedside = "cylinder" in state.rules.strategy.sources
-    spare = state.store.usable - state.rules.allocation.reserve if bedside else state.store.full
-    return max(0, min(bank.size, state.store.full, spare))
+    spare = store.usable - state.rules.allocation.reserve if bedside else store.full
+    return max(0, min(bank.size, store.full, spare))
 
 
 def _begin_change(state: State, bank: Bank) -> bool:
     """Put full cylinders on a bank, as many as there are, to feed when the change is over; False without any."""
-    assert state.store is not None
     count = _to_be_had(state, bank)
     if count == 0:
         return False
     credit_shelf(state)
-    fills = state.store.put_on_manifold(count)
+    fills = there(state.store).put_on_manifold(count)
     bank.put_on(fills)
     ledger = state.ledger
     ledger.bank_changes += 1
@@ -154,8 +150,7 @@ def bank_ready(state: State, bank: Bank) -> None:
 
 def _feed(state: State) -> None:
     """Let the bank feed that should: the one in service until it is spent, then the other, then the reserve."""
-    manifold = state.manifold
-    assert manifold is not None
+    manifold = there(state.manifold)
     credit_manifold(state)
     before, manifold.feeding = manifold.feeding, manifold.next_bank()
     bank = manifold.in_service
@@ -172,8 +167,7 @@ def _feed(state: State) -> None:
 
 def _dry(state: State) -> None:
     """Nothing feeds the outlets: all patients on them lose their supply together, and whoever comes sees it."""
-    manifold = state.manifold
-    assert manifold is not None
+    manifold = there(state.manifold)
     lost = manifold.cut()
     state.note("manifold dry", -1, len(lost))
     for patient in lost:
@@ -199,8 +193,7 @@ def _resume(state: State) -> None:
 
 def _hurry(state: State, *, urgent: bool) -> None:
     """Bank changes go before the calls of patients while the outlets are dry, after them otherwise."""
-    assert state.manifold is not None
-    for bank in state.manifold.banks:
+    for bank in there(state.manifold).banks:
         bank.urgent = urgent
     calls = ((task.patient.order if task.patient else order, task) for order, task in state.calls)
     state.calls = sorted(calls, key=lambda call: call[0])
@@ -208,8 +201,7 @@ def _hurry(state: State, *, urgent: bool) -> None:
 
 def _reckon(state: State) -> None:
     """Schedule when the bank in service is spent at the flow there is now; the rest of a second stays in it."""
-    manifold = state.manifold
-    assert manifold is not None
+    manifold = there(state.manifold)
     if manifold.event is not None:
         manifold.event.cancel()
         manifold.event = None
@@ -221,8 +213,7 @@ def _reckon(state: State) -> None:
 
 def outlets_reason(state: State) -> Cause:
     """Return why no outlet serves: all taken, a bank being changed, one that waits for staff, or no cylinders."""
-    manifold = state.manifold
-    assert manifold is not None
+    manifold = there(state.manifold)
     if manifold.feeding is not None:
         return Cause.OUTLETS_FULL
     tasks = [bank.task for bank in manifold.banks if bank.task is not None]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.patient import OpenCylinder, Patient
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import give_regulator, on_ward
 from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.looks import enough_gas, gauge_error
@@ -15,32 +15,31 @@ def may_open(state: State, patient: Patient) -> bool:
 
     The last few of the store may be kept for a high priority.
     """
-    assert state.store is not None
     if on_ward(state, patient.ward) > 0:
         return True
     allocation = state.rules.allocation
     kept = allocation.reserve if patient.priority > allocation.reserve_priority else 0
-    return state.store.in_store > kept
+    return there(state.store).in_store > kept
 
 
 def next_content(state: State, cylinder: OpenCylinder) -> int:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
-    assert state.store is not None
+    store = there(state.store)
     ward = cylinder.lead.ward
     if on_ward(state, ward) > 0:
-        return state.store.bedside[ward][0]
-    return state.store.best_content(enough_gas(state, cylinder.flow_ml_min))
+        return store.bedside[ward][0]
+    return store.best_content(enough_gas(state, cylinder.flow_ml_min))
 
 
 def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
     """Take a cylinder into use on a regulator."""
-    assert state.store is not None
+    store = there(state.store)
     lead = cylinder.lead
     credit_shelf(state)
     if on_ward(state, lead.ward) > 0:
-        cylinder.content = state.store.open_on_ward(lead.ward)
+        cylinder.content = store.open_on_ward(lead.ward)
     else:
-        cylinder.content = state.store.open(enough_gas(state, cylinder.flow_ml_min))
+        cylinder.content = store.open(enough_gas(state, cylinder.flow_ml_min))
     cylinder.gauge_error_gas = gauge_error(state, lead)
     lead.cylinders += 1
     cylinder.found_low = False
@@ -48,8 +47,8 @@ def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
     state.opened += 1
     state.open_cylinders[cylinder.number] = cylinder
     state.ledger.cylinders_opened += 1
-    state.fewest_full = min(state.fewest_full, state.store.full)
-    state.note("cylinder opened", lead.number, state.store.full, cylinder.content)
+    state.fewest_full = min(state.fewest_full, store.full)
+    state.note("cylinder opened", lead.number, store.full, cylinder.content)
     consider_review(state, emptied=False)
     consider_emergency(state)
 
@@ -69,8 +68,7 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
 
 def take_off(state: State, cylinder: OpenCylinder) -> None:
     """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
-    store, content = state.store, credit_cylinder(state, cylinder)
-    assert store is not None
+    store, content = there(state.store), credit_cylinder(state, cylinder)
     lead = cylinder.lead
     for patient in cylinder.patients:
         patient.flowing = False  # credited

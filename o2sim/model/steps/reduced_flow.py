@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.given_flow import give
 from o2sim.model.steps.two_units import give_up_second, may_take_two, whose_second
 from o2sim.model.steps.units import connect_unit, join, join_second
@@ -91,8 +91,7 @@ def _who_gives_way(
 
 def connect_reduced(state: State, patient: Patient) -> None:
     """Put a patient on the unit with the most flow to spare, for as much of it as is prescribed."""
-    assert state.bank is not None
-    unit = state.bank.most_spare(patient.ward)
+    unit = there(state.bank).most_spare(patient.ward)
     assert unit is not None
     join(state, patient, unit, min(patient.flow_ml_min, unit.spare_ml_min))
     state.note("reduced flow", patient.number, unit.number, patient.given_ml_min)
@@ -100,9 +99,9 @@ def connect_reduced(state: State, patient: Patient) -> None:
 
 def raise_flow(state: State, patient: Patient) -> None:
     """Give one on reduced flow what has come free on the unit, or the rest from a second one."""
-    assert state.bank is not None
+    bank = there(state.bank)
     assert patient.unit is not None
-    unit = state.bank.units[patient.unit]
+    unit = bank.units[patient.unit]
     missing = patient.flow_ml_min - patient.given_ml_min
     more = min(missing, unit.rules.rated_flow_ml_min - unit.load_ml_min - unit.expected_ml_min)
     if more > 0:
@@ -110,6 +109,6 @@ def raise_flow(state: State, patient: Patient) -> None:
         give(state, patient, patient.given_ml_min + more)
         state.note("flow raised", patient.number, unit.number, patient.given_ml_min)
     if may_take_two(state, patient):  # one unit is never enough
-        second = state.bank.unit_with_room(missing - more, patient.ward, beside=unit.number)
+        second = bank.unit_with_room(missing - more, patient.ward, beside=unit.number)
         if second is not None:
-            join_second(state, patient, state.bank.units[second], missing - more)
+            join_second(state, patient, bank.units[second], missing - more)

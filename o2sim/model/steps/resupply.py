@@ -6,7 +6,7 @@ import datetime as dt
 
 from o2sim.model.order import Order
 from o2sim.model.rules import Rank
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.road import ordinary_arrival_s
 from o2sim.scenario.types.types import DAY_S
 
@@ -30,8 +30,7 @@ def consider_review(state: State, emptied: bool = True) -> None:
 
 def review(state: State) -> None:
     """Look at the stock; order up to the level if the position is at or below the reorder point."""
-    resupply, store = state.resupply_rules, state.store
-    assert store is not None
+    resupply, store = state.resupply_rules, there(state.store)
     emptied_now, state.emptied_now, state.review_pending = state.emptied_now, False, False
     if resupply.review_s is not None:
         state.clock.at(state.now + resupply.review_s, Rank.REVIEW, 0, review)
@@ -66,12 +65,12 @@ def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
 
 def place_order(state: State, order: Order) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
-    assert state.store is not None
+    store = there(state.store)
     if state.resupply_rules.own_cylinders:
-        state.store.send_away(order.number, order.count)
+        store.send_away(order.number, order.count)
         state.ledger.collections += 1
     else:
-        state.store.promise(order.count)
+        store.promise(order.count)
     state.open_orders[order.number] = order
     state.orders += 1
     state.ledger.orders += 1
@@ -80,8 +79,7 @@ def place_order(state: State, order: Order) -> None:
 
 def delivery(state: State, order: Order) -> None:
     """The supplier is at the door: full cylinders come for as many empties, those found unfit left out."""
-    store, ledger = state.store, state.ledger
-    assert store is not None
+    store, ledger = there(state.store), state.ledger
     del state.open_orders[order.number]
     credit_shelf(state)
     empties = store.hand_over(order.number, order.count)
@@ -115,8 +113,7 @@ def _brought(state: State, order: Order) -> int:
 
 def _condemned(state: State, content: int) -> bool:
     """Return True for an empty that the supplier refuses to fill; it leaves the fleet."""
-    store = state.store
-    assert store is not None
+    store = there(state.store)
     refused = state.draws.refused(store.rules, state.handed_over)
     state.handed_over += 1
     if refused:
@@ -130,6 +127,6 @@ def _condemned(state: State, content: int) -> bool:
 def credit_shelf(state: State) -> None:
     """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
     if state.store is not None:
-        if not state.store.has_usable:
+        if state.store.usable == 0:
             state.ledger.empty_shelf_s += state.now - state.shelf_since_s
         state.shelf_since_s = state.now

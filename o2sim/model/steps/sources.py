@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.patient import Patient
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.bedside import connect_cylinder
 from o2sim.model.steps.claims import regulator_free
 from o2sim.model.steps.connecting import Connect, hands_come, keep_source, needs_hands
@@ -118,9 +118,8 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
         return cylinder_would_do(state, patient, other)
     if other.piped:
         return True
-    assert state.bank is not None
     for number in other.units:
-        unit = state.bank.units[number]
+        unit = there(state.bank).units[number]
         if unit.load_ml_min - other.flow_from(number) + patient.flow_ml_min <= unit.rules.rated_flow_ml_min:
             return True
     return False
@@ -135,8 +134,7 @@ def reason(state: State, patient: Patient) -> Cause:
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
     if state.rules.strategy.sources[-1] == "manifold":
         return outlets_reason(state)
-    assert state.bank is not None
-    return _units_reason(state, state.bank, patient)
+    return _units_reason(state, there(state.bank), patient)
 
 
 def _units_reason(state: State, bank: ConcentratorBank, patient: Patient) -> Cause:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.units import connect_unit, join, join_second, leave_second
 
 
@@ -32,8 +32,7 @@ def on_units(state: State, patient: Patient) -> Callable[[State, Patient], None]
 
 def connect_two(state: State, patient: Patient) -> None:
     """Let the unit with the most flow to spare give that, and another the rest."""
-    assert state.bank is not None
-    pair = _pair(state.bank, patient.flow_ml_min, patient.ward)
+    pair = _pair(there(state.bank), patient.flow_ml_min, patient.ward)
     assert pair is not None
     first, second = pair
     join(state, patient, first, first.spare_ml_min)

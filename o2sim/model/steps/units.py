@@ -9,7 +9,7 @@ from typing import Any
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
-from o2sim.model.state import State
+from o2sim.model.state import State, there
 from o2sim.model.steps.concentration import breathes_low, starts_up, stops
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.given_flow import flow_stops, give
@@ -32,8 +32,7 @@ class RunningTimer:
 
 
 def _bank(state: State) -> ConcentratorBank:
-    assert state.bank is not None
-    return state.bank
+    return there(state.bank)
 
 
 def connect_unit(state: State, patient: Patient) -> None:
