@@ -18,11 +18,11 @@ from o2sim.compiler.jit import Whole
 from o2sim.draws import Draws
 from o2sim.model.kernel import claims, layout, records
 from o2sim.model.kernel.allocation import settle
+from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING
 from o2sim.model.kernel.events import FULL, event_at, next_time_s, take_next
 from o2sim.model.kernel.loop import begin, step
 from o2sim.model.kernel.memory import LEAST_ROOM, Memory
 from o2sim.model.kernel.packed import pack
-from o2sim.model.kernel.supply import FAILED, OFF, RUNNING, STARTING
 from o2sim.model.patient import FROM_STORE, FROM_WARD, REPLACEMENT
 from o2sim.model.power import Supply
 from o2sim.model.reference import begin_reference

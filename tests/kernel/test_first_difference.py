@@ -20,7 +20,7 @@ ROOT = HERE.parents[1]
 PRIORITY = Fault("", "kernel/queues.py", "return (p.priority << 32) + p.number", "return p.number")
 LOSSES = Fault(
     "",
-    "kernel/supply.py",
+    "kernel/chain.py",
     "-(-load_w * 1_000 * MW_S_PER_W_S // r.power_battery_inverter_permille)",
     "load_w * 1_000 * MW_S_PER_W_S // r.power_battery_inverter_permille",
 )

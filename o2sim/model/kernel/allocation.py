@@ -1,4 +1,4 @@
-"""Allocation: `settle`, the only place where anybody is given a source; see the step of this name."""
+"""Allocation: `settle`, the only place where anybody is given a source."""
 
 from __future__ import annotations
 

@@ -5,19 +5,11 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.chain import RUNNING, STARTING, battery_full, generator_starts_at, generator_wanted, low_at
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.generator import run_generator
 from o2sim.model.kernel.layout import NONE, note, note_code
-from o2sim.model.kernel.supply import (
-    RUNNING,
-    STARTING,
-    battery_full,
-    credit_chain,
-    generator_starts_at,
-    generator_wanted,
-    level_at,
-    switch_supply,
-)
+from o2sim.model.kernel.supply import credit_chain, switch_supply
 from o2sim.model.rules import BATTERY, Rank
 
 _LOST = int(Rank.POWER_LOST)
@@ -50,7 +42,7 @@ def follow_battery(k: Record) -> None:
 
 @jit.compiled
 def _reconnects_at(r: Record) -> Whole:
-    return level_at(r, r.power_battery_reconnect_permille)
+    return low_at(r, r.power_battery_reconnect_permille)
 
 
 @jit.compiled

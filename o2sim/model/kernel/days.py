@@ -1,4 +1,4 @@
-"""Days: the count at each midnight, the start of the horizon, the end of the run; the balances that must hold."""
+"""Days: the count at each midnight, the start of the horizon, and the end of the run."""
 
 from __future__ import annotations
 

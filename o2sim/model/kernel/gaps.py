@@ -1,4 +1,4 @@
-"""Gaps, and the calls for staff that end some of them: see gaps.py and staff.py among the reference's steps."""
+"""Gaps: when a patient in need gets nothing, why, and when it becomes an interruption."""
 
 from __future__ import annotations
 

@@ -9,10 +9,11 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash, uniform
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING, generator_wanted
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, spell_at
 from o2sim.model.kernel.queues import leave_line, line_up
-from o2sim.model.kernel.supply import FAILED, OFF, RUNNING, STARTING, credit_chain, generator_wanted, switch_supply
+from o2sim.model.kernel.supply import credit_chain, switch_supply
 from o2sim.model.power import FUEL_PER_ML
 from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, HOURS, WORKSHOP, Rank
 from o2sim.scenario.types.types import DAY_S

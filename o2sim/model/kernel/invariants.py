@@ -5,6 +5,7 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.bank import flow_from
+from o2sim.model.kernel.chain import chain_balances
 from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
 from o2sim.model.kernel.cover import gas_in_cylinders
 from o2sim.model.kernel.layout import (
@@ -26,7 +27,6 @@ from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.store import unpromised_empties
-from o2sim.model.kernel.supply import chain_balances
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)

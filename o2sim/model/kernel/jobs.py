@@ -1,4 +1,4 @@
-"""What staff and porters come for and have done, by the numbers of their jobs; the reference's have functions."""
+"""Jobs of staff and porters by number: what begins as they come, what follows when they are done."""
 
 from __future__ import annotations
 

@@ -11,29 +11,8 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
+from o2sim.model.kernel import records
 from o2sim.model.kernel.packing import NUMBER
-from o2sim.model.kernel.records import (
-    AWAY,
-    BANK,
-    CLASS,
-    CLASS_WORD,
-    COUNTED,
-    DAY,
-    DEVICE,
-    FLAG,
-    FLOW_STEP,
-    LEVEL,
-    LOG,
-    OPEN,
-    ORDER,
-    PATIENT,
-    SENDING,
-    SET,
-    SPARE,
-    UNIT,
-    WAITING,
-    WARD,
-)
 from o2sim.model.rules import STEPS
 
 NONE = -1
@@ -55,27 +34,27 @@ def _row(kind: np.dtype[Any], rows: str) -> Callable[[Record, Whole], Record]:
     return jit.compiled(row)
 
 
-class_at = _row(CLASS.dtype, "classes")
-class_word_at = _row(CLASS_WORD, "class_words")
+class_at = _row(records.CLASS.dtype, "classes")
+class_word_at = _row(records.CLASS_WORD, "class_words")
 row_at = _row(ROW, "rows")  # of the table of patients to come
-counted_at = _row(COUNTED, "counted")  # by class
-sending_at = _row(SENDING, "sending")  # by class
-device_at = _row(DEVICE, "devices")  # by class
-patient_at = _row(PATIENT, "patients")
-ward_at = _row(WARD, "wards")
-open_at = _row(OPEN, "open_places")
-set_at = _row(SET, "sets")
-bank_at = _row(BANK, "banks")
-away_at = _row(AWAY, "away")
-order_at = _row(ORDER, "order_places")
-unit_at = _row(UNIT, "units")
-spare_at = _row(SPARE, "spare")
-level_at = _row(LEVEL, "levels")
-day_row = _row(DAY, "daily")
+counted_at = _row(records.COUNTED, "counted")  # by class
+sending_at = _row(records.SENDING, "sending")  # by class
+device_at = _row(records.DEVICE, "devices")  # by class
+patient_at = _row(records.PATIENT, "patients")
+ward_at = _row(records.WARD, "wards")
+open_at = _row(records.OPEN, "open_places")
+set_at = _row(records.SET, "sets")
+bank_at = _row(records.BANK, "banks")
+away_at = _row(records.AWAY, "away")
+order_at = _row(records.ORDER, "order_places")
+unit_at = _row(records.UNIT, "units")
+spare_at = _row(records.SPARE, "spare")
+level_at = _row(records.LEVEL, "levels")
+day_row = _row(records.DAY, "daily")
 
 # One of the rows at an address.
-number_at, spell_at, flow_step_at = jit.records(NUMBER), jit.records(SPELL), jit.records(FLOW_STEP)
-waiting_at, flag_at, _log = jit.records(WAITING), jit.records(FLAG), jit.records(LOG)
+number_at, spell_at, flow_step_at = jit.records(NUMBER), jit.records(SPELL), jit.records(records.FLOW_STEP)
+waiting_at, flag_at, _log = jit.records(records.WAITING), jit.records(records.FLAG), jit.records(records.LOG)
 
 
 @jit.compiled

@@ -1,4 +1,4 @@
-"""Patients: who arrives, who leaves, who is transferred or sent on."""
+"""Patients: who arrives, who leaves, who is transferred."""
 
 from __future__ import annotations
 

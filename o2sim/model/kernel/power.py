@@ -10,12 +10,13 @@ from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.battery import follow_battery
+from o2sim.model.kernel.chain import backed, grid_usable
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.generator import begin_generator, follow_fuel, run_generator
 from o2sim.model.kernel.layout import NONE, note, note_code, spell_at
 from o2sim.model.kernel.repairs import surge
 from o2sim.model.kernel.solar import begin_solar
-from o2sim.model.kernel.supply import backed, credit_chain, grid_usable, shift_load, switch_supply
+from o2sim.model.kernel.supply import credit_chain, shift_load, switch_supply
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
 
 _LOST, _RESTORED = int(Rank.POWER_LOST), int(Rank.POWER_RESTORED)

@@ -1,4 +1,4 @@
-"""Rows of cylinders, by their contents: first in, first out, but one may be taken from the middle."""
+"""Rows of cylinders, first in, first out, though one may be taken from the middle; lines of patients."""
 
 from __future__ import annotations
 

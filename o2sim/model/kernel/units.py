@@ -1,7 +1,4 @@
-"""Concentrators: who is on which unit, and the clocks that go while a unit runs.
-
-See bank.py, units.py and concentration.py of the reference.
-"""
+"""Concentrators: patients on and off, loss of supply, and the clocks that go while a unit runs."""
 
 from __future__ import annotations
 
