@@ -88,7 +88,7 @@ class Ledger:
     transferred_by_class: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        """Begin each count by class, and by ward, at nought."""
+        """Begin each count by class, and by ward, at 0."""
         for name in BY_CLASS:
             setattr(self, name, [0] * self.classes)
         for name in BY_WARD:
@@ -162,7 +162,7 @@ class Ledger:
         cylinder.content -= leaked
 
     def _unneeded(self, patient: Patient, gas: int) -> None:
-        """Credit the gas given to one who does not need it."""
+        """Credit the gas given to a patient who does not need it."""
         if patient.cylinder is None and not patient.piped:
             self.unneeded_concentrator_gas += gas
         else:

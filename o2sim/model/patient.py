@@ -11,7 +11,7 @@ from o2sim.scenario.types.types import RegulatorSet
 
 # What patient.claim says: a unit's number, or one of these.
 FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward
-REPLACEMENT = -3  # a cylinder of the central store for one who has a regulator
+REPLACEMENT = -3  # a cylinder of the central store for a patient who has a regulator
 
 
 @dataclass(slots=True, eq=False)

@@ -140,7 +140,7 @@ def raise_flows(k: Record) -> Whole:
 
 @jit.compiled
 def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
-    """Move one who is still on reduced flow to a source for all of it; True if that is done at once."""
+    """Move a patient still on reduced flow to a source for all of it; True if that is done at once."""
     source = first_source(k, p) if p.reduced else NONE
     if source == NONE:
         return False
@@ -157,7 +157,7 @@ def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
 
 @jit.compiled
 def stop_moves(k: Record) -> None:
-    """Call off whoever was to move one who has the full flow again."""
+    """Call off the staff who were to move a patient who has the full flow again."""
     slot = k.first_present if k.takes_time else NONE
     while slot != NONE:
         p = patient_at(k, slot)

@@ -40,7 +40,7 @@ def claim_replacement(k: Record, p: Record) -> None:
 
 @jit.compiled
 def drop_claim(k: Record, p: Record) -> None:
-    """Let go of whatever is kept for a patient; who fetches it is called off."""
+    """Let go of whatever is kept for a patient; a fetch under way is called off."""
     p.fetch_event = call_off(k.calendar, p.fetch_event)
     p.fetched = False
     claim = p.claim

@@ -1,4 +1,4 @@
-"""Connecting one who waits: a cylinder is fetched from the store, staff connect it; else it takes no time."""
+"""Connecting a waiting patient: a cylinder is fetched from the store, staff connect it; else it takes no time."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _BEGINS = note_code("connecting begins")
 
 @jit.compiled
 def drop_what_waits(k: Record) -> None:
-    """What is kept for one whom staff have yet to come to goes to whoever is first in line now."""
+    """What is kept for a patient whom staff have yet to reach goes to the first in line now."""
     for place in range(k.line_count):
         p = patient_at(k, waiting_at(k.line, place).slot)
         if p.claim != NONE and p.task != NONE and not _under_way(p):
@@ -123,7 +123,7 @@ def hands_done(k: Record, p: Record) -> None:
 
 @jit.compiled
 def name_cause(k: Record, slot: Whole, p: Record) -> None:
-    """Name the cause of the gap of one who is seen to: changeover, unless staff have yet to come."""
+    """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
     if p.fetch_event != NONE or _at_work(p):
         set_cause(k, slot, p, _CHANGEOVER)
 

@@ -15,7 +15,7 @@ def needs_humidifier(k: Record, p: Record) -> Whole:
 
 @jit.compiled
 def lacks_delivery(k: Record, p: Record) -> Whole:
-    """Return True if there is no delivery set, or no humidifier, for one who needs it."""
+    """Return True if there is no delivery set, or no humidifier, for a patient who needs it."""
     return k.limits_delivery and not p.has_delivery and (_lacks_set(k, p) or _lacks_humidifier(k, p))
 
 

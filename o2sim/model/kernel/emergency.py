@@ -28,7 +28,7 @@ def consider_emergency(k: Record) -> None:
     if not r.has_resupply_emergency or not _low(k, r):
         return
     coming, ordinary = _on_order(k, True), 0
-    # Empties promised to ordinary orders are to be had too: they stand at the door, and this lorry comes first.
+    # Empties promised to ordinary orders count too: they stand at the door, and this lorry comes first.
     if not r.resupply_own_cylinders:
         ordinary = _on_order(k, False)
     wanted = min(r.resupply_emergency_up_to - k.full - coming, unpromised_empties(k) + ordinary)

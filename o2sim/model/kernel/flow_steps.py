@@ -36,7 +36,7 @@ def next_flow_step(k: Record, slot: Whole, p: Record) -> None:
 
 @jit.compiled
 def flow_steps_down(k: Record, slot: Whole, p: Record) -> None:
-    """A patient needs less from now on, whoever or whatever gives it, and also in a gap."""
+    """A patient needs less from now on, on any source and also in a gap."""
     flow_ml_min = step_flow(k, p, p.steps_met)
     p.steps_met += 1
     note(k, _STEPPED_DOWN, p.number, -1, flow_ml_min)

@@ -55,7 +55,7 @@ def begin_gap(k: Record, p: Record) -> None:
 @jit.compiled
 def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
     """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
-    if p.gap_since_s == NONE:  # one who does not need it
+    if p.gap_since_s == NONE:  # a patient who does not need it
         return
     r = k.rules
     if p.cause == NONE:
@@ -176,6 +176,6 @@ def response_ends(k: Record, slot: Whole, p: Record) -> None:
 
 @jit.compiled
 def attended(k: Record, p: Record) -> None:
-    """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
+    """Staff are at the bedside of a waiting patient: what there is to connect now takes no other job."""
     if connect_time_s(k) > 0:
         p.attended_s = k.now

@@ -58,7 +58,7 @@ def _running_by_load(k: Record) -> Whole:
 def _places(k: Record, u: Record) -> Whole:
     """Write (slot, where to) for everybody on a unit to `movers`; return how many, NONE if somebody does not fit.
 
-    One who has two units is not moved; one on reduced flow is, with what is given.
+    A patient on two units is not moved; one on reduced flow is, with what is given.
     """
     count = u.patient_count
     for nth in range(count):

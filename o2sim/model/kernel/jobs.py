@@ -53,7 +53,7 @@ def fetched(k: Record, slot: Whole, p: Record) -> None:
 
 @jit.compiled
 def task_ends(k: Record, slot: Whole, p: Record, task: Whole) -> None:
-    """A job is done; whoever did it is free for the next."""
+    """A job is done; the member of staff is free for the next."""
     k.busy -= 1
     p.task = NONE
     if task == codes.RESPOND:

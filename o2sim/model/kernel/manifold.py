@@ -105,7 +105,7 @@ def bank_spent(k: Record, bank: Record) -> None:
 
 @jit.compiled
 def _spend(k: Record, bank: Record) -> None:
-    """An alarm tells at once that a bank is spent; without one it is seen at the next look."""
+    """An alarm shows at once that a bank is spent; without one it is seen at the next look."""
     bank.spent, bank.seen = True, False
     note(k, _SPENT, bank.number, bank.count_, bank.gas)
     interval_s = k.rules.manifold_gauge_check_s
@@ -134,7 +134,7 @@ def spent_bank_seen(k: Record, bank: Record) -> None:
 
 @jit.compiled
 def change_banks(k: Record) -> None:
-    """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any to be had.
+    """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any.
 
     A bank that nobody has seen to be spent is seen as soon as somebody waits beside a dry outlet.
     """
@@ -187,7 +187,7 @@ def begin_bank_change(k: Record, bank: Record) -> None:
 
 @jit.compiled
 def bank_changed(k: Record, bank: Record) -> None:
-    """A job at a bank is done; whoever did it is free for the next."""
+    """A job at a bank is done; the member of staff is free for the next."""
     k.busy -= 1
     bank.task = NONE
     bank_ready(k, bank)
@@ -241,7 +241,7 @@ def _feed(k: Record) -> None:
 
 @jit.compiled
 def _dry(k: Record) -> None:
-    """Nothing feeds the outlets: all patients on them lose their supply together, and whoever comes sees it."""
+    """Nothing feeds the outlets: all patients on them lose their supply together, and staff who come see it."""
     m, count, slot = k.manifold, 0, k.first_present
     while slot != NONE:
         p = patient_at(k, slot)

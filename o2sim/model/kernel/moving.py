@@ -51,7 +51,7 @@ def _on_its_way(k: Record, ward: Whole) -> Whole:
 
 @jit.compiled
 def _stays(k: Record, p: Record) -> Whole:
-    """Return True for one who waits for a source and does not leave at this instant."""
+    """Return True for a patient who waits for a source and does not leave at this instant."""
     leaves = p.transfers and (p.displaced or p.arrival_s == k.now)
     return p.needs and not (seen_to(p) or leaves or p.transfer_due)
 

@@ -77,7 +77,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
 
 @jit.compiled
 def need_ends(k: Record, slot: Whole, p: Record) -> None:
-    """Weaning is late: one who is served goes on using oxygen, one who is not leaves."""
+    """Weaning is late: a patient who is served goes on using oxygen, any other leaves."""
     if not p.flowing:
         patient_leaves(k, slot, p)
         return

@@ -113,7 +113,7 @@ def _grid_part(k: Record, part: Whole, holds: Whole) -> None:
 
 @jit.compiled
 def voltage_lost(k: Record, ordinal: Whole) -> None:
-    """The voltage of the grid is of no use to any unit."""
+    """The voltage of the grid becomes unusable for the units."""
     note(k, _VOLTAGE_LOST, -1, -1, -1)
     due_s = k.now + _lasts_s(k, k.rules.power_voltage_bad_s, _BAD, ordinal)
     schedule(k.calendar, due_s, _RESTORED, VOLTAGE, codes.VOLTAGE_RESTORED, NONE, ordinal)
@@ -131,7 +131,7 @@ def voltage_restored(k: Record, ordinal: Whole) -> None:
 
 @jit.compiled
 def _take_grid(k: Record, up: Whole, voltage_good: Whole) -> None:
-    """Let the chain behind the grid answer to what the grid is now."""
+    """Let what stands behind the grid answer to the state of the grid."""
     chain, was_usable = k.chain, grid_usable(k)
     credit_chain(k)
     chain.grid_up, chain.voltage_good = up, voltage_good

@@ -31,7 +31,7 @@ CLASS = Packer(
 FLOW_STEP = packer_of(FlowStep).dtype
 CLASS_WORD = record(("word", "u8"))  # the hash of a class's name
 
-TIMERS = 4  # what befalls a unit by running time: FAILURE, DRIFT, ALARM, SERVICE in rules, by their place
+TIMERS = 4  # clocks that go while a unit runs: FAILURE, DRIFT, ALARM, SERVICE in rules, by their place
 
 PATIENT = record(
     "number class_index priority transfers? needs? flowing? low?",
@@ -39,7 +39,7 @@ PATIENT = record(
     "affected? displaced? responding? transfer_due? waits? under_served?",
     "reduced?",  # given less than prescribed
     "piped? has_delivery? has_humidifier?",
-    "joined",  # the line, as its place in the order of joining
+    "joined",  # its place in the order of joining the line
     "flow_ml_min first_flow_ml_min given_ml_min second_unit second_ml_min",
     "steps_met",  # of the class's flow steps, those that change nothing counted
     "step_event arrival_s leave_s need_s unit",

@@ -1,4 +1,4 @@
-"""Reduced flow: one who needs more than a unit can give takes the best flow on offer rather than nothing."""
+"""Reduced flow: a patient who needs more than a unit can give takes the most there is rather than nothing."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ def takes_reduced(k: Record, p: Record) -> Whole:
 
 @jit.compiled
 def shared_source(k: Record, p: Record) -> Whole:
-    """Return how to connect one whom no source has room for: for a part of the flow, or where others give way.
+    """Return how to connect a patient no source has room for: for a part of the flow, or where others give way.
 
-    For one who would get nothing those on reduced flow are turned down, but never below half the rated flow, and
-    who has two units gives up the second.
+    So that nobody goes without, patients on reduced flow are turned down, but never below half the rated flow,
+    and a patient on two units gives up the second.
     """
     if not k.has_bank:
         return NONE
@@ -64,7 +64,7 @@ def _could_make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
 
 @jit.compiled
 def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
-    """Turn one on reduced flow down, or take the second unit of one who has two; True if that makes room."""
+    """Turn a patient on reduced flow down, or take the second unit of one on two; True if that makes room."""
     number = _where_one_gives_way(k, ward, flow_ml_min)
     if number == NONE:
         return give_up_second(k, ward, flow_ml_min)
@@ -115,7 +115,7 @@ def connect_reduced(k: Record, slot: Whole, p: Record) -> None:
 
 @jit.compiled
 def raise_flow(k: Record, slot: Whole, p: Record) -> None:
-    """Give one on reduced flow what has come free on the unit, or the rest from a second one."""
+    """Give a patient on reduced flow what has come free on the unit, or the rest from a second one."""
     u = unit_at(k, p.unit)
     missing = p.flow_ml_min - p.given_ml_min
     more = min(missing, k.rules.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min)

@@ -101,7 +101,7 @@ def come_to_connect(k: Record, slot: Whole, p: Record) -> Whole:
 
 @jit.compiled
 def first_source(k: Record, p: Record) -> Whole:
-    """Return the first source for the full flow, NONE if none has room or a device is wanting."""
+    """Return the first source for the full flow, NONE if none has room or a device is missing."""
     return NONE if lacks_delivery(k, p) else _source_with_room(k, p)
 
 
@@ -171,7 +171,7 @@ def _would_do(k: Record, p: Record, other: Record) -> Whole:
 
 @jit.compiled
 def reason(k: Record, p: Record) -> Whole:
-    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is missing beside one."""
     if lacks_delivery(k, p) and _source_with_room(k, p) != NONE:
         return _NO_DELIVERY
     r = k.rules

@@ -1,7 +1,7 @@
 """Spare flow: which unit of a ward has room for a flow, found without a walk over all of them.
 
 Each ward has a binary tree whose leaves are the units by number. A node holds the most flow that any unit below it
-has to spare, and the most that one has which serves somebody, for there may be no power to start another.
+has to spare, and the most among those that serve somebody: there may be no power to start another.
 """
 
 from __future__ import annotations
@@ -91,6 +91,6 @@ def spare_holds(k: Record) -> Whole:
 
 @jit.compiled
 def may_return(k: Record, p: Record) -> None:
-    """Note the flow of one on a cylinder or outlet: the least of a ward tells whether a unit could take one."""
+    """Note the flow of a patient on a cylinder or outlet: a ward's least shows whether a unit could take one."""
     ward = ward_at(k, p.ward)
     ward.least_flow = min(ward.least_flow, p.flow_ml_min)

@@ -1,4 +1,4 @@
-"""Flow splitters: patients share a cylinder, each at a flow of its own, when no regulator set is to be had."""
+"""Flow splitters: patients share a cylinder, each at a flow of its own, when no regulator set is free."""
 
 from __future__ import annotations
 

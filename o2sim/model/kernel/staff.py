@@ -51,7 +51,7 @@ def call_off_staff(k: Record, slot: Whole, p: Record) -> None:
 
 @jit.compiled
 def connect_time_s(k: Record) -> Whole:
-    """Return how long staff take to connect one who waits; 0 without staff, or where it takes none."""
+    """Return how long staff take to connect a waiting patient; 0 without staff, or where it takes no time."""
     return k.rules.staff_connect_s if k.rules.has_staff else 0
 
 
@@ -70,7 +70,7 @@ def begin_shifts(k: Record) -> None:
 
 @jit.compiled
 def shift_changes(k: Record) -> None:
-    """Day staff or night staff take over and answer calls; a job under way is finished by whoever began it."""
+    """Day or night staff take over and answer calls; a job under way is finished by the shift that began it."""
     r, since_s = k.rules, k.now - k.midnight_s
     to_day = (r.day_hours_from_s - since_s - 1) % DAY_S + 1
     to_night = (r.day_hours_to_s - since_s - 1) % DAY_S + 1

@@ -85,7 +85,7 @@ def _leave(k: Record, slot: Whole, p: Record, u: Record) -> None:
 
 @jit.compiled
 def leave_second(k: Record, slot: Whole, p: Record) -> None:
-    """Take one who has two units off the second."""
+    """Take a patient on two units off the second."""
     give(k, p, p.given_ml_min - p.second_ml_min)
     second = unit_at(k, p.second_unit)
     detach(k, slot, second, p.second_ml_min)
@@ -156,7 +156,7 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
 
 @jit.compiled
 def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
-    """Leave one who had two units on the other, on reduced flow; False for one who had no other."""
+    """Leave a patient who had two units on the other, on reduced flow; False where there was no other."""
     if p.second_unit == NONE:
         return False
     other = p.unit if p.second_unit == lost.number else p.second_unit

@@ -56,7 +56,7 @@ def raise_flows(state: State) -> bool:
 
 
 def _move_to_more(state: State, patient: Patient) -> bool:
-    """Move one who is still on reduced flow to a source for all of it; True if that is done at once."""
+    """Move a patient still on reduced flow to a source for all of it; True if that is done at once."""
     connect = first_source(state, patient) if patient.number in state.reduced else None
     if connect is None:
         return False
@@ -72,7 +72,7 @@ def _move_to_more(state: State, patient: Patient) -> bool:
 
 
 def stop_moves(state: State) -> None:
-    """Call off whoever was to move one who has the full flow again."""
+    """Call off the staff who were to move a patient who has the full flow again."""
     for patient in state.present.values() if state.takes_time else ():
         on_unit = patient.flowing and patient.unit is not None
         if on_unit and patient.seen_to and patient.number not in state.reduced:

@@ -32,7 +32,7 @@ def claim_replacement(state: State, patient: Patient) -> None:
 
 
 def drop_claim(state: State, patient: Patient) -> None:
-    """Let go of whatever is kept for a patient; who fetches it is called off."""
+    """Let go of whatever is kept for a patient; a fetch under way is called off."""
     call_off(patient, "fetch_event")
     patient.fetched = False
     claim, patient.claim = patient.claim, None

@@ -1,4 +1,4 @@
-"""Connecting one who waits: a cylinder is fetched from the store, staff connect it; else it takes no time."""
+"""Connecting a waiting patient: a cylinder is fetched from the store, staff connect it; else it takes no time."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Begin = Callable[[State, Patient], bool]
 def line(state: State) -> list[Patient]:
     """Return those who wait, by their place in line.
 
-    What is kept for one whom staff have yet to come to goes to whoever is first in line now.
+    What is kept for a patient whom staff have yet to reach goes to the first in line now.
     """
     waiting = [patient for _, patient in state.waiting]
     if not state.takes_time:
@@ -134,7 +134,7 @@ def hands_done(state: State, patient: Patient) -> None:
 
 
 def name_cause(state: State, patient: Patient) -> None:
-    """Name the cause of the gap of one who is seen to: changeover, unless staff have yet to come."""
+    """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
     if patient.fetch_event is not None or _at_work(patient):
         set_cause(state, patient, Cause.CHANGEOVER)
 

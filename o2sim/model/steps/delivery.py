@@ -14,7 +14,7 @@ def needs_humidifier(state: State, patient: Patient) -> bool:
 
 
 def lacks_delivery(state: State, patient: Patient) -> bool:
-    """Return True if there is no delivery set, or no humidifier, for one who needs it."""
+    """Return True if there is no delivery set, or no humidifier, for a patient who needs it."""
     return not patient.has_delivery and (_lacks_set(state, patient) or _lacks_humidifier(state, patient))
 
 

@@ -18,7 +18,7 @@ def consider_emergency(state: State) -> None:
         return
     store = there(state.store)
     coming = _coming(state)
-    # Empties promised to ordinary orders are to be had too: they stand at the door, and this lorry comes first.
+    # Empties promised to ordinary orders count too: they stand at the door, and this lorry comes first.
     spare = store.unpromised_empties + sum(order.count for order in _ordinary(state))
     wanted = min(rule.up_to - store.full - coming, spare)
     if rule.vehicle_capacity is not None:

@@ -21,7 +21,7 @@ def next_flow_step(state: State, patient: Patient) -> None:
 
 
 def flow_steps_down(state: State, patient: Patient) -> None:
-    """A patient needs less from now on, whoever or whatever gives it, and also in a gap."""
+    """A patient needs less from now on, on any source and also in a gap."""
     patient.steps_met += 1
     _, flow_ml_min = patient.flows[patient.steps_met]
     state.note("flow stepped down", patient.number, -1, flow_ml_min)

@@ -35,7 +35,7 @@ def begin_gap(state: State, patient: Patient) -> None:
 
 def set_cause(state: State, patient: Patient, cause: Cause) -> None:
     """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
-    if patient.gap_since_s is None:  # one who does not need it
+    if patient.gap_since_s is None:  # a patient who does not need it
         return
     if patient.cause is None:
         crossed_s = patient.gap_since_s + state.rules.tolerated_gap_s
@@ -109,6 +109,6 @@ def response_ends(state: State, patient: Patient) -> None:
 
 
 def attended(state: State, patient: Patient) -> None:
-    """Staff are at the bedside of one who waits: what there is to connect now takes no other job."""
+    """Staff are at the bedside of a waiting patient: what there is to connect now takes no other job."""
     if connect_time_s(state) > 0:
         patient.attended_s = state.now

@@ -35,7 +35,7 @@ def gather(state: State) -> bool:
 def _places(unit: Unit, others: list[Unit]) -> list[tuple[int, Unit]] | None:
     """Return (patient number, where to) for everybody on a unit, None if somebody does not fit.
 
-    One who has two units is not moved; one on reduced flow is, with what is given.
+    A patient on two units is not moved; one on reduced flow is, with what is given.
     """
     if any(patient.second_unit is not None for patient in unit.patients):
         return None

@@ -72,7 +72,7 @@ def bank_spent(state: State, bank: Bank) -> None:
 
 
 def _spend(state: State, bank: Bank) -> None:
-    """An alarm tells at once that a bank is spent; without one it is seen at the next look."""
+    """An alarm shows at once that a bank is spent; without one it is seen at the next look."""
     bank.spent, bank.seen = True, False
     state.note("bank spent", bank.number, bank.count, bank.gas)
     interval_s = there(state.manifold).rules.gauge_check_s
@@ -98,7 +98,7 @@ def spent_bank_seen(state: State, bank: Bank) -> None:
 
 
 def change_banks(state: State) -> None:
-    """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any to be had.
+    """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any.
 
     A bank that nobody has seen to be spent is seen as soon as somebody waits beside a dry outlet.
     """
@@ -166,7 +166,7 @@ def _feed(state: State) -> None:
 
 
 def _dry(state: State) -> None:
-    """Nothing feeds the outlets: all patients on them lose their supply together, and whoever comes sees it."""
+    """Nothing feeds the outlets: all patients on them lose their supply together, and staff who come see it."""
     manifold = there(state.manifold)
     lost = manifold.cut()
     state.note("manifold dry", -1, len(lost))

@@ -36,7 +36,7 @@ def _least_flow(state: State, patient: Patient) -> int:
 
 
 def _stays(state: State, patient: Patient) -> bool:
-    """Return True for one who waits for a source and does not leave at this instant."""
+    """Return True for a patient who waits for a source and does not leave at this instant."""
     leaves = patient.transfers and (patient.displaced or patient.arrival_s == state.now)
     return patient.needs and not (patient.seen_to or leaves or patient.transfer_due)
 

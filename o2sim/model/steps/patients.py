@@ -54,7 +54,7 @@ def patient_arrives(state: State, number: int) -> None:
 
 
 def need_ends(state: State, patient: Patient) -> None:
-    """Weaning is late: one who is served goes on using oxygen, one who is not leaves."""
+    """Weaning is late: a patient who is served goes on using oxygen, any other leaves."""
     if not patient.flowing:
         patient_leaves(state, patient)
         return

@@ -76,7 +76,7 @@ def _grid_part(state: State, part: int, *, holds: bool) -> None:
 
 
 def voltage_lost(state: State, ordinal: int) -> None:
-    """The voltage of the grid is of no use to any unit."""
+    """The voltage of the grid becomes unusable for the units."""
     assert state.voltage is not None
     state.note("voltage lost")
     due_s = state.now + state.voltage[1][ordinal]
@@ -94,7 +94,7 @@ def voltage_restored(state: State, ordinal: int) -> None:
 
 
 def _take_grid(state: State, *, up: bool, voltage_good: bool) -> None:
-    """Let the chain behind the grid answer to what the grid is now."""
+    """Let what stands behind the grid answer to the state of the grid."""
     chain = state.chain
     was_usable = chain.grid_usable
     credit_chain(state)

@@ -1,4 +1,4 @@
-"""Reduced flow: one who needs more than a unit can give takes the best flow on offer rather than nothing."""
+"""Reduced flow: a patient who needs more than a unit can give takes the most there is rather than nothing."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ def takes_reduced(state: State, patient: Patient) -> bool:
 
 
 def shared_source(state: State, patient: Patient) -> Callable[[State, Patient], None] | None:
-    """Return how to connect one whom no source has room for: for a part of the flow, or where others give way.
+    """Return how to connect a patient no source has room for: for a part of the flow, or where others give way.
 
-    For one who would get nothing those on reduced flow are turned down, but never below half the rated flow, and
-    who has two units gives up the second.
+    So that nobody goes without, patients on reduced flow are turned down, but never below half the rated flow,
+    and a patient on two units gives up the second.
     """
     bank = state.bank
     if bank is None:
@@ -62,7 +62,7 @@ def _could_make_room(state: State, bank: ConcentratorBank, patient: Patient, flo
 
 
 def _make_room(state: State, bank: ConcentratorBank, patient: Patient, flow_ml_min: int) -> bool:
-    """Turn one on reduced flow down, or take the second unit of one who has two; True if that makes room."""
+    """Turn a patient on reduced flow down, or take the second unit of one on two; True if that makes room."""
     found = _who_gives_way(state, bank, patient.ward, flow_ml_min)
     if found is None:
         return give_up_second(state, bank, patient.ward, flow_ml_min)
@@ -79,7 +79,7 @@ def _who_gives_way(
     """Return (unit, who is on reduced flow there, by how much less) of the first where that makes room."""
     for unit in bank.units if state.reduced else ():
         half = unit.rules.rated_flow_ml_min // 2
-        # There is room for no more than one who has more than half of a unit.
+        # There is room for only one patient who has more than half of a unit.
         other = next((p for p in unit.patients if p.number in state.reduced and p.given_ml_min > half), None)
         if other is None or unit.ward != ward or len(unit.patients) + len(unit.expected) >= unit.rules.outlets:
             continue
@@ -98,7 +98,7 @@ def connect_reduced(state: State, patient: Patient) -> None:
 
 
 def raise_flow(state: State, patient: Patient) -> None:
-    """Give one on reduced flow what has come free on the unit, or the rest from a second one."""
+    """Give a patient on reduced flow what has come free on the unit, or the rest from a second one."""
     bank = there(state.bank)
     assert patient.unit is not None
     unit = bank.units[patient.unit]

@@ -67,7 +67,7 @@ def come_to_connect(state: State, patient: Patient) -> bool:
 
 
 def first_source(state: State, patient: Patient) -> Connect | None:
-    """Return how to connect the first source for the full flow, None if none has room or a device is wanting."""
+    """Return how to connect the first source for the full flow, None if none has room or a device is missing."""
     return None if lacks_delivery(state, patient) else _source_with_room(state, patient)
 
 
@@ -126,7 +126,7 @@ def _would_do(state: State, patient: Patient, other: Patient) -> bool:
 
 
 def reason(state: State, patient: Patient) -> Cause:
-    """Return why the last source in the strategy's order cannot serve a patient, or what is wanting beside one."""
+    """Return why the last source in the strategy's order cannot serve a patient, or what is missing beside one."""
     if lacks_delivery(state, patient) and _source_with_room(state, patient) is not None:
         return Cause.NO_DELIVERY_SET
     if state.rules.strategy.sources[-1] == "cylinder":

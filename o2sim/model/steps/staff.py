@@ -71,7 +71,7 @@ def _off_the_books(task: Task) -> None:
 
 
 def task_ends(state: State, task: Task) -> None:
-    """A job is done; whoever did it is free for the next."""
+    """A job is done; the member of staff is free for the next."""
     state.busy -= 1
     _off_the_books(task)
     task.done(state, task.patient)
@@ -103,7 +103,7 @@ def call_off_task(state: State, task: Task) -> None:
 
 
 def connect_time_s(state: State) -> int:
-    """Return how long staff take to connect one who waits; 0 without staff, or where it takes none."""
+    """Return how long staff take to connect a waiting patient; 0 without staff, or where it takes no time."""
     return state.rules.staff.connect_s if state.rules.staff is not None else 0
 
 
@@ -122,7 +122,7 @@ def begin_shifts(state: State) -> None:
 
 
 def shift_changes(state: State) -> None:
-    """Day staff or night staff take over and answer calls; a job under way is finished by whoever began it."""
+    """Day or night staff take over and answer calls; a job under way is finished by the shift that began it."""
     _next_shift(state)
 
 

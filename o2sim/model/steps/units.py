@@ -18,7 +18,7 @@ from o2sim.model.steps.staff import call_off_staff
 
 @dataclass(slots=True)
 class RunningTimer:
-    """What befalls a unit after some running time: a failure, drift, an alarm, a service."""
+    """What is due after some running time of a unit: a failure, drift, an alarm, a service."""
 
     remaining_s: int
     item: int  # its place among a unit's events of one instant (see rules)
@@ -85,7 +85,7 @@ def release_unit(state: State, patient: Patient) -> None:
 
 
 def leave_second(state: State, patient: Patient) -> None:
-    """Take one who has two units off the second."""
+    """Take a patient on two units off the second."""
     assert patient.second_unit is not None
     give(state, patient, patient.given_ml_min - patient.second_ml_min)
     second = _bank(state).units[patient.second_unit]
@@ -126,7 +126,7 @@ def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = l
 
 
 def _falls_back(state: State, patient: Patient, lost: Unit) -> bool:
-    """Leave one who had two units on the other, on reduced flow; False for one who had no other."""
+    """Leave a patient who had two units on the other, on reduced flow; False where there was no other."""
     others = [number for number in patient.units if number != lost.number]
     if not others:
         return False
