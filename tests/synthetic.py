@@ -12,7 +12,7 @@ import numpy as np
 
 from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
 from o2sim.runs.study import Study, run_study
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
     Costs,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from o2sim.runs.executors import Crew, Kept
     from o2sim.runs.precision import Plan
     from o2sim.runs.study import Study
-    from o2sim.scenario.types.types import Scenario
+    from o2sim.scenario.types.hospital import Scenario
 
 
 MANY = 500  # replications of which workers are likely to be worth their start

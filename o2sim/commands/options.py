@@ -16,7 +16,7 @@ from o2sim.errors import QuantityError
 
 if TYPE_CHECKING:
     from o2sim.quantities.units import Kind
-    from o2sim.scenario.types.types import Scenario
+    from o2sim.scenario.types.hospital import Scenario
 
     FloatParam = click.ParamType[float]
 else:

@@ -16,7 +16,7 @@ from o2sim.compiler import jit
 from o2sim.draws.philox import MASK
 from o2sim.draws.sampling import CURSOR, ROW, sample_patients
 from o2sim.draws.streams import PackedAdmissions
-from o2sim.scenario.types.types import PatientClass
+from o2sim.scenario.types.hospital import PatientClass
 
 Flows = tuple[tuple[int, int], ...]  # (seconds from arrival, mL/min)
 _NO_ROWS = jit.memory(ROW, 1)[:0]

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Real, Record, Whole, Word
 from o2sim.draws.philox import uniform
-from o2sim.scenario.types.types import Law
+from o2sim.scenario.types.hospital import Law
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from o2sim.draws.season import cumulative, first_date
+from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.stages import stages
-from o2sim.scenario.types.types import DAY_S, Hospital, PatientClass
 
 
 def mean_need(hospital: Hospital) -> list[int]:

@@ -18,7 +18,7 @@ from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.draws.totals import Need, need_of
-from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
 

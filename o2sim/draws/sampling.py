@@ -13,7 +13,7 @@ from o2sim.draws.laws import CONSTANT, quantile_at, rounded, whole_draw
 from o2sim.draws.philox import WORDS, Words, block, stable_hash, uniform, unit
 from o2sim.draws.season import SEASON_DAYS
 from o2sim.draws.streams import ADMISSIONS, DAY_ORDINALS, FLOAT, INT, STREAM
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 ROW = np.dtype(  # one patient; need_s is 0 for one given oxygen without need
     [

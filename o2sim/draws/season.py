@@ -8,7 +8,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.scenario.types.types import DAY_S, Season
+from o2sim.scenario.types.hospital import DAY_S, Season
 
 Floats = npt.NDArray[np.float64]
 SEASON_DAYS = 365.25

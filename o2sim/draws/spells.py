@@ -13,7 +13,7 @@ from o2sim.compiler.jit import Whole, Word
 from o2sim.draws.laws import LAW, law_record, whole_draw
 from o2sim.draws.philox import MASK, stable_hash, uniform
 from o2sim.draws.season import first_date
-from o2sim.scenario.types.types import DAY_S, Hospital, RoadClosure
+from o2sim.scenario.types.hospital import DAY_S, Hospital, RoadClosure
 
 LISTED = np.dtype(  # one entry of the list; times in s from the start of the warm-up
     [

@@ -16,7 +16,7 @@ from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import cosine, cumulative, first_date
-from o2sim.scenario.types.types import DAY_S, Hospital, PatientClass, Recorded, Surge
+from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass, Recorded, Surge
 
 SURGE_ORDINALS = 10**9  # the first surge's patients are numbered from here, the second's from twice this
 DAY_ORDINALS = 10**5  # a resampled day's patients are numbered from its date times this

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.draws.admissions import Sample
-from o2sim.scenario.types.types import PatientClass
+from o2sim.scenario.types.hospital import PatientClass
 
 Whole = npt.NDArray[np.int64]
 

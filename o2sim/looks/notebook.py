@@ -69,7 +69,7 @@ from o2sim.questions.whatif import (
 )
 from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.runs.study import Study
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import html
 from o2sim.version import __version__
 

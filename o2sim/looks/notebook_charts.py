@@ -40,7 +40,7 @@ from o2sim.questions.whatif import (
 )
 from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.runs.study import Study
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 from o2sim.shown import chart
 
 LEAP_YEAR = 366  # days

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
-from o2sim.scenario.types.types import EXAMPLE as EXAMPLE_FIGURES
-from o2sim.scenario.types.types import OURS
+from o2sim.scenario.types.hospital import EXAMPLE as EXAMPLE_FIGURES
+from o2sim.scenario.types.hospital import OURS
 
 EXAMPLE = "EXAMPLE - DO NOT HANG UP"
 OWN = "Set figures: ours in the scenario once every figure is your hospital's own."

@@ -44,7 +44,7 @@ from o2sim.questions.whatif import (
     text as whatif,
 )
 from o2sim.runs.study import Study
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
 WIDTH = 100

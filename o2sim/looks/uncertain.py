@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 HEADS = ("uncertain", "low", "likely", "high")
 

@@ -23,7 +23,7 @@ from o2sim.measures.measure_units import measure_units
 from o2sim.money.cost import FIXED_ITEMS, FUEL_PER_LITRE, annual_cost
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.study import Study, provenance
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Hospital
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Column, Estimator, Summary
 from o2sim.statistics.intervals import newcombe_paired, paired_ratio, paired_t

@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.draws import Series
 from o2sim.model.patient import Patient
-from o2sim.scenario.types.types import Concentrators, UnitChoice
+from o2sim.scenario.types.hospital import Concentrators, UnitChoice
 
 UNLIMITED = 1 << 40  # units or watts
 

@@ -8,7 +8,7 @@ from o2sim.draws import PatientTable
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import gas_needed
 from o2sim.outcome import LENGTHS_S, Cause
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
 BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s")

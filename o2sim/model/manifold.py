@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.model.patient import Patient
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT
-from o2sim.scenario.types.types import Cylinders, Manifold
+from o2sim.scenario.types.hospital import Cylinders, Manifold
 
 
 @dataclass(slots=True, eq=False)

@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.draws import Flows
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import RegulatorSet
+from o2sim.scenario.types.hospital import RegulatorSet
 
 # What patient.claim says: a unit's number, or one of these.
 FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward

@@ -12,7 +12,7 @@ from typing import Any
 
 from o2sim.draws import Series
 from o2sim.model.bank import UNLIMITED
-from o2sim.scenario.types.types import Battery, Generator, Power
+from o2sim.scenario.types.hospital import Battery, Generator, Power
 
 FUEL_PER_ML = 3_600_000
 MW_S_PER_W_S = 1_000

@@ -25,7 +25,7 @@ from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import new_life
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
-from o2sim.scenario.types.types import DAY_S, Hospital
+from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 _ITEMS = 1 << 40  # more than the items within one rank
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import IntEnum
 
 from o2sim.draws import Flows
-from o2sim.scenario.types.types import DAY_S, Cylinders
+from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 
 class Rank(IntEnum):

@@ -16,7 +16,7 @@ from o2sim.model.kernel.engine import read_log, run_kernel
 from o2sim.model.ledger import need_in_horizon, unrecognised_in_horizon
 from o2sim.model.reference import run_reference
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 ENGINES = ("kernel", "reference")
 _OF_OUTCOME = tuple(part.name for part in fields(Outcome))

@@ -20,8 +20,8 @@ from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Power, Resupply
 from o2sim.scenario.types.spells import listed_cuts
-from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Power, Resupply
 
 Part = TypeVar("Part")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import deque
 
 from o2sim.model.rules import keep_gas, runs_out_after_s
-from o2sim.scenario.types.types import Cylinders
+from o2sim.scenario.types.hospital import Cylinders
 
 
 class CylinderStore:

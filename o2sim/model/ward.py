@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from o2sim.model.bank import ConcentratorBank
 from o2sim.model.store import CylinderStore
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 
 @dataclass(slots=True, eq=False)

@@ -16,7 +16,7 @@ import numpy as np
 
 from o2sim.money import cost
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Equipment, Hospital, Power
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Equipment, Hospital, Power
 
 YEARS_AHEAD = 10
 FIRST_FILL = "first filling of the cylinders"

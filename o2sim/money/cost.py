@@ -6,7 +6,7 @@ from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     YEAR_DAYS,
     Concentrators,

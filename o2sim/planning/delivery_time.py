@@ -21,7 +21,7 @@ import numpy as np
 from o2sim.draws.laws import quantile
 from o2sim.draws.sample import Draws, Series
 from o2sim.model.steps.road import next_delivery_s, taken_up_s, week_begins_s
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Hospital, Resupply, Strategy
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Resupply, Strategy
 
 SEED = 20
 APART_DAYS = 3  # orders of one year: those of a day apart meet the same closed road and tell little more

@@ -16,10 +16,7 @@ import numpy as np
 from o2sim.draws.laws import quantile
 from o2sim.planning.need import YEAR, OnOxygen, on_oxygen
 from o2sim.planning.total_flow import flow_exceeded, midpoints, patients_exceeded
-from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.spells import listed_cuts
-from o2sim.scenario.types.stages import Stage, stages
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
     Cylinders,
@@ -29,6 +26,9 @@ from o2sim.scenario.types.types import (
     PatientClass,
     Power,
 )
+from o2sim.scenario.types.laws import law_mean
+from o2sim.scenario.types.spells import listed_cuts
+from o2sim.scenario.types.stages import Stage, stages
 
 FLOWS_ML_MIN = (500, 1_000, 2_000, 5_000, 10_000)
 

@@ -16,9 +16,9 @@ import numpy as np
 from o2sim.draws.laws import quantile
 from o2sim.draws.season import cumulative
 from o2sim.planning.total_flow import POINTS, Array, midpoints
+from o2sim.scenario.types.hospital import DAY_S, Law, PatientClass, Surge
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.stages import Stage, stages
-from o2sim.scenario.types.types import DAY_S, Law, PatientClass, Surge
 
 YEAR = 366  # days looked at for the peak: one whole turn of the season
 LOOK_BACK = 1_096  # days of past admissions followed one by one; longer stays meet the yearly mean rate

@@ -15,8 +15,8 @@ import numpy.typing as npt
 from scipy.special import betainc, ndtri, pdtr
 
 from o2sim.draws.laws import quantile
+from o2sim.scenario.types.hospital import Law
 from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.types import Law
 
 Array = npt.NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from typing import Any
 from o2sim.errors import O2simError
 from o2sim.runs.study import Study, one_or_many, run_study
 from o2sim.scenario import load
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 
 def scenario_of(source: str | Path | Scenario) -> Scenario:

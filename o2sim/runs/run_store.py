@@ -23,7 +23,7 @@ from o2sim.errors import O2simError
 from o2sim.outcome import Outcome
 from o2sim.runs.chunks import PIECE_S
 from o2sim.runs.packing import Packed, PackingError, unpack
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 WAIT_S = 60.0  # for another process to finish writing
 Kind = Literal["scenario", "study", "whatif", "drivers"]

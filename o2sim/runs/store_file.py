@@ -13,7 +13,7 @@ from pathlib import Path
 
 from o2sim.runs.packing import layout
 from o2sim.runs.run_store import KINDS, WAIT_S, Kind, RunStore, StoreError, explained
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
 APPLICATION_ID = 0x6F32736D  # "o2sm", in the header of every store

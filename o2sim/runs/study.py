@@ -24,7 +24,7 @@ from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_p
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
 from o2sim.scenario.building.loading import load
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.version import __version__
 

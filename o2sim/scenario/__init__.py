@@ -2,7 +2,7 @@
 
 from o2sim.scenario.building.loading import load, loads
 from o2sim.scenario.checks.checks import warnings
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Concentrators,
     Costs,
     Cylinders,

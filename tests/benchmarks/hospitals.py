@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from o2sim import load, loads
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 HOSPITALS = ("health_centre", "district_hospital", "city_hospital")

@@ -10,7 +10,7 @@ import pytest
 from o2sim.draws import Draws
 from o2sim.errors import ScenarioError
 from o2sim.scenario import load, loads
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 REGISTER = """arrival,class,flow,hours
 2027-01-01 06:00,children,1,10

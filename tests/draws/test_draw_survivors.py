@@ -11,7 +11,7 @@ from test_draws import ADULTS, CHILDREN, START, _hospital, _of
 from o2sim.draws import Draws
 from o2sim.draws.season import cumulative
 from o2sim.scenario import loads
-from o2sim.scenario.types.types import Costs, Equipment, Law, Season
+from o2sim.scenario.types.hospital import Costs, Equipment, Law, Season
 
 LONG = Law("exponential", (100_000.0,))
 

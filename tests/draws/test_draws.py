@@ -13,7 +13,7 @@ from o2sim.draws import philox as px
 from o2sim.draws.laws import whole
 from o2sim.draws.season import cumulative
 from o2sim.draws.streams import pack_admissions
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
     Hospital,

@@ -9,7 +9,7 @@ from scipy import stats
 
 from o2sim.draws import Series, quantile
 from o2sim.draws.laws import whole
-from o2sim.scenario.types.types import Law
+from o2sim.scenario.types.hospital import Law
 
 GRID = np.concatenate(
     [np.geomspace(1e-12, 0.05, 40), np.linspace(0.06, 0.94, 89), 1 - np.geomspace(0.05, 1e-9, 40)]

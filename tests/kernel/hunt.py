@@ -12,7 +12,7 @@ from twins import differences, twin_hospitals
 
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError, O2simError
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 
 class SeenError(Exception):

@@ -27,7 +27,7 @@ from o2sim.model.patient import FROM_STORE, FROM_WARD, REPLACEMENT
 from o2sim.model.power import Supply
 from o2sim.model.reference import begin_reference
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import DAY_S, Hospital
+from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 NONE, NEVER = layout.NONE, 1 << 60
 STATUS = {OFF: "off", STARTING: "starting", RUNNING: "running", FAILED: "failed"}

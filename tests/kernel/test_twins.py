@@ -16,7 +16,7 @@ from o2sim.draws import Draws
 from o2sim.model.rules import STEPS
 from o2sim.model.run import simulate
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import DAY_S, Hospital, Scenario
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
 DRAWN, MANY = 300, 10_000

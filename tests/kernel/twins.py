@@ -13,7 +13,7 @@ from states import NEVER, first_parted, states_where
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Battery,
     Cylinders,
     DayHours,

@@ -20,7 +20,7 @@ from o2sim.quantities.gas import CylinderSize, cylinder_lasts
 from o2sim.questions.check import text as planner
 from o2sim.questions.compare import class_table, headline, tables
 from o2sim.questions.trace import timeline
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 TWO = {"cylinders only": 80, "mixed": 10}
 

@@ -9,7 +9,7 @@ from typing import Any
 from o2sim.draws import Draws, PatientTable
 from o2sim.model.run import simulate
 from o2sim.outcome import Cause, LogEntry, Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Concentrators,
     Cylinders,
     Hospital,

@@ -31,7 +31,7 @@ from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Allocation,
     Battery,
     Bedside,
@@ -63,7 +63,7 @@ from o2sim.scenario.types.types import (
     Ward,
     Window,
 )
-from o2sim.scenario.types.ward_types import AT_HAND
+from o2sim.scenario.types.wards import AT_HAND
 
 PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
 UNIT_PIPED, ALL_THREE = ("concentrator", "manifold"), ("concentrator", "manifold", "cylinder")

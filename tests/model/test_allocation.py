@@ -19,7 +19,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation
+from o2sim.scenario.types.hospital import Allocation
 
 LOW_AND_HIGH = (kind("adults", priority=2), kind("newborns", priority=1))
 PREEMPT = Allocation(preempt=True)

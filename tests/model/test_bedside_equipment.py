@@ -23,7 +23,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, Bedside, Cylinders, RegulatorSet, Splitters, Staff
+from o2sim.scenario.types.hospital import Allocation, Bedside, Cylinders, RegulatorSet, Splitters, Staff
 
 PAIR = Splitters(1, 2)
 NONE_LEFT = cylinders(fleet=1, regulators=1, splitters=PAIR, leak_ml_min=500)  # watched

@@ -23,7 +23,7 @@ from build import (
 )
 
 from o2sim.outcome import SUPPLY_CAUSES, Cause, Outcome
-from o2sim.scenario.types.types import Allocation, Grid
+from o2sim.scenario.types.hospital import Allocation, Grid
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 NO_GRID = Grid(never_on=True)

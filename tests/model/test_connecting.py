@@ -22,7 +22,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, Generator, Grid, Power, Staff, Window
+from o2sim.scenario.types.hospital import Allocation, Generator, Grid, Power, Staff, Window
 
 FIVE = 5 * MINUTE
 ONE = Staff(1, 1, FIVE)

@@ -20,7 +20,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, RegulatorSet, Staff, StoreAccess, Ward
+from o2sim.scenario.types.hospital import Allocation, RegulatorSet, Staff, StoreAccess, Ward
 
 FIVE = 5 * MINUTE
 ONE = Staff(1, 1, FIVE)

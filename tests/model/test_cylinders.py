@@ -27,7 +27,7 @@ from random_hospitals import audited
 
 from o2sim.model.rules import keep_gas, next_look_s, residual_after_s, runs_out_after_s
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, Grid, Strategy
+from o2sim.scenario.types.hospital import Allocation, Grid, Strategy
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 

@@ -22,7 +22,7 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.draws.need import mean_need
 from o2sim.outcome import DAILY_COLUMNS, Cause
-from o2sim.scenario.types.types import Emergency, Law, Season
+from o2sim.scenario.types.hospital import Emergency, Law, Season
 
 COLUMNS = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min", "used_litres")
 ONE_A_DAY = [

@@ -25,7 +25,7 @@ from build import (
 )
 
 from o2sim.outcome import DAILY_COLUMNS, Cause
-from o2sim.scenario.types.types import Grid
+from o2sim.scenario.types.hospital import Grid
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 NO_STOCK = cylinders(fleet=1, full_at_start=0)

@@ -29,7 +29,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, FlowStep, Grid, RegulatorSet, Staff, Transfer
+from o2sim.scenario.types.hospital import Allocation, FlowStep, Grid, RegulatorSet, Staff, Transfer
 
 
 class Stepping(FixedDraws):

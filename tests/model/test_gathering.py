@@ -9,7 +9,7 @@ from build import DAY, HOUR, MINUTE, UNIT, UNIT_FIRST, FixedDraws, by_cause, con
 from o2sim.draws import Draws
 from o2sim.model import power
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Allocation,
     Battery,
     Generator,

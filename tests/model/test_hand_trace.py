@@ -24,7 +24,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Grid, RoadClosure
+from o2sim.scenario.types.hospital import Grid, RoadClosure
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 

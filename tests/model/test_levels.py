@@ -21,7 +21,7 @@ from build import (
 
 from o2sim.errors import InvariantError
 from o2sim.model.levels import NOT_COUNTED, Levels
-from o2sim.scenario.types.types import Battery, Generator, Grid, Power, Window
+from o2sim.scenario.types.hospital import Battery, Generator, Grid, Power, Window
 
 GRID = Grid(constant(1), constant(1))
 NIGHT = Window(0, 0)

@@ -29,7 +29,7 @@ from hypothesis import strategies as st
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types.types import Allocation, Emergency, Grid, Hospital, Law, Staff, Strategy, Underfilled
+from o2sim.scenario.types.hospital import Allocation, Emergency, Grid, Hospital, Law, Staff, Strategy, Underfilled
 
 MANIFOLD = ("manifold",)
 ALONE = {"fleet": 5, "full_at_start": 5}  # two banks of two and one more

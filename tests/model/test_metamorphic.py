@@ -28,7 +28,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Concentrators, Grid, Hospital, Law, RegulatorSet, Splitters, Strategy
+from o2sim.scenario.types.hospital import Concentrators, Grid, Hospital, Law, RegulatorSet, Splitters, Strategy
 
 CASES = settings(max_examples=60, deadline=None, derandomize=True)
 ORDERS = [CYLINDER, UNIT, UNIT_FIRST, CYLINDER_FIRST]

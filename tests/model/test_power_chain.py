@@ -24,7 +24,7 @@ from o2sim.errors import InvariantError
 from o2sim.model import power
 from o2sim.model.steps.solar import solar_power_w
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types.types import Battery, Generator, Grid, Hospital, Law, Power, Refuel, Solar, Window
+from o2sim.scenario.types.hospital import Battery, Generator, Grid, Hospital, Law, Power, Refuel, Solar, Window
 
 NIGHT = Window(20 * HOUR, 6 * HOUR)
 GRID = Grid(constant(1), constant(1))  # up and down times come from the fixed draws

@@ -11,7 +11,7 @@ from random_hospitals import audited, gaps_in_log, hospitals, settled
 from o2sim.draws import Draws
 from o2sim.model.rules import STEPS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause, Outcome
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 SEEDS = st.integers(0, 10_000)
 CASES = settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

@@ -28,7 +28,7 @@ from random_hospitals import hospitals
 
 from o2sim.draws import Draws
 from o2sim.outcome import DAILY_COLUMNS, Cause
-from o2sim.scenario.types.types import Allocation, Grid
+from o2sim.scenario.types.hospital import Allocation, Grid
 
 ANY = Allocation(reduced_flow="any")
 NEVER = Allocation(reduced_flow="never")

@@ -30,7 +30,7 @@ from o2sim.model.reference import run_reference
 from o2sim.model.run import simulate
 from o2sim.model.state import State
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Grid, RegulatorSet, RoadClosure, Scenario
+from o2sim.scenario.types.hospital import Grid, RegulatorSet, RoadClosure, Scenario
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 

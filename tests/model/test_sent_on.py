@@ -6,7 +6,7 @@ import pytest
 from build import DAY, HOUR, MINUTE, FixedDraws, by_cause, cylinders, hospital, kind, resupply, run, steps, trace
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Transfer
+from o2sim.scenario.types.hospital import Transfer
 
 EMPTY = cylinders(fleet=1, full_at_start=0)
 

@@ -19,7 +19,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import DayHours, Grid, Staff
+from o2sim.scenario.types.hospital import DayHours, Grid, Staff
 
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws
 ONE = Staff(1, 1)

@@ -23,7 +23,7 @@ from build import (
 )
 
 from o2sim.outcome import DAILY_COLUMNS
-from o2sim.scenario.types.types import Cylinders, Emergency, PartDelivery, RoadClosure, Underfilled
+from o2sim.scenario.types.hospital import Cylinders, Emergency, PartDelivery, RoadClosure, Underfilled
 
 AWAY = DAILY_COLUMNS.index("away")
 STAY = 54 * MINUTE  # empties one cylinder of 60 L at 1 L/min, to the residual pressure

@@ -22,7 +22,7 @@ from build import (
 
 from o2sim.draws.philox import Item
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, DayHours, Grid, Staff
+from o2sim.scenario.types.hospital import Allocation, DayHours, Grid, Staff
 
 NO_STOCK = cylinders(full_at_start=0)
 

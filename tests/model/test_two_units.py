@@ -21,7 +21,7 @@ from build import (
 )
 
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, Battery, Grid, Power
+from o2sim.scenario.types.hospital import Allocation, Battery, Grid, Power
 
 TWO = Allocation(two_units=True)
 GRID = Grid(constant(1), constant(1))  # the times come from fixed draws

@@ -21,8 +21,8 @@ from build import (
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.building.build_power import derated
-from o2sim.scenario.types.types import Grid, Law
+from o2sim.scenario.building.power import derated
+from o2sim.scenario.types.hospital import Grid, Law
 
 GRID = Grid(constant(1), constant(1))
 

@@ -23,7 +23,7 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.outcome import DAILY_COLUMNS
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 
 class Stays(FixedDraws):

@@ -33,7 +33,7 @@ from o2sim.errors import InvariantError
 from o2sim.model.invariants import check_whole_run
 from o2sim.model.reference import run_reference
 from o2sim.outcome import Cause
-from o2sim.scenario.types.types import Allocation, Grid, Hospital, StoreAccess, Ward
+from o2sim.scenario.types.hospital import Allocation, Grid, Hospital, StoreAccess, Ward
 
 KINDS = (kind("newborns", ward="north"), kind("adults", ward="south"))
 NORTH, SOUTH = 0, 1  # classes, and their wards

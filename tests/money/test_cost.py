@@ -9,7 +9,7 @@ import pytest
 
 from o2sim.money.cost import FIXED_ITEMS, annual_cost, equivalent_annual_cost
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Bedside,
     Concentrators,

@@ -9,7 +9,7 @@ from synthetic import ADULTS, CHILDREN, hospital
 
 from o2sim.draws import Draws
 from o2sim.draws.need import mean_need
-from o2sim.scenario.types.types import DAY_S, FlowStep, Recorded
+from o2sim.scenario.types.hospital import DAY_S, FlowStep, Recorded
 
 RECORDED = replace(
     ADULTS,

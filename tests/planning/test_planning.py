@@ -22,9 +22,9 @@ from o2sim.planning.total_flow import (
     patients_exceeded,
     total_flow,
 )
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, FlowStep, Grid, Law, PatientClass, Season
 from o2sim.scenario.types.laws import mean_up_to, scaled
 from o2sim.scenario.types.stages import stages
-from o2sim.scenario.types.types import DAY_S, Concentrators, FlowStep, Grid, Law, PatientClass, Season
 
 LITRE = 60_000
 

@@ -11,7 +11,7 @@ from o2sim.errors import O2simError
 from o2sim.outcome import Cause, Outcome
 from o2sim.runs import study as study_module
 from o2sim.runs.study import Study, rerun, run_study, supply_unserved_s, worst_replication
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
     Grid,

@@ -5,8 +5,8 @@ from scenario_texts import SMALL
 
 from o2sim.questions.compare import remedies
 from o2sim.scenario import loads, warnings
-from o2sim.scenario.types.bedside_types import UNLIMITED
-from o2sim.scenario.types.types import Bedside, RegulatorSet, Splitters
+from o2sim.scenario.types.bedside import UNLIMITED
+from o2sim.scenario.types.hospital import Bedside, RegulatorSet, Splitters
 
 SETS = """\
   fleet: 4

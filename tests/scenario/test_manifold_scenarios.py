@@ -15,7 +15,7 @@ from o2sim.questions.trace.timeline import story
 from o2sim.runs.study import run_study
 from o2sim.scenario import loads, warnings
 from o2sim.scenario.text.source import source_of
-from o2sim.scenario.types.types import Manifold
+from o2sim.scenario.types.hospital import Manifold
 
 TEXT = """\
 name: Piped

@@ -12,7 +12,7 @@ from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
 from o2sim.scenario import load, loads, warnings
 from o2sim.scenario.keys.record import section_of
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Battery,
     Concentrators,
     Costs,

@@ -21,7 +21,7 @@ from o2sim.scenario.keys.record import (
     whole_key,
     worked_out,
 )
-from o2sim.scenario.types.types import Allocation, Battery, Bedside, DayHours, Hospital, StoreAccess
+from o2sim.scenario.types.hospital import Allocation, Battery, Bedside, DayHours, Hospital, StoreAccess
 
 
 @dataclass(frozen=True)

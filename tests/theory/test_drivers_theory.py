@@ -17,7 +17,7 @@ from o2sim.questions.drivers.regret import value_of_information
 from o2sim.questions.drivers.screening import screening
 from o2sim.questions.drivers.variance_parts import spread
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator
 
 pytestmark = pytest.mark.theory

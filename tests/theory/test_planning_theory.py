@@ -13,8 +13,8 @@ from o2sim.planning.figures import PlanningFigures, planning_figures
 from o2sim.planning.need import on_oxygen
 from o2sim.planning.total_flow import compound_negative_binomial, patients_exceeded
 from o2sim.scenario import loads
+from o2sim.scenario.types.hospital import DAY_S, Hospital
 from o2sim.scenario.types.stages import stages
-from o2sim.scenario.types.types import DAY_S, Hospital
 
 pytestmark = pytest.mark.theory
 EVERY_WORD = (

@@ -7,7 +7,7 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.layout import NONE, on_unit, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.spare import first_with, reckon_spare, ward_spare
-from o2sim.scenario.types.types import Allocation
+from o2sim.scenario.types.hospital import Allocation
 
 _LOWEST = code(Allocation, "first_unit", "lowest number")
 _MOST_LOADED = code(Allocation, "first_unit", "most loaded")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.model.kernel.packing import entry_code
-from o2sim.scenario.types.types import Strategy
+from o2sim.scenario.types.hospital import Strategy
 
 # Steps, in the order of the families by which loop.py finds them.
 DAY_BEGINS, PATIENT_ARRIVES, PATIENT_LEAVES, NEED_ENDS, ARRIVES_ELSEWHERE = range(0, 5)

@@ -10,7 +10,7 @@ from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manif
 from o2sim.model.kernel.on_cylinder import flow_of, flows
 from o2sim.model.kernel.store import gas_on_hand, keep_gas, usable_on_hand
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
 

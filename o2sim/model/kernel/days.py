@@ -17,7 +17,7 @@ from o2sim.model.kernel.power import credit_power
 from o2sim.model.kernel.resupply import credit_shelf
 from o2sim.model.kernel.units import credit_running
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _DAY = int(Rank.DAY_BEGINS)
 

@@ -10,7 +10,7 @@ from o2sim.model.kernel.loop import run
 from o2sim.model.kernel.memory import LEAST_ROOM, Array, Finished, Memory
 from o2sim.model.kernel.packed import PackedHospital, pack
 from o2sim.outcome import LogEntry
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 _LINES = 1 << 14  # of the log, to begin with
 _TRIES = 24  # each with twice the room of the one before

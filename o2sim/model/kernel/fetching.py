@@ -11,7 +11,7 @@ from o2sim.model.kernel.layout import NONE, note, note_code, ward_at
 from o2sim.model.kernel.queues import bedside_item
 from o2sim.model.kernel.store import in_store, stock_ward
 from o2sim.model.rules import PORTER, STORE_OPENS, Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _TIMER, _SHIFT, _DELIVERY = (int(rank) for rank in (Rank.TIMER_ENDS, Rank.SHIFT_CHANGES, Rank.DELIVERY))
 _FETCH, _RESTOCKED = (note_code(step) for step in ("fetch begins", "ward restocked"))

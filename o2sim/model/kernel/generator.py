@@ -16,7 +16,7 @@ from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.supply import credit_chain, switch_supply
 from o2sim.model.power import FUEL_PER_ML
 from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, HOURS, WORKSHOP, Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 GENERATOR_SLOT = NONE  # in the line of calls
 _LOST = int(Rank.POWER_LOST)

@@ -19,7 +19,7 @@ from o2sim.model.kernel.layout import (
 )
 from o2sim.model.kernel.records import LEDGER
 from o2sim.outcome import LENGTHS_S, Cause
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _OVER_S = LENGTHS_S
 _OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)

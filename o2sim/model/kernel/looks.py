@@ -11,7 +11,7 @@ from o2sim.model.kernel.fetching import is_day
 from o2sim.model.kernel.layout import NONE, number_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.rules import MOST_MISSED
-from o2sim.scenario.types.types import DAY_S, Cylinders
+from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
 _MISSED, _ERROR = (np.uint64(stable_hash(stream)) for stream in ("missed check", "gauge error"))

@@ -33,7 +33,7 @@ from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, unit_
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.records import RUN
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _run = jit.records(RUN)
 _DAY = int(Rank.DAY_BEGINS)

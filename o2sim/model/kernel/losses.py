@@ -17,7 +17,7 @@ from o2sim.model.kernel.layout import NONE, note, note_code
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.store import can_be_lost, lose
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _ZERO = np.uint64(0)
 

@@ -23,7 +23,7 @@ from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
 from o2sim.model.rules import MAIN_BANKS
 from o2sim.model.ward import wards_of_classes
 from o2sim.outcome import AtOnce
-from o2sim.scenario.types.types import DAY_S, Concentrators, Hospital
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital
 
 Array = npt.NDArray[Any]
 BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)

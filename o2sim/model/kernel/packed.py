@@ -13,9 +13,9 @@ from o2sim.draws.philox import stable_hash
 from o2sim.draws.spells import SPELL
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.packing import NUMBER
-from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.hospital import Hospital
 from o2sim.scenario.types.spells import gaps, listed_cuts, window_spells
-from o2sim.scenario.types.types import Hospital
 
 Array = npt.NDArray[Any]
 _KEPT = 64

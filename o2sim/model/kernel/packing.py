@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
-from o2sim.scenario.types.types import Law
+from o2sim.scenario.types.hospital import Law
 
 
 def record(*columns: str | tuple[object, ...]) -> np.dtype[Any]:

@@ -21,7 +21,7 @@ from o2sim.model.kernel.sent_on import gone
 from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.units import release_unit
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import PatientClass
+from o2sim.scenario.types.hospital import PatientClass
 
 BROKEN = 2  # status: a balance does not hold
 _ARRIVES = int(Rank.PATIENT_ARRIVES)

@@ -16,7 +16,7 @@ from o2sim.model.kernel.packing import Packer, packer_of, record
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS
 from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
-from o2sim.scenario.types.types import FlowStep, Hospital, PatientClass, Source
+from o2sim.scenario.types.hospital import FlowStep, Hospital, PatientClass, Source
 
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
 SOURCES = len(SOURCE_NAMES)

@@ -17,7 +17,7 @@ from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.records import TIMERS
 from o2sim.model.kernel.units import cut_off, resume
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
-from o2sim.scenario.types.types import Concentrators
+from o2sim.scenario.types.hospital import Concentrators
 
 _REPAIR_DONE, _UNIT_FAILS, _CHECK = int(Rank.REPAIR_DONE), int(Rank.UNIT_FAILS), int(Rank.GAUGE_CHECK)
 _FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)

@@ -25,7 +25,7 @@ from o2sim.model.kernel.store import (
     usable,
 )
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _REVIEW = int(Rank.REVIEW)
 _DELIVERY = int(Rank.DELIVERY)

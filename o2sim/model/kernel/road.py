@@ -9,7 +9,7 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import stable_hash
 from o2sim.model.kernel.layout import number_at, spell_at
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _LEAD = np.uint64(stable_hash("lead time"))
 

@@ -15,7 +15,7 @@ from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.kernel.supply import credit_chain
 from o2sim.model.rules import SOLAR, SUN_STEP_S, Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _RESTORED = int(Rank.POWER_RESTORED)
 

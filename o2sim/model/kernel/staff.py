@@ -11,7 +11,7 @@ from o2sim.model.kernel.fetching import is_day
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.kernel.queues import bedside_item, leave_line, line_up
 from o2sim.model.rules import Rank
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 _TIMER = int(Rank.TIMER_ENDS)
 

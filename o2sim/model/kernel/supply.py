@@ -17,7 +17,7 @@ from o2sim.model.kernel.chain import (
 from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, resume
-from o2sim.scenario.types.types import Power
+from o2sim.scenario.types.hospital import Power
 
 _BY_PATIENTS = code(Power, "shed_first", "patients")
 _POWER_FROM = note_code("power from")

@@ -11,7 +11,7 @@ from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import first_with, spare_ml_min
 from o2sim.model.kernel.units import connect_unit, join, join_second, leave_second
-from o2sim.scenario.types.types import Allocation
+from o2sim.scenario.types.hospital import Allocation
 
 NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))
 _REDUCED = note_code("reduced flow")

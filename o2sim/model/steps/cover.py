@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.model.state import State
 from o2sim.model.steps.manifold_gas import credit_manifold
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def close_book(state: State) -> None:

@@ -11,7 +11,7 @@ from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.units import credit_running
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def day_begins(state: State) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
-from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 
 
 def needs_humidifier(state: State, patient: Patient) -> bool:

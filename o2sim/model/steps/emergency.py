@@ -8,7 +8,7 @@ from o2sim.model.state import State, there
 from o2sim.model.steps.cover import lasts_less
 from o2sim.model.steps.resupply import place_order, today
 from o2sim.model.steps.road import emergency_arrival_s
-from o2sim.scenario.types.types import Emergency
+from o2sim.scenario.types.hospital import Emergency
 
 
 def consider_emergency(state: State) -> None:

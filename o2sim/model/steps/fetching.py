@@ -9,7 +9,7 @@ from o2sim.model.rules import PORTER, STORE_OPENS, Rank
 from o2sim.model.state import State, there
 from o2sim.model.steps.claims import claim_replacement, on_ward
 from o2sim.model.ward import WardState
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def is_day(state: State) -> bool:

@@ -9,8 +9,8 @@ from o2sim.model.rules import GENERATOR, HOURS, WORKSHOP, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.staff import call_for_generator, call_off_task
 from o2sim.model.steps.supply import credit_chain, switch_supply
+from o2sim.scenario.types.hospital import DAY_S
 from o2sim.scenario.types.spells import gaps, in_window, window_spells
-from o2sim.scenario.types.types import DAY_S
 
 
 def _generator(state: State) -> GeneratorState:

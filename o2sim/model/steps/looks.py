@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.patient import Patient
 from o2sim.model.rules import MOST_MISSED, next_look_s
 from o2sim.model.state import State
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def first_look_s(state: State, patient: Patient, from_s: int, last_s: int | None) -> int:

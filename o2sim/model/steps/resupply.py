@@ -8,7 +8,7 @@ from o2sim.model.order import Order
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
 from o2sim.model.steps.road import ordinary_arrival_s
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def begin_reviews(state: State) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from operator import itemgetter
 
 from o2sim.model.state import State
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 Spells = Sequence[tuple[int, int]]  # [start, end) in s, apart and in order
 

@@ -7,7 +7,7 @@ import math
 from o2sim.model.rules import SOLAR, SUN_STEP_S, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.supply import credit_chain
-from o2sim.scenario.types.types import DAY_S, Solar
+from o2sim.scenario.types.hospital import DAY_S, Solar
 
 
 def begin_solar(state: State) -> None:

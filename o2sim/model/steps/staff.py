@@ -12,7 +12,7 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.claims import drop_claim
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
 @dataclass(slots=True, eq=False)

@@ -15,7 +15,7 @@ from o2sim.looks.words import number
 from o2sim.quantities.gas import KPA_PER_PSI, CylinderSize, content_litres, cylinder_lasts
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check.text import floor_seconds
-from o2sim.scenario.types.types import EXAMPLE, OURS, Figures
+from o2sim.scenario.types.hospital import EXAMPLE, OURS, Figures
 
 # A gauge of class 2.5 (EN 837-1, asked of regulators by ISO 2503: both from memory) may be off by 2.5 % of its
 # range at any reading: of 25 MPa that is 625 kPa, taken to the nearest 100 kPa, the least that a gauge shows.

@@ -8,7 +8,7 @@ from textwrap import wrap
 from o2sim.looks import own_figures
 from o2sim.looks.words import joined
 from o2sim.questions.bedside.table import BedsideTable, round_words
-from o2sim.scenario.types.types import OURS
+from o2sim.scenario.types.hospital import OURS
 
 WIDTH = 100
 CANNOT_SERVE = "this size cannot serve this flow between looks"

@@ -7,9 +7,7 @@ from collections.abc import Iterator, Sequence
 from o2sim.looks.words import number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.building.reader import WEEKDAYS
-from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.power_types import EVERY_DAY
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Battery,
     Concentrators,
     Generator,
@@ -18,6 +16,8 @@ from o2sim.scenario.types.types import (
     Power,
     Window,
 )
+from o2sim.scenario.types.laws import law_mean
+from o2sim.scenario.types.power import EVERY_DAY
 
 
 def sentences(hospital: Hospital) -> Iterator[str]:

@@ -8,7 +8,7 @@ from o2sim.looks.words import number, percent, quoted
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import power_in_words as field_power
 from o2sim.scenario.building.reader import WEEKDAYS
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     DAY_S,
     Cylinders,
     Emergency,

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from o2sim.questions.choose.options import Limits
     from o2sim.runs.executors import Crew
     from o2sim.runs.study import Study
-    from o2sim.scenario.types.types import Scenario
+    from o2sim.scenario.types.hospital import Scenario
 
     MoneyParam = click.ParamType[tuple[float, str]]
 else:

@@ -18,7 +18,7 @@ from o2sim.questions.size.sizing import share
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study
 from o2sim.scenario.changing.option_table import options_of_table
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics.estimator import Summary
 

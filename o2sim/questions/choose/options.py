@@ -22,7 +22,7 @@ from o2sim.money.cheque import capital, cheque
 from o2sim.questions.choose.frontier_marks import sure_marks
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.building.loading import content_hash
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.statistics.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
 from o2sim.statistics.selection import Selection, select_best
 

@@ -29,7 +29,7 @@ from o2sim.looks.words import NO_INTERVAL, Summary, number, short_frequency, spa
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.questions.compare.tables import mean_of
 from o2sim.runs.study import Study, worst_replication
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 dates: Any = matplotlib.dates  # it has no types
 BLUE, ORANGE, GREEN, RED, SKY, PURPLE, YELLOW, BLACK = (

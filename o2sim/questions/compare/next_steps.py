@@ -11,7 +11,7 @@ from o2sim.looks.words import Summary, number, percent
 from o2sim.outcome import Cause
 from o2sim.questions.compare.tables import mean_of
 from o2sim.scenario.text.splice import Block
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 WORTH_TELLING_H = 1.0  # patient-hours a year
 MOST_CAUSES = 3

@@ -28,7 +28,7 @@ from o2sim.questions.check import text as planner
 from o2sim.questions.documents import model_text
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 INTRODUCTION = (
     "This document tells what the simulation assumes and how it works, for somebody who is to judge whether its "

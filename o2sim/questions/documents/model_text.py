@@ -21,7 +21,7 @@ from o2sim.model import invariants, steps
 from o2sim.model.rules import STEPS, Rank
 from o2sim.outcome import Cause
 from o2sim.runs.study import run_study
-from o2sim.scenario.types.types import DAY_S, Scenario
+from o2sim.scenario.types.hospital import DAY_S, Scenario
 from o2sim.version import __version__
 
 PACKAGES = ("numpy", "scipy", "simpy", "pint")  # whose version could change a figure

@@ -16,7 +16,7 @@ from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
 from o2sim.questions.choose.options import CHANCE, HOURS
 from o2sim.questions.documents.scenario_schema import DIALECT, Schema
 from o2sim.questions.drivers.schema import drivers_schema, levels
-from o2sim.scenario.types.types import EXAMPLE, OURS
+from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
 from o2sim.version import __version__
 

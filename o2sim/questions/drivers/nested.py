@@ -21,7 +21,7 @@ from o2sim.questions.drivers.tornado import estimate
 from o2sim.questions.drivers.values import Values, at_shares, likely_values
 from o2sim.questions.drivers.variance_parts import RANGE, ends, spread
 from o2sim.questions.whatif.break_even import RESAMPLES, SEED
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator, Summary
 
 FEWEST = 4  # draws that make a spread

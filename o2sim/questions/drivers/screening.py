@@ -23,7 +23,7 @@ import numpy as np
 from o2sim.errors import O2simError
 from o2sim.questions.drivers.points import Evaluate, Responses
 from o2sim.questions.drivers.values import Values, at_shares, stretched
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Summary
 
 LEVELS = 4  # of Morris's grid

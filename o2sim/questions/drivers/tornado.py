@@ -14,7 +14,7 @@ import numpy as np
 
 from o2sim.questions.drivers.points import CHANCE, COST, HOURS, MEASURES, Evaluate, Responses, Table
 from o2sim.questions.drivers.values import Values, likely_values
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator, Summary
 from o2sim.statistics.intervals import Interval, newcombe_paired, paired_t
 

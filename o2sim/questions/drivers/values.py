@@ -20,7 +20,7 @@ import numpy.typing as npt
 from scipy.special import betaincinv
 
 from o2sim.errors import O2simError
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 
 Values = npt.NDArray[np.float64]
 LawName = Literal["pert", "triangular", "uniform"]

@@ -8,7 +8,7 @@ the simulation and in no cost.
 from __future__ import annotations
 
 from o2sim.questions.equipment.entries import COMMON, EACH, Entry
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 BACK_UP = "Back-up beside the units"
 LOCAL_CHOICE = "size by local choice"

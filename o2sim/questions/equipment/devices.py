@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
-from o2sim.scenario.types.types import Hospital, PatientClass
+from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.hospital import Hospital, PatientClass
 
 PRONGS, MASK, RESERVOIR = "nasal prongs", "face mask", "non-rebreather mask"
 PRONGS_TO_ML_MIN = 5_000  # adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016)

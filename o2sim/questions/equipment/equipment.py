@@ -25,7 +25,7 @@ from o2sim.questions.equipment.peaks import ALL, HUMIDIFIER, Use, of_class, of_f
 from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, provenance
-from o2sim.scenario.types.types import Cylinders
+from o2sim.scenario.types.hospital import Cylinders
 
 NEED, BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = (
     "At once",

@@ -17,7 +17,7 @@ from o2sim.runs.chunks import Chunk, Pacer, cut
 from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import Study
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Hospital
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 
 Group = tuple[str, str]  # of patients: what they share
 ALL: Group = ("all", "")

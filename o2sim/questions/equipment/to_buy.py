@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from o2sim.questions.equipment import equipment as lists
 from o2sim.runs.asked import study_of
 from o2sim.runs.study import Study
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:

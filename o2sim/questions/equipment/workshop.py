@@ -8,7 +8,7 @@ from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.questions.equipment.entries import COMMON, EACH_YEAR, PEAK, YEAR, Entry
 from o2sim.questions.equipment.occupancy import Peak
 from o2sim.questions.equipment.peaks import Use
-from o2sim.scenario.types.types import DAY_S, Battery, Concentrators, Generator
+from o2sim.scenario.types.hospital import DAY_S, Battery, Concentrators, Generator
 
 WORKSHOP = "The workshop's year"
 HOUR_S = 3_600

@@ -22,7 +22,7 @@ from o2sim.runs.running import run_pieces
 from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.changing.facilities import Facility
 from o2sim.scenario.text.problems import listing, nearest, quote
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Scenario
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.statistics import doubt
 from o2sim.version import __version__
 

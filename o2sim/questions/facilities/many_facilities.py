@@ -13,7 +13,7 @@ from o2sim.questions.facilities.facility_study import Plan, check_strategies, pr
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.facilities import FacilitiesError, facilities_of_table, read_facilities
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from scipy.special import stdtrit
 
 from o2sim.outcome import Outcome
 from o2sim.runs.study import supply_unserved_s
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson
 
 HOUR_S = 3_600

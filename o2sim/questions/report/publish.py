@@ -16,7 +16,7 @@ from o2sim.questions.report.text import Part
 from o2sim.runs.study import Study
 from o2sim.scenario import load
 from o2sim.scenario.text.source import Source, source
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 FORMATS = ("html", "xlsx", "md")
 

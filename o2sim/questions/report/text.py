@@ -38,7 +38,7 @@ from o2sim.questions.report.charts import Picture
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 QUESTION = (
     "How often would someone here who needs oxygen go without, why, and what does each way to supply it cost?"

@@ -26,7 +26,7 @@ from o2sim.scenario.changing.levers import (
 from o2sim.scenario.changing.override import Changed, Original, changed, loaded, stated
 from o2sim.scenario.keys.meanings import meaning, nearest
 from o2sim.scenario.text.problems import quote
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 CYLINDER_SECTIONS = ("cylinders", "resupply", "manifold")
 UNIT_SECTIONS = ("concentrators", "power")

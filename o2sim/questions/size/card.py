@@ -16,7 +16,7 @@ import numpy as np
 from o2sim.planning.delivery_time import NEAR, DeliveryTime, delivery_time, nineteen_in_20
 from o2sim.planning.figures import delivered_gas, planning_figures
 from o2sim.questions.size.kept_outcome import Noted
-from o2sim.scenario.types.types import DAY_S, Hospital
+from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from o2sim.money.cost import annual_cost
 from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
 from o2sim.questions.size.search import Trial
 from o2sim.runs.study import run_replication
-from o2sim.scenario.types.types import Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 WEEK_DAYS = 7
 _USED, _USED_IN_ONE = DAILY_COLUMNS.index("used_7_days_litres"), DAILY_COLUMNS.index("used_litres")

@@ -23,7 +23,7 @@ from o2sim.questions.size.parts import (
 from o2sim.questions.size.search import CURVE, CURVE_REPLICATIONS, DEARER, ENOUGH, NOT_SHOWN, Scan, Trial, scan
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.levers import Lever
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 from o2sim.statistics.intervals import clopper_pearson, one_sided_upper
 from o2sim.statistics.sequential import any_time_interval, most_failures, shown_bound
 

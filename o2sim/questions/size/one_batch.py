@@ -16,7 +16,7 @@ from o2sim.outcome import Cause
 from o2sim.questions.size.candidates import Field
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 
 def why_not(hospital: Hospital, levers: Sequence[Lever], field: Field, causes: Sequence[Cause]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from o2sim.questions.size.rules_of_thumb import rules_of_thumb, use_of
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics.intervals import clopper_pearson
 
 Result = dict[str, Any]

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from o2sim.looks.words import joined, number, percent
 from o2sim.planning.figures import generator_carries
 from o2sim.quantities.units import format_duration
-from o2sim.scenario.types.types import DAY_S, Concentrators, Generator, Hospital, Window
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Generator, Hospital, Window
 
 # The oxygen concentration below which the low-concentration alarm of a concentrator has to sound: ISO 80601-2-69,
 # from memory; the WHO-UNICEF technical specifications of 2019 have the same figure, from memory too.

@@ -17,7 +17,7 @@ from o2sim.draws.laws import quantile
 from o2sim.model.rules import keep_gas
 from o2sim.planning.total_flow import midpoints
 from o2sim.questions.size.kept_outcome import WEEK_DAYS, Noted
-from o2sim.scenario.types.types import DAY_S, Hospital
+from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 RESERVE_DAYS = 7
 

@@ -16,7 +16,7 @@ from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import days_of_cover
 from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import Card
-from o2sim.scenario.types.types import DAY_S, Emergency, Resupply
+from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
 
 LEAST_SHOWN = (5, 2)  # counts that stand on every card
 

@@ -23,7 +23,7 @@ from o2sim.questions.size.dusk_page import dusk_page
 from o2sim.questions.size.sheet_cover import cover_blocks, cover_line, phone
 from o2sim.questions.size.sizing import Sizing
 from o2sim.questions.size.text import runs_of
-from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Resupply
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
 
 COUNT_SHEET, DUSK_PAGE, REORDER_CARD = "count-sheet.html", "dusk-page.html", "reorder-card.html"
 SHEETS = (COUNT_SHEET, DUSK_PAGE, REORDER_CARD)

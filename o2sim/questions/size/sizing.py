@@ -27,7 +27,7 @@ from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.written import as_keys, written
-from o2sim.scenario.types.types import DAY_S, Hospital, Scenario
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
 from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of
 from o2sim.statistics import doubt
 from o2sim.statistics.sequential import least_replications

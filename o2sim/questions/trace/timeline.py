@@ -10,7 +10,7 @@ from itertools import takewhile
 from o2sim.model.rules import MAIN_BANKS, STEPS
 from o2sim.outcome import Cause, LogEntry
 from o2sim.quantities.units import format_duration
-from o2sim.scenario.types.types import Hospital
+from o2sim.scenario.types.hospital import Hospital
 
 BEFORE_S = 6 * 3_600  # facility steps shown before a gap begins
 MOST_EPISODES = 10

@@ -10,7 +10,7 @@ from o2sim.errors import O2simError
 from o2sim.outcome import Outcome
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study, rerun, worst_replication
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:

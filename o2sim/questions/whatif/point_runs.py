@@ -21,7 +21,7 @@ from o2sim.runs.packing import Packed, pack
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import costs_of, run_replication, supply_unserved_s
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, Hospital, Scenario
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
 Row = tuple[int, int, int, int, int, int, int]

@@ -25,7 +25,7 @@ from o2sim.scenario.changing.fleet_levels import levels_beside
 from o2sim.scenario.changing.levels_told import levels_told
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
-from o2sim.scenario.types.types import DAY_S, Scenario
+from o2sim.scenario.types.hospital import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary

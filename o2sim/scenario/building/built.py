@@ -18,7 +18,7 @@ from o2sim.scenario.keys.record import Key, keys_of
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.nodes import Mapping as MappingNode
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.types import General
+from o2sim.scenario.types.hospital import General
 
 T = TypeVar("T")
 

@@ -10,7 +10,7 @@ import contextlib
 from typing import Any
 
 from o2sim.quantities import gas
-from o2sim.scenario.building.build_bedside import regulator_sets
+from o2sim.scenario.building.bedside import regulator_sets
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.problems import Problems, RefusedError

@@ -6,10 +6,10 @@ from dataclasses import fields
 from typing import Any
 
 from o2sim.scenario.building import (
-    build_bedside,
-    build_power,
+    bedside,
     cylinders,
     patients,
+    power,
     prices,
     resupply,
     wards,
@@ -19,7 +19,7 @@ from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import Key, keys_of
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.types import (
+from o2sim.scenario.types.hospital import (
     Bedside,
     Concentrators,
     Costs,
@@ -54,15 +54,15 @@ RULES: dict[type, Rule] = {
     Season: patients.season,
     Transfer: patients.transfer,
     Cylinders: cylinders.cylinders,
-    RegulatorSet: build_bedside.regulator_set,
-    Bedside: build_bedside.bedside,
+    RegulatorSet: bedside.regulator_set,
+    Bedside: bedside.bedside,
     Manifold: cylinders.manifold,
     Resupply: resupply.resupply,
     RoadClosure: resupply.road_closure,
-    Concentrators: build_power.concentrators,
-    Power: build_power.power,
-    Generator: build_power.generator,
-    Solar: build_power.solar,
+    Concentrators: power.concentrators,
+    Power: power.power,
+    Generator: power.generator,
+    Solar: power.solar,
     DayHours: _day_hours,
     Costs: prices.costs,
 }
@@ -101,7 +101,7 @@ def _grid(setting: Setting) -> bool:
     """Put the grid among the parts; return False where it is refused."""
     found = setting.hospital.data.get("power")
     try:
-        setting.parts["grid"] = None if found is None else build_power.grid(setting, found)
+        setting.parts["grid"] = None if found is None else power.grid(setting, found)
     except RefusedError:
         return False
     return True

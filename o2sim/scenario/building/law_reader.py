@@ -13,8 +13,8 @@ from o2sim.scenario.building.quantities import read_quantity, split_message, wit
 from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, listing, nearest, quote
+from o2sim.scenario.types.hospital import Law
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN, make_law, wrong_parameters
-from o2sim.scenario.types.types import Law
 
 LARGEST_CSV = 1024 * 1024  # bytes
 MOST_ROWS = 10_000

@@ -21,8 +21,8 @@ from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.given import Given, check_named, given
 from o2sim.scenario.text.problems import Problems
-from o2sim.scenario.types.types import General, Hospital, Scenario
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.hospital import General, Hospital, Scenario
+from o2sim.scenario.types.uncertain import Uncertain
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -17,7 +17,7 @@ from o2sim.scenario.keys.fields import STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
 from o2sim.scenario.text.source import flat
-from o2sim.scenario.types.types import General, Hospital, Options
+from o2sim.scenario.types.hospital import General, Hospital, Options
 
 MOST_OPTIONS = 200
 

@@ -10,7 +10,7 @@ from o2sim.scenario.building.built import Setting, built, listed
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.types import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer
 
 # One list of all patients of a run is held in memory; longer is better done as more replications.
 MOST_PATIENTS = 5_000_000

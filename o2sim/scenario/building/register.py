@@ -18,7 +18,7 @@ from o2sim.scenario.building.law_reader import LawReader
 from o2sim.scenario.building.quantities import split_message
 from o2sim.scenario.text.nodes import Mapping, Node
 from o2sim.scenario.text.problems import Problems, listing, nearest, quote
-from o2sim.scenario.types.types import DAY_S, Law, Recorded
+from o2sim.scenario.types.hospital import DAY_S, Law, Recorded
 
 COLUMNS = ("arrival", "class", "flow", "hours")
 FARTHEST_DAYS = 36_525  # of an arrival from the start: a hundred years

@@ -8,7 +8,7 @@ from o2sim.scenario.building.built import Setting, built
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.types import Emergency
+from o2sim.scenario.types.hospital import Emergency
 
 
 def resupply(setting: Setting, values: Values) -> dict[str, Any]:

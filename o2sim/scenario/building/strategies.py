@@ -12,7 +12,7 @@ from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
-from o2sim.scenario.types.types import General, Hospital, Strategy
+from o2sim.scenario.types.hospital import General, Hospital, Strategy
 
 SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
 NOUNS = {"patients": "class", "wards": "ward"}

@@ -20,7 +20,7 @@ from o2sim.scenario.keys.fields import TOP, allowed
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 
 FORM = ("low", "likely", "high")
 LOW, LIKELY, HIGH = range(3)

@@ -11,7 +11,7 @@ from o2sim.scenario.building.built import Setting, named
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
-from o2sim.scenario.types.ward_types import AT_HAND, Ward
+from o2sim.scenario.types.wards import AT_HAND, Ward
 
 _TOTALS = (("concentrators", "count", "concentrators"), ("cylinders", "regulators", "regulators"))
 

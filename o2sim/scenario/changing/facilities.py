@@ -23,7 +23,7 @@ from o2sim.scenario.text import nodes
 from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems, quote
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 MOVED, HELD = "moved", "held"
 Beside = tuple[tuple[str, ...], tuple[str, ...]]  # levels that move with the fleet, levels that are varied too

@@ -17,7 +17,7 @@ from o2sim.scenario.changing.facilities import overlay, value_node
 from o2sim.scenario.changing.override import original
 from o2sim.scenario.text.nodes import Mapping, Scalar
 from o2sim.scenario.text.problems import Problems, quote
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -26,7 +26,7 @@ from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, flat
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 _PLACE = re.compile(r"(?P<key>.*)\[(?P<place>[0-9]{1,4})\]")  # a place in a list, from 1
 

@@ -23,7 +23,7 @@ from o2sim.scenario.changing.override import (
 )
 from o2sim.scenario.text.nodes import Mapping
 from o2sim.scenario.text.problems import Problems
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 
 def with_ranges(

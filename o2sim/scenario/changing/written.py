@@ -12,7 +12,7 @@ from o2sim.scenario.text import nodes
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK
 from o2sim.scenario.text.splice import flow, spliced
-from o2sim.scenario.types.types import Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 
 def as_keys(there: Changed, strategy: str) -> dict[str, str]:

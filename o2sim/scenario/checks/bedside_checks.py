@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.scenario.types.bedside_types import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
+from o2sim.scenario.types.hospital import Cylinders, Hospital
 from o2sim.scenario.types.laws import law_high, share_above
-from o2sim.scenario.types.types import Cylinders, Hospital
 
 WORTH_TELLING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
 Doubt = tuple[str, str, str]  # field, what was found, what to do

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
 from o2sim.scenario.checks.bedside_checks import WORTH_TELLING, Doubt, bedside_doubts
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.stages import stages
-from o2sim.scenario.types.types import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 
 LITRES_A_DAY = 1.44  # per mL/min
 STRATEGIES = 3  # cylinders only, concentrators only, mixed

@@ -11,9 +11,9 @@ from o2sim.scenario.keys.field import FieldKind as FieldKind
 from o2sim.scenario.keys.field import Section as Section
 from o2sim.scenario.keys.record import section_of
 from o2sim.scenario.text.problems import listing
-from o2sim.scenario.types.types import CHANGEABLE as CHANGEABLE
-from o2sim.scenario.types.types import STRATEGY as STRATEGY
-from o2sim.scenario.types.types import General, Scenario, Strategy
+from o2sim.scenario.types.hospital import CHANGEABLE as CHANGEABLE
+from o2sim.scenario.types.hospital import STRATEGY as STRATEGY
+from o2sim.scenario.types.hospital import General, Scenario, Strategy
 
 LONGEST_TEXT = 2_000  # characters
 SHARED = section_of(General).fields

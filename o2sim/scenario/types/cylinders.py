@@ -7,8 +7,8 @@ from typing import ClassVar, Literal
 
 from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, HIGHEST_FLOW, HIGHEST_GAUGE, NONE
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key, whole_key, worked_out
-from o2sim.scenario.types.bedside_types import VALVES, RegulatorSet, Splitters
-from o2sim.scenario.types.law_type import Law
+from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
+from o2sim.scenario.types.law import Law
 
 
 @dataclass(frozen=True)

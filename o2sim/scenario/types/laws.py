@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from scipy import special
 
-from o2sim.scenario.types.types import Law
+from o2sim.scenario.types.hospital import Law
 
 LAW_FORMS: dict[str, tuple[tuple[str, ...], ...]] = {  # law: the sets of parameters it may be given by
     "exponential": (("mean",),),

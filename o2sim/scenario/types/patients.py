@@ -8,8 +8,8 @@ from typing import ClassVar, Literal
 
 from o2sim.scenario.keys.field import CONVENTION, HIGHEST_FLOW, NEVER, NONE
 from o2sim.scenario.keys.record import NEEDED, Key, key, lasting, of_file, time_key, whole_key, worked_out
-from o2sim.scenario.types.bedside_types import DEVICES
-from o2sim.scenario.types.law_type import Law
+from o2sim.scenario.types.bedside import DEVICES
+from o2sim.scenario.types.law import Law
 
 Unserved = Literal["wait", "transfer"]
 IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, NONE
 from o2sim.scenario.keys.record import NEEDED, key, lasting, time_key, whole_key
-from o2sim.scenario.types.law_type import Law
+from o2sim.scenario.types.law import Law
 
 
 @dataclass(frozen=True)

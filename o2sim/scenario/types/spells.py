@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
-from o2sim.scenario.types.types import DAY_S, Hospital, Window
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Window
 
 Spell = tuple[int, int]
 

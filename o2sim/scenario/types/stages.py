@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from o2sim.scenario.types.hospital import DAY_S, Law, PatientClass
 from o2sim.scenario.types.laws import law_mean, mean_up_to, scaled
-from o2sim.scenario.types.types import DAY_S, Law, PatientClass
 
 
 @dataclass(frozen=True)

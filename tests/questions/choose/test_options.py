@@ -35,7 +35,7 @@ from o2sim.questions.choose.options import (
     with_more_demand,
 )
 from o2sim.runs.study import run_study
-from o2sim.scenario.types.types import Equipment, Recorded
+from o2sim.scenario.types.hospital import Equipment, Recorded
 from o2sim.statistics.selection import mcnemar_one_sided, select_best
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"

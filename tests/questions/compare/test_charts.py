@@ -17,7 +17,7 @@ from o2sim.measures.measures import summarise
 from o2sim.outcome import Cause
 from o2sim.questions.compare import charts
 from o2sim.runs.study import worst_replication
-from o2sim.scenario.types.types import RoadClosure
+from o2sim.scenario.types.hospital import RoadClosure
 
 TWO = {"cylinders only": 80, "mixed": 0}
 

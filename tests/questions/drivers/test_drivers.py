@@ -20,7 +20,7 @@ from o2sim.runs.store_file import open_store
 from o2sim.runs.study import run_study
 from o2sim.scenario import loads
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.types.uncertain_type import Uncertain
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator
 
 SHORT = WARD.replace("horizon: 60 days", "horizon: 20 days")

@@ -23,7 +23,7 @@ from o2sim.runs.executors import Given, InPlace, Processes
 from o2sim.runs.store_file import open_store
 from o2sim.runs.study import run_study
 from o2sim.scenario.changing.facilities import Facility
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 from o2sim.statistics.intervals import t_interval
 
 

@@ -16,7 +16,7 @@ from o2sim.questions.size.card import card
 from o2sim.questions.size.kept_outcome import Noted, note
 from o2sim.runs.study import run_replication
 from o2sim.scenario import loads
-from o2sim.scenario.types.types import Emergency, Law, RoadClosure
+from o2sim.scenario.types.hospital import Emergency, Law, RoadClosure
 
 MARCH = RoadClosure(dt.date(2027, 3, 1), dt.date(2027, 3, 10))  # closed for ten days, every year of draws alike
 SIX_HOURS = Emergency(20, constant(6 * HOUR), below=3)

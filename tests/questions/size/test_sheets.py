@@ -32,7 +32,7 @@ from o2sim.questions.size.sheets import (
 from o2sim.questions.size.sizing import size
 from o2sim.scenario import load, loads
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.types.types import DAY_S
+from o2sim.scenario.types.hospital import DAY_S
 
 ALL_OF_IT = (
     WARD.replace("horizon: 60 days", "horizon: 30 days")

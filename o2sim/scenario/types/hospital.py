@@ -10,16 +10,16 @@ from o2sim.scenario.keys.field import COMMON, CONVENTION, NEVER, NONE, Section
 from o2sim.scenario.keys.field import DAY_S as DAY_S
 from o2sim.scenario.keys.field import YEAR_DAYS as YEAR_DAYS
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, section_of, time_key, worked_out
-from o2sim.scenario.types.bedside_types import UNLIMITED
-from o2sim.scenario.types.bedside_types import Bedside as Bedside
-from o2sim.scenario.types.bedside_types import RegulatorSet as RegulatorSet
-from o2sim.scenario.types.bedside_types import Splitters as Splitters
+from o2sim.scenario.types.bedside import UNLIMITED
+from o2sim.scenario.types.bedside import Bedside as Bedside
+from o2sim.scenario.types.bedside import RegulatorSet as RegulatorSet
+from o2sim.scenario.types.bedside import Splitters as Splitters
 from o2sim.scenario.types.costs import Costs as Costs
 from o2sim.scenario.types.costs import Equipment as Equipment
 from o2sim.scenario.types.cylinders import Cylinders as Cylinders
 from o2sim.scenario.types.cylinders import Underfilled as Underfilled
-from o2sim.scenario.types.law_type import Law as Law
-from o2sim.scenario.types.manifold_types import Manifold as Manifold
+from o2sim.scenario.types.law import Law as Law
+from o2sim.scenario.types.manifold import Manifold as Manifold
 from o2sim.scenario.types.patients import IF_UNSERVED
 from o2sim.scenario.types.patients import FlowStep as FlowStep
 from o2sim.scenario.types.patients import PatientClass as PatientClass
@@ -27,15 +27,15 @@ from o2sim.scenario.types.patients import Recorded as Recorded
 from o2sim.scenario.types.patients import Season as Season
 from o2sim.scenario.types.patients import Surge as Surge
 from o2sim.scenario.types.patients import Transfer as Transfer
-from o2sim.scenario.types.power_types import Battery as Battery
-from o2sim.scenario.types.power_types import Concentrators as Concentrators
-from o2sim.scenario.types.power_types import Generator as Generator
-from o2sim.scenario.types.power_types import Grid as Grid
-from o2sim.scenario.types.power_types import Power as Power
-from o2sim.scenario.types.power_types import Refuel as Refuel
-from o2sim.scenario.types.power_types import Solar as Solar
-from o2sim.scenario.types.power_types import Voltage as Voltage
-from o2sim.scenario.types.power_types import Window as Window
+from o2sim.scenario.types.power import Battery as Battery
+from o2sim.scenario.types.power import Concentrators as Concentrators
+from o2sim.scenario.types.power import Generator as Generator
+from o2sim.scenario.types.power import Grid as Grid
+from o2sim.scenario.types.power import Power as Power
+from o2sim.scenario.types.power import Refuel as Refuel
+from o2sim.scenario.types.power import Solar as Solar
+from o2sim.scenario.types.power import Voltage as Voltage
+from o2sim.scenario.types.power import Window as Window
 from o2sim.scenario.types.resupply import Emergency as Emergency
 from o2sim.scenario.types.resupply import PartDelivery as PartDelivery
 from o2sim.scenario.types.resupply import Resupply as Resupply
@@ -45,10 +45,10 @@ from o2sim.scenario.types.staff import DayHours as DayHours
 from o2sim.scenario.types.staff import ReducedFlow as ReducedFlow
 from o2sim.scenario.types.staff import Staff as Staff
 from o2sim.scenario.types.staff import UnitChoice as UnitChoice
-from o2sim.scenario.types.uncertain_type import Uncertain
-from o2sim.scenario.types.ward_types import AT_HAND, MOST_WARDS, Moving
-from o2sim.scenario.types.ward_types import StoreAccess as StoreAccess
-from o2sim.scenario.types.ward_types import Ward as Ward
+from o2sim.scenario.types.uncertain import Uncertain
+from o2sim.scenario.types.wards import AT_HAND, MOST_WARDS, Moving
+from o2sim.scenario.types.wards import StoreAccess as StoreAccess
+from o2sim.scenario.types.wards import Ward as Ward
 from o2sim.shown import Shown
 
 Source = Literal["concentrator", "cylinder", "manifold"]

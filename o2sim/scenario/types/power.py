@@ -26,7 +26,7 @@ from o2sim.scenario.keys.record import (
     time_key,
     whole_key,
 )
-from o2sim.scenario.types.law_type import Law
+from o2sim.scenario.types.law import Law
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
 HIGHEST_POWER = "1000 kW"

@@ -10,8 +10,8 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.law_type import Law
-from o2sim.scenario.types.power_types import Grid, Window
+from o2sim.scenario.types.law import Law
+from o2sim.scenario.types.power import Grid, Window
 
 WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
 STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO-UNICEF technical specifications, 2019

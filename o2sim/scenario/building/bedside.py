@@ -8,7 +8,7 @@ from o2sim.scenario.building.built import Setting, listed
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.problems import RefusedError
-from o2sim.scenario.types.bedside_types import RegulatorSet
+from o2sim.scenario.types.bedside import RegulatorSet
 
 
 def regulator_sets(setting: Setting, values: Values) -> tuple[RegulatorSet, ...]:
