@@ -20,14 +20,14 @@ def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
     arrival_s = taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s
     if not resupply.overtaking:
         arrival_s = max(arrival_s, state.last_delivery_s)
-    arrival_s = _next_delivery_s(state, arrival_s, resupply.no_delivery)
+    arrival_s = _on_a_free_day_s(state, arrival_s, resupply.no_delivery)
     state.last_delivery_s = max(arrival_s, state.last_delivery_s)
     return arrival_s
 
 
 def emergency_arrival_s(state: State, lead_time_s: int) -> int:
     """Return when an emergency order placed now arrives: another supplier, any day, but the same road."""
-    return _next_delivery_s(state, taken_up_s(state.now, (), _way_out(state)) + lead_time_s, ())
+    return _on_a_free_day_s(state, taken_up_s(state.now, (), _way_out(state)) + lead_time_s, ())
 
 
 def taken_up_s(placed_s: int, outages: Spells, way_out: Spells) -> int:
@@ -58,7 +58,7 @@ def week_begins_s(start: dt.date, midnight_s: int) -> int:
     return midnight_s - start.weekday() * DAY_S
 
 
-def _next_delivery_s(state: State, due_s: int, no_delivery: tuple[int, ...]) -> int:
+def _on_a_free_day_s(state: State, due_s: int, no_delivery: tuple[int, ...]) -> int:
     return next_delivery_s(due_s, state.closures, no_delivery, week_begins_s(state.rules.start, state.midnight_s))
 
 
