@@ -8,7 +8,22 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parent.parent / "o2sim"
 FLOORS = {
-    **dict.fromkeys(("", "errors", "units", "unit_factors", "gas", "jit", "link_once", "shown", "tabular"), 0),
+    **dict.fromkeys(
+        (
+            "",
+            "errors",
+            "units",
+            "unit_factors",
+            "gas",
+            "jit",
+            "link_once",
+            "settings",
+            "shown",
+            "tabular",
+            "typed",
+        ),
+        0,
+    ),
     **{
         "scenario": 1,
         "draws": 2,
