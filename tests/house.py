@@ -43,34 +43,11 @@ class House:
         return here == there or self._level[there] < self._level[here] or (here, there) in self.doors
 
 
+# One room for each question.
 TODAY = House(
     floors=(
-        ("errors", "version", "wiring", "unit_factors"),
-        ("units", "compiler", "tabular", "shown"),
-        ("gas",),
-        ("scenario",),
-        ("draws",),
-        ("outcome",),
-        ("model",),
-        ("analysis",),
-        ("report",),
-        ("cli", "desk"),
-        ("__main__", ""),
-    ),
-    homes={
-        "simpy": ("o2sim.model.reference",),
-        "numba": ("o2sim.compiler.*",),
-        "llvmlite": ("o2sim.compiler.*",),
-        "matplotlib": ("o2sim.report.*",),
-        "click": ("o2sim.cli", "o2sim.cli.*"),
-    },
-    face_gives=(),
-)
-# One room for each question: where the package is going.
-PLANNED = House(
-    floors=(
         ("errors", "version", "wiring"),
-        ("tabular", "shown"),
+        ("settings", "tabular", "typed", "shown"),
         ("compiler",),
         ("quantities",),
         ("scenario.text",),
