@@ -182,7 +182,7 @@ def check(file: Path, as_json: bool) -> None:
         about = {**identity(scenario), "figures": scenario.figures}
         print_json({**about, "warnings": doubts, "strategies": strategies})
         return
-    from o2sim.looks.screen import print_check
+    from o2sim.questions.check.screen import print_check
 
     print_check(scenario, figures)
 
@@ -293,7 +293,7 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
         scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
     if settings.out is not None:
-        from o2sim.looks.files import require_writable
+        from o2sim.questions.compare.results_folder import require_writable
 
         require_writable(settings.out)  # before the work, not after it
     refuse(settings.convergence, settings.force)
@@ -321,11 +321,11 @@ def _study(file: Path, strategies: Sequence[str], settings: Settings, asked: dic
 
         print_decision(batch, summary, decision)
     else:
-        from o2sim.looks.screen import print_study
+        from o2sim.questions.compare.screen import print_study
 
         print_study(batch, summary)
     if settings.out is not None:
-        from o2sim.looks.files import write_results
+        from o2sim.questions.compare.results_folder import write_results
 
         more = None if decision is None else staging(decision)
         written = write_results(settings.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)

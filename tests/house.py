@@ -51,8 +51,10 @@ TODAY = House(
         ("compiler",),
         ("quantities",),
         ("scenario.text",),
-        ("scenario.keys",),
+        ("scenario.keys.field",),
+        ("scenario.keys.record",),
         ("scenario.types",),
+        ("scenario.keys",),
         ("scenario.building",),
         ("scenario.checks",),
         ("scenario.changing",),
@@ -66,11 +68,11 @@ TODAY = House(
         ("measures",),
         ("planning",),
         ("looks",),
-        ("commands",),
+        ("commands", "questions"),
         tuple(
             f"questions.{room}"
             for room in (
-                "bedside", "check", "choose", "compare", "documents", "drivers", "equipment", "facilities",
+                "bedside", "check", "choose", "compare", "demo", "documents", "drivers", "equipment", "facilities",
                 "records", "report", "size", "store", "today", "trace", "whatif",
             )
         ),
@@ -90,7 +92,7 @@ TODAY = House(
         for here, others in {
             "bedside": ("check",),
             "choose": ("compare", "equipment"),
-            "documents": ("check", "choose"),
+            "documents": ("check", "choose", "drivers"),
             "drivers": ("compare", "whatif"),
             "report": ("check", "choose", "compare"),
             "size": ("bedside", "compare"),

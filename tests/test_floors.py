@@ -1,7 +1,7 @@
 """The floors of the package: imports go down only, and each heavy library lives in one place."""
 
 import pytest
-from house import FACE, PLANNED, TODAY, faults, package
+from house import FACE, TODAY, faults, package
 
 
 def test_every_import_goes_down():
@@ -19,28 +19,28 @@ def test_a_new_file_must_be_given_a_floor():
 @pytest.mark.parametrize(
     ("module", "source"),
     [
-        ("o2sim.model.rules", "from o2sim.analysis.study import run_study"),
-        ("o2sim.scenario.types", "def f():\n    import o2sim.outcome"),
-        ("o2sim.draws.laws", "from o2sim import report"),
+        ("o2sim.model.rules", "from o2sim.runs.study import run_study"),
+        ("o2sim.scenario.types.law", "def f():\n    import o2sim.outcome"),
+        ("o2sim.draws.laws", "from o2sim import looks"),
         ("o2sim.desk.app", "import o2sim.cli"),
-        ("o2sim.report.tables", "from ..cli import main"),
-        ("o2sim.analysis.cost", "from simpy import Environment"),
-        ("o2sim.analysis.cost", "import matplotlib.pyplot as plt"),
+        ("o2sim.looks.words", "from ..cli import main"),
+        ("o2sim.money.cost", "from simpy import Environment"),
+        ("o2sim.money.cost", "import matplotlib.pyplot as plt"),
         ("o2sim.model.reference_two", "import simpy"),
-        ("o2sim.report.screen", "import click"),
-        ("o2sim.gas", "from o2sim.errors import *"),
+        ("o2sim.looks.screen", "import click"),
+        ("o2sim.quantities.gas", "from o2sim.errors import *"),
         ("o2sim.model.bank", "from o2sim import summarise"),
         ("o2sim.model.bank", "import o2sim\no2sim.summarise()"),
-        ("o2sim.errors", "import o2sim.units"),  # units imports errors: a circle
-        ("o2sim.shown", "import_module('o2sim.report.notebook')"),
-        ("o2sim.analysis.executors", "LOADED = ('o2sim.cli.main',)"),
-        ("o2sim.analysis.intervals", "def f():\n    import_module('o2sim.analysis.study')"),  # a circle of files
+        ("o2sim.errors", "import o2sim.quantities.units"),  # units imports errors: a circle
+        ("o2sim.shown", "import_module('o2sim.looks.notebook')"),
+        ("o2sim.runs.executors", "LOADED = ('o2sim.cli.main',)"),
+        ("o2sim.runs.chunks", "def f():\n    import_module('o2sim.runs.study')"),  # a circle of files
     ],
 )
 def test_a_planted_fault_is_seen(module, source):
     """An import that goes up, to the side, round in a circle or to a library's wrong place is found."""
     modules = package()
-    planted = faults(TODAY, {"o2sim.report": "", **modules, module: source + "\n" + modules.get(module, "")})
+    planted = faults(TODAY, {**modules, module: source + "\n" + modules.get(module, "")})
     assert any(module in fault for fault in planted)
 
 
@@ -61,9 +61,9 @@ def test_a_planted_fault_is_seen(module, source):
         ("o2sim.runs.study", "from o2sim import __version__", "public names"),
     ],
 )
-def test_the_planned_floors_know_each_room(module, source, fault):
-    """In the house to come a question has its rooms, few doors between them, and nobody imports the face."""
+def test_the_floors_know_each_room(module, source, fault):
+    """A question has its room, few doors lead from one to another, and nobody imports the face."""
     names = ("whatif.whatif", "whatif.text", "drivers.drivers", "check.text", "size.text")
     modules = {**{f"o2sim.questions.{name}": "" for name in names}, "o2sim.scenario.types.laws": "", FACE: ""}
-    found = faults(PLANNED, {**modules, module: source})
+    found = faults(TODAY, {**modules, module: source})
     assert [fault in line for line in found] == ([True] if fault else [])

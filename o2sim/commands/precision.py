@@ -72,15 +72,15 @@ def refuse(convergence: Path | None, force: bool) -> None:
 
 def tell_plan(plan: Plan) -> None:
     """Say on stderr how many replications the pilot fixed, before they are run."""
-    from o2sim.questions.compare.precision_text import fixed
+    from o2sim.looks.precision_text import fixed
 
     click.echo(fixed(plan), err=True)
 
 
 def draw_convergence(path: Path, study: Study) -> None:
     """Write the drawing."""
-    from o2sim.questions.compare.charts import save
-    from o2sim.questions.compare.convergence_chart import convergence_chart
+    from o2sim.looks.convergence_chart import convergence_chart
+    from o2sim.looks.drawing import save
 
     save(convergence_chart(study), path)
     click.echo(f"written to {path}", err=True)

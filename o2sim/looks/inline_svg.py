@@ -15,7 +15,7 @@ import matplotlib as mpl
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from o2sim.questions.compare.charts import PLAIN
+from o2sim.looks.drawing import PLAIN
 
 AS_TEXT = {**PLAIN, "svg.fonttype": "none"}  # letters stay letters: smaller, and a reader can search for them
 _FRACTION = re.compile(r"-?[0-9]+\.[0-9]{3,}")  # of a point: a hundredth is finer than any screen

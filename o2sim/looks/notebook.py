@@ -7,74 +7,22 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import (
     cautions,
-    doubt,
-    words,
 )
+from o2sim.looks import precision_text as precision
+from o2sim.looks.blocks import Table
 from o2sim.looks.inline_svg import inline_svg
+from o2sim.looks.picture import Picture
 from o2sim.looks.report_html import escape
 from o2sim.looks.screen import provenance
-from o2sim.looks.words import Summary
-from o2sim.measures.measures import summarise
-from o2sim.planning.figures import planning_figures
-from o2sim.questions.check import (
-    rules_in_words as field,
-)
-from o2sim.questions.check import (
-    text as planner,
-)
-from o2sim.questions.choose import (
-    text as decision_text,
-)
-from o2sim.questions.choose.comparison import Comparison
-from o2sim.questions.choose.options import CHANCE, HOURS
-from o2sim.questions.compare import (
-    headline,
-    tables,
-)
-from o2sim.questions.compare import (
-    precision_text as precision,
-)
-from o2sim.questions.compare.tables import Table
-from o2sim.questions.drivers import (
-    screen as drivers_screen,
-)
-from o2sim.questions.drivers import (
-    text as drivers_text,
-)
-from o2sim.questions.drivers.drivers import Drivers
-from o2sim.questions.equipment import (
-    text as equipment,
-)
-from o2sim.questions.equipment.to_buy import ToBuy
-from o2sim.questions.facilities import (
-    tables as facility_table,
-)
-from o2sim.questions.facilities.many_facilities import FacilityStudy
-from o2sim.questions.report.charts import Picture
-from o2sim.questions.size import (
-    text as sizing,
-)
-from o2sim.questions.size.sizing import Sizing
-from o2sim.questions.trace import (
-    timeline,
-)
-from o2sim.questions.trace.tracing import Trace
-from o2sim.questions.whatif import (
-    text as whatif,
-)
-from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.runs.study import Study
-from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import html
-from o2sim.version import __version__
 
 STRONG = ' class="strong"'
-MOST_OPTIONS = 40  # rows; to_frame has all
 Block = str | Table | Sequence[str]  # a paragraph, a table, points
 
 STYLE = """
@@ -107,198 +55,18 @@ IN_PYTHON = (  # what texts name for the command line, and what it is here; of t
 )
 
 
-@html.register
-def _scenario(result: Scenario) -> str:
-    figures = {name: planning_figures(hospital) for name, hospital in result.hospitals.items()}
-    blocks: list[Block] = [result.about, *planner.sentences(figures), *field.sentences(result)]
-    blocks += [*planner.need_tables(figures), *planner.supply_tables(figures), *planner.duration_tables(figures)]
-    told = f"o2sim {__version__} | scenario {result.hash} | strategies: {', '.join(result.strategies)}"
-    return page(result.name, blocks, told, strong=False)
-
-
-@html.register
-def _study(result: Study) -> str:
-    summary = summarise(result)
-    return page(f"{result.scenario.name}: what happened", _happened(result, summary), _run(result))
-
-
-def _happened(study: Study, summary: Summary) -> list[Block]:
-    hospital = study.scenario.hospitals[next(iter(study.outcomes))]
-    currency = str(summary["currency"] or "")
-    return [
-        headline.answer(summary, currency),
-        *precision.sentences(summary),
-        words.stock_out_note(hospital.tolerated_gap_s),
-        *tables.main_tables(summary, currency),
-        *tables.cause_tables(summary),
-    ]
-
-
-def _run(study: Study) -> str:
+def run_line(study: Study) -> str:
+    """Return the line that says how to get a study again."""
     stopped = "" if study.complete else f" of {study.requested:,} (stopped)"
     return provenance(study.scenario, study.seed, precision.done(study) + stopped, study.engine)
 
 
-@html.register
-def _comparison(result: Comparison) -> str:
-    decision, summary, study = result.decision, result.summary, result.study
-    told = decision_text.sentences(decision, summary["replications"], summary["horizon_days"])
-    of_options = any(fact["choices"] for fact in decision["options"].values())
-    first: list[Block] = (
-        [" ".join(told)] if of_options else [headline.answer(summary, decision["currency"]), *told]
-    )
-    steps = decision_text.steps(decision)
-    blocks: list[Block] = [*first, _options(result), *([decision_text.MORE_MONEY, steps] if steps else [])]
-    blocks += decision_text.cheque_sentences(decision)
-    if not of_options:
-        best = headline.leading_strategy(summary)
-        for heading, said in words.differences(summary, best):
-            blocks += [f"{heading}, {doubt.SAME_LUCK}", said]
-    return page(f"{study.scenario.name}: which to buy", blocks, _run(study))
-
-
-def _options(result: Comparison) -> Table:
-    """Return options or strategies with intervals, those of the frontier and the chosen one first, by cost."""
-    decision, summary = result.decision, result.summary
-    options, frontier, chosen = decision["options"], decision["frontier"], decision["chosen"]
-
-    def place(name: str) -> tuple[bool, float, float]:
-        fact = options[name]
-        return name not in frontier and name != chosen, fact["annual_cost"] or 0.0, fact[decision["measure"]]
-
-    shown = sorted(options, key=place)[:MOST_OPTIONS]
-    priced, money = bool(decision["currency"]), decision["currency"]
-    heads = ["Strategy or option", "stock-out", "unserved patient-hours a year"]
-    heads += [f"cost a year, {money}", f"purchases, {money}"] if priced else []
-    rows = []
-    for name in shown:
-        item, fact = summary["strategies"][name], options[name]
-        seen = words.short_frequency(item[CHANCE], summary["replications"], summary["horizon_days"])
-        cells = [
-            decision_text.described(decision, name), f"{words.percent_range(item[CHANCE])}\n{seen}",
-            words.spread(item[HOURS]),
-        ]  # fmt: skip
-        if priced:
-            cells += [words.spread(item["annual_cost"]), words.number(fact["first_year_capital"])]
-        rows.append((*cells, _mark(decision, name)))
-    left = len(options) - len(shown)
-    note = f"Each by itself, {doubt.brackets(words.percent(result.confidence))}."
-    note += f" {left} more are not shown: to_frame() has them all." if left else ""
-    grey = tuple(at for at, name in enumerate(shown) if options[name]["dominated_by"] is not None)
-    return Table((*heads, "place"), tuple(rows), note, grey)
-
-
-def _mark(decision: Mapping[str, Any], name: str) -> str:
-    frontier, by = decision["frontier"], decision["options"][name]["dominated_by"]
-    marks = ["chosen"] if name == decision["chosen"] else []
-    marks += [f"frontier {frontier.index(name) + 1}"] if name in frontier else []
-    return "; ".join([*marks, f"dominated by {frontier.index(by) + 1}"] if by is not None else marks)
-
-
-@html.register
-def _sizing(result: Sizing) -> str:
-    said = result.result
-    done = f"{said['replications']:,} replications" + ("" if said["complete"] else " asked for, not all done")
-    blocks: list[Block] = [*sizing.answer_lines(said), *sizing.tables(said)]
-    return page(f"{said['scenario']}: how much is enough?", blocks, _line(said, done))
-
-
-@html.register
-def _whatif(result: WhatIf) -> str:
-    said = result.result
-    blocks: list[Block] = [whatif.asked(said), *_best(said), *whatif.best_tables(said), whatif.no_break_even(said)]
-    blocks += whatif.break_even_tables(said)
-    return page(
-        f"{said['scenario']}: what if?", blocks, _line(said, f"{said['replications']:,} replications a point")
-    )
-
-
-@html.register
-def _drivers(result: Drivers) -> str:
-    said = result.result
-    blocks: list[Block] = [drivers_text.asked(said), *drivers_text.sentences(said)]
-    blocks += [*drivers_screen.tables_of(said), drivers_screen.NOT_TOLD]
-    title = f"{said['scenario']}: what drives the answer?"
-    return page(title, blocks, drivers_screen.provenance(said))
-
-
-def _best(said: Mapping[str, Any]) -> Iterator[str]:
-    """Yield, as natural frequencies, between which points each strategy's chance of a stock-out lies."""
-    for name in said["strategies"]:
-        chances = [
-            (point["strategies"][name][CHANCE], ", ".join(f"{k} = {v}" for k, v in point["values"].items()))
-            for point in said["points"]
-        ]
-        low = min(chances, key=lambda each: each[0]["estimate"])
-        high = max(chances, key=lambda each: each[0]["estimate"])
-        size = max(words.out_of(low[0]), words.out_of(high[0]))
-        runs = said["replications"], said["horizon_days"], size
-        if low[0]["estimate"] == high[0]["estimate"]:
-            yield f"“{name}”: {words.frequency(low[0], *runs)} at every point."
-        else:
-            yield (
-                f"“{name}”: a stock-out from {words.frequency(low[0], *runs)} at {low[1]}, to "
-                f"{words.frequency(high[0], *runs)} at {high[1]}."
-            )
-
-
-def _line(said: Mapping[str, Any], what: str) -> str:
+def result_line(said: Mapping[str, Any], what: str) -> str:
+    """Return the line that says how to get a result again."""
     return (
         f"o2sim {said['version']} | scenario {said['scenario_hash']} | seed {said['seed']} | {what} | "
         f"engine {said['engine']}"
     )
-
-
-@html.register
-def _to_buy(result: ToBuy) -> str:
-    said = result.result
-    years = words.runs(said["replications"], said["horizon_days"])
-    first = (
-        f"What each strategy of {said['scenario']} needs. Numbers at once are enough for "
-        f"{100 * said['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest "
-        "seen: what to buy where nobody may go without."
-    )
-    blocks: list[Block] = [first, *equipment.equipment_tables(said), *_points(equipment.running_hours(said))]
-    blocks += ["Where the numbers come from:", list(equipment.sources(said))]
-    return page(f"{said['scenario']}: what to buy", [*blocks, *equipment.cautions_for(said)], _run(result.study))
-
-
-def _points(lines: Sequence[str]) -> list[Block]:
-    head, *rest = lines or [""]
-    return [head, [line.strip().removeprefix("- ") for line in rest]] if head else []
-
-
-@html.register
-def _facilities(result: FacilityStudy) -> str:
-    said = result.result
-    found = said["facilities"]
-    first = (
-        f"{len(found):,} of {said['facilities_requested']:,} facilities, {said['replications']:,} replications "
-        "each; all strategies of a facility meet the same patients, power cuts and roads."
-    )
-    blocks: list[Block] = [first]
-    if result.left_out:
-        blocks += ["Left out:", [str(problem) for problem in result.left_out[:20]]]
-    blocks += [*facility_table.band_tables(found), *facility_table.total_tables(found)]
-    blocks.append(facility_table.facility_table(found))
-    return page("Facilities", blocks, facility_table.provenance(said))
-
-
-@html.register
-def _trace(result: Trace) -> str:
-    story = timeline.story(result.scenario.hospitals[result.strategy], result.outcome.log)
-    episodes: list[list[str]] = [[]]
-    for line in story:
-        if line.strip():
-            episodes[-1].append(line.strip())
-        elif episodes[-1]:
-            episodes.append([])
-    blocks: list[Block] = []
-    for head, *steps in filter(None, episodes):
-        blocks += [head, steps] if steps else [head]
-    what = f"{result.strategy}, replication {result.replication}"
-    told = provenance(result.scenario, result.seed, what, result.engine)
-    return page(f"{result.scenario.name}: why somebody went without", blocks, told, strong=False)
 
 
 @html.register

@@ -6,10 +6,9 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape as _escape
 
+from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
 from o2sim.looks.inline_svg import inline_svg
-from o2sim.questions.compare.tables import Table
-from o2sim.questions.report.charts import Picture
-from o2sim.questions.report.text import Block, Code, Part, Points, Strong
+from o2sim.looks.picture import Picture
 from o2sim.version import __version__
 
 STYLE = """

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
 from o2sim.looks.markdown import bullets, escape, heading, prose, table
-from o2sim.questions.compare.tables import Table
-from o2sim.questions.report.charts import Picture
-from o2sim.questions.report.text import Block, Code, Part, Points, Strong
+from o2sim.looks.picture import Picture
 
 
 def document(title: str, parts: Sequence[Part]) -> str:

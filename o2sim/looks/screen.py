@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import shlex
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 
 from rich import box
@@ -13,37 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from o2sim.looks import (
-    cautions,
-    doubt,
-    own_figures,
-    words,
-)
-from o2sim.looks.words import Summary
-from o2sim.planning.figures import PlanningFigures
-from o2sim.questions.check import (
-    rules_in_words as field,
-)
-from o2sim.questions.check import (
-    text as planner,
-)
-from o2sim.questions.compare import (
-    class_table,
-    headline,
-    next_steps,
-    tables,
-)
-from o2sim.questions.compare import (
-    precision_text as precision,
-)
-from o2sim.questions.compare.tables import Table
-from o2sim.questions.size import (
-    text as sizing,
-)
-from o2sim.questions.whatif import (
-    text as whatif,
-)
-from o2sim.runs.study import Study
+from o2sim.looks.blocks import Table
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
@@ -94,71 +63,6 @@ class Screen:
             if table.note:
                 self.console.print(table.note)
             self.console.print()
-
-
-def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> None:
-    """Print what a scenario amounts to: sentences, need, supply, durations."""
-    screen = Screen()
-    screen.paragraph(f"{scenario.name}: the file is in order.")
-    screen.paragraph(scenario.about)
-    screen.paragraph(own_figures.checked(scenario.figures))
-    screen.paragraph(*planner.sentences(figures))
-    screen.paragraph(*field.sentences(scenario))
-    screen.tables(planner.need_tables(figures))
-    screen.tables(planner.supply_tables(figures))
-    screen.tables(planner.duration_tables(figures))
-    screen.next([f"How often someone goes without, and at what cost: o2sim compare {shlex.quote(scenario.file)}"])
-    screen.paragraph(*cautions.SHORT[:1])
-    screen.paragraph(
-        f"o2sim {__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
-    )
-
-
-def print_study(study: Study, summary: Summary) -> None:
-    """Print the answer, the tables, the differences, what was not compared, cautions and provenance."""
-    screen = Screen()
-    hospital = study.scenario.hospitals[next(iter(study.outcomes))]
-    currency = hospital.costs.currency if hospital.costs else ""
-    screen.paragraph(headline.answer(summary, currency))
-    screen.paragraph(*precision.sentences(summary))
-    screen.paragraph(words.stock_out_note(hospital.tolerated_gap_s))
-    screen.tables(tables.main_tables(summary, currency))
-    screen.tables(tables.cause_tables(summary))
-    screen.tables(class_table.class_tables(summary))
-    screen.tables(class_table.ward_tables(summary))
-    screen.tables(tables.cost_tables(summary, currency))
-    for heading, said in words.differences(summary, headline.leading_strategy(summary)):
-        lines = [f"  - {text}" for text in said]
-        screen.paragraph(f"{heading}, {doubt.SAME_LUCK}", *lines)
-    best = headline.leading_strategy(summary)
-    screen.next(next_steps.on_screen(summary, best, study.scenario.hospitals[best], study.scenario.file))
-    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
-    screen.paragraph(provenance(study.scenario, study.seed, precision.done(study), study.engine))
-
-
-def print_sizing(scenario: Scenario, result: Summary, answer: next_steps.Answer | None) -> None:
-    """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
-    screen = Screen()
-    for line in sizing.answer_lines(result):
-        screen.paragraph(line)
-    screen.tables(sizing.tables(result))
-    screen.next([] if answer is None else next_steps.after_sizing(result, answer))
-    screen.paragraph(*cautions.SHORT[:3])
-    done = f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
-    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
-
-
-def print_whatif(scenario: Scenario, result: Summary) -> None:
-    """Print every point, where the best strategy changes, cautions and provenance."""
-    screen = Screen()
-    screen.paragraph(whatif.asked(result))
-    screen.tables(whatif.best_tables(result))
-    screen.paragraph(whatif.no_break_even(result))
-    screen.tables(whatif.break_even_tables(result))
-    screen.next(whatif.next_steps(result))
-    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
-    done = f"{result['replications']:,} replications a point"
-    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
 
 
 def provenance(scenario: Scenario, seed: int, what: str, engine: str) -> str:

@@ -7,6 +7,7 @@ from synthetic import made_up_study
 from test_sizing_words import chance, mean, result, what_if
 
 from o2sim.looks.field_words import axis_words
+from o2sim.looks.picture import NARROW_IN, narrow_figure
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
@@ -80,7 +81,7 @@ def test_what_if_charts_hold_all_that_is_written(names):
 
 def test_a_checker_of_looks_sees_what_is_cut_and_covered():
     """The check above is none if it passes what is plainly wrong."""
-    figure, axes = report_charts.narrow_figure(2.0)
+    figure, axes = narrow_figure(2.0)
     axes.set_ylabel(60 * "long ")
     axes.text(0.5, 0.5, "one text")
     axes.text(0.5, 0.5, "another on it")
@@ -166,7 +167,7 @@ def test_many_strategies_are_drawn_in_parts_to_one_scale():
     ]
     assert drawn[3].title == "How much goes unserved, and why (1 of 3)"
     assert len({picture.figure.axes[0].get_xlim() for picture in drawn[3:6]}) == 1
-    assert all(picture.figure.get_figheight() / report_charts.WIDTH_IN < 250 / 112 for picture in drawn)
+    assert all(picture.figure.get_figheight() / NARROW_IN < 250 / 112 for picture in drawn)
 
 
 def test_keys_are_told_in_words():

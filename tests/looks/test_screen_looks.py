@@ -11,12 +11,13 @@ from rich.console import Console
 from synthetic import made_up_study
 from test_sizing_words import CHANGE, what_if
 
-from o2sim.looks.screen import Screen, print_study
+from o2sim.looks.blocks import Table
+from o2sim.looks.screen import Screen
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import next_steps
-from o2sim.questions.compare.tables import Table
+from o2sim.questions.compare.screen import print_study
 from o2sim.questions.whatif import text as whatif
-from o2sim.scenario.text.splice import Block
+from o2sim.scenario.changing.splice import Block
 
 WHY = "no more than patients on regulators at once, and no more than patients with such a flow"
 BUY = Table(

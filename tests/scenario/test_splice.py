@@ -2,9 +2,9 @@
 
 import pytest
 
+from o2sim.scenario.changing.splice import Block, blocks, flow, spliced
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.problems import Problems
-from o2sim.scenario.text.splice import Block, blocks, flow, spliced
 
 LONG = "  mixed: {sources: [concentrator, cylinder], patients: {adults: {admissions: 12 / day}}, cylinders: {}}"
 

@@ -11,8 +11,9 @@ from running import sizes
 from scipy import stats
 from test_sizing_theory import shop
 
+from o2sim.measures.names import CHANCE, COST
 from o2sim.questions.drivers.nested import nested, shares
-from o2sim.questions.drivers.points import CHANCE, COST, Batch, Responses, of_scenario
+from o2sim.questions.drivers.points import Batch, Responses, of_scenario
 from o2sim.questions.drivers.regret import value_of_information
 from o2sim.questions.drivers.screening import screening
 from o2sim.questions.drivers.variance_parts import spread

@@ -6,10 +6,11 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 
+from o2sim.looks.blocks import Table
+from o2sim.looks.strategy_tables import Row, by_strategy
 from o2sim.looks.words import days_down, hours_minutes, number, percent, quoted
 from o2sim.planning.figures import Demand, PlanningFigures
 from o2sim.quantities.gas import CylinderLasts
-from o2sim.questions.compare.tables import Row, Table, by_strategy
 
 SUPPLY_NOTE = (
     "Cylinders a day and days of cover: as if every patient were on a cylinder of their own, each changed exactly "

@@ -11,11 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
+from o2sim.looks.picture import SMALL, Picture, above, narrow_figure
 from o2sim.looks.words import joined, money, number
-from o2sim.questions.choose.options import CHANCE
+from o2sim.measures.names import CHANCE
 from o2sim.questions.choose.text import chance_words, described
-from o2sim.questions.compare.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, RED
-from o2sim.questions.report.charts import SMALL, Picture, above, narrow_figure
 
 
 @mpl.rc_context(PLAIN)

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import summarise
+from o2sim.quantities.share import share
 from o2sim.quantities.units import Per, read_money
 from o2sim.questions.choose.options import Limits, decide, options_scenario, with_more_demand
 from o2sim.questions.equipment.equipment import equipment
-from o2sim.questions.size.sizing import share
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study
 from o2sim.scenario.changing.option_table import options_of_table

@@ -18,6 +18,7 @@ import numpy as np
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import Replications, replication_table
+from o2sim.measures.names import CHANCE, HOURS
 from o2sim.money.cheque import capital, cheque
 from o2sim.questions.choose.frontier_marks import sure_marks
 from o2sim.runs.study import Study, run_study
@@ -26,7 +27,6 @@ from o2sim.scenario.types.hospital import Scenario
 from o2sim.statistics.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
 from o2sim.statistics.selection import Selection, select_best
 
-CHANCE, HOURS = "stock_out_probability", "unserved_patient_hours"
 ALIKE = 0.02  # a range of chances below this tells options no further apart
 MORE_DEMAND = 1.2
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from o2sim.looks import cautions
+from o2sim.looks import precision_text as precision
+from o2sim.looks.blocks import Block, Part, Points, Strong, Table
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.files import write_csv
 from o2sim.looks.screen import Screen, provenance
@@ -12,9 +14,6 @@ from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet
 from o2sim.questions.choose import text as decision_text
 from o2sim.questions.choose.text import Decision
-from o2sim.questions.compare import precision_text as precision
-from o2sim.questions.compare.tables import Table
-from o2sim.questions.report.text import Block, Part, Points, Strong
 from o2sim.runs.study import Study
 
 QUESTION = "Which should be bought, for what money?"
@@ -96,8 +95,8 @@ def stage_decision(folder: Path, decision: Decision) -> None:
     if bought is not None:
         write_csv(folder / "procurement.csv", ("item", *bought.columns[1:]), bought.rows)
     if decision["frontier"]:
+        from o2sim.looks.drawing import save
         from o2sim.questions.choose.chart import frontier
-        from o2sim.questions.compare.charts import save
 
         for suffix in (".png", ".svg"):
             save(frontier(decision).figure, folder / f"frontier{suffix}")

@@ -8,9 +8,9 @@ from textwrap import wrap
 from typing import Any
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
-from o2sim.questions.choose.options import CHANCE
-from o2sim.questions.compare.tables import Table
+from o2sim.measures.names import CHANCE
 from o2sim.questions.equipment.back_up import BACK_UP
 
 Decision = Mapping[str, Any]

@@ -6,10 +6,7 @@ Colours are Okabe and Ito's, told apart by most colour-blind readers; markers an
 from __future__ import annotations
 
 import datetime as dt
-import io
-import warnings
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
@@ -18,35 +15,33 @@ import matplotlib.dates
 import numpy as np
 import numpy.typing as npt
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
-from o2sim.errors import OutputError
 from o2sim.looks import doubt
+from o2sim.looks.drawing import (
+    BLACK,
+    BLUE,
+    GREEN,
+    GREY,
+    ORANGE,
+    PLAIN,
+    PURPLE,
+    RED,
+    SKY,
+    WIDTH_IN,
+    YELLOW,
+    clipped,
+)
+from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import NO_INTERVAL, Summary, number, short_frequency, span
 from o2sim.outcome import DAILY_COLUMNS, Cause
-from o2sim.questions.compare.tables import mean_of
 from o2sim.runs.study import Study, worst_replication
 from o2sim.scenario.types.hospital import Hospital
 
 dates: Any = matplotlib.dates  # it has no types
-BLUE, ORANGE, GREEN, RED, SKY, PURPLE, YELLOW, BLACK = (
-    "#0072B2",
-    "#E69F00",
-    "#009E73",
-    "#D55E00",
-    "#56B4E9",
-    "#CC79A7",
-    "#F0E442",
-    "#000000",
-)
-GREY = "#666666"
-PLAIN: Any = {"text.parse_math": False, "svg.hashsalt": "o2sim"}  # a $ in a name is a $; ids do not vary
 HOLDS = f"intervals: {doubt.CHANCE_ONLY}"
-WIDTH_IN = 8.0
-DPI = 150
 CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain or dense, handling light
     Cause.NO_CYLINDER: (RED, ""),
     Cause.NO_POWER: (BLUE, "//"),
@@ -221,22 +216,6 @@ def daily_full(study: Study, strategy: str) -> npt.NDArray[np.int32]:
     return np.array(series, dtype=np.int32).reshape(len(series), -1)
 
 
-def save(figure: Figure, path: Path) -> None:
-    """Write a figure as PNG or SVG by the path's suffix; the same figure gives the same bytes."""
-    FigureCanvasAgg(figure)
-    drawn = io.BytesIO()  # so that no half of a picture is left where it cannot be drawn or written
-    with mpl.rc_context(PLAIN), warnings.catch_warnings():
-        warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a box is drawn in its place
-        if path.suffix == ".svg":
-            figure.savefig(drawn, format="svg", metadata={"Date": None})
-        else:
-            figure.savefig(drawn, format="png", dpi=DPI, metadata={"Software": None})
-    try:
-        path.write_bytes(drawn.getvalue())
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
-
-
 def _figure(height_in: float) -> tuple[Figure, Axes]:
     figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
     axes = figure.add_subplot()
@@ -266,11 +245,6 @@ def _closure_strips(axes: Axes, hospital: Hospital, days: npt.NDArray[np.float64
             **look,
         )
         labels.add(label)
-
-
-def clipped(text: str, most: int) -> str:
-    """Return a text of at most so many letters, cut where it is longer."""
-    return text if len(text) <= most else f"{text[: most - 4].rstrip()} ..."
 
 
 def _strategy_axis(axes: Axes, names: Sequence[str]) -> None:

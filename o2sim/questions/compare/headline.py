@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from o2sim.looks.strategy_tables import mean_of, split_hours
 from o2sim.looks.words import Summary, frequency, joined, money, number, out_of, percent, quoted, short_frequency
 from o2sim.questions.compare.remedies import remedies
-from o2sim.questions.compare.tables import mean_of, split_hours
 
 FAR_FEWER = 0.5  # of the unserved hours: another strategy with less than this share of them is a rival
 WORTH_TELLING_H = 1.0  # patient-hours a year: a smaller difference is none for a director

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from o2sim.looks.assumptions import STATED, Assumption
+from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary, number, percent
 from o2sim.outcome import Cause
-from o2sim.questions.compare.tables import mean_of
-from o2sim.scenario.text.splice import Block
+from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
 
 WORTH_TELLING_H = 1.0  # patient-hours a year

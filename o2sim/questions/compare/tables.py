@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Table
+from o2sim.looks.strategy_tables import Row, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
     Summary,
@@ -18,24 +19,7 @@ from o2sim.looks.words import (
     span,
     spread,
 )
-from o2sim.outcome import LENGTH_LABELS, SUPPLY_CAUSES, Cause
-
-COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
-SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
-Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from one strategy's item
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table of text: the first column holds the headings, its head the table's title; a note may follow.
-
-    grey: numbers of the rows, from 0, that matter less; they say so in words as well.
-    """
-
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    note: str = ""
-    grey: tuple[int, ...] = ()
+from o2sim.outcome import LENGTH_LABELS, Cause
 
 
 def main_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -93,33 +77,6 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
     rows.append(("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])))
     title = f"Cost a year{f', {currency}' if currency else ''}"
     return by_strategy(title, strategies, rows) if strategies else []
-
-
-def mean_of(value: Mapping[str, Any] | None) -> float:
-    """Return the mean of a {mean, low, high}; 0 for None."""
-    return float(value["mean"]) if value else 0.0
-
-
-def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
-    """Return the mean unserved patient-hours for want of supply, and those in handling."""
-    by_cause = {name: mean_of(value) for name, value in item["unserved_hours_by_cause"].items()}
-    supply = sum(value for name, value in by_cause.items() if name in SUPPLY_LABELS)
-    return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)
-
-
-def by_strategy(title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "") -> list[Table]:
-    """Return tables with one column a strategy, so many at once as fit; the note stands under the last."""
-    names = list(items)
-    starts = range(0, len(names), COLUMNS_AT_ONCE)
-    blocks = [names[start : start + COLUMNS_AT_ONCE] for start in starts]
-    return [
-        Table(
-            (title, *block),
-            tuple((head, *(cell(items[name]) for name in block)) for head, cell in rows),
-            note if block is blocks[-1] else "",
-        )
-        for block in blocks
-    ]
 
 
 def _mean_cell(measure: str) -> Callable[[Any], str]:

@@ -11,8 +11,8 @@ from typing import Any
 
 from o2sim.errors import O2simError, OutputError
 from o2sim.looks import cautions
+from o2sim.looks.blocks import Table
 from o2sim.looks.screen import Screen
-from o2sim.questions.compare.tables import Table
 from o2sim.scenario import load
 from o2sim.version import __version__
 

@@ -12,12 +12,13 @@ from o2sim.measures.by_class import CLASS_MEASURES
 from o2sim.measures.cover import LEVELS, PARTS
 from o2sim.measures.measure_units import unit_of
 from o2sim.measures.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
+from o2sim.measures.names import CHANCE, HOURS
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
-from o2sim.questions.choose.options import CHANCE, HOURS
-from o2sim.questions.documents.scenario_schema import DIALECT, Schema
+from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.schema import drivers_schema, levels
 from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
+from o2sim.typed import Schema
 from o2sim.version import __version__
 
 COMMANDS = {  # definition: the commands that print it with --json

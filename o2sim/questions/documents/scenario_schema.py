@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Any, get_args
+from typing import get_args
 
 from o2sim.quantities import units
 from o2sim.scenario.building.law_reader import EMPIRICAL_KEYS
@@ -18,9 +18,9 @@ from o2sim.scenario.building.uncertain import FORM
 from o2sim.scenario.keys.field import MONEY_PER
 from o2sim.scenario.keys.fields import STRATEGY, TOP, Field, FieldKind, Section
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN
+from o2sim.typed import Schema
 from o2sim.version import __version__
 
-Schema = dict[str, Any]
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 ABOUT = (
     "Every key of an o2sim scenario. What this schema passes may still be refused where keys do not fit together: "

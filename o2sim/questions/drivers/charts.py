@@ -18,14 +18,15 @@ from matplotlib.patches import Patch
 
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
+from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
 from o2sim.looks.levels_words import under_title
 from o2sim.looks.words import is_year, number, percent, span
-from o2sim.questions.compare.charts import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
-from o2sim.questions.drivers.text import CHANCE, COST, HOURS, NAMES, held
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.questions.drivers.text import NAMES, held
 from o2sim.questions.drivers.tornado import middle
 
 Result = Mapping[str, Any]
-MEASURES = {"chance": CHANCE, "hours": HOURS, "cost": COST}
+MEASURES = {"chance": CHANCE, "hours": SUPPLY_HOURS, "cost": COST}
 MOST_BARS = 8  # of one strategy
 ROW_IN = 0.34
 A_LINE = 95  # letters across the drawing
@@ -190,9 +191,11 @@ def indices(result: Result, measure: str = CHANCE) -> Figure:
             low, high = panel.get_xlim()
             panel.set_xlim(max(low, SHARES[0]), min(high, SHARES[1]))
         _plain(panel)
-    unit = {CHANCE: "percentage points", HOURS: "patient-hours a year", COST: result["currency"] or "money"}[
-        measure
-    ]
+    unit = {
+        CHANCE: "percentage points",
+        SUPPLY_HOURS: "patient-hours a year",
+        COST: result["currency"] or "money",
+    }[measure]
     panels[-1].set_xlabel(unit if morris else "share of the variance", fontsize=8)
     words = (
         ("mu*: mean size of the effect of its whole range", "sigma: how much that depends on the others, or bends")

@@ -120,10 +120,10 @@ def drivers(
     uncertain too. With --store a run that is stopped goes on where it was.
     """
     from o2sim.looks.screen import progress_bar
+    from o2sim.quantities.share import share
     from o2sim.questions.drivers.drivers import REPLICATIONS
     from o2sim.questions.drivers.drivers import drivers as asked
     from o2sim.questions.drivers.screen import print_drivers
-    from o2sim.questions.size.sizing import share
     from o2sim.runs.store_file import open_store
 
     scenario = load(file, uncertain_too=True)
@@ -181,7 +181,7 @@ def _write(done: Drivers, csv_file: Path | None, chart: Path | None, measure: st
         write_csv(csv_file, done.columns, done.rows())
         click.echo(f"written to {csv_file}", err=True)
     if chart is not None:
-        from o2sim.questions.compare.charts import save
+        from o2sim.looks.drawing import save
         from o2sim.questions.drivers.charts import draw
 
         save(draw(done.result, measure), chart)

@@ -15,7 +15,8 @@ from scipy.special import ndtri
 
 from o2sim.draws.philox import uniforms
 from o2sim.errors import O2simError
-from o2sim.questions.drivers.points import CHANCE, COST, Evaluate, Table
+from o2sim.measures.names import CHANCE, COST
+from o2sim.questions.drivers.points import Evaluate, Table
 from o2sim.questions.drivers.regret import Limits, decisions
 from o2sim.questions.drivers.tornado import estimate
 from o2sim.questions.drivers.values import Values, at_shares, likely_values

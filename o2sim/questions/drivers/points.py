@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.values import Values, texts_of
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
 from o2sim.runs.executors import Processes
@@ -20,8 +21,7 @@ from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.changing.ranges import at_texts
 
-CHANCE, HOURS, COST = "stock_out_probability", "unserved_hours_for_want_of_supply", "annual_cost"
-MEASURES = (CHANCE, HOURS, COST)
+MEASURES = (CHANCE, SUPPLY_HOURS, COST)
 Table = npt.NDArray[np.float64]  # shape (points, replications)
 
 
@@ -106,5 +106,5 @@ def _full(point: Mapping[str, PointTable], replications: int) -> bool:
 
 def measured(table: PointTable) -> dict[str, Table]:
     """Return the measures of one strategy at one point, shape (replications,) each."""
-    found = {CHANCE: table.stock_out.astype(np.float64), HOURS: table.supply_hours}
+    found = {CHANCE: table.stock_out.astype(np.float64), SUPPLY_HOURS: table.supply_hours}
     return found if table.cost is None else {**found, COST: table.cost}

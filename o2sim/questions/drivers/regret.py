@@ -22,7 +22,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.questions.drivers.points import CHANCE, COST, Table
+from o2sim.measures.names import CHANCE, COST
+from o2sim.questions.drivers.points import Table
 from o2sim.questions.drivers.values import Values
 from o2sim.questions.drivers.variance_parts import spread
 from o2sim.questions.whatif.break_even import RESAMPLES, SEED

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from o2sim.questions.documents.scenario_schema import Schema
 from o2sim.statistics import doubt
+from o2sim.typed import Schema
 
 TEXT: Schema = {"type": "string"}
 NUMBER: Schema = {"type": "number"}

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from o2sim.looks import cautions
+from o2sim.looks.blocks import Table
 from o2sim.looks.screen import Screen
-from o2sim.questions.compare.tables import Table
 from o2sim.questions.drivers import tables as drivers_tables
 from o2sim.questions.drivers import text as drivers_text
 from o2sim.questions.drivers.text import Result

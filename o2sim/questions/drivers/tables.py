@@ -6,10 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Table
 from o2sim.looks.words import joined, money, number, percent
-from o2sim.questions.compare.tables import Table
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST
-from o2sim.questions.drivers.text import CHANCE, COST, HOURS, NAMES, held, rule, value_of
+from o2sim.questions.drivers.text import NAMES, held, rule, value_of
 from o2sim.questions.drivers.tornado import middle
 
 Result = Mapping[str, Any]
@@ -24,7 +25,7 @@ def tornado_tables(result: Result) -> list[Table]:
 
 def _bars(result: Result, name: str, item: Result) -> Table:
     bars = item["bars"]
-    order = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else HOURS
+    order = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else SUPPLY_HOURS
     by = {measure: {bar["field"]: bar for bar in bars[measure]} for measure in bars}
     felt = [bar for bar in bars[order] if any(by[measure][bar["field"]]["swing"] > 0 for measure in by)]
     shown = felt[:MOST_BARS]
@@ -38,13 +39,13 @@ def _bars(result: Result, name: str, item: Result) -> Table:
     guess = item["best_guess"]
     first = ("best guess", *(_plain(measure, middle(guess[measure])) for measure in by))
     heads = {
-        CHANCE: "stock-out, %", HOURS: "hours unserved", COST: f"cost, {result['currency'] or 'money'}"
+        CHANCE: "stock-out, %", SUPPLY_HOURS: "hours unserved", COST: f"cost, {result['currency'] or 'money'}"
     }  # fmt: skip
     note = (
         f"At the low end → at the high end; below it high less low with its {percent(result['confidence'])} "
         "interval over pairs that met the same luck. * more than chance explains; ~ the likely value gives "
         "more, or "
-        f"less, than either end. {held(result)} Hours: {NAMES[HOURS]}.{_left(bars[order], felt, shown)}"
+        f"less, than either end. {held(result)} Hours: {NAMES[SUPPLY_HOURS]}.{_left(bars[order], felt, shown)}"
     )
     return Table((name, *(heads[measure] for measure in by)), (first, *rows), note)
 
@@ -91,7 +92,7 @@ def nested_tables(result: Result) -> list[Table]:
 def _spread(result: Result) -> Table:
     names = list(result["strategies"])
     rows = []
-    for measure in (CHANCE, HOURS, COST):
+    for measure in (CHANCE, SUPPLY_HOURS, COST):
         entries = [result["strategies"][name].get(measure) for name in names]
         if any(entry is None for entry in entries):
             continue

@@ -8,14 +8,14 @@ from typing import Any
 from o2sim.looks import doubt
 from o2sim.looks.levels_words import beside_fleet
 from o2sim.looks.words import is_year, joined, money, number, out_of, percent, short_frequency, span
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST
 from o2sim.questions.drivers.tornado import matters_most, middle
 
 Result = Mapping[str, Any]
-CHANCE, HOURS, COST = "stock_out_probability", "unserved_hours_for_want_of_supply", "annual_cost"
 NAMES = {
     CHANCE: "chance of a stock-out",
-    HOURS: "patient-hours a year unserved for want of supply",
+    SUPPLY_HOURS: "patient-hours a year unserved for want of supply",
     COST: "cost a year",
 }
 MOST_NAMED = 2  # numbers told after the first
@@ -192,7 +192,7 @@ def index_sentences(result: Result) -> list[str]:
 
 def _weightiest(result: Result, name: str) -> str:
     measures = result["strategies"][name]
-    measure = CHANCE if measures[CHANCE] is not None else HOURS
+    measure = CHANCE if measures[CHANCE] is not None else SUPPLY_HOURS
     entries: Sequence[Result] | None = measures[measure]
     if entries is None:
         return f"Under “{name}” nothing varies: neither the chance nor the hours unserved for want of supply."

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from o2sim.questions.drivers.points import CHANCE, COST, HOURS, MEASURES, Evaluate, Responses, Table
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.questions.drivers.points import MEASURES, Evaluate, Responses, Table
 from o2sim.questions.drivers.values import Values, likely_values
 from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator, Summary
@@ -110,5 +111,5 @@ def matters_most(result: dict[str, Any], strategy: str) -> tuple[str, list[Summa
     A strategy that fails in every replication at every end, or in none, is told apart by its hours alone.
     """
     bars = result[strategy]["bars"]
-    measure = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else HOURS
+    measure = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else SUPPLY_HOURS
     return measure, bars[measure]

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from o2sim.questions.drivers.points import CHANCE, COST, Table
+from o2sim.measures.names import CHANCE, COST
+from o2sim.questions.drivers.points import Table
 from o2sim.questions.drivers.values import Values
 
 RANGE = 0.9  # of the draws lies within the range that is told

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from o2sim.looks import cautions, own_figures
+from o2sim.looks.blocks import Table
 from o2sim.looks.screen import Screen
+from o2sim.looks.strategy_tables import Row, by_strategy
 from o2sim.looks.words import Summary, number, runs
-from o2sim.questions.compare.tables import Row, Table, by_strategy
 
 CSV_COLUMNS = (
     "strategy",

@@ -7,9 +7,10 @@ from typing import Any
 
 from o2sim.errors import Problem
 from o2sim.looks import cautions, doubt
+from o2sim.looks.blocks import Table
 from o2sim.looks.screen import Screen
+from o2sim.looks.strategy_tables import Row, by_strategy, mean_of
 from o2sim.looks.words import Summary, number, percent_range, spread
-from o2sim.questions.compare.tables import Row, Table, by_strategy, mean_of
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
 BANDS = ((0.0, "none seen"), (0.05, "up to 5 %"), (0.2, "5 to 20 %"), (0.5, "20 to 50 %"), (1.0, "over 50 %"))

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 from textwrap import wrap
 from typing import Any
 
@@ -22,30 +21,15 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.drawing import BLACK, BLUE, GREEN, ORANGE, PLAIN, PURPLE, RED, SKY, YELLOW
+from o2sim.looks.picture import NARROW_IN, SMALL, Picture, above, narrow_figure
+from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
 from o2sim.outcome import DAILY_COLUMNS
-from o2sim.questions.compare.charts import (
-    BLACK,
-    BLUE,
-    CAUSE_LOOKS,
-    GREEN,
-    ORANGE,
-    PLAIN,
-    PURPLE,
-    RED,
-    SKY,
-    YELLOW,
-    daily_full,
-    save,
-    stock_chart,
-)
-from o2sim.questions.compare.tables import mean_of
+from o2sim.questions.compare.charts import CAUSE_LOOKS, daily_full, stock_chart
 from o2sim.runs.study import Study
-from o2sim.shown import Shown
 
-WIDTH_IN = 4.4  # on a phone the smallest letters then have 9 to 10 pixels
-SMALL = 8.5
 MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
 FEWEST_DAYS = 59  # two months: fewer make no season
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -82,22 +66,6 @@ COST_GROUPS: dict[str, tuple[str, str, tuple[str, ...]]] = {  # name: colour, ha
     ),
     "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
 }
-
-
-@dataclass(frozen=True)
-class Picture(Shown):
-    """A drawing: a name for its ids, its title, what it shows in words, and a note under it."""
-
-    name: str
-    title: str
-    alt: str
-    note: str
-    figure: Figure
-
-    def save(self, path: str | Path) -> Path:
-        """Write the drawing to a file, PNG or SVG by the end of its name; return its path."""
-        save(self.figure, Path(path))
-        return Path(path)
 
 
 def pictures(study: Study, summary: Summary, strategy: str, currency: str) -> list[Picture]:
@@ -291,7 +259,7 @@ def stock(study: Study, strategy: str) -> Picture:
     axes.set_xlabel("")
     above(axes, "full cylinders on hand at midnight")
     axes.tick_params(labelsize=SMALL)
-    figure.set_size_inches(WIDTH_IN, 3.9)
+    figure.set_size_inches(NARROW_IN, 3.9)
     for legend in list(figure.legends):
         legend.remove()
     figure.legend(loc="outside lower left", ncols=2, frameon=False, fontsize=SMALL)
@@ -349,15 +317,6 @@ def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
     return {f"{MONTHS[month - 1]} {year}": np.array(inside) for (year, month), inside in found.items()}
 
 
-def narrow_figure(height_in: float) -> tuple[Figure, Axes]:
-    """Return an empty drawing as wide as a phone can show."""
-    figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
-    axes = figure.add_subplot()
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    return figure, axes
-
-
 def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figure, Axes, list[float]]:
     """Return axes that measure inches downwards, a row with its name for each strategy, and where each begins."""
     folded = ["\n".join(wrap(name, LETTERS)) or name for name in names]
@@ -393,11 +352,6 @@ def _say(axes: Axes, top_in: float, text: str) -> None:
         transform=axes.get_yaxis_transform(),
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},  # the grid stays behind the letters
     )
-
-
-def above(axes: Axes, text: str) -> None:
-    """Write what the upright axis measures above it, along the line."""
-    axes.annotate(text, (0, 1), (0, 6), "axes fraction", "offset points", size=9)
 
 
 def _key_height(names: Sequence[str]) -> float:

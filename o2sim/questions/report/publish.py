@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from o2sim.errors import O2simError, OutputError, ScenarioError
+from o2sim.looks.blocks import Part
 from o2sim.looks.files import require_free
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet, workbook
 from o2sim.measures.measures import summarise
 from o2sim.questions.choose.comparison import Comparison
-from o2sim.questions.report.text import Part
 from o2sim.runs.study import Study
 from o2sim.scenario import load
 from o2sim.scenario.text.source import Source, source

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from o2sim.looks.blocks import Block, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
+from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
-from o2sim.questions.compare.rows import replication_columns, replication_rows, summary_rows
-from o2sim.questions.compare.tables import mean_of
-from o2sim.questions.report.text import Block, Part, Points, Strong, assumption_rows, provenance_rows
+from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
+from o2sim.questions.report.text import assumption_rows, provenance_rows
 from o2sim.runs.study import Study
 from o2sim.scenario.text.source import Source
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +18,9 @@ from o2sim.looks import (
     words,
 )
 from o2sim.looks.assumptions import Assumption, assumptions, changes
+from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
+from o2sim.looks.picture import Picture
+from o2sim.looks.strategy_tables import Row, by_strategy, split_hours
 from o2sim.looks.words import Summary
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import (
@@ -33,8 +35,6 @@ from o2sim.questions.compare import (
     next_steps,
     tables,
 )
-from o2sim.questions.compare.tables import Row, Table
-from o2sim.questions.report.charts import Picture
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -57,45 +57,6 @@ NOT_COVERED = (
     "Prices, demand and the road stay as described for the whole time; their uncertainty is not in the intervals.",
 )
 KEYS_NOTE = "What a file leaves out stands here with the default or the rule that takes its place."
-
-
-@dataclass(frozen=True)
-class Points:
-    """A list of texts, with a small heading where it has one."""
-
-    texts: tuple[str, ...]
-    heading: str = ""
-
-
-@dataclass(frozen=True)
-class Strong:
-    """A paragraph to be seen first."""
-
-    text: str
-
-
-@dataclass(frozen=True)
-class Code:
-    """A line for the terminal."""
-
-    text: str
-
-
-Block = str | Strong | Points | Code | Table | Picture
-
-
-@dataclass(frozen=True)
-class Part:
-    """A heading and what stands under it; name is its anchor.
-
-    question: what the part answers, to be put with the others; again: what to add to the command to get it again.
-    """
-
-    name: str
-    title: str
-    blocks: tuple[Block, ...]
-    question: str = ""
-    again: str = ""
 
 
 def parts(
@@ -159,15 +120,15 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
         ("Stock-out (want of supply)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
         ("Unserved patient-hours a year", spread("unserved_patient_hours")),
-        ("  for want of supply", lambda item: words.number(tables.split_hours(item)[0])),
-        ("  in handling", lambda item: words.number(tables.split_hours(item)[1])),
+        ("  for want of supply", lambda item: words.number(split_hours(item)[0])),
+        ("  in handling", lambda item: words.number(split_hours(item)[1])),
         ("Longest gap in a run, h", spread("longest_gap_hours")),
         ("Litres delivered of those needed", spread("fill_rate", words.percent)),
     ]
     if any(item["annual_cost"] for item in summary["strategies"].values()):
         rows.append((f"Cost a year{f', {currency}' if currency else ''}", spread("annual_cost")))
     level = f"{100 * summary['confidence']:g} %"
-    return tables.by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
+    return by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
 
 
 def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int | float]]:

@@ -139,7 +139,7 @@ def size(
     if as_json:
         print_json(done.result)
     else:
-        from o2sim.looks.screen import print_sizing
+        from o2sim.questions.size.screen import print_sizing
 
         print_sizing(scenario, done.result, _answer(done, file, copy, sheets))
     _write(done.result, charts, csv_file)
@@ -161,7 +161,7 @@ def _answer(done: Sizing, file: Path, copy: Path | None, sheets: Path | None) ->
     if done.result["answer"] is None:
         return None
     from o2sim.questions.compare.next_steps import Answer
-    from o2sim.scenario.text.splice import blocks
+    from o2sim.scenario.changing.splice import blocks
 
     to_write = done.result["answer"]["to_write"]
     stock = done.hospital.resupply is not None and any(key.split(".")[0] in CYLINDERS for key in to_write)
@@ -229,7 +229,7 @@ def _write(result: dict[str, Any], charts: tuple[Path, ...], csv_file: Path | No
         write_csv(csv_file, report.csv_columns(result), report.csv_rows(result))
         click.echo(f"written to {csv_file}", err=True)
     if charts:
-        from o2sim.questions.compare.charts import save
+        from o2sim.looks.drawing import save
         from o2sim.questions.size.chart import sizing_chart
 
         figure = sizing_chart(result)

@@ -14,7 +14,7 @@ from o2sim import shown
 from o2sim.errors import O2simError
 from o2sim.looks import doubt, own_figures
 from o2sim.looks.cautions import LONG
-from o2sim.looks.files import write_answer, write_text
+from o2sim.looks.files import require_copy, write_text
 from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign
 from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
@@ -234,3 +234,10 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
 
 def _causes(result: Result) -> str:
     return "a cylinder" if result["causes"] == ["no cylinder"] else "supply"
+
+
+def write_answer(path: Path, sizing: Sizing, force: bool) -> Path:
+    """Write a copy of a scenario with the answer of a sizing in it; return its path. Raises O2simError."""
+    require_copy(path, sizing.source, force)
+    write_text(path, sizing.scenario_text())
+    return path

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from o2sim.errors import O2simError, QuantityError
+from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
-from o2sim.quantities.units import read
+from o2sim.quantities.share import share
 from o2sim.questions.size.candidates import Candidate, Field, field_of
 from o2sim.questions.size.methods import by_one_batch, by_search
 from o2sim.questions.size.one_batch import why_not
@@ -166,17 +166,6 @@ def size(
     if result["answer"] is not None:
         result["answer"] |= {"to_write": as_keys(candidate.there, strategy)}
     return Sizing(result, kept, candidate)
-
-
-def share(value: float | str, name: str) -> float:
-    """Return a share between 0 and 1 (both excluded) from a number or a text such as `5 %`; raise O2simError."""
-    try:
-        number = read(value, "share") if isinstance(value, str) else float(value)
-    except QuantityError as error:
-        raise O2simError(f"{name}: {error}") from error
-    if not 0 < number < 1:
-        raise O2simError(f"{name}: found {value!r}; allowed: a share above 0 and below 1, such as 5 %")
-    return number
 
 
 def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:

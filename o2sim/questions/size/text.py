@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Table
 from o2sim.looks.levels_words import moved_along
 from o2sim.looks.words import is_year, joined, money, number, percent, quoted, span
-from o2sim.questions.compare.tables import Table
 from o2sim.questions.size.limits_text import limits
 
 Result = Mapping[str, Any]

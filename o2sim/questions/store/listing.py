@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from o2sim.errors import OutputError
+from o2sim.looks.blocks import Table
 from o2sim.looks.screen import Screen
-from o2sim.questions.compare.rows import Cell, outcome_cells, outcome_columns
-from o2sim.questions.compare.tables import Table
+from o2sim.measures.result_rows import Cell, outcome_cells, outcome_columns
 from o2sim.runs.run_store import Batch, RunStore
 from o2sim.version import __version__
 

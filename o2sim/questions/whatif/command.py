@@ -102,8 +102,9 @@ def whatif(
     strategy states for itself is set there too. With cylinders.fleet the levels of the reorder rule move along.
     With --store a what-if that is stopped goes on where it was.
     """
-    from o2sim.looks.screen import print_whatif, progress_bar
-    from o2sim.questions.size.sizing import share
+    from o2sim.looks.screen import progress_bar
+    from o2sim.quantities.share import share
+    from o2sim.questions.whatif.screen import print_whatif
     from o2sim.questions.whatif.whatif import whatif as asked
     from o2sim.runs.store_file import open_store
 
@@ -168,7 +169,7 @@ def _write(done: WhatIf, tables: tuple[Path, ...], heat: Path | None, lines: Pat
         click.echo(f"written to {path}", err=True)
     if heat is None and lines is None:
         return
-    from o2sim.questions.compare.charts import save
+    from o2sim.looks.drawing import save
     from o2sim.questions.whatif import charts as whatif_charts
 
     for path_or_none, draw in ((heat, whatif_charts.heat_map), (lines, whatif_charts.lines)):

@@ -6,16 +6,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Table
 from o2sim.looks.field_words import many
 from o2sim.looks.levels_words import beside_fleet
+from o2sim.looks.strategy_tables import COLUMNS_AT_ONCE
 from o2sim.looks.words import is_year, joined, money, number, percent, span
-from o2sim.questions.compare.tables import COLUMNS_AT_ONCE, Table
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
-COST_MEASURE = "annual_cost"
-CHANCE = "stock_out_probability"
-HOURS = "unserved_hours_for_want_of_supply"
 
 
 def asked(result: Result) -> str:
@@ -142,10 +141,11 @@ def _cell(result: Result, point: Result, name: str) -> str:
     item = point["strategies"][name]
     chance = item[CHANCE]
     mark = " *" if chance["estimate"] <= result["target"] else ""
-    cost = item[COST_MEASURE]
+    cost = item[COST]
     priced = "" if cost is None else f", {_unbroken(money(cost['mean'], result['currency'] or ''))}"
     low, high = 100 * chance["low"], 100 * chance["high"]
-    return f"{percent(chance['estimate'])} ({low:.3g}–{high:.3g}){mark}\n{number(item[HOURS]['mean'])} h{priced}"
+    hours = number(item[SUPPLY_HOURS]["mean"])
+    return f"{percent(chance['estimate'])} ({low:.3g}–{high:.3g}){mark}\n{hours} h{priced}"
 
 
 def _unbroken(text: str) -> str:

@@ -17,6 +17,7 @@ import numpy as np
 from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
+from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
 from o2sim.runs.executors import Processes
@@ -34,15 +35,6 @@ from o2sim.version import __version__
 if TYPE_CHECKING:
     import pandas as pd
 
-CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST = (
-    "stock_out_probability",
-    "interruption_probability",
-    "stock_outs_per_year",
-    "unserved_hours_for_want_of_supply",
-    "unserved_patient_hours",
-    "fill_rate",
-    "annual_cost",
-)
 MEASURES = (CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST)
 COLUMNS = (
     "strategy",

@@ -8,10 +8,10 @@ from o2sim.errors import O2simError, OutputError, ScenarioError
 from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.changing.fleet_levels import STRATEGIES
 from o2sim.scenario.changing.override import Changed, Original
+from o2sim.scenario.changing.splice import flow, spliced
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK
-from o2sim.scenario.text.splice import flow, spliced
 from o2sim.scenario.types.hospital import Scenario
 
 

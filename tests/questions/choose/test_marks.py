@@ -10,9 +10,10 @@ import pytest
 from scipy.stats import beta, t
 from test_options import priced
 
+from o2sim.measures.names import CHANCE, HOURS
 from o2sim.questions.choose.chart import frontier
 from o2sim.questions.choose.frontier_marks import sure_marks
-from o2sim.questions.choose.options import CHANCE, HOURS, decide
+from o2sim.questions.choose.options import decide
 from o2sim.questions.choose.screen import stage_decision
 from o2sim.questions.choose.text import options_table
 

@@ -14,6 +14,7 @@ from synthetic import COSTS, hospital, made_up_study, outcome, small_study
 import o2sim
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import summarise
+from o2sim.measures.names import CHANCE, HOURS
 from o2sim.money import cheque as cheques
 from o2sim.money.cost import (
     CYLINDER_RENT,
@@ -25,8 +26,6 @@ from o2sim.money.cost import (
     equivalent_annual_cost,
 )
 from o2sim.questions.choose.options import (
-    CHANCE,
-    HOURS,
     Limits,
     decide,
     frontier_of,

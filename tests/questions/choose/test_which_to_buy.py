@@ -12,6 +12,7 @@ from synthetic import made_up_study
 from test_options import priced
 
 from o2sim.cli import main
+from o2sim.looks.blocks import Strong
 from o2sim.measures.measures import summarise
 from o2sim.questions.choose import text as decision_text
 from o2sim.questions.choose.chart import frontier
@@ -19,7 +20,6 @@ from o2sim.questions.choose.command import again
 from o2sim.questions.choose.options import Limits, decide
 from o2sim.questions.choose.screen import decision_part, print_decision, stage_decision
 from o2sim.questions.report.publish import report_bytes
-from o2sim.questions.report.text import Strong
 from o2sim.runs.study import run_study
 
 SCENARIO = """\

@@ -11,7 +11,7 @@ from test_drivers import CHANCE, PATHS, SHORT, UNSURE
 from test_result_schema import problems
 
 from o2sim.cli import main
-from o2sim.questions.compare.charts import save
+from o2sim.looks.drawing import save
 from o2sim.questions.drivers import charts as drivers_charts
 from o2sim.questions.drivers import text as drivers_text
 from o2sim.questions.drivers.drivers import drivers

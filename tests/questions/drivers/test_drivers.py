@@ -10,8 +10,9 @@ from test_sizing import WARD
 
 import o2sim
 from o2sim.errors import O2simError
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.drivers import drivers
-from o2sim.questions.drivers.points import CHANCE, COST, HOURS, Responses
+from o2sim.questions.drivers.points import Responses
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST, BY_WORTH, decisions
 from o2sim.questions.drivers.tornado import matters_most, one_at_a_time
 from o2sim.questions.drivers.variance_parts import spread
@@ -72,8 +73,8 @@ def test_the_ends_of_a_bar_are_studies_of_the_scenario_written_so(tornado):
 def test_a_tornado_is_monotone_where_it_must_be(tornado):
     """More patients and longer lead times leave no fewer hours unserved; a price moves the cost alone."""
     for path in PATHS[:2]:
-        each = bar(tornado, "cylinders only", HOURS, path)
-        guess = tornado["strategies"]["cylinders only"]["best_guess"][HOURS]["mean"]
+        each = bar(tornado, "cylinders only", SUPPLY_HOURS, path)
+        guess = tornado["strategies"]["cylinders only"]["best_guess"][SUPPLY_HOURS]["mean"]
         assert each["low"]["mean"] <= guess <= each["high"]["mean"]
         assert each["swing"] > 0
         assert not each["bends"]
@@ -90,15 +91,15 @@ def test_bars_are_in_order_of_swing_and_power_is_nothing_to_cylinders(tornado):
         for bars in item["bars"].values():
             swings = [each["swing"] for each in bars]
             assert swings == sorted(swings, reverse=True)
-    power = bar(tornado, "cylinders only", HOURS, PATHS[2])
+    power = bar(tornado, "cylinders only", SUPPLY_HOURS, PATHS[2])
     assert (power["swing"], power["difference"]["low"]) == (0, None)
-    assert bar(tornado, "concentrators only", HOURS, PATHS[2])["swing"] > 0
+    assert bar(tornado, "concentrators only", SUPPLY_HOURS, PATHS[2])["swing"] > 0
 
 
 def test_a_strategy_that_fails_always_is_told_by_its_hours(tornado):
     """Where the chance is the same at every end, hours tell."""
-    level = {"bars": {CHANCE: [{"swing": 0}], HOURS: [{"swing": 3.0}]}}
-    assert matters_most({"a": level}, "a") == (HOURS, [{"swing": 3.0}])
+    level = {"bars": {CHANCE: [{"swing": 0}], SUPPLY_HOURS: [{"swing": 3.0}]}}
+    assert matters_most({"a": level}, "a") == (SUPPLY_HOURS, [{"swing": 3.0}])
     assert matters_most(tornado["strategies"], "mixed")[0] == CHANCE
 
 
@@ -108,9 +109,9 @@ def test_a_swing_counts_a_likely_value_outside_its_ends():
 
     def evaluate(values):
         hours = np.array([[{0.0: 1.0, 1.0: 5.0, 2.0: 2.0}[row[0]]] * 3 for row in values])
-        return Responses({"only": {CHANCE: np.zeros((3, 3)), HOURS: hours}})
+        return Responses({"only": {CHANCE: np.zeros((3, 3)), SUPPLY_HOURS: hours}})
 
-    (found,) = one_at_a_time([item], evaluate, Estimator(0.95, "3 years"))["only"]["bars"][HOURS]
+    (found,) = one_at_a_time([item], evaluate, Estimator(0.95, "3 years"))["only"]["bars"][SUPPLY_HOURS]
     assert (found["swing"], found["bends"], found["difference"]["mean"]) == (4, True, 1)
 
 
@@ -135,7 +136,7 @@ def test_nested_tells_the_unknown_apart_from_chance(drawn):
     json.dumps(drawn, allow_nan=False)
     assert (drawn["draws"], drawn["complete"], drawn["law"]) == (16, True, "pert")
     for item in drawn["strategies"].values():
-        for measure in (CHANCE, HOURS, COST):
+        for measure in (CHANCE, SUPPLY_HOURS, COST):
             each = item[measure]
             assert each["range_low"]["estimate"] <= each["range_high"]["estimate"]
             assert 0 <= each["not_known_share"] <= 1

@@ -3,7 +3,7 @@
 import pytest
 
 from o2sim.errors import O2simError
-from o2sim.questions.compare.charts import save
+from o2sim.looks.drawing import save
 from o2sim.questions.size.chart import sizing_chart
 from o2sim.questions.size.text import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
 from o2sim.questions.whatif.charts import heat_map, lines

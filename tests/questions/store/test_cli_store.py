@@ -11,7 +11,7 @@ from test_cli import SCENARIO as TEXT
 from test_cli import call
 
 import o2sim
-from o2sim.questions.compare.rows import replication_columns, replication_rows
+from o2sim.measures.result_rows import replication_columns, replication_rows
 from o2sim.questions.facilities import facility_study as facility_module
 from o2sim.questions.facilities import tables as facility_table
 from o2sim.questions.store import listing as store_list

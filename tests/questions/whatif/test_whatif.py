@@ -12,6 +12,7 @@ from test_sizing import WARD
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import summarise
+from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.outcome import SUPPLY_CAUSES
 from o2sim.questions.whatif import point_runs
 from o2sim.questions.whatif.break_even import (
@@ -23,17 +24,7 @@ from o2sim.questions.whatif.break_even import (
     Series,
     break_evens,
 )
-from o2sim.questions.whatif.whatif import (
-    ANY,
-    CHANCE,
-    COST,
-    FILL,
-    HOURS,
-    MEASURES,
-    STOCK_OUTS,
-    SUPPLY_HOURS,
-    whatif,
-)
+from o2sim.questions.whatif.whatif import MEASURES, whatif
 from o2sim.runs.executors import Given
 from o2sim.runs.store_file import open_store
 from o2sim.runs.study import run_study

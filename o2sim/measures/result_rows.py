@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from o2sim.looks.words import Summary
 from o2sim.measures.cover import cover
 from o2sim.money.cost import annual_cost
 from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, Cause, Outcome
@@ -21,7 +20,7 @@ _LABELS = {"longer": LENGTH_LABELS}  # of Outcome's tuples; the others go by cau
 DAILY_HEADS = ("strategy", "replication", "day", "date", *DAILY_COLUMNS, "days_of_cover", "hours_of_cover")
 
 
-def summary_rows(summary: Summary) -> Iterator[tuple[Cell, ...]]:
+def summary_rows(summary: Mapping[str, Any]) -> Iterator[tuple[Cell, ...]]:
     """Yield (strategy, measure, part, estimate, low, high, note): the whole summary as one long table."""
     for strategy, measures in summary["strategies"].items():
         for measure, value in measures.items():

@@ -1,0 +1,11 @@
+"""The measures that several questions ask for, by their names in JSON."""
+
+from __future__ import annotations
+
+CHANCE = "stock_out_probability"
+ANY = "interruption_probability"
+STOCK_OUTS = "stock_outs_per_year"
+SUPPLY_HOURS = "unserved_hours_for_want_of_supply"
+HOURS = "unserved_patient_hours"
+FILL = "fill_rate"
+COST = "annual_cost"

@@ -1,0 +1,171 @@
+"""A study and its summary written into a folder: tables, charts, cautions, and a manifest to repeat it by."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+import shutil
+import tempfile
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from o2sim.errors import OutputError
+from o2sim.looks.cautions import long_text
+from o2sim.looks.files import slug, write_csv
+from o2sim.looks.words import Summary
+from o2sim.measures.result_rows import (
+    DAILY_HEADS,
+    daily_rows,
+    replication_columns,
+    replication_rows,
+    summary_rows,
+)
+from o2sim.runs.study import Study
+
+MANIFEST = "manifest.json"
+FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
+MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row tell nothing
+
+
+def write_results(
+    folder: Path,
+    study: Study,
+    summary: Summary,
+    command: Sequence[str] = (),
+    more: Callable[[Path], None] | None = None,
+) -> list[Path]:
+    """Write all results into a folder (made if need be) and return their paths, the manifest last.
+
+    more: writes further files into a folder it is given.
+
+    Raises OutputError where the folder cannot be written, or holds a file that would be overwritten and is not
+    o2sim's own.
+    """
+    stage = _make_stage(folder)
+    try:
+        _stage(stage, study, summary)
+        if more is not None:
+            more(stage)
+        _write_manifest(stage, study, summary, command)
+        return _move(stage, folder)
+    except OSError as error:
+        raise OutputError(f"{folder}: writing failed ({error.strerror or error})") from error
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def require_writable(folder: Path) -> None:
+    """Make the folder if need be; raise OutputError where write_results would not succeed there."""
+    _make_stage(folder).rmdir()
+    _refuse_foreign(folder, [*FIXED_FILES, MANIFEST])
+
+
+def _stage(stage: Path, study: Study, summary: Summary) -> None:
+    text = json.dumps(summary, indent=2, ensure_ascii=False) + "\n"
+    (stage / "summary.json").write_text(text, encoding="utf-8")
+    columns = ("strategy", "measure", "part", "estimate", "low", "high", "note")
+    write_csv(stage / "summary.csv", columns, summary_rows(summary))
+    write_csv(stage / "replications.csv", replication_columns(study), replication_rows(study))
+    write_csv(stage / "daily.csv", DAILY_HEADS, daily_rows(study))
+    (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
+    _stage_charts(stage, study, summary)
+
+
+def _stage_charts(stage: Path, study: Study, summary: Summary) -> None:
+    from o2sim.looks.drawing import save
+    from o2sim.questions.compare import charts
+
+    if len(study.outcomes) > MOST_DRAWN:
+        return
+    figures = {
+        "stock-out-probability": charts.probability_chart(summary),
+        "unserved-hours": charts.unserved_chart(summary),
+        "unserved-by-cause": charts.causes_chart(summary),
+    }
+    for strategy in study.outcomes:
+        if study.scenario.hospitals[strategy].cylinders is not None:
+            name = f"stock-{slug(strategy)}"
+            while name in figures:
+                name += "-2"
+            figures[name] = charts.stock_chart(study, strategy)
+    for name, figure in figures.items():
+        for suffix in (".png", ".svg"):
+            save(figure, stage / f"{name}{suffix}")
+
+
+def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequence[str]) -> None:
+    manifest = {
+        "written_by": "o2sim",
+        "version": summary["version"],
+        "scenario": study.scenario.name,
+        "scenario_file": study.scenario.file,
+        "scenario_hash": study.scenario.hash,
+        "strategies": list(study.outcomes),
+        "seed": study.seed,
+        "replications": study.replications,
+        "replications_requested": study.requested,
+        "engine": study.engine,
+        **({"precision": summary["precision"]} if "precision" in summary else {}),
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "command": list(command),
+        "files": {path.name: _sha256(path) for path in sorted(stage.iterdir())},
+    }
+    text = json.dumps(manifest, indent=2, ensure_ascii=False) + "\n"
+    (stage / MANIFEST).write_text(text, encoding="utf-8")
+
+
+def _move(stage: Path, folder: Path) -> list[Path]:
+    """Rename every staged file into the folder, drop o2sim's older ones, and return the new paths."""
+    own = _own_files(folder)
+    names = sorted(path.name for path in stage.iterdir() if path.name != MANIFEST)
+    _refuse_foreign(folder, [*names, MANIFEST])
+    for name in own - set(names) - {MANIFEST}:
+        (folder / name).unlink(missing_ok=True)
+    for name in [*names, MANIFEST]:
+        (stage / name).replace(folder / name)
+    return [folder / name for name in [*names, MANIFEST]]
+
+
+def _make_stage(folder: Path) -> Path:
+    """Return a new hidden folder inside the folder, which is made if need be."""
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder}: found a file; allowed: the name of a folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return Path(tempfile.mkdtemp(prefix=".o2sim-", dir=folder))
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot write there ({error.strerror or error})") from error
+
+
+def _refuse_foreign(folder: Path, names: Sequence[str]) -> None:
+    """Raise OutputError if one of the names is there and is not o2sim's own."""
+    own = _own_files(folder)
+    in_the_way = [name for name in names if (folder / name).exists() and name not in own]
+    if in_the_way:
+        raise OutputError(
+            f"{folder}: {', '.join(in_the_way)} would be overwritten, and o2sim did not write it or it has "
+            "been changed since; choose another folder"
+        )
+
+
+def _own_files(folder: Path) -> set[str]:
+    """Return the names in a folder that its manifest lists and whose content is still what o2sim wrote."""
+    try:
+        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        listed = manifest["files"] if manifest["written_by"] == "o2sim" else {}
+        own = {
+            name
+            for name, digest in listed.items()
+            if Path(name).name == name and (folder / name).is_file() and _sha256(folder / name) == digest
+        }
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return set()
+    return own | {MANIFEST} if listed else own
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

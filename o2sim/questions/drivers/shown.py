@@ -1,0 +1,35 @@
+"""How a notebook and a data frame show it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from o2sim import tabular
+from o2sim.questions.drivers.drivers import Drivers
+from o2sim.shown import frame
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+from o2sim.looks.notebook import Block, page
+from o2sim.questions.drivers import (
+    screen as drivers_screen,
+)
+from o2sim.questions.drivers import (
+    text as drivers_text,
+)
+from o2sim.shown import html
+
+
+@frame.register(Drivers)
+def _drivers_frame(result: Drivers) -> pd.DataFrame:
+    return tabular.data_frame(result.columns, result.rows())
+
+
+@html.register
+def _drivers_html(result: Drivers) -> str:
+    said = result.result
+    blocks: list[Block] = [drivers_text.asked(said), *drivers_text.sentences(said)]
+    blocks += [*drivers_screen.tables_of(said), drivers_screen.NOT_TOLD]
+    title = f"{said['scenario']}: what drives the answer?"
+    return page(title, blocks, drivers_screen.provenance(said))
