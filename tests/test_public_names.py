@@ -64,14 +64,14 @@ def test_a_public_function_says_what_it_raises(name):
 def test_a_result_says_what_its_frames_hold():
     """to_frame tells its columns, and that a chance is a share or which unit a figure has."""
     for place, name in (
-        ("study", "Study"),
-        ("comparison", "Comparison"),
-        ("sizing", "Sizing"),
-        ("whatif", "WhatIf"),
-        ("to_buy", "ToBuy"),
-        ("many_facilities", "FacilityStudy"),
-        ("tracing", "Trace"),
+        ("runs.study", "Study"),
+        ("questions.choose.comparison", "Comparison"),
+        ("questions.size.sizing", "Sizing"),
+        ("questions.whatif.whatif", "WhatIf"),
+        ("questions.equipment.to_buy", "ToBuy"),
+        ("questions.facilities.many_facilities", "FacilityStudy"),
+        ("questions.trace.tracing", "Trace"),
     ):
-        result = getattr(import_module(f"o2sim.analysis.{place}"), name)
+        result = getattr(import_module(f"o2sim.{place}"), name)
         assert re.search(r"\b[Cc]olumns?\b|\brow\b", inspect.getdoc(result.to_frame))
         assert "_repr_html_" in dir(result)

@@ -60,14 +60,15 @@ def test_a_look_is_loaded_when_it_is_asked_for():
     """A run loads no report, its frame no chart: who computes pays for no looks."""
     code = (
         "import sys, o2sim\n"
-        "loaded = lambda: [name for name in ('pandas', 'matplotlib', 'o2sim.report') if name in sys.modules]\n"
+        "watched = 'pandas', 'matplotlib', 'o2sim.questions.compare.shown'\n"
+        "loaded = lambda: [name for name in watched if name in sys.modules]\n"
         f"study = o2sim.run_study(o2sim.loads({WARD!r}), replications=1)\n"
         "print(loaded())\n"
         "study.to_frame()\n"
         "print(loaded())\n"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert found.stdout.splitlines() == ["[]", "['pandas', 'o2sim.report']"]
+    assert found.stdout.splitlines() == ["[]", "['pandas', 'o2sim.questions.compare.shown']"]
 
 
 @pytest.mark.parametrize("look", [shown.chart_of, shown.frame_of, lambda result: shown.sheets_of(result, None)])

@@ -18,7 +18,7 @@ from o2sim.outcome import Cause, LogEntry
 from o2sim.planning.figures import planning_figures
 from o2sim.quantities.gas import CylinderSize, cylinder_lasts
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import class_table, headline, tables
+from o2sim.questions.compare import class_table, headline, results_folder, tables
 from o2sim.questions.trace import timeline
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -807,7 +807,12 @@ def results(tmp_path_factory):
     study = small_study()
     summary = summarise(study)
     folder = tmp_path_factory.mktemp("results") / "new" / "folder"
-    return folder, study, summary, files.write_results(folder, study, summary, ["o2sim", "compare", "misty.yaml"])
+    return (
+        folder,
+        study,
+        summary,
+        results_folder.write_results(folder, study, summary, ["o2sim", "compare", "misty.yaml"]),
+    )
 
 
 def test_results_folder_holds_what_its_manifest_lists(results):
@@ -816,7 +821,7 @@ def test_results_folder_holds_what_its_manifest_lists(results):
     manifest = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
     assert {path.name for path in folder.iterdir()} == {*manifest["files"], "manifest.json"}
     assert paths[-1] == folder / "manifest.json"
-    assert manifest["files"]["summary.csv"] == files._sha256(folder / "summary.csv")
+    assert manifest["files"]["summary.csv"] == results_folder._sha256(folder / "summary.csv")
     assert manifest["command"] == ["o2sim", "compare", "misty.yaml"]
     assert (manifest["seed"], manifest["replications"]) == (study.seed, study.replications)
 
@@ -889,7 +894,7 @@ def test_charts_are_written_for_strategies_with_cylinders(results):
 def test_results_are_the_same_bytes_again(results, tmp_path):
     """The same study written twice gives the same manifest, digests and all."""
     folder, study, summary, _ = results
-    files.write_results(tmp_path, study, summary, ["o2sim", "compare", "misty.yaml"])
+    results_folder.write_results(tmp_path, study, summary, ["o2sim", "compare", "misty.yaml"])
     assert (tmp_path / "manifest.json").read_bytes() == (folder / "manifest.json").read_bytes()
 
 
@@ -897,7 +902,7 @@ def test_own_results_are_replaced_and_old_ones_dropped(tmp_path):
     """Writing a study of other strategies over an earlier one leaves none of its files behind."""
     for strategies in ({"first": 1}, {"second": 1}):
         study = made_up_study(strategies, replications=3, days=30)
-        files.write_results(tmp_path, study, summarise(study))
+        results_folder.write_results(tmp_path, study, summarise(study))
     names = {path.name for path in tmp_path.iterdir()}
     assert "stock-second.png" in names
     assert "stock-first.png" not in names
@@ -911,9 +916,9 @@ def test_foreign_files_are_not_overwritten(tmp_path, manifest):
         (tmp_path / "manifest.json").write_text(manifest, encoding="utf-8")
     study = made_up_study({"a": 1}, replications=3, days=30)
     with pytest.raises(OutputError, match=r"summary\.csv.* would be overwritten"):
-        files.write_results(tmp_path, study, summarise(study))
+        results_folder.write_results(tmp_path, study, summarise(study))
     with pytest.raises(OutputError, match=r"summary\.csv.* would be overwritten"):
-        files.require_writable(tmp_path)
+        results_folder.require_writable(tmp_path)
     assert (tmp_path / "summary.csv").read_text(encoding="utf-8") == "mine"
     assert not list(tmp_path.glob(".o2sim-*"))
 
@@ -921,11 +926,11 @@ def test_foreign_files_are_not_overwritten(tmp_path, manifest):
 def test_a_changed_result_is_not_overwritten(tmp_path):
     """A result that somebody has edited since counts as theirs."""
     study = made_up_study({"a": 1}, replications=3, days=30)
-    files.write_results(tmp_path, study, summarise(study))
+    results_folder.write_results(tmp_path, study, summarise(study))
     with (tmp_path / "replications.csv").open("a", encoding="utf-8") as file:
         file.write("a note\n")
     with pytest.raises(OutputError, match=r"replications\.csv would be overwritten"):
-        files.write_results(tmp_path, study, summarise(study))
+        results_folder.write_results(tmp_path, study, summarise(study))
 
 
 def test_a_file_where_the_folder_should_be(tmp_path):
@@ -933,7 +938,7 @@ def test_a_file_where_the_folder_should_be(tmp_path):
     place = tmp_path / "taken"
     place.write_text("", encoding="utf-8")
     with pytest.raises(OutputError, match="taken: found a file; allowed"):
-        files.require_writable(place)
+        results_folder.require_writable(place)
 
 
 def test_a_disk_that_fills_up_leaves_no_half_result(tmp_path, monkeypatch):
@@ -942,10 +947,10 @@ def test_a_disk_that_fills_up_leaves_no_half_result(tmp_path, monkeypatch):
     def full_disk(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(files, "_write_manifest", full_disk)
+    monkeypatch.setattr(results_folder, "_write_manifest", full_disk)
     study = made_up_study({"a": 1}, replications=3, days=30)
     with pytest.raises(OutputError, match="No space left"):
-        files.write_results(tmp_path, study, summarise(study))
+        results_folder.write_results(tmp_path, study, summarise(study))
     assert list(tmp_path.iterdir()) == []
 
 
@@ -982,5 +987,5 @@ def test_names_of_strategies_become_safe_file_names():
 def test_two_strategies_with_one_slug_get_two_charts(tmp_path):
     """Names that differ only in signs do not overwrite each other's chart."""
     study = made_up_study({"a b": 1, "a-b": 1}, replications=3, days=30)
-    names = {path.name for path in files.write_results(tmp_path, study, summarise(study))}
+    names = {path.name for path in results_folder.write_results(tmp_path, study, summarise(study))}
     assert {"stock-a-b.png", "stock-a-b-2.png"} <= names

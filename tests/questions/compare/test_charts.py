@@ -13,6 +13,7 @@ from matplotlib.image import imread
 from synthetic import RESUPPLY, made_up_study, small_study
 
 from o2sim.looks.doubt import CHANCE_ONLY
+from o2sim.looks.drawing import save
 from o2sim.measures.measures import summarise
 from o2sim.outcome import Cause
 from o2sim.questions.compare import charts
@@ -221,22 +222,22 @@ def test_names_are_drawn_as_they_are(tmp_path):
     """Dollar signs in a name are no formula, and letters that the font lacks are no error."""
     study = made_up_study({"$5 a day_{x} $": 1, "酸素": 1}, replications=3, days=30)
     for name in study.outcomes:
-        charts.save(charts.stock_chart(study, name), tmp_path / "stock.png")
+        save(charts.stock_chart(study, name), tmp_path / "stock.png")
     summary = summarise(study)
     for chart in (charts.probability_chart, charts.unserved_chart, charts.causes_chart):
-        charts.save(chart(summary), tmp_path / "chart.svg")
+        save(chart(summary), tmp_path / "chart.svg")
     assert "Full cylinders: $5 a day_{x} $" in texts(charts.stock_chart(study, "$5 a day_{x} $"))
 
 
 def test_svg_is_the_same_bytes_each_time(tmp_path):
     """Two drawings of one chart are the same file, without date or random ids."""
     for name in ("one.svg", "two.svg"):
-        charts.save(charts.stock_chart(small_study(), "mixed"), tmp_path / name)
+        save(charts.stock_chart(small_study(), "mixed"), tmp_path / name)
     assert (tmp_path / "one.svg").read_bytes() == (tmp_path / "two.svg").read_bytes()
     assert b"<dc:date>" not in (tmp_path / "one.svg").read_bytes()
 
 
 def test_png_is_a_picture_of_the_stated_size(tmp_path):
     """A PNG has eight inches at 150 dots an inch across."""
-    charts.save(charts.unserved_chart(summarise(made_up_study(TWO))), tmp_path / "chart.png")
+    save(charts.unserved_chart(summarise(made_up_study(TWO))), tmp_path / "chart.png")
     assert imread(tmp_path / "chart.png").shape[1] == 1_200

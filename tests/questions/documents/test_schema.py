@@ -25,8 +25,8 @@ ROOT = Path(__file__).parents[3]
 SCHEMA = scenario_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)
 SHIPPED = {path.stem: path.read_text(encoding="utf-8") for path in sorted((ROOT / "scenarios").glob("*.yaml"))}
-BAD_INPUT = ROOT / "tests" / "bad_input"
-SLIPS = [  # of tests/bad_input: what an editor should underline
+BAD_INPUT = ROOT / "tests" / "scenario" / "bad_input"
+SLIPS = [  # of tests/scenario/bad_input: what an editor should underline
     "arithmetic", "bad_words", "blank_value", "class_without_name", "closures_as_text", "decimal_comma",
     "grid_as_text", "list_as_quantity", "lists_for_values", "many_strategies", "milliwatts", "misplaced_key",
     "missing_keys", "missing_units", "money", "nan_and_inf", "negative", "no_patients", "range_as_quantity",

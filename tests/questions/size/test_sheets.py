@@ -176,7 +176,7 @@ def test_beside_concentrators_nobody_phones_at_the_last_two(done):
 @pytest.mark.parametrize("name", ["cylinders only", "mixed"])
 def test_the_sheets_and_check_say_the_same_days_of_cover(name):
     """All of the district hospital's 76 cylinders, full, at the season's peak: check's cell, to the letter."""
-    rules = load(Path(__file__).parent.parent / "scenarios" / "district_hospital.yaml").hospitals[name]
+    rules = load(Path(__file__).parents[3] / "scenarios" / "district_hospital.yaml").hospitals[name]
     found = card(rules, ())
     (checked,) = supply_tables({name: planning_figures(rules)})
     (cell,) = (row[1] for row in checked.rows if row[0] == "days of cover, all full, peak need")
