@@ -91,6 +91,7 @@ def _inner_names() -> tuple[Callable[..., Any], ...] | None:
         from numba.core.compiler import CompileResult
         from numba.core.serialize import dumps
 
+        _ = CompileResult.library, CompileResult.codegen  # asked of the result
         return CompileResult._reduce, CompileResult._rebuild, dumps
     except (ImportError, AttributeError):
         return None
