@@ -61,13 +61,15 @@ def outer(a):
 print([outer(each).hex() for each in (-20, 3, 17)])
 """
 WHOLE = """
+from dataclasses import replace
 from o2sim import loads
 from o2sim.compiler import jit
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from small_ward import WARD
 scenario = loads(WARD)
-print([simulate(scenario, name, Draws(5, 0), log=True) for name in scenario.strategies])
+found = [simulate(scenario, name, Draws(5, 0), log=True) for name in scenario.strategies]
+print([replace(each, daily=each.daily.tolist()) for each in found])
 """
 WAY = "print('links once' if 'link_once' in jit.compilers()[1].__module__ else \"numba's own way\")\n"
 
