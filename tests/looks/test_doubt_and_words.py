@@ -152,10 +152,17 @@ def test_help_and_starter_claim_nothing(name):
 
 
 def test_texts_that_are_shipped_claim_nothing():
-    """Notebooks, scenarios, README and DEVELOPERS, schemas, rules and cautions have no word of the list."""
+    """Notebooks, scenarios, README and notes, schemas, rules and cautions have no word of the list."""
     files = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "notebooks").glob("*.ipynb")]
-    files += [*(ROOT / "scenarios").glob("*.yaml"), *(ROOT / "o2sim").rglob("*.py")]
-    said = {file.name: " ".join(file.read_text(encoding="utf-8").replace("\n# ", " ").split()) for file in files}
+    files += [
+        *(ROOT / "scenarios").glob("*.yaml"),
+        *(ROOT / "o2sim").rglob("*.py"),
+        *(ROOT / "o2sim").rglob("*.md"),
+    ]
+    said = {
+        str(file.relative_to(ROOT)): " ".join(file.read_text(encoding="utf-8").replace("\n# ", " ").split())
+        for file in files
+    }
     said["cautions"] = long_text()
     said["schemas"] = CliRunner().invoke(main, ["schema", "--results"]).stdout
     said["rules"] = inspect.getsource(model_text)
