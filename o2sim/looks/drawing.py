@@ -9,6 +9,7 @@ from typing import Any
 
 import matplotlib as mpl
 import matplotlib.dates
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -49,3 +50,21 @@ def save(figure: Figure, path: Path) -> None:
 def clipped(text: str, most: int) -> str:
     """Return a text of at most so many letters, cut where it is longer."""
     return text if len(text) <= most else f"{text[: most - 4].rstrip()} ..."
+
+
+NARROW_IN = 4.4  # on a phone the smallest letters then have 9 to 10 pixels
+SMALL = 8.5
+
+
+def narrow_figure(height_in: float) -> tuple[Figure, Axes]:
+    """Return an empty drawing as wide as a phone can show."""
+    figure = Figure(figsize=(NARROW_IN, height_in), layout="constrained")
+    axes = figure.add_subplot()
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    return figure, axes
+
+
+def above(axes: Axes, text: str) -> None:
+    """Write what the upright axis measures above it, along the line."""
+    axes.annotate(text, (0, 1), (0, 6), "axes fraction", "offset points", size=9)

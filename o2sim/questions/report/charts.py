@@ -21,8 +21,22 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
-from o2sim.looks.drawing import BLACK, BLUE, GREEN, ORANGE, PLAIN, PURPLE, RED, SKY, YELLOW
-from o2sim.looks.picture import NARROW_IN, SMALL, Picture, above, narrow_figure
+from o2sim.looks.drawing import (
+    BLACK,
+    BLUE,
+    GREEN,
+    NARROW_IN,
+    ORANGE,
+    PLAIN,
+    PURPLE,
+    RED,
+    SKY,
+    SMALL,
+    YELLOW,
+    above,
+    narrow_figure,
+)
+from o2sim.looks.picture import Picture
 from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
