@@ -108,7 +108,7 @@ class _Packer:
         self.expected = 0.0
 
     def add_class(self, index: int, kind: PatientClass) -> None:
-        """Add the streams of one class, in the order in which patients of one second are told apart."""
+        """Add the streams of one class, in the order in which patients of one second are kept apart."""
         common = {
             "class_index": index,
             "class_word": stable_hash(kind.name),

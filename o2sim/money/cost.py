@@ -73,7 +73,7 @@ def equivalent_annual_cost(
     year; at 0 the price is spread evenly. Raises ValueError for a life of 0 or less, or a negative rate.
     """
     if life_years <= 0:
-        raise ValueError(f"a life must be longer than nought, not {life_years} years")
+        raise ValueError(f"a life must be longer than zero, not {life_years} years")
     if discount_rate < 0:
         raise ValueError(f"a discount rate cannot be negative: {discount_rate}")
     if discount_rate == 0:
@@ -85,7 +85,7 @@ def equivalent_annual_cost(
 def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     """Return money by item for one replication, scaled from the horizon to 365 days; empty without prices.
 
-    Only what the strategy uses is charged, and an item stands only where its price is not nought. Refill is paid
+    Only what the strategy uses is charged, and an item stands only where its price is not zero. Refill is paid
     on cylinders emptied; `stock change` is what else was bought, or taken from stock and part-used cylinders, at
     the refill price, so that a bigger first fill is not free gas. Cylinders lost from the fleet cost their price,
     as if bought again. Electricity is what units and charger take from the grid; fuel is what would not have been

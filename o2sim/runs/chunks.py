@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is told
+PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is shown
 LARGEST = 1_000  # replications in a piece, however quick
 GROWTH = 4  # at most as many times the size of the last piece
 

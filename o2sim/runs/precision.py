@@ -108,7 +108,7 @@ def needed(chance: float, wanted: float, confidence: float = 0.95) -> int:
     above = 1
     while not enough(above):
         above *= 2
-    below = above // 2  # not enough, or nought
+    below = above // 2  # not enough, or zero
     while above - below > 1:
         middle = (below + above) // 2
         below, above = (below, middle) if enough(middle) else (middle, above)

@@ -35,7 +35,7 @@ def run_pieces(
                 break
             try:
                 under_way[crew.submit(work, *arguments(piece))] = piece
-            except BrokenExecutor:  # lost since the last look: told by the futures under way, if there are any
+            except BrokenExecutor:  # lost since the last look: reported by the futures under way, if there are any
                 again.append(piece)
                 if not under_way:
                     _count(losses, piece)

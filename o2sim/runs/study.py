@@ -95,7 +95,7 @@ def provenance(study: Study) -> dict[str, Any]:
     `precision` is there only where one was asked for; see precision.reached.
     """
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
-    told = {
+    stated = {
         "scenario": study.scenario.name,
         "scenario_hash": study.scenario.hash,
         "version": __version__,
@@ -108,8 +108,8 @@ def provenance(study: Study) -> dict[str, Any]:
         "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
     }
     if study.plan is None:
-        return told
-    return {**told, "precision": reached(study.plan, stock_outs_seen(study), study.replications)}
+        return stated
+    return {**stated, "precision": reached(study.plan, stock_outs_seen(study), study.replications)}
 
 
 def stock_outs_seen(study: Study) -> dict[str, int]:
@@ -139,11 +139,11 @@ def run_study(
     replications is how many, 200 by default. With precision, such as 0.01 for ±1 in 100 on the chance of a
     stock-out, a pilot fixes the number: as many as the strategy that needs most, under the same draws for all, and
     no more than replications, 10,000 by default. The pilot has a seed of its own and is in no result; how close
-    they came is in `summarise(study)["precision"]`, and planned is told the plan before they are run.
+    they came is in `summarise(study)["precision"]`, and planned is given the plan before they are run.
 
     workers is the number of processes, None for one a core where it is worth it; crew is who does the work instead
     of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
-    in it is not run again, and what is finished goes into it. progress is told the number completed, and with
+    in it is not run again, and what is finished goes into it. progress is given the number completed, and with
     precision also of how many. An interrupt (Ctrl-C) gives the whole replications so far, or passes through where
     there is none, as in a pilot. Raises O2simError for an unknown strategy, fewer than one replication, a
     precision outside 0.0001 to 0.5, a store that cannot be written, workers that die again and again.
@@ -159,8 +159,8 @@ def run_study(
     check_precision(precision, most)
 
     def batch(size: int, seed: int) -> Study:
-        told = None if progress is None else partial(_told_of, progress, size)
-        return _batch(scenario, names, size, seed, engine, told, shared, store, chunk_size)
+        stated = None if progress is None else partial(_counted_of, progress, size)
+        return _batch(scenario, names, size, seed, engine, stated, shared, store, chunk_size)
 
     def pilot(size: int) -> dict[str, int]:
         found = batch(size, pilot_seed(seed))
@@ -175,7 +175,7 @@ def run_study(
         return replace(batch(plan.fixed, seed), plan=plan)
 
 
-def _told_of(progress: Callable[..., None], size: int, done: int) -> None:
+def _counted_of(progress: Callable[..., None], size: int, done: int) -> None:
     """Tell how many are done of how many."""
     progress(done, size)
 

@@ -110,7 +110,7 @@ def test_equivalent_annual_cost_without_interest_is_spread_evenly():
 
 
 @pytest.mark.parametrize(
-    ("life", "rate", "message"), [(0, 0.05, "longer than nought, not 0 years"), (5, -0.01, "negative: -0.01")]
+    ("life", "rate", "message"), [(0, 0.05, "longer than zero, not 0 years"), (5, -0.01, "negative: -0.01")]
 )
 def test_equivalent_annual_cost_refuses_what_cannot_be(life, rate, message):
     """A life of nought or a negative rate is an error that says what was found."""

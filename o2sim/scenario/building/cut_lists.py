@@ -36,8 +36,8 @@ def read_cuts(reader: Reader, node: Node, file: str, start: dt.date) -> tuple[Sp
         try:
             spells.append(_spell(row, zero))
         except (ValueError, OverflowError, TypeError):
-            told = ",".join(str(cell) for cell in row.values())
-            raise reader.problems.add(node, f"{file}:{line}: found {told[:60]!r}", FORM) from None
+            stated = ",".join(str(cell) for cell in row.values())
+            raise reader.problems.add(node, f"{file}:{line}: found {stated[:60]!r}", FORM) from None
     return merged(spells)
 
 

@@ -91,7 +91,7 @@ def of_tree(
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
 
     Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
-    the high end of one is told as well. follow: what goes along where one is at an end.
+    the high end of one is read as well. follow: what goes along where one is at an end.
     """
     likely, ranges = uncertain.resolved(root, problems)
     try:
@@ -126,7 +126,7 @@ def _try_ends(
                 continue
             known = set(problems.noted)
             trial = Problems(problems.file)
-            for problem in known:  # a number that is no range has been told, and is not told again
+            for problem in known:  # a number that is no range has been noted, and is not noted again
                 trial.take(problem)
             try:
                 _of_likely_tree(follow(uncertain.at_end(root, item, end)), trial, folder, "")

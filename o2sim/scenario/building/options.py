@@ -24,7 +24,7 @@ MOST_OPTIONS = 200
 
 @dataclass(frozen=True)
 class _Choice:
-    """One choice of a row: how it is told, and the change it makes."""
+    """One choice of a row: how it is named, and the change it makes."""
 
     label: str
     change: Mapping
@@ -78,10 +78,10 @@ def _options(
     if len(hospitals) < len(names):
         assert len(reader.problems)  # none is left out unsaid
         return None
-    told = {
+    stated = {
         name: tuple(choice.label for choice in choices) for name, choices in zip(names, combinations, strict=True)
     }
-    return Options(base[0], tuple(rows), told, hospitals)
+    return Options(base[0], tuple(rows), stated, hospitals)
 
 
 def _rows(problems: Problems, vary: Mapping) -> dict[str, list[_Choice]] | None:

@@ -59,11 +59,11 @@ class FacilitiesError(ScenarioError):
     def __init__(self, problems: Sequence[Problem], bad: int) -> None:
         """Take every problem, and the number of facilities that have one."""
         super().__init__(list(problems))
-        told = [f"  {problem}" for problem in self.problems[:MOST_TOLD]]
-        more = len(self.problems) - len(told)
+        stated = [f"  {problem}" for problem in self.problems[:MOST_TOLD]]
+        more = len(self.problems) - len(stated)
         tail = [f"  and {more} more problems; mend these first"] if more else []
         head = f"{bad} facilit{'y' if bad == 1 else 'ies'} cannot be run"
-        self.args = ("\n".join([head, *told, *tail]),)
+        self.args = ("\n".join([head, *stated, *tail]),)
 
 
 def read_facilities(path: Path, base: Path | Scenario | None = None) -> Facilities:
@@ -313,12 +313,12 @@ def _grouped(problems: Sequence[Problem]) -> list[Problem]:
     groups: dict[tuple[str, str, str, str], list[Problem]] = {}
     for problem in problems:
         groups.setdefault((problem.field, problem.found, problem.allowed, problem.hint), []).append(problem)
-    told = []
+    stated = []
     for first, *others in groups.values():
         if others:
             lines = ", ".join(str(problem.line) for problem in others[:ROWS_TOLD])
             more = f"also on line{'s' if len(others) > 1 else ''} {lines}"
             more += f" and {len(others) - ROWS_TOLD} more" if len(others) > ROWS_TOLD else ""
             first = dataclasses.replace(first, hint=f"{first.hint}; {more}" if first.hint else more)
-        told.append(first)
-    return told
+        stated.append(first)
+    return stated

@@ -99,7 +99,7 @@ def design(paths: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[tuple[L
     return tuple(Lever(p, v, *n) for p, v, n in zip(paths, columns, numbers, strict=True)), wanted
 
 
-def told(values: Mapping[str, str]) -> str:
+def stated(values: Mapping[str, str]) -> str:
     """Return values in words: `cylinders.fleet = 40, concentrators.count = 5`."""
     return ", ".join(f"{path} = {text}" for path, text in values.items())
 
@@ -107,7 +107,7 @@ def told(values: Mapping[str, str]) -> str:
 def why_refused(values: Mapping[str, str], error: ScenarioError) -> str:
     """Return why values make no scenario."""
     problem = error.problems[0]
-    return f"{told(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
+    return f"{stated(values)}: {problem.field}: {problem.found}; allowed: {problem.allowed}"
 
 
 def quantity(text: str) -> tuple[Fraction, str] | None:

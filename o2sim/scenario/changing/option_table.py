@@ -35,8 +35,8 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) ->
     head, rows = tabular.cells(table, "options")
     if of not in scenario.hospitals:
         known = ", ".join(scenario.strategies)
-        told = "nothing" if of is None else quote(of)
-        raise O2simError(f"compare: found {told} for `of`; allowed: the strategy that options change: {known}")
+        stated = "nothing" if of is None else quote(of)
+        raise O2simError(f"compare: found {stated} for `of`; allowed: the strategy that options change: {known}")
     keys = [column for column in head if column != NAME]
     if not rows or not keys or len(set(head)) < len(head) or not all(keys):
         raise O2simError(
@@ -59,7 +59,7 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) ->
     found = of_tree(root, Problems(f"{scenario.file} with a table of options"), source.folder, source.stem)
     assert found.options is not None
     cells = [[row[head.index(key)] or AS_IT_IS for key in keys] for row in rows]
-    choices = {name: tuple(told) for name, told in zip(names, cells, strict=True)}
+    choices = {name: tuple(stated) for name, stated in zip(names, cells, strict=True)}
     hospitals = {
         name: dataclasses.replace(each, strategy=dataclasses.replace(each.strategy, name=name))
         for name, each in zip(names, found.options.hospitals.values(), strict=True)

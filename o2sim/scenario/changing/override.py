@@ -122,8 +122,8 @@ def changed(
     source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
 ) -> Changed:
     """Return the tree with fields set, as with_values loads it. Raises ScenarioError for what is no field."""
-    told = ", ".join(f"{path} = {text}" for path, text in values.items())
-    label = f"{source.file} with {told}" if told else source.file
+    stated = ", ".join(f"{path} = {text}" for path, text in values.items())
+    label = f"{source.file} with {stated}" if stated else source.file
     root, places = source.root, list[Keys]()
     for path, text in values.items():
         keys = split(root, path, label)

@@ -34,8 +34,8 @@ def with_ranges(
     One that is uncertain in the file has its range replaced. move_levels: where a fleet has another likely value
     than in the file its levels move with it. Raises ScenarioError as with_values does.
     """
-    told = ", ".join(f"{path} = {', '.join(texts)}" for path, texts in ranges.items())
-    label = f"{source.file} with {told}" if told else source.file
+    stated = ", ".join(f"{path} = {', '.join(texts)}" for path, texts in ranges.items())
+    label = f"{source.file} with {stated}" if stated else source.file
     root = source.raw or source.root
     places: dict[str, list[str]] = {}
     for path, texts in ranges.items():
@@ -81,11 +81,11 @@ def at_texts(source: Original, texts: AnyMapping[str, str], *, move_levels: bool
     move_levels: the levels of the reorder rule move with a fleet that is at another value, unless uncertain too.
     Raises ScenarioError, its place being the file and the values, where they do not go together.
     """
-    told = ", ".join(f"{path} = {text}" for path, text in texts.items())
+    stated = ", ".join(f"{path} = {text}" for path, text in texts.items())
     everywhere = {place: texts[each.path] for each in source.scenario.uncertain if each.path in texts
                   for place in each.places}  # fmt: skip
     root = with_texts(source.raw or source.root, everywhere)
-    label = f"{source.file} with {told}" if told else source.file
+    label = f"{source.file} with {stated}" if stated else source.file
     moved = moves(source.root, root, _places(source)) if move_levels else {}
     if moved:
         root, label = with_levels(root, moved), f"{label}, and with the fleet {said(moved)}"

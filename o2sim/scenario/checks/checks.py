@@ -21,13 +21,13 @@ STRATEGIES = 3  # cylinders only, concentrators only, mixed
 def warnings(scenario: Scenario) -> list[Problem]:
     """Return what is legal but doubtful in a scenario; line is 0 where a default is meant.
 
-    The same doubt of several strategies is told once, naming them.
+    The same doubt of several strategies is said once, naming them.
     """
-    told: dict[Doubt, list[str]] = {}
+    stated: dict[Doubt, list[str]] = {}
     for name, hospital in scenario.hospitals.items():
         for doubt in _doubts(hospital):
-            told.setdefault(doubt, []).append(name)
-    problems = [_problem(scenario, doubt, names) for doubt, names in told.items()]
+            stated.setdefault(doubt, []).append(name)
+    problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
     return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
 
 
@@ -55,7 +55,7 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
-    """A monitor without drift never alarms: told where the file itself asks for one."""
+    """A monitor without drift never alarms: said where the file itself asks for one."""
     line = scenario.lines.get("concentrators.oxygen_monitor", 0)
     units = [hospital.concentrators for hospital in scenario.hospitals.values() if hospital.concentrators]
     if line and units and all(each.drift_s is None for each in units):

@@ -102,7 +102,7 @@ def parse(text: str, problems: Problems) -> Mapping:
     """Return the tree of a text; raise ScenarioError where there is none.
 
     Duplicate keys, anchors, aliases and tags are noted in problems and the rest is read on, so that all problems
-    can be told at once; faults of syntax, depth, size or number of documents end the reading.
+    can be shown at once; faults of syntax, depth, size or number of documents end the reading.
     """
     if len(text.encode("utf-8", "replace")) > LARGEST_FILE:
         fatal(problems, 0, "the file is too large", f"at most {LARGEST_FILE // 1024} kB")
@@ -257,7 +257,7 @@ class _Builder:
         assert key is not None
         self.keys[-1] = None
         if not key.text.strip() or len(key.text) > LONGEST_KEY:
-            return  # told already
+            return  # noted already
         before = above.entries.setdefault(key.text, node)
         if before is not node:
             found = f"the key {quote(key.text)} stands a second time; the first is on line {before.line}"

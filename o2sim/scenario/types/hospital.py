@@ -103,7 +103,7 @@ class Hospital:
         "staff connect another source after a loss of supply", "5 min", COMMON, value=NEEDED
     )
     if_unserved: ClassVar[Key] = of_file(
-        key("word", "what one who cannot be served on arrival does", "wait", CONVENTION, words=IF_UNSERVED)
+        key("word", "what a patient who cannot be served on arrival does", "wait", CONVENTION, words=IF_UNSERVED)
     )
     transfer: Transfer | None = key(
         "section", "patients who wait too long are sent on", of=Transfer, words=NONE,
@@ -163,7 +163,7 @@ class Hospital:
         "section", "humidifiers and delivery sets, whatever the source", of=Bedside, otherwise="unlimited",
         value=UNLIMITED,
     )  # fmt: skip
-    costs: Costs | None = key("section", "prices", of=Costs, otherwise="no costs are told")
+    costs: Costs | None = key("section", "prices", of=Costs, otherwise="no costs are worked out")
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""

@@ -117,7 +117,7 @@ class PatientClass:
         "text", "where they lie; needed where wards are named", otherwise="no wards", value=""
     )
     if_unserved: Unserved = key(
-        "word", "what one who cannot be served on arrival does", words=IF_UNSERVED, value="wait",
+        "word", "what a patient who cannot be served on arrival does", words=IF_UNSERVED, value="wait",
         otherwise="if_unserved of the scenario",
     )  # fmt: skip
     recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %", CONVENTION)

@@ -31,7 +31,7 @@ class Staff:
     day: int = whole_key("staff who connect and change by day", None, 1, 1_000, required=True)
     night: int = whole_key("staff who connect and change by night", None, 1, 1_000, required=True)
     connect_s: int = time_key(
-        "to connect one who arrives or waits, or to move one back to a unit", "0 min", CONVENTION,
+        "to connect a patient who arrives or waits, or to move one back to a unit", "0 min", CONVENTION,
         name="connect_time",
     )  # fmt: skip
 
