@@ -20,7 +20,8 @@ from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import Card, card_of
 from o2sim.questions.size.dusk_page import dusk_page
-from o2sim.questions.size.sheet_cover import cover_blocks, cover_line, phone
+from o2sim.questions.size.sheet_cover import cover_blocks, cover_line
+from o2sim.questions.size.sheet_phone import phone_blocks
 from o2sim.questions.size.sizing import Sizing
 from o2sim.questions.size.text import runs_of
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
@@ -213,7 +214,7 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
             + (f" and the lorry takes it ({resupply.vehicle_capacity})." if resupply.vehicle_capacity else "."),
             "rule",
         ),
-        paragraph(phone(resupply, figures, days), "call"),
+        *phone_blocks(resupply, figures, days),
         *cover_blocks(resupply, figures, days),
         PROMISE,
         paragraph(
