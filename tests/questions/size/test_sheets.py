@@ -129,7 +129,10 @@ def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
     assert "0.5 L/min all night all night all night" in page
     assert "47 L stamped on the shoulder" in page
     assert "The battery takes over" in page
-    assert "6 bar is taken off each reading for the error of the gauge (class 2.5 on 25 MPa, from memory" in page
+    assert (
+        "6 bar is taken off each reading for the error of the gauge (about: class 2.5 on 25 MPa allows 6.25 bar,"
+        in page
+    )
     assert "Change it at 14 bar" in page
     assert "A reading between two columns counts as the lower" in page
     assert "made for gauges read at 15 °C" in page
@@ -399,7 +402,7 @@ def test_without_use_there_is_no_cover(done):
     pages = sheets(loads(text).hospitals["mixed"], {**done.result, "measured": None, "causes": ["no power"]})
     page = said(pages[REORDER_CARD])
     assert "Use was too small to tell days of cover" in page
-    assert "for want of supply" in page
+    assert "somebody goes without because of “no power” in at most" in page
     assert "full ones last" not in said(pages[COUNT_SHEET])
 
 
