@@ -138,8 +138,10 @@ def bedside_table(use: Bedside) -> BedsideTable:
 
 def _require_usable(use: Bedside) -> None:
     flows = use.flows_ml_min
-    if not 1 <= len(flows) <= MOST_FLOWS or min(flows) <= 0:
-        raise QuantityError(f"found {len(flows)} flows; allowed: 1 to {MOST_FLOWS}, each more than 0")
+    if not 1 <= len(flows) <= MOST_FLOWS:
+        raise QuantityError(f"found {len(flows)} flows; allowed: 1 to {MOST_FLOWS}")
+    if min(flows) <= 0:
+        raise QuantityError(f"found a flow of {number(min(flows) / 1_000)} L/min; allowed: more than 0")
     if use.residual_kpa <= use.flow_lost_kpa:
         found = f"found a residual pressure of {use.residual_kpa:g} kPa, flow lost below {use.flow_lost_kpa:g} kPa"
         raise QuantityError(f"{found}; allowed: a residual pressure above it, or no look would come in time")

@@ -344,7 +344,7 @@ def test_as_json():
     [
         (["100 bar", "--us-size", "E"], "leave out GAUGE, or --table"),
         (["--us-size", "E", "--out", "e.pdf"], "ends in .html or .csv"),
-        (["--us-size", "E", "--flow", "0 L/min"], "each more than 0"),
+        (["--us-size", "E", "--flow", "0 L/min"], "found a flow of 0 L/min; allowed: more than 0"),
         (["--us-size", "E", "--residual", "400 kPa"], "or no look would come in time"),
         (["--us-size", "E", "--round", "30 s"], "found a round every 30 s; allowed: one a minute, or less often"),
         (
