@@ -346,7 +346,7 @@ def _card() -> Schema:
                         }
                     )
                 ),
-                "the months in which closed roads make deliveries longer, then the others; else one of all months",
+                "months in which closed roads make for a greater number, then the others; else one of all months",
             ),
         }
     )

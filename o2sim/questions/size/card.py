@@ -60,7 +60,8 @@ class Card:
     nothing; seasonal is False where that is the yearly mean. cautious: the greater of both. phone_days,
     most_used and phone_at are those of the season with the greatest number to phone at; times are those of the
     delivery that the telephone brings, an emergency one where the scenario has such a rule. phone_by_season: two
-    where closed roads make deliveries longer in some months, these first; else one of all the year.
+    where closed roads make deliveries longer in some months, these first, and their number greater; else one of
+    all the year.
     """
 
     concentrators_help: bool
@@ -125,25 +126,31 @@ def card(hospital: Hospital, noted: Sequence[Noted]) -> Card | None:
 def _seasons(
     hospital: Hospital, called: DeliveryTime, emergency: bool, cautious: float, noted: Sequence[Noted]
 ) -> tuple[PhoneSeason, ...]:
-    """Return when to phone in months whose deliveries closed roads make longer, and in the others."""
+    """Return when to phone in months whose deliveries closed roads make longer, and in the others.
+
+    One of all the year where the number of the others is as great: two would only confuse.
+    """
     assert hospital.cylinders is not None
     litres = delivered_gas(hospital.cylinders) / 60_000
-    found = []
-    for months, days in _days_by_season(hospital, called, emergency):
+
+    def season(months: tuple[int, ...], days: int) -> PhoneSeason:
         most = _most_used(noted, days, litres, hospital.start, months)
-        phone_at = max(1, ceil(max(cautious * days, most or 0.0) - NEAR))
-        found.append(PhoneSeason(months, days, most, phone_at))
-    return tuple(found)
+        return PhoneSeason(months, days, most, max(1, ceil(max(cautious * days, most or 0.0) - NEAR)))
+
+    found = tuple(season(*each) for each in _days_by_season(hospital, emergency))
+    if found and found[0].phone_at > found[1].phone_at:
+        return found
+    return (season(YEAR_ROUND, called.days),)
 
 
-def _days_by_season(
-    hospital: Hospital, called: DeliveryTime, emergency: bool
-) -> Iterator[tuple[tuple[int, ...], int]]:
-    """Yield (months, days of a delivery that is called then, of the worst of them), closed roads first."""
+def _days_by_season(hospital: Hospital, emergency: bool) -> Iterator[tuple[tuple[int, ...], int]]:
+    """Yield (months, days of a delivery called in the worst of them): those of closed roads, the others.
+
+    Nothing where closed roads make deliveries longer in no month, or in all of them.
+    """
     times = delivery_months(hospital, emergency)
     closing = {each.month for each in times if each.road_may_close}
     if not closing or closing == set(YEAR_ROUND):
-        yield YEAR_ROUND, called.days
         return
     for within in (True, False):
         months = tuple(month for month in YEAR_ROUND if (month in closing) == within)

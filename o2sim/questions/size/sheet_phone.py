@@ -1,8 +1,9 @@
-"""The figures of a reorder card in, its words on when to phone out: a box for each season, and the reasons."""
+"""The figures of a reorder card in, its words on when to phone out: a line for each season, and the reasons."""
 
 from __future__ import annotations
 
 import datetime as dt
+from html import escape
 
 from o2sim.looks.sheet_page import paragraph
 from o2sim.looks.words import days_down, joined
@@ -10,6 +11,8 @@ from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import YEAR_ROUND, Card, PhoneSeason
 from o2sim.questions.size.sheet_cover import days_words, runs_words, unaided_words
 from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
+
+TWO = "font-size: 12.5pt; line-height: 1.3"  # two seasons in one box: the card stays one page
 
 
 def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[str]:
@@ -20,12 +23,13 @@ def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
     seasons = card.phone_by_season
     if len(seasons) == 1:
         return [paragraph(f"{_call(resupply, seasons[0], card)} {_why(seasons[0], card, horizon_days)}.", "call")]
-    boxes = [
-        paragraph(f"{months_words(each.months)}{closed}: {_call(resupply, each, card)}", "call")
+    calls = [
+        escape(f"{months_words(each.months)}{closed}: {_call(resupply, each, card)}")
         for each, closed in zip(seasons, (", when the road may close", ""), strict=True)
     ]
     reasons = [f"{months_words(each.months)}: {_why(each, card, horizon_days)}." for each in seasons]
-    return [*boxes, paragraph(" ".join(reasons))]
+    box = f'<div class="call" style="{TWO}">{"<br>".join(calls)}</div>'
+    return [box, paragraph(" ".join(reasons), "small")]
 
 
 def months_words(months: tuple[int, ...]) -> str:

@@ -141,7 +141,7 @@ def _other_causes(result: Result) -> str:
     said = (
         f"Looked at as a whole at {told(measured['values'])} ({measured['replications']:,} replications): a "
         "stock-out "
-        f"of any cause in {percent(all_supply['estimate'])}, because of {named_causes(result)} in "
+        f"of any cause in {percent(all_supply['estimate'])}, an interruption because of {named_causes(result)} in "
         f"{percent(named['estimate'])}."
     )
     return f"{said} Not cured by it: interruptions for {rest}." if rest else said

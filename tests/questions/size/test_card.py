@@ -143,8 +143,6 @@ def test_without_a_season_of_closed_roads_there_is_one_number(rules):
     ("day", "hard", "most"),
     [
         (110, 1, (12.0, 3.0)),  # late in April, in one year of 20: no matter
-        (110, 2, (12.0, 42.0)),  # in two: three of the five days, 14 each
-        (100, 2, (25.0, 42.0)),  # on 11 April: the last of twelve days from 31 March on is the first of them
         (40, 2, (77.0, 3.0)),  # in February: all five and seven plain days
         (32, 2, (77.0, 16.0)),  # on 2 February: the last of three days from 31 January on
     ],
@@ -155,6 +153,13 @@ def test_each_season_goes_by_the_days_that_begin_in_its_months(day, hard, most):
     found = card(one_patient(road_closures=(MARCH,)), years(*[flat] * (20 - hard), *[burst] * hard))
     assert tuple(season.most_used for season in found.phone_by_season) == most
     assert found.phone_at == max(season.phone_at for season in found.phone_by_season)
+
+
+def test_a_number_that_is_no_greater_while_the_road_may_close_is_none():
+    """Three days of 14 cylinders in April are 42, more than March's 24: one number, 5 x 14 + 7 of any 12 days."""
+    flat, burst = [720] * 364, [720] * 110 + [10_080] * 5 + [720] * 249
+    found = card(one_patient(road_closures=(MARCH,)), years(*[flat] * 18, *[burst] * 2))
+    assert found.phone_by_season == (PhoneSeason(tuple(range(1, 13)), 12, 77.0, 77),)
 
 
 def test_concentrators_do_not_lengthen_the_cautious_cover():

@@ -222,8 +222,8 @@ def in_two_seasons(done, dry, figures="ours", **levels):
     return said(sheets(hospital, result)[REORDER_CARD])
 
 
-def test_each_season_stands_in_its_own_box(done):
-    """The months in words, over the turn of the year too; what each number is from stands below both."""
+def test_each_season_stands_on_its_own_line(done):
+    """The months in words, over the turn of the year too; what each number comes from stands below."""
     page = in_two_seasons(done, 10, reorder_point=31)
     assert (
         "November to March, when the road may close: PHONE the supplier when 30 or fewer full ones are left, "
@@ -249,12 +249,12 @@ def test_a_number_at_or_above_the_order_number_says_so_in_its_season(done, point
     assert page.count("ORDER number") == 1
 
 
-def test_the_boxes_of_an_example_have_no_number(done):
-    """Months are words and stay; counts and days are taken out of both boxes and of the reasons."""
+def test_the_seasons_of_an_example_have_no_number(done):
+    """Months are words and stay; counts and days are taken out of both lines and of the reasons."""
     page = in_two_seasons(done, 10, figures="example")
-    boxes = page[page.index("November to March") : page.index("Days of cover")]
-    assert re.findall(r"\d", boxes) == []
-    assert "April to October: PHONE the supplier when - or fewer full ones are left" in boxes
+    lines = page[page.index("November to March") : page.index("Days of cover")]
+    assert re.findall(r"\d", lines) == []
+    assert "April to October: PHONE the supplier when - or fewer full ones are left" in lines
 
 
 def test_one_season_may_be_beyond_a_full_store(done):

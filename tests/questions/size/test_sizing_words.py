@@ -94,6 +94,8 @@ def said(**more):
           "vary": [{"field": "resupply.order_up_to", "unit": "", "values": ["9"]}]},
          "size cylinders.fleet, with which"),
         ({"measured": measured(**{"no power": 0.4})}, "Not cured by it: interruptions for no power 40 %."),
+        ({"measured": measured(**{"no power": 0.4})},
+         "a stock-out of any cause in 20 %, an interruption because of “no cylinder” in 20 %."),
         ({"causes": ["no cylinder"]}, "somebody goes without because of “no cylinder” in at most"),
         ({"causes": [cause.label for cause in SUPPLY_CAUSES]}, "without because of any cause of a stock-out in"),
         ({"causes": [*CAUSE_LABELS.values()]}, "somebody goes without because of any cause in at most"),
