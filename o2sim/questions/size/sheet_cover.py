@@ -62,7 +62,7 @@ def cover_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
     return [
         title,
         paragraph(_plan_by(full, found[-1], card, horizon_days), "rule"),
-        table(("full cylinders", *(f"days {each.words}" for each in found)), cover_rows(resupply, found)),
+        table(("full cylinders", *(f"days {each.words}" for each in found)), cover_rows(resupply, found), "tight"),
         paragraph(f"{uses(card, horizon_days)} {delivery_words(card)}"),
     ]
 

@@ -12,7 +12,7 @@ from o2sim.questions.size.card import YEAR_ROUND, Card, PhoneSeason
 from o2sim.questions.size.sheet_cover import days_words, runs_words, unaided_words
 from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
 
-TWO = "font-size: 12.5pt; line-height: 1.3"  # two seasons in one box: the card stays one page
+TWO = "font-size: 12pt; line-height: 1.25"  # two seasons in one box: the card stays one page
 
 
 def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[str]:
