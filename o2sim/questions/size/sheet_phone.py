@@ -28,8 +28,8 @@ def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
         for each, closed in zip(seasons, (", when the road may close", ""), strict=True)
     ]
     reasons = [f"{months_words(each.months)}: {_why(each, card, horizon_days)}." for each in seasons]
-    box = f'<div class="call" style="{TWO}">{"<br>".join(calls)}</div>'
-    return [box, paragraph(" ".join(reasons), "small")]
+    box = "".join(f"<p>{each}</p>" for each in calls)
+    return [f'<div class="call" style="{TWO}">{box}</div>', paragraph(" ".join(reasons), "small")]
 
 
 def months_words(months: tuple[int, ...]) -> str:
