@@ -1,10 +1,11 @@
 """A hospital in, the time within which 19 in 20 of its deliveries come out: closed roads and all.
 
 Orders are placed at every third midnight of a year (or of the horizon, if that is longer), beginning a day later
-in each of many years of the project's own draws, each by itself, and followed by the rules of the road. The figure
-is that of the worst calendar month of placing, so that a road which closes for a season is not diluted by the rest
-of the year. Waiting behind an earlier order is left out: the earlier one is then the delivery that comes. The seed
-is fixed, so that a card does not change with the seed of a study.
+in each of many years of the project's own draws, each by itself, and followed by the rules of the road. The
+figure is that of the worst calendar month of placing, so that a road which closes for a season is not diluted by
+the rest of the year; each month's stands beside it, on closed and on open roads. Waiting behind an earlier order
+is left out: the earlier one is then the delivery that comes. The seed is fixed, so that a card does not change
+with the seed of a study.
 """
 
 from __future__ import annotations
@@ -46,14 +47,48 @@ class DeliveryTime:
     placed_in: int | None
 
 
+@dataclass(frozen=True)
+class MonthTime:
+    """Seconds within which 19 in 20 orders placed in a month (1-12) come, with closed roads and on open ones."""
+
+    month: int
+    late_s: float
+    open_s: float
+
+    @property
+    def road_may_close(self) -> bool:
+        """Return True if closed roads make it longer by a whole day of the card."""
+        return whole_days(self.late_s) > whole_days(self.open_s)
+
+
 def delivery_time(hospital: Hospital, emergency: bool = False) -> DeliveryTime | None:
     """Return the time of an ordinary delivery, or of an emergency one; None where the scenario has none."""
+    road = _road(hospital, emergency)
+    if road is None:
+        return None
+    months = delivery_months(hospital, emergency)
+    if not months:
+        late_s = float(quantile(road.lead_time_s, np.array([SHARE]))[0])
+        return DeliveryTime(whole_days(late_s), whole_days(late_s), late_s, None)
+    worst = max(months, key=lambda each: each.late_s)
+    return DeliveryTime(whole_days(worst.late_s), whole_days(worst.open_s), worst.late_s, worst.month)
+
+
+def delivery_months(hospital: Hospital, emergency: bool = False) -> tuple[MonthTime, ...]:
+    """Return the time of each month of placing in each year; none where only the law of the lead time counts."""
+    road = _road(hospital, emergency)
+    if road is None or not (road.road_closures or road.supplier_outages or road.no_delivery):
+        return ()
+    return _months(road, hospital.start, max(hospital.horizon_s // DAY_S, YEAR_DAYS))
+
+
+def _road(hospital: Hospital, emergency: bool) -> Resupply | None:
+    """Return what the way of a delivery depends on, and nothing else; None where the scenario has none."""
     resupply = hospital.resupply
     rule = resupply.emergency if resupply is not None and emergency else None
     if resupply is None or (emergency and rule is None):
         return None
-    days = max(hospital.horizon_s // DAY_S, YEAR_DAYS)
-    road = Resupply(  # what the way of a delivery depends on, and nothing else
+    return Resupply(
         None,
         0,
         0,
@@ -64,23 +99,21 @@ def delivery_time(hospital: Hospital, emergency: bool = False) -> DeliveryTime |
         supplier_outages=resupply.supplier_outages if rule is None else (),
         no_delivery=resupply.no_delivery if rule is None else (),
     )
-    return _delivery_time(road, hospital.start, days)
 
 
 @lru_cache(maxsize=64)
-def _delivery_time(road: Resupply, start: dt.date, days: int) -> DeliveryTime:
-    if not (road.road_closures or road.supplier_outages or road.no_delivery):
-        late_s = float(quantile(road.lead_time_s, np.array([SHARE]))[0])
-        return DeliveryTime(whole_days(late_s), whole_days(late_s), late_s, None)
+def _months(road: Resupply, start: dt.date, days: int) -> tuple[MonthTime, ...]:
     months = [(day // YEAR_DAYS, (start + dt.timedelta(days=day)).month) for day in range(days)]
     waits: dict[Month, list[int]] = defaultdict(list)
-    for day, wait in _waits(road, start, days, range(days)):
+    open_waits: dict[Month, list[int]] = defaultdict(list)
+    for day, wait in _waits(road, start, days):
         waits[months[day]].append(wait)
-    worst = max(waits, key=lambda month: nineteen_in_20(waits[month]))
-    late_s = nineteen_in_20(waits[worst])
-    placed = [day for day in range(days) if months[day] == worst]
-    is_open = nineteen_in_20([wait for _, wait in _waits(road, start, days, placed, closed=False)])
-    return DeliveryTime(whole_days(late_s), whole_days(is_open), late_s, worst[1])
+    for day, wait in _waits(road, start, days, closed=False):
+        open_waits[months[day]].append(wait)
+    return tuple(
+        MonthTime(month[1], nineteen_in_20(each), nineteen_in_20(open_waits[month]))
+        for month, each in waits.items()
+    )
 
 
 def whole_days(seconds: float) -> int:
@@ -93,9 +126,7 @@ def nineteen_in_20(values: Sequence[float]) -> float:
     return sorted(values)[ceil(SHARE * len(values) - NEAR) - 1]
 
 
-def _waits(
-    road: Resupply, start: dt.date, days: int, placed: Sequence[int], closed: bool = True
-) -> Iterator[tuple[int, int]]:
+def _waits(road: Resupply, start: dt.date, days: int, closed: bool = True) -> Iterator[tuple[int, int]]:
     """Yield (day of placing, seconds to the delivery) of the orders of all years, roads closed or not."""
     hospital = Hospital(
         Strategy("", ()), start, (days + LOOK_ON_DAYS) * DAY_S, 0, 0, 0, patients=(), resupply=road
@@ -106,7 +137,6 @@ def _waits(
         closures, outages = draws.closures(hospital) if closed else [], draws.outages(hospital)
         leads = Series(draws.key, road.lead_time_s, "lead time", start.toordinal(), least=0)
         way_out = closures if road.own_cylinders else []
-        for day in placed:
-            if day % APART_DAYS == year % APART_DAYS:
-                due_s = taken_up_s(day * DAY_S, outages, way_out) + leads[day]
-                yield day, next_delivery_s(due_s, closures, road.no_delivery, monday_s) - day * DAY_S
+        for day in range(year % APART_DAYS, days, APART_DAYS):
+            due_s = taken_up_s(day * DAY_S, outages, way_out) + leads[day]
+            yield day, next_delivery_s(due_s, closures, road.no_delivery, monday_s) - day * DAY_S

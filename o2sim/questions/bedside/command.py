@@ -95,8 +95,8 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
 @click.option(
     "--gauge-error",
     type=Quantity("pressure"),
-    help='How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, accuracy class '
-    "2.5 (EN 837-1, ISO 2503) on a range of 25 MPa, from memory: 625 kPa, taken as 600]",
+    help='How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, about what '
+    "accuracy class 2.5 (EN 837-1, ISO 2503) allows on a range of 25 MPa: 625 kPa, from memory]",
 )
 @click.option(
     "--room-temperature",

@@ -1,8 +1,8 @@
 """One cylinder size in, its bedside table out: how long it lasts by gauge reading and flow, when to change it.
 
-The table errs on the safe side at every step: the gauge is taken to read too high by its error, times are rounded
-down, and the readings at which to change are rounded up to what can be read on the gauge. The error is that of a
-gauge of accuracy class 2.5 with a range of 25 MPa, where none is stated.
+The gauge is taken to read too high by its error, times are rounded down, and the readings at which to change are
+rounded up to what can be read on the gauge. Where no error is stated it is about that of a gauge of accuracy
+class 2.5 with a range of 25 MPa, a little less than the class allows.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from o2sim.scenario.types.hospital import EXAMPLE, OURS, Figures
 # A gauge of class 2.5 (EN 837-1, asked of regulators by ISO 2503: both from memory) may be off by 2.5 % of its
 # range at any reading: of 25 MPa that is 625 kPa, taken to the nearest 100 kPa, the least that a gauge shows.
 GAUGE_ERROR_KPA = 600.0
-GAUGE_ERROR_FROM = "class 2.5 on 25 MPa, from memory: 625 kPa, taken as 600"
+CLASS_ERROR_KPA = 625.0
 ROUND_S = 2 * 3_600  # as gauges are looked at by default in a scenario: common practice
 LEAST_ROUND_S = 60
 MOST_ROWS = 15  # readings above the change-over point
@@ -138,8 +138,10 @@ def bedside_table(use: Bedside) -> BedsideTable:
 
 def _require_usable(use: Bedside) -> None:
     flows = use.flows_ml_min
-    if not 1 <= len(flows) <= MOST_FLOWS or min(flows) <= 0:
-        raise QuantityError(f"found {len(flows)} flows; allowed: 1 to {MOST_FLOWS}, each more than 0")
+    if not 1 <= len(flows) <= MOST_FLOWS:
+        raise QuantityError(f"found {len(flows)} flows; allowed: 1 to {MOST_FLOWS}")
+    if min(flows) <= 0:
+        raise QuantityError(f"found a flow of {number(min(flows) / 1_000)} L/min; allowed: more than 0")
     if use.residual_kpa <= use.flow_lost_kpa:
         found = f"found a residual pressure of {use.residual_kpa:g} kPa, flow lost below {use.flow_lost_kpa:g} kPa"
         raise QuantityError(f"{found}; allowed: a residual pressure above it, or no look would come in time")
@@ -204,7 +206,8 @@ def error_words(use: Bedside) -> str:
     """Return what is taken off each reading, and where that figure is from."""
     if not use.gauge_error_kpa:
         return "nothing is taken off each reading for the error of the gauge"
-    known = f" ({GAUGE_ERROR_FROM})" if use.gauge_error_kpa == GAUGE_ERROR_KPA else ""
+    allowed = f"class 2.5 on 25 MPa allows {_exact(CLASS_ERROR_KPA, use)}, from memory; yours may be further off"
+    known = f" (about: {allowed})" if use.gauge_error_kpa == GAUGE_ERROR_KPA else ""
     return f"{_exact(use.gauge_error_kpa, use)} is taken off each reading for the error of the gauge{known}"
 
 

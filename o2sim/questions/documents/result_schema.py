@@ -319,6 +319,9 @@ def _card() -> Schema:
             "placed_in": _told(_or_null(COUNT), "month of the orders that take longest; null without a calendar"),
         }
     )
+    last = "days that the cylinders are to last from the telephone call on"
+    used = "19 of 20 replications never used more in so many days"
+    left = "full cylinders left at which to phone; may be more than there ever are"
     return _object(
         {
             "concentrators_help": TRUTH,
@@ -328,9 +331,24 @@ def _card() -> Schema:
             "cautious": _told(NUMBER, "the greater of usual and unaided"),
             "delivery": delivery,
             "emergency_delivery": _or_null(delivery),
-            "phone_days": _told(COUNT, "days that the cylinders are to last from the telephone call on"),
-            "most_used": _told(_or_null(NUMBER), "19 of 20 replications never used more in phone_days days"),
-            "phone_at": _told(COUNT, "full cylinders left at which to phone; may be more than there ever are"),
+            "phone_days": _told(COUNT, f"{last}, in the season of phone_at"),
+            "most_used": _told(_or_null(NUMBER), f"{used}, in that season"),
+            "phone_at": _told(COUNT, f"{left}; the greatest of phone_by_season"),
+            "phone_by_season": _told(
+                _list(
+                    _object(
+                        {
+                            "months": _told(_list(COUNT), "1-12, of the calls"),
+                            "days": _told(COUNT, last),
+                            "most_used": _told(
+                                _or_null(NUMBER), f"{used}, of days on end that begin in these months"
+                            ),
+                            "phone_at": _told(COUNT, left),
+                        }
+                    )
+                ),
+                "months in which closed roads make for a greater number, then the others; else one of all months",
+            ),
         }
     )
 

@@ -169,11 +169,10 @@ def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
     found: dict[str, tuple[str, str, str]] = {}
     for path, text in map(read_lever, vary):
         values = [part.strip() for part in text.split(",")]
-        if len(values) != 3 or not all(values):
+        if len(values) != 3 or not all(values) or "{" in text:
             raise O2simError(
-                f"vary {path}: found {text or 'no values'!r}; allowed: low, likely and high, such as {path} = 1 "
-                f"h, "
-                "2 h, 6 h"
+                f"vary {path}: found {text or 'no values'!r}; allowed: low, likely and high with commas "
+                "between them, such as power.grid.down.median = 1 h, 2 h, 6 h"
             )
         if path in found:
             raise O2simError(f"vary: found {path} twice; give its low, likely and high once")

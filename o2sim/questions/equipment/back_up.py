@@ -1,8 +1,9 @@
 """A strategy of concentrators alone in, the back-up that each of its points of use needs out, for the list to buy.
 
 A unit can fail and its power can go, so every point of use needs a cylinder ready beside it, with a regulator, a
-flowmeter and the key or spanner that opens it (common practice). No run uses this back-up: it is in no figure of
-the simulation and in no cost.
+flowmeter and the key or spanner that opens it (common practice). Fewer outlets may ever have been in use at
+once, but a cylinder beside another bed is not beside this one; that number is in the line for those who decide.
+No run uses this back-up: it is in no figure of the simulation and in no cost.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from o2sim.scenario.types.hospital import Hospital, Scenario
 BACK_UP = "Back-up beside the units"
 LOCAL_CHOICE = "size by local choice"
 EACH_POINT = "one for each point of use, that is every outlet of every unit"
+READY = "a patient may be put on any of them"
 UNPRICED = "neither simulated nor in the costs"
 EACH_REGULATOR = f"one for each back-up regulator, of a kind that fits; {UNPRICED}"
 KPA_PER_BAR = 100
@@ -30,14 +32,18 @@ def size_of(scenario: Scenario) -> str:
     return LOCAL_CHOICE
 
 
-def back_up(hospital: Hospital, size: str) -> list[Entry]:
-    """Return cylinders, regulators, flowmeters and keys for points of use; nothing where there are cylinders."""
+def back_up(hospital: Hospital, size: str, most: int) -> list[Entry]:
+    """Return cylinders, regulators, flowmeters and keys for points of use; nothing where there are cylinders.
+
+    most: the highest number of patients on units at once that was seen.
+    """
     units = hospital.concentrators
     if units is None or hospital.cylinders is not None:
         return []
     points = units.count * units.outlets
     counted = f"{units.count} units of {units.outlets} outlet{'' if units.outlets == 1 else 's'}"
-    cylinder, regulator = f"{EACH_POINT}; {size}; {UNPRICED}", f"{EACH_POINT}; {UNPRICED}"
+    each = f"{EACH_POINT} ({READY}; at most {most} were in use at once)" if most < points else EACH_POINT
+    cylinder, regulator = f"{each}; {size}; {UNPRICED}", f"{each}; {UNPRICED}"
     return [
         Entry(BACK_UP, "Back-up cylinders, full", points, EACH, COMMON, cylinder, counted),
         Entry(BACK_UP, "Back-up regulators", points, EACH, COMMON, regulator, counted),

@@ -57,7 +57,7 @@ def _strategy(use: Use, size: str) -> dict[str, Any]:
     """Return the three parts of one strategy; size: of the scenario's cylinders, for a back-up of them."""
     makers: tuple[Callable[[Use], list[Entry]], ...] = (
         *(_at_once, _bedside, _manifold, _units),
-        lambda one: back_up(one.hospital, size),
+        lambda one: back_up(one.hospital, size, one.at_once["outlets"].highest),
         _consumables,
     )
     per_year = use.per_year / 3_600 / len(use.outcomes)

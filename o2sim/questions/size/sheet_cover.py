@@ -1,4 +1,4 @@
-"""The figures of a reorder card in, its words on cover out: days per count at two named uses, when to phone.
+"""The figures of a reorder card in, its words on cover out: days per count at two named uses, delivery times.
 
 Days of cover are usable litres over the need, whatever source meets it: the cautious figure. Beside it, never
 alone, stands how long the same cylinders last at the usual use, concentrators helping.
@@ -14,9 +14,8 @@ from o2sim.looks.sheet_page import heading, paragraph, table
 from o2sim.looks.words import days_down, is_year, number, span
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import days_of_cover
-from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import Card
-from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
+from o2sim.scenario.types.hospital import Resupply
 
 LEAST_SHOWN = (5, 2)  # counts that stand on every card
 
@@ -38,11 +37,11 @@ def rates(card: Card) -> list[Rate]:
     if card.unaided is None or card.cautious > card.unaided:
         return usual
     if not (card.concentrators_help or card.seasonal):
-        return [Rate(_unaided(card), card.unaided)]
-    return [*usual, Rate(_unaided(card), card.unaided)]
+        return [Rate(unaided_words(card), card.unaided)]
+    return [*usual, Rate(unaided_words(card), card.unaided)]
 
 
-def _unaided(card: Card) -> str:
+def unaided_words(card: Card) -> str:
     """Return when all patients are on cylinders, in words."""
     if card.concentrators_help:
         return "when the concentrators do not help (a cut, a repair)"
@@ -63,7 +62,7 @@ def cover_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
     return [
         title,
         paragraph(_plan_by(full, found[-1], card, horizon_days), "rule"),
-        table(("full cylinders", *(f"days {each.words}" for each in found)), cover_rows(resupply, found)),
+        table(("full cylinders", *(f"days {each.words}" for each in found)), cover_rows(resupply, found), "tight"),
         paragraph(f"{uses(card, horizon_days)} {delivery_words(card)}"),
     ]
 
@@ -71,10 +70,10 @@ def cover_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
 def _plan_by(full: int, cautious: Rate, card: Card, horizon_days: float) -> str:
     """Return how long the most that the rule holds lasts, and in the hardest days where these took more."""
     said = f"Plan by this: {cautious.words}, {full} full cylinders last {_lasts(full, cautious)}"
-    if not card.by_most_used:
+    if not card.hardest.by_most_used(card.cautious):
         return f"{said}, less in bad weeks."
-    hardest = f"the hardest {_whole(card.phone_days)} of 19 of 20 simulated {_runs(horizon_days)}"
-    return f"{said}; used as fast as in {hardest}, only {days_down(full / card.phone_rate)}."
+    hardest = f"the hardest {days_words(card.phone_days)} of 19 of 20 simulated {runs_words(horizon_days)}"
+    return f"{said}; used as fast as in {hardest}, only {days_down(full / card.hardest.rate(card.cautious))}."
 
 
 def cover_rows(resupply: Resupply, found: list[Rate]) -> list[tuple[str, ...]]:
@@ -104,7 +103,7 @@ def uses(card: Card, horizon_days: float) -> str:
     said = "" if card.concentrators_help else "There are no concentrators here: all oxygen comes from cylinders."
     usual = unaided = ""
     if card.usual is not None:
-        mean_of = f"the mean of the simulated {_runs(horizon_days)}"
+        mean_of = f"the mean of the simulated {runs_words(horizon_days)}"
         usual = f"Usual use is {number(card.usual)} cylinders a day, {mean_of}."
     if card.unaided is not None:
         when = "When the concentrators do not help, all" if card.concentrators_help else "All"
@@ -122,74 +121,19 @@ def delivery_words(card: Card) -> str:
     return f"{ordinary} 19 in 20 emergency deliveries come within {_within(card.emergency_delivery)}."
 
 
-def phone(resupply: Resupply, card: Card, horizon_days: float) -> str:
-    """Return when to phone: by the scenario's emergency rule, else so early that a delivery comes in time."""
-    rule = resupply.emergency
-    if rule is not None:
-        return f"{_by_rule(rule)}{_too_low(rule, card, horizon_days)}"
-    days = _whole(card.phone_days)
-    if card.phone_at > resupply.order_up_to:
-        lasts = days_down(resupply.order_up_to / card.phone_rate)
-        return (
-            "PHONE the supplier as soon as an order is late or the road closes; do not wait for a count. "
-            f"19 in 20 deliveries come within {days}, but even a full store of {resupply.order_up_to} lasts only "
-            f"{lasts} days: {_why(card, horizon_days)}."
-        )
-    above = ""
-    if card.phone_at > resupply.reorder_point:
-        above = " That is above the ORDER number: phone even where no order is due."
-    return (
-        f"PHONE the supplier when {card.phone_at} or fewer full ones are left, whatever is on order. 19 in 20 "
-        f"deliveries come within {days}; {_why(card, horizon_days)}.{above}"
-    )
-
-
-def _by_rule(rule: Emergency) -> str:
-    if rule.below is not None:
-        return f"PHONE for an emergency delivery when fewer than {rule.below} full and part-used ones are left."
-    at = "the present flow" if rule.cover_s is not None else "the last 7 days' use or the mean need, the greater"
-    return f"PHONE for an emergency delivery when what is on hand lasts less than {_time(_cover_s(rule))} at {at}."
-
-
-def _too_low(rule: Emergency, card: Card, horizon_days: float) -> str:
-    """Return that a rule calls too late, in one sentence; "" where it does not."""
-    if rule.below is not None:
-        if rule.below > card.phone_at:  # at fewer than that, phone_at are left
-            return ""
-        return f"{_too_late(card)}; {_why(card, horizon_days)}."
-    late_s = card.emergency_delivery.late_s if card.emergency_delivery is not None else 0
-    return f"{_too_late(card)}." if _cover_s(rule) < late_s else ""
-
-
-def _too_late(card: Card) -> str:
-    return f" That is too late: it takes {_whole(card.phone_days)} until 19 in 20 emergency deliveries have come"
-
-
-def _cover_s(rule: Emergency) -> int:
-    return rule.cover_s or rule.days_of_cover_s or 0
-
-
-def _why(card: Card, horizon_days: float) -> str:
-    """Return where the number to phone at comes from: the years simulated, or the cautious use."""
-    days = _whole(card.phone_days)
-    if card.by_most_used:
-        return f"in 19 of 20 simulated {_runs(horizon_days)} the hardest {days} took {card.phone_at} at most"
-    at = _unaided(card).partition(" (")[0] if card.cautious == card.unaided else "at usual use"
-    return f"{at}, {days} take {card.phone_at}" if card.cautious else "next to nothing is used"
-
-
 def _within(time: DeliveryTime) -> str:
     """Return a delivery time in words, closed roads named."""
     if time.placed_in is None:
-        return f"{_whole(time.days)} (no closed roads are in the scenario)"
+        return f"{days_words(time.days)} (no closed roads are in the scenario)"
     month = f"{dt.date(2000, time.placed_in, 1):%B}"
     placed = f"(of orders placed in {month}, the worst month)"
     if time.days == time.open_days:
-        return f"{_whole(time.days)}, with closed roads and without {placed}"
-    return f"{_whole(time.days)}, closed roads included {placed}; on open roads {_whole(time.open_days)}"
+        return f"{days_words(time.days)}, with closed roads and without {placed}"
+    return f"{days_words(time.days)}, closed roads included {placed}; on open roads {days_words(time.open_days)}"
 
 
-def _runs(horizon_days: float) -> str:
+def runs_words(horizon_days: float) -> str:
+    """Return what the simulated runs are: years, or runs of another length."""
     return "years" if is_year(horizon_days) else f"runs of {span(horizon_days)}"
 
 
@@ -202,9 +146,6 @@ def _lasts(count: int, rate: Rate) -> str:
     return f"{days} day{'' if days == '1' else 's'}"
 
 
-def _whole(days: int) -> str:
+def days_words(days: int) -> str:
+    """Return whole days as `1 day`."""
     return f"{days} day{'' if days == 1 else 's'}"
-
-
-def _time(seconds: int) -> str:
-    return _whole(seconds // DAY_S) if seconds % DAY_S == 0 else format_duration(seconds)

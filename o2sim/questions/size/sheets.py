@@ -20,9 +20,10 @@ from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import Card, card_of
 from o2sim.questions.size.dusk_page import dusk_page
-from o2sim.questions.size.sheet_cover import cover_blocks, cover_line, phone
+from o2sim.questions.size.sheet_cover import cover_blocks, cover_line
+from o2sim.questions.size.sheet_phone import phone_blocks
 from o2sim.questions.size.sizing import Sizing
-from o2sim.questions.size.text import runs_of
+from o2sim.questions.size.text import named_causes, runs_of
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
 
 COUNT_SHEET, DUSK_PAGE, REORDER_CARD = "count-sheet.html", "dusk-page.html", "reorder-card.html"
@@ -213,12 +214,12 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
             + (f" and the lorry takes it ({resupply.vehicle_capacity})." if resupply.vehicle_capacity else "."),
             "rule",
         ),
-        paragraph(phone(resupply, figures, days), "call"),
+        *phone_blocks(resupply, figures, days),
         *cover_blocks(resupply, figures, days),
         PROMISE,
         paragraph(
-            f"With {percent(result['confidence'])} confidence somebody goes without for want of "
-            f"{_causes(result)} in at most {runs_of(result['target'], days)}, if the hospital is as the "
+            f"With {percent(result['confidence'])} confidence somebody goes without because of "
+            f"{named_causes(result)} in at most {runs_of(result['target'], days)}, if the hospital is as the "
             "scenario says. "
             f"{percent(result['target'])} still means about 1 {'year' if is_year(days) else 'run'} in "
             f"{number(1 / result['target'])}. In {answer['replications']:,} replications it happened in "
@@ -230,10 +231,6 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
         sign("valid until (at most one year)", "supplier's telephone", "emergency telephone"),
         cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0], LONG["What this is"][3])),
     ]
-
-
-def _causes(result: Result) -> str:
-    return "a cylinder" if result["causes"] == ["no cylinder"] else "supply"
 
 
 def write_answer(path: Path, sizing: Sizing, force: bool) -> Path:

@@ -9,6 +9,7 @@ from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
 from o2sim.looks.levels_words import moved_along
 from o2sim.looks.words import is_year, joined, money, number, percent, quoted, span
+from o2sim.outcome import SUPPLY_CAUSES, Cause
 from o2sim.questions.size.limits_text import limits
 
 Result = Mapping[str, Any]
@@ -42,13 +43,19 @@ def answer_lines(result: Result) -> list[str]:
     return [line for line in [*lines, _more(result), _refused(result)] if line]
 
 
-def _named(result: Result) -> str:
-    return quoted(result["causes"]) if len(result["causes"]) < 6 else "any of the causes of want of supply"
+def named_causes(result: Result) -> str:
+    """Return the causes that the target counts: by name, unless they are all, or all of supply."""
+    causes = set(result["causes"])
+    if causes == {cause.label for cause in Cause}:
+        return "any cause"
+    if causes == {cause.label for cause in SUPPLY_CAUSES}:
+        return "any cause of a stock-out"
+    return quoted(result["causes"])
 
 
 def _answer(result: Result) -> str:
     target, days = runs_of(result["target"], result["horizon_days"]), result["horizon_days"]
-    want = f"somebody goes without for {_named(result)} in at most {target}"
+    want = f"somebody goes without because of {named_causes(result)} in at most {target}"
     found = result["answer"]
     if not result["complete"] and found is None:
         return f"Stopped too early to say which value is enough so that {want}."
@@ -134,7 +141,8 @@ def _other_causes(result: Result) -> str:
     said = (
         f"Looked at as a whole at {told(measured['values'])} ({measured['replications']:,} replications): a "
         "stock-out "
-        f"of any cause in {percent(all_supply['estimate'])}, for {_named(result)} in {percent(named['estimate'])}."
+        f"of any cause in {percent(all_supply['estimate'])}, an interruption because of {named_causes(result)} in "
+        f"{percent(named['estimate'])}."
     )
     return f"{said} Not cured by it: interruptions for {rest}." if rest else said
 

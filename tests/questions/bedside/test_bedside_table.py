@@ -187,7 +187,10 @@ def test_the_error_of_a_gauge_is_taken_off_unasked():
     """2.5 % (class 2.5: EN 837-1, from memory) of 25 MPa is 625 kPa, to the nearest 100 kPa 600: 8 bar read 14."""
     assert round(0.025 * 25_000, -2) == GAUGE_ERROR_KPA
     told = " ".join(call("--water-capacity", "47 L").stdout.split())
-    assert "6 bar is taken off each reading for the error of the gauge (class 2.5 on 25 MPa, from memory" in told
+    assert (
+        "6 bar is taken off each reading for the error of the gauge (about: class 2.5 on 25 MPa allows 6.25 bar, "
+        "from memory; yours may be further off)"
+    ) in told
     assert "CHANGE THE CYLINDER at 14 bar or less" in told
 
 
@@ -341,7 +344,7 @@ def test_as_json():
     [
         (["100 bar", "--us-size", "E"], "leave out GAUGE, or --table"),
         (["--us-size", "E", "--out", "e.pdf"], "ends in .html or .csv"),
-        (["--us-size", "E", "--flow", "0 L/min"], "each more than 0"),
+        (["--us-size", "E", "--flow", "0 L/min"], "found a flow of 0 L/min; allowed: more than 0"),
         (["--us-size", "E", "--residual", "400 kPa"], "or no look would come in time"),
         (["--us-size", "E", "--round", "30 s"], "found a round every 30 s; allowed: one a minute, or less often"),
         (

@@ -236,6 +236,7 @@ def test_a_store_of_another_kind_is_refused(ward, tmp_path):
         (["--method", "guess"], 2, "one-at-a-time"),
         (["--samples", "1"], 2, "samples"),
         (["--vary", "cylinders.fleet = 1, 2"], 1, "low, likely and high"),
+        (["--vary", "cylinders.fleet = {low: 1, likely: 2, high: 3}"], 1, "low, likely and high with commas"),
         (["--vary", "cylinders.fleet = 3, 2, 1"], 2, "low <= likely <= high"),
     ],
 )

@@ -110,7 +110,12 @@ def test_concentrators_alone_have_a_back_up_at_each_point_of_use(listed):
         ("Keys or spanners, for back-up cylinders", 12, "common practice", ""),
     ]
     told = " ".join(sources(listed))
-    point = "one for each point of use, that is every outlet of every unit; "
+    most = by_item(listed, "concentrators only")["Patients on units"]["highest"]
+    point = (
+        "one for each point of use, that is every outlet of every unit (a patient may be put on any of them; at "
+        f"most {most} were in use at once); "
+    )
+    assert 0 < most < 12
     assert f"cylinders, full: {point}size as in the scenario, 68,000 L of gas; neither simulated nor in" in told
     assert f"Back-up regulators: {point}neither simulated nor in the costs (common practice)" in told
     assert {cautions.FITTING, cautions.AS_SPECIFIED, cautions.SPLITTER} <= set(cautions_for(listed))

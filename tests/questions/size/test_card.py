@@ -12,7 +12,7 @@ from test_sizing import WARD
 from o2sim.outcome import DAILY_COLUMNS
 from o2sim.planning.delivery_time import DeliveryTime, delivery_time
 from o2sim.planning.figures import planning_figures
-from o2sim.questions.size.card import card
+from o2sim.questions.size.card import PhoneSeason, card
 from o2sim.questions.size.kept_outcome import Noted, note
 from o2sim.runs.study import run_replication
 from o2sim.scenario import loads
@@ -104,16 +104,62 @@ def test_a_card_worked_by_hand():
     """Two a day for the twelve days of the worst month are 24; 720 L a day, two cylinders, fewer than that."""
     found = card(one_patient(road_closures=(MARCH,)), years([720] * 364))
     assert (found.usual, found.unaided, found.cautious) == (2.0, 2.0, 2.0)
-    assert (found.concentrators_help, found.seasonal, found.by_most_used) == (False, False, False)
+    assert (found.concentrators_help, found.seasonal) == (False, False)
     assert (found.phone_days, found.most_used, found.phone_at) == (12, 12.0, 24)
 
 
-@pytest.mark.parametrize(("hard", "most", "phone_at"), [(1, 12.0, 24), (2, 77.0, 77)])
-def test_the_telephone_goes_by_what_19_of_20_years_used(hard, most, phone_at):
-    """In a hard year five days on end take 10,080 L each: with seven others of 720 L that is 70 + 7 cylinders."""
-    flat, burst = [720] * 364, [720] * 100 + [10_080] * 5 + [720] * 259
+ALL_BUT_FEBRUARY_AND_MARCH = (1, *range(4, 13))
+
+
+def test_each_season_has_its_own_number_to_phone_at():
+    """Orders of February and March take 12 and 9 days instead of 3: two a day are 24 then, else 6."""
+    found = card(one_patient(road_closures=(MARCH,)), ())
+    assert found.phone_by_season == (
+        PhoneSeason((2, 3), 12, None, 24),
+        PhoneSeason(ALL_BUT_FEBRUARY_AND_MARCH, 3, None, 6),
+    )
+
+
+@pytest.mark.parametrize(
+    "rules",
+    [
+        {},
+        {"no_delivery": (5, 6)},
+        {"supplier_outages": (MARCH,)},
+        {"road_closures": (RoadClosure(dt.date(2027, 1, 1), dt.date(2027, 12, 31)),), "emergency": SIX_HOURS},
+    ],
+    ids=["lead time alone", "weekends", "supplier", "closed in all months"],
+)
+def test_without_a_season_of_closed_roads_there_is_one_number(rules):
+    """One of all twelve months, for the delivery time of the worst of them."""
+    found = card(one_patient(**rules), ())
+    (season,) = found.phone_by_season
+    assert season.months == tuple(range(1, 13))
+    assert season.days == (found.emergency_delivery or found.delivery).days
+    assert season.phone_at == 2 * season.days == found.phone_at
+
+
+@pytest.mark.parametrize(
+    ("day", "hard", "most"),
+    [
+        (110, 1, (12.0, 3.0)),  # late in April, in one year of 20: no matter
+        (40, 2, (77.0, 3.0)),  # in February: all five and seven plain days
+        (32, 2, (77.0, 16.0)),  # on 2 February: the last of three days from 31 January on
+    ],
+)
+def test_each_season_goes_by_the_days_that_begin_in_its_months(day, hard, most):
+    """In a hard year five days on end take 10,080 L each, 14 cylinders; all others take 720 L, one cylinder."""
+    flat, burst = [720] * 364, [720] * day + [10_080] * 5 + [720] * (359 - day)
     found = card(one_patient(road_closures=(MARCH,)), years(*[flat] * (20 - hard), *[burst] * hard))
-    assert (found.most_used, found.phone_at, found.by_most_used) == (most, phone_at, hard == 2)
+    assert tuple(season.most_used for season in found.phone_by_season) == most
+    assert found.phone_at == max(season.phone_at for season in found.phone_by_season)
+
+
+def test_a_number_that_is_no_greater_while_the_road_may_close_is_none():
+    """Three days of 14 cylinders in April are 42, more than March's 24: one number, 5 x 14 + 7 of any 12 days."""
+    flat, burst = [720] * 364, [720] * 110 + [10_080] * 5 + [720] * 249
+    found = card(one_patient(road_closures=(MARCH,)), years(*[flat] * 18, *[burst] * 2))
+    assert found.phone_by_season == (PhoneSeason(tuple(range(1, 13)), 12, 77.0, 77),)
 
 
 def test_concentrators_do_not_lengthen_the_cautious_cover():

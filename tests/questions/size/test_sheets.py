@@ -20,6 +20,7 @@ from o2sim.planning.figures import planning_figures
 from o2sim.questions.check.text import supply_tables
 from o2sim.questions.size.card import Card, card
 from o2sim.questions.size.sheet_cover import cover_rows, delivery_words, rates
+from o2sim.questions.size.sheet_phone import months_words
 from o2sim.questions.size.sheets import (
     COUNT_SHEET,
     DUSK_PAGE,
@@ -128,7 +129,10 @@ def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
     assert "0.5 L/min all night all night all night" in page
     assert "47 L stamped on the shoulder" in page
     assert "The battery takes over" in page
-    assert "6 bar is taken off each reading for the error of the gauge (class 2.5 on 25 MPa, from memory" in page
+    assert (
+        "6 bar is taken off each reading for the error of the gauge (about: class 2.5 on 25 MPa allows 6.25 bar,"
+        in page
+    )
     assert "Change it at 14 bar" in page
     assert "A reading between two columns counts as the lower" in page
     assert "made for gauges read at 15 °C" in page
@@ -205,11 +209,90 @@ def test_a_number_the_store_never_holds_is_no_number_to_phone_at(done):
     assert "or fewer full ones are left" not in page
 
 
+def in_two_seasons(done, dry, figures="ours", **levels):
+    """Return the words of a card on which one phones at 30 from November to March and at some count else."""
+    card = done.result["measured"]["card"]
+    seasons = [
+        {"months": [1, 2, 3, 11, 12], "days": 12, "most_used": None, "phone_at": 30},
+        {"months": [4, 5, 6, 7, 8, 9, 10], "days": 4, "most_used": 9.5, "phone_at": dry},
+    ]
+    card = {**card, "phone_by_season": seasons, "cautious": 2.5, "unaided": 2.5, "phone_at": 30}
+    hospital = replace(done.hospital, resupply=replace(done.hospital.resupply, **levels))
+    result = {**done.result, "measured": {**done.result["measured"], "card": card}, "figures": figures}
+    return said(sheets(hospital, result)[REORDER_CARD])
+
+
+def test_each_season_stands_on_its_own_line(done):
+    """The months in words, over the turn of the year too; what each number comes from stands below."""
+    page = in_two_seasons(done, 10, reorder_point=31)
+    assert (
+        "November to March, when the road may close: PHONE the supplier when 30 or fewer full ones are left, "
+        "whatever is on order. April to October: PHONE the supplier when 10 or fewer full ones are left, "
+        "whatever is on order. November to March: 19 in 20 deliveries come within 12 days; when the concentrators "
+        "do not help, 12 days take 30. April to October: 19 in 20 deliveries come within 4 days; when the "
+        "concentrators do not help, 4 days take 10."
+    ) in page
+    assert "ORDER number" not in page
+
+
+@pytest.mark.parametrize(
+    ("point", "words"),
+    [
+        (30, "That is the ORDER number: each time you order, phone too."),
+        (29, "That is above the ORDER number: each time you order, phone too, and even where no order is due."),
+    ],
+)
+def test_a_number_at_or_above_the_order_number_says_so_in_its_season(done, point, words):
+    """Whoever orders at 30 full and on order has no more than 30 full ones: the telephone is due as well."""
+    page = in_two_seasons(done, 10, reorder_point=point)
+    assert f"when 30 or fewer full ones are left, whatever is on order. {words} April to October: PHONE" in page
+    assert page.count("ORDER number") == 1
+
+
+def test_the_seasons_of_an_example_have_no_number(done):
+    """Months are words and stay; counts and days are taken out of both lines and of the reasons."""
+    page = in_two_seasons(done, 10, figures="example")
+    lines = page[page.index("November to March") : page.index("Days of cover")]
+    assert re.findall(r"\d", lines) == []
+    assert "April to October: PHONE the supplier when - or fewer full ones are left" in lines
+
+
+def test_one_season_may_be_beyond_a_full_store(done):
+    """25 full ones last 10 days at 2.5 a day, a delivery takes 12: no number from November to March, one else."""
+    page = in_two_seasons(done, 10, reorder_point=20, order_up_to=25)
+    assert (
+        "November to March, when the road may close: PHONE the supplier as soon as an order is late or the road "
+        "closes; do not wait for a count. A delivery can take 12 days, but even a full store of 25 lasts only 10 "
+        "days. April to October: PHONE the supplier when 10 or fewer full ones are left"
+    ) in page
+
+
+@pytest.mark.parametrize(
+    ("months", "words"),
+    [
+        ((7,), "July"),
+        ((4, 5, 6), "April to June"),
+        ((1, 2, 3, 7, 8, 9, 10, 11, 12), "July to March"),
+        ((1, 4, 5, 10, 12), "April to May, October and December to January"),
+        (tuple(range(1, 13)), "January to December"),
+    ],
+)
+def test_months_in_words(months, words):
+    """Runs of months, those over the turn of the year together."""
+    assert months_words(months) == words
+
+
 def test_what_the_years_used_outruns_the_need(done):
     """Where the simulated runs used more than the need, the telephone and the headline go by that."""
     measured = done.result["measured"]
     days = measured["card"]["phone_days"]
-    hard = {**measured["card"], "most_used": 3.0 * days, "phone_at": 3 * days, "cautious": 1.0, "unaided": 1.0}
+    (season,) = measured["card"]["phone_by_season"]  # the ward's road may close in all months
+    hard = {
+        **measured["card"],
+        "phone_by_season": [{**season, "most_used": 3.0 * days, "phone_at": 3 * days}],
+        "cautious": 1.0,
+        "unaided": 1.0,
+    }
     page = said(sheets(done.hospital, {**done.result, "measured": {**measured, "card": hard}})[REORDER_CARD])
     hardest = f"in 19 of 20 simulated runs of 30 days the hardest {days} days took {3 * days} at most"
     assert f"19 in 20 deliveries come within {days} days; {hardest}." in page
@@ -229,7 +312,7 @@ def test_what_the_years_used_outruns_the_need(done):
 )  # fmt: skip
 def test_the_delivery_time_names_the_road(time, words):
     """With closed roads and on open ones; the same figure once, and no closed road where there is none."""
-    found = Card(True, False, 1.0, 2.0, 2.0, time, None, time.days, None, 6)
+    found = Card(True, False, 1.0, 2.0, 2.0, time, None, time.days, None, 6, ())
     assert delivery_words(found) == f"19 in 20 deliveries come within {words}"
 
 
@@ -247,7 +330,7 @@ def test_the_delivery_time_names_the_road(time, words):
 def test_each_use_has_its_own_name(change, heads):
     """Two uses where they differ, the cautious one last; one where there is but one, or none."""
     time = DeliveryTime(3, 3, 3.0 * DAY_S, None)
-    plain = Card(True, False, 1.0, 2.0, 2.0, time, None, 3, None, 6)
+    plain = Card(True, False, 1.0, 2.0, 2.0, time, None, 3, None, 6, ())
     assert [each.words for each in rates(replace(plain, **change))] == heads
 
 
@@ -319,7 +402,7 @@ def test_without_use_there_is_no_cover(done):
     pages = sheets(loads(text).hospitals["mixed"], {**done.result, "measured": None, "causes": ["no power"]})
     page = said(pages[REORDER_CARD])
     assert "Use was too small to tell days of cover" in page
-    assert "for want of supply" in page
+    assert "somebody goes without because of “no power” in at most" in page
     assert "full ones last" not in said(pages[COUNT_SHEET])
 
 

@@ -4,6 +4,7 @@ import pytest
 
 from o2sim.errors import O2simError
 from o2sim.looks.drawing import save
+from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES
 from o2sim.questions.size.chart import sizing_chart
 from o2sim.questions.size.text import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
 from o2sim.questions.whatif.charts import heat_map, lines
@@ -93,7 +94,12 @@ def said(**more):
           "vary": [{"field": "resupply.order_up_to", "unit": "", "values": ["9"]}]},
          "size cylinders.fleet, with which"),
         ({"measured": measured(**{"no power": 0.4})}, "Not cured by it: interruptions for no power 40 %."),
-        ({"causes": ["a"] * 6}, "any of the causes of want of supply"),
+        ({"measured": measured(**{"no power": 0.4})},
+         "a stock-out of any cause in 20 %, an interruption because of “no cylinder” in 20 %."),
+        ({"causes": ["no cylinder"]}, "somebody goes without because of “no cylinder” in at most"),
+        ({"causes": [cause.label for cause in SUPPLY_CAUSES]}, "without because of any cause of a stock-out in"),
+        ({"causes": [*CAUSE_LABELS.values()]}, "somebody goes without because of any cause in at most"),
+        ({"causes": [*CAUSE_LABELS.values()][1:]}, "“ran empty unseen”, “no regulator”, "),
         ({"horizon_days": 28.0, "target": 0.005}, "at most 5 in 1,000 runs of 28 days"),
     ],
 )  # fmt: skip
