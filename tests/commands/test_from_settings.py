@@ -9,7 +9,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from o2sim.commands.from_settings import options_from, record_from
+from o2sim.commands.from_settings import options_from
 from o2sim.settings import setting
 
 
@@ -30,9 +30,9 @@ class Asked:
 @click.command()
 @options_from(Asked)
 @click.option("--json", "as_json", is_flag=True)
-def ask(**options):
+def ask(settings, **options):
     """Ask."""
-    click.echo(f"{record_from(Asked, options)} {options}")
+    click.echo(f"{settings} {options}")
 
 
 def said(*arguments):
