@@ -48,6 +48,13 @@ class Workforce:
     store: Path | None = store()
 
 
+@dataclass(frozen=True)
+class Elsewhere:
+    """Whose workers do it in place of processes here: --cluster alone."""
+
+    cluster: str | None = cluster()
+
+
 def send_ahead(workforce: Workforce, replications: int | None) -> None:
     """Let workers get ready while the scenario is still being read, where they will be worth it."""
     from o2sim.runs.executors import cores, send_ahead

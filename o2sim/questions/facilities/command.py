@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.commands.batch import Workforce, crew_of, make_ready
+from o2sim.commands.batch import Elsewhere, Workforce, crew_of, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_setting, force_setting, json_setting, print_json
 from o2sim.questions.facilities.settings import FacilitySettings
@@ -24,10 +24,9 @@ WARNINGS_TOLD = 5
 
 
 @dataclass(frozen=True)
-class Beyond:
-    """Whose workers do it instead of processes here, and where what is finished is kept."""
+class Beyond(Elsewhere):
+    """Whose workers do it, and where what is finished is kept."""
 
-    cluster: str | None = shared.cluster()
     store: Path | None = shared.store()
 
 

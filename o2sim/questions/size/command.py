@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, crew_of, make_ready
+from o2sim.commands.batch import Elsewhere, Workforce, check_strategies, crew_of, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
     CHARTS,
@@ -23,7 +23,6 @@ from o2sim.commands.options import (
     same_command,
 )
 from o2sim.questions.size.settings import SizeSettings
-from o2sim.runs.settings import cluster
 
 if TYPE_CHECKING:
     from o2sim.questions.compare.next_steps import Answer
@@ -34,9 +33,8 @@ CYLINDERS = ("cylinders", "resupply")
 
 @dataclass(frozen=True)
 class Outputs:
-    """Who else does the work, and what is written where."""
+    """What is printed, and written where."""
 
-    cluster: str | None = cluster()
     charts: tuple[Path, ...] = file_setting("Also draw the curve: FILE.png or FILE.svg.", "--chart", multiple=True)
     csv_file: Path | None = file_setting("Also write the curve to this file.", "--csv")
     sheets: Path | None = file_setting("Also write three sheets to print into this folder: HTML, one page each.")
@@ -57,8 +55,11 @@ range_option = click.option(
 @file_argument
 @click.option("--strategy", required=True, help="The strategy whose stock is sized.")
 @options_from(SizeSettings, after={"vary": range_option})
+@options_from(Elsewhere, "elsewhere")
 @options_from(Outputs, "outputs")
-def size(file: Path, strategy: str, span: str | None, settings: SizeSettings, outputs: Outputs) -> None:
+def size(
+    file: Path, strategy: str, span: str | None, settings: SizeSettings, elsewhere: Elsewhere, outputs: Outputs
+) -> None:
     """Find the least stock, or the cheapest combination, that keeps the chance of going without at a target.
 
     Values that are not stated run from half to twice what the file says. With cylinders.fleet the levels of the
@@ -78,7 +79,7 @@ def size(file: Path, strategy: str, span: str | None, settings: SizeSettings, ou
         require_copy(outputs.copy, original(file), outputs.force)
     from o2sim.looks.screen import progress_bar
 
-    crew = crew_of(Workforce(settings.workers, outputs.cluster))
+    crew = crew_of(Workforce(settings.workers, elsewhere.cluster))
     with progress_bar(settings.replications, "done") as progress:
         done = sized(file, strategy, settings=settings, progress=progress, crew=crew)
     if outputs.as_json:
@@ -105,7 +106,7 @@ def _answer(done: Sizing, file: Path, outputs: Outputs) -> Answer | None:
         file=str(file),
         blocks=blocks(done.source.text, done.scenario_text()),
         of_strategy="strategies" in done.source.root.entries,
-        again=same_command([each.name for each in fields(Outputs) if each.name != "cluster"]),
+        again=same_command([each.name for each in fields(Outputs)]),
         copy=str(outputs.copy or _free(file.with_name(f"{file.stem}-sized.yaml"))),
         written=outputs.copy is not None,
         sheets=str(_free(Path("sheets"))) if stock and outputs.sheets is None else "",
