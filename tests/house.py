@@ -76,6 +76,7 @@ TODAY = House(
                 "records", "report", "size", "store", "today", "trace", "whatif",
             )
         ),
+        ("questions.compare.command",),  # which also shows which to buy
         ("desk",),
         ("cli",),
         ("__main__", ""),

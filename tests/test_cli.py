@@ -16,12 +16,12 @@ from click.testing import CliRunner
 
 import o2sim
 from o2sim import cli
-from o2sim.commands.options import ENGINES as OFFERED
-from o2sim.commands.options import Quantity
+from o2sim.commands.reading import Quantity
 from o2sim.looks import screen
 from o2sim.looks.screen import WIDTH
 from o2sim.model.run import ENGINES
 from o2sim.runs import study as study_module
+from o2sim.runs.settings import ENGINES as OFFERED
 
 SCENARIO = """
 name: Reed Bank health centre

@@ -34,6 +34,11 @@ def test_a_whole_record_may_be_given():
     assert ask("ward", settings=Asked("1 %", 9)) == ("ward", "1 %", 9, 1)
 
 
+def test_a_keyword_beside_a_record_counts():
+    """What is said last is not lost."""
+    assert ask("ward", settings=Asked("1 %", 9), seed=4) == ("ward", "1 %", 4, 1)
+
+
 def test_the_signature_shows_the_fields():
     """help() and editors see keywords with their defaults."""
     found = [(each.name, each.default) for each in inspect.signature(ask).parameters.values()]

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.commands.options import STOPPED, cluster_option, store_option, workers_option
+from o2sim.commands.options import STOPPED
+from o2sim.runs.settings import BatchSettings, cluster, store, workers
+from o2sim.settings import takes
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
@@ -41,16 +43,16 @@ def check_strategies(scenario: Scenario, names: Sequence[str]) -> None:
 class Workforce:
     """Who does the work, and where what is finished is kept: the options --workers, --cluster and --store."""
 
-    workers: int | None = None
-    cluster: str | None = None
-    store: Path | None = None
+    workers: int | None = workers(None)
+    cluster: str | None = cluster()
+    store: Path | None = store()
 
 
-def workforce_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of a Workforce to a command."""
-    for option in (store_option, cluster_option, workers_option):
-        command = option(command)
-    return command
+@dataclass(frozen=True)
+class Elsewhere:
+    """Whose workers do it in place of processes here: --cluster alone."""
+
+    cluster: str | None = cluster()
 
 
 def send_ahead(workforce: Workforce, replications: int | None) -> None:
@@ -81,14 +83,13 @@ def crew_of(workforce: Workforce) -> Crew:
     return Cluster(workforce.cluster)
 
 
+@takes(BatchSettings)
 def run_with_bar(
     scenario: Scenario,
     strategies: Sequence[str] = (),
-    replications: int | None = None,
-    seed: int = 1,
-    engine: str = "kernel",
+    *,
+    settings: BatchSettings,
     workforce: Workforce = Workforce(),
-    precision: float | None = None,
     planned: Callable[[Plan], None] | None = None,
     home: Scenario | None = None,
     crew: Crew | None = None,
@@ -102,22 +103,19 @@ def run_with_bar(
     from o2sim.runs.store_file import open_store
     from o2sim.runs.study import USUAL, run_study
 
-    make_ready(scenario, engine)
+    make_ready(scenario, settings.engine)
     path = workforce.store
     with (
         nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
-        progress_bar(replications or USUAL) as progress,
+        progress_bar(settings.replications or USUAL) as progress,
     ):
         return run_study(
             scenario,
             strategies=strategies or None,
-            replications=replications,
-            seed=seed,
-            engine=engine,
+            settings=settings,
             progress=progress,
             crew=crew or crew_of(workforce),
             store=store,
-            precision=precision,
             planned=planned,
         )
 

@@ -2,57 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from o2sim.commands.options import Place, Quantity, force_option
-from o2sim.errors import O2simError
+from o2sim.commands.options import CHARTS, file_setting, force_setting
 
 if TYPE_CHECKING:
     from o2sim.runs.precision import Plan
     from o2sim.runs.study import Study
 
 
-class Closeness(Quantity):
-    """A command-line precision such as `1 %`, read as a share."""
+@dataclass(frozen=True)
+class Convergence:
+    """Where it is drawn how the chance settled."""
 
-    def __init__(self) -> None:
-        """Take shares."""
-        super().__init__("share")
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the share, or fail as a usage error."""
-        from o2sim.runs.precision import check_precision
-
-        wanted = super().convert(value, param, ctx)
-        try:
-            check_precision(wanted, 1)
-        except O2simError:
-            self.fail(
-                f"found {value!r}; allowed: from 0.01 % to below 50 %, such as 1 % for ±1 in 100", param, ctx
-            )
-        return wanted
-
-
-def precision_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options to a command."""
-    for option in (
-        force_option,
-        click.option(
-            "--convergence", type=Place(), help="Also draw how the chance settled: FILE.png or FILE.svg."
-        ),
-        click.option(
-            "--precision",
-            type=Closeness(),
-            help='How close the chance of a stock-out is to be known, such as "1 %" for ±1 in 100; a pilot then '
-            "fixes the number of replications.",
-        ),
-    ):
-        command = option(command)
-    return command
+    convergence: Path | None = file_setting("Also draw how the chance settled: FILE.png or FILE.svg.")
+    force: bool = force_setting()
 
 
 def refuse(convergence: Path | None, force: bool) -> None:
@@ -61,7 +29,7 @@ def refuse(convergence: Path | None, force: bool) -> None:
 
     if convergence is None:
         return
-    if convergence.suffix not in (".png", ".svg"):
+    if convergence.suffix not in CHARTS:
         raise click.UsageError(f"--convergence {convergence}: write a name that ends in .png or .svg")
     if not convergence.parent.is_dir():
         raise click.UsageError(

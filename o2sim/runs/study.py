@@ -23,8 +23,10 @@ from o2sim.runs.packing import Packed, pack
 from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
+from o2sim.runs.settings import BatchSettings
 from o2sim.scenario.building.loading import load
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
+from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.version import __version__
 
@@ -118,19 +120,17 @@ def stock_outs_seen(study: Study) -> dict[str, int]:
     return {name: sum(o.stock_outs > 0 for o in each[:whole]) for name, each in study.outcomes.items()}
 
 
+@takes(BatchSettings)
 def run_study(
     scenario: Scenario | str | Path,
     *,
     strategies: Sequence[str] | None = None,
-    replications: int | None = None,
-    seed: int = 1,
-    engine: str = "kernel",
+    settings: BatchSettings,
     progress: Callable[..., None] | None = None,
     workers: int | None = 1,
     crew: Crew | None = None,
     store: RunStore | None = None,
     chunk_size: int | None = None,
-    precision: float | None = None,
     planned: Callable[[Plan], None] | None = None,
 ) -> Study:
     """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
@@ -150,7 +150,8 @@ def run_study(
     """
     scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
     names = _chosen(scenario, strategies)
-    engine = ready_engine(scenario, engine)
+    replications, precision, seed = settings.replications, settings.precision, settings.seed
+    engine = ready_engine(scenario, settings.engine)
     crew = crew or Processes(workers)
     if precision is None:
         return _batch(scenario, names, replications if replications is not None else USUAL, seed, engine, progress,

@@ -9,7 +9,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from o2sim.commands.from_settings import options_from, record_from
+from o2sim.commands.from_settings import options_from
 from o2sim.settings import setting
 
 
@@ -30,9 +30,9 @@ class Asked:
 @click.command()
 @options_from(Asked)
 @click.option("--json", "as_json", is_flag=True)
-def ask(**options):
+def ask(settings, **options):
     """Ask."""
-    click.echo(f"{record_from(Asked, options)} {options}")
+    click.echo(f"{settings} {options}")
 
 
 def said(*arguments):
@@ -80,3 +80,56 @@ def test_help_states_the_defaults():
     """A default that says something is shown."""
     _, output = said("--help")
     assert ["[default: 5 %]" in output, "[default: None]" in output] == [True, False]
+
+
+@dataclass(frozen=True)
+class Shared:
+    """Settings whose default is written otherwise, or is another, on the command line."""
+
+    fields: str | tuple[str, ...] = setting("fleet", "What varies.", flag="--vary", multiple=True)
+    strategies: tuple[str, ...] | None = setting(None, "Which.", flag="--strategy", multiple=True)
+    target: float | str = setting(0.05, "The chance.", typed="5 %")
+    workers: int | None = setting(1, "Processes.", typed=None, least=1)
+    causes: list[str] | None = setting(None, "Which count.", reads="list")
+    residual: float = setting(0.0, "Change here.", typed="800 kPa", reads="pressure")
+    size: str | None = setting(None, "A size.", choices=("D", "E"), reads="any case")
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What the command alone is told."""
+
+    as_json: bool = setting(False, "As JSON.", flag="--json")
+
+
+@click.command()
+@options_from(Shared, "asked", after={"target": click.option("--range", "span", help="Values.")})
+@options_from(Outputs, "outputs")
+def share(asked, outputs, span):
+    """Ask more."""
+    click.echo(f"{asked} {outputs} {span}")
+
+
+def shared(*arguments):
+    """Return what the second command prints."""
+    return CliRunner().invoke(share, list(arguments)).output
+
+
+def test_a_command_may_have_a_default_of_its_own():
+    """The function takes 0.05 and one process; the command says 5 % and leaves the processes to the machine."""
+    asked = Shared(("fleet",), None, "5 %", None, None, 800.0, None)
+    assert (shared(), Shared().workers) == (f"{asked} {Outputs()} None\n", 1)
+
+
+def test_two_records_and_an_option_between():
+    """Each record is handed over under its own name."""
+    typed = ["--vary", "a", "--strategy", "b", "--causes", "c,d", "--range", "1..2", "--json", "--size", "e"]
+    asked = Shared(("a",), ("b",), "5 %", None, ["c", "d"], 800.0, "E")
+    assert shared(*typed) == f"{asked} {Outputs(True)} 1..2\n"
+
+
+def test_help_has_the_order_of_the_record():
+    """An option of the command alone stands after the setting that it goes with."""
+    flags = [line.split()[0] for line in shared("--help").splitlines() if line.startswith("  --")]
+    assert flags[:5] == ["--vary", "--strategy", "--target", "--range", "--workers"]
+    assert "[default: fleet]" in shared("--help")

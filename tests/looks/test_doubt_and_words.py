@@ -17,7 +17,8 @@ from o2sim.cli import main
 from o2sim.looks.cautions import long_text
 from o2sim.looks.doubt import CHANCE_ONLY, SAID
 from o2sim.questions.documents import model_text
-from o2sim.questions.drivers.drivers import HOLDS, METHODS
+from o2sim.questions.drivers.drivers import HOLDS
+from o2sim.questions.drivers.settings import METHODS
 from o2sim.questions.drivers.text import held
 from o2sim.statistics import doubt
 

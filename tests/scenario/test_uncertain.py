@@ -9,7 +9,8 @@ from test_sizing import WARD
 
 from o2sim.cli import main
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.questions.drivers.values import LAWS, at_shares, likely_values, text_of
+from o2sim.questions.drivers.settings import LAWS
+from o2sim.questions.drivers.values import at_shares, likely_values, text_of
 from o2sim.scenario import load, loads
 from o2sim.scenario.changing.override import original, original_of, with_values
 from o2sim.scenario.changing.ranges import at_texts, with_ranges

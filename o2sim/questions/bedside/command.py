@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from o2sim.commands.options import Place, Quantity, force_option, print_json
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import file_setting, force_setting, json_setting, print_json
 from o2sim.errors import QuantityError
+from o2sim.settings import setting
 
 if TYPE_CHECKING:
     from o2sim.quantities.gas import CylinderSize
@@ -29,28 +31,53 @@ class Reading:
 
 @dataclass(frozen=True)
 class Asked:
-    """The options of the command, as read; pressures in kPa, flows in mL/min, volumes in mL."""
+    """The options of the command; once read, pressures are in kPa, flows in mL/min, volumes in mL."""
 
-    gauge: Reading | None
-    flows: tuple[float, ...]
-    water_capacity: float | None
-    content: float | None
-    filling_pressure: float | None
-    us_size: str | None
-    residual: float
-    flow_lost_below: float
-    leak: float
-    temperature: float
-    table: bool
-    gauge_unit: str
-    gauge_error: float | None
-    room_temperature: float | None
-    round_: float | None
-    ours: bool
-    title: str
-    out: tuple[Path, ...]
-    force: bool
-    as_json: bool
+    flows: tuple[float, ...] = setting(
+        (), 'Such as "5 L/min"; many for a table.', flag="--flow", multiple=True, reads="flow"
+    )
+    water_capacity: float | None = setting(None, 'Stamped on the shoulder, such as "47 L".', reads="volume")
+    content: float | None = setting(None, 'When full, such as "6800 L"; with --filling-pressure.', reads="volume")
+    filling_pressure: float | None = setting(None, 'Such as "13.7 MPa", the usual one.', reads="pressure")
+    us_size: str | None = setting(None, "A US size.", choices=("D", "E", "G", "H"), reads="any case")
+    residual: float = setting(800.0, "Change here.", typed="800 kPa", reads="pressure")
+    flow_lost_below: float = setting(400.0, typed="400 kPa", reads="pressure")
+    leak: float = setting(0.0, "At the joints.", typed="0 L/min", reads="flow")
+    temperature: float = setting(
+        15.0,
+        "At which the pressures are read; of a table the filling pressure, if there is a --room-temperature.",
+        typed="15 degC",
+        reads="temperature",
+    )
+    table: bool = setting(False, "A bedside table of gauge against flow in place of one reading.")
+    gauge_unit: str = setting("bar", "Of the table.", choices=("bar", "kPa", "psi", "MPa"))
+    gauge_error: float | None = setting(
+        None,
+        'How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, about what '
+        "accuracy class 2.5 (EN 837-1, ISO 2503) allows on a range of 25 MPa: 625 kPa, from memory]",
+        reads="pressure",
+    )
+    room_temperature: float | None = setting(
+        None,
+        'Of the ward where the gauge is read, such as "30 degC"; of the table.  [default: --temperature]',
+        reads="temperature",
+    )
+    round_: float | None = setting(
+        None,
+        'From one round to the next, such as "4 h"; of the table.  [default: 2 h, the usual gauge check]',
+        flag="--round",
+        reads="duration",
+    )
+    ours: bool = setting(
+        False,
+        "The figures were read off the cylinders on the ward; without it the table is marked as an EXAMPLE.",
+    )
+    title: str = setting("Oxygen cylinder: how long will it last?", "At the top of the page.", shown=False)
+    out: tuple[Path, ...] = file_setting(
+        "Write the table to FILE.html (a page to print) or FILE.csv; may be repeated.", multiple=True
+    )
+    force: bool = force_setting()
+    as_json: bool = json_setting()
 
 
 def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading | None:
@@ -69,83 +96,29 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
 
 @click.command()
 @click.argument("gauge", callback=_reading, required=False)
-@click.option("--flow", "flows", type=Quantity("flow"), multiple=True, help='Such as "5 L/min"; many for a table.')
-@click.option("--water-capacity", type=Quantity("volume"), help='Stamped on the shoulder, such as "47 L".')
-@click.option("--content", type=Quantity("volume"), help='When full, such as "6800 L"; with --filling-pressure.')
-@click.option("--filling-pressure", type=Quantity("pressure"), help='Such as "13.7 MPa", the usual one.')
-@click.option("--us-size", type=click.Choice(["D", "E", "G", "H"], case_sensitive=False), help="A US size.")
-@click.option("--residual", type=Quantity("pressure"), default="800 kPa", show_default=True, help="Change here.")
-@click.option("--flow-lost-below", type=Quantity("pressure"), default="400 kPa", show_default=True)
-@click.option("--leak", type=Quantity("flow"), default="0 L/min", show_default=True, help="At the joints.")
-@click.option(
-    "--temperature",
-    type=Quantity("temperature"),
-    default="15 degC",
-    show_default=True,
-    help="At which the pressures are read; of a table the filling pressure, if there is a --room-temperature.",
-)
-@click.option("--table", is_flag=True, help="A bedside table of gauge against flow in place of one reading.")
-@click.option(
-    "--gauge-unit",
-    type=click.Choice(["bar", "kPa", "psi", "MPa"]),
-    default="bar",
-    show_default=True,
-    help="Of the table.",
-)
-@click.option(
-    "--gauge-error",
-    type=Quantity("pressure"),
-    help='How far the gauge may read too high, such as "5 bar"; of the table.  [default: 600 kPa, about what '
-    "accuracy class 2.5 (EN 837-1, ISO 2503) allows on a range of 25 MPa: 625 kPa, from memory]",
-)
-@click.option(
-    "--room-temperature",
-    type=Quantity("temperature"),
-    help='Of the ward where the gauge is read, such as "30 degC"; of the table.  [default: --temperature]',
-)
-@click.option(
-    "--round",
-    "round_",
-    type=Quantity("duration"),
-    help='From one round to the next, such as "4 h"; of the table.  [default: 2 h, the usual gauge check]',
-)
-@click.option(
-    "--ours",
-    is_flag=True,
-    help="The figures were read off the cylinders on the ward; without it the table is marked as an EXAMPLE.",
-)
-@click.option("--title", default="Oxygen cylinder: how long will it last?", help="At the top of the page.")
-@click.option(
-    "--out",
-    type=Place(),
-    multiple=True,
-    help="Write the table to FILE.html (a page to print) or FILE.csv; may be repeated.",
-)
-@force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-def cylinder(**options: Any) -> None:
+@options_from(Asked, "asked")
+def cylinder(gauge: Reading | None, asked: Asked) -> None:
     """Say how long a cylinder lasts from a GAUGE reading such as "12 MPa", "120 bar" or "1800 psi".
 
     Its size is one of --water-capacity, --content with --filling-pressure, or --us-size. With --table it prints a
     table for the bedside instead: hours and minutes by gauge reading and flow, the change-over line, the reading
     below which to change at a round, and how often to look at the gauge.
     """
-    asked = Asked(**options)
     try:
         if asked.table:
-            _table(asked)
+            _table(gauge, asked)
         else:
-            _one_reading(asked)
+            _one_reading(gauge, asked)
     except QuantityError as error:
         raise click.UsageError(str(error)) from error
 
 
-def _one_reading(asked: Asked) -> None:
+def _one_reading(gauge: Reading | None, asked: Asked) -> None:
     """Print how long a cylinder lasts from one reading at one flow."""
     from o2sim.quantities.gas import cylinder_lasts
     from o2sim.questions.check.text import cylinder_sentences
 
-    if asked.gauge is None:
+    if gauge is None:
         raise click.UsageError("give a GAUGE reading, or --table")
     if len(asked.flows) != 1:
         raise click.UsageError('give one --flow, such as --flow "2 L/min"; a table takes several')
@@ -160,7 +133,7 @@ def _one_reading(asked: Asked) -> None:
         )
     lasts = cylinder_lasts(
         _size(asked, asked.filling_pressure),
-        asked.gauge.kpa,
+        gauge.kpa,
         flow / 1_000,
         residual_kpa=asked.residual,
         flow_lost_kpa=asked.flow_lost_below,
@@ -170,17 +143,17 @@ def _one_reading(asked: Asked) -> None:
     if asked.as_json:
         print_json(asdict(lasts))
         return
-    said = cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below, asked.gauge.unit)
+    said = cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below, gauge.unit)
     click.echo("\n".join(said))
 
 
-def _table(asked: Asked) -> None:
+def _table(gauge: Reading | None, asked: Asked) -> None:
     """Print the bedside table of a size, and write it where asked."""
     from o2sim.looks.files import require_free
     from o2sim.questions.bedside import table as bedside
     from o2sim.questions.bedside.text import text_lines
 
-    if asked.gauge is not None:
+    if gauge is not None:
         raise click.UsageError("a table is for every reading: leave out GAUGE, or --table")
     for path in asked.out:
         if path.suffix.lower() not in (".html", ".csv"):

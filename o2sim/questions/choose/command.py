@@ -3,79 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.commands.options import STOPPED, Quantity
-from o2sim.errors import QuantityError
+from o2sim.commands.options import STOPPED
+from o2sim.questions.choose.settings import ChooseSettings
 
 if TYPE_CHECKING:
-    from o2sim.quantities.units import Per
     from o2sim.questions.choose.options import Limits
     from o2sim.runs.executors import Crew
     from o2sim.runs.study import Study
     from o2sim.scenario.types.hospital import Scenario
 
-    MoneyParam = click.ParamType[tuple[float, str]]
-else:
-    MoneyParam = click.ParamType  # cannot be subscripted before click 8.2
+
+def is_asked(asked: ChooseSettings) -> bool:
+    """Return True where options or any limit were asked for, a limit of nothing too."""
+    return any(getattr(asked, each.name) is not each.default for each in fields(ChooseSettings))
 
 
-class Price(MoneyParam):
-    """A command-line amount such as `20000 USD/year`, read as (amount, currency)."""
-
-    name = "money"
-
-    def __init__(self, per: Per = "") -> None:
-        """Take what it is for, as in units.read_money."""
-        self.per = per
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, str]:
-        """Return amount and currency, or fail as a usage error."""
-        from o2sim.quantities.units import read_money
-
-        try:
-            return read_money(value, self.per)
-        except QuantityError as error:
-            return self.fail(str(error), param, ctx)
-
-
-def choosing_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options of choosing to a command."""
-    for option in (
-        click.option("--target", type=Quantity("share"), help='The highest chance of a stock-out, such as "5 %".'),
-        click.option("--capital", type=Price(), help='For the first year\'s purchases, such as "60000 USD".'),
-        click.option("--budget", type=Price("year"), help='For a year, such as "20000 USD/year".'),
-        click.option(
-            "--options", "use_options", is_flag=True, help="Compare the options of the file: which to buy."
-        ),
-    ):
-        command = option(command)
-    return command
-
-
-def is_asked(asked: dict[str, Any]) -> bool:
-    """Return True where options or any limit were asked for, a limit of nought too."""
-    return any(value is not None and value is not False for value in asked.values())
-
-
-def to_choose(scenario: Scenario, asked: dict[str, Any]) -> tuple[Scenario, Limits]:
+def to_choose(scenario: Scenario, asked: ChooseSettings) -> tuple[Scenario, Limits]:
     """Return the scenario whose strategies are to be chosen from, and the limits asked for."""
     from o2sim.questions.choose.options import options_scenario
 
-    chosen = options_scenario(scenario) if asked["use_options"] else scenario
+    chosen = options_scenario(scenario) if asked.options else scenario
     return chosen, limits_of(chosen, asked)
 
 
-def again(asked: dict[str, Any]) -> str:
+def again(asked: ChooseSettings) -> str:
     """Return the options of choosing as they would be written in a command line to ask the same."""
-    share = asked["target"]
-    told = ["--options"] if asked["use_options"] else []
+    share = asked.target
+    told = ["--options"] if asked.options else []
     for name, per in (("budget", "/year"), ("capital", "")):
-        if asked[name] is not None:
-            amount, currency = asked[name]
+        if getattr(asked, name) is not None:
+            amount, currency = getattr(asked, name)
             told.append(f"--{name} '{f'{amount:.10g} {currency}'.strip()}{per}'")
     return " ".join([*told, *([] if share is None else [f"--target '{100 * share:.10g} %'"])])
 
@@ -87,16 +50,17 @@ def staging(decision: dict[str, Any]) -> Callable[[Path], None]:
     return lambda folder: stage_decision(folder, decision)
 
 
-def limits_of(scenario: Scenario, asked: dict[str, Any]) -> Limits:
+def limits_of(scenario: Scenario, asked: ChooseSettings) -> Limits:
     """Return the limits asked for; a usage error where their currency is not that of the prices."""
     from o2sim.questions.choose.options import Limits
 
     for name in ("budget", "capital"):
-        _check_currency(scenario, name, asked[name])
-    if asked["target"] is not None and not 0 < asked["target"] < 1:
+        _check_currency(scenario, name, getattr(asked, name))
+    target: Any = asked.target
+    if target is not None and not 0 < target < 1:
         raise click.UsageError("--target: a chance lies between 0 % and 100 %")
-    amounts = {name: None if asked[name] is None else asked[name][0] for name in ("budget", "capital")}
-    return Limits(**amounts, target=asked["target"])
+    budget, capital = (getattr(asked, name) for name in ("budget", "capital"))
+    return Limits(None if budget is None else budget[0], None if capital is None else capital[0], target)
 
 
 def _check_currency(scenario: Scenario, name: str, money: tuple[float, str] | None) -> None:

@@ -14,11 +14,13 @@ from o2sim.measures.measures import summarise
 from o2sim.quantities.share import share
 from o2sim.quantities.units import Per, read_money
 from o2sim.questions.choose.options import Limits, decide, options_scenario, with_more_demand
+from o2sim.questions.choose.settings import CompareSettings
 from o2sim.questions.equipment.equipment import equipment
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study
 from o2sim.scenario.changing.option_table import options_of_table
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics.estimator import Summary
 
@@ -88,15 +90,12 @@ class Comparison(Shown):
         return chart_of(self)
 
 
+@takes(CompareSettings)
 def compare(
     source: str | Path | Scenario | Study,
     *,
-    strategies: Sequence[str] | None = None,
-    options: bool | pd.DataFrame = False,
+    settings: CompareSettings,
     of: str | None = None,
-    budget: float | str | None = None,
-    capital: float | str | None = None,
-    target: float | str | None = None,
     confidence: float | str = 0.95,
     **run_options: Any,
 ) -> Comparison:
@@ -113,11 +112,11 @@ def compare(
     Source: the best and those not told apart from it are a subset selection (Gupta 1965), chances compared by
     discordant pairs (McNemar 1947); both from memory, see analysis.selection.
     """
-    study = study_of(*_asked(source, strategies, options, of), run_options)
+    study = study_of(*_asked(source, settings.strategies, settings.options, of), run_options)
     limits = Limits(
-        budget=_money(budget, "budget", "year", study),
-        capital=_money(capital, "capital", "", study),
-        target=None if target is None else share(target, "target"),
+        budget=_money(settings.budget, "budget", "year", study),
+        capital=_money(settings.capital, "capital", "", study),
+        target=None if settings.target is None else share(settings.target, "target"),
     )
     return Comparison(study, limits, share(confidence, "confidence"))
 

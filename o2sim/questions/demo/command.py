@@ -6,13 +6,14 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.options import Place, force_option, print_json
+from o2sim.commands.options import force_option, json_option, print_json
+from o2sim.commands.reading import Place
 
 
 @click.command()
 @click.argument("folder", type=Place())
 @force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@json_option
 def demo(folder: Path, force: bool, as_json: bool) -> None:
     """Write the demo hospitals, scenarios to try and to change, into FOLDER.
 

@@ -6,15 +6,10 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.options import (
-    Place,
-    engine_option,
-    file_argument,
-    force_option,
-    load,
-    print_json,
-    seed_option,
-)
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import file_argument, force_option, load, print_json
+from o2sim.commands.reading import Place
+from o2sim.questions.documents.settings import DescribeSettings
 
 STANDARD_OUTPUT = Path("-")
 
@@ -56,24 +51,16 @@ def schema(results: bool) -> None:
 @click.command()
 @file_argument
 @click.option("-o", "--out", type=Place(), default="-", help="Write to this file.")
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    default=200,
-    show_default=True,
-    help="As they will be run.",
-)
-@seed_option
-@engine_option
+@options_from(DescribeSettings)
 @force_option
-def describe(file: Path, out: Path, replications: int, seed: int, engine: str, force: bool) -> None:
+def describe(file: Path, out: Path, settings: DescribeSettings, force: bool) -> None:
     """Tell a scenario and its model in plain language (Markdown), for a reviewer: every assumption, every rule."""
     from o2sim.questions.documents.describe import document
     from o2sim.scenario.text.source import source
 
     _require_free(out, force)
     scenario = load(file)
-    _put(document(scenario, source(file), replications=replications, seed=seed, engine=engine), out)
+    _put(document(scenario, source(file), settings=settings), out)
 
 
 def _require_free(path: Path, force: bool) -> None:

@@ -26,9 +26,11 @@ from o2sim.quantities.units import format_duration
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
 from o2sim.questions.documents import model_text
+from o2sim.questions.documents.settings import DescribeSettings
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
 from o2sim.scenario.types.hospital import Hospital, Scenario
+from o2sim.settings import takes
 
 INTRODUCTION = (
     "This document tells what the simulation assumes and how it works, for somebody who is to judge whether its "
@@ -43,7 +45,8 @@ ENTITIES, PRICES = "patients", "costs"  # parts of a scenario; all others are re
 SWITCHED_OFF = "A rule whose keys the scenario leaves out is switched off; it stands here all the same."
 
 
-def document(scenario: Scenario, source: Source, *, replications: int, seed: int, engine: str) -> str:
+@takes(DescribeSettings)
+def document(scenario: Scenario, source: Source, *, settings: DescribeSettings) -> str:
     """Return the whole document; replications, seed and engine are those the study is to be run with."""
     first = next(iter(scenario.hospitals.values()))
     parts = [
@@ -53,8 +56,8 @@ def document(scenario: Scenario, source: Source, *, replications: int, seed: int
         _strategies(scenario, source),
         _components(scenario, source),
         _data(scenario, source),
-        _experimentation(scenario, first, replications),
-        _implementation(scenario, replications, seed, engine),
+        _experimentation(scenario, first, settings.replications),
+        _implementation(scenario, settings),
         _cautions(),
     ]
     return "\n\n".join(block for part in parts for block in part) + "\n"
@@ -217,19 +220,21 @@ def _start(hospital: Hospital, name: str) -> str:
     return full if hospital.manifold is None else f"{full}, banks and reserve of the manifold filled from these"
 
 
-def _implementation(scenario: Scenario, replications: int, seed: int, engine: str) -> Iterator[str]:
+def _implementation(scenario: Scenario, settings: DescribeSettings) -> Iterator[str]:
     yield heading(2, "5 Implementation")
     yield heading(3, "5.1 Software")
-    yield table(["software", "version"], (map(escape, row) for row in model_text.software(engine)))
+    yield table(["software", "version"], (map(escape, row) for row in model_text.software(settings.engine)))
     yield heading(3, "5.2 Random numbers")
-    yield f"Seed {seed}. All strategies meet the same patients, power cuts and roads (common random numbers)."
+    together = "All strategies meet the same patients, power cuts and roads (common random numbers)."
+    yield f"Seed {settings.seed}. {together}"
     yield from map(prose, model_text.paragraphs(philox))
     yield table(["what is drawn", "how"], ((escape(name), prose(said)) for name, said in model_text.draw_texts()))
     yield heading(3, "5.3 Checks in every replication")
     yield bullets(map(prose, model_text.balance_texts()))
     yield heading(2, "6 How to run it again")
     name = _shell_word(Path(scenario.file).name)
-    command = f"o2sim compare {name} --replications {replications} --seed {seed} --engine {engine}"
+    asked = f"--replications {settings.replications} --seed {settings.seed} --engine {settings.engine}"
+    command = f"o2sim compare {name} {asked}"
     yield f"    {command}"
     yield "o2sim is under the MIT licence; its source is the statement of the rules."
 

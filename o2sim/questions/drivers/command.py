@@ -3,30 +3,44 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from o2sim.commands.batch import check_strategies, make_ready
+from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
+    CHARTS,
     STOPPED,
-    Place,
-    engine_option,
     file_argument,
-    finite,
-    force_option,
+    file_setting,
+    force_setting,
+    json_setting,
     load,
+    measure_setting,
     print_json,
-    seed_option,
-    store_option,
-    workers_option,
+    refuse_unpriced,
 )
+from o2sim.questions.drivers.settings import DriversSettings
+from o2sim.runs import settings as shared
 
 if TYPE_CHECKING:
     from o2sim.questions.drivers.drivers import Drivers
 
-CHARTS = (".png", ".svg")
+
+@dataclass(frozen=True)
+class Outputs:
+    """Who does the work and where it is kept, and what is written where."""
+
+    workers: int | None = shared.workers(None)
+    store: Path | None = shared.store()
+    csv_file: Path | None = file_setting("Also write every figure to this file.", "--csv")
+    chart: Path | None = file_setting("Also draw it: FILE.png or FILE.svg.")
+    measure: str = measure_setting("chart shows")
+    force: bool = force_setting()
+    as_json: bool = json_setting()
 
 
 @click.command()
@@ -37,82 +51,9 @@ CHARTS = (".png", ".svg")
     help='A field that is not uncertain in the file: "power.grid.down.median = 1 h, 2 h, 6 h" (low, likely, '
     "high); may be repeated.",
 )
-@click.option(
-    "--method",
-    type=click.Choice(["one-at-a-time", "nested", "morris", "sobol"]),
-    default="one-at-a-time",
-    show_default=True,
-    help="Each number at its two ends; draws of all together, with chance told apart and the worth of knowing "
-    "more; Morris's screening; Sobol's shares of variance (these two need SALib).",
-)
-@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
-@click.option("--target", default="5 %", show_default=True, help="Chance of a stock-out that counts as reliable.")
-@click.option(
-    "--budget", type=click.FloatRange(min=0), callback=finite, help="With nested: money a year the best may cost."
-)
-@click.option(
-    "--worth",
-    type=click.FloatRange(min=0),
-    callback=finite,
-    help="With nested: what a year without a stock-out is worth.",
-)
-@click.option(
-    "--law",
-    type=click.Choice(["pert", "triangular", "uniform"]),
-    default="pert",
-    show_default=True,
-    help="How likely values between low and high are (nested and sobol).",
-)
-@click.option(
-    "--samples",
-    type=click.IntRange(2, 100_000),
-    help="Draws (nested, 128), trajectories (morris, 10) or base points (sobol, 32).",
-)
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    help="How many times to run the horizon at each point. Default: 200; nested 100; morris and sobol 50.",
-)
-@click.option(
-    "--hold-levels", is_flag=True, help="Reorder point and order-up-to level stay where the fleet is uncertain."
-)
-@seed_option
-@engine_option
-@workers_option
-@store_option
-@click.option("--csv", "csv_file", type=Place(), help="Also write every figure to this file.")
-@click.option("--chart", type=Place(), help="Also draw it: FILE.png or FILE.svg.")
-@click.option(
-    "--measure",
-    type=click.Choice(["chance", "hours", "cost"]),
-    default="chance",
-    show_default=True,
-    help="What the chart shows: the chance of a stock-out, hours unserved for want of supply, cost a year.",
-)
-@force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-def drivers(
-    file: Path,
-    vary: tuple[str, ...],
-    method: str,
-    strategies: tuple[str, ...],
-    target: str,
-    budget: float | None,
-    worth: float | None,
-    law: str,
-    samples: int | None,
-    replications: int | None,
-    hold_levels: bool,
-    seed: int,
-    engine: str,
-    workers: int | None,
-    store: Path | None,
-    csv_file: Path | None,
-    chart: Path | None,
-    measure: str,
-    force: bool,
-    as_json: bool,
-) -> None:
+@options_from(DriversSettings)
+@options_from(Outputs, "outputs")
+def drivers(file: Path, vary: tuple[str, ...], settings: DriversSettings, outputs: Outputs) -> None:
     """Ask what drives the answer: which of the numbers that nobody knows for sure matter, and how much.
 
     A number in FILE is uncertain where it is written {low: 1 h, likely: 2 h, high: 6 h}; --vary adds others. All
@@ -120,69 +61,53 @@ def drivers(
     uncertain too. With --store a run that is stopped goes on where it was.
     """
     from o2sim.looks.screen import progress_bar
-    from o2sim.quantities.share import share
     from o2sim.questions.drivers.drivers import REPLICATIONS
     from o2sim.questions.drivers.drivers import drivers as asked
     from o2sim.questions.drivers.screen import print_drivers
     from o2sim.runs.store_file import open_store
 
     scenario = load(file, uncertain_too=True)
-    check_strategies(scenario, strategies)
-    _refuse(csv_file, chart, force)
-    if measure == "cost" and chart is not None and not any(each.costs for each in scenario.hospitals.values()):
-        raise click.UsageError("--measure cost: the scenario states no prices")
-    make_ready(scenario, engine)
+    check_strategies(scenario, settings.strategies or ())
+    _refuse(outputs)
+    refuse_unpriced(scenario, outputs.measure, drawn=outputs.chart is not None)
+    make_ready(scenario, settings.engine)
     with (
-        nullcontext() if store is None else open_store(store, "drivers") as opened,
-        progress_bar(replications or REPLICATIONS[method]) as progress,
+        nullcontext() if outputs.store is None else open_store(outputs.store, "drivers") as opened,
+        progress_bar(settings.replications or REPLICATIONS[settings.method]) as progress,
     ):
-        done = asked(
-            file,
-            vary,
-            method=method,
-            strategies=strategies or None,
-            target=share(target, "target"),
-            budget=budget,
-            worth=worth,
-            law=law,
-            samples=samples,
-            replications=replications,
-            seed=seed,
-            engine=engine,
-            hold_levels=hold_levels,
-            progress=progress,
-            run_options={"workers": workers, "store": opened},
-        )
-    if as_json:
+        run_options = {"workers": outputs.workers, "store": opened}
+        done = asked(file, vary, settings=settings, progress=progress, run_options=run_options)
+    if outputs.as_json:
         print_json(done.result)
     else:
         print_drivers(done.result)
-    _write(done, csv_file, chart, measure)  # last, so that a full disk does not cost the answer
+    _write(done, outputs)  # last, so that a full disk does not cost the answer
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)
 
 
-def _refuse(csv_file: Path | None, chart: Path | None, force: bool) -> None:
+def _refuse(outputs: Outputs) -> None:
     """Refuse, before any work, what could not be written after it."""
     from o2sim.looks.files import require_free
 
+    chart = outputs.chart
     if chart is not None and chart.suffix not in CHARTS:
         raise click.UsageError(f"--chart {chart}: write a name that ends in {' or '.join(CHARTS)}")
-    for path in (csv_file, chart):
+    for path in (outputs.csv_file, chart):
         if path is not None:
-            require_free(path, force)
+            require_free(path, outputs.force)
 
 
-def _write(done: Drivers, csv_file: Path | None, chart: Path | None, measure: str) -> None:
+def _write(done: Drivers, outputs: Outputs) -> None:
     """Write the long table and the chart where they were asked for."""
-    if csv_file is not None:
+    if outputs.csv_file is not None:
         from o2sim.looks.files import write_csv
 
-        write_csv(csv_file, done.columns, done.rows())
-        click.echo(f"written to {csv_file}", err=True)
-    if chart is not None:
+        write_csv(outputs.csv_file, done.columns, done.rows())
+        click.echo(f"written to {outputs.csv_file}", err=True)
+    if outputs.chart is not None:
         from o2sim.looks.drawing import save
         from o2sim.questions.drivers.charts import draw
 
-        save(draw(done.result, measure), chart)
-        click.echo(f"written to {chart}", err=True)
+        save(draw(done.result, outputs.measure), outputs.chart)
+        click.echo(f"written to {outputs.chart}", err=True)

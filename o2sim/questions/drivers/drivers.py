@@ -17,16 +17,27 @@ from typing import TYPE_CHECKING, Any, Literal
 from o2sim.errors import O2simError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.quantities.share import share
 from o2sim.questions.drivers.nested import nested
 from o2sim.questions.drivers.points import MEASURES, Batch, of_scenario
 from o2sim.questions.drivers.screening import require_salib, screening
+from o2sim.questions.drivers.settings import (
+    LAWS,
+    METHODS,
+    MORRIS,
+    MOST_SAMPLES,
+    NESTED,
+    ONE_AT_A_TIME,
+    SOBOL,
+    DriversSettings,
+)
 from o2sim.questions.drivers.tornado import middle, one_at_a_time
-from o2sim.questions.drivers.values import LAWS
 from o2sim.scenario.changing.levels_told import levels_told
 from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.ranges import levels_of, with_ranges
 from o2sim.scenario.types.hospital import DAY_S, Scenario
+from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary
@@ -35,10 +46,8 @@ from o2sim.version import __version__
 if TYPE_CHECKING:
     import pandas as pd
 
-ONE_AT_A_TIME, NESTED, MORRIS, SOBOL = METHODS = ("one-at-a-time", "nested", "morris", "sobol")
 REPLICATIONS = {ONE_AT_A_TIME: 200, NESTED: 100, MORRIS: 50, SOBOL: 50}  # where none are asked for
 SAMPLES = {NESTED: 128, MORRIS: 10, SOBOL: 32}
-MOST_SAMPLES = 100_000
 HOLDS = {ONE_AT_A_TIME: doubt.CHANCE, NESTED: doubt.CHANCE_AND_INPUTS, MORRIS: doubt.POINTS, SOBOL: doubt.POINTS}
 NOTHING = (
     "drivers: found no uncertain number in {file}; write some as {{low: 1 h, likely: 2 h, high: 6 h}} in the "
@@ -83,22 +92,13 @@ class Drivers(Shown):
         return chart_of(self, measure=measure)
 
 
+@takes(DriversSettings)
 def drivers(
     source: str | Path | Scenario | Original,
     vary: str | Sequence[str] = (),
     *,
-    method: str = ONE_AT_A_TIME,
-    strategies: Sequence[str] | None = None,
-    target: float = 0.05,
-    budget: float | None = None,
-    worth: float | None = None,
-    law: str = "pert",
-    samples: int | None = None,
-    replications: int | None = None,
-    seed: int = 1,
-    engine: str = "kernel",
+    settings: DriversSettings,
     confidence: float = 0.95,
-    hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
     run_options: Mapping[str, Any] | None = None,
 ) -> Drivers:
@@ -107,21 +107,23 @@ def drivers(
     source: a scenario or its file. vary: more uncertain fields, or other ranges, such as `power.grid.down.median =
     1 h, 2 h, 6 h`; a field that a strategy states for itself is set there too. method: one-at-a-time, nested,
     morris or sobol; the last two need SALib. samples: draws (nested), trajectories (morris), base points (sobol).
-    law: pert, triangular or uniform, of the draws. target (share), budget and worth (money a year; what a year
-    without a stock-out is worth) say what best is. hold_levels: the levels of the reorder rule stay where a fleet
-    is uncertain, else they move with it. run_options: workers or crew, and store, as run_study takes
+    law: pert, triangular or uniform, of the draws. target (a share or "5 %"), budget and worth (money a year; what
+    a year without a stock-out is worth) say what best is. hold_levels: the levels of the reorder rule stay where a
+    fleet is uncertain, else they move with it. run_options: workers or crew, and store, as run_study takes
     them. progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
     False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
     ranges = _ranges([vary] if isinstance(vary, str) else list(vary))
-    kept = with_ranges(kept, ranges, move_levels=not hold_levels)
-    _check(kept, method, strategies, law, samples)
+    kept = with_ranges(kept, ranges, move_levels=not settings.hold_levels)
+    method, strategies, law, seed = settings.method, settings.strategies, settings.law, settings.seed
+    target, budget, worth = share(settings.target, "target"), settings.budget, settings.worth
+    _check(kept, method, strategies, law, settings.samples)
     _check_money(budget=budget, worth=worth)
     items = kept.scenario.uncertain
-    count = REPLICATIONS[method] if replications is None else replications
-    drawn = SAMPLES.get(method, 0) if samples is None else samples
-    batch = Batch(strategies, count, seed, engine, run_options or {}, progress, not hold_levels)
+    count = REPLICATIONS[method] if settings.replications is None else settings.replications
+    drawn = SAMPLES.get(method, 0) if settings.samples is None else settings.samples
+    batch = Batch(strategies, count, seed, settings.engine, run_options or {}, progress, not settings.hold_levels)
     evaluate = of_scenario(kept, batch)
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
@@ -130,7 +132,7 @@ def drivers(
         "scenario": kept.scenario.name,
         "scenario_hash": kept.scenario.hash,
         "version": __version__,
-        "engine": engine,
+        "engine": settings.engine,
         "seed": seed,
         "replications": count,
         "complete": True,
@@ -147,7 +149,7 @@ def drivers(
             {"field": item.path, "low": item.texts[0], "likely": item.texts[1], "high": item.texts[2],
              "places": list(item.places)} for item in items
         ],
-        **levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), hold_levels),
+        **levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels),
     }  # fmt: skip
     if method == ONE_AT_A_TIME:
         found = one_at_a_time(items, evaluate, estimator)
@@ -240,8 +242,8 @@ def _nested_rows(result: Summary) -> list[list[Any]]:
                     rows.append([strategy, measure, "", figure, entry, None, None])
     for decision in result["decisions"]:
         by = decision["by"]
-        for strategy, share in decision["best_in"].items():
-            rows.append([strategy, by, "", "share of draws in which it is the best", share, None, None])
+        for strategy, often in decision["best_in"].items():
+            rows.append([strategy, by, "", "share of draws in which it is the best", often, None, None])
         for strategy, regret in decision.get("regret", {}).items():
             entry = regret
             rows.append([strategy, by, "", "expected regret", entry["estimate"], entry["low"], entry["high"]])

@@ -13,18 +13,16 @@ closures) the spread of the answer is larger than told.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, get_args
 
 import numpy as np
 import numpy.typing as npt
 from scipy.special import betaincinv
 
 from o2sim.errors import O2simError
+from o2sim.questions.drivers.settings import LAWS
 from o2sim.scenario.types.uncertain import Uncertain
 
 Values = npt.NDArray[np.float64]
-LawName = Literal["pert", "triangular", "uniform"]
-LAWS: tuple[LawName, ...] = get_args(LawName)
 DIGITS = 6  # of a drawn value: what is written is what is run, on every machine
 
 

@@ -2,49 +2,41 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import click
 
-from o2sim.commands.batch import (
-    Workforce,
-    check_strategies,
-    kept_crew,
-    leave_if_stopped,
-    run_with_bar,
-    workforce_options,
-)
-from o2sim.commands.options import Place, engine_option, file_argument, force_option, load, print_json, seed_option
+from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import file_argument, file_setting, force_setting, json_setting, load, print_json
+from o2sim.runs import settings as shared
+
+
+@dataclass(frozen=True)
+class Batch(shared.Strategies):
+    """What is run."""
+
+    replications: int = shared.replications(50, "How many times to run the horizon, fixed beforehand.")
+    seed: int = shared.seed()
+    engine: str = shared.engine()
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What is written where."""
+
+    csv_file: Path | None = file_setting("Also write the lists to this file, to buy from.", "--csv")
+    force: bool = force_setting()
+    as_json: bool = json_setting()
 
 
 @click.command()
 @file_argument
-@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    default=50,
-    show_default=True,
-    help="How many times to run the horizon, fixed beforehand.",
-)
-@seed_option
-@engine_option
-@workforce_options
-@click.option("--csv", "csv_file", type=Place(), help="Also write the lists to this file, to buy from.")
-@force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
-def equipment(
-    file: Path,
-    strategies: tuple[str, ...],
-    replications: int,
-    seed: int,
-    engine: str,
-    csv_file: Path | None,
-    force: bool,
-    as_json: bool,
-    **workforce: Any,
-) -> None:
+@options_from(Batch)
+@options_from(Workforce, "workforce")
+@options_from(Outputs, "outputs")
+def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Outputs) -> None:
     """List what each strategy needs at its peak: what to buy, what a year uses up, and the workshop's year.
 
     Numbers at once (regulators, flowmeters, units ...) are the least that are enough for 99 % of the simulated
@@ -55,17 +47,25 @@ def equipment(
     from o2sim.questions.equipment import text as report
     from o2sim.questions.equipment.equipment import equipment as listed
 
-    scenario = load(file)
+    scenario, csv_file = load(file), outputs.csv_file
+    strategies, seed, engine = settings.strategies or (), settings.seed, settings.engine
     check_strategies(scenario, strategies)
     if csv_file is not None:
-        require_free(csv_file, force)  # before the work, not after it
-    asked = Workforce(**workforce)
-    with kept_crew(asked) as crew:
-        study = run_with_bar(scenario, strategies, replications, seed, engine, asked, crew=crew)
+        require_free(csv_file, outputs.force)  # before the work, not after it
+    with kept_crew(workforce) as crew:
+        study = run_with_bar(
+            scenario,
+            strategies,
+            replications=settings.replications,
+            seed=seed,
+            engine=engine,
+            workforce=workforce,
+            crew=crew,
+        )
         result = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
     if csv_file is not None:
         write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(result))
-    if as_json:
+    if outputs.as_json:
         print_json({**result, "cautions": report.cautions_for(result)})
     else:
         done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")

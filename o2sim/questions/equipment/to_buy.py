@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.questions.equipment import equipment as lists
 from o2sim.runs.asked import study_of
+from o2sim.runs.settings import Strategies
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.settings import takes
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:
@@ -34,9 +35,8 @@ class ToBuy(Shown):
         return frame_of(self)
 
 
-def equipment(
-    source: str | Path | Scenario | Study, *, strategies: Sequence[str] | None = None, **run_options: Any
-) -> ToBuy:
+@takes(Strategies)
+def equipment(source: str | Path | Scenario | Study, *, settings: Strategies, **run_options: Any) -> ToBuy:
     """Return what each strategy needs at its peak: what to buy, what a year uses up, and the workshop's year.
 
     source: a scenario, its file, or a study, which is not run again. Numbers at once (regulators, flowmeters,
@@ -44,5 +44,5 @@ def equipment(
     replications, seed, engine, workers, progress. Raises O2simError.
     Source: each item says its own (simulated peak, scenario, common practice or assumed, with the rule).
     """
-    study = study_of(source, strategies, run_options)
+    study = study_of(source, settings.strategies, run_options)
     return ToBuy(lists.equipment(study), study)

@@ -4,19 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import closing, nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from o2sim.commands.batch import Workforce, crew_of, make_ready, workforce_options
-from o2sim.commands.options import STOPPED, Place, engine_option, force_option, print_json, seed_option
+from o2sim.commands.batch import Elsewhere, Workforce, crew_of, make_ready
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import STOPPED, file_setting, force_setting, json_setting, print_json
+from o2sim.questions.facilities.settings import FacilitySettings
+from o2sim.runs import settings as shared
 
 if TYPE_CHECKING:
     from o2sim.questions.facilities.facility_study import Plan
     from o2sim.scenario.changing.facilities import Facility
 
 WARNINGS_TOLD = 5
+
+
+@dataclass(frozen=True)
+class Beyond(Elsewhere):
+    """Whose workers do it, and where what is finished is kept."""
+
+    store: Path | None = shared.store()
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What is written where."""
+
+    csv_file: Path | None = file_setting("Also write one row a facility and strategy to this file.", "--csv")
+    force: bool = force_setting()
+    as_json: bool = json_setting()
 
 
 @click.command()
@@ -26,33 +46,10 @@ WARNINGS_TOLD = 5
     type=click.Path(path_type=Path),
     help="The scenario that the rows of a CSV override; its columns are keys such as cylinders.fleet.",
 )
-@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    default=100,
-    show_default=True,
-    help="How many times to run the horizon of each facility, fixed beforehand.",
-)
-@seed_option
-@engine_option
-@workforce_options
-@click.option("--skip-bad", is_flag=True, help="Leave out facilities that cannot be run, and tell which.")
-@click.option("--csv", "csv_file", type=Place(), help="Also write one row a facility and strategy to this file.")
-@force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@options_from(FacilitySettings, after={"workers": options_from(Beyond, "beyond")})
+@options_from(Outputs, "outputs")
 def study(
-    facilities: Path,
-    base: Path | None,
-    strategies: tuple[str, ...],
-    replications: int,
-    seed: int,
-    engine: str,
-    skip_bad: bool,
-    csv_file: Path | None,
-    force: bool,
-    as_json: bool,
-    **workforce: Any,
+    facilities: Path, base: Path | None, settings: FacilitySettings, beyond: Beyond, outputs: Outputs
 ) -> None:
     """Run many facilities: chance of a stock-out, unserved patient-hours and cost of each under each strategy.
 
@@ -64,17 +61,18 @@ def study(
     from o2sim.questions.facilities import tables as facility_table
     from o2sim.questions.facilities.facility_study import Plan, provenance
 
+    csv_file, strategies = outputs.csv_file, settings.strategies or ()
     if csv_file is not None:
-        require_free(csv_file, force)  # before the work, not after it
-    sound = _sound(facilities, base, strategies, skip_bad)
+        require_free(csv_file, outputs.force)  # before the work, not after it
+    sound = _sound(facilities, base, strategies, settings.skip_bad)
     _warn(sound)
-    make_ready(sound[0].scenario, engine)
-    plan = Plan(sound, replications, seed, engine, strategies or None)
-    found, stopped = _run(plan, Workforce(**workforce))
+    make_ready(sound[0].scenario, settings.engine)
+    plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None)
+    found, stopped = _run(plan, Workforce(settings.workers, beyond.cluster, beyond.store))
     result = {**provenance(plan, len(found)), "facilities": found}
     if csv_file is not None:
         write_csv(csv_file, facility_table.CSV_COLUMNS, facility_table.csv_rows(result))
-    if as_json:
+    if outputs.as_json:
         print_json(result)
     else:
         facility_table.print_facilities(result)

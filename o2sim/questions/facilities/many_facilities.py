@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, Problem
 from o2sim.questions.facilities.facility_study import Plan, check_strategies, provenance, run_facilities
+from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.facilities import FacilitiesError, facilities_of_table, read_facilities
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.settings import takes
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:
@@ -41,16 +43,12 @@ class FacilityStudy(Shown):
         return frame_of(self)
 
 
+@takes(FacilitySettings)
 def study(
     facilities: pd.DataFrame | str | Path,
     base: str | Path | Scenario | None = None,
     *,
-    strategies: Sequence[str] | None = None,
-    replications: int = 100,
-    seed: int = 1,
-    engine: str = "kernel",
-    workers: int | None = 1,
-    skip_bad: bool = False,
+    settings: FacilitySettings,
     progress: Callable[[int], None] | None = None,
 ) -> FacilityStudy:
     """Return the chance of a stock-out, unserved patient-hours and cost of many facilities.
@@ -63,9 +61,9 @@ def study(
     ScenarioError with the problems of all rows, unless skip_bad.
     Intervals are those of `summarise`.
     """
-    if replications < 1:
-        raise O2simError(f"a study needs at least 1 replication, not {replications}")
-    strategies = None if strategies is None else one_or_many(strategies)
+    if settings.replications < 1:
+        raise O2simError(f"a study needs at least 1 replication, not {settings.replications}")
+    strategies = None if settings.strategies is None else one_or_many(settings.strategies)
     if isinstance(facilities, str | Path):
         read = read_facilities(Path(facilities), _path(base))
     else:
@@ -74,12 +72,13 @@ def study(
     files = {problem.file for problem in lacking}
     problems, bad = (*read.problems, *lacking), read.bad + len(files)
     sound = [each for each in read.sound if each.scenario.file not in files]
-    if problems and (not skip_bad or not sound):
+    if problems and (not settings.skip_bad or not sound):
         raise FacilitiesError(problems, bad)
-    plan = Plan(sound, replications, seed, ready_engine(sound[0].scenario, engine), strategies)
+    engine = ready_engine(sound[0].scenario, settings.engine)
+    plan = Plan(sound, settings.replications, settings.seed, engine, strategies)
     found: list[dict[str, Any]] = []
     try:
-        with closing(run_facilities(plan, Processes(workers), None, progress)) as figures:
+        with closing(run_facilities(plan, Processes(settings.workers), None, progress)) as figures:
             found.extend(figures)
     except KeyboardInterrupt:
         if not found:

@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import click
 
-from o2sim.commands.batch import (
-    Workforce,
-    check_strategies,
-    kept_crew,
-    leave_if_stopped,
-    run_with_bar,
-    workforce_options,
-)
-from o2sim.commands.options import STOPPED, Place, engine_option, file_argument, force_option, load, seed_option
-from o2sim.questions.choose.command import (
-    again,
-    choosing_options,
-    decision_of,
-    is_asked,
-    leave_if_unfinished,
-    to_choose,
-)
+from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import STOPPED, file_argument, force_option, load
+from o2sim.commands.reading import Place
+from o2sim.questions.choose.command import again, decision_of, is_asked, leave_if_unfinished, to_choose
+from o2sim.questions.choose.settings import ChooseSettings
+from o2sim.runs import settings as shared
+
+
+@dataclass(frozen=True)
+class Batch(shared.Strategies):
+    """What is run."""
+
+    replications: int = shared.replications(200, "How many times to run the horizon, fixed beforehand.")
 
 
 @click.command()
@@ -36,32 +33,20 @@ from o2sim.questions.choose.command import (
     type=click.Choice(["html", "xlsx", "md"]),
     help="A page, a workbook or Markdown; by default as the name of the file ends.",
 )
-@click.option("--strategy", "strategies", multiple=True, help="Only this one; may be repeated. Default: all.")
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    default=200,
-    show_default=True,
-    help="How many times to run the horizon, fixed beforehand.",
-)
-@choosing_options
-@workforce_options
-@seed_option
-@engine_option
+@options_from(Batch, "batch")
+@options_from(ChooseSettings, "asked")
+@options_from(Workforce, "workforce")
+@options_from(shared.Luck, "luck")
 @force_option
 def report(
     file: Path,
     out: Path | None,
     kind: str | None,
-    strategies: tuple[str, ...],
-    replications: int,
-    seed: int,
-    engine: str,
+    batch: Batch,
+    asked: ChooseSettings,
+    workforce: Workforce,
+    luck: shared.Luck,
     force: bool,
-    workers: int | None,
-    cluster: str | None,
-    store: Path | None,
-    **asked: Any,
 ) -> None:
     """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
 
@@ -83,17 +68,19 @@ def report(
         raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
     require_free(out, force)  # before the work, not after it
     scenario = load(file)
+    strategies = batch.strategies or ()
     check_strategies(scenario, strategies)
     choice = to_choose(scenario, asked) if is_asked(asked) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
-    workforce, decision, stopped = Workforce(workers, cluster, store), None, False
+    settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
+    decision, stopped = None, False
     with kept_crew(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
-        study = last = run(scenario, strategies, replications, seed, engine)
+        study = last = run(scenario, strategies, settings=settings)
         if choice is not None and study.complete:
             among, limits = choice
             try:
-                last = study if among is scenario else run(among, [], replications, seed, engine)
+                last = study if among is scenario else run(among, settings=settings)
                 decision = decision_of(last, limits, run, crew)
             except KeyboardInterrupt:
                 stopped = True  # the report of the strategies is still to be had

@@ -2,104 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, crew_of, make_ready
+from o2sim.commands.batch import Elsewhere, Workforce, check_strategies, crew_of, make_ready
+from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
+    CHARTS,
     STOPPED,
-    Place,
-    cluster_option,
-    engine_option,
     file_argument,
-    force_option,
+    file_setting,
+    force_setting,
+    json_setting,
     load,
     print_json,
     same_command,
-    seed_option,
-    workers_option,
 )
+from o2sim.questions.size.settings import SizeSettings
 
 if TYPE_CHECKING:
     from o2sim.questions.compare.next_steps import Answer
     from o2sim.questions.size.sizing import Sizing
 
 CYLINDERS = ("cylinders", "resupply")
-OUTPUTS = ("charts", "csv_file", "sheets", "copy", "force", "as_json")
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What is printed, and written where."""
+
+    charts: tuple[Path, ...] = file_setting("Also draw the curve: FILE.png or FILE.svg.", "--chart", multiple=True)
+    csv_file: Path | None = file_setting("Also write the curve to this file.", "--csv")
+    sheets: Path | None = file_setting("Also write three sheets to print into this folder: HTML, one page each.")
+    copy: Path | None = file_setting(
+        "Also write a copy of FILE with the whole answer under the strategy, comments and all else kept.",
+        "--write",
+    )
+    force: bool = force_setting()
+    as_json: bool = json_setting()
+
+
+range_option = click.option(
+    "--range", "span", help='Values of the one --vary field: "40..80", "40..80 step 4" or "4 h, 8 h".'
+)
 
 
 @click.command()
 @file_argument
 @click.option("--strategy", required=True, help="The strategy whose stock is sized.")
-@click.option(
-    "--target", default="5 %", show_default=True, help="The most that the chance may be within the horizon."
-)
-@click.option(
-    "--vary",
-    multiple=True,
-    default=("cylinders.fleet",),
-    show_default=True,
-    help=(
-        'Field to size, alone or with values: "cylinders.fleet = 40..80". May be repeated: the cheapest '
-        "combination."
-    ),
-)
-@click.option("--range", "span", help='Values of the one --vary field: "40..80", "40..80 step 4" or "4 h, 8 h".')
-@click.option(
-    "--causes",
-    help='Whose interruptions count, between commas, or "supply", or "any". Default: no cylinder where cylinders '
-    "are sized, else supply.",
-)
-@click.option("--confidence", default="95 %", show_default=True, help="That the target is met.")
-@click.option(
-    "--replications",
-    type=click.IntRange(1, 1_000_000),
-    default=400,
-    show_default=True,
-    help="How many one candidate gets at most, and the one that passes again.",
-)
-@click.option(
-    "--hold-levels", is_flag=True, help="Reorder point and order-up-to level stay where the fleet changes."
-)
-@seed_option
-@engine_option
-@workers_option
-@cluster_option
-@click.option("--chart", "charts", type=Place(), multiple=True, help="Also draw the curve: FILE.png or FILE.svg.")
-@click.option("--csv", "csv_file", type=Place(), help="Also write the curve to this file.")
-@click.option(
-    "--sheets", type=Place(), help="Also write three sheets to print into this folder: HTML, one page each."
-)
-@click.option(
-    "--write",
-    "copy",
-    type=Place(),
-    help="Also write a copy of FILE with the whole answer under the strategy, comments and all else kept.",
-)
-@force_option
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+@options_from(SizeSettings, after={"vary": range_option})
+@options_from(Elsewhere, "elsewhere")
+@options_from(Outputs, "outputs")
 def size(
-    file: Path,
-    strategy: str,
-    target: str,
-    vary: tuple[str, ...],
-    span: str | None,
-    causes: str | None,
-    confidence: str,
-    replications: int,
-    hold_levels: bool,
-    seed: int,
-    engine: str,
-    workers: int | None,
-    cluster: str | None,
-    charts: tuple[Path, ...],
-    csv_file: Path | None,
-    sheets: Path | None,
-    copy: Path | None,
-    force: bool,
-    as_json: bool,
+    file: Path, strategy: str, span: str | None, settings: SizeSettings, elsewhere: Elsewhere, outputs: Outputs
 ) -> None:
     """Find the least stock, or the cheapest combination, that keeps the chance of going without at a target.
 
@@ -109,54 +68,32 @@ def size(
     from o2sim.questions.size.sizing import size as sized
 
     scenario = load(file)
-    make_ready(scenario, engine)
+    make_ready(scenario, settings.engine)
     check_strategies(scenario, [strategy])
-    wanted = _ranged(vary, span)
-    outputs = [*charts, *([csv_file] if csv_file else [])]
-    _refuse(charts, outputs, sheets, wanted, force)
-    if copy is not None:
+    settings = replace(settings, vary=_ranged(settings.vary, span))
+    _refuse(outputs, len(settings.vary))
+    if outputs.copy is not None:
         from o2sim.looks.files import require_copy
         from o2sim.scenario.changing.override import original
 
-        require_copy(copy, original(file), force)
+        require_copy(outputs.copy, original(file), outputs.force)
     from o2sim.looks.screen import progress_bar
 
-    with progress_bar(replications, "done") as progress:
-        done = sized(
-            file,
-            strategy,
-            target=target,
-            vary=wanted,
-            causes=None if causes is None else causes.split(","),
-            confidence=confidence,
-            replications=replications,
-            seed=seed,
-            engine=engine,
-            hold_levels=hold_levels,
-            progress=progress,
-            crew=crew_of(Workforce(workers, cluster)),
-        )
-    if as_json:
+    crew = crew_of(Workforce(settings.workers, elsewhere.cluster))
+    with progress_bar(settings.replications, "done") as progress:
+        done = sized(file, strategy, settings=settings, progress=progress, crew=crew)
+    if outputs.as_json:
         print_json(done.result)
     else:
         from o2sim.questions.size.screen import print_sizing
 
-        print_sizing(scenario, done.result, _answer(done, file, copy, sheets))
-    _write(done.result, charts, csv_file)
-    if copy is not None and done.result["answer"] is None:
-        click.echo(f"nothing written to {copy}: no value is enough", err=True)
-    elif copy is not None:
-        click.echo(f"written to {done.write_scenario(copy, force=force)}", err=True)
-    if sheets is not None:
-        from o2sim.questions.size.sheets import write_sheets
-
-        for path in write_sheets(sheets, done.hospital, done.result):
-            click.echo(f"written to {path}", err=True)
+        print_sizing(scenario, done.result, _answer(done, file, outputs))
+    _write(done, outputs)
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)
 
 
-def _answer(done: Sizing, file: Path, copy: Path | None, sheets: Path | None) -> Answer | None:
+def _answer(done: Sizing, file: Path, outputs: Outputs) -> Answer | None:
     """Return how the answer gets into the scenario, None where there is none."""
     if done.result["answer"] is None:
         return None
@@ -169,10 +106,10 @@ def _answer(done: Sizing, file: Path, copy: Path | None, sheets: Path | None) ->
         file=str(file),
         blocks=blocks(done.source.text, done.scenario_text()),
         of_strategy="strategies" in done.source.root.entries,
-        again=same_command(OUTPUTS),
-        copy=str(copy or _free(file.with_name(f"{file.stem}-sized.yaml"))),
-        written=copy is not None,
-        sheets=str(_free(Path("sheets"))) if stock and sheets is None else "",
+        again=same_command([each.name for each in fields(Outputs)]),
+        copy=str(outputs.copy or _free(file.with_name(f"{file.stem}-sized.yaml"))),
+        written=outputs.copy is not None,
+        sheets=str(_free(Path("sheets"))) if stock and outputs.sheets is None else "",
     )
 
 
@@ -185,7 +122,7 @@ def _free(path: Path) -> Path:
     return path
 
 
-def _ranged(vary: tuple[str, ...], span: str | None) -> list[str]:
+def _ranged(vary: str | Sequence[str], span: str | None) -> list[str]:
     """Return the fields with the range put to the only one."""
     if span is None:
         return list(vary)
@@ -198,41 +135,49 @@ def _ranged(vary: tuple[str, ...], span: str | None) -> list[str]:
     return [f"{vary[0]} = {span}"]
 
 
-def _refuse(
-    charts: tuple[Path, ...], outputs: list[Path], sheets: Path | None, vary: list[str], force: bool
-) -> None:
+def _refuse(outputs: Outputs, fields_varied: int) -> None:
     """Refuse, before any work, what could not be written after it."""
     from o2sim.looks.files import require_free
 
-    for path in charts:
-        if path.suffix not in (".png", ".svg"):
+    for path in outputs.charts:
+        if path.suffix not in CHARTS:
             raise click.UsageError(f"--chart {path}: write a name that ends in .png or .svg")
-    if charts and len(vary) > 1:
+    if outputs.charts and fields_varied > 1:
         raise click.UsageError("--chart shows one --vary; for several write the table with --csv")
-    for path in outputs:
-        require_free(path, force)
-    if sheets is not None:
+    for path in (*outputs.charts, *([outputs.csv_file] if outputs.csv_file else [])):
+        require_free(path, outputs.force)
+    if (sheets := outputs.sheets) is not None:
         from o2sim.questions.size.sheets import SHEETS
 
         if sheets.exists() and not sheets.is_dir():
             raise click.UsageError(f"--sheets {sheets}: that is a file; name a folder")
         for name in SHEETS if sheets.is_dir() else ():
-            require_free(sheets / name, force)
+            require_free(sheets / name, outputs.force)
 
 
-def _write(result: dict[str, Any], charts: tuple[Path, ...], csv_file: Path | None) -> None:
-    """Write the curve where it was asked for."""
+def _write(done: Sizing, outputs: Outputs) -> None:
+    """Write the curve, the answer and the sheets where they were asked for."""
     from o2sim.looks.files import write_csv
     from o2sim.questions.size import text as report
 
-    if csv_file is not None:
-        write_csv(csv_file, report.csv_columns(result), report.csv_rows(result))
-        click.echo(f"written to {csv_file}", err=True)
-    if charts:
+    result, copy = done.result, outputs.copy
+    if outputs.csv_file is not None:
+        write_csv(outputs.csv_file, report.csv_columns(result), report.csv_rows(result))
+        click.echo(f"written to {outputs.csv_file}", err=True)
+    if outputs.charts:
         from o2sim.looks.drawing import save
         from o2sim.questions.size.chart import sizing_chart
 
         figure = sizing_chart(result)
-        for path in charts:
+        for path in outputs.charts:
             save(figure, path)
+            click.echo(f"written to {path}", err=True)
+    if copy is not None and result["answer"] is None:
+        click.echo(f"nothing written to {copy}: no value is enough", err=True)
+    elif copy is not None:
+        click.echo(f"written to {done.write_scenario(copy, force=outputs.force)}", err=True)
+    if outputs.sheets is not None:
+        from o2sim.questions.size.sheets import write_sheets
+
+        for path in write_sheets(outputs.sheets, done.hospital, result):
             click.echo(f"written to {path}", err=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -17,6 +17,7 @@ from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics.intervals import clopper_pearson
+from o2sim.typed import as_json
 
 Result = dict[str, Any]
 
@@ -126,7 +127,7 @@ def measured(question: Question, candidate: Candidate, first: int, noted: Sequen
         "annual_cost": sum(costs) / n if hospital.costs is not None else None,
         "cylinders_emptied_a_day": sum(each.emptied for each in noted) / (n * days),
         "deliveries_a_year": sum(each.deliveries for each in noted) / n * YEAR_DAYS / days,
-        "card": None if figures is None else asdict(figures),
+        "card": None if figures is None else as_json(figures),
     }
 
 

@@ -21,13 +21,14 @@ from o2sim.questions.size.candidates import Candidate, Field, field_of
 from o2sim.questions.size.methods import by_one_batch, by_search
 from o2sim.questions.size.one_batch import why_not
 from o2sim.questions.size.parts import Question, Result
+from o2sim.questions.size.settings import SizeSettings
 from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.study import ready_engine
-from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.written import as_keys, written
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
+from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of
 from o2sim.statistics import doubt
 from o2sim.statistics.sequential import least_replications
@@ -105,20 +106,13 @@ class Sizing(Shown):
         return copy_of(self, Path(path), force)
 
 
+@takes(SizeSettings)
 def size(
     source: str | Path | Scenario | Original,
     strategy: str,
     *,
-    target: float | str = 0.05,
-    vary: str | Sequence[str] = FLEET,
-    causes: Sequence[Cause | str] | None = None,
-    confidence: float | str = 0.95,
-    replications: int = 400,
-    seed: int = 1,
-    engine: str = "kernel",
-    hold_levels: bool = False,
+    settings: SizeSettings,
     progress: Callable[[int, int], None] | None = None,
-    workers: int | None = 1,
     crew: Crew | None = None,
 ) -> Sizing:
     """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
@@ -137,19 +131,20 @@ def size(
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:
         raise O2simError(f"no strategy is named {strategy!r}; known: {', '.join(kept.scenario.strategies)}")
+    vary, replications = settings.vary, settings.replications
     if not isinstance(vary, Sequence):
         raise O2simError(f"vary: found {type(vary).__name__}; allowed: fields such as cylinders.fleet = 40..60")
     texts = [vary] if isinstance(vary, str) else list(vary)
-    over = field_of(kept, strategy, texts, hold_levels)
+    over = field_of(kept, strategy, texts, settings.hold_levels)
     question = Question(
         kept,
         strategy,
-        share(target, "target"),
-        share(confidence, "confidence"),
-        _causes(causes, kept.scenario.hospitals[strategy], over.levers),
+        share(settings.target, "target"),
+        share(settings.confidence, "confidence"),
+        _causes(settings.causes, kept.scenario.hospitals[strategy], over.levers),
         replications,
-        seed,
-        ready_engine(kept.scenario, engine),
+        settings.seed,
+        ready_engine(kept.scenario, settings.engine),
     )
     least = least_replications(question.target, question.confidence)
     if replications < least:
@@ -160,7 +155,7 @@ def size(
         )
     reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
     method = by_search if reasons else by_one_batch
-    found = method(question, over, crew or Processes(workers), progress)
+    found = method(question, over, crew or Processes(settings.workers), progress)
     result = {**_head(question, over, reasons), **found}
     candidate = _chosen(over, result)
     if result["answer"] is not None:

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError
 from o2sim.outcome import Outcome
+from o2sim.questions.trace.settings import TraceSettings
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study, rerun, worst_replication
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.settings import takes
 from o2sim.shown import Shown, frame_of
 
 if TYPE_CHECKING:
@@ -36,8 +38,9 @@ class Trace(Shown):
         return frame_of(self)
 
 
+@takes(TraceSettings)
 def trace(
-    source: str | Path | Scenario | Study, strategy: str, *, replication: int | None = None, **run_options: Any
+    source: str | Path | Scenario | Study, strategy: str, *, settings: TraceSettings, **run_options: Any
 ) -> Trace:
     """Return one replication step by step: the one named, else the worst, with most hours unserved for supply.
 
@@ -45,6 +48,7 @@ def trace(
     are numbered from 0. run_options go to run_study: replications (to search, 200 by default), seed, engine.
     Raises O2simError.
     """
+    replication = settings.replication
     if isinstance(source, Study) or replication is None:
         study = study_of(source, [strategy], run_options)
         scenario, seed, engine = study.scenario, study.seed, study.engine

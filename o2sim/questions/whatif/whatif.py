@@ -18,8 +18,10 @@ from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.quantities.share import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.fleet_levels import levels_beside
@@ -27,6 +29,7 @@ from o2sim.scenario.changing.levels_told import levels_told
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
 from o2sim.scenario.types.hospital import DAY_S, Scenario
+from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary
@@ -102,18 +105,13 @@ class WhatIf(Shown):
         return chart_of(self, of=of, measure=measure)
 
 
+@takes(WhatIfSettings)
 def whatif(
     source: str | Path | Scenario | Original,
     vary: str | Sequence[str] | pd.DataFrame,
     *,
-    strategies: Sequence[str] | None = None,
-    target: float = 0.05,
-    budget: float | None = None,
-    replications: int = 200,
-    seed: int = 1,
-    engine: str = "kernel",
+    settings: WhatIfSettings,
     confidence: float = 0.95,
-    hold_levels: bool = False,
     progress: Callable[[int, int], None] | None = None,
     run_options: Mapping[str, Any] | None = None,
 ) -> WhatIf:
@@ -122,26 +120,29 @@ def whatif(
     source: a scenario or its file. vary: fields with values, such as `power.grid.down.median = 1 h, 2 h, 4 h` or
     `cylinders.fleet = 40..60 step 5`, whose combinations are all run; or a data frame with a column for each field
     and a row for each combination, cells as in a file. A field that a strategy states for itself is set there
-    too. target (share) and budget (money a year, None: any) bound what counts as equal reliability and equal
-    cost. hold_levels: the levels of the reorder rule stay where cylinders.fleet varies, else they move with it (a
-    point where that makes no scenario is left out). run_options: workers or crew, store and chunk_size, as
+    too. target (a share or "5 %") and budget (money a year, None: any) bound what counts as equal reliability and
+    equal cost. hold_levels: the levels of the reorder rule stay where cylinders.fleet varies, else they move with
+    it (a point where that makes no scenario is left out). run_options: workers or crew, store and chunk_size, as
     run_study takes them. progress is told the replications done and of how many. Ctrl-C gives the points done so
     far, `complete` False. Raises O2simError.
     Source of the ranges of break-evens: the percentile bootstrap (Efron and Tibshirani 1993, from memory).
     """
     kept = source if isinstance(source, Original) else original(source)
     levers, wanted = asked_for(vary)
-    strategies = None if strategies is None else one_or_many(strategies)
+    strategies = None if settings.strategies is None else one_or_many(settings.strategies)
+    target, budget, replications = share(settings.target, "target"), settings.budget, settings.replications
     _check(strategies, kept)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
-    wanted, scenarios, refused = _scenarios(kept, wanted, hold_levels)  # a fault in the last costs not the first
+    wanted, scenarios, refused = _scenarios(
+        kept, wanted, settings.hold_levels
+    )  # a fault in the last costs not the first
     options = dict(run_options or {})
     crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
-    engine = ready_engine(kept.scenario, engine)
+    engine = ready_engine(kept.scenario, settings.engine)
     total = len(wanted) * replications
     tell = None if progress is None else (lambda count: progress(count, total))
-    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=tell, **options)
+    runs = PointRuns(scenarios, strategies, replications, settings.seed, engine, progress=tell, **options)
     try:
         runs.run(crew)
     except KeyboardInterrupt:
@@ -160,7 +161,7 @@ def whatif(
         "scenario_hash": kept.scenario.hash,
         "version": __version__,
         "engine": engine,
-        "seed": seed,
+        "seed": settings.seed,
         "replications": count,
         "complete": len(done) == len(wanted) and count == replications,
         "horizon_days": next(iter(hospitals)).horizon_s / DAY_S,
@@ -175,7 +176,7 @@ def whatif(
         "points": done,
         "points_asked_for": len(wanted),
         "refused": refused,
-        **_levels(kept, wanted[0], strategies, hold_levels),
+        **_levels(kept, wanted[0], strategies, settings.hold_levels),
         "break_evens": _break_evens(levers, done, tables, target, budget, confidence),
     }
     return WhatIf(result, levers)

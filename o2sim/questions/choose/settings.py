@@ -1,0 +1,32 @@
+"""What a comparison can be asked, for `o2sim compare` and `o2sim report` and for the function of that name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from o2sim.runs.settings import Strategies
+from o2sim.settings import setting
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class ChooseSettings:
+    """Whether options are compared, and the limits within which one is chosen.
+
+    On the command line a limit of money is read as (amount, currency) and the target as a share.
+    """
+
+    options: bool | pd.DataFrame = setting(False, "Compare the options of the file: which to buy.")
+    budget: float | str | None = setting(None, 'For a year, such as "20000 USD/year".', reads="money a year")
+    capital: float | str | None = setting(
+        None, 'For the first year\'s purchases, such as "60000 USD".', reads="money"
+    )
+    target: float | str | None = setting(None, 'The highest chance of a stock-out, such as "5 %".', reads="share")
+
+
+@dataclass(frozen=True)
+class CompareSettings(ChooseSettings, Strategies):
+    """Which strategies or options, and the limits."""

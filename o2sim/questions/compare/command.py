@@ -1,0 +1,123 @@
+"""`o2sim run` and `o2sim compare`: one strategy, or several side by side, and which to buy."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from o2sim.commands.batch import (
+    Workforce,
+    check_strategies,
+    kept_crew,
+    leave_if_stopped,
+    run_with_bar,
+    send_ahead,
+)
+from o2sim.commands.from_settings import options_from
+from o2sim.commands.options import file_argument, file_setting, json_setting, load, print_json
+from o2sim.commands.precision import Convergence, draw_convergence, refuse, tell_plan
+from o2sim.questions.choose.command import decision_of, is_asked, leave_if_unfinished, staging, to_choose
+from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
+from o2sim.runs.settings import BatchSettings
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What is printed, and written where."""
+
+    as_json: bool = json_setting()
+    out: Path | None = file_setting("Also write CSV, charts and a manifest into this folder.")
+
+
+def batch_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that both commands have."""
+    convergence = options_from(Convergence, "drawn")
+    for add in (
+        options_from(Outputs, "outputs"),
+        options_from(BatchSettings, after={"precision": convergence}),
+        options_from(Workforce, "workforce"),
+    ):
+        command = add(command)
+    return command
+
+
+@click.command()
+@file_argument
+@click.option("--strategy", required=True, help="The strategy to run.")
+@batch_options
+def run(file: Path, strategy: str, **options: Any) -> None:
+    """Run one strategy of a scenario many times."""
+    _study(file, [strategy], **options)
+
+
+@click.command()
+@file_argument
+@options_from(CompareSettings, "asked")
+@batch_options
+def compare(file: Path, asked: CompareSettings, **options: Any) -> None:
+    """Compare the strategies of a scenario, all meeting the same patients, power cuts and roads.
+
+    With --options, or a limit, it says which to buy: cost against reliability, the best within a budget, the
+    cheapest within a target, what more money buys, the cheque to be signed, and what to buy for the chosen one.
+    """
+    _study(file, asked.strategies or (), asked if is_asked(asked) else None, **options)
+
+
+def _study(
+    file: Path,
+    strategies: Sequence[str],
+    asked: ChooseSettings | None = None,
+    *,
+    settings: BatchSettings,
+    workforce: Workforce,
+    drawn: Convergence,
+    outputs: Outputs,
+) -> None:
+    """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: what is to be chosen by."""
+    send_ahead(workforce, settings.replications)
+    from o2sim.measures.measures import summarise
+
+    scenario = home = load(file)
+    if asked is not None:
+        scenario, limits = to_choose(scenario, asked)
+    check_strategies(scenario, strategies)
+    if outputs.out is not None:
+        from o2sim.questions.compare.results_folder import require_writable
+
+        require_writable(outputs.out)  # before the work, not after it
+    refuse(drawn.convergence, drawn.force)
+    with kept_crew(workforce) as crew:
+        run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
+        batch = run(scenario, strategies, settings=settings, planned=tell_plan)
+        decision = None if asked is None else decision_of(batch, limits, run, crew)
+    summary = summarise(batch)
+    if settings.precision is not None or drawn.convergence is not None:
+        from o2sim.runs.convergence import convergence
+
+        summary["convergence"] = convergence(batch)
+    if outputs.as_json:
+        print_json(summary if decision is None else {**summary, "decision": decision})
+    elif decision is not None:
+        from o2sim.questions.choose.screen import print_decision
+
+        print_decision(batch, summary, decision)
+    else:
+        from o2sim.questions.compare.screen import print_study
+
+        print_study(batch, summary)
+    if outputs.out is not None:
+        from o2sim.questions.compare.results_folder import write_results
+
+        more = None if decision is None else staging(decision)
+        written = write_results(outputs.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)
+        click.echo(f"{len(written)} files written to {outputs.out}", err=True)
+    if drawn.convergence is not None:
+        draw_convergence(drawn.convergence, batch)
+    leave_if_stopped(batch)
+    leave_if_unfinished(decision)

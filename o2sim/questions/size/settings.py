@@ -1,0 +1,40 @@
+"""What a sizing can be asked, for `o2sim size` and for the function of that name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from o2sim.runs import settings as shared
+from o2sim.settings import setting
+
+if TYPE_CHECKING:
+    from o2sim.outcome import Cause
+
+
+@dataclass(frozen=True)
+class SizeSettings:
+    """The target, what is sized, and how surely."""
+
+    target: float | str = setting(0.05, "The most that the chance may be within the horizon.", typed="5 %")
+    vary: str | Sequence[str] = setting(
+        "cylinders.fleet",
+        'Field to size, alone or with values: "cylinders.fleet = 40..80". May be repeated: the cheapest '
+        "combination.",
+        multiple=True,
+    )
+    causes: Sequence[Cause | str] | None = setting(
+        None,
+        'Whose interruptions count, between commas, or "supply", or "any". Default: no cylinder where cylinders '
+        "are sized, else supply.",
+        reads="list",
+    )
+    confidence: float | str = setting(0.95, "That the target is met.", typed="95 %")
+    replications: int = shared.replications(
+        400, "How many one candidate gets at most, and the one that passes again."
+    )
+    hold_levels: bool = shared.hold_levels("the fleet changes")
+    seed: int = shared.seed()
+    engine: str = shared.engine()
+    workers: int | None = shared.workers()
