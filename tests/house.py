@@ -86,6 +86,8 @@ TODAY = House(
         "numba": ("o2sim.compiler.*",),
         "llvmlite": ("o2sim.compiler.*",),
         "matplotlib": ("o2sim.looks.*", "o2sim.questions.*chart*"),
+        "jinja2": ("o2sim.looks.html",),
+        "markupsafe": ("o2sim.looks.*",),
         "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command"),
     },
     doors=frozenset(

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from html import escape
 from typing import Any
 
 from o2sim.scenario.types.hospital import EXAMPLE as EXAMPLE_FIGURES
@@ -17,18 +16,6 @@ from o2sim.scenario.types.hospital import OURS
 EXAMPLE = "EXAMPLE - DO NOT HANG UP"
 OWN = "Set figures: ours in the scenario once every figure is your hospital's own."
 NO_NUMBER = "No number to order or phone by is shown."
-BANDS = 6  # across an A4 page: whatever edge is cut off, some are left
-# In front of everything, since tables have backgrounds, but thin enough to read what is below. Fixed: the browser
-# prints it again on every sheet of paper.
-STYLE = """
-.example { border: 3pt solid #000; padding: 1mm 3mm; margin: 1.5mm 0 2mm; text-align: center;
-           font-size: 8.5pt; }
-.example b { display: block; font-size: 16pt; line-height: 1.15; letter-spacing: 0.5pt; }
-.bands { position: fixed; top: 0; bottom: 0; left: 0; right: 0; overflow: hidden; z-index: 9;
-         pointer-events: none; display: flex; flex-direction: column; justify-content: space-around; }
-.bands span { display: block; text-align: center; white-space: nowrap; transform: rotate(-18deg);
-              font: bold 35pt "Liberation Sans", Arial, Helvetica, sans-serif; color: rgba(0, 0, 0, 0.2); }
-"""
 _FIGURE = re.compile(r"&#?\w+;|(?<![A-Za-z])\d+(?:[.,:]\d+)*")  # not those of an escaped letter, nor of CO2
 _BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
 
@@ -53,16 +40,6 @@ def said(figures: str) -> str:
     if figures == OURS:
         return "By its author the figures of the scenario are the hospital's own."
     return "The figures of the scenario are an example: order and buy nothing by them."
-
-
-def bands() -> str:
-    """Return the words that lie across a page, again and again; read aloud once only, in the banner."""
-    return f'<div class="bands" aria-hidden="true">{f"<span>{EXAMPLE}</span>" * BANDS}</div>'
-
-
-def banner(why: str) -> str:
-    """Return the words above everything, with what to do."""
-    return f'<div class="example" role="note"><b>{EXAMPLE}</b>{escape(why)}</div>'
 
 
 def without_numbers(block: str) -> str:

@@ -98,7 +98,7 @@ def test_a_result_is_escaped_and_loads_nothing(results, kind):
     """A hostile name shows as text; no script, nothing from elsewhere, every element closed."""
     shown = results[kind]._repr_html_()
     read = Reader(shown)
-    assert "&lt;script&gt;alert(&quot;x&quot;)&lt;/script&gt;&amp;" in shown
+    assert "&lt;script&gt;alert(&#34;x&#34;)&lt;/script&gt;&amp;" in shown
     assert (read.loads, read.open) == ([], [])
     assert {tag for tag, _ in read.tags} <= {
         "section", "style", "p", "b", "ul", "li", "table", "thead", "tbody", "tr", "th", "td"

@@ -17,8 +17,10 @@ from o2sim.runs.study import Study
 from o2sim.scenario import load
 from o2sim.scenario.text.source import Source, source
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.version import __version__
 
 FORMATS = ("html", "xlsx", "md")
+FOOTER = f"Written by o2sim {__version__}. It plans supply and prescribes nothing."
 
 
 def write_report(
@@ -70,7 +72,8 @@ def report_bytes(
 
     more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy.
     """
-    from o2sim.looks import report_html, report_markdown
+    from o2sim.looks.html import report_page
+    from o2sim.looks.report_markdown import document
     from o2sim.questions.compare.headline import leading_strategy
     from o2sim.questions.report import text as report_text
     from o2sim.questions.report.charts import pictures
@@ -84,7 +87,7 @@ def report_bytes(
     if kind == "xlsx":
         return workbook([*sheets(study, summary, parts, said), *more_sheets])
     title = report_text.title(study.scenario)
-    text = report_markdown.document(title, parts) if kind == "md" else report_html.page(title, parts)
+    text = document(title, parts) if kind == "md" else report_page(title, parts, FOOTER)
     return text.encode("utf-8", "replace")
 
 

@@ -18,7 +18,7 @@ from synthetic import made_up_study, scenario, small_study
 
 from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
-from o2sim.looks import report_html
+from o2sim.looks.html import style
 from o2sim.looks.inline_svg import inline_svg
 from o2sim.looks.workbook import LONGEST_CELL, Sheet, workbook
 from o2sim.measures.measures import summarise
@@ -149,7 +149,7 @@ def test_text_stands_out_from_its_ground_against_wcag():
     """Every text colour has a contrast of at least 4.5 to 1 on every ground (WCAG 2.1, criterion 1.4.3)."""
 
     def colours(name):
-        found = re.findall(rf"[ {{]{name}: (#[0-9a-f]+)\b", report_html.STYLE)
+        found = re.findall(rf"[ {{]{name}: (#[0-9a-f]+)\b", style("report"))
         return {each if len(each) == 7 else "#" + "".join(2 * digit for digit in each[1:]) for each in found}
 
     texts, grounds = colours("color"), colours("background")
