@@ -8,12 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from o2sim.measures.by_class import CLASS_MEASURES
-from o2sim.measures.cover import LEVELS, PARTS
-from o2sim.measures.measure_units import unit_of
-from o2sim.measures.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
 from o2sim.measures.names import CHANCE, HOURS
-from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+from o2sim.measures.schema import strategy_schema
+from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.schema import drivers_schema, levels
 from o2sim.scenario.types.hospital import EXAMPLE, OURS
@@ -35,17 +32,9 @@ NUMBER: Schema = {"type": "number"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 INSIDE: Schema = {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1}
-ALWAYS = (  # measures that every strategy has
-    "days_with_unserved", "unserved_patient_hours", "patients_affected", "longest_gap_hours", "arrivals",
-    "patients", "transferred_patients", "transfer_travel_hours", "litres_needed", "litres_delivered",
-    "under_served_patient_hours", "patients_under_served", "litres_missing_from_reduced_flow", "power_cuts",
-    "power_out_hours", "unrecognised_patient_hours", "litres_without_need",
-)  # fmt: skip
 HELD: dict[str, Schema] = {
     doubt.KEY: {"const": doubt.CHANCE, "description": "which doubt low and high hold, and which they do not"}
 }
-PRICED = ("annual_cost", "cost_per_patient", "cost_per_1000_l")
-WARD_MEASURES = ("stock_outs_per_year", "interruptions_per_year", "unserved_patient_hours")
 
 
 def result_schema() -> Schema:
@@ -130,38 +119,10 @@ def _compare() -> Schema:
         **HELD,
         "currency": _currency(),
         "units": _told(_map(TEXT), "measure: its unit"),
-        "strategies": _told(_map(_strategy()), "by name, in the order of the file"),
+        "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
         "differences": _list(difference),
     }
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
-
-
-def _strategy() -> Schema:
-    mean, chance = _ref("mean"), _ref("probability")
-    maybe = [*CYLINDER_MEASURES, *CONCENTRATOR_MEASURES, *MANIFOLD_MEASURES, "empty_shelf_hours"]
-    lengths = ("all", *LENGTH_LABELS)
-    causes = tuple(CAUSE_LABELS.values())
-    return _object(
-        {
-            CHANCE: _of_unit(chance, CHANCE),
-            "interruption_probability": _of_unit(chance, "interruption_probability"),
-            "probability_by_cause": _object(dict.fromkeys(causes, chance)),
-            "stock_outs_per_year": _of_unit(mean, "stock_outs_per_year"),
-            "interruptions_per_year": _object(dict.fromkeys(lengths, mean)),
-            "fill_rate": _of_unit(mean, "fill_rate"),
-            "unserved_hours_by_cause": _object(dict.fromkeys(causes, mean)),
-            "cost_by_item": _told(_map(mean), "money a year by item, empty without prices"),
-            **{name: _of_unit(mean, name) for name in ALWAYS},
-            **{name: _or_null(_of_unit(mean, name)) for name in (*PRICED, *maybe)},
-            **{name: _or_null(_object({}, dict.fromkeys(parts, mean))) for name, parts in _covers().items()},
-            "by_ward": _or_null(_map(_object(dict.fromkeys(WARD_MEASURES, mean)))),
-            "by_class": _map(_object(dict.fromkeys(CLASS_MEASURES, mean))),
-        }
-    )
-
-
-def _covers() -> dict[str, tuple[str, ...]]:
-    return {"days_of_cover": PARTS, "hours_of_cover": PARTS, "share_of_days_of_cover": LEVELS}
 
 
 def _precision() -> Schema:
@@ -458,10 +419,6 @@ def _figures() -> Schema:
 
 def _currency() -> Schema:
     return _told(_or_null({"type": "string", "pattern": "^[A-Z]{3}$"}), "of the prices; null without prices")
-
-
-def _of_unit(schema: Schema, measure: str) -> Schema:
-    return _told(schema, unit_of(measure, "money"))
 
 
 def _told(schema: Schema, description: str) -> Schema:
