@@ -13,9 +13,15 @@ from o2sim.measures.schema import strategy_schema
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.schema import drivers_schema, levels
+from o2sim.questions.equipment.entries import Entry
+from o2sim.questions.equipment.result import NeededWithCautions
+from o2sim.questions.facilities.result import StudyResult
+from o2sim.runs.identity import Origin, Provenance, Ran
+from o2sim.runs.precision import Precision
 from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
-from o2sim.typed import Schema
+from o2sim.statistics.estimates import Mean, Probability
+from o2sim.typed import Schema, definitions, schema_of
 from o2sim.version import __version__
 
 COMMANDS = {  # definition: the commands that print it with --json
@@ -26,6 +32,7 @@ COMMANDS = {  # definition: the commands that print it with --json
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
 }
+RECORDS: dict[type, str] = {Probability: "probability", Mean: "mean", Precision: "precision", Entry: "entry"}
 TEXT: Schema = {"type": "string"}
 TRUTH: Schema = {"type": "boolean"}
 NUMBER: Schema = {"type": "number"}
@@ -54,8 +61,14 @@ def result_schema() -> Schema:
 
 
 def _commands() -> dict[str, Schema]:
-    makers = {"compare": _compare, "size": _size, "whatif": _whatif, "equipment": _equipment, "study": _study}
-    made = {name: make() for name, make in makers.items()} | {"drivers": drivers_schema(_identity())}
+    made = {
+        "compare": _compare(),
+        "size": _size(),
+        "whatif": _whatif(),
+        "equipment": schema_of(NeededWithCautions, RECORDS),
+        "study": schema_of(StudyResult, RECORDS),
+        "drivers": drivers_schema(_identity()),
+    }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 
 
@@ -63,49 +76,26 @@ def _parts() -> dict[str, Schema]:
     """Return what several commands print."""
     bound = _or_null(NUMBER)
     return {
-        "probability": _object(
-            {"estimate": SHARE, "low": SHARE, "high": SHARE, "confidence": INSIDE},
-            {"note": _told(TEXT, "what nothing seen does tell")},
-            "A share of replications with its exact interval (Clopper and Pearson).",
-        ),
-        "mean": _object(
-            {"mean": NUMBER, "low": bound, "high": bound},
-            {"note": _told(TEXT, "why there is no interval, or how it was made")},
-            "A mean or ratio with its interval; null where the replications give none.",
-        ),
+        **definitions(RECORDS),
         "ends": _object({"low": bound, "high": bound}),
         "values": _told(_map(TEXT), "field of the scenario: its value as written"),
         "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
-        "precision": _precision(),
         "convergence": _convergence(),
         "decision": _decision(),
-        "entry": _entry(),
         "point": _point({}),
     }
 
 
 def _identity() -> dict[str, Schema]:
     """Return what tells where figures come from."""
-    return {
-        "scenario": TEXT,
-        "scenario_hash": _told({"type": "string", "pattern": "^[0-9a-f]{16}$"}, "of what the file says"),
-        "version": _told(TEXT, "of o2sim"),
-        "engine": {"enum": ["kernel", "reference"]},
-        "seed": COUNT,
-        "replications": _told(COUNT, "done; asked for where the command says how many were done apart"),
-        "horizon_days": _told(NUMBER, "length of a replication"),
-    }
+    origin, ran = (schema_of(kind, RECORDS)["properties"] for kind in (Origin, Ran))
+    return {**origin, **ran, "horizon_days": _told(NUMBER, "length of a replication")}
 
 
 def _provenance() -> tuple[dict[str, Schema], dict[str, Schema]]:
     """Return what a study always tells of itself, and what it tells where it was asked for."""
-    told = {
-        **_identity(),
-        "replications_requested": COUNT,
-        "complete": _told(TRUTH, "false where Ctrl-C cut it short"),
-        "per_days": _told(NUMBER, "what counts, hours, litres and money are scaled to"),
-    }
-    return told, {"precision": _ref("precision")}
+    told = dict(schema_of(Provenance, RECORDS)["properties"])
+    return told, {"precision": told.pop("precision")}
 
 
 def _compare() -> Schema:
@@ -123,31 +113,6 @@ def _compare() -> Schema:
         "differences": _list(difference),
     }
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
-
-
-def _precision() -> Schema:
-    pilot = {
-        "seed": _told(COUNT, "of its own, so that none of it is in the results"),
-        "replications": COUNT,
-        "stock_outs_seen": _map(COUNT),
-        "used_in_results": {"const": False},
-    }
-    return _object(
-        {
-            "measure": {"const": CHANCE},
-            "wanted": _told(INSIDE, "how far an end of the interval may lie from the estimate: 0.01 is ±1 in 100"),
-            "confidence": INSIDE,
-            "pilot": _object(pilot),
-            "replications_needed": _told(COUNT, "what the pilot asks for"),
-            "replications_allowed": COUNT,
-            "replications_fixed": _told(COUNT, "fresh ones, the lesser of the two"),
-            "within_reach": _told(TRUTH, "whether as many were allowed as were needed"),
-            "expected": _told(SHARE, "precision to be expected of the number fixed"),
-            "reached": _told(_map(SHARE), "precision by strategy"),
-            "widest": _told(TEXT, "the strategy that is known least closely"),
-            "met": _told(TRUTH, "whether every strategy is known as closely as wanted"),
-        }
-    )
 
 
 def _convergence() -> Schema:
@@ -223,31 +188,6 @@ def _more_demand() -> Schema:
             HOURS: NUMBER,
         },
     )
-
-
-def _entry() -> Schema:
-    return _object(
-        {
-            "group": TEXT,
-            "item": TEXT,
-            "quantity": _told(_or_null(NUMBER), "null where it is not known"),
-            "unit": TEXT,
-            "basis": _told(TEXT, "where the number comes from"),
-            "rule": TEXT,
-            "figures": TEXT,
-            "highest": _or_null(NUMBER),
-            "limited": _told(TRUTH, "the scenario has no more, and all were in use"),
-        }
-    )
-
-
-def _equipment() -> Schema:
-    told, more = _provenance()
-    lists = {"equipment": _list(_ref("entry")), "workshop": _list(_ref("entry")),
-             "running_hours_by_unit": _list(NUMBER)}  # fmt: skip
-    needed = {**told, "figures": _whose(), "share_of_time": SHARE, "strategies": _map(_object(lists)),
-              "cautions": _list(TEXT)}  # fmt: skip
-    return _object(needed, more)
 
 
 def _whose() -> Schema:
@@ -372,47 +312,6 @@ def _whatif() -> Schema:
             "refused": _told(_list(TEXT), "points left out, since the levels that moved make no scenario"),
             **levels(),
             "break_evens": _told(_list(_object(change)), "where the best strategy changes"),
-        }
-    )
-
-
-def _study() -> Schema:
-    names = ("version", "engine", "seed", "replications")
-    facility = {
-        "facility": TEXT,
-        "place": TEXT,
-        "scenario_hash": _identity()["scenario_hash"],
-        "horizon_days": NUMBER,
-        "currency": _currency(),
-        "strategies": _map(_figures()),
-    }
-    return _object(
-        {
-            "facilities_hash": _told(TEXT, "of all facilities' hashes"),
-            **{name: _identity()[name] for name in names},
-            "facilities_finished": COUNT,
-            "facilities_requested": COUNT,
-            "complete": TRUTH,
-            "per_days": NUMBER,
-            "confidence": INSIDE,
-            **HELD,
-            "facilities": _list(_object(facility)),
-        }
-    )
-
-
-def _figures() -> Schema:
-    """Return what a study tells of one strategy of a facility."""
-    mean, chance = _ref("mean"), _ref("probability")
-    return _object(
-        {
-            "replications": COUNT,
-            CHANCE: chance,
-            "interruption_probability": chance,
-            "stock_outs_per_year": mean,
-            "unserved_patient_hours": mean,
-            "unserved_supply_patient_hours": mean,
-            "annual_cost": _or_null(mean),
         }
     )
 
