@@ -18,12 +18,14 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 Schema = dict[str, Any]
 KEY = "o2sim"
+_PLAIN = frozenset({str, int, bool, NoneType})
 
-Count = Annotated[int, {"minimum": 0}]
-Share = Annotated[float, {"minimum": 0, "maximum": 1}]
-Inside = Annotated[float, {"exclusiveMinimum": 0, "exclusiveMaximum": 1}]
-Hash = Annotated[str, {"pattern": "^[0-9a-f]{16}$"}]
-Currency = Annotated[str, {"pattern": "^[A-Z]{3}$"}]
+# Keywords of a schema beside its type, as pairs: a dict could not stand in a union with None.
+Count = Annotated[int, (("minimum", 0),)]
+Share = Annotated[float, (("minimum", 0), ("maximum", 1))]
+Inside = Annotated[float, (("exclusiveMinimum", 0), ("exclusiveMaximum", 1))]
+Hash = Annotated[str, (("pattern", "^[0-9a-f]{16}$"),)]
+Currency = Annotated[str, (("pattern", "^[A-Z]{3}$"),)]
 
 
 @dataclass(frozen=True)
@@ -64,11 +66,14 @@ def as_json(value: Any) -> Any:
 
     Raises ValueError for a number that is none (nan, infinite), which no JSON can hold.
     """
-    if is_dataclass(value) and not isinstance(value, type):
+    kind = type(value)
+    if kind in _PLAIN or (kind is float and math.isfinite(value)):
+        return value
+    if is_dataclass(kind):
         return dict(_pairs(value))
     if isinstance(value, Mapping):
         return {str(key): as_json(each) for key, each in value.items()}
-    if isinstance(value, str | NoneType | bool | int):
+    if isinstance(value, str | int):
         return value
     if isinstance(value, Sequence | set | frozenset):
         return [as_json(each) for each in value]
@@ -85,15 +90,22 @@ def as_json(value: Any) -> Any:
 
 def _pairs(record: Any) -> Iterator[tuple[str, Any]]:
     """Yield the keys and values of a record."""
-    for each in fields(record):
-        said, value = item_of(each), getattr(record, each.name)
+    kind: type = type(record)
+    for name, key, said in _keys(kind):
+        value = getattr(record, name)
         if value is None and said.sometimes:
             continue
         plain = as_json(value)
         if said.flat:
             yield from (plain or {}).items()
         else:
-            yield key_of(each), plain
+            yield key, plain
+
+
+@cache
+def _keys(kind: type) -> tuple[tuple[str, str, Item], ...]:
+    """Return name, key and Item of each field, looked up once: a summary has hundreds of records."""
+    return tuple((each.name, key_of(each), item_of(each)) for each in fields(kind))
 
 
 def schema_of(kind: Any, named: Mapping[type, str]) -> Schema:
@@ -116,11 +128,12 @@ def _schema(kind: Any, named: Mapping[type, str]) -> Schema:
         return _of_record(kind, named)
     origin, inside = get_origin(kind), get_args(kind)
     if origin is Annotated:
-        return {**schema_of(inside[0], named), **inside[1]}
+        limits = {key: list(said) if isinstance(said, tuple) else said for key, said in inside[1]}
+        return {**schema_of(inside[0], named), **limits}
     if origin in (Union, UnionType):
         return {"anyOf": [schema_of(each, named) for each in inside]}
     if origin is Literal:
-        return {"enum": list(inside)}
+        return {"const": inside[0]} if len(inside) == 1 else {"enum": list(inside)}
     if isinstance(origin, type) and issubclass(origin, Mapping):
         return {"type": "object", "additionalProperties": schema_of(inside[1], named)}
     if isinstance(origin, type) and issubclass(origin, Sequence):

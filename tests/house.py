@@ -95,7 +95,7 @@ TODAY = House(
         for here, others in {
             "bedside": ("check",),
             "choose": ("compare", "equipment"),
-            "documents": ("check", "choose", "drivers"),
+            "documents": ("check", "choose", "drivers", "equipment", "facilities", "size", "whatif"),
             "drivers": ("compare", "whatif"),
             "report": ("check", "choose", "compare"),
             "size": ("bedside", "compare"),

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 ENDS = ("low", "high")
-HOURS_UNIT = " (h/year)"
 
 
 def chosen(of: str, makers: Mapping[str, Callable[[], pd.DataFrame]]) -> pd.DataFrame:

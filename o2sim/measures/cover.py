@@ -50,15 +50,9 @@ def _by_replication(values: Sequence[Column], part: str) -> Column:
     return np.array([each.min() if part == "lowest" else each.mean() for each in told if len(each)])
 
 
-def cover_summary(estimator: Estimator, columns: Mapping[str, Mapping[str, Column]] | None) -> Summary:
-    """Return {mean, low, high} by measure and part; None without cylinders, {} where there is nothing to tell."""
-    if columns is None:
-        return dict.fromkeys(("days_of_cover", "hours_of_cover", "share_of_days_of_cover"))
-    return {
-        measure: {
-            part: estimator.mean(values, most=1.0 if measure.startswith("share") else np.inf, events=False)
-            for part, values in parts.items()
-            if len(values)
-        }
-        for measure, parts in columns.items()
-    }
+def cover_summary(estimator: Estimator, parts: Mapping[str, Column] | None, measure: str) -> Summary | None:
+    """Return {mean, low, high} by part of a measure; None without cylinders, {} where there is nothing to tell."""
+    if parts is None:
+        return None
+    most = 1.0 if measure.startswith("share") else np.inf
+    return {part: estimator.mean(values, most=most, events=False) for part, values in parts.items() if len(values)}

@@ -9,3 +9,4 @@ SUPPLY_HOURS = "unserved_hours_for_want_of_supply"
 HOURS = "unserved_patient_hours"
 FILL = "fill_rate"
 COST = "annual_cost"
+ALL = "all"  # of interruptions, those of any length

@@ -15,12 +15,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import sqrt
-from typing import Any
+from typing import Literal
 
 from scipy.special import betaincinv
 
 from o2sim.errors import O2simError
 from o2sim.statistics.intervals import clopper_pearson
+from o2sim.typed import Count, Inside, Share, item
 
 LEAST, BELOW = 0.0001, 0.5  # what may be asked for
 MOST = 10_000  # replications, unless another ceiling is stated: ±1 in 100 whatever the chance
@@ -30,6 +31,34 @@ PLAUSIBLE = 0.8  # interval of the pilot's chance whose end nearest 1/2 is plann
 PEAK = 0.75  # over the square root of n: so far short of 1/2 the further end is furthest (found numerically)
 SEED_STEP = 1_000_000_000  # from the seed of a study to that of its pilot
 SEEDS = 2**63
+
+
+@dataclass(frozen=True)
+class Pilot:
+    """The replications that fixed the number of a study, and are in no result."""
+
+    seed: Count = item("of its own, so that none of it is in the results")
+    replications: Count = item()
+    stock_outs_seen: Mapping[str, Count] = item()
+    used_in_results: Literal[False] = item()
+
+
+@dataclass(frozen=True)
+class Precision:
+    """What was wanted of a study, what its pilot fixed and how close it came."""
+
+    measure: Literal["stock_out_probability"]
+    wanted: Inside = item("how far an end of the interval may lie from the estimate: 0.01 is ±1 in 100")
+    confidence: Inside = item()
+    pilot: Pilot = item()
+    replications_needed: Count = item("what the pilot asks for")
+    replications_allowed: Count = item()
+    replications_fixed: Count = item("fresh ones, the lesser of the two")
+    within_reach: bool = item("whether as many were allowed as were needed")
+    expected: Share = item("precision to be expected of the number fixed")
+    reached: Mapping[str, Share] = item("precision by strategy")
+    widest: str = item("the strategy that is known least closely")
+    met: bool = item("whether every strategy is known as closely as wanted")
 
 
 @dataclass(frozen=True)
@@ -145,30 +174,25 @@ def plan_precision(
         size = larger
 
 
-def reached(plan: Plan, seen: Mapping[str, int], n: int) -> dict[str, Any]:
-    """Return what was wanted, what the pilot fixed and how close n replications came, ready for JSON.
+def reached(plan: Plan, seen: Mapping[str, int], n: int) -> Precision:
+    """Return what was wanted, what the pilot fixed and how close n replications came.
 
     seen: replications with a stock-out, by strategy. `reached` is the precision by strategy, `widest` the one that
     came least close, `met` whether every strategy keeps to what was wanted.
     """
     arms = {name: arm(count, n, plan.confidence) for name, count in seen.items()}
     widest = max(arms, key=lambda name: arms[name])
-    return {
-        "measure": "stock_out_probability",
-        "wanted": plan.wanted,
-        "confidence": plan.confidence,
-        "pilot": {
-            "seed": plan.pilot_seed,
-            "replications": plan.pilot,
-            "stock_outs_seen": plan.seen,
-            "used_in_results": False,
-        },
-        "replications_needed": plan.needed,
-        "replications_allowed": plan.most,
-        "replications_fixed": plan.fixed,
-        "within_reach": plan.within_reach,
-        "expected": plan.expected,
-        "reached": arms,
-        "widest": widest,
-        "met": arms[widest] <= plan.wanted,
-    }
+    return Precision(
+        measure="stock_out_probability",
+        wanted=plan.wanted,
+        confidence=plan.confidence,
+        pilot=Pilot(plan.pilot_seed, plan.pilot, plan.seen, used_in_results=False),
+        replications_needed=plan.needed,
+        replications_allowed=plan.most,
+        replications_fixed=plan.fixed,
+        within_reach=plan.within_reach,
+        expected=plan.expected,
+        reached=arms,
+        widest=widest,
+        met=arms[widest] <= plan.wanted,
+    )

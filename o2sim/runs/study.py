@@ -19,6 +19,7 @@ from o2sim.money.cost import annual_cost
 from o2sim.outcome import Cause, Outcome
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew, Kept, Processes
+from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
 from o2sim.runs.run_store import Range, RunStore, Writer
@@ -28,6 +29,7 @@ from o2sim.scenario.building.loading import load
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
@@ -91,27 +93,25 @@ class Study(Shown):
         return chart_of(self, of=of, strategy=strategy)
 
 
-def provenance(study: Study) -> dict[str, Any]:
-    """Return what tells where figures come from, and what they are scaled to, ready for JSON.
-
-    `precision` is there only where one was asked for; see precision.reached.
-    """
+def provenance_of(study: Study) -> Provenance:
+    """Return what tells where figures come from, and what they are scaled to."""
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
-    stated = {
-        "scenario": study.scenario.name,
-        "scenario_hash": study.scenario.hash,
-        "version": __version__,
-        "engine": study.engine,
-        "seed": study.seed,
-        "replications": study.replications,
-        "replications_requested": study.requested,
-        "complete": study.complete,
-        "horizon_days": horizon_s / DAY_S,
-        "per_days": YEAR_DAYS,  # what counts, hours, litres and money are scaled to
-    }
-    if study.plan is None:
-        return stated
-    return {**stated, "precision": reached(study.plan, stock_outs_seen(study), study.replications)}
+    plan = study.plan
+    return Provenance(
+        Origin(study.scenario.name, study.scenario.hash),
+        Ran(__version__, study.engine, study.seed, study.replications),
+        replications_requested=study.requested,
+        complete=study.complete,
+        horizon_days=horizon_s / DAY_S,
+        per_days=YEAR_DAYS,
+        precision=None if plan is None else reached(plan, stock_outs_seen(study), study.replications),
+    )
+
+
+def provenance(study: Study) -> dict[str, Any]:
+    """Return the same, ready for JSON; `precision` is there only where one was asked for."""
+    found: dict[str, Any] = as_json(provenance_of(study))
+    return found
 
 
 def stock_outs_seen(study: Study) -> dict[str, int]:

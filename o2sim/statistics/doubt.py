@@ -7,8 +7,12 @@ come from points that share their luck: their half-widths hold which points were
 
 from __future__ import annotations
 
+from typing import Literal
+
+Held = Literal["chance in the simulation"]
 KEY = "interval_holds"  # at the top level of each result that has intervals
-CHANCE = "chance in the simulation"
+CHANCE: Held = "chance in the simulation"
 CHANCE_AND_INPUTS = "chance and unknown inputs"
 POINTS = "points drawn of unknown inputs"
+SAID = "which doubt low and high hold, and which they do not"
 ALL = (CHANCE, CHANCE_AND_INPUTS, POINTS)

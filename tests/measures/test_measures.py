@@ -12,8 +12,9 @@ import pytest
 from scipy import stats
 
 import o2sim
-from o2sim.measures.measure_units import unit_of
-from o2sim.measures.measures import batch_in_words, replication_table, summarise
+from o2sim.measures.measures import batch_in_words, summarise
+from o2sim.measures.replications import replication_table
+from o2sim.measures.table import unit_of
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.types.hospital import (

@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 
 from o2sim.errors import O2simError
-from o2sim.measures.measures import Replications, replication_table
 from o2sim.measures.names import CHANCE, HOURS
+from o2sim.measures.replications import Replications, replication_table
 from o2sim.money.cheque import capital, cheque
 from o2sim.questions.choose.frontier_marks import sure_marks
 from o2sim.runs.study import Study, run_study

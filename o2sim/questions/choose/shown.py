@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
-from o2sim.looks.frames import ENDS, HOURS_UNIT, chosen, ended, numbers
+from o2sim.looks.frames import ENDS, chosen, ended, numbers
 from o2sim.measures.names import CHANCE, COST, HOURS
+from o2sim.measures.table import unit_in_head
 from o2sim.questions.choose.comparison import Comparison
 from o2sim.questions.compare.shown import _measures
 from o2sim.shown import frame
@@ -44,7 +45,7 @@ def _options_frame(result: Comparison) -> pd.DataFrame:
     keys = list(dict.fromkeys(key for fact in decision["options"].values() for key in fact["choices"]))
     money = decision["currency"]
     heads = [
-        "name", *keys, *ended(CHANCE), *ended(HOURS, HOURS_UNIT), "fill_rate",
+        "name", *keys, *ended(CHANCE), *ended(HOURS, unit_in_head(HOURS)), "fill_rate",
         *ended(COST, f" ({money}/year)"), f"first_year_capital ({money})", "dominated_by", "chosen",
     ]  # fmt: skip
     rows = []

@@ -19,6 +19,7 @@ from o2sim.looks.words import (
     span,
     spread,
 )
+from o2sim.measures.table import head_of
 from o2sim.outcome import LENGTH_LABELS, Cause
 
 
@@ -31,21 +32,24 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         return lambda item: f"{percent_range(item[measure])}\n{short_frequency(item[measure], count, days)}"
 
     rows: list[Row] = [
-        (f"Chance of a stock-out{within}", chance("stock_out_probability")),
-        (f"Chance of any interruption{within}", chance("interruption_probability")),
-        ("Stock-outs", _mean_cell("stock_outs_per_year")),
+        (f"{head_of('stock_out_probability')}{within}", chance("stock_out_probability")),
+        (f"{head_of('interruption_probability')}{within}", chance("interruption_probability")),
+        _row("stock_outs_per_year"),
         *((f"Interruptions {label}", _length_cell(label)) for label in LENGTH_LABELS),
-        ("Unserved patient-hours", _mean_cell("unserved_patient_hours")),
+        _row("unserved_patient_hours"),
         ("  for want of supply", lambda item: number(split_hours(item)[0])),
         ("  in handling", lambda item: number(split_hours(item)[1])),
-        ("Days with anyone unserved", _mean_cell("days_with_unserved")),
-        ("Patients affected", _mean_cell("patients_affected")),
+        _row("days_with_unserved"),
+        _row("patients_affected"),
         *_rows_where_any(summary),
-        ("Longest gap in a run, h", _mean_cell("longest_gap_hours")),
-        ("Fill rate, litres", lambda item: spread(item["fill_rate"], percent)),
-        ("Empty shelf, h", _mean_cell("empty_shelf_hours")),
+        _row("longest_gap_hours"),
+        (f"{head_of('fill_rate')}, litres", lambda item: spread(item["fill_rate"], percent)),
+        _row("empty_shelf_hours"),
         *_cover_rows(summary),
-        (f"Cost{f', {currency}' if currency else ''}", lambda item: _money(item["annual_cost"])),
+        (
+            f"{head_of('annual_cost')}{f', {currency}' if currency else ''}",
+            lambda item: _money(item["annual_cost"]),
+        ),
     ]
     level = f"{100 * summary['confidence']:g} %"
     note = f"Counts, hours and money are for 365 days; {doubt.brackets(level)}{_without_interval(summary)}."
@@ -106,31 +110,35 @@ def has_transfers(summary: Summary) -> bool:
     return any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values())
 
 
-_WHERE_ANY = {  # measure: row, shown only where there are any
-    "under_served_patient_hours": "Under-served patient-hours",
-    "patients_under_served": "Patients under-served",
-    "transferred_patients": "Transferred patients",
-    "low_concentration_patient_hours": "Low-concentration patient-hours",
-    "without_power_hours": "Hours without any power",
-    "generator_hours": "Generator, h",
-    "fuel_litres": "Fuel, L",
-    "collections": "Trips with own cylinders out",
-    "emergency_deliveries": "Emergency deliveries",
-    "cylinders_cut_from_orders": "Cylinders cut from orders",
-    "cylinders_unusable": "Cylinders unusable",
-    "cylinders_lost": "Cylinders lost from the fleet",
-    "bank_changes": "Bank changes of the manifold",
-    "pipework_leak_litres": "Lost by the pipework, L",
-    "reserve_hours": "On the low-pressure reserve, h",
-    "manifold_dry_hours": "Manifold dry, h",
-}
+_WHERE_ANY = (  # measures shown only where there are any
+    "under_served_patient_hours",
+    "patients_under_served",
+    "transferred_patients",
+    "low_concentration_patient_hours",
+    "without_power_hours",
+    "generator_hours",
+    "fuel_litres",
+    "collections",
+    "emergency_deliveries",
+    "cylinders_cut_from_orders",
+    "cylinders_unusable",
+    "cylinders_lost",
+    "bank_changes",
+    "pipework_leak_litres",
+    "reserve_hours",
+    "manifold_dry_hours",
+)
 
 
 def _rows_where_any(summary: Summary) -> list[Row]:
     """Return the rows of what not every hospital has."""
     strategies = summary["strategies"].values()
-    seen = [measure for measure in _WHERE_ANY if any(mean_of(item.get(measure)) > 0 for item in strategies)]
-    return [(_WHERE_ANY[measure], _mean_cell(measure)) for measure in seen]
+    return [_row(name) for name in _WHERE_ANY if any(mean_of(item.get(name)) > 0 for item in strategies)]
+
+
+def _row(measure: str) -> Row:
+    """Return the row of a measure as the table of measures heads it."""
+    return head_of(measure), _mean_cell(measure)
 
 
 def _cover_rows(summary: Summary) -> list[Row]:
@@ -140,7 +148,7 @@ def _cover_rows(summary: Summary) -> list[Row]:
         return lambda item: spread((item.get(measure) or {}).get(part), show)
 
     rows = [
-        ("Days of cover, lowest", cell("days_of_cover", "lowest", number)),
+        (f"{head_of('days_of_cover')}, lowest", cell("days_of_cover", "lowest", number)),
         ("  under 3 days, of days", cell("share_of_days_of_cover", "under 3 days", percent)),
     ]
     return rows if any(item.get("days_of_cover") for item in summary["strategies"].values()) else []

@@ -8,17 +8,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from o2sim.measures.by_class import CLASS_MEASURES
-from o2sim.measures.cover import LEVELS, PARTS
-from o2sim.measures.measure_units import unit_of
-from o2sim.measures.measures import CONCENTRATOR_MEASURES, CYLINDER_MEASURES, MANIFOLD_MEASURES
 from o2sim.measures.names import CHANCE, HOURS
-from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+from o2sim.measures.schema import strategy_schema
+from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.schema import drivers_schema, levels
+from o2sim.questions.equipment.entries import Entry
+from o2sim.questions.equipment.result import NeededWithCautions
+from o2sim.questions.facilities.result import StudyResult
+from o2sim.runs.identity import Origin, Provenance, Ran
+from o2sim.runs.precision import Precision
 from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
-from o2sim.typed import Schema
+from o2sim.statistics.estimates import Mean, Probability
+from o2sim.typed import Schema, definitions, schema_of
 from o2sim.version import __version__
 
 COMMANDS = {  # definition: the commands that print it with --json
@@ -29,23 +32,16 @@ COMMANDS = {  # definition: the commands that print it with --json
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
 }
+RECORDS: dict[type, str] = {Probability: "probability", Mean: "mean", Precision: "precision", Entry: "entry"}
 TEXT: Schema = {"type": "string"}
 TRUTH: Schema = {"type": "boolean"}
 NUMBER: Schema = {"type": "number"}
 COUNT: Schema = {"type": "integer", "minimum": 0}
 SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 INSIDE: Schema = {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1}
-ALWAYS = (  # measures that every strategy has
-    "days_with_unserved", "unserved_patient_hours", "patients_affected", "longest_gap_hours", "arrivals",
-    "patients", "transferred_patients", "transfer_travel_hours", "litres_needed", "litres_delivered",
-    "under_served_patient_hours", "patients_under_served", "litres_missing_from_reduced_flow", "power_cuts",
-    "power_out_hours", "unrecognised_patient_hours", "litres_without_need",
-)  # fmt: skip
 HELD: dict[str, Schema] = {
     doubt.KEY: {"const": doubt.CHANCE, "description": "which doubt low and high hold, and which they do not"}
 }
-PRICED = ("annual_cost", "cost_per_patient", "cost_per_1000_l")
-WARD_MEASURES = ("stock_outs_per_year", "interruptions_per_year", "unserved_patient_hours")
 
 
 def result_schema() -> Schema:
@@ -65,8 +61,14 @@ def result_schema() -> Schema:
 
 
 def _commands() -> dict[str, Schema]:
-    makers = {"compare": _compare, "size": _size, "whatif": _whatif, "equipment": _equipment, "study": _study}
-    made = {name: make() for name, make in makers.items()} | {"drivers": drivers_schema(_identity())}
+    made = {
+        "compare": _compare(),
+        "size": _size(),
+        "whatif": _whatif(),
+        "equipment": schema_of(NeededWithCautions, RECORDS),
+        "study": schema_of(StudyResult, RECORDS),
+        "drivers": drivers_schema(_identity()),
+    }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 
 
@@ -74,49 +76,26 @@ def _parts() -> dict[str, Schema]:
     """Return what several commands print."""
     bound = _or_null(NUMBER)
     return {
-        "probability": _object(
-            {"estimate": SHARE, "low": SHARE, "high": SHARE, "confidence": INSIDE},
-            {"note": _told(TEXT, "what nothing seen does tell")},
-            "A share of replications with its exact interval (Clopper and Pearson).",
-        ),
-        "mean": _object(
-            {"mean": NUMBER, "low": bound, "high": bound},
-            {"note": _told(TEXT, "why there is no interval, or how it was made")},
-            "A mean or ratio with its interval; null where the replications give none.",
-        ),
+        **definitions(RECORDS),
         "ends": _object({"low": bound, "high": bound}),
         "values": _told(_map(TEXT), "field of the scenario: its value as written"),
         "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
-        "precision": _precision(),
         "convergence": _convergence(),
         "decision": _decision(),
-        "entry": _entry(),
         "point": _point({}),
     }
 
 
 def _identity() -> dict[str, Schema]:
     """Return what tells where figures come from."""
-    return {
-        "scenario": TEXT,
-        "scenario_hash": _told({"type": "string", "pattern": "^[0-9a-f]{16}$"}, "of what the file says"),
-        "version": _told(TEXT, "of o2sim"),
-        "engine": {"enum": ["kernel", "reference"]},
-        "seed": COUNT,
-        "replications": _told(COUNT, "done; asked for where the command says how many were done apart"),
-        "horizon_days": _told(NUMBER, "length of a replication"),
-    }
+    origin, ran = (schema_of(kind, RECORDS)["properties"] for kind in (Origin, Ran))
+    return {**origin, **ran, "horizon_days": _told(NUMBER, "length of a replication")}
 
 
 def _provenance() -> tuple[dict[str, Schema], dict[str, Schema]]:
     """Return what a study always tells of itself, and what it tells where it was asked for."""
-    told = {
-        **_identity(),
-        "replications_requested": COUNT,
-        "complete": _told(TRUTH, "false where Ctrl-C cut it short"),
-        "per_days": _told(NUMBER, "what counts, hours, litres and money are scaled to"),
-    }
-    return told, {"precision": _ref("precision")}
+    told = dict(schema_of(Provenance, RECORDS)["properties"])
+    return told, {"precision": told.pop("precision")}
 
 
 def _compare() -> Schema:
@@ -130,63 +109,10 @@ def _compare() -> Schema:
         **HELD,
         "currency": _currency(),
         "units": _told(_map(TEXT), "measure: its unit"),
-        "strategies": _told(_map(_strategy()), "by name, in the order of the file"),
+        "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
         "differences": _list(difference),
     }
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
-
-
-def _strategy() -> Schema:
-    mean, chance = _ref("mean"), _ref("probability")
-    maybe = [*CYLINDER_MEASURES, *CONCENTRATOR_MEASURES, *MANIFOLD_MEASURES, "empty_shelf_hours"]
-    lengths = ("all", *LENGTH_LABELS)
-    causes = tuple(CAUSE_LABELS.values())
-    return _object(
-        {
-            CHANCE: _of_unit(chance, CHANCE),
-            "interruption_probability": _of_unit(chance, "interruption_probability"),
-            "probability_by_cause": _object(dict.fromkeys(causes, chance)),
-            "stock_outs_per_year": _of_unit(mean, "stock_outs_per_year"),
-            "interruptions_per_year": _object(dict.fromkeys(lengths, mean)),
-            "fill_rate": _of_unit(mean, "fill_rate"),
-            "unserved_hours_by_cause": _object(dict.fromkeys(causes, mean)),
-            "cost_by_item": _told(_map(mean), "money a year by item, empty without prices"),
-            **{name: _of_unit(mean, name) for name in ALWAYS},
-            **{name: _or_null(_of_unit(mean, name)) for name in (*PRICED, *maybe)},
-            **{name: _or_null(_object({}, dict.fromkeys(parts, mean))) for name, parts in _covers().items()},
-            "by_ward": _or_null(_map(_object(dict.fromkeys(WARD_MEASURES, mean)))),
-            "by_class": _map(_object(dict.fromkeys(CLASS_MEASURES, mean))),
-        }
-    )
-
-
-def _covers() -> dict[str, tuple[str, ...]]:
-    return {"days_of_cover": PARTS, "hours_of_cover": PARTS, "share_of_days_of_cover": LEVELS}
-
-
-def _precision() -> Schema:
-    pilot = {
-        "seed": _told(COUNT, "of its own, so that none of it is in the results"),
-        "replications": COUNT,
-        "stock_outs_seen": _map(COUNT),
-        "used_in_results": {"const": False},
-    }
-    return _object(
-        {
-            "measure": {"const": CHANCE},
-            "wanted": _told(INSIDE, "how far an end of the interval may lie from the estimate: 0.01 is ±1 in 100"),
-            "confidence": INSIDE,
-            "pilot": _object(pilot),
-            "replications_needed": _told(COUNT, "what the pilot asks for"),
-            "replications_allowed": COUNT,
-            "replications_fixed": _told(COUNT, "fresh ones, the lesser of the two"),
-            "within_reach": _told(TRUTH, "whether as many were allowed as were needed"),
-            "expected": _told(SHARE, "precision to be expected of the number fixed"),
-            "reached": _told(_map(SHARE), "precision by strategy"),
-            "widest": _told(TEXT, "the strategy that is known least closely"),
-            "met": _told(TRUTH, "whether every strategy is known as closely as wanted"),
-        }
-    )
 
 
 def _convergence() -> Schema:
@@ -262,31 +188,6 @@ def _more_demand() -> Schema:
             HOURS: NUMBER,
         },
     )
-
-
-def _entry() -> Schema:
-    return _object(
-        {
-            "group": TEXT,
-            "item": TEXT,
-            "quantity": _told(_or_null(NUMBER), "null where it is not known"),
-            "unit": TEXT,
-            "basis": _told(TEXT, "where the number comes from"),
-            "rule": TEXT,
-            "figures": TEXT,
-            "highest": _or_null(NUMBER),
-            "limited": _told(TRUTH, "the scenario has no more, and all were in use"),
-        }
-    )
-
-
-def _equipment() -> Schema:
-    told, more = _provenance()
-    lists = {"equipment": _list(_ref("entry")), "workshop": _list(_ref("entry")),
-             "running_hours_by_unit": _list(NUMBER)}  # fmt: skip
-    needed = {**told, "figures": _whose(), "share_of_time": SHARE, "strategies": _map(_object(lists)),
-              "cautions": _list(TEXT)}  # fmt: skip
-    return _object(needed, more)
 
 
 def _whose() -> Schema:
@@ -433,53 +334,8 @@ def _whatif() -> Schema:
     )
 
 
-def _study() -> Schema:
-    names = ("version", "engine", "seed", "replications")
-    facility = {
-        "facility": TEXT,
-        "place": TEXT,
-        "scenario_hash": _identity()["scenario_hash"],
-        "horizon_days": NUMBER,
-        "currency": _currency(),
-        "strategies": _map(_figures()),
-    }
-    return _object(
-        {
-            "facilities_hash": _told(TEXT, "of all facilities' hashes"),
-            **{name: _identity()[name] for name in names},
-            "facilities_finished": COUNT,
-            "facilities_requested": COUNT,
-            "complete": TRUTH,
-            "per_days": NUMBER,
-            "confidence": INSIDE,
-            **HELD,
-            "facilities": _list(_object(facility)),
-        }
-    )
-
-
-def _figures() -> Schema:
-    """Return what a study tells of one strategy of a facility."""
-    mean, chance = _ref("mean"), _ref("probability")
-    return _object(
-        {
-            "replications": COUNT,
-            CHANCE: chance,
-            "interruption_probability": chance,
-            "stock_outs_per_year": mean,
-            "unserved_patient_hours": mean,
-            "unserved_supply_patient_hours": mean,
-            "annual_cost": _or_null(mean),
-        }
-    )
-
-
 def _currency() -> Schema:
     return _told(_or_null({"type": "string", "pattern": "^[A-Z]{3}$"}), "of the prices; null without prices")
-
-
-def _of_unit(schema: Schema, measure: str) -> Schema:
-    return _told(schema, unit_of(measure, "money"))
 
 
 def _told(schema: Schema, description: str) -> Schema:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from o2sim.errors import O2simError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.table import unit_of
 from o2sim.quantities.share import share
 from o2sim.questions.drivers.nested import nested
 from o2sim.questions.drivers.points import MEASURES, Batch, of_scenario
@@ -207,11 +208,7 @@ def _check_money(**given: float | None) -> None:
 
 
 def _units(currency: str | None) -> dict[str, str]:
-    return {
-        CHANCE: "share of replications, 0 to 1",
-        SUPPLY_HOURS: "patient-hours per 365 days",
-        COST: f"{currency or 'money'} per 365 days",
-    }
+    return {name: unit_of(name, currency) for name in (CHANCE, SUPPLY_HOURS, COST)}
 
 
 def _bar_rows(result: Summary) -> list[list[Any]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from o2sim.questions.equipment.occupancy import Peak
+from o2sim.typed import item as told  # an entry has an `item` of its own
 
 PEAK, YEAR = "simulated peak", "simulated year"
 SCENARIO, COMMON, ASSUMED = "scenario", "common practice", "assumption"
@@ -22,13 +23,13 @@ class Entry:
 
     group: str
     item: str
-    quantity: float | None
-    unit: str
-    basis: str
-    rule: str
+    quantity: float | None = told("null where it is not known")
+    unit: str = told()
+    basis: str = told("where the number comes from")
+    rule: str = told()
     figures: str = ""
     highest: float | None = None
-    limited: bool = False
+    limited: bool = told("the scenario has no more, and all were in use", default=False)
 
 
 def peak_entry(group: str, item: str, found: Peak, rule: str, figures: str = "", most: int | None = None) -> Entry:

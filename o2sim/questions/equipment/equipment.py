@@ -13,7 +13,7 @@ number for each unit from the first on. Quantities a year are for per_days days.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import replace
 from math import ceil
 from typing import Any
 
@@ -22,10 +22,12 @@ from o2sim.questions.equipment.devices import RANGES
 from o2sim.questions.equipment.entries import ASSUMED, COMMON, EACH, EACH_YEAR, SCENARIO, Entry, peak_entry
 from o2sim.questions.equipment.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
 from o2sim.questions.equipment.peaks import ALL, HUMIDIFIER, Use, of_class, of_flowmeter, use_by_strategy
+from o2sim.questions.equipment.result import Lists, Needed
 from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
-from o2sim.runs.study import Study, provenance
+from o2sim.runs.study import Study, provenance_of
 from o2sim.scenario.types.hospital import Cylinders
+from o2sim.typed import as_json
 
 NEED, BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = (
     "At once",
@@ -45,15 +47,13 @@ def equipment(study: Study, crew: Crew | None = None) -> dict[str, Any]:
     crew: who draws the patients again, in place by default; changes no figure.
     """
     size = size_of(study.scenario)
-    return {
-        **provenance(study),
-        "figures": study.scenario.figures,
-        "share_of_time": ENOUGH_PERCENT / 100,
-        "strategies": {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()},
-    }
+    strategies = {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()}
+    needed = Needed(provenance_of(study), study.scenario.figures, ENOUGH_PERCENT / 100, strategies)
+    found: dict[str, Any] = as_json(needed)
+    return found
 
 
-def _strategy(use: Use, size: str) -> dict[str, Any]:
+def _strategy(use: Use, size: str) -> Lists:
     """Return the three parts of one strategy; size: of the scenario's cylinders, for a back-up of them."""
     makers: tuple[Callable[[Use], list[Entry]], ...] = (
         *(_at_once, _bedside, _manifold, _units),
@@ -61,14 +61,14 @@ def _strategy(use: Use, size: str) -> dict[str, Any]:
         _consumables,
     )
     per_year = use.per_year / 3_600 / len(use.outcomes)
-    return {
-        "equipment": [asdict(entry) for make in makers for entry in make(use)],
-        "workshop": [asdict(entry) for entry in workshop(use)],
-        "running_hours_by_unit": [
+    return Lists(
+        equipment=tuple(entry for make in makers for entry in make(use)),
+        workshop=tuple(workshop(use)),
+        running_hours_by_unit=tuple(
             sum(seconds) * per_year
             for seconds in zip(*(outcome.unit_running_s for outcome in use.outcomes), strict=True)
-        ],
-    }
+        ),
+    )
 
 
 def _at_once(use: Use) -> list[Entry]:

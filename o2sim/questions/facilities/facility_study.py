@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from o2sim.errors import Problem, ScenarioError
+from o2sim.questions.facilities.result import FacilityFigures, StudyProvenance
 from o2sim.questions.facilities.tally import Tally
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew
+from o2sim.runs.identity import Ran
 from o2sim.runs.packing import Packed, Row, pack_totals, totals_of
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
@@ -24,6 +26,7 @@ from o2sim.scenario.changing.facilities import Facility
 from o2sim.scenario.text.problems import listing, nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.statistics import doubt
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 Figures = dict[str, Any]
@@ -102,19 +105,19 @@ def run_facilities(
 def provenance(plan: Plan, finished: int) -> Figures:
     """Return what tells where the figures come from, ready for JSON."""
     hashes = " ".join(facility.scenario.hash for facility in plan.facilities)
-    return {
-        "facilities_hash": hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
-        "version": __version__,
-        "engine": plan.engine,
-        "seed": plan.seed,
-        "replications": plan.replications,
-        "facilities_finished": finished,
-        "facilities_requested": len(plan.facilities),
-        "complete": finished == len(plan.facilities),
-        "per_days": YEAR_DAYS,
-        "confidence": CONFIDENCE,
-        doubt.KEY: doubt.CHANCE,
-    }
+    found: Figures = as_json(
+        StudyProvenance(
+            facilities_hash=hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
+            ran=Ran(__version__, plan.engine, plan.seed, plan.replications),
+            facilities_finished=finished,
+            facilities_requested=len(plan.facilities),
+            complete=finished == len(plan.facilities),
+            per_days=YEAR_DAYS,
+            confidence=CONFIDENCE,
+            interval_holds=doubt.CHANCE,
+        )
+    )
+    return found
 
 
 def tally_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Tallied:
@@ -215,14 +218,16 @@ class _Run:
         del self.left[place]
         hospitals = facility.scenario.hospitals
         first = next(iter(hospitals.values()))
-        return {
-            "facility": facility.scenario.name,
-            "place": facility.place,
-            "scenario_hash": facility.scenario.hash,
-            "horizon_days": first.horizon_s / DAY_S,
-            "currency": next((h.costs.currency for h in hospitals.values() if h.costs is not None), None),
-            "strategies": {
-                name: tally.summary(first.horizon_s, hospitals[name].costs is not None, CONFIDENCE)
+        figures = FacilityFigures(
+            facility=facility.scenario.name,
+            place=facility.place,
+            scenario_hash=facility.scenario.hash,
+            horizon_days=first.horizon_s / DAY_S,
+            currency=next((h.costs.currency for h in hospitals.values() if h.costs is not None), None),
+            strategies={
+                name: tally.figures(first.horizon_s, hospitals[name].costs is not None, CONFIDENCE)
                 for name, tally in tallies.items()
             },
-        }
+        )
+        found: Figures = as_json(figures)
+        return found

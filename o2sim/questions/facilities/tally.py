@@ -6,20 +6,33 @@ on the order of its terms. Memory is the same for ten replications and for a mil
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import log, sqrt
-from typing import Any
 
 from scipy.special import stdtrit
 
 from o2sim.outcome import Outcome
 from o2sim.runs.study import supply_unserved_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
+from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson
+from o2sim.typed import Count
 
 HOUR_S = 3_600
-Entry = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What a study tells of one strategy of a facility."""
+
+    replications: Count
+    stock_out_probability: Probability
+    interruption_probability: Probability
+    stock_outs_per_year: Mean
+    unserved_patient_hours: Mean
+    unserved_supply_patient_hours: Mean
+    annual_cost: Mean | None
 
 
 @dataclass
@@ -40,17 +53,16 @@ class Moments:
         self.total += other.total
         self.squares += other.squares
 
-    def interval(self, n: int, factor: float, confidence: float, least: float | None = 0.0) -> Entry:
+    def interval(self, n: int, factor: float, confidence: float, least: float | None = 0.0) -> Mean:
         """Return mean and Student's interval of n values times a factor, cut at least; None for no bounds."""
         mean = float(Fraction(self.total, n))
-        entry: Entry = {"mean": mean * factor, "low": None, "high": None}
         variance = float((self.squares - Fraction(self.total * self.total, n)) / (n - 1)) if n > 1 else 0.0
         spread = sqrt(max(variance, 0.0))
         if spread > ROUNDING * abs(mean):
             half = float(stdtrit(n - 1, (1 + confidence) / 2)) * spread / sqrt(n)
             low, high = (mean - half) * factor, (mean + half) * factor
-            entry |= {"low": low if least is None else max(low, least), "high": high}
-        return entry
+            return Mean(mean * factor, low if least is None else max(low, least), high)
+        return Mean(mean * factor, None, None)
 
 
 @dataclass
@@ -83,28 +95,28 @@ class Tally:
         for name in ("unserved_s", "unserved_supply_s", "stock_outs", "cost"):
             getattr(self, name).merge(getattr(other, name))
 
-    def summary(self, horizon_s: int, priced: bool, confidence: float) -> Entry:
-        """Return the figures ready for JSON: chances within the horizon, the rest scaled to 365 days."""
+    def figures(self, horizon_s: int, priced: bool, confidence: float) -> Figures:
+        """Return the figures: chances within the horizon, the rest scaled to 365 days."""
         n, per_year = self.replications, YEAR_DAYS * DAY_S / horizon_s
         hours = per_year / HOUR_S
-        return {
-            "replications": n,
-            "stock_out_probability": _probability(self.with_stock_out, n, confidence),
-            "interruption_probability": _probability(self.with_interruption, n, confidence),
-            "stock_outs_per_year": self._stock_outs(per_year, confidence),
-            "unserved_patient_hours": self.unserved_s.interval(n, hours, confidence),
-            "unserved_supply_patient_hours": self.unserved_supply_s.interval(n, hours, confidence),
-            "annual_cost": self.cost.interval(n, 1.0, confidence, least=None) if priced else None,
-        }
+        return Figures(
+            replications=n,
+            stock_out_probability=_probability(self.with_stock_out, n, confidence),
+            interruption_probability=_probability(self.with_interruption, n, confidence),
+            stock_outs_per_year=self._stock_outs(per_year, confidence),
+            unserved_patient_hours=self.unserved_s.interval(n, hours, confidence),
+            unserved_supply_patient_hours=self.unserved_supply_s.interval(n, hours, confidence),
+            annual_cost=self.cost.interval(n, 1.0, confidence, least=None) if priced else None,
+        )
 
-    def _stock_outs(self, per_year: float, confidence: float) -> Entry:
+    def _stock_outs(self, per_year: float, confidence: float) -> Mean:
         """Return stock-outs a year; where none is seen the high bound is Poisson's, as in Estimator.count."""
-        entry = self.stock_outs.interval(self.replications, per_year, confidence)
+        found = self.stock_outs.interval(self.replications, per_year, confidence)
         if self.stock_outs.total == 0:
-            entry |= {"low": 0.0, "high": -log((1 - confidence) / 2) / self.replications * per_year}
-        return entry
+            return replace(found, low=0.0, high=-log((1 - confidence) / 2) / self.replications * per_year)
+        return found
 
 
-def _probability(count: int, n: int, confidence: float) -> Entry:
+def _probability(count: int, n: int, confidence: float) -> Probability:
     found = clopper_pearson(count, n, confidence)
-    return {"estimate": found.estimate, "low": found.low, "high": found.high, "confidence": confidence}
+    return Probability(found.estimate, found.low, found.high, confidence)

@@ -9,28 +9,24 @@ from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
+from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
+from o2sim.measures.table import NAMED
 from o2sim.questions.report.text import assumption_rows, provenance_rows
 from o2sim.runs.study import Study
 from o2sim.scenario.text.source import Source
 
 WORDS = ("question", "answer", "options", "next", "sure", "not-covered", "cautions")  # parts that are prose
-MEASURES = {  # measure: its head, beside the two chances
-    "stock_outs_per_year": "stock-outs a year",
-    "unserved_patient_hours": "unserved patient-hours a year",
-    "longest_gap_hours": "longest gap in a run, h",
-    "fill_rate": "fill rate",
-    "annual_cost": "cost a year",
-}
+CHANCES = (CHANCE, ANY)
+MEASURES = (STOCK_OUTS, HOURS, "longest_gap_hours", FILL, COST)  # of the sheet of strategies, beside the chances
 
 
 def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source | None) -> list[Sheet]:
     """Return the sheets: the words, strategies, causes, costs, every measure, every replication, assumptions."""
     ends = ("low", "high")
-    chances = ("chance of a stock-out", "chance of any interruption")
     heads = [
         "strategy",
-        *(f"{name}{end}" for name in (*chances, *_heads(summary)) for end in ("", ", low", ", high")),
+        *(f"{name}{end}" for name in _heads(summary) for end in ("", ", low", ", high")),
         OF_LOW_AND_HIGH,
     ]
     by_strategy = [_strategy(name, item, ends) for name, item in summary["strategies"].items()]
@@ -66,7 +62,8 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
 def _heads(summary: Summary) -> list[str]:
     """Return the heads of the measures, that of money with its currency."""
     currency = f", {summary['currency']}" if summary["currency"] else ""
-    return [f"{head}{currency if measure == 'annual_cost' else ''}" for measure, head in MEASURES.items()]
+    heads = [(name, NAMED[name].head_a_year) for name in (*CHANCES, *MEASURES)]
+    return [f"{head[0].lower()}{head[1:]}{currency if name == COST else ''}" for name, head in heads]
 
 
 def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
@@ -85,7 +82,7 @@ def _texts(block: Block) -> tuple[str, ...]:
 
 def _strategy(name: str, item: Summary, ends: Sequence[str]) -> list[Cell]:
     row: list[Cell] = [name]
-    for measure in ("stock_out_probability", "interruption_probability"):
+    for measure in CHANCES:
         row += [item[measure]["estimate"], *(item[measure][end] for end in ends)]
     for measure in MEASURES:
         value = item[measure]

@@ -22,6 +22,7 @@ from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
 from o2sim.looks.picture import Picture
 from o2sim.looks.strategy_tables import Row, by_strategy, split_hours
 from o2sim.looks.words import Summary
+from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import (
     rules_in_words as field,
@@ -119,14 +120,16 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
     rows: list[Row] = [
         ("Stock-out (want of supply)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
-        ("Unserved patient-hours a year", spread("unserved_patient_hours")),
+        (NAMED["unserved_patient_hours"].head_a_year, spread("unserved_patient_hours")),
         ("  for want of supply", lambda item: words.number(split_hours(item)[0])),
         ("  in handling", lambda item: words.number(split_hours(item)[1])),
-        ("Longest gap in a run, h", spread("longest_gap_hours")),
+        (NAMED["longest_gap_hours"].head, spread("longest_gap_hours")),
         ("Litres delivered of those needed", spread("fill_rate", words.percent)),
     ]
     if any(item["annual_cost"] for item in summary["strategies"].values()):
-        rows.append((f"Cost a year{f', {currency}' if currency else ''}", spread("annual_cost")))
+        rows.append(
+            (f"{NAMED['annual_cost'].head_a_year}{f', {currency}' if currency else ''}", spread("annual_cost"))
+        )
     level = f"{100 * summary['confidence']:g} %"
     return by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
 

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
-from o2sim.looks.frames import ENDS, HOURS_UNIT, chosen, ended, numbers, value_of
-from o2sim.measures.names import CHANCE, COST, HOURS, SUPPLY_HOURS
+from o2sim.looks.frames import ENDS, chosen, ended, numbers, value_of
+from o2sim.measures.names import CHANCE
+from o2sim.measures.table import unit_in_head
 from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.shown import frame
 
@@ -38,9 +39,8 @@ def _points_frame(result: WhatIf) -> pd.DataFrame:
     measures = [name for name in said["units"] if any(
         each[name] is not None for point in said["points"] for each in point["strategies"].values())]  # fmt: skip
     heads = [*(each.heading for each in result.levers), "strategy"]
-    units = {COST: f" ({said['currency']}/year)", HOURS: HOURS_UNIT, SUPPLY_HOURS: HOURS_UNIT}
     for name in measures:
-        heads += ended(name, units.get(name, ""))
+        heads += ended(name, unit_in_head(name, said["currency"]))
     rows = []
     for point in said["points"]:
         where = [value_of(each, point["values"][each.path]) for each in result.levers]

@@ -18,6 +18,7 @@ from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.measures.table import unit_of
 from o2sim.quantities.share import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
@@ -170,7 +171,7 @@ def whatif(
         "confidence": confidence,
         doubt.KEY: doubt.CHANCE,
         "currency": currency,
-        "units": _units(currency),
+        "units": {name: unit_of(name, currency) for name in MEASURES},
         "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in levers],
         "strategies": list(done[0]["strategies"]),
         "points": done,
@@ -253,18 +254,6 @@ def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
             )
         found.append(lever(path, text))
     return tuple(found)
-
-
-def _units(currency: str | None) -> dict[str, str]:
-    return {
-        CHANCE: "share of replications, 0 to 1",
-        ANY: "share of replications, 0 to 1",
-        STOCK_OUTS: "number per 365 days",
-        SUPPLY_HOURS: "patient-hours per 365 days",
-        HOURS: "patient-hours per 365 days",
-        FILL: "share, 0 to 1",
-        COST: f"{currency or 'money'} per 365 days",
-    }
 
 
 def _measures(estimator: Estimator, table: PointTable) -> Summary:

@@ -25,6 +25,7 @@ from o2sim.runs.study import run_study
 from o2sim.scenario.changing.facilities import Facility
 from o2sim.scenario.types.hospital import DAY_S
 from o2sim.statistics.intervals import t_interval
+from o2sim.typed import as_json
 
 
 def facility(name, admissions="1 / day", text=TEXT):
@@ -83,19 +84,19 @@ def test_moments_against_student(values, cut, random):
     assert found == shuffled.interval(len(values), 1.0, 0.95, least=None)
     expected = t_interval(values)
     scale = max(map(abs, values))
-    assert found["mean"] == pytest.approx(expected.estimate, abs=1e-9 * scale)
-    if found["low"] is not None and expected.low == expected.low:
-        assert [found["low"], found["high"]] == pytest.approx([expected.low, expected.high], abs=1e-6 * scale)
+    assert found.mean == pytest.approx(expected.estimate, abs=1e-9 * scale)
+    if found.low is not None and expected.low == expected.low:
+        assert [found.low, found.high] == pytest.approx([expected.low, expected.high], abs=1e-6 * scale)
 
 
 def test_one_replication_or_none_that_differ_have_no_interval():
     """As in compare: no spread seen is no certainty; hours are never below nought."""
     tally = Tally()
     tally.add(outcome(0, unserved_s=(3_600,) + (0,) * 10), 7.0)
-    found = tally.summary(365 * DAY_S, True, 0.95)
+    found = as_json(tally.figures(365 * DAY_S, True, 0.95))
     assert found["unserved_patient_hours"] == {"mean": 1.0, "low": None, "high": None}
     tally.add(outcome(1, unserved_s=(7_200,) + (0,) * 10), 7.0)
-    found = tally.summary(73 * DAY_S, False, 0.95)
+    found = as_json(tally.figures(73 * DAY_S, False, 0.95))
     assert found["unserved_patient_hours"]["mean"] == 7.5
     assert (found["unserved_patient_hours"]["low"], found["annual_cost"]) == (0.0, None)
 

@@ -1,0 +1,109 @@
+"""The outcomes of one strategy in, its measures as columns out: one value a replication."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.measures.cover import cover_columns
+from o2sim.measures.measure import HOUR_S, Measure
+from o2sim.measures.names import ALL, STOCK_OUTS
+from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
+from o2sim.money.cost import annual_cost
+from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
+from o2sim.statistics.estimator import Column
+
+
+@dataclass(frozen=True)
+class Replications:
+    """One strategy's outcomes as columns, each of shape (n,), one value a replication.
+
+    values holds the measures by their JSON name. All but longest_gap_hours are scaled to 365 days. Patients
+    treated are those not transferred away. cost_by_item is None without prices.
+    """
+
+    values: dict[str, Column]
+    interruptions_by_cause: dict[str, Column]
+    interruptions_by_length: dict[str, Column]
+    unserved_hours_by_cause: dict[str, Column]
+    by_ward: dict[str, dict[str, Column]]  # ward, measure; nothing where no wards are named
+    cost_by_item: dict[str, Column] | None
+    by_class: dict[str, dict[str, Column]]  # by class, by measure
+    cover: dict[str, dict[str, Column]] | None  # by measure, by part; None without cylinders
+    per_year: float  # horizons in 365 days
+
+    @property
+    def cost(self) -> Column | None:
+        """Return money a year, all items together; None without prices."""
+        if self.cost_by_item is None:
+            return None
+        return sum(self.cost_by_item.values(), start=np.zeros_like(self.values["patients"]))
+
+    @property
+    def stock_out(self) -> npt.NDArray[np.bool_]:
+        """Return which replications had at least one stock-out."""
+        return self.values[STOCK_OUTS] > 0
+
+    @property
+    def any_interruption(self) -> npt.NDArray[np.bool_]:
+        """Return which replications had at least one interruption of any cause."""
+        return self.interruptions_by_length[ALL] > 0
+
+
+def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replications:
+    """Return the outcomes of one strategy, one replication or more, as columns."""
+    per_year = YEAR_DAYS * DAY_S / hospital.horizon_s
+    by_cause = np.array([o.interruptions for o in outcomes]) * per_year
+    hours = np.array([o.unserved_s for o in outcomes]) * (per_year / HOUR_S)
+    longer = np.array([o.longer for o in outcomes]) * per_year
+    lengths = {label: longer[:, place] for place, label in enumerate(LENGTH_LABELS)}
+    costs = [annual_cost(hospital, o) for o in outcomes]
+    return Replications(
+        values=_values(hospital, outcomes, per_year),
+        interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
+        interruptions_by_length={ALL: by_cause.sum(axis=1), **lengths},
+        unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
+        by_ward=_by_name([ward.name for ward in hospital.wards], OF_A_WARD, outcomes, per_year),
+        cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
+        by_class=class_columns([kind.name for kind in hospital.patients], outcomes, per_year),
+        cover=None if hospital.cylinders is None else cover_columns([o.daily for o in outcomes]),
+        per_year=per_year,
+    )
+
+
+def _values(hospital: Hospital, outcomes: Sequence[Outcome], per_year: float) -> dict[str, Column]:
+    """Return the single-number measures by their JSON name, those only that the hospital has."""
+    there = {
+        "": True,
+        "cylinders": hospital.cylinders is not None,
+        "concentrators": hospital.concentrators is not None,
+        "manifold": hospital.manifold is not None,
+    }
+    singles = [each for each in MEASURES if each.of and there[each.needs]]
+    values = {each.name: each.column(outcomes, per_year) for each in singles}
+    values["patients_treated"] = values["patients"] - values["transferred_patients"]
+    return values
+
+
+def class_columns(
+    classes: Sequence[str], outcomes: Sequence[Outcome], per_year: float
+) -> dict[str, dict[str, Column]]:
+    """Return columns of shape (n,) by class and measure; empty where nothing was counted by class."""
+    if len(outcomes[0].arrivals_by_class) < len(classes):
+        return {}
+    return _by_name(classes, OF_A_CLASS, outcomes, per_year)
+
+
+def _by_name(
+    names: Sequence[str], measures: Sequence[Measure], outcomes: Sequence[Outcome], per_year: float
+) -> dict[str, dict[str, Column]]:
+    """Return columns of shape (n,) by ward or class, and measure."""
+    if not names:
+        return {}
+    whole: Mapping[str, Column] = {each.name: each.column(outcomes, per_year) for each in measures}
+    places = enumerate(names)
+    return {name: {measure: columns[:, at] for measure, columns in whole.items()} for at, name in places}

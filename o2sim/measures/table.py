@@ -1,0 +1,177 @@
+"""The table of measures, in the order in which a summary has them: units, schema and heads all come from here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from o2sim.measures.cover import LEVELS, PARTS
+from o2sim.measures.measure import A_YEAR, GAS_PER_LITRE, HOUR_S, MONEY, Measure, litres_of, unserved_hours
+from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.money.cost import FUEL_PER_LITRE
+from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+
+SHARE_OF_RUNS = "share of replications, 0 to 1"
+NUMBER, CLOCK, LITRES = f"number {A_YEAR}", f"hours {A_YEAR}", f"litres {A_YEAR}"
+PATIENTS, PATIENT_HOURS, PRICE = f"patients {A_YEAR}", f"patient-hours {A_YEAR}", f"{MONEY} {A_YEAR}"
+CAUSES = tuple(CAUSE_LABELS.values())
+
+OF_A_WARD = (
+    Measure(STOCK_OUTS, NUMBER, "interruptions for want of supply", "mean", "ward_stock_outs"),
+    Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated", "mean", "ward_interruptions"),
+    Measure(HOURS, PATIENT_HOURS, "in need and given nothing", "mean", "ward_unserved_s", HOUR_S),
+)
+OF_A_CLASS = (
+    Measure("arrivals", NUMBER, "who begin to need oxygen", "mean", "arrivals_by_class"),
+    Measure("patients", PATIENTS, "in need at any time", "mean", "patients_by_class"),
+    Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated", "mean", "interruptions_by_class"),
+    Measure(HOURS, PATIENT_HOURS, "in need and given nothing", "mean", "unserved_s_by_class", HOUR_S),
+    Measure("transferred_patients", PATIENTS, "sent on to another hospital", "mean", "transferred_by_class"),
+)
+
+_WENT_WITHOUT = (
+    Measure(CHANCE, SHARE_OF_RUNS, "at least one stock-out within the horizon", "chance",
+            head="Chance of a stock-out"),
+    Measure(ANY, SHARE_OF_RUNS, "at least one interruption of any cause within the horizon", "chance",
+            head="Chance of any interruption"),
+    Measure("probability_by_cause", SHARE_OF_RUNS, "at least one interruption by this cause", "chance by cause",
+            parts=CAUSES),
+    Measure(STOCK_OUTS, NUMBER, "interruptions for want of supply", "count", "stock_outs", head="Stock-outs"),
+    Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated, all and those over a length",
+            "count by length", parts=(ALL, *LENGTH_LABELS)),
+    Measure("days_with_unserved", f"days {A_YEAR}", "days on which anyone in need was given nothing", "mean",
+            "days_with_unserved", head="Days with anyone unserved"),
+    Measure(HOURS, PATIENT_HOURS, "in need and given nothing", "mean", unserved_hours,
+            head="Unserved patient-hours"),
+    Measure("patients_affected", PATIENTS, "with at least one interruption", "mean", "patients_affected",
+            head="Patients affected"),
+    Measure("longest_gap_hours", "hours", "the longest that one patient went without", "mean", "longest_gap_s",
+            HOUR_S, yearly=False, head="Longest gap in a run, h"),
+    Measure(FILL, "share, 0 to 1", "litres delivered over litres needed", "ratio", head="Fill rate"),
+    Measure("empty_shelf_hours", CLOCK, "no full cylinder on the shelf", "mean", "empty_shelf_s", HOUR_S,
+            needs="cylinders", head="Empty shelf, h"),
+    Measure(COST, PRICE, "all items together", "money", needs="prices", head="Cost"),
+    Measure("unserved_hours_by_cause", PATIENT_HOURS, "in need and given nothing, by this cause", "mean by cause",
+            parts=CAUSES),
+    Measure("cost_by_item", PRICE, "empty without prices", "money by item", needs="prices"),
+    Measure("cost_per_patient", f"{MONEY} per patient treated", "transferred patients left out", "ratio",
+            needs="prices"),
+    Measure("cost_per_1000_l", f"{MONEY} per 1,000 L delivered", "all items together", "ratio", needs="prices"),
+)  # fmt: skip
+_PATIENTS = (
+    Measure("arrivals", NUMBER, "who begin to need oxygen", "mean", "arrivals"),
+    Measure("patients", PATIENTS, "in need at any time", "mean", "patients"),
+    Measure("transferred_patients", PATIENTS, "sent on to another hospital", "mean", "transferred",
+            head="Transferred patients"),
+    Measure("transfer_travel_hours", CLOCK, "on the road to another hospital", "mean", "travel_s", HOUR_S),
+    Measure("litres_needed", LITRES, "prescribed, given or not", "mean", "needed_gas", GAS_PER_LITRE),
+    Measure("litres_delivered", LITRES, "given to patients in need", "mean",
+            litres_of("cylinder_gas", "concentrator_gas")),
+    Measure("under_served_patient_hours", PATIENT_HOURS, "given less than the prescribed flow", "mean",
+            "under_served_s", HOUR_S, head="Under-served patient-hours"),
+    Measure("patients_under_served", PATIENTS, "given less than the prescribed flow at any time", "mean",
+            "patients_under_served", head="Patients under-served"),
+    Measure("litres_missing_from_reduced_flow", LITRES, "prescribed beyond what was given", "mean", "missing_gas",
+            GAS_PER_LITRE),
+)  # fmt: skip
+_CYLINDERS = (
+    Measure("cylinders_used", NUMBER, "cylinders emptied", "mean", "cylinders_emptied", needs="cylinders"),
+    Measure("cylinders_delivered", NUMBER, "full cylinders received", "mean", "cylinders_delivered",
+            needs="cylinders"),
+    Measure("deliveries", NUMBER, "trips that bring cylinders", "mean", "deliveries", needs="cylinders"),
+    Measure("collections", NUMBER, "trips that take own cylinders away to be filled", "mean", "collections",
+            needs="cylinders", head="Trips with own cylinders out"),
+    Measure("emergency_deliveries", NUMBER, "trips called in an emergency", "mean", "emergency_deliveries",
+            needs="cylinders", head="Emergency deliveries"),
+    Measure("cylinders_cut_from_orders", NUMBER, "ordered and not sent", "mean", "cylinders_cut",
+            needs="cylinders", head="Cylinders cut from orders"),
+    Measure("cylinders_unusable", NUMBER, "opened and found to give nothing", "mean", "cylinders_unusable",
+            needs="cylinders", head="Cylinders unusable"),
+    Measure("cylinders_lost", NUMBER, "gone from the fleet, condemned or missing", "mean", "cylinders_lost",
+            needs="cylinders", head="Cylinders lost from the fleet"),
+)  # fmt: skip
+_POWER = (
+    Measure("power_cuts", NUMBER, "cuts of the grid", "mean", "power_cuts"),
+    Measure("power_out_hours", CLOCK, "grid down", "mean", "power_out_s", HOUR_S),
+    Measure("unrecognised_patient_hours", PATIENT_HOURS, "of need that nobody recognised; in no other figure",
+            "mean", "unrecognised_s", HOUR_S),
+    Measure("litres_without_need", LITRES, "given late in weaning, or without need", "mean",
+            litres_of("unneeded_cylinder_gas", "unneeded_concentrator_gas")),
+)  # fmt: skip
+_CONCENTRATORS = (
+    Measure("without_power_hours", CLOCK, "neither grid nor anything behind it", "mean", "without_power_s", HOUR_S,
+            needs="concentrators", head="Hours without any power"),
+    Measure("low_concentration_patient_hours", PATIENT_HOURS, "on a unit below its concentration", "mean",
+            "low_concentration_s", HOUR_S, needs="concentrators", head="Low-concentration patient-hours"),
+    Measure("generator_hours", CLOCK, "generator running", "mean", "generator_running_s", HOUR_S,
+            needs="concentrators", head="Generator, h"),
+    Measure("generator_failures", NUMBER, "to start or while running", "mean", "generator_failures",
+            needs="concentrators"),
+    Measure("fuel_litres", LITRES, "fuel used by the generator", "mean", "fuel_used", FUEL_PER_LITRE,
+            needs="concentrators", head="Fuel, L"),
+    Measure("concentrator_failures", NUMBER, "breakdowns", "mean", "concentrator_failures", needs="concentrators"),
+    Measure("concentrators_written_off", NUMBER, "never repaired", "mean", "concentrators_written_off",
+            needs="concentrators"),
+    Measure("services", NUMBER, "preventive ones", "mean", "services", needs="concentrators"),
+    Measure("concentrators_moved", NUMBER, "to another ward", "mean", "concentrators_moved",
+            needs="concentrators"),
+)  # fmt: skip
+_COVER = (
+    Measure("by_ward", NUMBER, "by name; null without named wards", "by ward", needs="wards", inside=OF_A_WARD),
+    Measure("days_of_cover", "days", "usable litres on hand over a day's use or need, at midnight", "cover",
+            needs="cylinders", head="Days of cover", parts=PARTS),
+    Measure("hours_of_cover", "hours", "usable litres on hand at the flow now drawn, at midnight", "cover",
+            needs="cylinders", parts=PARTS),
+    Measure("share_of_days_of_cover", "share of days, 0 to 1", "days that begin with less cover than this",
+            "cover", needs="cylinders", parts=LEVELS),
+    Measure("by_class", "", "by class of patients", "by class", inside=OF_A_CLASS),
+)  # fmt: skip
+_MANIFOLD = (
+    Measure("outlet_patient_hours", PATIENT_HOURS, "served through outlets", "mean", "served_outlet_s", HOUR_S,
+            needs="manifold"),
+    Measure("bank_changes", NUMBER, "the reserve's included", "mean", "bank_changes", needs="manifold",
+            head="Bank changes of the manifold"),
+    Measure("reserve_hours", CLOCK, "on the low-pressure reserve", "mean", "reserve_s", HOUR_S, needs="manifold",
+            head="On the low-pressure reserve, h"),
+    Measure("manifold_dry_hours", CLOCK, "banks and reserve spent", "mean", "manifold_dry_s", HOUR_S,
+            needs="manifold", head="Manifold dry, h"),
+    Measure("pipework_leak_litres", LITRES, "lost by the pipework", "mean", "pipe_leak_gas", GAS_PER_LITRE,
+            needs="manifold", head="Lost by the pipework, L"),
+)  # fmt: skip
+
+MEASURES = (*_WENT_WITHOUT, *_PATIENTS, *_CYLINDERS, *_POWER, *_CONCENTRATORS, *_COVER, *_MANIFOLD)
+OF_OTHER_QUESTIONS = (  # not in a summary, but in what a what-if, a study of drivers or of facilities gives
+    Measure(SUPPLY_HOURS, PATIENT_HOURS, "in need and given nothing, for want of supply", "mean"),
+    Measure("unserved_supply_patient_hours", PATIENT_HOURS, "in need and given nothing, for want of supply",
+            "mean"),
+)  # fmt: skip
+NAMED: Mapping[str, Measure] = {
+    **{each.name: each for each in (*MEASURES, *OF_OTHER_QUESTIONS)},
+    **{f"{whole.name}.{each.name}": each for whole in MEASURES for each in whole.inside},
+}
+INTO_HEADS = {PATIENT_HOURS: "h/year", PRICE: f"{MONEY}/year"}  # units that a column's name leaves open
+
+
+def unit_of(name: str, currency: str | None) -> str:
+    """Return the unit of a measure by its name."""
+    return NAMED[name].unit_in(currency)
+
+
+def head_of(name: str) -> str:
+    """Return how a table heads a measure."""
+    return NAMED[name].head
+
+
+def unit_in_head(name: str, currency: str | None = None) -> str:
+    """Return ` (h/year)` or the like for a column named after a measure, "" where the name says it."""
+    unit = INTO_HEADS.get(NAMED[name].unit, "").replace(MONEY, currency or "money")
+    return f" ({unit})" if unit else ""
+
+
+def measure_units(strategies: Mapping[str, Mapping[str, Any]], currency: str | None) -> dict[str, str]:
+    """Return the unit of every measure of a summary's strategies, those by class apart."""
+    classes = {name for each in strategies.values() for measures in each["by_class"].values() for name in measures}
+    return {
+        **{each.name: each.unit_in(currency) for each in MEASURES if each.unit},
+        **{f"by_class.{each.name}": each.unit_in(currency) for each in OF_A_CLASS if each.name in classes},
+    }

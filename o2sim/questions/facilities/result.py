@@ -1,0 +1,45 @@
+"""What a study of many facilities gives: the object that `o2sim study --json` prints, declared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from o2sim.questions.facilities.tally import Figures
+from o2sim.runs.identity import Ran
+from o2sim.statistics import doubt
+from o2sim.typed import Count, Currency, Hash, Inside, item
+
+
+@dataclass(frozen=True)
+class FacilityFigures:
+    """The figures of one facility."""
+
+    facility: str
+    place: str
+    scenario_hash: Hash = item("of what the file says")
+    horizon_days: float = item()
+    currency: Currency | None = item("of the prices; null without prices")
+    strategies: Mapping[str, Figures] = item()
+
+
+@dataclass(frozen=True)
+class StudyProvenance:
+    """What tells where the figures of all facilities come from."""
+
+    facilities_hash: str = item("of all facilities' hashes")
+    ran: Ran = item(flat=True)
+    facilities_finished: Count = item()
+    facilities_requested: Count = item()
+    complete: bool = item()
+    per_days: float = item()
+    confidence: Inside = item()
+    interval_holds: doubt.Held = item(doubt.SAID)
+
+
+@dataclass(frozen=True)
+class StudyResult:
+    """The figures of all facilities."""
+
+    where_from: StudyProvenance = item(flat=True)
+    facilities: tuple[FacilityFigures, ...] = item()
