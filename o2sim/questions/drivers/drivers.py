@@ -31,6 +31,7 @@ from o2sim.scenario.types.hospital import DAY_S, Scenario
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def drivers(
             {"field": item.path, "low": item.texts[0], "likely": item.texts[1], "high": item.texts[2],
              "places": list(item.places)} for item in items
         ],
-        **levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), hold_levels),
+        **as_json(levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), hold_levels)),
     }  # fmt: skip
     if method == ONE_AT_A_TIME:
         found = one_at_a_time(items, evaluate, estimator)
