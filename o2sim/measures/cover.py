@@ -12,7 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.outcome import DAILY_COLUMNS
-from o2sim.statistics.estimator import Column, Estimator, Summary
+from o2sim.statistics.estimates import Mean
+from o2sim.statistics.estimator import Column, Estimator
 
 LEVELS_DAYS = (1, 3, 7)
 PARTS = ("lowest", "mean")
@@ -50,7 +51,9 @@ def _by_replication(values: Sequence[Column], part: str) -> Column:
     return np.array([each.min() if part == "lowest" else each.mean() for each in told if len(each)])
 
 
-def cover_summary(estimator: Estimator, parts: Mapping[str, Column] | None, measure: str) -> Summary | None:
+def cover_summary(
+    estimator: Estimator, parts: Mapping[str, Column] | None, measure: str
+) -> dict[str, Mean] | None:
     """Return {mean, low, high} by part of a measure; None without cylinders, {} where there is nothing to tell."""
     if parts is None:
         return None

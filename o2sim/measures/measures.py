@@ -11,6 +11,7 @@ Where the replications show no spread the bounds are None and `note` says why: n
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -24,8 +25,20 @@ from o2sim.money.cost import FIXED_ITEMS
 from o2sim.runs.study import Study, provenance
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics import doubt
+from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Column, Estimator, Summary
 from o2sim.statistics.intervals import newcombe_paired, paired_ratio, paired_t
+from o2sim.typed import as_json, item
+
+
+@dataclass(frozen=True)
+class Difference:
+    """The later strategy less the earlier, over replications that met the same draws."""
+
+    begins: str = item(key="from")
+    ends: str = item(key="to")
+    measure: str = item()
+    found: Mean = item(flat=True)
 
 
 def summarise(study: Study, confidence: float = 0.95) -> Summary:
@@ -71,38 +84,39 @@ def batch_in_words(replications: int, horizon_s: int) -> str:
 
 def _strategy(estimator: Estimator, table: Replications) -> Summary:
     """Return one strategy's measures, in the order of the table."""
-    return {each.name: SUMMARISED[each.how](estimator, table, each) for each in MEASURES}
+    found: Summary = as_json({each.name: SUMMARISED[each.how](estimator, table, each) for each in MEASURES})
+    return found
 
 
-def _chance(estimator: Estimator, table: Replications, measure: Measure) -> Summary:
+def _chance(estimator: Estimator, table: Replications, measure: Measure) -> Probability:
     return estimator.probability(table.stock_out if measure.name == CHANCE else table.any_interruption)
 
 
-def _chances(estimator: Estimator, table: Replications, _: Measure) -> Summary:
+def _chances(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Probability]:
     return {label: estimator.probability(column > 0) for label, column in table.interruptions_by_cause.items()}
 
 
-def _count(estimator: Estimator, table: Replications, measure: Measure) -> Summary:
+def _count(estimator: Estimator, table: Replications, measure: Measure) -> Mean:
     return estimator.count(table.values[measure.name], table.per_year)
 
 
-def _counts(estimator: Estimator, table: Replications, _: Measure) -> Summary:
+def _counts(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
     return {
         label: estimator.count(column, table.per_year) for label, column in table.interruptions_by_length.items()
     }
 
 
-def _mean(estimator: Estimator, table: Replications, measure: Measure) -> Summary | None:
+def _mean(estimator: Estimator, table: Replications, measure: Measure) -> Mean | None:
     """Return the mean of the replications; None where the hospital has no such thing."""
     column = table.values.get(measure.name)
     return None if column is None else estimator.mean(column)
 
 
-def _hours(estimator: Estimator, table: Replications, _: Measure) -> Summary:
+def _hours(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
     return _means(estimator, table.unserved_hours_by_cause)
 
 
-def _ratio(estimator: Estimator, table: Replications, measure: Measure) -> Summary | None:
+def _ratio(estimator: Estimator, table: Replications, measure: Measure) -> Mean | None:
     if measure.name == FILL:
         return _fill_rate(estimator, table)
     per_patient = measure.name == "cost_per_patient"
@@ -110,28 +124,30 @@ def _ratio(estimator: Estimator, table: Replications, measure: Measure) -> Summa
     return _cost_per(estimator, table, units)
 
 
-def _cost(estimator: Estimator, table: Replications, _: Measure) -> Summary | None:
+def _cost(estimator: Estimator, table: Replications, _: Measure) -> Mean | None:
     cost = table.cost
     return None if cost is None else _money(estimator, cost, table.cost_by_item or {})
 
 
-def _costs(estimator: Estimator, table: Replications, _: Measure) -> Summary:
+def _costs(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
     return {item: _money(estimator, column, [item]) for item, column in (table.cost_by_item or {}).items()}
 
 
-def _cover(estimator: Estimator, table: Replications, measure: Measure) -> Summary | None:
+def _cover(estimator: Estimator, table: Replications, measure: Measure) -> dict[str, Mean] | None:
     return cover_summary(estimator, None if table.cover is None else table.cover[measure.name], measure.name)
 
 
-def _wards(estimator: Estimator, table: Replications, _: Measure) -> Summary | None:
+def _wards(estimator: Estimator, table: Replications, _: Measure) -> dict[str, dict[str, Mean]] | None:
     return {ward: _means(estimator, columns) for ward, columns in table.by_ward.items()} or None
 
 
-def _classes(estimator: Estimator, table: Replications, _: Measure) -> Summary:
+def _classes(estimator: Estimator, table: Replications, _: Measure) -> dict[str, dict[str, Mean]]:
     return {name: _means(estimator, columns) for name, columns in table.by_class.items()}
 
 
-SUMMARISED: Mapping[How, Callable[[Estimator, Replications, Measure], Summary | None]] = {
+SUMMARISED: Mapping[
+    How, Callable[[Estimator, Replications, Measure], Probability | Mean | Mapping[str, object] | None]
+] = {
     "chance": _chance,
     "chance by cause": _chances,
     "count": _count,
@@ -147,26 +163,26 @@ SUMMARISED: Mapping[How, Callable[[Estimator, Replications, Measure], Summary | 
 }
 
 
-def _means(estimator: Estimator, columns: Mapping[str, Column]) -> Summary:
+def _means(estimator: Estimator, columns: Mapping[str, Column]) -> dict[str, Mean]:
     """Return the mean of each column under its label."""
     return {label: estimator.mean(column) for label, column in columns.items()}
 
 
-def _fill_rate(estimator: Estimator, table: Replications) -> Summary:
+def _fill_rate(estimator: Estimator, table: Replications) -> Mean:
     """Return litres delivered over litres needed; 1 where none were needed."""
     ratio = estimator.ratio(*_litres(table), most=1.0)
-    return ratio or {"mean": 1.0, "low": None, "high": None, "note": "no oxygen was needed"}
+    return ratio or Mean(1.0, None, None, "no oxygen was needed")
 
 
-def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Summary:
+def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Mean:
     """Return money a year; exact, so that its width is truly nought, where the items are known without a run."""
     if column.any() and not FIXED_ITEMS.issuperset(items):
         return estimator.mean(column, least=-np.inf)
     amount = float(column[0])
-    return {"mean": amount, "low": amount, "high": amount}
+    return Mean(amount, amount, amount)
 
 
-def _cost_per(estimator: Estimator, table: Replications, units: Column) -> Summary | None:
+def _cost_per(estimator: Estimator, table: Replications, units: Column) -> Mean | None:
     """Return money over units; None without prices or without units."""
     return None if table.cost is None else estimator.ratio(table.cost, units, least=-np.inf)
 
@@ -174,13 +190,13 @@ def _cost_per(estimator: Estimator, table: Replications, units: Column) -> Summa
 def _differences(estimator: Estimator, tables: Mapping[str, Replications]) -> list[Summary]:
     """Return the later strategy less the earlier, for every pair in the order of the file."""
     return [
-        {"from": a, "to": b, "measure": measure, **entry}
+        as_json(Difference(a, b, measure, found))
         for a, b in combinations(tables, 2)
-        for measure, entry in _pair(estimator, tables[a], tables[b]).items()
+        for measure, found in _pair(estimator, tables[a], tables[b]).items()
     ]
 
 
-def _pair(estimator: Estimator, a: Replications, b: Replications) -> dict[str, Summary]:
+def _pair(estimator: Estimator, a: Replications, b: Replications) -> dict[str, Mean]:
     """Return b less a for each measure that both have, over replications that met the same draws."""
     confidence, n = estimator.confidence, len(a.stock_out)
     cells = (a.stock_out & b.stock_out, a.stock_out & ~b.stock_out, ~a.stock_out & b.stock_out)

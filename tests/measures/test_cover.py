@@ -38,5 +38,5 @@ def test_a_stock_that_runs_to_nothing_is_no_event_unseen():
     """Lowest cover 0 in both years: the mean is 0, the note says that they are alike."""
     columns = cover_columns([daily((0, 7, 1, 1))] * 2)["days_of_cover"]
     found = cover_summary(Estimator(0.95, "2 years"), columns, "days_of_cover")
-    assert (found["lowest"]["mean"], found["lowest"]["note"]) == (0, "the same in all 2 years")
+    assert (found["lowest"].mean, found["lowest"].note) == (0, "the same in all 2 years")
     assert cover_summary(Estimator(0.95, "2 years"), None, "hours_of_cover") is None

@@ -8,14 +8,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from o2sim.measures.measures import Difference
 from o2sim.measures.names import CHANCE, HOURS
 from o2sim.measures.schema import strategy_schema
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.documents.scenario_schema import DIALECT
-from o2sim.questions.drivers.schema import drivers_schema, levels
+from o2sim.questions.drivers.schema import drivers_schema
 from o2sim.questions.equipment.entries import Entry
 from o2sim.questions.equipment.result import NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
+from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.precision import Precision
 from o2sim.scenario.types.hospital import EXAMPLE, OURS
@@ -64,7 +66,7 @@ def _commands() -> dict[str, Schema]:
     made = {
         "compare": _compare(),
         "size": _size(),
-        "whatif": _whatif(),
+        "whatif": schema_of(Answers, RECORDS),
         "equipment": schema_of(NeededWithCautions, RECORDS),
         "study": schema_of(StudyResult, RECORDS),
         "drivers": drivers_schema(_identity()),
@@ -100,9 +102,6 @@ def _provenance() -> tuple[dict[str, Schema], dict[str, Schema]]:
 
 def _compare() -> Schema:
     told, more = _provenance()
-    difference = _object({"from": TEXT, "to": TEXT, "measure": TEXT, "mean": NUMBER, "low": _or_null(NUMBER),
-                          "high": _or_null(NUMBER)}, {"note": TEXT}, "The later strategy less the earlier, over "
-                         "replications that met the same draws.")  # fmt: skip
     needed = {
         **told,
         "confidence": INSIDE,
@@ -110,7 +109,7 @@ def _compare() -> Schema:
         "currency": _currency(),
         "units": _told(_map(TEXT), "measure: its unit"),
         "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
-        "differences": _list(difference),
+        "differences": _list(schema_of(Difference, RECORDS)),
     }
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
 
@@ -294,42 +293,6 @@ def _size() -> Schema:
             "more_replications": _or_null(_list(more)),
             "measured": _or_null(_object(looked_at)),
             "thumb": _list(_object(thumb)),
-        }
-    )
-
-
-def _whatif() -> Schema:
-    mean, chance = _ref("mean"), _ref("probability")
-    measures = {
-        CHANCE: chance,
-        "interruption_probability": chance,
-        "stock_outs_per_year": mean,
-        "unserved_hours_for_want_of_supply": mean,
-        "unserved_patient_hours": mean,
-        "fill_rate": _or_null(mean),
-        "annual_cost": _or_null(mean),
-    }
-    point = {"values": _ref("values"), "scenario_hash": TEXT, "strategies": _map(_object(measures))}
-    change = {"field": TEXT, "unit": TEXT, "at": _ref("values"), "by": TEXT, "from": _or_null(TEXT),
-              "to": _or_null(TEXT), "value": NUMBER, "between": _list(NUMBER), "low": _or_null(NUMBER),
-              "high": _or_null(NUMBER), "seen_in": SHARE}  # fmt: skip
-    return _object(
-        {
-            **_identity(),
-            "complete": TRUTH,
-            "target": INSIDE,
-            "budget": _or_null(NUMBER),
-            "confidence": INSIDE,
-            **HELD,
-            "currency": _currency(),
-            "units": _map(TEXT),
-            "vary": _ref("vary"),
-            "strategies": _list(TEXT),
-            "points": _list(_object(point)),
-            "points_asked_for": COUNT,
-            "refused": _told(_list(TEXT), "points left out, since the levels that moved make no scenario"),
-            **levels(),
-            "break_evens": _told(_list(_object(change)), "where the best strategy changes"),
         }
     )
 

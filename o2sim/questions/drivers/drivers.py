@@ -42,6 +42,7 @@ from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
@@ -129,6 +130,7 @@ def drivers(
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
+    levels = levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels)
     result: Summary = {
         "scenario": kept.scenario.name,
         "scenario_hash": kept.scenario.hash,
@@ -150,7 +152,7 @@ def drivers(
             {"field": item.path, "low": item.texts[0], "likely": item.texts[1], "high": item.texts[2],
              "places": list(item.places)} for item in items
         ],
-        **levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels),
+        **as_json(levels),
     }  # fmt: skip
     if method == ONE_AT_A_TIME:
         found = one_at_a_time(items, evaluate, estimator)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from o2sim.scenario.changing.levels_told import Levels
 from o2sim.statistics import doubt
-from o2sim.typed import Schema
+from o2sim.typed import Schema, schema_of
 
 TEXT: Schema = {"type": "string"}
 NUMBER: Schema = {"type": "number"}
@@ -30,7 +31,7 @@ def drivers_schema(identity: Schema) -> Schema:
         "uncertain": _list(
             _object({"field": TEXT, "low": TEXT, "likely": TEXT, "high": TEXT, "places": _list(TEXT)})
         ),
-        **levels(),
+        **schema_of(Levels, {})["properties"],
     }
     drawn = {"law": {"enum": ["pert", "triangular", "uniform"]}, "samples": COUNT}
     return {
@@ -44,18 +45,6 @@ def drivers_schema(identity: Schema) -> Schema:
               for method, index in (("morris", _morris()), ("sobol", _sobol()))),
         ]
     }  # fmt: skip
-
-
-def levels() -> dict[str, Schema]:
-    """Return what is said of the levels of the reorder rule beside a fleet that varies."""
-    return {
-        "levels": {
-            "enum": ["moved", "held", None],
-            "description": "whether they moved with the fleet; null where no fleet varies beside a level",
-        },
-        "levels_moved": _list(TEXT),
-        "levels_varied": {**_list(TEXT), "description": "those with values of their own, so held"},
-    }
 
 
 def _held(said: str) -> dict[str, Schema]:

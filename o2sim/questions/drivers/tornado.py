@@ -16,8 +16,10 @@ from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.points import MEASURES, Evaluate, Responses, Table
 from o2sim.questions.drivers.values import Values, likely_values
 from o2sim.scenario.types.uncertain import Uncertain
+from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Estimator, Summary
 from o2sim.statistics.intervals import Interval, newcombe_paired, paired_t
+from o2sim.typed import as_json
 
 ENDS = ("low", "high")
 
@@ -46,8 +48,8 @@ def one_at_a_time(items: Sequence[Uncertain], evaluate: Evaluate, estimator: Est
 def estimate(estimator: Estimator, measure: str, column: Table) -> Summary:
     """Return a measure's estimate with its interval from one value a replication, shape (n,)."""
     if measure == CHANCE:
-        return estimator.probability(column > 0)
-    return estimator.mean(column, least=-np.inf if measure == COST else 0.0)
+        return _plain(estimator.probability(column > 0))
+    return _plain(estimator.mean(column, least=-np.inf if measure == COST else 0.0))
 
 
 def middle(entry: Mapping[str, Any]) -> float:
@@ -81,7 +83,7 @@ def _bars(
         low, high = table[rows[0]], table[rows[1]]
         middles = (float(low.mean()), guess, float(high.mean()))
         interval = _difference(measure, low, high, estimator.confidence)
-        entry = estimator.difference(interval, len(low))
+        entry = _plain(estimator.difference(interval, len(low)))
         found.append(
             {
                 "field": item.path,
@@ -113,3 +115,8 @@ def matters_most(result: dict[str, Any], strategy: str) -> tuple[str, list[Summa
     bars = result[strategy]["bars"]
     measure = CHANCE if any(bar["swing"] > 0 for bar in bars[CHANCE]) else SUPPLY_HOURS
     return measure, bars[measure]
+
+
+def _plain(found: Probability | Mean) -> Summary:
+    plain: Summary = as_json(found)
+    return plain

@@ -8,7 +8,7 @@ strategy at one point a row.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,16 +17,17 @@ import numpy as np
 from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
-from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.measures.table import unit_of
 from o2sim.quantities.share import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
 from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs.executors import Processes
+from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.fleet_levels import levels_beside
-from o2sim.scenario.changing.levels_told import levels_told
+from o2sim.scenario.changing.levels_told import Levels, levels_told
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
 from o2sim.scenario.types.hospital import DAY_S, Scenario
@@ -34,12 +35,13 @@ from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
 from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
 
-MEASURES = (CHANCE, ANY, STOCK_OUTS, SUPPLY_HOURS, HOURS, FILL, COST)
+MEASURES = tuple(each.name for each in fields(PointMeasures))
 COLUMNS = (
     "strategy",
     "measure",
@@ -157,30 +159,26 @@ def whatif(
     ]
     hospitals = kept.scenario.hospitals.values()
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
-    result = {
-        "scenario": kept.scenario.name,
-        "scenario_hash": kept.scenario.hash,
-        "version": __version__,
-        "engine": engine,
-        "seed": settings.seed,
-        "replications": count,
-        "complete": len(done) == len(wanted) and count == replications,
-        "horizon_days": next(iter(hospitals)).horizon_s / DAY_S,
-        "target": target,
-        "budget": budget,
-        "confidence": confidence,
-        doubt.KEY: doubt.CHANCE,
-        "currency": currency,
-        "units": {name: unit_of(name, currency) for name in MEASURES},
-        "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in levers],
-        "strategies": list(done[0]["strategies"]),
-        "points": done,
-        "points_asked_for": len(wanted),
-        "refused": refused,
-        **_levels(kept, wanted[0], strategies, settings.hold_levels),
-        "break_evens": _break_evens(levers, done, tables, target, budget, confidence),
-    }
-    return WhatIf(result, levers)
+    answers = Answers(
+        of=Origin(kept.scenario.name, kept.scenario.hash),
+        ran=Ran(__version__, engine, settings.seed, count),
+        complete=len(done) == len(wanted) and count == replications,
+        horizon_days=next(iter(hospitals)).horizon_s / DAY_S,
+        target=target,
+        budget=budget,
+        confidence=confidence,
+        interval_holds=doubt.CHANCE,
+        currency=currency,
+        units={name: unit_of(name, currency) for name in MEASURES},
+        vary=tuple(Varied(each.path, each.unit, tuple(each.values)) for each in levers),
+        strategies=tuple(done[0].strategies),
+        points=tuple(done),
+        points_asked_for=len(wanted),
+        refused=tuple(refused),
+        levels=_levels(kept, wanted[0], strategies, settings.hold_levels),
+        break_evens=tuple(_break_evens(levers, done, tables, target, budget, confidence)),
+    )
+    return WhatIf(as_json(answers), levers)
 
 
 def _scenarios(
@@ -209,7 +207,7 @@ def _scenarios(
 
 def _levels(
     source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
-) -> Summary:
+) -> Levels:
     there = changed(source, values)
     return levels_told(
         source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
@@ -225,11 +223,11 @@ def _check(strategies: Sequence[str] | None, source: Original) -> None:
 
 def _point(
     values: dict[str, str], scenario: Scenario, tables: Mapping[str, PointTable], count: int, confidence: float
-) -> Summary:
+) -> Point:
     horizon_s = next(iter(scenario.hospitals.values())).horizon_s
     estimator = Estimator(confidence, batch_in_words(count, horizon_s))
     measures = {name: _measures(estimator, table) for name, table in tables.items()}
-    return {"values": values, "scenario_hash": scenario.hash, "strategies": measures}
+    return Point(values, scenario.hash, measures)
 
 
 def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
@@ -256,27 +254,26 @@ def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
     return tuple(found)
 
 
-def _measures(estimator: Estimator, table: PointTable) -> Summary:
-    litres = estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0)
-    return {
-        CHANCE: estimator.probability(table.stock_out),
-        ANY: estimator.probability(table.interruptions > 0),
-        STOCK_OUTS: estimator.count(table.stock_outs, table.per_year),
-        SUPPLY_HOURS: estimator.mean(table.supply_hours),
-        HOURS: estimator.mean(table.hours),
-        FILL: litres,
-        COST: None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
-    }
+def _measures(estimator: Estimator, table: PointTable) -> PointMeasures:
+    return PointMeasures(
+        stock_out_probability=estimator.probability(table.stock_out),
+        interruption_probability=estimator.probability(table.interruptions > 0),
+        stock_outs_per_year=estimator.count(table.stock_outs, table.per_year),
+        unserved_hours_for_want_of_supply=estimator.mean(table.supply_hours),
+        unserved_patient_hours=estimator.mean(table.hours),
+        fill_rate=estimator.ratio(table.litres_delivered, table.litres_needed, most=1.0),
+        annual_cost=None if table.cost is None else estimator.mean(table.cost, least=-np.inf),
+    )
 
 
 def _break_evens(
     levers: Sequence[Lever],
-    done: Sequence[Summary],
+    done: Sequence[Point],
     tables: Sequence[Mapping[str, PointTable]],
     target: float,
     budget: float | None,
     confidence: float,
-) -> list[Summary]:
+) -> list[Change]:
     """Return where the best strategy changes along each field that is a number, at each value of the others."""
     found = []
     for axis in levers:
@@ -285,14 +282,15 @@ def _break_evens(
         number = dict(zip(axis.values, axis.numbers, strict=True))
         lines: dict[tuple[tuple[str, str], ...], list[int]] = {}
         for place, point in enumerate(done):
-            others = tuple((path, text) for path, text in point["values"].items() if path != axis.path)
+            others = tuple((path, text) for path, text in point.values.items() if path != axis.path)
             lines.setdefault(others, []).append(place)
         for others, places in lines.items():
-            ordered = sorted(places, key=lambda place: number[done[place]["values"][axis.path]])
-            numbers = [number[done[place]["values"][axis.path]] for place in ordered]
+            ordered = sorted(places, key=lambda place: number[done[place].values[axis.path]])
+            numbers = [number[done[place].values[axis.path]] for place in ordered]
             series = Series(tuple(numbers), tuple(_measured(tables[place]) for place in ordered))
             for change in break_evens(series, target, budget, confidence):
-                found.append({"field": axis.path, "unit": axis.unit, "at": dict(others), **change})
+                begins, ends = change.pop("from"), change.pop("to")
+                found.append(Change(axis.path, axis.unit, dict(others), begins=begins, ends=ends, **change))
     return found
 
 
