@@ -19,6 +19,7 @@ from o2sim.questions.choose.chart import frontier
 from o2sim.questions.choose.command import again
 from o2sim.questions.choose.options import Limits, decide
 from o2sim.questions.choose.screen import decision_part, print_decision, stage_decision
+from o2sim.questions.choose.settings import ChooseSettings
 from o2sim.questions.report.publish import report_bytes
 from o2sim.runs.study import run_study
 
@@ -250,7 +251,7 @@ def test_the_report_shows_the_frontier_in_colours_that_can_be_read():
 def test_the_report_tells_which_to_buy_before_the_figures():
     """The question is asked, what fits the limits stands first and strong, and the command has the limits."""
     study = priced([10, 20, 30], [80, 30, 35])
-    flags = again({"use_options": True, "budget": (9_000.0, "USD"), "capital": None, "target": 0.3})
+    flags = again(ChooseSettings(options=True, budget=(9_000.0, "USD"), target=0.3))
     assert flags == "--options --budget '9000 USD/year' --target '30 %'"
     decision = decide(study, Limits(budget=9_000.0, target=0.3))
     part = decision_part(study, summarise(study), decision, drawn=False, again=flags)
