@@ -21,6 +21,13 @@ class Points:
 
 
 @dataclass(frozen=True)
+class Lines:
+    """Sentences that stand together, each in a line of its own; an empty one says nothing."""
+
+    texts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Strong:
     """A paragraph to be seen first."""
 
@@ -47,7 +54,7 @@ class Table:
     grey: tuple[int, ...] = ()
 
 
-Block = Union[str, Strong, Points, Code, Table, "Picture"]
+Block = Union[str, Strong, Lines, Points, Code, Table, "Picture"]
 
 
 @dataclass(frozen=True)

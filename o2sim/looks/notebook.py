@@ -14,7 +14,7 @@ from typing import Any
 from o2sim.looks import blocks as plain
 from o2sim.looks import cautions
 from o2sim.looks import precision_text as precision
-from o2sim.looks.blocks import Points, Strong, Table
+from o2sim.looks.blocks import Code, Lines, Points, Strong, Table
 from o2sim.looks.html import result_section, shown_figure
 from o2sim.looks.picture import Picture
 from o2sim.looks.screen import provenance
@@ -60,22 +60,31 @@ def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True)
 
 def _in_python(blocks: Iterable[Block], strong: bool) -> Iterator[plain.Block]:
     """Yield the blocks that say something, in words for Python; the first paragraph set off if strong."""
-    for block in blocks:
+    for block in _one_by_one(blocks):
         if isinstance(block, str):
-            if block:
-                yield Strong(_text(block)) if strong else _text(block)
-                strong = False
+            yield Strong(_text(block)) if strong else _text(block)
+            strong = False
         elif isinstance(block, Table):
             yield replace(block, note=_text(block.note))
         elif isinstance(block, Strong):
             yield Strong(_text(block.text))
         elif isinstance(block, Points):
             yield replace(block, texts=tuple(map(_text, block.texts)))
-        elif isinstance(block, Sequence):
-            if block:
-                yield Points(tuple(map(_text, block)))
-        else:
+        elif isinstance(block, Code | Picture):
             yield block
+
+
+def _one_by_one(blocks: Iterable[Block]) -> Iterator[plain.Block]:
+    """Yield the blocks that are not empty; lines as paragraphs, and headings too: a cell has none of its own."""
+    for block in blocks:
+        if isinstance(block, Lines):
+            yield from filter(None, block.texts)
+        elif isinstance(block, Points) and block.heading:
+            yield from (block.heading, Points(block.texts))
+        elif isinstance(block, str) or not isinstance(block, Sequence):
+            yield from [block] if block else []
+        elif block:
+            yield Points(tuple(block))
 
 
 def _text(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
+from o2sim.looks.blocks import Block, Code, Lines, Part, Points, Strong, Table
 from o2sim.looks.markdown import bullets, escape, heading, prose, table
 from o2sim.looks.picture import Picture
 
@@ -22,6 +22,8 @@ def document(title: str, parts: Sequence[Part]) -> str:
 def _block(block: Block) -> Iterator[str]:
     if isinstance(block, Strong):
         yield f"**{escape(block.text)}**"
+    elif isinstance(block, Lines):
+        yield from map(prose, filter(None, block.texts))
     elif isinstance(block, Points):
         if block.heading:
             yield heading(3, escape(block.heading))

@@ -12,7 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from o2sim.looks.blocks import Table
+from o2sim.looks.blocks import Block, Code, Lines, Points, Strong, Table
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
@@ -32,6 +32,20 @@ class Screen:
         """Open standard output, at most WIDTH columns of it."""
         self.console = Console(markup=False, highlight=False, emoji=False)
         self.console.width = min(self.console.width, WIDTH) if self.console.is_terminal else WIDTH
+
+    def show(self, blocks: Iterable[Block]) -> None:
+        """Print blocks one after another; of a drawing what it shows in words."""
+        for block in blocks:
+            if isinstance(block, Table):
+                self.tables([block])
+            elif isinstance(block, Points):
+                self.paragraph(block.heading, *(f"  - {text}" for text in block.texts))
+            elif isinstance(block, Lines):
+                self.paragraph(*block.texts)
+            elif isinstance(block, Code | Strong):
+                self.paragraph(block.text)
+            else:
+                self.paragraph(block if isinstance(block, str) else block.alt)
 
     def paragraph(self, *lines: str) -> None:
         """Print the lines that are not empty, then an empty one; nothing if all are empty."""

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from o2sim.looks import cautions
 from o2sim.looks import precision_text as precision
-from o2sim.looks.blocks import Block, Part, Points, Strong, Table
+from o2sim.looks.blocks import Block, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.files import write_csv
 from o2sim.looks.screen import Screen, provenance
@@ -22,13 +22,7 @@ QUESTION = "Which should be bought, for what money?"
 def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
     """Print which option to buy, the options, what more money buys, the cheque, the list, cautions, provenance."""
     screen = Screen()
-    for block in _blocks(summary, decision):
-        if isinstance(block, Points):
-            screen.paragraph(*(f"  - {text}" for text in block.texts))
-        elif isinstance(block, str):
-            screen.paragraph(block)
-        elif isinstance(block, Table):
-            screen.tables([block])
+    screen.show(_blocks(summary, decision))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
     screen.paragraph(_provenance(study))
 

@@ -17,16 +17,8 @@ from o2sim.shown import frame
 if TYPE_CHECKING:
     import pandas as pd
 
-from o2sim.looks import precision_text as precision
-from o2sim.looks import (
-    words,
-)
-from o2sim.looks.notebook import Block, page, run_line
-from o2sim.looks.words import Summary
-from o2sim.questions.compare import (
-    headline,
-    tables,
-)
+from o2sim.looks.notebook import page, run_line
+from o2sim.questions.compare.content import content
 from o2sim.shown import html
 
 
@@ -79,16 +71,4 @@ def _measures(summary: Mapping[str, Any]) -> pd.DataFrame:
 @html.register
 def _study_html(result: Study) -> str:
     summary = summarise(result)
-    return page(f"{result.scenario.name}: what happened", _happened(result, summary), run_line(result))
-
-
-def _happened(study: Study, summary: Summary) -> list[Block]:
-    hospital = study.scenario.hospitals[next(iter(study.outcomes))]
-    currency = str(summary["currency"] or "")
-    return [
-        headline.answer(summary, currency),
-        *precision.sentences(summary),
-        words.stock_out_note(hospital.tolerated_gap_s),
-        *tables.main_tables(summary, currency),
-        *tables.cause_tables(summary),
-    ]
+    return page(f"{result.scenario.name}: what happened", content(result, summary), run_line(result))

@@ -11,13 +11,8 @@ from o2sim.shown import frame
 if TYPE_CHECKING:
     import pandas as pd
 
-from o2sim.looks.notebook import Block, page
-from o2sim.questions.drivers import (
-    screen as drivers_screen,
-)
-from o2sim.questions.drivers import (
-    text as drivers_text,
-)
+from o2sim.looks.notebook import page
+from o2sim.questions.drivers.content import content, provenance
 from o2sim.shown import html
 
 
@@ -29,7 +24,4 @@ def _drivers_frame(result: Drivers) -> pd.DataFrame:
 @html.register
 def _drivers_html(result: Drivers) -> str:
     said = result.result
-    blocks: list[Block] = [drivers_text.asked(said), *drivers_text.sentences(said)]
-    blocks += [*drivers_screen.tables_of(said), drivers_screen.NOT_TOLD]
-    title = f"{said['scenario']}: what drives the answer?"
-    return page(title, blocks, drivers_screen.provenance(said))
+    return page(f"{said['scenario']}: what drives the answer?", content(said), provenance(said))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from o2sim.looks.blocks import Block, Part, Points, Strong
+from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary
@@ -75,6 +75,8 @@ def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
 def _texts(block: Block) -> tuple[str, ...]:
     if isinstance(block, Points):
         return tuple(f"{block.heading}: {text}" if block.heading else text for text in block.texts)
+    if isinstance(block, Lines):
+        return tuple(filter(None, block.texts))
     if isinstance(block, Strong):
         return (block.text,)
     return (block,) if isinstance(block, str) else ()

@@ -13,10 +13,8 @@ from o2sim.shown import frame
 if TYPE_CHECKING:
     import pandas as pd
 
-from o2sim.looks.notebook import Block, page, result_line
-from o2sim.questions.size import (
-    text as sizing,
-)
+from o2sim.looks.notebook import page, result_line
+from o2sim.questions.size.content import content, done
 from o2sim.shown import html
 
 
@@ -38,6 +36,4 @@ def _sizing_frame(result: Sizing) -> pd.DataFrame:
 @html.register
 def _sizing_html(result: Sizing) -> str:
     said = result.result
-    done = f"{said['replications']:,} replications" + ("" if said["complete"] else " asked for, not all done")
-    blocks: list[Block] = [*sizing.answer_lines(said), *sizing.tables(said)]
-    return page(f"{said['scenario']}: how much is enough?", blocks, result_line(said, done))
+    return page(f"{said['scenario']}: how much is enough?", content(said), result_line(said, done(said)))

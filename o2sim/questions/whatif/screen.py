@@ -10,17 +10,14 @@ from o2sim.looks.words import Summary
 from o2sim.questions.whatif import (
     text as whatif,
 )
+from o2sim.questions.whatif.content import content, done
 from o2sim.scenario.types.hospital import Scenario
 
 
 def print_whatif(scenario: Scenario, result: Summary) -> None:
     """Print every point, where the best strategy changes, cautions and provenance."""
     screen = Screen()
-    screen.paragraph(whatif.asked(result))
-    screen.tables(whatif.best_tables(result))
-    screen.paragraph(whatif.no_break_even(result))
-    screen.tables(whatif.break_even_tables(result))
+    screen.show(content(result))
     screen.next(whatif.next_steps(result))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
-    done = f"{result['replications']:,} replications a point"
-    screen.paragraph(provenance(scenario, result["seed"], done, result["engine"]))
+    screen.paragraph(provenance(scenario, result["seed"], done(result), result["engine"]))

@@ -18,10 +18,8 @@ if TYPE_CHECKING:
 from o2sim.looks import (
     words,
 )
-from o2sim.looks.notebook import Block, page, result_line
-from o2sim.questions.whatif import (
-    text as whatif,
-)
+from o2sim.looks.notebook import page, result_line
+from o2sim.questions.whatif.content import content, done
 from o2sim.shown import html
 
 
@@ -61,13 +59,8 @@ def _break_evens(result: WhatIf) -> pd.DataFrame:
 @html.register
 def _whatif_html(result: WhatIf) -> str:
     said = result.result
-    blocks: list[Block] = [whatif.asked(said), *_best(said), *whatif.best_tables(said), whatif.no_break_even(said)]
-    blocks += whatif.break_even_tables(said)
-    return page(
-        f"{said['scenario']}: what if?",
-        blocks,
-        result_line(said, f"{said['replications']:,} replications a point"),
-    )
+    asked, *rest = content(said)
+    return page(f"{said['scenario']}: what if?", [asked, *_best(said), *rest], result_line(said, done(said)))
 
 
 def _best(said: Mapping[str, Any]) -> Iterator[str]:

@@ -244,7 +244,7 @@ def test_the_report_shows_the_frontier_in_colours_that_can_be_read():
     part = decision_part(study, summarise(study), decide(study), drawn=True)
     page = report_bytes(study, summarise(study), "html", None, [part]).decode()
     assert page.count('<tr class="grey">') == 1
-    assert "tbody tr.grey { color: #595959; }" in page
+    assert ".o2sim tr.grey td { color: #595959; }" in page
     assert 'id="frontier-title"' in page
 
 
