@@ -32,6 +32,7 @@ from o2sim.runs.precision import (
 from o2sim.runs.store_file import open_store
 from o2sim.runs.study import run_study
 from o2sim.statistics.intervals import clopper_pearson
+from o2sim.typed import as_json
 
 
 @pytest.fixture
@@ -96,7 +97,7 @@ def test_coverage_and_precision_of_planned_studies_against_the_binomial(chance, 
         seen = int(rng.binomial(plan.fixed, chance))
         interval = clopper_pearson(seen, plan.fixed)
         outside += not interval.low <= chance <= interval.high
-        met += reached(plan, {"a": seen}, plan.fixed)["met"]
+        met += reached(plan, {"a": seen}, plan.fixed).met
     assert binom.sf(outside - 1, 400, 0.05) > 0.001
     assert binom.cdf(met, 400, 0.9) > 0.001
 
@@ -299,7 +300,7 @@ def test_a_ceiling_is_told_before_and_after(file):
 def test_a_run_that_came_out_wider_says_why_it_is_not_added_to():
     """By chance one in ten or so is wider; the words say so, and what to do."""
     plan = Plan(0.03, 0.95, 10_000, 1_000_000_001, 100, {"a": 1}, 200)
-    summary = {"precision": reached(plan, {"a": 60}, 200), "horizon_days": 365.0, "complete": True}
+    summary = {"precision": as_json(reached(plan, {"a": 60}, 200)), "horizon_days": 365.0, "complete": True}
     assert words.sentences(summary) == [
         "Asked for to ±3 in 100, the chance of a stock-out came out to ±6.86 in 100. A pilot of 100 years, which "
         "is in no result, asked for 200 replications; they came out a little wider than the pilot led to expect, "
