@@ -9,12 +9,17 @@ from markupsafe import Markup
 from o2sim.looks.html import block_html
 from o2sim.looks.html import sheet_page as page
 
-__all__ = ["big", "blank", "cautions", "heading", "listed", "page", "paragraph", "sign", "table"]
+__all__ = ["big", "blank", "boxed", "cautions", "heading", "listed", "page", "paragraph", "sign", "table"]
 
 
 def paragraph(text: str, kind: str = "") -> Markup:
     """Return a paragraph of a text, of a class of the style where one is named."""
     return block_html("paragraph", text, kind)
+
+
+def boxed(texts: Sequence[str], kind: str) -> Markup:
+    """Return several paragraphs in one box, of a class of the style."""
+    return block_html("boxed", texts, kind)
 
 
 def heading(text: str) -> Markup:

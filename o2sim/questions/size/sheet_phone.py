@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from html import escape
 
-from o2sim.looks.sheet_page import paragraph
+from o2sim.looks.sheet_page import boxed, paragraph
 from o2sim.looks.words import days_down, joined
 from o2sim.quantities.units import format_duration
 from o2sim.questions.size.card import YEAR_ROUND, Card, PhoneSeason
 from o2sim.questions.size.sheet_cover import days_words, runs_words, unaided_words
 from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
-
-TWO = "font-size: 12pt; line-height: 1.25"  # two seasons in one box: the card stays one page
 
 
 def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[str]:
@@ -24,12 +21,12 @@ def phone_blocks(resupply: Resupply, card: Card, horizon_days: float) -> list[st
     if len(seasons) == 1:
         return [paragraph(f"{_call(resupply, seasons[0], card)} {_why(seasons[0], card, horizon_days)}.", "call")]
     calls = [
-        escape(f"{months_words(each.months)}{closed}: {_call(resupply, each, card)}")
+        f"{months_words(each.months)}{closed}: {_call(resupply, each, card)}"
         for each, closed in zip(seasons, (", when the road may close", ""), strict=True)
     ]
     reasons = [f"{months_words(each.months)}: {_why(each, card, horizon_days)}." for each in seasons]
-    box = "".join(f"<p>{each}</p>" for each in calls)
-    return [f'<div class="call" style="{TWO}">{box}</div>', paragraph(" ".join(reasons), "small")]
+    # two seasons in one box, in smaller letters: the card stays one page
+    return [boxed(calls, "call two"), paragraph(" ".join(reasons), "small")]
 
 
 def months_words(months: tuple[int, ...]) -> str:

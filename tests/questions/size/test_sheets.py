@@ -211,6 +211,11 @@ def test_a_number_the_store_never_holds_is_no_number_to_phone_at(done):
 
 def in_two_seasons(done, dry, figures="ours", **levels):
     """Return the words of a card on which one phones at 30 from November to March and at some count else."""
+    return said(page_of_two_seasons(done, dry, figures, **levels))
+
+
+def page_of_two_seasons(done, dry, figures="ours", **levels):
+    """Return the page of that card."""
     card = done.result["measured"]["card"]
     seasons = [
         {"months": [1, 2, 3, 11, 12], "days": 12, "most_used": None, "phone_at": 30},
@@ -219,7 +224,14 @@ def in_two_seasons(done, dry, figures="ours", **levels):
     card = {**card, "phone_by_season": seasons, "cautious": 2.5, "unaided": 2.5, "phone_at": 30}
     hospital = replace(done.hospital, resupply=replace(done.hospital.resupply, **levels))
     result = {**done.result, "measured": {**done.result["measured"], "card": card}, "figures": figures}
-    return said(sheets(hospital, result)[REORDER_CARD])
+    return sheets(hospital, result)[REORDER_CARD]
+
+
+def test_the_seasons_stand_in_the_box_of_the_call(done):
+    """The page's policy allows no style of an element's own: the box is a class that the style knows."""
+    page = page_of_two_seasons(done, 10)
+    assert re.findall(r'<div class="call two"><p>(\w+)', page) == ["November"]
+    assert (" style=" in page, ".sheet .call {" in page) == (False, True)
 
 
 def test_each_season_stands_on_its_own_line(done):
