@@ -9,6 +9,7 @@ from synthetic import small_study
 
 from o2sim.cli import main
 from o2sim.errors import OutputError
+from o2sim.looks.drawing import save
 from o2sim.questions.compare import charts
 from o2sim.questions.report.publish import write_bytes
 
@@ -67,7 +68,7 @@ def test_a_strategy_with_commas_in_its_name_is_quoted(tmp_path):
 def test_a_file_that_cannot_be_written_is_named(tmp_path):
     """Both kinds of writers say which file, and leave no half of it."""
     figure = charts.stock_chart(small_study(), "mixed")
-    for write in (lambda path: charts.save(figure, path), lambda path: write_bytes(path, b"x")):
+    for write in (lambda path: save(figure, path), lambda path: write_bytes(path, b"x")):
         with pytest.raises(OutputError, match=r"none.x\.png: cannot be written \(No such file"):
             write(tmp_path / "none" / "x.png")
     assert list(tmp_path.iterdir()) == []

@@ -312,7 +312,7 @@ def test_without_salib_the_message_says_what_to_install(monkeypatch):
         ({"samples": 3, "method": "nested"}, "at least 4"),
         ({"samples": 4, "replications": 1, "method": "nested"}, "at least 2, to tell chance apart"),
         ({"text": SHORT}, "found no uncertain number in <text>"),
-        ({"vary": "cylinders.fleet"}, "allowed: low, likely and high, such as cylinders.fleet = "),
+        ({"vary": "cylinders.fleet"}, "allowed: low, likely and high with commas between them, such as "),
         ({"vary": "cylinders.fleet = 3, 4"}, "found '3, 4'"),
         ({"vary": "cylinders.fleet = 3, , 4"}, "low, likely and high"),
         ({"vary": ["cylinders.fleet = 22, 24, 26"] * 2}, "found cylinders.fleet twice"),
