@@ -2,7 +2,7 @@
 
 Three kinds of estimate, each a dict ready for JSON (plain floats; None where there is no number):
 - a probability {estimate, low, high, confidence}: share of replications, Clopper-Pearson;
-- a mean {mean, low, high}: per-replication values, Student's t; cut at what is possible (no hours below nought);
+- a mean {mean, low, high}: per-replication values, Student's t; cut at what is possible (no hours below zero);
 - a ratio {mean, low, high}: sum over sum, since a year with few patients must not weigh like a busy one, and a
   replication that needs nothing has no ratio of its own; linearised t.
 Where the replications show no spread the bounds are None and `note` says why: none seen is not never.
@@ -175,7 +175,7 @@ def _fill_rate(estimator: Estimator, table: Replications) -> Mean:
 
 
 def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Mean:
-    """Return money a year; exact, so that its width is truly nought, where the items are known without a run."""
+    """Return money a year; exact, so that its width is truly zero, where the items are known without a run."""
     if column.any() and not FIXED_ITEMS.issuperset(items):
         return estimator.mean(column, least=-np.inf)
     amount = float(column[0])

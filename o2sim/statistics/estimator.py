@@ -48,7 +48,7 @@ class Estimator:
         return replace(found, low=0.0, high=high)
 
     def ratio(self, parts: Column, wholes: Column, least: float = 0.0, most: float = np.inf) -> Mean | None:
-        """Return sum over sum, shape (n,) each, that lies within least and most; None where wholes are nought."""
+        """Return sum over sum, shape (n,) each, that lies within least and most; None where wholes are zero."""
         if wholes.sum() <= 0:
             return None
         found = ratio_interval(parts, wholes, self.confidence)

@@ -24,7 +24,7 @@ CAUTIONS = ("Fire", "Cylinders", "Patients")  # headings of LONG that matter at 
 
 
 def page(table: BedsideTable, title: str) -> str:
-    """Return the page; whatever the user wrote is escaped, and the browser is told to load nothing."""
+    """Return the page; whatever the user wrote is escaped, and the browser may load nothing."""
     size, void, how, room = table.about
     blocks = [
         paragraph(size),

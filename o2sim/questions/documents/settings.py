@@ -1,4 +1,4 @@
-"""What `o2sim describe` is told of the run that it describes."""
+"""What `o2sim describe` knows of the run that it describes."""
 
 from __future__ import annotations
 

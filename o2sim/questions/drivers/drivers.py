@@ -112,7 +112,7 @@ def drivers(
     law: pert, triangular or uniform, of the draws. target (a share or "5 %"), budget and worth (money a year; what
     a year without a stock-out is worth) say what best is. hold_levels: the levels of the reorder rule stay where a
     fleet is uncertain, else they move with it. run_options: workers or crew, and store, as run_study takes
-    them. progress is told the replications done and of how many. Ctrl-C gives the points done so far, `complete`
+    them. progress is given the replications done and of how many. Ctrl-C gives the points done so far, `complete`
     False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)

@@ -1,6 +1,6 @@
 """A hospital with concentrators in, the steps of a power cut out: before the night, and when power returns.
 
-Power and generator are told exactly as the scenario has them. Who is the sickest is said by the nurse in charge
+Power and generator stand exactly as in the scenario. Who is the sickest is said by the nurse in charge
 and by local guidelines, never here.
 """
 

@@ -62,7 +62,7 @@ class Outputs:
 def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs: Outputs) -> None:
     """Ask what happens to every strategy when something changes, all of them under the same luck.
 
-    Where the best strategy changes, by reliability or by cost, is told with its uncertainty. A field that a
+    Where the best strategy changes, by reliability or by cost, is shown with its uncertainty. A field that a
     strategy states for itself is set there too. With cylinders.fleet the levels of the reorder rule move along.
     With --store a what-if that is stopped goes on where it was.
     """

@@ -133,7 +133,7 @@ class PointRuns:
         chunk_size: int | None = None,
         progress: Callable[[int], None] | None = None,
     ) -> None:
-        """Take the scenario of each point; progress is told the replications done, all points together."""
+        """Take the scenario of each point; progress is given the replications done, all points together."""
         self.scenarios, self.replications, self.seed, self.engine = scenarios, replications, seed, engine
         self.store, self.pacer, self._fixed = store, Pacer(chunk_size), chunk_size
         self.progress = progress or (lambda _: None)

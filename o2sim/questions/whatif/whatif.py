@@ -126,7 +126,7 @@ def whatif(
     too. target (a share or "5 %") and budget (money a year, None: any) bound what counts as equal reliability and
     equal cost. hold_levels: the levels of the reorder rule stay where cylinders.fleet varies, else they move with
     it (a point where that makes no scenario is left out). run_options: workers or crew, store and chunk_size, as
-    run_study takes them. progress is told the replications done and of how many. Ctrl-C gives the points done so
+    run_study takes them. progress is given the replications done and of how many. Ctrl-C gives the points done so
     far, `complete` False. Raises O2simError.
     Source of the ranges of break-evens: the percentile bootstrap (Efron and Tibshirani 1993, from memory).
     """
