@@ -26,6 +26,7 @@ from build import (
 )
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from random_hospitals import audited, settled
 
 from o2sim.draws import Draws
 from o2sim.outcome import Cause, Outcome
@@ -501,6 +502,41 @@ def test_unusable_cylinders_on_a_bank_give_nothing() -> None:
     assert outcome.cylinders_unusable > 0
     changes = sum(entry.step == "bank change" for entry in outcome.log)
     assert changes == outcome.bank_changes > len(given) > 0
+
+
+def test_a_cylinder_back_on_the_rack_frees_the_full_one_kept_for_the_bedside() -> None:
+    """One is kept for the bedside; a part-used one that comes back will do, so the second bank is changed."""
+    gas = cylinders(fleet=3, full_at_start=0, regulators=1)
+    rules = hospital(
+        ("manifold", "cylinder"),
+        cylinders=gas,
+        manifold=manifold(bank=1, outlets=1, bank_change_time_s=0),
+        resupply=resupply(None, 0, 1, 0, emergency=Emergency(up_to=3, lead_time_s=constant(0), below=1)),
+        allocation=Allocation(reserve=1),
+    )
+    with audited(settled):
+        outcome = run(rules, FixedDraws([(at("01:00"), HOUR)]))
+    assert [entry for entry in trace(outcome) if "bank ready" in entry][:2] == [
+        f"01:00:00 bank ready: 0 1 {54 * LITRE}",
+        f"01:00:00 bank ready: 1 1 {54 * LITRE}",
+    ]
+
+
+def test_a_bank_of_unusable_cylinders_is_seen_at_once_where_somebody_waits() -> None:
+    """Looks every two hours: what is put on a dry manifold is empty, and goes to the empties that second."""
+    rules = hospital(
+        MANIFOLD,
+        cylinders=cylinders(fleet=2, full_at_start=0, unusable=1.0),
+        manifold=manifold(bank=1, bank_change_time_s=0, gauge_check_s=2 * HOUR),
+        resupply=resupply(HOUR, 1, 2, 0),
+        horizon_s=2 * HOUR,
+    )
+    outcome = run(rules, FixedDraws([(0, HOUR)]))
+    assert [entry.split(":")[2] for entry in trace(outcome) if "bank" in entry][:3] == [
+        "00 bank change",
+        "00 bank spent",
+        "00 bank taken off",
+    ]
 
 
 def test_oxygen_without_need_is_counted_apart_on_an_outlet() -> None:

@@ -17,6 +17,7 @@ from build import (
     cylinders,
     hospital,
     kind,
+    manifold,
     run,
     steps,
     trace,
@@ -216,4 +217,22 @@ def test_a_return_a_move_and_a_wait_end_in_one_second() -> None:
         "00:30:00 on concentrator: 3 0",
         "00:30:00 on cylinder: 4 354630000",
         "00:30:00 on concentrator: 5 1",
+    ]
+
+
+def test_a_unit_left_for_an_outlet_takes_the_next_from_an_outlet_at_once() -> None:
+    """A unit repaired takes one patient from an outlet, which one on reduced flow takes; that unit takes a third."""
+    rules = hospital(
+        ("concentrator", "manifold"),
+        concentrators=units(2, rated=1_000, outlets=1, fails=True, clock="calendar"),
+        manifold=manifold(outlets=2),
+    )
+    patients = [(0, 5_000), (0, 5_000), (1_500, 3_000, 2_000)]
+    draws = FixedDraws(patients, failures={0: [1_000], 1: [1_000]}, repairs={0: [1_000], 1: [2_000]})
+    outcome = run(rules, draws)
+    assert [entry for entry in trace(outcome) if entry.startswith("00:50:00")] == [
+        "00:50:00 repair done: 1",
+        "00:50:00 on concentrator: 0 1",
+        "00:50:00 on outlet: 2 2",
+        "00:50:00 on concentrator: 1 0",
     ]

@@ -101,19 +101,24 @@ def _serve(k: Record) -> None:
     if k.stock_came:
         change_watched(k)
     change_banks(k)
-    if k.room_made:
+    moved = k.room_made
+    while moved:
         return_to_concentrators(k)
         return_to_outlets(k)
         _serve_line(k)  # with the cylinders and regulators that came free
-        _raise_flows(k)
+        moved = _raise_flows(k)
+        change_banks(k)
     restock_wards(k)
 
 
 @jit.compiled
-def _raise_flows(k: Record) -> None:
+def _raise_flows(k: Record) -> Whole:
+    moved = False
     while raise_flows(k):
+        moved = True
         _serve_line(k)  # with what came free
     stop_moves(k)
+    return moved
 
 
 @jit.compiled

@@ -143,10 +143,16 @@ def change_banks(k: Record) -> None:
         return
     for number in range(m.bank_count):
         bank = bank_at(k, number)
-        if bank.spent and not bank.seen and bank.task == NONE and m.feeding == NONE and k.line_count > 0:
-            spent_bank_seen(k, bank)
+        _see_if_dry(k, bank)
         while bank.seen and bank.task == NONE and _to_be_had(k, bank) > 0:
             _call_for_change(k, bank)
+            _see_if_dry(k, bank)
+
+
+@jit.compiled
+def _see_if_dry(k: Record, bank: Record) -> None:
+    if bank.spent and not bank.seen and bank.task == NONE and k.manifold.feeding == NONE and k.line_count > 0:
+        spent_bank_seen(k, bank)
 
 
 @jit.compiled

@@ -75,18 +75,23 @@ def _serve(state: State) -> None:
     if state.stock_came:
         change_watched(state)
     change_banks(state)
-    if state.room_made:
+    moved = state.room_made
+    while moved:
         return_to_concentrators(state)
         return_to_outlets(state)
         _serve_line(state)  # with the cylinders and regulators that came free
-        _raise_flows(state)
+        moved = _raise_flows(state)  # who moves leaves room on a unit
+        change_banks(state)  # a cylinder put back on the rack may be the reserve that held a full one back
     restock_wards(state)
 
 
-def _raise_flows(state: State) -> None:
+def _raise_flows(state: State) -> bool:
+    moved = False
     while raise_flows(state):
+        moved = True
         _serve_line(state)  # with what came free
     stop_moves(state)
+    return moved
 
 
 def _serve_line(state: State) -> None:

@@ -106,10 +106,16 @@ def change_banks(state: State) -> None:
     if manifold is None:
         return
     for bank in manifold.banks:
-        if bank.spent and not bank.seen and bank.task is None and manifold.feeding is None and state.waiting:
-            spent_bank_seen(state, bank)
+        _see_if_dry(state, bank)
         while bank.seen and bank.task is None and _to_be_had(state, bank) > 0:
             call_staff(state, bank, manifold.rules.bank_change_time_s, _begin_change, bank_ready)
+            _see_if_dry(state, bank)  # the cylinders just put on may have nothing in them
+
+
+def _see_if_dry(state: State, bank: Bank) -> None:
+    dry = there(state.manifold).feeding is None
+    if dry and state.waiting and bank.spent and not bank.seen and bank.task is None:
+        spent_bank_seen(state, bank)
 
 
 def _to_be_had(state: State, bank: Bank) -> int:
