@@ -221,7 +221,7 @@ def test_a_return_a_move_and_a_wait_end_in_one_second() -> None:
 
 
 def test_a_unit_left_for_an_outlet_takes_the_next_from_an_outlet_at_once() -> None:
-    """A unit repaired takes one patient from an outlet, which one on reduced flow takes; that unit takes a third."""
+    """A unit repaired takes one from an outlet, which one on reduced flow takes; that unit takes a third."""
     rules = hospital(
         ("concentrator", "manifold"),
         concentrators=units(2, rated=1_000, outlets=1, fails=True, clock="calendar"),
