@@ -59,7 +59,23 @@ SUPPLY_CAUSES = frozenset(
         Cause.OUTLETS_FULL,
     }
 )
+
+
+class Root(IntEnum):
+    """What a patient who is short would still want if hands, eyes and the way to the store cost no time."""
+
+    SUPPLY = 0
+    EQUIPMENT = 1  # a regulator set, a humidifier or a delivery set
+    HANDLING = 2  # nothing: a source is there, or on its way
+
+    @property
+    def label(self) -> str:
+        """Return the word for the root, as shown to people and used in JSON."""
+        return self.name.lower()
+
+
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
+SHORTFALLS_S = (600, 3_600, 21_600)  # of supply, that patients are counted by
 LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
     "full",
@@ -138,7 +154,8 @@ class Outcome:
 
     replication: int
     horizon_s: int
-    interruptions: tuple[int, ...] = _zeros(len(Cause))  # by the cause at the moment the tolerance is crossed
+    interruptions: tuple[int, ...] = _zeros(len(Cause))  # by the cause of most of the spell up to the crossing
+    stock_outs_by_cause: tuple[int, ...] = _zeros(len(Cause))
     longer: tuple[int, ...] = _zeros(len(LENGTHS_S))
     unserved_s: tuple[int, ...] = _zeros(len(Cause))  # patient-seconds
     days_with_unserved: int = 0
@@ -153,7 +170,12 @@ class Outcome:
     served_concentrator_s: int = 0
     travel_s: int = 0  # of patients sent on: with the vehicle's oxygen part of transferred_s, else unserved
     transferred_s: int = 0  # need_s = served + unserved + transferred
-    under_served_s: int = 0  # of served seconds, those with less than the prescribed flow
+    under_served_s: int = 0  # of served seconds, those with less than prescribed that do not count as short
+    short_served_s: int = 0  # of served seconds, those with so little that they do
+    short_s: tuple[int, ...] = _zeros(len(Root))  # by root; together unserved_s and short_served_s
+    deficit_ms: int = 0  # thousandths of a patient-second: seconds by the share of the flow that was missing
+    supply_over: tuple[int, ...] = _zeros(len(SHORTFALLS_S))  # patients with a longer supply shortfall
+    longest_spell_s: int = 0  # short seconds of one spell
     patients_under_served: int = 0  # at any time within the horizon
     needed_gas: int = 0  # delivered + unserved + missing + transferred
     missing_gas: int = 0  # of those under-served: prescribed beyond what was given
@@ -203,10 +225,12 @@ class Outcome:
     ward_stock_outs: tuple[int, ...] = ()  # by ward, in the order of the file; one ward where none is named
     ward_interruptions: tuple[int, ...] = ()
     ward_unserved_s: tuple[int, ...] = ()
+    ward_short_s: tuple[int, ...] = ()
     arrivals_by_class: tuple[int, ...] = ()  # in the order of the hospital's classes; sums are the totals above
     patients_by_class: tuple[int, ...] = ()
     interruptions_by_class: tuple[int, ...] = ()
     unserved_s_by_class: tuple[int, ...] = ()
+    short_s_by_class: tuple[int, ...] = ()
     transferred_by_class: tuple[int, ...] = ()
     unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
     fewest_full: int = (
@@ -225,5 +249,5 @@ class Outcome:
 
     @property
     def stock_outs(self) -> int:
-        """Return the number of interruptions whose cause is the supply."""
-        return sum(self.interruptions[cause] for cause in SUPPLY_CAUSES)
+        """Return the number of spells in which only more supply could have helped for longer than the tolerance."""
+        return sum(self.stock_outs_by_cause)

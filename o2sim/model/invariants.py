@@ -37,6 +37,12 @@ def check_whole_run(run: State) -> None:
         _check_sharing(run, run.store)
     _check_delivery(run)
     require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
+    if not ledger.shortfall.as_before:
+        short_s = sum(ledger.unserved_s) + ledger.short_served_s
+        require(
+            sum(ledger.short_s) == sum(ledger.short_s_by_class) == short_s, "short seconds by root and by class"
+        )
+        require(sum(ledger.stock_outs_by_cause) <= sum(ledger.interruptions), "stock-outs among interruptions")
     require(sum(ledger.interruptions_by_class) == sum(ledger.interruptions), "interruptions by class and by cause")
     require(sum(ledger.transferred_by_class) == ledger.transferred, "patients transferred by class")
     require(run.chain.balances(), "energy in the battery and fuel in the tank")

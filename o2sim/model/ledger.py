@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 
 from o2sim.draws import PatientTable
-from o2sim.model.patient import OpenCylinder, Patient
+from o2sim.model.patient import OpenCylinder, Patient, Shortage
 from o2sim.model.rules import gas_needed
-from o2sim.outcome import LENGTHS_S, Cause
-from o2sim.scenario.types.hospital import DAY_S
+from o2sim.outcome import LENGTHS_S, SHORTFALLS_S, Cause, Root
+from o2sim.scenario.types.hospital import DAY_S, Shortfall
 
-BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "transferred_by_class")
-BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s")
+BY_CLASS = ("interruptions_by_class", "unserved_s_by_class", "short_s_by_class", "transferred_by_class")
+BY_WARD = ("ward_stock_outs", "ward_interruptions", "ward_unserved_s", "ward_short_s")
 
 
 @dataclass(slots=True)
@@ -23,11 +23,16 @@ class Ledger:
     tolerated_gap_s: int
     classes: int  # how many classes of patients
     wards: int = 1
+    shortfall: Shortfall = field(default_factory=Shortfall)
     interruptions: list[int] = field(default_factory=lambda: [0] * len(Cause))
+    stock_outs_by_cause: list[int] = field(default_factory=lambda: [0] * len(Cause))
+    short_s: list[int] = field(default_factory=lambda: [0] * len(Root))
+    supply_over: list[int] = field(default_factory=lambda: [0] * len(SHORTFALLS_S))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
     days_unserved: set[int] = field(default_factory=set)
     longest_gap_s: int = 0
+    longest_spell_s: int = 0
     patients_affected: int = 0
     transferred: int = 0
     transferred_s: int = 0
@@ -35,6 +40,8 @@ class Ledger:
     travel_s: int = 0
     unserved_gas: int = 0
     under_served_s: int = 0
+    short_served_s: int = 0
+    deficit_ms: int = 0
     patients_under_served: int = 0
     missing_gas: int = 0  # prescribed beyond what was given to those on reduced flow
     served_cylinder_s: int = 0
@@ -78,6 +85,7 @@ class Ledger:
     ward_stock_outs: list[int] = field(default_factory=list)  # by ward
     ward_interruptions: list[int] = field(default_factory=list)
     ward_unserved_s: list[int] = field(default_factory=list)
+    ward_short_s: list[int] = field(default_factory=list)
     served_outlet_s: int = 0
     pipe_leak_gas: int = 0
     bank_changes: int = 0
@@ -85,6 +93,7 @@ class Ledger:
     manifold_dry_s: int = 0
     interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
     unserved_s_by_class: list[int] = field(default_factory=list)
+    short_s_by_class: list[int] = field(default_factory=list)
     transferred_by_class: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -97,7 +106,7 @@ class Ledger:
     def begin_horizon(self) -> None:
         """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
         kept = self.transferred_s, self.transferred_gas, self.travel_s
-        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes, self.wards)
+        fresh = Ledger(self.midnight_s, self.end_s, self.tolerated_gap_s, self.classes, self.wards, self.shortfall)
         for part in fields(self):
             setattr(self, part.name, getattr(fresh, part.name))
         self.transferred_s, self.transferred_gas, self.travel_s = kept
@@ -118,6 +127,7 @@ class Ledger:
         self.ward_unserved_s[patient.ward] += seconds
         self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
+        self.deficit_ms += 1_000 * seconds
         first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
         self.days_unserved.update(range(first, last + 1))
 
@@ -148,8 +158,13 @@ class Ledger:
 
     def _under_served(self, patient: Patient, seconds: int, now_s: int) -> None:
         """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
+        given, prescribed = patient.given_ml_min, patient.flow_ml_min
+        self.missing_gas += seconds * (prescribed - given)
+        self.deficit_ms += seconds * (1_000 * (prescribed - given) // prescribed)
+        if self.shortfall.is_short(given, prescribed):
+            self.short_served_s += seconds
+            return
         self.under_served_s += seconds
-        self.missing_gas += seconds * (patient.flow_ml_min - patient.given_ml_min)
         if now_s > self.midnight_s and not patient.under_served:
             patient.under_served = True
             self.patients_under_served += 1
@@ -168,12 +183,43 @@ class Ledger:
         else:
             self.unneeded_cylinder_gas += gas
 
-    def interruption(self, patient: Patient, now_s: int) -> None:
-        """Count an interruption by the cause that holds as the tolerance is crossed."""
-        assert patient.cause is not None
-        self.interruptions[patient.cause] += 1
+    def short(self, patient: Patient, spell: Shortage, now_s: int) -> None:
+        """Credit the seconds of a spell since they were last credited to root and cause, and what they exceed."""
+        since_s, seconds = spell.credited_s, now_s - spell.credited_s
+        spell.credited_s = now_s
+        if seconds == 0:
+            return
+        self.short_s[spell.root] += seconds
+        self.ward_short_s[patient.ward] += seconds
+        self.short_s_by_class[patient.class_index] += seconds
+        spell.by_cause[spell.cause] += seconds
+        for index, length_s in enumerate(LENGTHS_S):
+            after_s = max(length_s, self.tolerated_gap_s) - spell.clock_s
+            if 0 <= after_s < seconds and since_s + after_s >= self.midnight_s:
+                self.longer[index] += 1
+        spell.clock_s += seconds
+        if spell.root == Root.SUPPLY:
+            spell.supply_s += seconds
+            spell.supply_by_cause[spell.supply_cause] += seconds
+        if now_s > self.midnight_s:
+            self.longest_spell_s = max(self.longest_spell_s, spell.clock_s)
+            self._supply_over(patient, spell)
+
+    def _supply_over(self, patient: Patient, spell: Shortage) -> None:
+        """Count a patient in each length of supply shortfall that a spell exceeds, once."""
+        while patient.supply_over < len(SHORTFALLS_S) and spell.supply_s > SHORTFALLS_S[patient.supply_over]:
+            self.supply_over[patient.supply_over] += 1
+            patient.supply_over += 1
+
+    def stock_out(self, patient: Patient, cause: Cause) -> None:
+        """Count a stock-out by its cause."""
+        self.stock_outs_by_cause[cause] += 1
+        self.ward_stock_outs[patient.ward] += 1
+
+    def interruption(self, patient: Patient, cause: Cause, now_s: int) -> None:
+        """Count an interruption by its cause."""
+        self.interruptions[cause] += 1
         self.ward_interruptions[patient.ward] += 1
-        self.ward_stock_outs[patient.ward] += patient.cause.is_supply
         self.interruptions_by_class[patient.class_index] += 1
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
@@ -183,14 +229,15 @@ class Ledger:
         """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
         if stop_s > self.midnight_s:
             self.longest_gap_s = max(self.longest_gap_s, stop_s - start_s)
+        if not self.shortfall.as_before:  # then lengths are those of spells
+            return
         for index, length_s in enumerate(LENGTHS_S):
             crossed_s = start_s + max(length_s, self.tolerated_gap_s)
             if self.midnight_s <= crossed_s < stop_s:
                 self.longer[index] += 1
 
     def turned_away(self, patient: Patient, now_s: int) -> None:
-        """Count a patient who leaves at once, unserved."""
-        self.interruption(patient, now_s)
+        """Count a patient who leaves at once, unserved; the interruption is counted before."""
         self._sent_elsewhere(patient, now_s)
         self.transfer(patient, now_s)
 

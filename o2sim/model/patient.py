@@ -6,12 +6,38 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from o2sim.draws import Flows
-from o2sim.outcome import Cause
+from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import RegulatorSet
 
+FOREVER_S = 1 << 40
 # What patient.claim says: a unit's number, or one of these.
 FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward
 REPLACEMENT = -3  # a cylinder of the central store for a patient who has a regulator
+
+
+def _no_seconds() -> list[int]:
+    return [0] * len(Cause)
+
+
+@dataclass(slots=True, eq=False)
+class Shortage:
+    """A spell in which a patient is short, with breaks shorter than the recovery; clocks stand still in them."""
+
+    since_s: int  # when it began
+    on: bool = False  # short now
+    root: Root = Root.SUPPLY
+    cause: Cause = Cause.NO_CYLINDER  # of this second, and why there is no supply where that is the root
+    supply_cause: Cause = Cause.NO_CYLINDER
+    begun_s: int = 0  # when the patient last fell short
+    credited_s: int = 0  # up to here
+    clock_s: int = 0  # short seconds
+    supply_s: int = 0  # of them, those of root supply
+    by_cause: list[int] = field(default_factory=_no_seconds)
+    supply_by_cause: list[int] = field(default_factory=_no_seconds)
+    interrupted: bool = False
+    stocked_out: bool = False
+    crossing: Any = field(default=None, repr=False)  # the pending interruption
+    supply_crossing: Any = field(default=None, repr=False)  # the pending stock-out
 
 
 @dataclass(slots=True, eq=False)
@@ -65,6 +91,9 @@ class Patient:
     fetched: bool = False  # that cylinder is at the bedside
     attended_s: int = -1  # the second at which all was last at the bedside to connect a source
     fetched_s: int = -1  # the second at which a cylinder was last brought
+    short: Shortage | None = field(default=None, repr=False)  # the spell of shortfall, over or not
+    served_since_s: int = -FOREVER_S  # when the last shortfall of some length ended
+    supply_over: int = 0  # how many of SHORTFALLS_S a spell has exceeded within the horizon
     transfer_due: bool = False  # unserved for so long that the patient is to be sent on
     transfer_event: Any = field(default=None, repr=False)
     tolerance_event: Any = field(default=None, repr=False)

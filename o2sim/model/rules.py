@@ -32,7 +32,8 @@ class Rank(IntEnum):
     CYLINDER_LOST = 13
     REVIEW = 14
     TOLERANCE_CROSSED = 15  # late: a gap that ends at this instant has not exceeded the tolerated gap
-    TRANSFER_DUE = 16  # last: nobody is sent on who is served at this instant
+    SUPPLY_CROSSED = 16
+    TRANSFER_DUE = 17  # last: nobody is sent on who is served at this instant
 
 
 BOOK_DAYS = 7  # that the stock book looks back
@@ -133,7 +134,16 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "gap begins": ("a patient in need gets nothing", "patient", "cause", ""),
     "cause changes": ("the reason of a gap changes", "patient", "cause", ""),
     "gap ends": ("a patient is served again or leaves", "patient", "cause", "seconds without oxygen"),
-    "interruption": ("a gap exceeds the tolerated gap", "patient", "cause", "second at which the gap began"),
+    "falls short": ("a patient gets too little from now on", "patient", "root", "seconds short in this spell"),
+    "root changes": ("what would help a patient who is short changes", "patient", "root", ""),
+    "no longer short": ("a patient gets enough again, or leaves", "patient", "", "seconds short in this spell"),
+    "interruption": (
+        "a patient is short for longer than the tolerated gap",
+        "patient",
+        "cause",
+        "second it began",
+    ),
+    "stock-out": ("for longer than that only supply could have helped", "patient", "cause", "second it began"),
 }
 
 

@@ -56,7 +56,9 @@ class State:
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
         classes, wards = len(hospital.patients), max(1, len(hospital.wards))
-        self.ledger = Ledger(self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards)
+        self.ledger = Ledger(
+            self.midnight_s, hospital.end_s, hospital.tolerated_gap_s, classes, wards, hospital.shortfall
+        )
         self.table = draws.patients(hospital)
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}

@@ -51,6 +51,7 @@ from o2sim.scenario.types.hospital import (
     RegulatorSet,
     Resupply,
     RoadClosure,
+    Shortfall,
     Solar,
     Splitters,
     Staff,
@@ -307,6 +308,12 @@ GRIDS = st.one_of(
 )
 
 
+SHORTFALLS = st.builds(
+    Shortfall,
+    enough_permille=st.sampled_from([0, 500, 800]),
+    recovery_s=st.sampled_from([0, 1, 300]),
+    counted_by=st.sampled_from(["supply clock", "supply clock", "cause at crossing"]),
+)
 ALLOCATIONS = st.builds(
     Allocation,
     reduced_flow=st.sampled_from(["above rated flow", "above rated flow", "never", "any"]),
@@ -333,6 +340,7 @@ def hospitals(draw: Any) -> Hospital:
         warm_up_s=draw(st.sampled_from([0, 5 * HOUR, DAY])),
         tolerated_gap_s=tolerated_s,
         transfer=draw(st.sampled_from([None, None, sent_on])),
+        shortfall=draw(st.one_of(st.just(Shortfall()), SHORTFALLS)),
         bedside=draw(st.one_of(st.just(Bedside()), BEDSIDES)),
         response_time_s=draw(st.sampled_from([0, 1, 300])),
         patients=draw(CLASSES),

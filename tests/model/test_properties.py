@@ -1,6 +1,7 @@
 """Random small hospitals under every strategy: balances, a settled allocation, totals that follow from the log."""
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 from build import run
@@ -10,10 +11,11 @@ from random_hospitals import audited, gaps_in_log, hospitals, settled
 
 from o2sim.draws import Draws
 from o2sim.model.rules import STEPS
-from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause, Outcome
-from o2sim.scenario.types.hospital import Hospital
+from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause, LogEntry, Outcome, Root
+from o2sim.scenario.types.hospital import Hospital, Shortfall
 
 SEEDS = st.integers(0, 10_000)
+ENDS_SHORT = {"no longer short", "root changes"}
 CASES = settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
@@ -61,7 +63,11 @@ def test_every_second_of_need_is_served_unserved_or_transferred(rules: Hospital,
 @CASES
 @given(rules=hospitals(), seed=SEEDS)
 def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
-    """Unserved seconds by cause, interruptions, lengths and the longest gap, read back from the event log."""
+    """Unserved seconds by cause, interruptions, lengths and the longest gap, read back from the event log.
+
+    Gaps are counted each for itself; the next test reads spells of shortfall.
+    """
+    rules = replace(rules, shortfall=Shortfall())
     outcome = guarded(rules, Draws(seed, 0))
     begin, end, tolerated = rules.warm_up_s, rules.end_s, rules.tolerated_gap_s
     unserved, interruptions = Counter[Cause](), Counter[Cause]()
@@ -85,6 +91,32 @@ def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
     assert tuple(interruptions[cause] for cause in Cause) == outcome.interruptions
     assert (tuple(longer), longest) == (outcome.longer, outcome.longest_gap_s)
     assert outcome.transferred == len(sent) + len(sent_on)
+
+
+@CASES
+@given(rules=hospitals(), seed=SEEDS)
+def test_spells_of_shortfall_follow_from_the_log(rules: Hospital, seed: int) -> None:
+    """Short seconds by root, interruptions, stock-outs and the longest spell, read back from the event log."""
+    if rules.shortfall.as_before:
+        return
+    outcome = guarded(rules, Draws(seed, 0))
+    begin, end = rules.warm_up_s, rules.end_s
+    by_root, longest, since = Counter[Root](), 0, dict[int, tuple[int, int, Root]]()
+    for entry in (*outcome.log, *(LogEntry(end, "no longer short", each.item) for each in outcome.log)):
+        if entry.step in ENDS_SHORT and entry.item in since:
+            read, start, root = since.pop(entry.item)
+            by_root[root] += max(0, entry.time_s - max(start, begin))
+            longest = max(longest, read + entry.time_s - start if entry.time_s > begin else 0)
+            if entry.step == "root changes":
+                since[entry.item] = read + entry.time_s - start, entry.time_s, Root(entry.other)
+        if entry.step == "falls short":
+            since[entry.item] = entry.value, entry.time_s, Root(entry.other)
+    assert tuple(by_root[root] for root in Root) == outcome.short_s
+    assert longest == outcome.longest_spell_s
+    counts = Counter((entry.step, entry.other) for entry in outcome.log if entry.time_s >= begin)
+    assert tuple(counts["interruption", cause] for cause in Cause) == outcome.interruptions
+    assert tuple(counts["stock-out", cause] for cause in Cause) == outcome.stock_outs_by_cause
+    assert sum(outcome.short_s) == sum(outcome.unserved_s) + outcome.short_served_s
 
 
 @CASES

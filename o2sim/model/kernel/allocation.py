@@ -28,6 +28,7 @@ from o2sim.model.kernel.moving import move_units
 from o2sim.model.kernel.patients import patient_leaves, transfer
 from o2sim.model.kernel.power import carry_load
 from o2sim.model.kernel.sent_on import send_on
+from o2sim.model.kernel.shortfall import count_turned_away, look_for_shortfall
 from o2sim.model.kernel.sources import connect, find_source, reason, would_make_way
 from o2sim.model.kernel.staff import call_off_staff, on_duty
 from o2sim.outcome import Cause
@@ -64,11 +65,13 @@ def settle(k: Record) -> None:
             continue
         set_cause(k, slot, p, reason(k, p))
         if p.transfers and (p.displaced or p.arrival_s == k.now):
+            count_turned_away(k, slot, p)
             transfer(k, slot, p)
         elif p.transfer_due:
             send_on(k, slot, p)
         else:
             place += 1
+    look_for_shortfall(k)
     carry_load(k)
     count_levels(k)
 

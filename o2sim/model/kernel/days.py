@@ -15,6 +15,7 @@ from o2sim.model.kernel.levels import clear_levels, credit_levels
 from o2sim.model.kernel.manifold_gas import credit_manifold
 from o2sim.model.kernel.power import credit_power
 from o2sim.model.kernel.resupply import credit_shelf
+from o2sim.model.kernel.spells import credit_short
 from o2sim.model.kernel.units import credit_running
 from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
@@ -92,6 +93,7 @@ def credit_all(k: Record) -> None:
             credit_served(k, p)
         elif p.gap_since_s != NONE:
             credit_unserved(k, p)
+        credit_short(k, p)
         slot = p.after
     for number in range(k.unit_count):
         credit_running(k, unit_at(k, number))

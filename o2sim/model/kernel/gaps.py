@@ -9,7 +9,7 @@ from o2sim.model.kernel.claims import drop_claim
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, sending_at, unit_at
-from o2sim.model.kernel.ledger import count_interruption, credit_unserved, gap_length
+from o2sim.model.kernel.ledger import count_interruption, count_stock_out, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s, occupy
 from o2sim.model.rules import Rank
@@ -18,6 +18,7 @@ from o2sim.outcome import Cause
 _TOLERANCE = int(Rank.TOLERANCE_CROSSED)
 _TRANSFER = int(Rank.TRANSFER_DUE)
 _CHANGEOVER = int(Cause.CHANGEOVER)
+_OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
 _GAP_BEGINS = note_code("gap begins")
 _CAUSE_CHANGES = note_code("cause changes")
 _INTERRUPTION = note_code("interruption")
@@ -48,6 +49,7 @@ def stop_waiting(k: Record, slot: Whole, p: Record) -> None:
 def begin_gap(k: Record, p: Record) -> None:
     """Note that a patient in need gets nothing from now on; one gap goes on through changes of cause."""
     if p.gap_since_s == NONE and p.needs:
+        k.gap_count += 1
         p.gap_since_s = p.cause_since_s = k.now
         p.cause = NONE
 
@@ -59,8 +61,9 @@ def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
         return
     r = k.rules
     if p.cause == NONE:
-        crossed_s = p.gap_since_s + r.tolerated_gap_s
-        p.tolerance_event = schedule(k.calendar, crossed_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0)
+        if k.counts_gaps:
+            due_s = p.gap_since_s + r.tolerated_gap_s
+            p.tolerance_event = schedule(k.calendar, due_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0)
         after_s = sending_at(k, p.class_index).after_s
         if after_s != NONE:
             due_s = p.gap_since_s + after_s
@@ -76,7 +79,15 @@ def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
 def tolerance_crossed(k: Record, p: Record) -> None:
     """A gap has exceeded the tolerated gap: an interruption, by the cause that holds now."""
     note(k, _INTERRUPTION, p.number, p.cause, p.gap_since_s)
-    count_interruption(k, p)
+    interruption_by_gap(k, p)
+
+
+@jit.compiled
+def interruption_by_gap(k: Record, p: Record) -> None:
+    """Count an interruption by the cause that holds now; it is a stock-out where that is the supply."""
+    count_interruption(k, p, p.cause)
+    if _OF_SUPPLY[p.cause]:
+        count_stock_out(k, p, p.cause)
 
 
 @jit.compiled
@@ -97,6 +108,7 @@ def end_gap(k: Record, p: Record) -> None:
         p.transfer_due = False
         gap_length(k, p.gap_since_s, k.now)
         note(k, _GAP_ENDS, p.number, p.cause, k.now - p.gap_since_s)
+    k.gap_count -= 1
     p.gap_since_s = p.cause = NONE
 
 

@@ -27,10 +27,12 @@ from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.store import unpromised_empties
+from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS = range(17, 24)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT = range(17, 25)
+_CAUSES, _ROOTS = len(Cause), len(Root)
 
 
 @jit.compiled
@@ -60,6 +62,12 @@ def check_whole_run(k: Record) -> None:
         require(k, ordered == k.on_order, ON_ORDER)
     require(k, chain_balances(k), ENERGY)
     require(k, levels_balance(k), LEVELS)
+    short_s, unserved_s = ledger.short_served_s, 0
+    for cause in range(_CAUSES):
+        unserved_s += ledger.unserved_s[cause]
+    for root in range(_ROOTS):
+        short_s -= ledger.short_s[root]
+    require(k, k.counts_gaps or short_s + unserved_s == 0, SHORT)
     _check_delivery(k)
     _check_sources(k)
     if k.has_store:

@@ -18,11 +18,10 @@ from o2sim.model.kernel.layout import (
     ward_at,
 )
 from o2sim.model.kernel.records import LEDGER
-from o2sim.outcome import LENGTHS_S, Cause
+from o2sim.outcome import LENGTHS_S
 from o2sim.scenario.types.hospital import DAY_S
 
 _OVER_S = LENGTHS_S
-_OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
 _WORDS = LEDGER.itemsize // 8
 
 
@@ -38,6 +37,7 @@ def credit_unserved(k: Record, p: Record) -> None:
     counted_at(k, p.class_index).unserved_s += seconds
     ward_at(k, p.ward).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
+    k.ledger.deficit_ms += 1_000 * seconds
     first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
     for day in range(first, last + 1):
         day_unserved(k, day)
@@ -87,11 +87,22 @@ def _credit_leak(k: Record, c: Record) -> None:
 @jit.compiled
 def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
     """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
-    k.ledger.under_served_s += seconds
-    k.ledger.missing_gas += seconds * (p.flow_ml_min - p.given_ml_min)
+    ledger, missing = k.ledger, p.flow_ml_min - p.given_ml_min
+    ledger.missing_gas += seconds * missing
+    ledger.deficit_ms += seconds * (1_000 * missing // p.flow_ml_min)
+    if is_too_little(k, p.given_ml_min, p.flow_ml_min):
+        ledger.short_served_s += seconds
+        return
+    ledger.under_served_s += seconds
     if k.now > k.midnight_s and not p.under_served:
         p.under_served = True
         k.ledger.patients_under_served += 1
+
+
+@jit.compiled
+def is_too_little(k: Record, given_ml_min: Whole, prescribed_ml_min: Whole) -> Whole:
+    """Return True if a flow is too little of what is prescribed."""
+    return given_ml_min == 0 or 1_000 * given_ml_min < k.rules.shortfall_enough_permille * prescribed_ml_min
 
 
 @jit.compiled
@@ -113,12 +124,18 @@ def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
 
 
 @jit.compiled
-def count_interruption(k: Record, p: Record) -> None:
-    """Count an interruption by the cause that holds as the tolerance is crossed."""
-    k.ledger.interruptions[p.cause] += 1
+def count_stock_out(k: Record, p: Record, cause: Whole) -> None:
+    """Count a stock-out by its cause."""
+    k.ledger.stock_outs_by_cause[cause] += 1
+    ward_at(k, p.ward).stock_outs += 1
+
+
+@jit.compiled
+def count_interruption(k: Record, p: Record, cause: Whole) -> None:
+    """Count an interruption by its cause."""
+    k.ledger.interruptions[cause] += 1
     counted_at(k, p.class_index).interruptions += 1
     ward_at(k, p.ward).interruptions += 1
-    ward_at(k, p.ward).stock_outs += _OF_SUPPLY[p.cause]
     if k.now >= k.midnight_s and not p.affected:
         p.affected = True
         k.ledger.patients_affected += 1
@@ -129,6 +146,8 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
     """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
     if stop_s > k.midnight_s:
         k.ledger.longest_gap_s = max(k.ledger.longest_gap_s, stop_s - start_s)
+    if not k.counts_gaps:  # lengths are those of spells
+        return
     if stop_s - start_s <= max(_OVER_S[0], k.rules.tolerated_gap_s):
         return  # not longer than the shortest
     for place in range(len(_OVER_S)):
@@ -139,8 +158,7 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
 
 @jit.compiled
 def turned_away(k: Record, p: Record) -> None:
-    """Count a patient who leaves at once, unserved."""
-    count_interruption(k, p)
+    """Count a patient who leaves at once, unserved; the interruption is counted before."""
     _sent_elsewhere(k, p)
     count_transfer(k, p)
 
@@ -207,8 +225,8 @@ def clear_ledger(k: Record) -> None:
         number_at(k.ledger_words, place).value = 0
     for index in range(k.class_count):
         of_class = counted_at(k, index)
-        of_class.interruptions = of_class.unserved_s = of_class.transferred = 0
+        of_class.interruptions = of_class.unserved_s = of_class.short_s = of_class.transferred = 0
     for number in range(k.ward_count):
         ward = ward_at(k, number)
-        ward.stock_outs = ward.interruptions = ward.unserved_s = 0
+        ward.stock_outs = ward.interruptions = ward.unserved_s = ward.short_s = 0
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays

@@ -24,6 +24,7 @@ from o2sim.model.kernel import (
     repairs,
     resupply,
     sent_on,
+    shortfall,
     solar,
     staff,
 )
@@ -113,6 +114,10 @@ def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         sent_on.arrives_elsewhere(k, who, p)
     elif what == codes.TOLERANCE_CROSSED:
         gaps.tolerance_crossed(k, p)
+    elif what == codes.INTERRUPTED:
+        shortfall.interrupted(k, p)
+    elif what == codes.STOCKED_OUT:
+        shortfall.stocked_out(k, p)
     elif what == codes.TRANSFER_DUE:
         gaps.transfer_due(p)
     elif what == codes.FLOW_STEPS_DOWN:

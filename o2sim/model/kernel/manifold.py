@@ -156,6 +156,12 @@ def _see_if_dry(k: Record, bank: Record) -> None:
 
 
 @jit.compiled
+def could_change(k: Record, bank: Record) -> Whole:
+    """Return True if there are full cylinders for a bank that is spent, seen or not."""
+    return bank.spent and _to_be_had(k, bank) > 0
+
+
+@jit.compiled
 def _call_for_change(k: Record, bank: Record) -> None:
     bank.task, bank.task_event = codes.CHANGE, NONE
     if k.rules.has_staff:

@@ -29,6 +29,7 @@ Array = npt.NDArray[Any]
 BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
 LEAST_ROOM = 64  # patients at once, to begin with
 _EVENTS_A_PATIENT = 8
+_PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
 _PER_RUN = ("rows", "row_count", "closures", "closure_count", "outages", "outage_count", "seed", "replication")
 
 
@@ -143,6 +144,8 @@ class Memory:
         k.line, k.calls = (self._new(records.WAITING, room + records.BANKS + 1) for _ in range(2))
         k.scratch, k.ranked, k.sharers = (self._new(NUMBER, size) for size in (max(room, fleet), room, room))
         k.open_places = self._new(records.OPEN, room)
+        k.promises = self._new(records.PROMISE, _PROMISES_A_PATIENT * room)
+        k.counts_gaps = hospital.shortfall.as_before
         k.first_reduced = layout.NONE
         k.patient_free = k.first_present = k.last_present = k.first_open = k.open_free = layout.NONE
 

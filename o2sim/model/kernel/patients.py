@@ -11,15 +11,17 @@ from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.flow_steps import next_flow_step
-from o2sim.model.kernel.gaps import end_gap, stop_waiting, wait
+from o2sim.model.kernel.gaps import end_gap, interruption_by_gap, stop_waiting, wait
 from o2sim.model.kernel.layout import NONE, class_at, class_word_at, note, note_code, number_at, patient_at, row_at
 from o2sim.model.kernel.ledger import credit_served, turned_away
 from o2sim.model.kernel.manifold import release_outlet
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.present import forget, place_for
 from o2sim.model.kernel.sent_on import gone
+from o2sim.model.kernel.spells import end_short
 from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.units import release_unit
+from o2sim.model.patient import FOREVER_S
 from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import PatientClass
 
@@ -51,6 +53,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.slot, p.number, p.class_index, p.priority = slot, number, row.class_index, kind.priority
     p.transfers, p.needs = kind.if_unserved == _TRANSFERS, row.need_s > 0
     p.flowing = p.low = p.affected = p.displaced = p.responding = p.transfer_due = False
+    p.short, p.supply_over, p.served_since_s, p.crossing, p.supply_crossing = False, 0, -FOREVER_S, NONE, NONE
     p.waits = p.under_served = p.reduced = p.piped = p.has_delivery = p.has_humidifier = False
     p.first_flow_ml_min, p.given_ml_min, p.steps_met, p.second_ml_min = row.flow_ml_min, 0, 0, 0
     p.flow_ml_min, p.arrival_s, p.leave_s, p.need_s = row.flow_ml_min, k.now, k.now + row.duration_s, row.need_s
@@ -97,6 +100,7 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     put_back_delivery(k, p)
     stop_waiting(k, slot, p)
     end_gap(k, p)
+    end_short(k, p)
     forget(k, slot, p)
     note(k, _PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s:
@@ -107,6 +111,8 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
 def transfer(k: Record, slot: Whole, p: Record) -> None:
     """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
     note(k, _TRANSFERRED, p.number, p.cause, -1)
+    if k.counts_gaps:
+        interruption_by_gap(k, p)
     turned_away(k, p)
     gone(k, slot, p)
 

@@ -15,7 +15,7 @@ from o2sim.model.kernel.events import EVENTS
 from o2sim.model.kernel.packing import Packer, packer_of, record
 from o2sim.model.ledger import BY_CLASS, BY_WARD, Ledger
 from o2sim.model.rules import BOOK_DAYS, MAIN_BANKS
-from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, Cause
+from o2sim.outcome import DAILY_COLUMNS, LENGTHS_S, SHORTFALLS_S, Cause, Root
 from o2sim.scenario.types.hospital import FlowStep, Hospital, PatientClass, Source
 
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
@@ -50,6 +50,10 @@ PATIENT = record(
     "task",  # NONE or what staff are asked for (staff.py)
     "task_event",  # while somebody is at it
     "transfer_event tolerance_event leave_event need_event ward",
+    "short? interrupted? stocked_out? spell_since_s short_begun_s short_root short_cause short_supply_cause",
+    "short_credited_s short_clock_s short_supply_s supply_over served_since_s crossing supply_crossing root_now",
+    ("short_by_cause", "i8", (len(Cause),)),
+    ("supply_by_cause", "i8", (len(Cause),)),
     "claim",  # NONE, a unit's number, or one of claims.FROM_STORE, FROM_WARD, REPLACEMENT
     "claimed_ml_min set_kind fetch_event",
     "fetch_for",  # codes.CONNECT or codes.CHANGE
@@ -79,6 +83,7 @@ OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in
     "kind",  # of the regulator set
     "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s",
     "supply_event",  # the pending gauge check or run-out
+    "promised? replaced?",  # in roots.py
     "before after",  # neighbours among the open ones
 )
 SET = record(
@@ -99,6 +104,7 @@ MANIFOLD = record(
     "flow_ml_min event",
     "on_banks",  # cylinders
 )
+PROMISE = record("what which amount")  # in roots.py
 SPARE = record("most running")  # a node of the tree in spare.py
 LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
 ORDER = record(
@@ -113,7 +119,7 @@ WARD = record(
     "most_bedside coming held",
     ("shelf", QUEUE),  # full cylinders kept there
     "least_flow",  # nobody of the ward on a cylinder or outlet has less, as far as is known
-    "stock_outs interruptions unserved_s",
+    "stock_outs interruptions unserved_s short_s",
 )
 GENERATOR = record(
     "present? permitted? dry? called? on_order? status fuel failed breakdowns remaining_s rate",
@@ -132,17 +138,18 @@ CHAIN = record(
 
 
 def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
-    lengths = {"interruptions": len(Cause), "unserved_s": len(Cause), "longer": len(LENGTHS_S)}
+    lengths = {name: len(Cause) for name in ("interruptions", "unserved_s", "stock_outs_by_cause")}
+    lengths |= {"longer": len(LENGTHS_S), "short_s": len(Root), "supply_over": len(SHORTFALLS_S)}
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
-        elif part.name not in ("days_unserved", "classes", "wards", *BY_CLASS, *BY_WARD):
+        elif part.name not in ("days_unserved", "classes", "wards", "shortfall", *BY_CLASS, *BY_WARD):
             yield part.name, "i8"
 
 
 LEDGER = np.dtype(list(_ledger_columns()), align=True)
 # Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
-COUNTED = record("interruptions unserved_s transferred")
+COUNTED = record("interruptions unserved_s short_s transferred")
 # The device of a class: its place among the delivery sets, whether it is always humidified.
 DEVICE = record("place humidified?")
 SENDING = record("after_s travel_s oxygen_on_board?")
@@ -176,6 +183,8 @@ RUN = record(
     "open_places",  # address of places for cylinders in use
     "open_used open_free first_open opened fewest_full",
     "on_cylinder",  # patients
+    "counts_gaps?",  # Shortfall.as_before
+    "short_count gap_count promises promise_count",
     "device_count",  # kinds of delivery sets of a limited number
     "delivery_free delivery_owned",  # addresses
     "humidifiers_free",

@@ -10,6 +10,7 @@ from o2sim.model.kernel.gaps import end_gap, stop_waiting
 from o2sim.model.kernel.layout import note, note_code, sending_at
 from o2sim.model.kernel.ledger import count_transfer, count_travel
 from o2sim.model.kernel.present import forget
+from o2sim.model.kernel.spells import end_short
 from o2sim.model.rules import Rank
 
 _LEAVES = int(Rank.PATIENT_LEAVES)
@@ -49,4 +50,5 @@ def gone(k: Record, slot: Whole, p: Record) -> None:
     p.step_event = call_off(k.calendar, p.step_event)
     stop_waiting(k, slot, p)
     end_gap(k, p)
+    end_short(k, p)
     forget(k, slot, p)

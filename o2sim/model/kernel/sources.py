@@ -180,8 +180,15 @@ def reason(k: Record, p: Record) -> Whole:
         return _NO_REGULATOR if may_open(k, p) else _NO_CYLINDER
     if last == codes.MANIFOLD:
         return outlets_reason(k)
-    two = may_take_two(k, p)
-    flow = 1 if takes_reduced(k, p) else p.flow_ml_min  # the least that would do
+    return units_reason(k, p)
+
+
+@jit.compiled
+def units_reason(k: Record, p: Record) -> Whole:
+    """Return why no unit of the ward can serve a patient, or give one on reduced flow enough."""
+    r, two, flow = k.rules, may_take_two(k, p), p.flow_ml_min  # the least that would do
+    if takes_reduced(k, p):
+        flow = max(1, -(-r.shortfall_enough_permille * flow // 1_000)) if p.flowing else 1
     if flow > r.concentrators_rated_flow_ml_min * (2 if two else 1):
         return _TOO_HIGH
     if lacks_power(k, flow, p.ward) or (two and two_lack_power(k, flow, p.ward)):

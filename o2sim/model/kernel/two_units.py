@@ -33,7 +33,7 @@ def on_units(k: Record, p: Record) -> Whole:
         return codes.BY_UNIT
     if may_take_two(k, p):
         first = most_spare(k, p.ward)
-        if first != NONE and _other(k, first, p.flow_ml_min) != NONE:
+        if first != NONE and other_for(k, first, p.flow_ml_min) != NONE:
             return codes.BY_TWO
     return NONE
 
@@ -51,14 +51,14 @@ def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
 def connect_two(k: Record, slot: Whole, p: Record) -> None:
     """Let the unit with the most flow to spare give that, and another the rest."""
     first = most_spare(k, p.ward)
-    second = _other(k, first, p.flow_ml_min)
+    second = other_for(k, first, p.flow_ml_min)
     u = unit_at(k, first)
     join(k, slot, p, u, spare_ml_min(k, u))
     join_second(k, slot, p, unit_at(k, second), p.flow_ml_min - p.given_ml_min)
 
 
 @jit.compiled
-def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
+def other_for(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered unit beside one that has room for the rest of a flow, NONE if there is none."""
     rest = flow_ml_min - spare_ml_min(k, unit_at(k, first))
     may_start = k.running + (unit_at(k, first).patient_count == 0) < k.most_running

@@ -10,6 +10,7 @@ from o2sim.model.steps.emergency import consider_by_the_book
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
+from o2sim.model.steps.spells import credit_short
 from o2sim.model.steps.units import credit_running
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -72,6 +73,7 @@ def credit_all(state: State) -> None:
             state.ledger.served(patient, state.now, state.leak_ml_min)
         elif patient.gap_since_s is not None:
             state.ledger.unserved(patient, state.now)
+        credit_short(state, patient)
     for unit in state.bank.units if state.bank is not None else ():
         credit_running(state, unit)
     credit_manifold(state)

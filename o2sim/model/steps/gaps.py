@@ -6,7 +6,7 @@ from bisect import insort
 
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
-from o2sim.model.state import State, call_off
+from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import drop_claim
 from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
@@ -38,10 +38,11 @@ def set_cause(state: State, patient: Patient, cause: Cause) -> None:
     if patient.gap_since_s is None:  # a patient who does not need it
         return
     if patient.cause is None:
-        crossed_s = patient.gap_since_s + state.rules.tolerated_gap_s
-        patient.tolerance_event = state.clock.at(
-            crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
-        )
+        if state.rules.shortfall.as_before:
+            crossed_s = patient.gap_since_s + state.rules.tolerated_gap_s
+            patient.tolerance_event = state.clock.at(
+                crossed_s, Rank.TOLERANCE_CROSSED, patient.number, tolerance_crossed, patient
+            )
         sent_on = state.rules.transfer_of(patient.class_index)
         if sent_on is not None:
             due_s = patient.gap_since_s + sent_on.after_s
@@ -60,7 +61,15 @@ def tolerance_crossed(state: State, patient: Patient) -> None:
     assert patient.gap_since_s is not None
     assert patient.cause is not None
     state.note("interruption", patient.number, patient.cause, patient.gap_since_s)
-    state.ledger.interruption(patient, state.now)
+    interruption_by_gap(state, patient)
+
+
+def interruption_by_gap(state: State, patient: Patient) -> None:
+    """Count an interruption by the cause that holds now; it is a stock-out where that is the supply."""
+    cause = there(patient.cause)
+    state.ledger.interruption(patient, cause, state.now)
+    if cause.is_supply:
+        state.ledger.stock_out(patient, cause)
 
 
 def transfer_due(_state: State, patient: Patient) -> None:

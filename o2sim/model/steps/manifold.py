@@ -118,6 +118,11 @@ def _see_if_dry(state: State, bank: Bank) -> None:
         spent_bank_seen(state, bank)
 
 
+def could_change(state: State, bank: Bank) -> bool:
+    """Return True if there are full cylinders for a bank that is spent, seen or not."""
+    return bank.spent and _to_be_had(state, bank) > 0
+
+
 def _to_be_had(state: State, bank: Bank) -> int:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
     store = there(state.store)

@@ -10,9 +10,10 @@ from o2sim.model.state import State, call_off
 from o2sim.model.steps.bedside import release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.flow_steps import next_flow_step
-from o2sim.model.steps.gaps import end_gap, stop_waiting, wait
+from o2sim.model.steps.gaps import end_gap, interruption_by_gap, stop_waiting, wait
 from o2sim.model.steps.manifold import release_outlet
 from o2sim.model.steps.sent_on import gone
+from o2sim.model.steps.spells import end_short
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import release_unit
 
@@ -72,6 +73,7 @@ def patient_leaves(state: State, patient: Patient) -> None:
     put_back_delivery(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
+    end_short(state, patient)
     del state.present[patient.number]
     state.note("patient leaves", patient.number, -1, patient.unserved_s)
     check_leaving(patient)
@@ -81,6 +83,8 @@ def transfer(state: State, patient: Patient) -> None:
     """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
     assert patient.cause is not None
     state.note("patient transferred", patient.number, patient.cause)
+    if state.rules.shortfall.as_before:
+        interruption_by_gap(state, patient)
     state.ledger.turned_away(patient, state.now)
     gone(state, patient)
 

@@ -6,6 +6,7 @@ from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
 from o2sim.model.steps.gaps import end_gap, stop_waiting
+from o2sim.model.steps.spells import end_short
 
 
 def send_on(state: State, patient: Patient) -> None:
@@ -36,4 +37,5 @@ def gone(state: State, patient: Patient) -> None:
         call_off(patient, event)
     stop_waiting(state, patient)
     end_gap(state, patient)
+    end_short(state, patient)
     del state.present[patient.number]

@@ -134,12 +134,14 @@ def reason(state: State, patient: Patient) -> Cause:
         return Cause.NO_REGULATOR if may_open(state, patient) else Cause.NO_CYLINDER
     if state.rules.strategy.sources[-1] == "manifold":
         return outlets_reason(state)
-    return _units_reason(state, there(state.bank), patient)
+    return units_reason(state, there(state.bank), patient)
 
 
-def _units_reason(state: State, bank: ConcentratorBank, patient: Patient) -> Cause:
-    """Return why no unit of the ward can serve a patient."""
-    flow = 1 if takes_reduced(state, patient) else patient.flow_ml_min  # the least that would do
+def units_reason(state: State, bank: ConcentratorBank, patient: Patient) -> Cause:
+    """Return why no unit of the ward can serve a patient, or give one on reduced flow enough."""
+    flow = patient.flow_ml_min  # the least that would do
+    if takes_reduced(state, patient):
+        flow = state.rules.shortfall.enough_ml_min(flow) if patient.flowing else 1
     two, ward = may_take_two(state, patient), patient.ward
     if flow > bank.rules.rated_flow_ml_min * (2 if two else 1):
         return Cause.FLOW_TOO_HIGH

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime as dt
 import hashlib
@@ -13,15 +14,17 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.building import uncertain
+from o2sim.scenario.building.built import Setting, built
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.strategies import resolve
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import SHARED, TOP
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.given import Given, check_named, given
-from o2sim.scenario.text.problems import Problems
-from o2sim.scenario.types.hospital import General, Hospital, Scenario
+from o2sim.scenario.text.problems import Problems, RefusedError
+from o2sim.scenario.types.hospital import General, Hospital, Scenario, Shortfall
 from o2sim.scenario.types.uncertain import Uncertain
 
 if TYPE_CHECKING:
@@ -140,10 +143,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     """Return the scenario in a tree without uncertain numbers."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
-    data = reader.fields(root, SHARED).data
-    # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
-    given = {name: data[key.field.name] for name, key in keys_of(General).items() if key.field.name in data}
-    general = General(**given)
+    general = _general(reader, reader.fields(root, SHARED))
     hospitals = resolve(reader, root, general)
     options = read_options(reader, root, general)
     problems.stop()
@@ -157,6 +157,16 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
         figures=general.figures,
     )
+
+
+def _general(reader: Reader, values: Values) -> General:
+    """Return what all strategies share; a stand-in for what is refused, so that all problems are named at once."""
+    given = {name: values[key.field.name] for name, key in keys_of(General).items() if values.has(key.field.name)}
+    section = given.pop("shortfall", None)
+    if section is not None:
+        with contextlib.suppress(RefusedError):
+            given["shortfall"] = built(Setting(reader, General(), {}, values), Shortfall, section)
+    return General(**given)
 
 
 def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertain] = ()) -> str:

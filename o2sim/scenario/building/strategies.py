@@ -127,7 +127,13 @@ def _hospital(
         return None
     strategy = Strategy(name, sources, values["return_to_concentrator"])
     return Hospital(
-        strategy, general.start, general.horizon_s, general.warm_up_s, general.tolerated_gap_s, **found
+        strategy,
+        general.start,
+        general.horizon_s,
+        general.warm_up_s,
+        general.tolerated_gap_s,
+        shortfall=general.shortfall,
+        **found,
     )
 
 

@@ -40,6 +40,8 @@ from o2sim.scenario.types.resupply import Emergency as Emergency
 from o2sim.scenario.types.resupply import PartDelivery as PartDelivery
 from o2sim.scenario.types.resupply import Resupply as Resupply
 from o2sim.scenario.types.resupply import RoadClosure as RoadClosure
+from o2sim.scenario.types.shortfall import AS_NOW
+from o2sim.scenario.types.shortfall import Shortfall as Shortfall
 from o2sim.scenario.types.staff import Allocation as Allocation
 from o2sim.scenario.types.staff import DayHours as DayHours
 from o2sim.scenario.types.staff import ReducedFlow as ReducedFlow
@@ -73,6 +75,10 @@ class General:
     tolerated_gap_s: int = time_key(
         "a longer gap is an interruption; for counting, not a safe time", "10 min", CONVENTION, value=0
     )
+    shortfall: Shortfall = key(
+        "section", "when a patient counts as short of oxygen", of=Shortfall, value=AS_NOW,
+        otherwise="less than half of the flow, until 5 min of service, by the supply clock",
+    )  # fmt: skip
     altitude_m: float = key(
         "length", "above the sea; concentrators give less above 2000 m", "0 m", CONVENTION, most="6000 m"
     )
@@ -159,6 +165,7 @@ class Hospital:
         "section", "an idle unit is moved to another ward where somebody waits", name="moving", of=Moving,
         words=NEVER, otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
     )  # fmt: skip
+    shortfall: Shortfall = Shortfall()  # of the scenario
     bedside: Bedside = key(
         "section", "humidifiers and delivery sets, whatever the source", of=Bedside, otherwise="unlimited",
         value=UNLIMITED,
