@@ -76,6 +76,7 @@ class Root(IntEnum):
 
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
 SHORTFALLS_S = (600, 3_600, 21_600)  # of supply, that patients are counted by
+SHORTFALL_LABELS = ("over 10 min", "over 1 h", "over 6 h")
 LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
     "full",
@@ -249,5 +250,5 @@ class Outcome:
 
     @property
     def stock_outs(self) -> int:
-        """Return the number of spells in which only more supply could have helped for longer than the tolerance."""
+        """Return the number of spells in which only supply could have helped for longer than the tolerance."""
         return sum(self.stock_outs_by_cause)

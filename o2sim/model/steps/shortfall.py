@@ -1,8 +1,8 @@
 """Shortfall: who is short of oxygen, since when, what would help; interruptions and stock-outs.
 
-A spell goes on until there has been service without a break for as long as the recovery. Its clock counts the short
-seconds, its supply clock those of root supply; both stand still, and keep their reading, while the patient is
-served.
+A spell goes on until there has been service without a break for as long as the recovery. Its clock counts the
+short seconds, its supply clock those of root supply; both stand still, and keep their reading, while the patient
+is served.
 """
 
 from __future__ import annotations

@@ -16,12 +16,12 @@ class Shortfall:
     """What counts as short. The defaults in the code count as versions before 0.2.0 did, those of a file anew."""
 
     enough_permille: int = key(
-        "share", "less than this share of the prescribed flow counts as short; 0 %: any flow serves", "50 %", ASSUMED,
-        name="enough", turned=permille, value=0,
+        "share", "less than this share of the prescribed flow counts as short; 0 %: any flow serves", "50 %",
+        ASSUMED, name="enough", turned=permille, value=0,
     )  # fmt: skip
     recovery_s: int = time_key(
-        "service without a break after which a spell of shortfall is over; 0: any service ends it", "5 min", ASSUMED,
-        most="7 days", value=0,
+        "service without a break after which a spell of shortfall is over; 0: any service ends it", "5 min",
+        ASSUMED, most="7 days", value=0,
     )  # fmt: skip
     counted_by: CountedBy = key(
         "word",
