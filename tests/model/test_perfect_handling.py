@@ -28,9 +28,13 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
     slow = replace(rules, response_time_s=3_600, staff=Staff(1, 1, 600))
     if rules.cylinders is not None:
         careless = replace(
-            rules.cylinders, change_time_s=3_600, gauge_check_s=12 * 3_600, missed_by_night=0.5, gauge_error_gas=10**7,
+            rules.cylinders,
+            change_time_s=3_600,
+            gauge_check_s=12 * 3_600,
+            missed_by_night=0.5,
+            gauge_error_gas=10**7,
             change_when="will_not_last",
-        )  # fmt: skip
+        )
         slow = replace(slow, cylinders=careless)
     assert outcome(with_perfect_handling(slow)) == outcome(with_perfect_handling(rules))
 

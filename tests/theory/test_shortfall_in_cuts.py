@@ -17,15 +17,18 @@ pytestmark = pytest.mark.theory
 YEAR_S = YEAR_DAYS * DAY_S
 MEDIAN_H, SPREAD, UP_H = 2.0, 2.5, 36.0  # a cut; the power between two
 YEARS = 150
-# Renewal theory (Cox, Renewal Theory, 1962, chapter 7, from memory): up and down by turns, 1/(up + down) cuts an hour.
+# Renewal theory (Cox, Renewal Theory, 1962, chapter 7, from memory): 1 / (mean up + mean down) cuts an hour.
 CUTS_A_YEAR = YEAR_DAYS * 24 / (UP_H + MEDIAN_H * math.exp(math.log(SPREAD) ** 2 / 2))
 LONGER = 1 - NormalDist().cdf(math.log(10 / 60 / MEDIAN_H) / math.log(SPREAD))  # share of cuts over 10 min
+REGISTER = Recorded(False, 0, YEAR_DAYS, (0,), (1_000,), (YEAR_S,))  # of one patient
 
 
 def years_of(sources: tuple[str, ...], response_s: int, recovery_s: int) -> np.ndarray:
     """Return (interruptions, stock-outs) of each year of one patient who is always there."""
-    always = kind(admissions_per_day=0.0, recorded=Recorded(False, 0, YEAR_DAYS, (0,), (1_000,), (YEAR_S,)))
-    grid = Grid(Law("exponential", (UP_H * HOUR,)), Law("lognormal", (math.log(MEDIAN_H * HOUR), math.log(SPREAD))))
+    always = kind(admissions_per_day=0.0, recorded=REGISTER)
+    grid = Grid(
+        Law("exponential", (UP_H * HOUR,)), Law("lognormal", (math.log(MEDIAN_H * HOUR), math.log(SPREAD)))
+    )
     rules: Hospital = hospital(
         sources,
         patients=(always,),
