@@ -7,6 +7,7 @@ from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel.bedside import change_watched
 from o2sim.model.kernel.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
 from o2sim.model.kernel.claims import seen_to
+from o2sim.model.kernel.codes import CAUSE
 from o2sim.model.kernel.connecting import (
     ask_for_hands,
     begin_connecting,
@@ -30,12 +31,8 @@ from o2sim.model.kernel.power import carry_load
 from o2sim.model.kernel.sent_on import send_on
 from o2sim.model.kernel.sources import connect, find_source, reason, would_make_way
 from o2sim.model.kernel.staff import call_off_staff, on_duty
-from o2sim.outcome import Cause
-
-_STAFF = int(Cause.WAITING_FOR_STAFF)
 
 
-@jit.compiled
 def settle(k: Record) -> None:
     """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
@@ -73,22 +70,20 @@ def settle(k: Record) -> None:
     count_levels(k)
 
 
-@jit.compiled
 def _name_staff(k: Record, slot: Whole) -> None:
     """Let those for whom somebody is called, all on the same cylinder, wait for staff."""
     if slot < 0:  # a bank, or the generator
         return
     p = patient_at(k, slot)
     if p.cylinder == NONE:
-        set_cause(k, slot, p, _STAFF)
+        set_cause(k, slot, p, CAUSE.WAITING_FOR_STAFF)
         return
     slot = open_at(k, p.cylinder).first_on
     while slot != NONE:
-        set_cause(k, slot, patient_at(k, slot), _STAFF)
+        set_cause(k, slot, patient_at(k, slot), CAUSE.WAITING_FOR_STAFF)
         slot = patient_at(k, slot).on_after
 
 
-@jit.compiled
 def _serve(k: Record) -> None:
     if k.takes_time:
         _serve_at_bedside(k)
@@ -111,7 +106,6 @@ def _serve(k: Record) -> None:
     restock_wards(k)
 
 
-@jit.compiled
 def _raise_flows(k: Record) -> Whole:
     moved = False
     while raise_flows(k):
@@ -121,7 +115,6 @@ def _raise_flows(k: Record) -> Whole:
     return moved
 
 
-@jit.compiled
 def _serve_line(k: Record) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
     again = k.line_count > 0
@@ -145,7 +138,6 @@ def _serve_line(k: Record) -> None:
                 place += 1
 
 
-@jit.compiled
 def _serve_at_bedside(k: Record) -> None:
     """Connect those who wait with all they need at the bedside, before anybody is called."""
     joined, place = k.joined, 0
@@ -159,7 +151,6 @@ def _serve_at_bedside(k: Record) -> None:
             place += 1
 
 
-@jit.compiled
 def _see_to(k: Record, slot: Whole, p: Record) -> Whole:
     """Connect a patient who waits, or begin to, if there is a source; True if the cylinder opened gave nothing."""
     source = find_source(k, p)
@@ -176,7 +167,6 @@ def _see_to(k: Record, slot: Whole, p: Record) -> Whole:
     return not (p.flowing or seen_to(p))  # back in line
 
 
-@jit.compiled
 def _ask_to_make_way(k: Record, slot: Whole, p: Record) -> None:
     """Where connecting takes staff, others give way only as they come; where nobody would, staff are not asked."""
     if not k.takes_time:
@@ -185,3 +175,6 @@ def _ask_to_make_way(k: Record, slot: Whole, p: Record) -> None:
         ask_for_hands(k, slot, p)
     else:
         call_off_staff(k, slot, p)
+
+
+jit.compile_file(globals())

@@ -13,7 +13,6 @@ _LOWEST = code(Allocation, "first_unit", "lowest number")
 _MOST_LOADED = code(Allocation, "first_unit", "most loaded")
 
 
-@jit.compiled
 def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the unit works and has an outlet and the flow to spare."""
     r = k.rules
@@ -25,7 +24,6 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     )
 
 
-@jit.compiled
 def set_working(k: Record, u: Record, working: Whole) -> None:
     """Note whether a unit works."""
     if u.working != working:
@@ -34,13 +32,11 @@ def set_working(k: Record, u: Record, working: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def flow_from(p: Record, number: Whole) -> Whole:
     """Return what one of the units gives a patient."""
     return p.second_ml_min if number == p.second_unit else p.given_ml_min - p.second_ml_min
 
 
-@jit.compiled
 def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     """Put a patient on the unit, for a flow."""
     on_unit(k, u.number, u.patient_count).value = slot
@@ -51,7 +47,6 @@ def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     """Take a patient off the unit, who had a flow."""
     place = 0
@@ -66,19 +61,16 @@ def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def can_start(k: Record) -> Whole:
     """Return True if there is power for one more running unit."""
     return k.most_running >= k.unit_count > 0 or k.running < k.most_running
 
 
-@jit.compiled
 def has_power(k: Record, u: Record) -> Whole:
     """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
     return u.patient_count > 0 or can_start(k)
 
 
-@jit.compiled
 def all_down(k: Record, ward: Whole) -> Whole:
     """Return True if a ward has units and all of them are under repair."""
     here = 0
@@ -91,7 +83,6 @@ def all_down(k: Record, ward: Whole) -> Whole:
     return here > 0
 
 
-@jit.compiled
 def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) -> Whole:
     """Return the powered, working unit of a ward with room for a flow that comes first, NONE if none has.
 
@@ -114,14 +105,12 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
     return best
 
 
-@jit.compiled
 def most_spare(k: Record, ward: Whole) -> Whole:
     """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
     most = most_spare_ml_min(k, ward)
     return first_with(k, ward, most, not can_start(k), 0) if most > 0 else NONE
 
 
-@jit.compiled
 def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
     """Return the most flow that a powered, working unit of a ward has to spare."""
     if not k.has_bank or k.most_running <= 0:
@@ -129,7 +118,6 @@ def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
     return ward_spare(k, ward, not can_start(k))
 
 
-@jit.compiled
 def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     """Return True if nothing but power keeps a flow from being served on a ward."""
     if k.most_running <= 0:
@@ -137,3 +125,6 @@ def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     if can_start(k):
         return False
     return ward_spare(k, ward, False) >= flow_ml_min
+
+
+jit.compile_file(globals())

@@ -6,20 +6,14 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.chain import RUNNING, STARTING, battery_full, generator_starts_at, generator_wanted, low_at
+from o2sim.model.kernel.codes import LOG, RANK
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.generator import run_generator
-from o2sim.model.kernel.layout import NONE, note, note_code
+from o2sim.model.kernel.layout import NONE, note
 from o2sim.model.kernel.supply import credit_chain, switch_supply
-from o2sim.model.rules import BATTERY, Rank
-
-_LOST = int(Rank.POWER_LOST)
-_RESTORED = int(Rank.POWER_RESTORED)
-
-_BATTERY_EMPTY = note_code("battery empty")
-_BATTERY_LOW = note_code("battery low")
+from o2sim.model.rules import BATTERY
 
 
-@jit.compiled
 def follow_battery(k: Record) -> None:
     """Schedule the moment at which the battery, at its present rates, is empty, charged, or fit to serve again."""
     chain, battery, r = k.chain, k.chain.battery, k.rules
@@ -30,41 +24,39 @@ def follow_battery(k: Record) -> None:
         seconds, step, low = battery.level // battery.drain, codes.BATTERY_EMPTY, generator_starts_at(k)
         if low != NONE and -(-(battery.level - low) // battery.drain) <= seconds:
             seconds, step = -(-(battery.level - low) // battery.drain), codes.BATTERY_LOW
-        chain.battery_event = schedule(k.calendar, k.now + seconds, _LOST, BATTERY, step, NONE, 0)
+        chain.battery_event = schedule(k.calendar, k.now + seconds, RANK.POWER_LOST, BATTERY, step, NONE, 0)
     elif battery.charge > 0:
         seconds = (battery_full(r) - battery.level) // battery.charge
         again = _reconnects_at(r)
         if battery.tripped and battery.level < again:
             seconds = min(seconds, -(-(again - battery.level) // battery.charge))
         due_s = k.now + seconds
-        chain.battery_event = schedule(k.calendar, due_s, _RESTORED, BATTERY, codes.BATTERY_CHARGED, NONE, 0)
+        chain.battery_event = schedule(
+            k.calendar, due_s, RANK.POWER_RESTORED, BATTERY, codes.BATTERY_CHARGED, NONE, 0
+        )
 
 
-@jit.compiled
 def _reconnects_at(r: Record) -> Whole:
     return low_at(r, r.power_battery_reconnect_permille)
 
 
-@jit.compiled
 def battery_empty(k: Record) -> None:
     """The battery has no whole second left in it: the inverter cuts out."""
     credit_chain(k)
-    note(k, _BATTERY_EMPTY, -1, -1, -1)
+    note(k, LOG.BATTERY_EMPTY, -1, -1, -1)
     k.chain.seen = False
     k.chain.battery.tripped = True
     run_generator(k)
     switch_supply(k)
 
 
-@jit.compiled
 def battery_low(k: Record) -> None:
     """The battery is down to the charge at which the generator is called for."""
-    note(k, _BATTERY_LOW, -1, -1, -1)
+    note(k, LOG.BATTERY_LOW, -1, -1, -1)
     k.chain.seen = False
     run_generator(k)
 
 
-@jit.compiled
 def battery_charged(k: Record) -> None:
     """The battery is full, or in a cut has enough from the sun to serve again."""
     battery = k.chain.battery
@@ -78,3 +70,6 @@ def battery_charged(k: Record) -> None:
     if called and not generator_wanted(k):  # it was called for a low battery, and stops
         run_generator(k)
         switch_supply(k)
+
+
+jit.compile_file(globals())

@@ -21,7 +21,6 @@ from o2sim.model.kernel.staff import call_off_staff, connect_time_s
 from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units
 
 
-@jit.compiled
 def _rank_on_cylinders(k: Record) -> Whole:
     """Write those who are served by cylinders to `ranked`, in line; return how many."""
     count, place = 0, k.first_open
@@ -35,7 +34,6 @@ def _rank_on_cylinders(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_on_reduced_flow(k: Record) -> Whole:
     """Write those on reduced flow to `ranked`, in line; return how many."""
     count, slot = 0, k.first_reduced
@@ -46,7 +44,6 @@ def _rank_on_reduced_flow(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_returning(k: Record) -> Whole:
     """Write those on cylinders and outlets for whom a unit may have room to `ranked`, in line; return how many."""
     if not _any_may_return(k):
@@ -68,7 +65,6 @@ def _rank_returning(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
     """Put one on a cylinder or outlet among `ranked` if units may have room; return how many are there."""
     p = patient_at(k, slot)
@@ -78,7 +74,6 @@ def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def _any_may_return(k: Record) -> Whole:
     """Return True if units of some ward have enough to spare for the least flow that could return there."""
     for ward in range(k.ward_count):
@@ -88,7 +83,6 @@ def _any_may_return(k: Record) -> Whole:
     return False
 
 
-@jit.compiled
 def return_to_concentrators(k: Record) -> None:
     """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     r = k.rules
@@ -111,7 +105,6 @@ def return_to_concentrators(k: Record) -> None:
             connect_on_units(k, slot, p, source)
 
 
-@jit.compiled
 def return_to_outlets(k: Record) -> None:
     """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
     places = k.source_places
@@ -126,7 +119,6 @@ def return_to_outlets(k: Record) -> None:
             connect_outlet(k, slot, p)
 
 
-@jit.compiled
 def raise_flows(k: Record) -> Whole:
     """Bring those on reduced flow nearer to what is prescribed, on the unit or by a move; True for a move."""
     moved = False
@@ -138,7 +130,6 @@ def raise_flows(k: Record) -> Whole:
     return moved
 
 
-@jit.compiled
 def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
     """Move a patient still on reduced flow to a source for all of it; True if that is done at once."""
     source = first_source(k, p) if p.reduced else NONE
@@ -155,7 +146,6 @@ def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def stop_moves(k: Record) -> None:
     """Call off the staff who were to move a patient who has the full flow again."""
     slot = k.first_present if k.takes_time else NONE
@@ -164,3 +154,6 @@ def stop_moves(k: Record) -> None:
         if p.flowing and p.unit != NONE and seen_to(p) and not p.reduced:
             call_off_staff(k, slot, p)
         slot = p.after
+
+
+jit.compile_file(globals())

@@ -13,7 +13,6 @@ from o2sim.model.kernel.store import free_set
 FROM_STORE, FROM_WARD, REPLACEMENT = -2, -3, -4
 
 
-@jit.compiled
 def claim_unit(k: Record, p: Record, number: Whole) -> None:
     """Keep room on a unit for a patient."""
     u = unit_at(k, number)
@@ -23,7 +22,6 @@ def claim_unit(k: Record, p: Record, number: Whole) -> None:
     p.claim, p.claimed_ml_min = number, p.flow_ml_min
 
 
-@jit.compiled
 def claim_cylinder(k: Record, p: Record) -> None:
     """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store."""
     take_regulator(k, p)
@@ -31,14 +29,12 @@ def claim_cylinder(k: Record, p: Record) -> None:
     _hold(k, p, p.claim, 1)
 
 
-@jit.compiled
 def claim_replacement(k: Record, p: Record) -> None:
     """Keep a cylinder of the central store for one whose cylinder is to be changed."""
     p.claim = REPLACEMENT
     _hold(k, p, p.claim, 1)
 
 
-@jit.compiled
 def drop_claim(k: Record, p: Record) -> None:
     """Let go of whatever is kept for a patient; a fetch under way is called off."""
     p.fetch_event = call_off(k.calendar, p.fetch_event)
@@ -59,7 +55,6 @@ def drop_claim(k: Record, p: Record) -> None:
         give_regulator(k, p.ward, p.set_kind)
 
 
-@jit.compiled
 def _hold(k: Record, p: Record, claim: Whole, count: Whole) -> None:
     if claim == FROM_WARD:
         ward_at(k, p.ward).held += count
@@ -67,13 +62,11 @@ def _hold(k: Record, p: Record, claim: Whole, count: Whole) -> None:
         k.held += count
 
 
-@jit.compiled
 def regulator_free(k: Record, p: Record) -> Whole:
     """Return True if the patient's ward has a regulator set for the flow that nobody uses."""
     return ward_at(k, p.ward).regulators_free > 0 and free_set(k, p.flow_ml_min) != NONE
 
 
-@jit.compiled
 def take_regulator(k: Record, p: Record) -> Whole:
     """Take a regulator set of the patient's ward into use; return its kind."""
     kind = free_set(k, p.flow_ml_min)
@@ -83,20 +76,20 @@ def take_regulator(k: Record, p: Record) -> Whole:
     return kind
 
 
-@jit.compiled
 def give_regulator(k: Record, ward: Whole, kind: Whole) -> None:
     """Give a regulator set back to its ward."""
     set_at(k, kind).free += 1
     ward_at(k, ward).regulators_free += 1
 
 
-@jit.compiled
 def seen_to(p: Record) -> Whole:
     """Return True if a source is on its way to a patient, or staff are asked to come."""
     return p.claim != NONE or p.task != NONE
 
 
-@jit.compiled
 def on_ward(k: Record, ward: Whole) -> Whole:
     """Return how many cylinders kept on a ward are nobody's yet."""
     return ward_at(k, ward).shelf.count_ - ward_at(k, ward).held if k.stocks_wards else 0
+
+
+jit.compile_file(globals())

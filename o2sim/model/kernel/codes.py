@@ -2,8 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+
+from o2sim.draws.philox import stable_hash
 from o2sim.model.kernel.packing import entry_code
+from o2sim.model.rules import STEPS, Rank
+from o2sim.outcome import Cause
 from o2sim.scenario.types.hospital import Strategy
+
+# The streams of random numbers that only compiled code draws from by name.
+_STREAMS = """clearness, concentrator drift, concentrator failure, concentrator repair, cylinder loss,
+cylinder underfilled, cylinder unusable, emergency lead time, empty refused, fuel lead time, gauge error,
+generator failure, generator repair, generator start, grid down, grid up, lead time, left open, lost cylinder,
+missed check, never repaired, part delivery, part delivery share, surge, technician travel, underfilled content,
+voltage bad, voltage good"""
+
+
+def _by_name(numbers: Iterable[tuple[str, Any]]) -> Any:
+    """Return numbers as the attributes of a module, which compiled code takes for constants."""
+    found = ModuleType("numbers")
+    vars(found).update((name.upper().replace(" ", "_"), number) for name, number in numbers)
+    return found
+
+
+RANK, CAUSE = (_by_name((each.name, int(each)) for each in kind) for kind in (Rank, Cause))
+LOG = _by_name((step, place) for place, step in enumerate(STEPS))  # as steps stand in the log
+STREAM = _by_name((name, np.uint64(stable_hash(name))) for name in " ".join(_STREAMS.split()).split(", "))
 
 # Steps, in the order of the families by which loop.py finds them.
 DAY_BEGINS, PATIENT_ARRIVES, PATIENT_LEAVES, NEED_ENDS, ARRIVES_ELSEWHERE = range(0, 5)

@@ -5,26 +5,23 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
+from o2sim.model.kernel.codes import LOG, RANK
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, note, on_unit, patient_at, unit_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.rules import Rank
-
-_TIMER = int(Rank.TIMER_ENDS)
-_DRIFTS_LOW = note_code("unit drifts low")
 
 
-@jit.compiled
 def starts_up(k: Record, u: Record) -> None:
     """A unit begins to run: it takes its time to reach concentration."""
     start_up_s = k.rules.concentrators_start_up_s
     if start_up_s > 0:
         due_s = k.now + start_up_s
-        u.start_event = schedule(k.calendar, due_s, _TIMER, u.number, codes.UP_TO_CONCENTRATION, u.number, 0)
+        u.start_event = schedule(
+            k.calendar, due_s, RANK.TIMER_ENDS, u.number, codes.UP_TO_CONCENTRATION, u.number, 0
+        )
         reckon_low(k, u)
 
 
-@jit.compiled
 def stops(k: Record, u: Record) -> None:
     """A unit stops: its next start is a start from cold."""
     if u.start_event != NONE:
@@ -32,22 +29,19 @@ def stops(k: Record, u: Record) -> None:
         reckon_low(k, u)
 
 
-@jit.compiled
 def up_to_concentration(k: Record, u: Record) -> None:
     """A unit has reached its concentration, unless it has drifted."""
     u.start_event = NONE
     reckon_low(k, u)
 
 
-@jit.compiled
 def drifts_low(k: Record, u: Record) -> None:
     """A unit has drifted below 82 % oxygen."""
-    note(k, _DRIFTS_LOW, u.number, u.patient_count, -1)
+    note(k, LOG.UNIT_DRIFTS_LOW, u.number, u.patient_count, -1)
     u.drifted = True
     reckon_low(k, u)
 
 
-@jit.compiled
 def reckon_low(k: Record, u: Record) -> None:
     """Let those on a unit breathe low concentration while it starts up or has drifted."""
     low = u.start_event != NONE or u.drifted
@@ -60,9 +54,11 @@ def reckon_low(k: Record, u: Record) -> None:
         p.low = breathes_low(k, p)
 
 
-@jit.compiled
 def breathes_low(k: Record, p: Record) -> Whole:
     """Return True if a unit that serves a patient gives low concentration."""
     if p.unit == NONE:
         return False
     return unit_at(k, p.unit).low or (p.second_unit != NONE and unit_at(k, p.second_unit).low)
+
+
+jit.compile_file(globals())

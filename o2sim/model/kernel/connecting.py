@@ -8,18 +8,14 @@ from o2sim.model.kernel import codes
 from o2sim.model.kernel.bank import unit_with_room
 from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, seen_to
+from o2sim.model.kernel.codes import CAUSE, LOG
 from o2sim.model.kernel.fetching import fetch, fetch_time_s
 from o2sim.model.kernel.gaps import set_cause, wait
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, waiting_at
+from o2sim.model.kernel.layout import NONE, note, patient_at, waiting_at
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
 from o2sim.model.kernel.two_units import connect_on_units, on_units
-from o2sim.outcome import Cause
-
-_CHANGEOVER = int(Cause.CHANGEOVER)
-_BEGINS = note_code("connecting begins")
 
 
-@jit.compiled
 def drop_what_waits(k: Record) -> None:
     """What is kept for a patient whom staff have yet to reach goes to the first in line now."""
     for place in range(k.line_count):
@@ -28,18 +24,15 @@ def drop_what_waits(k: Record) -> None:
             drop_claim(k, p)
 
 
-@jit.compiled
 def _under_way(p: Record) -> Whole:
     """Return True if a cylinder is on its way or at the bedside, or staff are."""
     return p.fetch_event != NONE or p.fetched or _at_work(p)
 
 
-@jit.compiled
 def _at_work(p: Record) -> Whole:
     return p.task != NONE and p.task_event != NONE
 
 
-@jit.compiled
 def being_connected(k: Record, slot: Whole, p: Record) -> Whole:
     """Return True if a source is on its way; a fetch is called off where a unit that goes first has room."""
     if _at_work(p):
@@ -52,26 +45,22 @@ def being_connected(k: Record, slot: Whole, p: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def needs_hands(k: Record, p: Record) -> Whole:
     """Return True if staff have yet to come to connect a patient who waits."""
     return connect_time_s(k) > 0 and p.attended_s != k.now
 
 
-@jit.compiled
 def takes_time(k: Record, p: Record, source: Whole) -> Whole:
     """Return True if a source has to be fetched or connected by staff."""
     return k.takes_time and (needs_hands(k, p) or _fetch_s(k, p, source) > 0)
 
 
-@jit.compiled
 def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
     if source != codes.BY_CYLINDER or p.fetched_s == k.now:
         return 0
     return fetch_time_s(k, p)
 
 
-@jit.compiled
 def keep_source(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
     if source == codes.BY_UNIT:
@@ -80,7 +69,6 @@ def keep_source(k: Record, p: Record, source: Whole) -> None:
         claim_cylinder(k, p)
 
 
-@jit.compiled
 def begin_connecting(k: Record, slot: Whole, p: Record, source: Whole) -> None:
     """Keep a source for a patient; have it fetched, and then connected by staff."""
     fetch_s = _fetch_s(k, p, source)
@@ -92,7 +80,6 @@ def begin_connecting(k: Record, slot: Whole, p: Record, source: Whole) -> None:
         ask_for_hands(k, slot, p)
 
 
-@jit.compiled
 def _stop_asking(k: Record, slot: Whole, p: Record) -> None:
     claim = p.claim
     p.claim = NONE
@@ -100,42 +87,36 @@ def _stop_asking(k: Record, slot: Whole, p: Record) -> None:
     p.claim = claim
 
 
-@jit.compiled
 def ask_for_hands(k: Record, slot: Whole, p: Record) -> None:
     """Ask for staff to connect a patient, if they are not asked for already."""
     if p.task == NONE:
         call_staff(k, slot, p, codes.CONNECT)
 
 
-@jit.compiled
 def hands_come(k: Record, slot: Whole, p: Record) -> None:
     """Staff begin to connect a patient."""
-    note(k, _BEGINS, p.number, -1, -1)
-    set_cause(k, slot, p, _CHANGEOVER)
+    note(k, LOG.CONNECTING_BEGINS, p.number, -1, -1)
+    set_cause(k, slot, p, CAUSE.CHANGEOVER)
 
 
-@jit.compiled
 def hands_done(k: Record, p: Record) -> None:
     """All is at the bedside: the patient is the first to be served by `settle`, at this second."""
     drop_claim(k, p)
     p.attended_s = p.fetched_s = k.now
 
 
-@jit.compiled
 def name_cause(k: Record, slot: Whole, p: Record) -> None:
     """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
     if p.fetch_event != NONE or _at_work(p):
-        set_cause(k, slot, p, _CHANGEOVER)
+        set_cause(k, slot, p, CAUSE.CHANGEOVER)
 
 
-@jit.compiled
 def return_by_staff(k: Record, slot: Whole, p: Record) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
     if not seen_to(p):
         call_staff(k, slot, p, codes.RETURN)
 
 
-@jit.compiled
 def return_begins(k: Record, p: Record) -> Whole:
     """Staff come to move a patient back to a unit; False if none has room any more."""
     source = on_units(k, p)
@@ -145,7 +126,6 @@ def return_begins(k: Record, p: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def return_done(k: Record, slot: Whole, p: Record) -> None:
     """The patient is moved; if the unit is gone meanwhile the cylinder stays, unless it has run out."""
     drop_claim(k, p)
@@ -157,3 +137,6 @@ def return_done(k: Record, slot: Whole, p: Record) -> None:
         connect_on_units(k, slot, p, source)
     else:
         wait(k, slot, p)
+
+
+jit.compile_file(globals())

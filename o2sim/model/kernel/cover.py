@@ -15,13 +15,11 @@ from o2sim.scenario.types.hospital import DAY_S
 _LONGEST_S = 1 << 40  # more than any cover that a scenario may ask for
 
 
-@jit.compiled
 def gas_in_cylinders(k: Record) -> Whole:
     """Return the gas in the whole fleet, cylinders in use as last credited."""
     return gas_in_cylinders_in_use(k) + manifold_gas(k) + gas_on_hand(k) if k.has_store else 0
 
 
-@jit.compiled
 def usable_gas(k: Record) -> Whole:
     """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
     if not k.has_store:
@@ -33,7 +31,6 @@ def usable_gas(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
     """Return the flow of all on open cylinders, or on those that flow, and of the manifold, leaks included."""
     leak, flow, place = k.rules.cylinders_leak_ml_min, drawn_ml_min(k), k.first_open
@@ -45,7 +42,6 @@ def cylinder_flow(k: Record, only_flowing: Whole) -> Whole:
     return flow
 
 
-@jit.compiled
 def close_book(k: Record) -> None:
     """Write down what was drawn from cylinders in the day that ends, leaks included."""
     _credit_cylinders(k)
@@ -55,13 +51,11 @@ def close_book(k: Record) -> None:
     k.booked_gas = drawn
 
 
-@jit.compiled
 def last_in_the_book(k: Record) -> Whole:
     """Return the gas drawn in the day that was booked last."""
     return k.book[(k.booked_days - 1) % BOOK_DAYS]
 
 
-@jit.compiled
 def in_the_book(k: Record) -> Whole:
     """Return the gas drawn in the days that the book looks back on."""
     gas = 0
@@ -70,7 +64,6 @@ def in_the_book(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def lasts_less(k: Record, coming_gas: Whole, cover_s: Whole) -> Whole:
     """Return True if days of cover are below a level.
 
@@ -82,7 +75,6 @@ def lasts_less(k: Record, coming_gas: Whole, cover_s: Whole) -> Whole:
     return use > 0 and _whole_times(usable_gas(k) + coming_gas, use) < cover_s
 
 
-@jit.compiled
 def _whole_times(gas: Whole, use: Whole) -> Whole:
     """Return the whole seconds that gas lasts at a use in BOOK_DAYS, rounded down: no cover above it is reached.
 
@@ -96,13 +88,11 @@ def _whole_times(gas: Whole, use: Whole) -> Whole:
     return seconds
 
 
-@jit.compiled
 def mean_need(k: Record) -> Whole:
     """Return the season's mean need of today, whatever source meets it."""
     return number_at(k.mean_need, (k.now - k.midnight_s) // DAY_S + k.warm_up_days).value
 
 
-@jit.compiled
 def stock_book(k: Record, row: Record) -> None:
     """Write down usable litres on hand, litres of seven days and of one, the mean need, the flow drawn now."""
     row[11] = min(MOST_COUNTED, usable_gas(k) // GAS_PER_LITRE)
@@ -112,7 +102,6 @@ def stock_book(k: Record, row: Record) -> None:
     row[15] = min(MOST_COUNTED, last_in_the_book(k) // GAS_PER_LITRE)
 
 
-@jit.compiled
 def _credit_cylinders(k: Record) -> None:
     """Bring the contents of the cylinders in use up to this second."""
     credit_manifold(k)
@@ -122,3 +111,6 @@ def _credit_cylinders(k: Record) -> None:
         if p.flowing and (p.piped or p.cylinder != NONE):
             credit_served(k, p)
         slot = p.after
+
+
+jit.compile_file(globals())

@@ -7,21 +7,15 @@ import numpy as np
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash
+from o2sim.model.kernel.codes import LOG, STREAM
 from o2sim.model.kernel.cover import cylinder_flow, lasts_less
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, order_at
+from o2sim.model.kernel.layout import NONE, note, order_at
 from o2sim.model.kernel.resupply import place_order, today
 from o2sim.model.kernel.road import emergency_arrival_s
 from o2sim.model.kernel.store import keep_gas, unpromise, unpromised_empties, usable, usable_on_hand
 
-_CUT = note_code("order cut")
 
-_EMERGENCY_LEAD = np.uint64(stable_hash("emergency lead time"))
-_EMERGENCY = note_code("emergency order")
-
-
-@jit.compiled
 def consider_emergency(k: Record) -> None:
     """Order in an emergency if the shelf is low, as far as there are empties to hand over."""
     r = k.rules
@@ -42,14 +36,13 @@ def consider_emergency(k: Record) -> None:
     k.emergencies_day = day
     nth = k.emergencies_on_day - 1
     law = r.resupply_emergency_lead_time_s
-    lead_time_s = whole_draw(law, 0, k.seed, k.replication, _EMERGENCY_LEAD, np.uint64(day), nth)
+    lead_time_s = whole_draw(law, 0, k.seed, k.replication, STREAM.EMERGENCY_LEAD_TIME, np.uint64(day), nth)
     arrival_s = emergency_arrival_s(k, lead_time_s)
-    note(k, _EMERGENCY, k.orders, wanted, arrival_s)
+    note(k, LOG.EMERGENCY_ORDER, k.orders, wanted, arrival_s)
     k.ledger.emergency_orders += 1
     place_order(k, wanted, arrival_s, True, day, nth)
 
 
-@jit.compiled
 def consider_by_the_book(k: Record) -> None:
     """Look at midnight as well where the trigger is days of cover: the stock book has just been closed."""
     r = k.rules
@@ -57,7 +50,6 @@ def consider_by_the_book(k: Record) -> None:
         consider_emergency(k)
 
 
-@jit.compiled
 def _low(k: Record, r: Record) -> Whole:
     """Return True if the cylinders on hand and in an emergency order are too few, or last too short a time."""
     coming = _on_order(k, True)
@@ -69,7 +61,6 @@ def _low(k: Record, r: Record) -> Whole:
     return usable_on_hand(k) + coming_gas < cylinder_flow(k, False) * r.resupply_emergency_cover_s
 
 
-@jit.compiled
 def _on_order(k: Record, emergency: Whole) -> Whole:
     """Return the cylinders in open emergency orders, or in open ordinary ones."""
     count = 0
@@ -80,7 +71,6 @@ def _on_order(k: Record, emergency: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def _free_promised(k: Record, count: Whole) -> None:
     """Cut ordinary orders by the empties that an emergency takes from them; one cut to nothing is cancelled."""
     while count > 0:
@@ -97,14 +87,16 @@ def _free_promised(k: Record, count: Whole) -> None:
         order.count -= cut
         unpromise(k, cut)
         k.ledger.cylinders_cut += cut
-        note(k, _CUT, order.number, cut, -1)
+        note(k, LOG.ORDER_CUT, order.number, cut, -1)
         if order.count == 0:
             order.delivery = call_off(k.calendar, order.delivery)
             order.open_order = False
 
 
-@jit.compiled
 def _later(order: Record, other: Record) -> Whole:
     if order.arrival_s != other.arrival_s:
         return order.arrival_s > other.arrival_s
     return order.number > other.number
+
+
+jit.compile_file(globals())

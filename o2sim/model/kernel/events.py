@@ -30,7 +30,6 @@ EVENTS = record(  # the calendar of a run
 _event, _due = jit.records(EVENT), jit.records(DUE)
 
 
-@jit.compiled
 def schedule(
     calendar: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole
 ) -> Whole:
@@ -55,7 +54,6 @@ def schedule(
     return (event.turn << 32) | slot
 
 
-@jit.compiled
 def call_off(calendar: Record, handle: Whole) -> Whole:
     """Take an event out of the calendar, if it is still in it; return the handle of none."""
     if handle == NONE:
@@ -68,7 +66,6 @@ def call_off(calendar: Record, handle: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def hand_on(calendar: Record, handle: Whole, who: Whole) -> None:
     """Let a pending event be about somebody else."""
     event = _event(calendar.events, handle & 0xFFFFFFFF)
@@ -76,13 +73,11 @@ def hand_on(calendar: Record, handle: Whole, who: Whole) -> None:
         event.who = who
 
 
-@jit.compiled
 def next_time_s(calendar: Record, otherwise_s: Whole) -> Whole:
     """Return when the next event is due."""
     return _due(calendar.heap, 0).time_s if calendar.pending > 0 else otherwise_s
 
 
-@jit.compiled
 def take_next(calendar: Record) -> Whole:
     """Take the next event out and return its place; what it says holds until another is scheduled."""
     slot = _due(calendar.heap, 0).event
@@ -91,13 +86,11 @@ def take_next(calendar: Record) -> Whole:
     return slot
 
 
-@jit.compiled
 def event_at(calendar: Record, slot: Whole) -> Record:
     """Return the event in a place."""
     return _event(calendar.events, slot)
 
 
-@jit.compiled
 def _release(calendar: Record, slot: Whole) -> None:
     event = _event(calendar.events, slot)
     event.turn += 1  # no handle points to it now
@@ -105,7 +98,6 @@ def _release(calendar: Record, slot: Whole) -> None:
     calendar.free = slot
 
 
-@jit.compiled
 def _before(one: Record, other: Record) -> Whole:
     """Return True if one due event goes before another."""
     if one.time_s != other.time_s:
@@ -115,7 +107,6 @@ def _before(one: Record, other: Record) -> Whole:
     return one.nth < other.nth
 
 
-@jit.compiled
 def _move(calendar: Record, source: Whole, target: Whole) -> None:
     """Write what stands in one place of the heap into another."""
     due, there = _due(calendar.heap, source), _due(calendar.heap, target)
@@ -123,7 +114,6 @@ def _move(calendar: Record, source: Whole, target: Whole) -> None:
     _event(calendar.events, there.event).place = target
 
 
-@jit.compiled
 def _rise(calendar: Record, place: Whole) -> None:
     """Let what stands in the spare place behind the heap sink in from a place upwards."""
     spare = _due(calendar.heap, calendar.room)
@@ -133,7 +123,6 @@ def _rise(calendar: Record, place: Whole) -> None:
     _move(calendar, calendar.room, place)
 
 
-@jit.compiled
 def _sink(calendar: Record, place: Whole) -> None:
     """Let what stands in the spare place behind the heap sink in from a place downwards.
 
@@ -148,7 +137,6 @@ def _sink(calendar: Record, place: Whole) -> None:
     _rise(calendar, place)
 
 
-@jit.compiled
 def _take(calendar: Record, place: Whole) -> None:
     """Take the event at a place out of the heap; the last one fills the hole."""
     calendar.pending -= 1
@@ -160,3 +148,6 @@ def _take(calendar: Record, place: Whole) -> None:
         _rise(calendar, place)
     else:
         _sink(calendar, place)
+
+
+jit.compile_file(globals())

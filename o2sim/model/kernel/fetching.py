@@ -6,25 +6,21 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.claims import claim_replacement, on_ward
+from o2sim.model.kernel.codes import LOG, RANK
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, ward_at
+from o2sim.model.kernel.layout import NONE, note, ward_at
 from o2sim.model.kernel.queues import bedside_item
 from o2sim.model.kernel.store import in_store, stock_ward
-from o2sim.model.rules import PORTER, STORE_OPENS, Rank
+from o2sim.model.rules import PORTER, STORE_OPENS
 from o2sim.scenario.types.hospital import DAY_S
 
-_TIMER, _SHIFT, _DELIVERY = (int(rank) for rank in (Rank.TIMER_ENDS, Rank.SHIFT_CHANGES, Rank.DELIVERY))
-_FETCH, _RESTOCKED = (note_code(step) for step in ("fetch begins", "ward restocked"))
 
-
-@jit.compiled
 def is_day(k: Record, at_s: Whole) -> Whole:
     """Return True by day."""
     r = k.rules
     return r.day_hours_from_s <= (at_s - k.midnight_s) % DAY_S < r.day_hours_to_s
 
 
-@jit.compiled
 def fetch_time_s(k: Record, p: Record) -> Whole:
     """Return how long it takes to bring a cylinder to a patient now: no time where one is kept on the ward."""
     r = k.rules
@@ -33,37 +29,32 @@ def fetch_time_s(k: Record, p: Record) -> Whole:
     return r.store_fetch_by_day_s if is_day(k, k.now) else r.store_fetch_by_night_s
 
 
-@jit.compiled
 def fetch(k: Record, slot: Whole, p: Record, fetch_s: Whole, purpose: Whole) -> None:
     """Send for the cylinder that is kept for a patient; nobody at the bedside is needed for it."""
     due_s = k.now + fetch_s
-    note(k, _FETCH, p.number, -1, due_s)
+    note(k, LOG.FETCH_BEGINS, p.number, -1, due_s)
     p.fetch_for = purpose
-    p.fetch_event = schedule(k.calendar, due_s, _TIMER, bedside_item(p), codes.FETCHED, slot, 0)
+    p.fetch_event = schedule(k.calendar, due_s, RANK.TIMER_ENDS, bedside_item(p), codes.FETCHED, slot, 0)
 
 
-@jit.compiled
 def fetch_replacement(k: Record, slot: Whole, p: Record, fetch_s: Whole) -> None:
     """Send for the next cylinder of a patient; the one connected flows on meanwhile, if it flows."""
     claim_replacement(k, p)
     fetch(k, slot, p, fetch_s, codes.CHANGE)
 
 
-@jit.compiled
 def begin_store_days(k: Record) -> None:
     """Schedule the first opening of the store, where cylinders are kept on wards."""
     if k.stocks_wards:
         store_opens(k)
 
 
-@jit.compiled
 def store_opens(k: Record) -> None:
     """The day begins: the wards are restocked from the central store."""
     wait_s = (k.rules.day_hours_from_s - (k.now - k.midnight_s) - 1) % DAY_S + 1
-    schedule(k.calendar, k.now + wait_s, _SHIFT, STORE_OPENS, codes.STORE_OPENS, NONE, 0)
+    schedule(k.calendar, k.now + wait_s, RANK.SHIFT_CHANGES, STORE_OPENS, codes.STORE_OPENS, NONE, 0)
 
 
-@jit.compiled
 def restock_wards(k: Record) -> None:
     """By day bring full cylinders to the wards that lack some, ward by ward; a reserve stays where it is."""
     if not k.stocks_wards or not k.has_store or not is_day(k, k.now):
@@ -79,7 +70,6 @@ def restock_wards(k: Record) -> None:
             _send(k, number, ward, count)
 
 
-@jit.compiled
 def _send(k: Record, number: Whole, ward: Record, count: Whole) -> None:
     ward.coming += count
     k.held += count
@@ -88,19 +78,20 @@ def _send(k: Record, number: Whole, ward: Record, count: Whole) -> None:
         _put_down(k, number, ward, count)
     else:
         due_s = k.now + fetch_s
-        schedule(k.calendar, due_s, _DELIVERY, PORTER + number, codes.WARD_RESTOCKED, number, count)
+        schedule(k.calendar, due_s, RANK.DELIVERY, PORTER + number, codes.WARD_RESTOCKED, number, count)
 
 
-@jit.compiled
 def ward_restocked(k: Record, number: Whole, count: Whole) -> None:
     """Full cylinders are on the ward: those who wait, or whose cylinder is low, may have one."""
     _put_down(k, number, ward_at(k, number), count)
     k.stock_came = True
 
 
-@jit.compiled
 def _put_down(k: Record, number: Whole, ward: Record, count: Whole) -> None:
     ward.coming -= count
     k.held -= count
     stock_ward(k, number, count)
-    note(k, _RESTOCKED, number, count, ward.shelf.count_)
+    note(k, LOG.WARD_RESTOCKED, number, count, ward.shelf.count_)
+
+
+jit.compile_file(globals())

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, unit_at
+from o2sim.model.kernel.codes import LOG
+from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, unit_at
 from o2sim.model.kernel.units import move_unit, resume
 from o2sim.model.power import Supply
 
 _BATTERY = int(Supply.BATTERY)
-_EMPTIED = note_code("unit emptied")
 
 
-@jit.compiled
 def gather(k: Record) -> Whole:
     """Empty the running unit with the least flow whose patients all fit on others of the ward; True if one was.
 
@@ -27,7 +26,7 @@ def gather(k: Record) -> Whole:
         u = unit_at(k, number_at(k.gathering, nth).value)
         moved = _places(k, u) if u.expected_count == 0 else NONE
         if moved >= 0:
-            note(k, _EMPTIED, u.number, moved, -1)
+            note(k, LOG.UNIT_EMPTIED, u.number, moved, -1)
             for place in range(moved):
                 slot, target = number_at(k.movers, 2 * place).value, number_at(k.movers, 2 * place + 1).value
                 move_unit(k, slot, patient_at(k, slot), unit_at(k, target))
@@ -37,7 +36,6 @@ def gather(k: Record) -> Whole:
     return False
 
 
-@jit.compiled
 def _running_by_load(k: Record) -> Whole:
     """Write the units that run to the first part of `gathering`, the least flow first; return how many."""
     count = 0
@@ -54,7 +52,6 @@ def _running_by_load(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _places(k: Record, u: Record) -> Whole:
     """Write (slot, where to) for everybody on a unit to `movers`; return how many, NONE if somebody does not fit.
 
@@ -84,13 +81,11 @@ def _places(k: Record, u: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _larger(k: Record, slot: Whole, other: Whole) -> Whole:
     p, q = patient_at(k, slot), patient_at(k, other)
     return p.given_ml_min > q.given_ml_min or (p.given_ml_min == q.given_ml_min and p.number < q.number)
 
 
-@jit.compiled
 def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered running unit beside one with room for a flow beside those placed."""
     r = k.rules
@@ -103,3 +98,6 @@ def _first_fit(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
         if patients < r.concentrators_outlets and load + flow_ml_min <= r.concentrators_rated_flow_ml_min:
             return number
     return NONE
+
+
+jit.compile_file(globals())

@@ -8,7 +8,6 @@ from o2sim.model.kernel.layout import NONE, patient_at
 from o2sim.model.kernel.ledger import credit_served
 
 
-@jit.compiled
 def give(k: Record, p: Record, flow_ml_min: Whole) -> None:
     """Let a patient have a flow from now on; less than prescribed is reduced flow: served, but under-served."""
     if p.flowing:
@@ -17,7 +16,6 @@ def give(k: Record, p: Record, flow_ml_min: Whole) -> None:
     _set_reduced(k, p, flow_ml_min < p.flow_ml_min)
 
 
-@jit.compiled
 def flow_stops(k: Record, p: Record) -> None:
     """Units give a patient nothing from now on."""
     credit_served(k, p)
@@ -25,7 +23,6 @@ def flow_stops(k: Record, p: Record) -> None:
     _set_reduced(k, p, False)
 
 
-@jit.compiled
 def _set_reduced(k: Record, p: Record, reduced: Whole) -> None:
     if reduced == p.reduced:
         return
@@ -44,3 +41,6 @@ def _set_reduced(k: Record, p: Record, reduced: Whole) -> None:
         patient_at(k, p.reduced_before).reduced_after = p.reduced_after
     if p.reduced_after != NONE:
         patient_at(k, p.reduced_after).reduced_before = p.reduced_before
+
+
+jit.compile_file(globals())

@@ -16,7 +16,6 @@ from o2sim.model.kernel.sources import come_to_connect
 from o2sim.model.kernel.staff import connect_time_s, occupy, on_duty
 
 
-@jit.compiled
 def answer_calls(k: Record) -> None:
     """Begin the jobs of those first in line while somebody is free; the rest wait for staff."""
     while k.call_count > 0 and k.busy < on_duty(k):
@@ -39,7 +38,6 @@ def answer_calls(k: Record) -> None:
             p.task = NONE
 
 
-@jit.compiled
 def fetched(k: Record, slot: Whole, p: Record) -> None:
     """The cylinder is at the bedside."""
     p.fetch_event, p.fetched = NONE, True
@@ -51,7 +49,6 @@ def fetched(k: Record, slot: Whole, p: Record) -> None:
         hands_done(k, p)
 
 
-@jit.compiled
 def task_ends(k: Record, slot: Whole, p: Record, task: Whole) -> None:
     """A job is done; the member of staff is free for the next."""
     k.busy -= 1
@@ -64,3 +61,6 @@ def task_ends(k: Record, slot: Whole, p: Record, task: Whole) -> None:
         return_done(k, slot, p)
     else:
         change_ends(k, p.cylinder)
+
+
+jit.compile_file(globals())

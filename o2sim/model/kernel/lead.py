@@ -9,7 +9,6 @@ from o2sim.model.kernel.layout import NONE, patient_at
 from o2sim.model.kernel.queues import before, leave_line, line_up
 
 
-@jit.compiled
 def hand_over(k: Record, c: Record) -> None:
     """The next in line takes the place of a lead who has left; who was called for the cylinder still comes."""
     gone, first, slot = c.lead, c.first_on, c.first_on
@@ -27,3 +26,6 @@ def hand_over(k: Record, c: Record) -> None:
         count = leave_line(k.calls, k.call_count, gone)
         if count < k.call_count:  # nobody has come yet
             k.call_count = line_up(k.calls, count, heir.priority, heir.number, first)
+
+
+jit.compile_file(globals())

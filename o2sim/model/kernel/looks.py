@@ -6,7 +6,8 @@ import numpy as np
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.draws.philox import stable_hash, uniform
+from o2sim.draws.philox import uniform
+from o2sim.model.kernel.codes import STREAM
 from o2sim.model.kernel.fetching import is_day
 from o2sim.model.kernel.layout import NONE, number_at
 from o2sim.model.kernel.packing import code
@@ -14,16 +15,13 @@ from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
-_MISSED, _ERROR = (np.uint64(stable_hash(stream)) for stream in ("missed check", "gauge error"))
 
 
-@jit.compiled
 def is_watched(r: Record) -> Whole:
     """Return True if somebody always sees the gauge."""
     return r.cylinders_gauge_check_s == 0 and r.cylinders_check_times_s_count == 0
 
 
-@jit.compiled
 def next_look_s(k: Record, now_s: Whole) -> Whole:
     """Return the first gauge check at or after now: at clock times, or at multiples of the interval."""
     r, times = k.rules, k.rules.cylinders_check_times_s
@@ -39,7 +37,6 @@ def next_look_s(k: Record, now_s: Whole) -> Whole:
     return now_s + (k.midnight_s - now_s) % r.cylinders_gauge_check_s
 
 
-@jit.compiled
 def last_look_s(k: Record, now_s: Whole) -> Whole:
     """Return the last gauge check at or before now."""
     r, times = k.rules, k.rules.cylinders_check_times_s
@@ -55,7 +52,6 @@ def last_look_s(k: Record, now_s: Whole) -> Whole:
     return now_s - (now_s - k.midnight_s) % r.cylinders_gauge_check_s
 
 
-@jit.compiled
 def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
     """Return the first look at or after from_s that is not missed, or one after last_s (NONE: no end)."""
     look_s = next_look_s(k, from_s)
@@ -66,25 +62,22 @@ def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
     return look_s
 
 
-@jit.compiled
 def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
     """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
     r = k.rules
     chance = r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night
-    return chance > 0 and uniform(k.seed, k.replication, _MISSED, p.luck, look_s) < chance
+    return chance > 0 and uniform(k.seed, k.replication, STREAM.MISSED_CHECK, p.luck, look_s) < chance
 
 
-@jit.compiled
 def gauge_error(k: Record, p: Record) -> Whole:
     """Return how much too low the gauge of the next cylinder reads, as content."""
     spread = k.rules.cylinders_gauge_error_gas
     if spread == 0:
         return 0
-    luck = uniform(k.seed, k.replication, _ERROR, p.luck, p.cylinders)
+    luck = uniform(k.seed, k.replication, STREAM.GAUGE_ERROR, p.luck, p.cylinders)
     return np.int64(np.rint(spread * jit.ndtri(luck)))
 
 
-@jit.compiled
 def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
     """Return the content that gives a flow until the next look, where one is asked for; else 0."""
     r = k.rules
@@ -92,3 +85,6 @@ def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
         return 0
     seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
     return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
+
+
+jit.compile_file(globals())

@@ -28,15 +28,14 @@ from o2sim.model.kernel import (
     staff,
 )
 from o2sim.model.kernel.allocation import settle
+from o2sim.model.kernel.codes import RANK
 from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
 from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, unit_at
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.records import RUN
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
 
 _run = jit.records(RUN)
-_DAY = int(Rank.DAY_BEGINS)
 
 
 @jit.cached
@@ -56,11 +55,10 @@ def run(where: Whole) -> Whole:
     return k.calendar.status if k.calendar.status != 0 else k.status
 
 
-@jit.compiled
 def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
     manifold_banks.fill_banks(k)
-    schedule(k.calendar, k.midnight_s % DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+    schedule(k.calendar, k.midnight_s % DAY_S, RANK.DAY_BEGINS, 0, codes.DAY_BEGINS, NONE, 0)
     patients.next_arrival(k, 0)
     power.begin_power(k)
     for number in range(k.unit_count):
@@ -73,7 +71,6 @@ def begin(k: Record) -> None:
     count_levels(k)
 
 
-@jit.compiled
 def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     """Run one step."""
     if what <= codes.TASK_ENDS:
@@ -96,7 +93,6 @@ def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         _of_wards(k, what, who, more)
 
 
-@jit.compiled
 def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     if what == codes.DAY_BEGINS:
         days.day_begins(k)
@@ -121,7 +117,6 @@ def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         jobs.task_ends(k, who, p, more)
 
 
-@jit.compiled
 def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
     if what == codes.SHIFT_CHANGES:
         staff.shift_changes(k)
@@ -133,7 +128,6 @@ def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
         bedside.found_empty(k, who)
 
 
-@jit.compiled
 def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     if what == codes.FETCHED:
         jobs.fetched(k, who, patient_at(k, who))
@@ -148,7 +142,6 @@ def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
         generator.generator_starts(k)
 
 
-@jit.compiled
 def _of_banks(k: Record, what: Whole, bank: Record) -> None:
     if what == codes.BANK_SPENT:
         manifold.bank_spent(k, bank)
@@ -158,7 +151,6 @@ def _of_banks(k: Record, what: Whole, bank: Record) -> None:
         manifold.bank_changed(k, bank)
 
 
-@jit.compiled
 def _of_units(k: Record, what: Whole, u: Record) -> None:
     if what == codes.UNIT_FAILS:
         repairs.unit_fails(k, u)
@@ -178,7 +170,6 @@ def _of_units(k: Record, what: Whole, u: Record) -> None:
         concentration.up_to_concentration(k, u)
 
 
-@jit.compiled
 def _of_power(k: Record, what: Whole, more: Whole) -> None:
     if what == codes.POWER_LOST:
         power.power_lost(k)
@@ -206,7 +197,6 @@ def _of_power(k: Record, what: Whole, more: Whole) -> None:
         _of_the_generator(k, what)
 
 
-@jit.compiled
 def _of_the_generator(k: Record, what: Whole) -> None:
     if what == codes.GENERATOR_STARTS:
         generator.generator_starts(k)
@@ -220,3 +210,6 @@ def _of_the_generator(k: Record, what: Whole) -> None:
         generator.fuel_delivered(k)
     elif what == codes.FUEL_RUNS_OUT:
         generator.fuel_runs_out(k)
+
+
+jit.compile_file(globals())

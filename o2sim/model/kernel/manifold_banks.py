@@ -9,7 +9,6 @@ from o2sim.model.kernel.queues import take_first
 from o2sim.model.rules import LAST, MAIN_BANKS, URGENT
 
 
-@jit.compiled
 def fill_banks(k: Record) -> None:
     """Fill banks, then reserve, from the full cylinders as far as they go."""
     for number in range(k.manifold.bank_count):
@@ -18,19 +17,16 @@ def fill_banks(k: Record) -> None:
         bank.spent = bank.seen = bank.usable == 0
 
 
-@jit.compiled
 def bank_item(bank: Record) -> Whole:
     """Return the item number of a bank's events, after those at the bedside."""
     return (LAST << 32) + bank.number
 
 
-@jit.compiled
 def bank_urgency(bank: Record) -> Whole:
     """Return the place in line for staff: after all patients, before them when the outlets are dry."""
     return URGENT if bank.urgent else LAST
 
 
-@jit.compiled
 def connect_cylinders(k: Record, bank: Record, count: Whole) -> Whole:
     """Connect full cylinders, the oldest first; return how many of them give nothing."""
     k.full -= count
@@ -45,7 +41,6 @@ def connect_cylinders(k: Record, bank: Record, count: Whole) -> Whole:
     return unusable
 
 
-@jit.compiled
 def next_bank(k: Record) -> Whole:
     """Return the bank that should feed: the one in service until it is spent, the reserve if no other can."""
     m = k.manifold
@@ -55,3 +50,6 @@ def next_bank(k: Record) -> Whole:
         if not bank_at(k, number).spent:
             return number
     return NONE
+
+
+jit.compile_file(globals())

@@ -8,14 +8,12 @@ from o2sim.model.kernel.layout import NONE, bank_at
 from o2sim.model.rules import MAIN_BANKS
 
 
-@jit.compiled
 def drawn_ml_min(k: Record) -> Whole:
     """Return what the bank in service gives: to patients, and by the leak of the pipework; 0 where none is."""
     m = k.manifold
     return 0 if not m.present or m.feeding == NONE else m.flow_ml_min + k.rules.manifold_leak_ml_min
 
 
-@jit.compiled
 def credit_manifold(k: Record) -> None:
     """Bring the bank in service up to this second, and the leak of the pipework."""
     m = k.manifold
@@ -36,7 +34,6 @@ def credit_manifold(k: Record) -> None:
         k.ledger.reserve_s += seconds
 
 
-@jit.compiled
 def manifold_gas(k: Record) -> Whole:
     """Return the gas in the cylinders of all banks, as last credited."""
     gas = 0
@@ -45,10 +42,12 @@ def manifold_gas(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def manifold_usable(k: Record) -> Whole:
     """Return what the banks can still give."""
     usable = 0
     for number in range(k.manifold.bank_count):
         usable += bank_at(k, number).usable
     return usable
+
+
+jit.compile_file(globals())

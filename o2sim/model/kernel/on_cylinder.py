@@ -8,13 +8,11 @@ from o2sim.model.kernel.layout import NONE, open_at, patient_at
 from o2sim.model.kernel.spare import may_return
 
 
-@jit.compiled
 def flows(k: Record, c: Record) -> Whole:
     """Return True if gas reaches those on a cylinder."""
     return patient_at(k, c.lead).flowing
 
 
-@jit.compiled
 def flow_of(k: Record, c: Record) -> Whole:
     """Return the flow of all on a cylinder together."""
     flow, slot = 0, c.first_on
@@ -24,7 +22,6 @@ def flow_of(k: Record, c: Record) -> Whole:
     return flow
 
 
-@jit.compiled
 def gas_left(k: Record, c: Record) -> Whole:
     """Return the content at this second, what has flowed since it was last credited taken off."""
     if not flows(k, c):
@@ -37,7 +34,6 @@ def gas_left(k: Record, c: Record) -> Whole:
     return c.content - given - (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
 
 
-@jit.compiled
 def put_on(k: Record, slot: Whole, p: Record, place: Whole) -> None:
     """Put a patient on the cylinder in a place, the last of those on it."""
     c = open_at(k, place)
@@ -52,7 +48,6 @@ def put_on(k: Record, slot: Whole, p: Record, place: Whole) -> None:
     may_return(k, p)
 
 
-@jit.compiled
 def take_from(k: Record, p: Record, c: Record) -> None:
     """Take a patient off a cylinder that others are on."""
     if p.on_before == NONE:
@@ -68,7 +63,6 @@ def take_from(k: Record, p: Record, c: Record) -> None:
     p.cylinder = NONE
 
 
-@jit.compiled
 def new_place(k: Record) -> Whole:
     """Return a free place for a regulator set in use; there are as many as patients may be present."""
     place = k.open_free
@@ -82,3 +76,6 @@ def new_place(k: Record) -> Whole:
     c.patient_count = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
     c.found_low = False
     return place
+
+
+jit.compile_file(globals())

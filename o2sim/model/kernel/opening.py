@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.draws.philox import stable_hash, uniform
+from o2sim.draws.philox import uniform
 from o2sim.model.kernel.claims import give_regulator, on_ward
+from o2sim.model.kernel.codes import LOG, STREAM
 from o2sim.model.kernel.emergency import consider_emergency
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, ward_at
+from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.looks import enough_gas, gauge_error
 from o2sim.model.kernel.on_cylinder import flow_of, flows
@@ -18,14 +17,7 @@ from o2sim.model.kernel.queues import content_at, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
 
-_LEFT_OPEN = np.uint64(stable_hash("left open"))
-_OPENED = note_code("cylinder opened")
-_OPEN = note_code("cylinder left open")
-_RACKED = note_code("cylinder racked")
-_EMPTIED = note_code("cylinder emptied")
 
-
-@jit.compiled
 def may_open(k: Record, p: Record) -> Whole:
     """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
 
@@ -38,7 +30,6 @@ def may_open(k: Record, p: Record) -> Whole:
     return in_store(k) > kept
 
 
-@jit.compiled
 def next_content(k: Record, c: Record) -> Whole:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
     ward = patient_at(k, c.lead).ward
@@ -47,7 +38,6 @@ def next_content(k: Record, c: Record) -> Whole:
     return best_content(k, enough_gas(k, flow_of(k, c)))
 
 
-@jit.compiled
 def open_cylinder(k: Record, place: Whole) -> None:
     """Take a cylinder into use on the regulator in a place."""
     c = open_at(k, place)
@@ -67,12 +57,11 @@ def open_cylinder(k: Record, place: Whole) -> None:
     k.first_open = place
     k.ledger.cylinders_opened += 1
     k.fewest_full = min(k.fewest_full, k.full)
-    note(k, _OPENED, lead.number, k.full, c.content)
+    note(k, LOG.CYLINDER_OPENED, lead.number, k.full, c.content)
     consider_review(k, False)
     consider_emergency(k)
 
 
-@jit.compiled
 def close_cylinder(k: Record, place: Whole) -> Whole:
     """Take the cylinder and the regulator off all on it; write them to sharers, in line, and return how many."""
     c, count = open_at(k, place), 0
@@ -90,7 +79,6 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def take_off(k: Record, c: Record) -> None:
     """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
     content, lead, slot = credit_cylinder(k, c), patient_at(k, c.lead), c.first_on
@@ -99,16 +87,16 @@ def take_off(k: Record, c: Record) -> None:
         slot = patient_at(k, slot).on_after
     credit_shelf(k)
     chance = k.rules.cylinders_left_open
-    if chance > 0 and uniform(k.seed, k.replication, _LEFT_OPEN, lead.luck, lead.cylinders) < chance:
-        note(k, _OPEN, lead.number, -1, content)
+    if chance > 0 and uniform(k.seed, k.replication, STREAM.LEFT_OPEN, lead.luck, lead.cylinders) < chance:
+        note(k, LOG.CYLINDER_LEFT_OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content
         content = 0
     if put_back(k, content, flow_of(k, c), c.gauge_error_gas):
-        note(k, _RACKED, lead.number, k.rack.count_, content)
+        note(k, LOG.CYLINDER_RACKED, lead.number, k.rack.count_, content)
         k.stock_came = True
     else:
         k.ledger.cylinders_emptied += 1
-        note(k, _EMPTIED, lead.number, k.empties.count_, content)
+        note(k, LOG.CYLINDER_EMPTIED, lead.number, k.empties.count_, content)
         consider_review(k, True)
     if c.before == NONE:
         k.first_open = c.after
@@ -119,7 +107,6 @@ def take_off(k: Record, c: Record) -> None:
     consider_emergency(k)
 
 
-@jit.compiled
 def credit_cylinder(k: Record, c: Record) -> Whole:
     """Bring an open cylinder's content up to this second and return it."""
     if flows(k, c):
@@ -128,3 +115,6 @@ def credit_cylinder(k: Record, c: Record) -> Whole:
             credit_served(k, patient_at(k, slot))
             slot = patient_at(k, slot).on_after
     return c.content
+
+
+jit.compile_file(globals())

@@ -8,11 +8,12 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bedside import release_cylinder
+from o2sim.model.kernel.codes import LOG, RANK
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.flow_steps import next_flow_step
 from o2sim.model.kernel.gaps import end_gap, stop_waiting, wait
-from o2sim.model.kernel.layout import NONE, class_at, class_word_at, note, note_code, number_at, patient_at, row_at
+from o2sim.model.kernel.layout import NONE, class_at, class_word_at, note, number_at, patient_at, row_at
 from o2sim.model.kernel.ledger import credit_served, turned_away
 from o2sim.model.kernel.manifold import release_outlet
 from o2sim.model.kernel.packing import code
@@ -20,28 +21,19 @@ from o2sim.model.kernel.present import forget, place_for
 from o2sim.model.kernel.sent_on import gone
 from o2sim.model.kernel.staff import call_off_staff
 from o2sim.model.kernel.units import release_unit
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import PatientClass
 
 BROKEN = 2  # status: a balance does not hold
-_ARRIVES = int(Rank.PATIENT_ARRIVES)
-_LEAVES = int(Rank.PATIENT_LEAVES)
 _TRANSFERS = code(PatientClass, "if_unserved", "transfer")
-_PATIENT_ARRIVES = note_code("patient arrives")
-_NEED_ENDS = note_code("need ends")
-_PATIENT_LEAVES = note_code("patient leaves")
-_TRANSFERRED = note_code("patient transferred")
 
 
-@jit.compiled
 def next_arrival(k: Record, number: Whole) -> None:
     """Schedule the arrival of a patient by number; only one at a time is pending."""
     if number < k.row_count:
         due_s = row_at(k, number).arrival_s
-        schedule(k.calendar, due_s, _ARRIVES, number, codes.PATIENT_ARRIVES, number, 0)
+        schedule(k.calendar, due_s, RANK.PATIENT_ARRIVES, number, codes.PATIENT_ARRIVES, number, 0)
 
 
-@jit.compiled
 def patient_arrives(k: Record, number: Whole) -> None:
     """A patient begins to need oxygen and joins those waiting."""
     row, slot = row_at(k, number), place_for(k)
@@ -67,15 +59,16 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
-        p.need_event = schedule(k.calendar, k.now + row.need_s, _LEAVES, number, codes.NEED_ENDS, slot, 0)
-    note(k, _PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
-    p.leave_event = schedule(k.calendar, p.leave_s, _LEAVES, number, codes.PATIENT_LEAVES, slot, 0)
+        p.need_event = schedule(
+            k.calendar, k.now + row.need_s, RANK.PATIENT_LEAVES, number, codes.NEED_ENDS, slot, 0
+        )
+    note(k, LOG.PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
+    p.leave_event = schedule(k.calendar, p.leave_s, RANK.PATIENT_LEAVES, number, codes.PATIENT_LEAVES, slot, 0)
     next_flow_step(k, slot, p)
     wait(k, slot, p)
     next_arrival(k, number + 1)
 
 
-@jit.compiled
 def need_ends(k: Record, slot: Whole, p: Record) -> None:
     """Weaning is late: a patient who is served goes on using oxygen, any other leaves."""
     if not p.flowing:
@@ -83,10 +76,9 @@ def need_ends(k: Record, slot: Whole, p: Record) -> None:
         return
     credit_served(k, p)
     p.needs = False
-    note(k, _NEED_ENDS, p.number, -1, -1)
+    note(k, LOG.NEED_ENDS, p.number, -1, -1)
 
 
-@jit.compiled
 def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
     p.leave_event = call_off(k.calendar, p.leave_event)
@@ -98,20 +90,18 @@ def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
     stop_waiting(k, slot, p)
     end_gap(k, p)
     forget(k, slot, p)
-    note(k, _PATIENT_LEAVES, p.number, -1, p.unserved_s)
+    note(k, LOG.PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s:
         k.status = BROKEN
 
 
-@jit.compiled
 def transfer(k: Record, slot: Whole, p: Record) -> None:
     """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
-    note(k, _TRANSFERRED, p.number, p.cause, -1)
+    note(k, LOG.PATIENT_TRANSFERRED, p.number, p.cause, -1)
     turned_away(k, p)
     gone(k, slot, p)
 
 
-@jit.compiled
 def release(k: Record, slot: Whole, p: Record) -> None:
     """Free whatever source a patient is connected to."""
     if p.cylinder != NONE:
@@ -120,3 +110,6 @@ def release(k: Record, slot: Whole, p: Record) -> None:
         release_outlet(k, p)
     else:
         release_unit(k, slot, p)
+
+
+jit.compile_file(globals())

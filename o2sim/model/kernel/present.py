@@ -8,7 +8,6 @@ from o2sim.model.kernel.events import FULL
 from o2sim.model.kernel.layout import NONE, patient_at
 
 
-@jit.compiled
 def place_for(k: Record) -> Whole:
     """Return a free place for a patient, at the end of those present; NONE where there is none."""
     slot = k.patient_free
@@ -30,7 +29,6 @@ def place_for(k: Record) -> Whole:
     return slot
 
 
-@jit.compiled
 def forget(k: Record, slot: Whole, p: Record) -> None:
     """Free a patient's place."""
     if p.before == NONE:
@@ -42,3 +40,6 @@ def forget(k: Record, slot: Whole, p: Record) -> None:
     else:
         patient_at(k, p.after).before = p.before
     p.after, k.patient_free = k.patient_free, slot
+
+
+jit.compile_file(globals())

@@ -6,16 +6,14 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bank import most_spare, unit_with_room
+from o2sim.model.kernel.codes import LOG
 from o2sim.model.kernel.given_flow import give
-from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, note, on_unit, patient_at, unit_at
 from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
 from o2sim.model.kernel.two_units import ANY, NEVER, give_up_second, may_take_two, whose_second
 from o2sim.model.kernel.units import join, join_second
 
-_REDUCED, _LOWERED, _RAISED = (note_code(step) for step in ("reduced flow", "flow lowered", "flow raised"))
 
-
-@jit.compiled
 def takes_reduced(k: Record, p: Record) -> Whole:
     """Return True if a patient may be given a part of the prescribed flow."""
     r = k.rules
@@ -24,7 +22,6 @@ def takes_reduced(k: Record, p: Record) -> Whole:
     return r.allocation_reduced_flow == ANY or p.flow_ml_min > r.concentrators_rated_flow_ml_min
 
 
-@jit.compiled
 def shared_source(k: Record, p: Record) -> Whole:
     """Return how to connect a patient no source has room for: for a part of the flow, or where others give way.
 
@@ -44,7 +41,6 @@ def shared_source(k: Record, p: Record) -> Whole:
     return NONE
 
 
-@jit.compiled
 def may_share(k: Record, p: Record) -> Whole:
     """Return True if shared_source would find something, which others have to give way for or not."""
     if not k.has_bank:
@@ -57,12 +53,10 @@ def may_share(k: Record, p: Record) -> Whole:
     return most_spare(k, p.ward) != NONE or _could_make_room(k, p.ward, max(1, min(flow, rated // 2)))
 
 
-@jit.compiled
 def _could_make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     return _where_one_gives_way(k, ward, flow_ml_min) != NONE or whose_second(k, ward, flow_ml_min) != NONE
 
 
-@jit.compiled
 def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Turn a patient on reduced flow down, or take the second unit of one on two; True if that makes room."""
     number = _where_one_gives_way(k, ward, flow_ml_min)
@@ -74,11 +68,10 @@ def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     u.load_ml_min -= less
     reckon_spare(k, u)
     give(k, other, other.given_ml_min - less)
-    note(k, _LOWERED, other.number, u.number, other.given_ml_min)
+    note(k, LOG.FLOW_LOWERED, other.number, u.number, other.given_ml_min)
     return True
 
 
-@jit.compiled
 def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Return the first unit of a ward where turning one on reduced flow down makes room, NONE if there is none."""
     if k.reduced_count == 0:
@@ -95,7 +88,6 @@ def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def _has_more_than(k: Record, u: Record, half: Whole) -> Whole:
     """Return who on a unit is on reduced flow of more than half of it, NONE if nobody is."""
     for place in range(u.patient_count):
@@ -105,15 +97,13 @@ def _has_more_than(k: Record, u: Record, half: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def connect_reduced(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient on the unit with the most flow to spare, for as much of it as is prescribed."""
     u = unit_at(k, most_spare(k, p.ward))
     join(k, slot, p, u, min(p.flow_ml_min, spare_ml_min(k, u)))
-    note(k, _REDUCED, p.number, u.number, p.given_ml_min)
+    note(k, LOG.REDUCED_FLOW, p.number, u.number, p.given_ml_min)
 
 
-@jit.compiled
 def raise_flow(k: Record, slot: Whole, p: Record) -> None:
     """Give a patient on reduced flow what has come free on the unit, or the rest from a second one."""
     u = unit_at(k, p.unit)
@@ -123,8 +113,11 @@ def raise_flow(k: Record, slot: Whole, p: Record) -> None:
         u.load_ml_min += more
         reckon_spare(k, u)
         give(k, p, p.given_ml_min + more)
-        note(k, _RAISED, p.number, u.number, p.given_ml_min)
+        note(k, LOG.FLOW_RAISED, p.number, u.number, p.given_ml_min)
     if may_take_two(k, p):  # one unit is never enough
         second = unit_with_room(k, missing - more, p.ward, u.number)
         if second != NONE:
             join_second(k, slot, p, unit_at(k, second), missing - more)
+
+
+jit.compile_file(globals())

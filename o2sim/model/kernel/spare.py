@@ -13,7 +13,6 @@ from o2sim.model.kernel.layout import NONE, spare_at, unit_at, ward_at
 NOT_KNOWN = 1 << 40  # more than any flow
 
 
-@jit.compiled
 def spare_ml_min(k: Record, u: Record) -> Whole:
     """Return the flow that one more patient could have."""
     r = k.rules
@@ -22,7 +21,6 @@ def spare_ml_min(k: Record, u: Record) -> Whole:
     return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min
 
 
-@jit.compiled
 def reckon_spare(k: Record, u: Record) -> None:
     """Take note of what a unit has to spare, after any change of what it gives or whether it works."""
     most = spare_ml_min(k, u)
@@ -39,19 +37,16 @@ def reckon_spare(k: Record, u: Record) -> None:
         here = spare_at(k, base + node)
 
 
-@jit.compiled
 def _below(k: Record, place: Whole, only_running: Whole) -> Whole:
     """Return the most that units below a node have to spare."""
     return spare_at(k, place).running if only_running else spare_at(k, place).most
 
 
-@jit.compiled
 def ward_spare(k: Record, ward: Whole, only_running: Whole) -> Whole:
     """Return the most flow that a unit of a ward has to spare."""
     return _below(k, 2 * k.spare_width * ward + 1, only_running)
 
 
-@jit.compiled
 def first_with(k: Record, ward: Whole, flow_ml_min: Whole, only_running: Whole, first: Whole) -> Whole:
     """Return the first unit of a ward, from a number on, with a flow to spare; NONE if there is none."""
     base, node = 2 * k.spare_width * ward, 1
@@ -72,7 +67,6 @@ def first_with(k: Record, ward: Whole, flow_ml_min: Whole, only_running: Whole, 
     return node - k.spare_width
 
 
-@jit.compiled
 def spare_holds(k: Record) -> Whole:
     """Return True if the trees say what the units have to spare."""
     for ward in range(k.ward_count if k.has_bank else 0):
@@ -89,8 +83,10 @@ def spare_holds(k: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def may_return(k: Record, p: Record) -> None:
     """Note the flow of a patient on a cylinder or outlet: a ward's least shows whether a unit could take one."""
     ward = ward_at(k, p.ward)
     ward.least_flow = min(ward.least_flow, p.flow_ml_min)
+
+
+jit.compile_file(globals())

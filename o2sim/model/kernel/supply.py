@@ -14,16 +14,15 @@ from o2sim.model.kernel.chain import (
     set_rates,
     units_carried,
 )
-from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
+from o2sim.model.kernel.codes import LOG
+from o2sim.model.kernel.layout import NONE, note, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.units import cut_off, resume
 from o2sim.scenario.types.hospital import Power
 
 _BY_PATIENTS = code(Power, "shed_first", "patients")
-_POWER_FROM = note_code("power from")
 
 
-@jit.compiled
 def switch_supply(k: Record) -> None:
     """Let the best supply there is carry the units; those it cannot carry stop, others run again."""
     chain = k.chain
@@ -34,13 +33,12 @@ def switch_supply(k: Record) -> None:
         # Once it has nothing to give in a cut it must be charged to the reconnection level, or the cut must end.
         chain.battery.tripped = chain.supply == NO_SUPPLY
     if backed(k) and chain.supply != before:
-        note(k, _POWER_FROM, -1, chain.supply, before)
+        note(k, LOG.POWER_FROM, -1, chain.supply, before)
     if k.has_bank:
         k.most_running = units_carried(k)
         _carry(k)
 
 
-@jit.compiled
 def _carry(k: Record) -> None:
     if k.most_running <= 0:
         for number in range(k.unit_count):
@@ -52,7 +50,6 @@ def _carry(k: Record) -> None:
         resume(k, unit_at(k, number))
 
 
-@jit.compiled
 def _first_to_shed(k: Record) -> Whole:
     """Return the running unit that stops first when the power cannot carry all."""
     best, fewest = NONE, 0
@@ -65,7 +62,6 @@ def _first_to_shed(k: Record) -> Whole:
     return best
 
 
-@jit.compiled
 def credit_chain(k: Record) -> None:
     """Bring battery, tank and the totals of the chain up to this second."""
     chain, ledger, r = k.chain, k.ledger, k.rules
@@ -93,7 +89,6 @@ def credit_chain(k: Record) -> None:
         ledger.fuel_for_oxygen += (generator.rate - others) * seconds
 
 
-@jit.compiled
 def shift_load(k: Record) -> Whole:
     """Work out afresh what the chain gives, if load or sources have changed; return True if they have."""
     chain = k.chain
@@ -112,3 +107,6 @@ def shift_load(k: Record) -> Whole:
     chain.seen, chain.seen_generator = True, generator_on
     chain.seen_supply, chain.seen_running, chain.seen_solar_w = chain.supply, running, chain.solar_w
     return True
+
+
+jit.compile_file(globals())

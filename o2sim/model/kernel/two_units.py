@@ -6,7 +6,8 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bank import flow_from, most_spare, unit_with_room
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at
+from o2sim.model.kernel.codes import LOG
+from o2sim.model.kernel.layout import NONE, note, patient_at, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.spare import first_with, spare_ml_min
@@ -14,17 +15,14 @@ from o2sim.model.kernel.units import connect_unit, join, join_second, leave_seco
 from o2sim.scenario.types.hospital import Allocation
 
 NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))
-_REDUCED = note_code("reduced flow")
 
 
-@jit.compiled
 def may_take_two(k: Record, p: Record) -> Whole:
     """Return True if a patient may be served by two units."""
     r = k.rules
     return k.has_bank and r.allocation_two_units and p.flow_ml_min > r.concentrators_rated_flow_ml_min
 
 
-@jit.compiled
 def on_units(k: Record, p: Record) -> Whole:
     """Return how units give a patient the full flow: one, or two where that is allowed; NONE if they cannot."""
     if not k.has_bank:
@@ -38,7 +36,6 @@ def on_units(k: Record, p: Record) -> Whole:
     return NONE
 
 
-@jit.compiled
 def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
     """Connect a patient as `on_units` has found."""
     if source == codes.BY_UNIT:
@@ -47,7 +44,6 @@ def connect_on_units(k: Record, slot: Whole, p: Record, source: Whole) -> None:
         connect_two(k, slot, p)
 
 
-@jit.compiled
 def connect_two(k: Record, slot: Whole, p: Record) -> None:
     """Let the unit with the most flow to spare give that, and another the rest."""
     first = most_spare(k, p.ward)
@@ -57,7 +53,6 @@ def connect_two(k: Record, slot: Whole, p: Record) -> None:
     join_second(k, slot, p, unit_at(k, second), p.flow_ml_min - p.given_ml_min)
 
 
-@jit.compiled
 def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
     """Return the lowest-numbered unit beside one that has room for the rest of a flow, NONE if there is none."""
     rest = flow_ml_min - spare_ml_min(k, unit_at(k, first))
@@ -67,7 +62,6 @@ def _other(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
     return number if number != first else first_with(k, ward, rest, not may_start, first + 1)
 
 
-@jit.compiled
 def give_up_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
     slot = whose_second(k, ward, flow_ml_min)
@@ -75,11 +69,10 @@ def give_up_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
         return False
     other = patient_at(k, slot)
     leave_second(k, slot, other)
-    note(k, _REDUCED, other.number, other.unit, other.given_ml_min)
+    note(k, LOG.REDUCED_FLOW, other.number, other.unit, other.given_ml_min)
     return True
 
 
-@jit.compiled
 def whose_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Return the last in line of those with two units whose second makes room for a flow, NONE if none does."""
     r = k.rules
@@ -101,7 +94,6 @@ def whose_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     return best
 
 
-@jit.compiled
 def two_lack_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     """Return True if two units have room for a flow, so that nothing but power keeps it from being served."""
     most, next_most = 0, 0
@@ -114,10 +106,12 @@ def two_lack_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     return most + next_most >= flow_ml_min
 
 
-@jit.compiled
 def unit_would_do(k: Record, p: Record, other: Record, number: Whole) -> Whole:
     """Return True if a unit that serves another would serve this patient in its place."""
     if number == NONE:
         return False
     load = unit_at(k, number).load_ml_min - flow_from(other, number) + p.flow_ml_min
     return load <= k.rules.concentrators_rated_flow_ml_min
+
+
+jit.compile_file(globals())

@@ -6,32 +6,27 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import codes
 from o2sim.model.kernel.bank import attach, detach, flow_from, has_power, has_room, unit_with_room
+from o2sim.model.kernel.codes import LOG, RANK
 from o2sim.model.kernel.concentration import breathes_low, starts_up, stops
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, end_gap, lose_supply, set_responding, wait
 from o2sim.model.kernel.given_flow import flow_stops, give
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, unit_at
 from o2sim.model.kernel.records import TIMERS
 from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.kernel.staff import call_off_staff
-from o2sim.model.rules import FAILURE, Rank
+from o2sim.model.rules import FAILURE
 
 TIMER_STEPS = (codes.UNIT_FAILS, codes.UNIT_DRIFTS, codes.UNIT_ALARMS, codes.SERVICE_BEGINS)
 TIMER_ITEM = 1 << 20  # of the nth clock of a unit: n times this and the unit's number (see rules)
 assert FAILURE == 0
-_FAILS = int(Rank.UNIT_FAILS)
-_ON_UNIT = note_code("on concentrator")
-_SECOND = note_code("second concentrator")
-_REDUCED = note_code("reduced flow")
 
 
-@jit.compiled
 def connect_unit(k: Record, slot: Whole, p: Record) -> None:
     """Put a patient on the unit with room that comes first."""
     join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min, p.ward, NONE)), p.flow_ml_min)
 
 
-@jit.compiled
 def join(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
     """Put a patient on a unit for a flow."""
     attach(k, slot, u, flow_ml_min)
@@ -39,12 +34,11 @@ def join(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> No
     end_gap(k, p)
     give(k, p, flow_ml_min)
     p.flowing, p.flow_since_s = True, k.now
-    note(k, _ON_UNIT, p.number, u.number, -1)
+    note(k, LOG.ON_CONCENTRATOR, p.number, u.number, -1)
     _run_clock(k, u)
     p.low = u.low
 
 
-@jit.compiled
 def move_unit(k: Record, slot: Whole, p: Record, u: Record) -> None:
     """Move a patient to another unit by plan, without a gap."""
     flow_ml_min = p.given_ml_min
@@ -52,18 +46,16 @@ def move_unit(k: Record, slot: Whole, p: Record, u: Record) -> None:
     join(k, slot, p, u, flow_ml_min)
 
 
-@jit.compiled
 def join_second(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
     """Let a second unit give a part of a patient's flow."""
     attach(k, slot, u, flow_ml_min)
     give(k, p, p.given_ml_min + flow_ml_min)
     p.second_unit, p.second_ml_min = u.number, flow_ml_min
-    note(k, _SECOND, p.number, u.number, flow_ml_min)
+    note(k, LOG.SECOND_CONCENTRATOR, p.number, u.number, flow_ml_min)
     _run_clock(k, u)
     p.low = breathes_low(k, p)
 
 
-@jit.compiled
 def release_unit(k: Record, slot: Whole, p: Record) -> None:
     """Take a patient off the unit that serves, or that was lost and is being responded to."""
     if p.unit != NONE and p.flowing:
@@ -76,14 +68,12 @@ def release_unit(k: Record, slot: Whole, p: Record) -> None:
     p.second_ml_min = 0
 
 
-@jit.compiled
 def _leave(k: Record, slot: Whole, p: Record, u: Record) -> None:
     detach(k, slot, u, flow_from(p, u.number))
     k.room_made = True
     _run_clock(k, u)
 
 
-@jit.compiled
 def leave_second(k: Record, slot: Whole, p: Record) -> None:
     """Take a patient on two units off the second."""
     give(k, p, p.given_ml_min - p.second_ml_min)
@@ -95,7 +85,6 @@ def leave_second(k: Record, slot: Whole, p: Record) -> None:
     _run_clock(k, second)
 
 
-@jit.compiled
 def turn_down(k: Record, slot: Whole, p: Record) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
     less = max(0, p.given_ml_min - p.flow_ml_min)
@@ -117,7 +106,6 @@ def turn_down(k: Record, slot: Whole, p: Record) -> None:
     k.room_made = k.room_made or less > 0
 
 
-@jit.compiled
 def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
     """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
     lost, count = u.patient_count, 0
@@ -154,7 +142,6 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             lose_supply(k, slot, p)
 
 
-@jit.compiled
 def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
     """Leave a patient who had two units on the other, on reduced flow; False where there was no other."""
     if p.second_unit == NONE:
@@ -163,11 +150,10 @@ def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
     give(k, p, p.given_ml_min - flow_from(p, lost.number))
     p.unit, p.second_unit, p.second_ml_min = other, NONE, 0
     p.low = breathes_low(k, p)
-    note(k, _REDUCED, p.number, other, p.given_ml_min)
+    note(k, LOG.REDUCED_FLOW, p.number, other, p.given_ml_min)
     return True
 
 
-@jit.compiled
 def resume(k: Record, u: Record) -> None:
     """Let a unit that works and has power serve again, as it did, those it lost whose response is not over."""
     k.units_changed = True
@@ -186,7 +172,6 @@ def resume(k: Record, u: Record) -> None:
         slot = after
 
 
-@jit.compiled
 def _run_clock(k: Record, u: Record) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
     k.units_changed = True
@@ -198,7 +183,13 @@ def _run_clock(k: Record, u: Record) -> None:
             if u.timer_set[clock]:
                 due_s = k.now + u.timer_remaining_s[clock]
                 u.timer_event[clock] = schedule(
-                    k.calendar, due_s, _FAILS, u.number + clock * TIMER_ITEM, TIMER_STEPS[clock], u.number, 0
+                    k.calendar,
+                    due_s,
+                    RANK.UNIT_FAILS,
+                    u.number + clock * TIMER_ITEM,
+                    TIMER_STEPS[clock],
+                    u.number,
+                    0,
                 )
     elif not runs and u.running_since_s != NONE:
         credit_running(k, u)
@@ -208,7 +199,6 @@ def _run_clock(k: Record, u: Record) -> None:
             u.timer_event[clock] = call_off(k.calendar, u.timer_event[clock])
 
 
-@jit.compiled
 def credit_running(k: Record, u: Record) -> None:
     """Bring a unit's running hours up to this second."""
     if u.running_since_s == NONE:
@@ -219,3 +209,6 @@ def credit_running(k: Record, u: Record) -> None:
     u.running_since_s = k.now
     for clock in range(TIMERS):
         u.timer_remaining_s[clock] -= seconds
+
+
+jit.compile_file(globals())
