@@ -22,7 +22,7 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError
 from o2sim.model import power
-from o2sim.model.steps.solar import solar_power_w
+from o2sim.model.steps.battery import solar_power_w
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types.hospital import Battery, Generator, Grid, Hospital, Law, Power, Refuel, Solar, Window
 

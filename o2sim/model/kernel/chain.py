@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.power import MW_S_PER_W_S, Supply
@@ -147,4 +146,4 @@ def chain_balances(k: Record) -> Whole:
     return fits
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import unit_with_room
 from o2sim.model.kernel.bedside import release_cylinder
-from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, seen_to
-from o2sim.model.kernel.codes import CAUSE, LOG
-from o2sim.model.kernel.fetching import fetch, fetch_time_s
+from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s, seen_to
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, SOURCE, WAY
 from o2sim.model.kernel.gaps import set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, patient_at, waiting_at
+from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
-from o2sim.model.kernel.two_units import connect_on_units, on_units
 
 
 def drop_what_waits(k: Record) -> None:
@@ -33,14 +30,14 @@ def _at_work(p: Record) -> Whole:
     return p.task != NONE and p.task_event != NONE
 
 
-def being_connected(k: Record, slot: Whole, p: Record) -> Whole:
+def being_connected(k: Record, p: Record) -> Whole:
     """Return True if a source is on its way; a fetch is called off where a unit that goes first has room."""
     if _at_work(p):
         return True
     if p.claim == NONE or not _under_way(p):
         return False
-    if p.claim < NONE and k.source_places[codes.CONCENTRATOR] == 0 and on_units(k, p) != NONE:
-        call_off_staff(k, slot, p)
+    if p.claim < NONE and k.source_places[SOURCE.CONCENTRATOR] == 0 and on_units(k, p) != NONE:
+        call_off_staff(k, p)
         return False
     return True
 
@@ -56,47 +53,47 @@ def takes_time(k: Record, p: Record, source: Whole) -> Whole:
 
 
 def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
-    if source != codes.BY_CYLINDER or p.fetched_s == k.now:
+    if source != WAY.BY_CYLINDER or p.fetched_s == k.now:
         return 0
     return fetch_time_s(k, p)
 
 
 def keep_source(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
-    if source == codes.BY_UNIT:
+    if source == WAY.BY_UNIT:
         claim_unit(k, p, unit_with_room(k, p.flow_ml_min, p.ward, NONE))
-    elif source == codes.BY_CYLINDER:
+    elif source == WAY.BY_CYLINDER:
         claim_cylinder(k, p)
 
 
-def begin_connecting(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+def begin_connecting(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient; have it fetched, and then connected by staff."""
     fetch_s = _fetch_s(k, p, source)
     keep_source(k, p, source)
     if fetch_s > 0:
-        _stop_asking(k, slot, p)
-        fetch(k, slot, p, fetch_s, codes.CONNECT)
+        _stop_asking(k, p)
+        fetch(k, p, fetch_s, JOB.CONNECT)
     else:
-        ask_for_hands(k, slot, p)
+        ask_for_hands(k, p)
 
 
-def _stop_asking(k: Record, slot: Whole, p: Record) -> None:
+def _stop_asking(k: Record, p: Record) -> None:
     claim = p.claim
     p.claim = NONE
-    call_off_staff(k, slot, p)
+    call_off_staff(k, p)
     p.claim = claim
 
 
-def ask_for_hands(k: Record, slot: Whole, p: Record) -> None:
+def ask_for_hands(k: Record, p: Record) -> None:
     """Ask for staff to connect a patient, if they are not asked for already."""
     if p.task == NONE:
-        call_staff(k, slot, p, codes.CONNECT)
+        call_staff(k, p, JOB.CONNECT)
 
 
-def hands_come(k: Record, slot: Whole, p: Record) -> None:
+def hands_come(k: Record, p: Record) -> None:
     """Staff begin to connect a patient."""
     note(k, LOG.CONNECTING_BEGINS, p.number, -1, -1)
-    set_cause(k, slot, p, CAUSE.CHANGEOVER)
+    set_cause(k, p, CAUSE.CHANGEOVER)
 
 
 def hands_done(k: Record, p: Record) -> None:
@@ -105,16 +102,16 @@ def hands_done(k: Record, p: Record) -> None:
     p.attended_s = p.fetched_s = k.now
 
 
-def name_cause(k: Record, slot: Whole, p: Record) -> None:
+def name_cause(k: Record, p: Record) -> None:
     """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
     if p.fetch_event != NONE or _at_work(p):
-        set_cause(k, slot, p, CAUSE.CHANGEOVER)
+        set_cause(k, p, CAUSE.CHANGEOVER)
 
 
-def return_by_staff(k: Record, slot: Whole, p: Record) -> None:
+def return_by_staff(k: Record, p: Record) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
     if not seen_to(p):
-        call_staff(k, slot, p, codes.RETURN)
+        call_staff(k, p, JOB.RETURN)
 
 
 def return_begins(k: Record, p: Record) -> Whole:
@@ -126,7 +123,7 @@ def return_begins(k: Record, p: Record) -> Whole:
     return True
 
 
-def return_done(k: Record, slot: Whole, p: Record) -> None:
+def return_done(k: Record, p: Record) -> None:
     """The patient is moved; if the unit is gone meanwhile the cylinder stays, unless it has run out."""
     drop_claim(k, p)
     source = on_units(k, p)
@@ -134,9 +131,9 @@ def return_done(k: Record, slot: Whole, p: Record) -> None:
         return
     release_cylinder(k, p)
     if source != NONE:
-        connect_on_units(k, slot, p, source)
+        connect_on_units(k, p, source)
     else:
-        wait(k, slot, p)
+        wait(k, p)
 
 
-jit.compile_file(globals())
+compile_file(globals())

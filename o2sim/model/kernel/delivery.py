@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import NONE, device_at, number_at
 
 
@@ -62,4 +61,4 @@ def delivery_would_do(k: Record, p: Record, other: Record) -> Whole:
     return has_set and (not _lacks_humidifier(k, p) or other.has_humidifier)
 
 
-jit.compile_file(globals())
+compile_file(globals())

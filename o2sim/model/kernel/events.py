@@ -30,11 +30,9 @@ EVENTS = record(  # the calendar of a run
 _event, _due = jit.records(EVENT), jit.records(DUE)
 
 
-def schedule(
-    calendar: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole
-) -> Whole:
+def schedule(k: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole) -> Whole:
     """Put an event into the calendar and return its handle."""
-    slot = calendar.free
+    calendar, slot = k.calendar, k.calendar.free
     if slot != NONE:
         calendar.free = _event(calendar.events, slot).place
     elif calendar.used < calendar.room:
@@ -54,11 +52,11 @@ def schedule(
     return (event.turn << 32) | slot
 
 
-def call_off(calendar: Record, handle: Whole) -> Whole:
+def call_off(k: Record, handle: Whole) -> Whole:
     """Take an event out of the calendar, if it is still in it; return the handle of none."""
     if handle == NONE:
         return NONE
-    slot = handle & 0xFFFFFFFF
+    calendar, slot = k.calendar, handle & 0xFFFFFFFF
     event = _event(calendar.events, slot)
     if event.turn == handle >> 32:
         _take(calendar, event.place)
@@ -66,29 +64,24 @@ def call_off(calendar: Record, handle: Whole) -> Whole:
     return NONE
 
 
-def hand_on(calendar: Record, handle: Whole, who: Whole) -> None:
+def hand_on(k: Record, handle: Whole, who: Whole) -> None:
     """Let a pending event be about somebody else."""
-    event = _event(calendar.events, handle & 0xFFFFFFFF)
+    event = _event(k.calendar.events, handle & 0xFFFFFFFF)
     if event.turn == handle >> 32:
         event.who = who
 
 
-def next_time_s(calendar: Record, otherwise_s: Whole) -> Whole:
+def next_time_s(k: Record, otherwise_s: Whole) -> Whole:
     """Return when the next event is due."""
-    return _due(calendar.heap, 0).time_s if calendar.pending > 0 else otherwise_s
+    return _due(k.calendar.heap, 0).time_s if k.calendar.pending > 0 else otherwise_s
 
 
-def take_next(calendar: Record) -> Whole:
-    """Take the next event out and return its place; what it says holds until another is scheduled."""
-    slot = _due(calendar.heap, 0).event
-    _take(calendar, 0)
-    _release(calendar, slot)
-    return slot
-
-
-def event_at(calendar: Record, slot: Whole) -> Record:
-    """Return the event in a place."""
-    return _event(calendar.events, slot)
+def take_next(k: Record) -> Record:
+    """Take the next event out and return it; what it says holds until another is scheduled."""
+    slot = _due(k.calendar.heap, 0).event
+    _take(k.calendar, 0)
+    _release(k.calendar, slot)
+    return _event(k.calendar.events, slot)
 
 
 def _release(calendar: Record, slot: Whole) -> None:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import uniform
-from o2sim.model.kernel import codes
 from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING, generator_wanted
-from o2sim.model.kernel.codes import LOG, RANK, STREAM
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, spell_at
 from o2sim.model.kernel.queues import leave_line, line_up
@@ -29,8 +27,8 @@ def begin_generator(k: Record) -> None:
     _new_life(k)
     for place in range(k.generator_gap_count):
         gap = spell_at(k.generator_gaps, place)
-        schedule(k.calendar, gap.start_s, RANK.POWER_LOST, HOURS, codes.HOURS_CHANGE, NONE, 0)
-        schedule(k.calendar, gap.end_s, RANK.POWER_RESTORED, HOURS, codes.HOURS_CHANGE, NONE, 1)
+        schedule(k, gap.start_s, RANK.POWER_LOST, HOURS, STEP.HOURS_CHANGE, NONE, 0)
+        schedule(k, gap.end_s, RANK.POWER_RESTORED, HOURS, STEP.HOURS_CHANGE, NONE, 1)
 
 
 def hours_change(k: Record, permitted: Whole) -> None:
@@ -57,14 +55,12 @@ def run_generator(k: Record) -> None:
         length_s = (r.power_generator_night_to_s - r.power_generator_night_from_s - 1) % DAY_S + 1
         night = (second - r.power_generator_night_from_s) % DAY_S < length_s
         due_s = k.now + (r.power_generator_night_delay_s if night else r.power_generator_start_delay_s)
-        generator.start_event = schedule(
-            k.calendar, due_s, RANK.POWER_RESTORED, GENERATOR, codes.GENERATOR_STARTS, NONE, 0
-        )
+        generator.start_event = schedule(k, due_s, RANK.POWER_RESTORED, GENERATOR, STEP.GENERATOR_STARTS, NONE, 0)
     elif not wanted and generator.status == STARTING:
         if generator.start_event == NONE:  # nobody has come yet
             k.call_count = leave_line(k.calls, k.call_count, GENERATOR_SLOT)
         else:
-            generator.start_event = call_off(k.calendar, generator.start_event)
+            generator.start_event = call_off(k, generator.start_event)
             k.busy -= r.power_generator_started_by_staff
         generator.status = OFF
     elif not wanted and generator.status == RUNNING:
@@ -79,10 +75,8 @@ def begin_to_start(k: Record) -> None:
         generator_starts(k)
         return
     k.busy += 1
-    step = codes.GENERATOR_STARTED
-    k.chain.generator.start_event = schedule(
-        k.calendar, k.now + duration_s, RANK.POWER_RESTORED, GENERATOR, step, NONE, 0
-    )
+    step = STEP.GENERATOR_STARTED
+    k.chain.generator.start_event = schedule(k, k.now + duration_s, RANK.POWER_RESTORED, GENERATOR, step, NONE, 0)
 
 
 def generator_starts(k: Record) -> None:
@@ -101,9 +95,7 @@ def generator_starts(k: Record) -> None:
     generator.status, generator.running_since_s = RUNNING, k.now
     if k.rules.power_generator_running_failure_s.kind >= 0:
         due_s = k.now + generator.remaining_s
-        generator.failure_event = schedule(
-            k.calendar, due_s, RANK.POWER_LOST, GENERATOR, codes.GENERATOR_FAILS, NONE, 0
-        )
+        generator.failure_event = schedule(k, due_s, RANK.POWER_LOST, GENERATOR, STEP.GENERATOR_FAILS, NONE, 0)
     switch_supply(k)
 
 
@@ -131,7 +123,7 @@ def _stop(k: Record, status: Whole) -> None:
     generator.status = status
     if generator.failure_event != NONE:
         generator.remaining_s -= k.now - generator.running_since_s
-        generator.failure_event = call_off(k.calendar, generator.failure_event)
+        generator.failure_event = call_off(k, generator.failure_event)
 
 
 def _fail(k: Record) -> None:
@@ -143,7 +135,7 @@ def _fail(k: Record) -> None:
         law, 1, k.seed, k.replication, STREAM.GENERATOR_REPAIR, np.uint64(0), generator.failed
     )
     generator.failed += 1
-    schedule(k.calendar, due_s, RANK.REPAIR_DONE, WORKSHOP, codes.GENERATOR_REPAIRED, NONE, 0)
+    schedule(k, due_s, RANK.REPAIR_DONE, WORKSHOP, STEP.GENERATOR_REPAIRED, NONE, 0)
 
 
 def generator_repaired(k: Record) -> None:
@@ -158,15 +150,15 @@ def follow_fuel(k: Record) -> None:
     chain, generator, r = k.chain, k.chain.generator, k.rules
     if not generator.present or generator.fuel == NONE:
         return
-    chain.fuel_event = call_off(k.calendar, chain.fuel_event)
+    chain.fuel_event = call_off(k, chain.fuel_event)
     if generator.rate == 0:
         return
-    seconds, step = generator.fuel // generator.rate, codes.FUEL_RUNS_OUT
+    seconds, step = generator.fuel // generator.rate, STEP.FUEL_RUNS_OUT
     if r.has_power_generator_refuel and not generator.on_order:
         to_reorder = max(0, generator.fuel - r.power_generator_refuel_reorder_ml * FUEL_PER_ML)
         if -(-to_reorder // generator.rate) <= seconds:
-            seconds, step = -(-to_reorder // generator.rate), codes.FUEL_ORDERED
-    chain.fuel_event = schedule(k.calendar, k.now + seconds, RANK.POWER_LOST, GENERATOR + 1, step, NONE, 0)
+            seconds, step = -(-to_reorder // generator.rate), STEP.FUEL_ORDERED
+    chain.fuel_event = schedule(k, k.now + seconds, RANK.POWER_LOST, GENERATOR + 1, step, NONE, 0)
 
 
 def fuel_ordered(k: Record) -> None:
@@ -178,7 +170,7 @@ def fuel_ordered(k: Record) -> None:
     note(k, LOG.FUEL_ORDERED, -1, -1, due_s)
     k.chain.generator.on_order = True
     k.chain.seen = False
-    schedule(k.calendar, due_s, RANK.DELIVERY, WORKSHOP, codes.FUEL_DELIVERED, NONE, 0)
+    schedule(k, due_s, RANK.DELIVERY, WORKSHOP, STEP.FUEL_DELIVERED, NONE, 0)
 
 
 def fuel_delivered(k: Record) -> None:
@@ -203,4 +195,4 @@ def fuel_runs_out(k: Record) -> None:
     switch_supply(k)
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.bank import flow_from
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import flow_from, spare_holds
 from o2sim.model.kernel.chain import chain_balances
 from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
-from o2sim.model.kernel.cover import gas_in_cylinders
 from o2sim.model.kernel.layout import (
     NONE,
     bank_at,
@@ -24,8 +22,8 @@ from o2sim.model.kernel.layout import (
 from o2sim.model.kernel.levels import levels_balance
 from o2sim.model.kernel.on_cylinder import flows
 from o2sim.model.kernel.queues import before
-from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
+from o2sim.model.kernel.stock import gas_in_cylinders
 from o2sim.model.kernel.store import unpromised_empties
 
 # Status: which balance is broken.
@@ -203,4 +201,4 @@ def _check_sources(k: Record) -> None:
     require(k, spare_holds(k), UNIT_LOAD)
 
 
-jit.compile_file(globals())
+compile_file(globals())

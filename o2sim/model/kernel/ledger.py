@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import (
     NONE,
     class_at,
@@ -176,16 +175,12 @@ def gas_in_cylinders_in_use(k: Record) -> Whole:
     return gas
 
 
-def clear_days(k: Record) -> None:
-    """Forget on which days somebody was unserved."""
-    for day in range(k.day_count):
-        flag_at(k.days_unserved, day).value = False
-
-
 def clear_ledger(k: Record) -> None:
     """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
     ledger = k.ledger
     stays = ledger.transferred_s, ledger.transferred_gas, ledger.travel_s
+    for day in range(k.day_count):
+        flag_at(k.days_unserved, day).value = False
     for place in range(_WORDS):
         number_at(k.ledger_words, place).value = 0
     for index in range(k.class_count):
@@ -197,4 +192,4 @@ def clear_ledger(k: Record) -> None:
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays
 
 
-jit.compile_file(globals())
+compile_file(globals())

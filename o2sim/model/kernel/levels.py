@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import level_at, number_at, unit_at
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import Supply
@@ -92,4 +91,4 @@ def levels_balance(k: Record) -> Whole:
     )
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -6,21 +6,25 @@ bank takes over at that second. The pipework leaks from the bank in service, day
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.codes import CAUSE, LOG, RANK
-from o2sim.model.kernel.emergency import consider_emergency
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import may_return
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
 from o2sim.model.kernel.layout import NONE, bank_at, note, number_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.manifold_banks import bank_item, bank_urgency, connect_cylinders, next_bank
-from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
+from o2sim.model.kernel.manifold_gas import (
+    bank_item,
+    bank_urgency,
+    connect_cylinders,
+    credit_manifold,
+    drawn_ml_min,
+    next_bank,
+)
 from o2sim.model.kernel.queues import leave_line, line_up, put_last
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
-from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.staff import call_off_staff
+from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import usable
 
 BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
@@ -38,7 +42,7 @@ def outlet_free(k: Record) -> Whole:
     return m.present and m.feeding != NONE and m.patient_count < k.rules.manifold_outlets
 
 
-def connect_outlet(k: Record, slot: Whole, p: Record) -> None:
+def connect_outlet(k: Record, p: Record) -> None:
     """Put a patient on a piped outlet, which has its own flowmeter."""
     m = k.manifold
     credit_manifold(k)
@@ -93,14 +97,12 @@ def _spend(k: Record, bank: Record) -> None:
         spent_bank_seen(k, bank)
         return
     look_s = k.now + 1 + (k.midnight_s - k.now - 1) % interval_s
-    bank.look_event = schedule(
-        k.calendar, look_s, RANK.GAUGE_CHECK, bank_item(bank), codes.BANK_SEEN, bank.number, 0
-    )
+    bank.look_event = schedule(k, look_s, RANK.GAUGE_CHECK, bank_item(bank), STEP.BANK_SEEN, bank.number, 0)
 
 
 def spent_bank_seen(k: Record, bank: Record) -> None:
     """The cylinders of a spent bank go to the empties, each with an equal part of what is left in them."""
-    bank.look_event = call_off(k.calendar, bank.look_event)
+    bank.look_event = call_off(k, bank.look_event)
     bank.seen = True
     gas, count = bank.gas, bank.count_
     for place in range(count):  # the first ones hold one unit of the remainder more
@@ -135,7 +137,7 @@ def _see_if_dry(k: Record, bank: Record) -> None:
 
 
 def _call_for_change(k: Record, bank: Record) -> None:
-    bank.task, bank.task_event = codes.CHANGE, NONE
+    bank.task, bank.task_event = JOB.CHANGE, NONE
     if k.rules.has_staff:
         k.call_count = line_up(k.calls, k.call_count, bank_urgency(bank), bank.number, BANK_SLOT - bank.number)
     else:
@@ -146,7 +148,7 @@ def _to_be_had(k: Record, bank: Record) -> Whole:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
     r, spare = k.rules, k.full
     for place in range(r.strategy_sources_count):
-        if number_at(r.strategy_sources, place).value == codes.CYLINDER:
+        if number_at(r.strategy_sources, place).value == SOURCE.CYLINDER:
             spare = usable(k) - r.allocation_reserve
     return max(0, min(bank.room, min(k.full, spare)))
 
@@ -163,8 +165,8 @@ def begin_bank_change(k: Record, bank: Record) -> None:
         return
     k.busy += 1
     due_s = k.now + duration_s
-    step = codes.BANK_CHANGED
-    bank.task_event = schedule(k.calendar, due_s, RANK.TIMER_ENDS, bank_item(bank), step, bank.number, 0)
+    step = STEP.BANK_CHANGED
+    bank.task_event = schedule(k, due_s, RANK.TIMER_ENDS, bank_item(bank), step, bank.number, 0)
 
 
 def bank_changed(k: Record, bank: Record) -> None:
@@ -238,8 +240,7 @@ def _dry(k: Record) -> None:
         if count > 0 and bank.spent and not bank.seen and bank.task == NONE:
             spent_bank_seen(k, bank)
     for place in range(count):
-        slot = number_at(k.scratch, place).value
-        lose_supply(k, slot, patient_at(k, slot))
+        lose_supply(k, patient_at(k, number_at(k.scratch, place).value))
 
 
 def _resume(k: Record) -> None:
@@ -250,8 +251,8 @@ def _resume(k: Record) -> None:
         p = patient_at(k, slot)
         if p.responding and p.piped:
             set_responding(k, p, False)
-            call_off_staff(k, slot, p)
-            connect_outlet(k, slot, p)
+            call_off_staff(k, p)
+            connect_outlet(k, p)
         slot = p.after
 
 
@@ -268,13 +269,11 @@ def _hurry(k: Record, urgent: Whole) -> None:
 def _reckon(k: Record) -> None:
     """Schedule when the bank in service is spent at the flow there is now; the rest of a second stays in it."""
     m, rate = k.manifold, drawn_ml_min(k)
-    m.event = call_off(k.calendar, m.event)
+    m.event = call_off(k, m.event)
     if rate > 0:
         bank = bank_at(k, m.feeding)
         due_s = k.now + bank.usable // rate
-        m.event = schedule(
-            k.calendar, due_s, RANK.CYLINDER_RUNS_OUT, bank_item(bank), codes.BANK_SPENT, bank.number, 0
-        )
+        m.event = schedule(k, due_s, RANK.CYLINDER_RUNS_OUT, bank_item(bank), STEP.BANK_SPENT, bank.number, 0)
 
 
 def outlets_reason(k: Record) -> Whole:
@@ -291,4 +290,4 @@ def outlets_reason(k: Record) -> Whole:
     return reason
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import can_start, has_room
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import can_start, has_room, reckon_spare
 from o2sim.model.kernel.claims import seen_to
-from o2sim.model.kernel.codes import LOG, RANK
+from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.layout import NONE, note, patient_at, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
-from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.rules import MOVING
 
 
@@ -57,7 +54,7 @@ def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
     u.on_the_move = True
     reckon_spare(k, u)  # for the ward that it leaves
     u.ward = ward
-    schedule(k.calendar, k.now + moving_s, RANK.TIMER_ENDS, MOVING + u.number, codes.UNIT_MOVED, u.number, 0)
+    schedule(k, k.now + moving_s, RANK.TIMER_ENDS, MOVING + u.number, STEP.UNIT_MOVED, u.number, 0)
 
 
 def unit_moved(k: Record, u: Record) -> None:
@@ -68,4 +65,4 @@ def unit_moved(k: Record, u: Record) -> None:
     note(k, LOG.UNIT_MOVED, u.number, u.ward, -1)
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -1,21 +1,25 @@
-"""Cylinders taken into use on a regulator, and put back: part-used to the rack, else to the empties."""
+"""Cylinders taken into use on a regulator and put back; by whose place in line staff come; looks at a gauge."""
 
 from __future__ import annotations
 
+import numpy as np
+
 from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.philox import uniform
-from o2sim.model.kernel.claims import give_regulator, on_ward
+from o2sim.model.kernel.claims import give_regulator, is_day, on_ward
 from o2sim.model.kernel.codes import LOG, STREAM
-from o2sim.model.kernel.emergency import consider_emergency
-from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, ward_at
+from o2sim.model.kernel.events import call_off, hand_on
+from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.looks import enough_gas, gauge_error
 from o2sim.model.kernel.on_cylinder import flow_of, flows
-from o2sim.model.kernel.queues import content_at, rank
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
+from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
+from o2sim.model.rules import MOST_MISSED
+from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 
 def may_open(k: Record, p: Record) -> Whole:
@@ -65,7 +69,7 @@ def open_cylinder(k: Record, place: Whole) -> None:
 def close_cylinder(k: Record, place: Whole) -> Whole:
     """Take the cylinder and the regulator off all on it; write them to sharers, in line, and return how many."""
     c, count = open_at(k, place), 0
-    c.supply_event = call_off(k.calendar, c.supply_event)
+    c.supply_event = call_off(k, c.supply_event)
     take_off(k, c)
     slot = c.first_on
     while slot != NONE:
@@ -117,4 +121,96 @@ def credit_cylinder(k: Record, c: Record) -> Whole:
     return c.content
 
 
-jit.compile_file(globals())
+def hand_over(k: Record, c: Record) -> None:
+    """The next in line takes the place of a lead who has left; who was called for the cylinder still comes."""
+    gone, first, slot = c.lead, c.first_on, c.first_on
+    while slot != NONE:
+        if before(patient_at(k, slot), patient_at(k, first)):
+            first = slot
+        slot = patient_at(k, slot).on_after
+    heir, lead = patient_at(k, first), patient_at(k, gone)
+    c.lead = first
+    heir.task, heir.task_event = lead.task, lead.task_event
+    lead.task = lead.task_event = NONE
+    if heir.task_event != NONE:
+        hand_on(k, heir.task_event, first)
+    elif heir.task != NONE:
+        count = leave_line(k.calls, k.call_count, gone)
+        if count < k.call_count:  # nobody has come yet
+            k.call_count = line_up(k.calls, count, heir.priority, heir.number, first)
+
+
+WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
+
+
+def is_watched(r: Record) -> Whole:
+    """Return True if somebody always sees the gauge."""
+    return r.cylinders_gauge_check_s == 0 and r.cylinders_check_times_s_count == 0
+
+
+def next_look_s(k: Record, now_s: Whole) -> Whole:
+    """Return the first gauge check at or after now: at clock times, or at multiples of the interval."""
+    r, times = k.rules, k.rules.cylinders_check_times_s
+    if r.cylinders_check_times_s_count > 0:
+        since_s = now_s - k.midnight_s
+        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
+        for place in range(r.cylinders_check_times_s_count):
+            if number_at(times, place).value >= second:
+                return midnight_s + number_at(times, place).value
+        return midnight_s + DAY_S + number_at(times, 0).value
+    if r.cylinders_gauge_check_s == 0:
+        return now_s
+    return now_s + (k.midnight_s - now_s) % r.cylinders_gauge_check_s
+
+
+def last_look_s(k: Record, now_s: Whole) -> Whole:
+    """Return the last gauge check at or before now."""
+    r, times = k.rules, k.rules.cylinders_check_times_s
+    if r.cylinders_check_times_s_count > 0:
+        since_s = now_s - k.midnight_s
+        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
+        for place in range(r.cylinders_check_times_s_count - 1, -1, -1):
+            if number_at(times, place).value <= second:
+                return midnight_s + number_at(times, place).value
+        return midnight_s + number_at(times, r.cylinders_check_times_s_count - 1).value - DAY_S
+    if r.cylinders_gauge_check_s == 0:
+        return now_s
+    return now_s - (now_s - k.midnight_s) % r.cylinders_gauge_check_s
+
+
+def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
+    """Return the first look at or after from_s that is not missed, or one after last_s (NONE: no end)."""
+    look_s = next_look_s(k, from_s)
+    for _ in range(MOST_MISSED):
+        if (last_s != NONE and look_s > last_s) or not _missed(k, p, look_s):
+            break
+        look_s = next_look_s(k, look_s + 1)
+    return look_s
+
+
+def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
+    """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
+    r = k.rules
+    chance = r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night
+    return chance > 0 and uniform(k.seed, k.replication, STREAM.MISSED_CHECK, p.luck, look_s) < chance
+
+
+def gauge_error(k: Record, p: Record) -> Whole:
+    """Return how much too low the gauge of the next cylinder reads, as content."""
+    spread = k.rules.cylinders_gauge_error_gas
+    if spread == 0:
+        return 0
+    luck = uniform(k.seed, k.replication, STREAM.GAUGE_ERROR, p.luck, p.cylinders)
+    return np.int64(np.rint(spread * jit.ndtri(luck)))
+
+
+def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
+    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
+    r = k.rules
+    if r.cylinders_change_when != WILL_NOT_LAST:
+        return 0
+    seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
+    return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
+
+
+compile_file(globals())

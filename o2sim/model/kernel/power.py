@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.battery import follow_battery
+from o2sim.model.kernel.battery import begin_solar, follow_battery
 from o2sim.model.kernel.chain import backed, grid_usable
-from o2sim.model.kernel.codes import LOG, RANK, STREAM
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.generator import begin_generator, follow_fuel, run_generator
 from o2sim.model.kernel.layout import NONE, note, spell_at
 from o2sim.model.kernel.repairs import surge
-from o2sim.model.kernel.solar import begin_solar
 from o2sim.model.kernel.supply import credit_chain, shift_load, switch_supply
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE
 
@@ -31,20 +28,20 @@ def begin_power(k: Record) -> None:
     begin_solar(k)
     if r.has_grid and r.grid_up_s.kind >= 0 and r.grid_down_s.kind >= 0:
         due_s = _lasts_s(k, r.grid_up_s, STREAM.GRID_UP, 0)
-        schedule(k.calendar, due_s, RANK.POWER_LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+        schedule(k, due_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
     elif r.has_grid and r.grid_never_on:
         k.grid_up = k.grid_holds[DRAWN] = False
         _take_grid(k, False, True)
     _next_listed_cut(k, 0)
     if r.has_power_voltage:
         due_s = _lasts_s(k, r.power_voltage_good_s, STREAM.VOLTAGE_GOOD, 0)
-        schedule(k.calendar, due_s, RANK.POWER_LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, 0)
+        schedule(k, due_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, 0)
 
 
 def power_lost(k: Record) -> None:
     """The grid goes down by itself."""
     due_s = k.now + _lasts_s(k, k.rules.grid_down_s, STREAM.GRID_DOWN, k.cuts)
-    schedule(k.calendar, due_s, RANK.POWER_RESTORED, DRAWN, codes.POWER_RESTORED, NONE, 0)
+    schedule(k, due_s, RANK.POWER_RESTORED, DRAWN, STEP.POWER_RESTORED, NONE, 0)
     k.cuts += 1
     _grid_part(k, DRAWN, False)
 
@@ -52,7 +49,7 @@ def power_lost(k: Record) -> None:
 def power_restored(k: Record) -> None:
     """The grid is sound again."""
     due_s = k.now + _lasts_s(k, k.rules.grid_up_s, STREAM.GRID_UP, k.cuts)
-    schedule(k.calendar, due_s, RANK.POWER_LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+    schedule(k, due_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
     _grid_part(k, DRAWN, True)
 
 
@@ -60,13 +57,13 @@ def _next_listed_cut(k: Record, place: Whole) -> None:
     """Schedule a cut of the load-shedding windows or of a recorded list, by its place in the run."""
     if place < k.cuts_listed_count:
         start_s = spell_at(k.cuts_listed, place).start_s
-        schedule(k.calendar, start_s, RANK.POWER_LOST, LISTED, codes.LISTED_CUT, NONE, place)
+        schedule(k, start_s, RANK.POWER_LOST, LISTED, STEP.LISTED_CUT, NONE, place)
 
 
 def listed_cut(k: Record, place: Whole) -> None:
     """The grid is switched off by plan, or by the record."""
     end_s = spell_at(k.cuts_listed, place).end_s
-    schedule(k.calendar, end_s, RANK.POWER_RESTORED, LISTED, codes.LISTED_CUT_ENDS, NONE, place)
+    schedule(k, end_s, RANK.POWER_RESTORED, LISTED, STEP.LISTED_CUT_ENDS, NONE, place)
     _grid_part(k, LISTED, False)
 
 
@@ -97,7 +94,7 @@ def voltage_lost(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid becomes unusable for the units."""
     note(k, LOG.VOLTAGE_LOST, -1, -1, -1)
     due_s = k.now + _lasts_s(k, k.rules.power_voltage_bad_s, STREAM.VOLTAGE_BAD, ordinal)
-    schedule(k.calendar, due_s, RANK.POWER_RESTORED, VOLTAGE, codes.VOLTAGE_RESTORED, NONE, ordinal)
+    schedule(k, due_s, RANK.POWER_RESTORED, VOLTAGE, STEP.VOLTAGE_RESTORED, NONE, ordinal)
     _take_grid(k, k.grid_up, False)
 
 
@@ -105,7 +102,7 @@ def voltage_restored(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid is usable again."""
     note(k, LOG.VOLTAGE_RESTORED, -1, -1, -1)
     due_s = k.now + _lasts_s(k, k.rules.power_voltage_good_s, STREAM.VOLTAGE_GOOD, ordinal + 1)
-    schedule(k.calendar, due_s, RANK.POWER_LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, ordinal + 1)
+    schedule(k, due_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, ordinal + 1)
     _take_grid(k, k.grid_up, True)
 
 
@@ -136,4 +133,4 @@ def credit_power(k: Record) -> None:
     credit_chain(k)
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import number_at, patient_at, waiting_at
 
 
@@ -105,4 +104,4 @@ def bedside_item(p: Record) -> Whole:
     return (p.priority << 32) + p.number
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
 from o2sim.draws.philox import uniform
-from o2sim.model.kernel import codes
 from o2sim.model.kernel.bank import set_working
-from o2sim.model.kernel.codes import LOG, RANK, STREAM
-from o2sim.model.kernel.concentration import drifts_low, reckon_low
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.records import TIMERS
-from o2sim.model.kernel.units import cut_off, resume
+from o2sim.model.kernel.units import cut_off, drifts_low, reckon_low, resume
 from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE
 from o2sim.scenario.types.hospital import Concentrators
 
@@ -35,7 +32,7 @@ def new_life(k: Record, u: Record) -> None:
         life_s = _unit_draw(k, r.concentrators_failure_s, STREAM.CONCENTRATOR_FAILURE, u, u.failed, 1)
         if r.concentrators_failure_clock == _CALENDAR:
             due_s = k.now + life_s
-            u.fail_event = schedule(k.calendar, due_s, RANK.UNIT_FAILS, u.number, codes.UNIT_FAILS, u.number, 0)
+            u.fail_event = schedule(k, due_s, RANK.UNIT_FAILS, u.number, STEP.UNIT_FAILS, u.number, 0)
         else:
             u.timer_set[_FAILURE], u.timer_remaining_s[_FAILURE] = True, life_s
     renew(k, u)
@@ -68,9 +65,9 @@ def _take_out(k: Record, u: Record) -> None:
     r = k.rules
     k.ledger.concentrator_failures += 1
     set_working(k, u, False)
-    u.fail_event = call_off(k.calendar, u.fail_event)
-    u.check_event = call_off(k.calendar, u.check_event)
-    u.service_event = call_off(k.calendar, u.service_event)
+    u.fail_event = call_off(k, u.fail_event)
+    u.check_event = call_off(k, u.check_event)
+    u.service_event = call_off(k, u.service_event)
     cut_off(k, u, False)
     failure = u.failed
     u.failed += 1
@@ -100,7 +97,7 @@ def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
     due_s = (
         k.now + travel_s + _unit_draw(k, k.rules.concentrators_repair_s, STREAM.CONCENTRATOR_REPAIR, u, failure, 1)
     )
-    schedule(k.calendar, due_s, RANK.REPAIR_DONE, u.number, codes.REPAIR_DONE, u.number, 0)
+    schedule(k, due_s, RANK.REPAIR_DONE, u.number, STEP.REPAIR_DONE, u.number, 0)
 
 
 def repair_done(k: Record, u: Record) -> None:
@@ -139,7 +136,7 @@ def unit_drifts(k: Record, u: Record) -> None:
     every_s = k.rules.concentrators_analyser_check_s
     if every_s != NONE:
         due_s = k.now + (k.midnight_s - k.now) % every_s
-        u.check_event = schedule(k.calendar, due_s, RANK.GAUGE_CHECK, u.number, codes.ANALYSER_CHECK, u.number, 0)
+        u.check_event = schedule(k, due_s, RANK.GAUGE_CHECK, u.number, STEP.ANALYSER_CHECK, u.number, 0)
 
 
 def analyser_check(k: Record, u: Record) -> None:
@@ -162,7 +159,7 @@ def service_begins(k: Record, u: Record) -> None:
     cut_off(k, u, True)
     due_s = k.now + k.rules.concentrators_service_time_s
     item = u.number + SERVICE
-    u.service_event = schedule(k.calendar, due_s, RANK.REPAIR_DONE, item, codes.SERVICE_DONE, u.number, 0)
+    u.service_event = schedule(k, due_s, RANK.REPAIR_DONE, item, STEP.SERVICE_DONE, u.number, 0)
 
 
 def service_done(k: Record, u: Record) -> None:
@@ -173,4 +170,4 @@ def service_done(k: Record, u: Record) -> None:
     resume(k, u)
 
 
-jit.compile_file(globals())
+compile_file(globals())

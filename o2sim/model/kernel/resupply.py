@@ -4,27 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import quantile_at, rounded
 from o2sim.draws.philox import uniform
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.codes import LOG, RANK, STREAM
+from o2sim.model.kernel import store
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
 from o2sim.model.kernel.layout import NONE, note, number_at, order_at
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.kernel.road import ordinary_arrival_s
-from o2sim.model.kernel.store import (
-    first_back,
-    hand_back,
-    position,
-    promise,
-    receive,
-    send_away,
-    unpromise,
-    unpromised_empties,
-    usable,
-)
 from o2sim.scenario.types.hospital import DAY_S
 
 _ZERO = np.uint64(0)
@@ -35,7 +23,7 @@ def begin_reviews(k: Record) -> None:
     r = k.rules
     consider_review(k, True)
     if r.has_resupply and r.resupply_review_s != NONE:
-        schedule(k.calendar, k.midnight_s % r.resupply_review_s, RANK.REVIEW, 0, codes.REVIEW, NONE, 0)
+        schedule(k, k.midnight_s % r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
 def consider_review(k: Record, emptied: Whole) -> None:
@@ -44,7 +32,7 @@ def consider_review(k: Record, emptied: Whole) -> None:
     k.emptied_now = k.emptied_now or emptied
     if r.has_resupply and r.resupply_review_s == NONE and not k.review_pending:
         k.review_pending = True
-        schedule(k.calendar, k.now, RANK.REVIEW, 0, codes.REVIEW, NONE, 0)
+        schedule(k, k.now, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
 def review(k: Record) -> None:
@@ -52,15 +40,15 @@ def review(k: Record) -> None:
     r, emptied_now = k.rules, k.emptied_now
     k.emptied_now = k.review_pending = False
     if r.resupply_review_s != NONE:
-        schedule(k.calendar, k.now + r.resupply_review_s, RANK.REVIEW, 0, codes.REVIEW, NONE, 0)
-    if position(k) > r.resupply_reorder_point:
+        schedule(k, k.now + r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+    if store.position(k) > r.resupply_reorder_point:
         return
-    wanted = r.resupply_order_up_to - position(k)
+    wanted = r.resupply_order_up_to - store.position(k)
     if r.resupply_vehicle_capacity != NONE:
         wanted = min(wanted, r.resupply_vehicle_capacity)
-    if wanted > unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
+    if wanted > store.unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
         return  # the cylinder just opened will be one of the empties: wait until one is
-    wanted = min(wanted, unpromised_empties(k))
+    wanted = min(wanted, store.unpromised_empties(k))
     if wanted >= max(1, r.resupply_minimum_order):
         _order(k, wanted)
 
@@ -94,13 +82,13 @@ def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day
     order.emergency, order.open_order, order.day, order.nth = emergency, True, day, nth
     order.first_away = NONE
     if k.rules.resupply_own_cylinders:
-        send_away(k, order)
+        store.send_away(k, order)
         k.ledger.collections += 1
     else:
-        promise(k, count)
+        store.promise(k, count)
     k.orders += 1
     k.ledger.orders += 1
-    order.delivery = schedule(k.calendar, arrival_s, RANK.DELIVERY, order.number, codes.DELIVERY, place, 0)
+    order.delivery = schedule(k, arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, place, 0)
 
 
 def delivery(k: Record, order: Record) -> None:
@@ -112,12 +100,12 @@ def delivery(k: Record, order: Record) -> None:
     if own:
         k.on_order -= count
     else:
-        unpromise(k, count)
+        store.unpromise(k, count)
     for place in range(count):  # in scratch, as the supplier takes them
-        number_at(k.scratch, place).value = first_back(k, order) if own else take_first(k.empties)
+        number_at(k.scratch, place).value = store.first_back(k, order) if own else take_first(k.empties)
     brought = count if order.emergency else _brought(k, order)
     for place in range(count - 1, brought - 1, -1):
-        hand_back(k, number_at(k.scratch, place).value)
+        store.hand_back(k, number_at(k.scratch, place).value)
     filled = 0
     for place in range(brought):
         content = number_at(k.scratch, place).value
@@ -127,7 +115,7 @@ def delivery(k: Record, order: Record) -> None:
     for _ in range(filled):
         content = _filled(k, k.delivered)
         k.delivered += 1
-        receive(k, content)
+        store.receive(k, content)
         ledger.received_gas += content
     k.stock_came = True
     ledger.cylinders_delivered += filled
@@ -186,9 +174,9 @@ def _condemned(k: Record, content: Whole) -> Whole:
 def credit_shelf(k: Record) -> None:
     """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
     if k.has_store:
-        if usable(k) == 0:
+        if store.usable(k) == 0:
             k.ledger.empty_shelf_s += k.now - k.shelf_since_s
         k.shelf_since_s = k.now
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
 from o2sim.model.kernel.codes import STREAM
 from o2sim.model.kernel.layout import number_at, spell_at
@@ -68,4 +67,4 @@ def _after(spells: Whole, count: Whole, time_s: Whole) -> Whole:
     return time_s
 
 
-jit.compile_file(globals())
+compile_file(globals())

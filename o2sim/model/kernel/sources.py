@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import all_down, lacks_power
 from o2sim.model.kernel.bedside import connect_cylinder
 from o2sim.model.kernel.claims import regulator_free
-from o2sim.model.kernel.codes import CAUSE, LOG
+from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery
 from o2sim.model.kernel.gaps import wait
@@ -17,24 +15,33 @@ from o2sim.model.kernel.manifold import connect_outlet, outlet_free, outlets_rea
 from o2sim.model.kernel.opening import may_open
 from o2sim.model.kernel.patients import release
 from o2sim.model.kernel.queues import before
-from o2sim.model.kernel.reduced_flow import connect_reduced, may_share, shared_source, takes_reduced
+from o2sim.model.kernel.reduced_flow import (
+    connect_on_units,
+    connect_reduced,
+    may_share,
+    may_take_two,
+    on_units,
+    shared_source,
+    takes_reduced,
+    two_lack_power,
+    unit_would_do,
+)
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.kernel.staff import call_off_staff
-from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units, two_lack_power, unit_would_do
 
 
-def connect(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+def connect(k: Record, p: Record, source: Whole) -> None:
     """Connect a patient to a source that was found."""
-    if source == codes.BY_UNIT or source == codes.BY_TWO:
-        connect_on_units(k, slot, p, source)
-    elif source == codes.BY_REDUCED:
-        connect_reduced(k, slot, p)
-    elif source == codes.BY_CYLINDER:
-        connect_cylinder(k, slot, p)
-    elif source == codes.BY_SPLITTER:
-        join_cylinder(k, slot, p)
+    if source == WAY.BY_UNIT or source == WAY.BY_TWO:
+        connect_on_units(k, p, source)
+    elif source == WAY.BY_REDUCED:
+        connect_reduced(k, p)
+    elif source == WAY.BY_CYLINDER:
+        connect_cylinder(k, p)
+    elif source == WAY.BY_SPLITTER:
+        join_cylinder(k, p)
     else:
-        connect_outlet(k, slot, p)
+        connect_outlet(k, p)
 
 
 def find_source(k: Record, p: Record) -> Whole:
@@ -70,7 +77,7 @@ def would_make_way(k: Record, p: Record) -> Whole:
     return not lacks_delivery(k, p) and may_share(k, p)
 
 
-def come_to_connect(k: Record, slot: Whole, p: Record) -> Whole:
+def come_to_connect(k: Record, p: Record) -> Whole:
     """Staff come to connect a patient, if there still is what to; a lower priority gives way now, if need be."""
     if p.claim == NONE:
         source = first_source(k, p)
@@ -80,7 +87,7 @@ def come_to_connect(k: Record, slot: Whole, p: Record) -> Whole:
             keep_source(k, p, source)
         elif p.flowing or not would_make_way(k, p):
             return False
-    hands_come(k, slot, p)
+    hands_come(k, p)
     return True
 
 
@@ -94,18 +101,18 @@ def _source_with_room(k: Record, p: Record) -> Whole:
     r = k.rules
     for place in range(r.strategy_sources_count):
         source = number_at(r.strategy_sources, place).value
-        if source == codes.CONCENTRATOR:
+        if source == SOURCE.CONCENTRATOR:
             by_units = on_units(k, p)
             if by_units != NONE:
                 return by_units
-        elif source == codes.MANIFOLD:
+        elif source == SOURCE.MANIFOLD:
             if outlet_free(k):
-                return codes.BY_OUTLET
+                return WAY.BY_OUTLET
         elif k.has_store:
             if may_open(k, p) and regulator_free(k, p):
-                return codes.BY_CYLINDER
+                return WAY.BY_CYLINDER
             if outlet_for(k, p) != NONE:
-                return codes.BY_SPLITTER
+                return WAY.BY_SPLITTER
     return NONE
 
 
@@ -116,10 +123,10 @@ def _make_way(k: Record, p: Record) -> Whole:
         return False
     other = patient_at(k, best)
     note(k, LOG.DISPLACED, other.number, p.number, -1)
-    release(k, best, other)
-    call_off_staff(k, best, other)
+    release(k, other)
+    call_off_staff(k, other)
     other.displaced = True
-    wait(k, best, other)
+    wait(k, other)
     return True
 
 
@@ -155,9 +162,9 @@ def reason(k: Record, p: Record) -> Whole:
         return CAUSE.NO_DELIVERY_SET
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
-    if last == codes.CYLINDER:
+    if last == SOURCE.CYLINDER:
         return CAUSE.NO_REGULATOR if may_open(k, p) else CAUSE.NO_CYLINDER
-    if last == codes.MANIFOLD:
+    if last == SOURCE.MANIFOLD:
         return outlets_reason(k)
     two = may_take_two(k, p)
     flow = 1 if takes_reduced(k, p) else p.flow_ml_min  # the least that would do
@@ -170,4 +177,4 @@ def reason(k: Record, p: Record) -> Whole:
     return CAUSE.CONCENTRATORS_FULL
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bedside import reckon_gauge_again
 from o2sim.model.kernel.codes import LOG
 from o2sim.model.kernel.gaps import end_gap
 from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, set_at
-from o2sim.model.kernel.looks import enough_gas
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, put_on
-from o2sim.model.kernel.opening import credit_cylinder
+from o2sim.model.kernel.opening import credit_cylinder, enough_gas
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.store import keep_gas, reads, runs_out_after_s
 
@@ -90,18 +88,18 @@ def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     return enough and left > keep_gas(r) + max(0, c.gauge_error_gas)
 
 
-def join_cylinder(k: Record, slot: Whole, p: Record) -> None:
+def join_cylinder(k: Record, p: Record) -> None:
     """Put a patient on an open cylinder through a splitter, without a break for those on it."""
     place = outlet_for(k, p)
     c = open_at(k, place)
     content, lead = credit_cylinder(k, c), patient_at(k, c.lead)
-    put_on(k, slot, p, place)
+    put_on(k, p, place)
     end_gap(k, p)
     p.flowing, p.flow_since_s = True, k.now
     p.given_ml_min = p.flow_ml_min
     note(k, LOG.JOINS_CYLINDER, p.number, lead.number, content)
     if before(p, lead):
-        c.lead = slot
+        c.lead = p.slot
     reckon_gauge_again(k, place, k.now)
 
 
@@ -117,4 +115,4 @@ def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
     return patient_at(k, c.lead).task == NONE and _lasts(k, c, flow)
 
 
-jit.compile_file(globals())
+compile_file(globals())

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import NONE, away_at, set_at, ward_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 
@@ -212,4 +211,4 @@ def first_back(k: Record, order: Record) -> Whole:
     return cell.content
 
 
-jit.compile_file(globals())
+compile_file(globals())
