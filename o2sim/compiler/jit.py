@@ -1,4 +1,4 @@
-"""Python functions in, compiled functions out; as they are where there is no compiler, which only this imports.
+"""Compile Python functions; leave them as they are where there is no compiler, which only this file imports.
 
 Compiled code sees memory as records at an address: a numpy structured array is filled by Python, its address goes
 into another record, and `records` gives what reads it there. One pointer passes where a dozen arrays would.

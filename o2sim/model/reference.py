@@ -1,4 +1,4 @@
-"""The reference engine: a hospital and its draws in, the State at the end of the run out. SimPy keeps the time.
+"""The reference engine: run a hospital with its draws to the State at the end of the run. SimPy keeps the time.
 
 The readable statement of the rules: the steps stand in model/steps by their trade names, run in the order of
 `rules.Rank`, and `settle` runs after every step.

@@ -10,7 +10,7 @@ REFERENCE = ("o2sim.model.steps", "o2sim.model.reference", "o2sim.model.state")
 
 
 def imported(path: Path) -> set[str]:
-    """A source file in, the modules it imports from out."""
+    """Return the modules that a source file imports from."""
     tree = ast.parse(path.read_text())
     return {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)} | {
         alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names
@@ -18,7 +18,7 @@ def imported(path: Path) -> set[str]:
 
 
 def functions(engine: str) -> dict[str, list[str]]:
-    """The folder of an engine in, the functions of each file in their order out."""
+    """Return the functions of each file of an engine's folder, in their order."""
     return {
         path.stem: [node.name for node in ast.parse(path.read_text()).body if isinstance(node, ast.FunctionDef)]
         for path in (MODEL / engine).glob("*.py")

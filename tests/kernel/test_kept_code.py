@@ -56,7 +56,7 @@ def test_a_file_in_a_subfolder_changes_the_key(copied: Path, name: str) -> None:
 
 
 def imported(path: Path) -> set[Path]:
-    """A file of the package in, the files of the package that it imports out."""
+    """Return the files of the package that one of its files imports."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text())):
         if isinstance(node, ast.ImportFrom) and node.module:
