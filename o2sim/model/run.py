@@ -1,4 +1,4 @@
-"""Scenario, strategy and draws in, Outcome out: a pure function whatever the engine."""
+"""Simulate a strategy of a scenario under given draws: a pure function whatever the engine."""
 
 from __future__ import annotations
 

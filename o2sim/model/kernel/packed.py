@@ -1,4 +1,4 @@
-"""A hospital in, the same as compiled code reads it out; packed once for all its replications."""
+"""Turn a hospital into what compiled code reads, once for all its replications."""
 
 from __future__ import annotations
 
