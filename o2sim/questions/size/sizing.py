@@ -26,7 +26,7 @@ from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
-from o2sim.scenario.changing.written import as_keys, written
+from o2sim.scenario.changing.splice import as_keys, written
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of

@@ -133,7 +133,7 @@ def _try_ends(
             except ScenarioError:
                 for problem in trial.noted:
                     if problem not in known:
-                        problems.take(uncertain.told_at(problem, item, end))
+                        problems.take(uncertain.said_at(problem, item, end))
 
 
 def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:

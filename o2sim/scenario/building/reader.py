@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -10,10 +11,9 @@ from pathlib import Path
 
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
-from o2sim.scenario.building.law_reader import LawReader
-from o2sim.scenario.building.quantities import read_quantity, split_message
-from o2sim.scenario.building.register import Register, read_register
-from o2sim.scenario.building.values import Money, Values
+from o2sim.scenario.building.beside import Beside, Register, read_register
+from o2sim.scenario.building.law_reader import read_law
+from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
 from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.text.given import Given
@@ -28,14 +28,17 @@ LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
 
 
+def is_name(text: str) -> bool:
+    """Return True for a text that may be the name of a class, a strategy and the like."""
+    return len(text) <= LONGEST_NAME and text.isprintable()
+
+
 class Reader:
     """Reads sections of one file; folder is where files of data beside it may lie, None without a file."""
 
     def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
-        self.problems = problems
-        self.folder = folder
-        self._laws = LawReader(problems, folder)
+        self.problems, self.beside = problems, Beside(problems, folder)
 
     def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
         """Note each key of a mapping that is not among the known ones."""
@@ -53,12 +56,10 @@ class Reader:
 
     def fields(self, node: Mapping, fields: Sequence[Field]) -> Values:
         """Return the values of some fields of a mapping."""
-        values = Values(node, fields=fields)
+        values = Values(node, self.problems, fields)
         for item in fields:
-            try:
+            with contextlib.suppress(RefusedError):
                 values.data[item.name] = self._field(node, item)
-            except RefusedError:
-                continue
         return values
 
     def _field(self, above: Mapping, item: Field) -> object:
@@ -225,7 +226,7 @@ class Reader:
 
     def _law(self, node: Node, item: Field) -> object:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
-        return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
+        return read_law(self.beside, node, kind, item.least, item.most, [word for word, _ in item.words])
 
     def _register(self, node: Node, item: Field) -> Register:
         """Return the register of admissions in a file beside the scenario."""
@@ -235,7 +236,7 @@ class Reader:
         values = self.section(node, item.section)
         if not values.has("file", "use"):
             raise RefusedError
-        return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
+        return read_register(self.beside, node, values["file"], resample=values["use"])
 
     def _choices(self, node: Node, item: Field) -> Mapping:
         """Return the rows of an options section as they stand; what is in them is read with each option."""
@@ -276,15 +277,17 @@ class Reader:
         if len(node.entries) > int(item.most):
             raise self.problems.add(node, f"found {len(node.entries)} names", f"at most {item.most}")
         for name, child in node.entries.items():
-            try:
-                if len(name) > LONGEST_NAME or not name.isprintable():
-                    raise self.problems.add(
-                        child, "the name cannot be used", f"{LONGEST_NAME} printable characters"
-                    )
-                sections[name] = replace(self._section(child, item), name=name)
-            except RefusedError:
-                continue
+            if self.fits_as_name(name, child):
+                with contextlib.suppress(RefusedError):
+                    sections[name] = replace(self._section(child, item), name=name)
         return sections
+
+    def fits_as_name(self, name: str, node: Node) -> bool:
+        """Return True for what may be the name of a class, a ward, a strategy or a choice; else note it."""
+        fits = is_name(name)
+        if not fits:
+            self.problems.add(node, "the name cannot be used", f"{LONGEST_NAME} printable characters")
+        return fits
 
     def _list_of_sections(self, node: Node, item: Field) -> list[Values]:
         items = self._items(node, item)
@@ -292,10 +295,8 @@ class Reader:
             raise self.problems.add(node, f"found {len(items)} entries", f"at most {MOST_CLOSURES}")
         sections = []
         for each in items:
-            try:
+            with contextlib.suppress(RefusedError):
                 sections.append(self._section(each, item))
-            except RefusedError:
-                continue
         return sections
 
 

@@ -70,7 +70,7 @@ def with_texts(root: Mapping, texts: AnyMapping[str, str]) -> Mapping:
     return _replaced(root, chosen)
 
 
-def told_at(problem: Problem, item: Uncertain, end: int) -> Problem:
+def said_at(problem: Problem, item: Uncertain, end: int) -> Problem:
     """Return a problem that comes up at one end of an uncertain number, with what that number then is."""
     if any(problem.field == f"{place}.{FORM[end]}" for place in item.places):
         return problem

@@ -32,7 +32,7 @@ class Key:
 
     within: the section of the file that holds the key, where that is no record of its own. turned makes the field
     of the value as read. like: the key whose value is taken where this one is left out. record: what a section
-    is built as.
+    is built as. needs: the key without which this one means nothing, and a hint.
     """
 
     field: Field
@@ -40,6 +40,7 @@ class Key:
     turned: Callable[[Any], Any] | None = None
     like: str = ""
     record: type | None = None
+    needs: tuple[str, str] | None = None
 
 
 def key(
@@ -55,6 +56,8 @@ def key(
     within: str = "",
     turned: Callable[[Any], Any] | None = None,
     like: str = "",
+    needs: str = "",
+    needs_hint: str = "",
     kw_only: Any = dataclasses.MISSING,
     unhashed: bool = False,
     **more: Any,
@@ -72,7 +75,9 @@ def key(
     if value is FOLLOWS:
         value = NEEDED if field.required else _default(field, turned)
         assert default is None or not kind.startswith("law")  # of which the code must say what it is
-    how = Key(field, within, turned, like, of if isinstance(of, type) else None)
+    how = Key(
+        field, within, turned, like, of if isinstance(of, type) else None, (needs, needs_hint) if needs else None
+    )
     return dataclasses.field(
         default=value, kw_only=kw_only, hash=False if unhashed else None, metadata={_KEY: how}
     )
@@ -111,19 +116,16 @@ def permille(share: float) -> int:
     return round(share * 1_000)
 
 
+@cache
 def keys_of(record: type) -> dict[str, Key]:
     """Return the keys of a record by the names of its fields and class variables, in the order of the class."""
-    return _keys_of(record)
-
-
-@cache
-def _keys_of(record: type) -> dict[str, Key]:
     fields = {each.name: each.metadata.get(_KEY) for each in dataclasses.fields(record)}
     found: dict[str, Key] = {}
     for name in record.__annotations__:
         how = fields[name] if name in fields else getattr(record, name, None)
         if isinstance(how, Key):
-            plain = how.field.name or _without_unit(name)
+            unit = next((unit for unit in UNITS if name.endswith(unit)), "")
+            plain = how.field.name or name.removesuffix(unit)
             found[name] = dataclasses.replace(how, field=dataclasses.replace(how.field, name=plain))
     return found
 
@@ -141,11 +143,6 @@ def section_of(record: type) -> Section:
         fields.append(dataclasses.replace(field, section=Section((*own, *inside))) if inside else field)
     assert not held  # each section that holds keys is a key itself
     return Section(tuple(fields), getattr(record, "instead", ()))
-
-
-def _without_unit(name: str) -> str:
-    unit = next((unit for unit in UNITS if name.endswith(unit)), "")
-    return name.removesuffix(unit)
 
 
 def _default(field: Field, turned: Callable[[Any], Any] | None) -> Any:

@@ -163,7 +163,8 @@ class Generator:
     )  # fmt: skip
     start_below_permille: int | None = key(  # started at this charge of the battery; None: when the grid fails
         "share", "the battery is low at or below this charge; needs start_when: battery low", mark=ASSUMED,
-        name="start_below", otherwise="30 % where it starts when the battery is low", kw_only=True,
+        name="start_below", otherwise="30 % where it starts when the battery is low", needs="start_when",
+        kw_only=True,
     )  # fmt: skip
     start_delay_s: int = time_key(
         "from the loss of the grid, or a low battery, to power; or the staff's job", "5 min", ASSUMED, value=NEEDED
@@ -190,7 +191,7 @@ class Generator:
     )
     derating: ClassVar[Key] = of_file(
         key("section", "the power that is lost with altitude; needs a power", of=Derating, words=NONE,
-            otherwise="none: the stated power holds at any altitude")
+            otherwise="none: the stated power holds at any altitude", needs="power")
     )  # fmt: skip
     base_load_w: int = key("power", "what else hangs on it", "0 W", CONVENTION, most=HIGHEST_POWER, turned=round)
     fuel: ClassVar[Key] = of_file(key("section", "fuel used"))
@@ -206,8 +207,9 @@ class Generator:
         otherwise="fuel without end",
     )  # fmt: skip
     refuel: Refuel | None = key(
-        "section", "how the tank is filled again", of=Refuel, otherwise="the tank is never filled again"
-    )
+        "section", "how the tank is filled again", of=Refuel, needs="tank",
+        otherwise="the tank is never filled again",
+    )  # fmt: skip
 
 
 def _watt_seconds(watt_hours: float) -> int:
@@ -286,7 +288,8 @@ class Power:
     )  # fmt: skip
     solar: Solar | None = key(
         "section", "panels that charge the battery and feed its inverter", of=Solar, words=NONE,
-        otherwise="no panels",
+        otherwise="no panels", needs="battery",
+        needs_hint="panels work through the battery's inverter; write battery: {usable: ..., charge: ...}",
     )  # fmt: skip
     shed_first: Literal["number", "patients"] = key(
         "word", "which unit stops when the power cannot carry all", "highest number", CONVENTION,

@@ -28,7 +28,7 @@ class RoadClosure:
         value=NEEDED,
     )  # fmt: skip
     chance_per_day: float | None = key(
-        "share", "chance that a closure starts on a day", otherwise="closed on all the days"
+        "share", "chance that a closure starts on a day", otherwise="closed on all the days", needs="length"
     )
     length_s: Law | None = lasting(
         "how long a drawn closure lasts", least="", otherwise="needed with chance_per_day"

@@ -17,7 +17,7 @@ from o2sim.questions.size.rules_of_thumb import Use, rules_of_thumb
 from o2sim.questions.size.sizing import read_causes, size
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.changing.written import as_keys
+from o2sim.scenario.changing.splice import as_keys
 
 WARD = """
 name: Small ward
