@@ -1,4 +1,4 @@
-"""Files beside a scenario in; their columns, recorded power cuts and registers of admissions out.
+"""Files beside a scenario, or data frames in their place: columns, recorded power cuts, registers of admissions.
 
 A register has the columns arrival (a date with or without a time, or the number of days since midnight of `start`,
 from 0), class, flow (L/min where no unit is written) and hours on oxygen.
@@ -11,17 +11,22 @@ import datetime as dt
 import io
 import math
 import re
+from collections.abc import Mapping as AnyMapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from o2sim.errors import QuantityError
+from o2sim import tabular
+from o2sim.errors import O2simError, Problem, QuantityError, ScenarioError
 from o2sim.quantities import units
 from o2sim.scenario.building.values import split_message
-from o2sim.scenario.text.given import Given
-from o2sim.scenario.text.nodes import Mapping, Node
+from o2sim.scenario.text.nodes import Mapping, Node, Scalar, walk
 from o2sim.scenario.text.problems import Problems, listing, nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, Law, Recorded
 from o2sim.scenario.types.spells import Spell, merged
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LARGEST_CSV = 1024 * 1024  # bytes
 MOST_ROWS = 10_000
@@ -32,6 +37,39 @@ FARTHEST_DAYS = 36_525  # of an arrival from the start: a hundred years
 _ALLOWED_ARRIVAL = "2027-02-03, 2027-02-03 14:05, or a number of days since the start"
 _INSIDE = "a file in the folder of the scenario, as stays.csv"
 Table = tuple[list[str], list[tuple[int, dict[str, str]]]]  # names of columns; (line, row) of all others
+
+
+@dataclass(frozen=True)
+class Given:
+    """Tables by the name of the file each stands for; folder is where the other files lie, None without one."""
+
+    tables: AnyMapping[str, bytes]
+    folder: Path | None
+
+
+def given(tables: AnyMapping[str, pd.DataFrame] | None, folder: Path | None) -> Given | Path | None:
+    """Return what stands beside a scenario. Raises O2simError for what is no data frame."""
+    if tables is not None and not isinstance(tables, AnyMapping):
+        raise O2simError(f"tables: found {type(tables).__name__}; allowed: data frames by the names of files")
+    if not tables:
+        return folder
+    read = {name: tabular.csv_text(table, f"tables[{name!r}]").encode() for name, table in tables.items()}
+    return Given(read, folder)
+
+
+def check_named(beside: Given | Path | None, root: Mapping, file: str) -> None:
+    """Raise ScenarioError for a table of a name that the scenario has nowhere: it would be passed over unseen."""
+    if not isinstance(beside, Given):
+        return
+    said = {node.text.strip() for node in walk(root) if isinstance(node, Scalar)}
+    unused = [name for name in beside.tables if name not in said]
+    if unused:
+        known = sorted(text for text in said if text.endswith(".csv"))
+        allowed = f"names of files in the scenario: {', '.join(known) or 'none'}"
+        raise ScenarioError([
+            Problem(file, 0, "tables", f"the scenario names no file {quote(name)}", allowed, nearest(name, known))
+            for name in unused
+        ])  # fmt: skip
 
 
 class Beside:

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.building import uncertain
+from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.strategies import resolve
 from o2sim.scenario.keys.fields import SHARED, TOP
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given, check_named, given
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.hospital import General, Hospital, Scenario
 from o2sim.scenario.types.uncertain import Uncertain

@@ -10,7 +10,7 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
-from o2sim.scenario.types.law import Law
+from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.power import Grid, Window
 
 WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019

@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING, NoReturn
 
 from o2sim import tabular
 from o2sim.errors import Problem, ScenarioError
+from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import load, of_tree, text_of
 from o2sim.scenario.changing.override import original
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems, quote
 from o2sim.scenario.types.hospital import Scenario

@@ -16,12 +16,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import of_tree, text_of
 from o2sim.scenario.building.uncertain import resolved
 from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys, listed_strategies, moves, said
 from o2sim.scenario.keys.fields import TOP, Section
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, flat

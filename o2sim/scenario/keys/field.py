@@ -9,9 +9,10 @@ from o2sim.quantities import units
 
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
-LONGEST = "100 years"  # of any time: keeps a run finite
-HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
-HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
+MOST = {  # of a kind of key, where it says no other: times keep a run finite, the rest is beyond any hospital
+    "duration": "100 years", "law of duration": "100 years", "flow": "200 L/min", "law of flow": "200 L/min",
+    "pressure": "40 MPa", "law of share": "100 %",
+}  # fmt: skip
 HIGHEST_COUNT = 100_000  # of cylinders, regulator sets, humidifiers
 COMMON = "common practice"
 CONVENTION = "convention of o2sim"

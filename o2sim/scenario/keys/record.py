@@ -18,7 +18,7 @@ from functools import cache
 from typing import Any, get_args
 
 from o2sim.quantities import units
-from o2sim.scenario.keys.field import LONGEST, Field, FieldKind, Section
+from o2sim.scenario.keys.field import CONVENTION, HIGHEST_COUNT, MOST, NONE, Field, FieldKind, Section
 
 UNITS = ("_ml_min", "_ml_h", "_kpa", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
 NEEDED = dataclasses.MISSING  # no default in the code: counted in the hash of a scenario whatever its value
@@ -47,9 +47,10 @@ def key(
     kind: FieldKind,
     help_: str,
     default: str | None = None,
-    mark: str = "",
+    mark: str | None = None,
     *,
     name: str = "",
+    most: str = "",
     value: Any = FOLLOWS,
     of: type | Section | None = None,
     only: tuple[str, ...] = (),
@@ -64,14 +65,17 @@ def key(
 ) -> Any:
     """Return a field of a record that is a key of the file; value is its default in the code, more as in Field.
 
-    of: the record of a section, or its table; only: those of its keys that this section has.
+    mark: where the default of the file comes from, a convention unless said. of: the record of a section, or its
+    table; only: those of its keys that this section has.
     """
     section = of if isinstance(of, Section) or of is None else section_of(of)
     if section is not None and only:
         section = Section(tuple(each for each in section.fields if each.name in only))
     if like:
         more.setdefault("otherwise", like)
-    field = Field(name, kind, help_, default, mark, section=section, **more)
+    if mark is None:
+        mark = "" if default is None else CONVENTION
+    field = Field(name, kind, help_, default, mark, section=section, most=most or MOST.get(kind, ""), **more)
     if value is FOLLOWS:
         value = NEEDED if field.required else _default(field, turned)
         assert default is None or not kind.startswith("law")  # of which the code must say what it is
@@ -84,20 +88,37 @@ def key(
 
 
 def time_key(
-    help_: str, default: str | None = None, mark: str = "", least: str = "0 s", most: str = LONGEST, **more: Any
+    help_: str, default: str | None = None, mark: str | None = None, least: str = "0 s", **more: Any
 ) -> Any:
     """Return a key that is a time."""
-    return key("duration", help_, default, mark, least=least, most=most, **more)
+    return key("duration", help_, default, mark, least=least, **more)
 
 
-def whole_key(help_: str, default: str | None, least: int, most: int, mark: str = "", **more: Any) -> Any:
+def whole_key(
+    help_: str, default: str | None = None, least: int = 0, most: int = HIGHEST_COUNT, **more: Any
+) -> Any:
     """Return a key that is a whole number between limits."""
-    return key("whole", help_, default, mark, least=str(least), most=str(most), **more)
+    return key("whole", help_, default, least=str(least), most=str(most), **more)
 
 
-def lasting(help_: str, default: str | None = None, mark: str = "", least: str = "1 min", **more: Any) -> Any:
+def lasting(help_: str, default: str | None = None, least: str = "1 min", **more: Any) -> Any:
     """Return a key that is a law of times."""
-    return key("law of duration", help_, default, mark, least=least, most=LONGEST, **more)
+    return key("law of duration", help_, default, least=least, **more)
+
+
+def part(of: type | Section, help_: str, otherwise: str = "", **more: Any) -> Any:
+    """Return a key that is a section of its own, built as a record."""
+    return key("section", help_, of=of, otherwise=otherwise, **more)
+
+
+def part_or_none(of: type, help_: str, otherwise: str, **more: Any) -> Any:
+    """Return a key that is a section of its own, which a strategy may take away."""
+    return part(of, help_, otherwise, words=NONE, **more)
+
+
+def several(of: type, help_: str, otherwise: str, **more: Any) -> Any:
+    """Return a key that is a list of sections, each built as a record."""
+    return key("list of sections", help_, of=of, otherwise=otherwise, value=(), **more)
 
 
 def of_file(declared: Any) -> Key:
