@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Literal
 
-from o2sim.errors import QuantityError
+from o2sim.errors import O2simError, QuantityError
 from o2sim.quantities.unit_factors import KNOWN, YEAR_DAYS
 
 Kind = Literal[
@@ -357,6 +357,17 @@ def _read(value: object, kind: Kind) -> float:
     if kind == "share" and result > 1:
         raise text.error("a share is at most 100 %")
     return float(result)
+
+
+def share(value: float | str, name: str) -> float:
+    """Return a share between 0 and 1 (both excluded) from a number or a text such as `5 %`; raise O2simError."""
+    try:
+        number = read(value, "share") if isinstance(value, str) else float(value)
+    except QuantityError as error:
+        raise O2simError(f"{name}: {error}") from error
+    if not 0 < number < 1:
+        raise O2simError(f"{name}: found {value!r}; allowed: a share above 0 and below 1, such as 5 %")
+    return number
 
 
 def read_money(value: object, per: Per = "") -> tuple[float, str]:

@@ -18,7 +18,7 @@ from o2sim.errors import O2simError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.drivers.nested import nested
 from o2sim.questions.drivers.points import MEASURES, Batch, of_scenario
 from o2sim.questions.drivers.screening import require_salib, screening

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.size.candidates import Candidate, Field, field_of
 from o2sim.questions.size.methods import by_one_batch, by_search
 from o2sim.questions.size.one_batch import why_not

@@ -18,7 +18,7 @@ from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied

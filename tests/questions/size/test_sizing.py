@@ -8,7 +8,7 @@ from scipy import stats
 from o2sim.errors import O2simError
 from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.size.candidates import field_of
 from o2sim.questions.size.kept_outcome import note
 from o2sim.questions.size.one_batch import failures_at, why_not
