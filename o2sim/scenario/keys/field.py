@@ -19,10 +19,6 @@ CONVENTION = "convention of o2sim"
 ASSUMED = "assumption of o2sim"
 WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
 
-NONE = (("none", None),)  # words that undo a section in a strategy, and the like
-NEVER = (("never", None),)
-UNLIMITED_WORD = (("unlimited", None),)
-NO_LIMIT = (("no limit", None),)
 MONEY_PER: dict[str, units.Per] = {
     "money": "",
     "money a year": "year",
@@ -78,8 +74,3 @@ class Field:
     summed: bool = False  # not needed where wards say it
     recorded: bool = False  # not needed where there is a register of admissions
     used_by: tuple[str, ...] = ()  # the sources that have a use for a section; empty for all
-
-
-def whole_field(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:
-    """Return a key that is a whole number between limits."""
-    return Field(name, "whole", help_, default, least=str(least), most=str(most), **more)  # type: ignore[arg-type]

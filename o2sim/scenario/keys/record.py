@@ -12,13 +12,13 @@ fields as a class variable; so the order of the class is that of the file.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, get_args
 
 from o2sim.quantities import units
-from o2sim.scenario.keys.field import CONVENTION, HIGHEST_COUNT, MOST, NONE, Field, FieldKind, Section
+from o2sim.scenario.keys.field import CONVENTION, HIGHEST_COUNT, MOST, Field, FieldKind, Section
 
 UNITS = ("_ml_min", "_ml_h", "_kpa", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
 NEEDED = dataclasses.MISSING  # no default in the code: counted in the hash of a scenario whatever its value
@@ -51,6 +51,7 @@ def key(
     *,
     name: str = "",
     most: str = "",
+    words: str | Sequence[str] | Mapping[str, object] = "",
     value: Any = FOLLOWS,
     of: type | Section | None = None,
     only: tuple[str, ...] = (),
@@ -65,6 +66,7 @@ def key(
 ) -> Any:
     """Return a field of a record that is a key of the file; value is its default in the code, more as in Field.
 
+    words: texts with a meaning of their own, and what they stand for: one alone for None, several for themselves.
     mark: where the default of the file comes from, a convention unless said. of: the record of a section, or its
     table; only: those of its keys that this section has.
     """
@@ -73,9 +75,10 @@ def key(
         section = Section(tuple(each for each in section.fields if each.name in only))
     if like:
         more.setdefault("otherwise", like)
+    more["most"] = most or MOST.get(kind, "")
     if mark is None:
         mark = "" if default is None else CONVENTION
-    field = Field(name, kind, help_, default, mark, section=section, most=most or MOST.get(kind, ""), **more)
+    field = Field(name, kind, help_, default, mark, section=section, words=_words(words), **more)
     if value is FOLLOWS:
         value = NEEDED if field.required else _default(field, turned)
         assert default is None or not kind.startswith("law")  # of which the code must say what it is
@@ -85,6 +88,12 @@ def key(
     return dataclasses.field(
         default=value, kw_only=kw_only, hash=False if unhashed else None, metadata={_KEY: how}
     )
+
+
+def _words(words: str | Sequence[str] | Mapping[str, object]) -> tuple[tuple[str, object], ...]:
+    if isinstance(words, str):
+        return ((words, None),) if words else ()
+    return tuple(words.items()) if isinstance(words, Mapping) else tuple((word, word) for word in words)
 
 
 def time_key(
@@ -113,7 +122,7 @@ def part(of: type | Section, help_: str, otherwise: str = "", **more: Any) -> An
 
 def part_or_none(of: type, help_: str, otherwise: str, **more: Any) -> Any:
     """Return a key that is a section of its own, which a strategy may take away."""
-    return part(of, help_, otherwise, words=NONE, **more)
+    return part(of, help_, otherwise, words="none", **more)
 
 
 def several(of: type, help_: str, otherwise: str, **more: Any) -> Any:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, UNLIMITED_WORD, Section, whole_field
+from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, Field, Section
 from o2sim.scenario.keys.record import Key, key, of_file, part, whole_key
 
-VALVES = tuple((word, word) for word in ("bullnose", "pin-index", "CGA 540"))
+VALVES = ("bullnose", "pin-index", "CGA 540")
 DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
 ALWAYS_HUMIDIFIED = ("nasopharyngeal catheter",)  # gas that is not moistened in the nose: WHO 2016, from memory
 ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
@@ -54,12 +54,9 @@ class Splitters:
     outlets: int = whole_key("patients who can share a cylinder through one", None, 2, 20, required=True)
 
 
-DELIVERY_SETS = Section(
-    tuple(
-        whole_field(device, "used at once", None, 0, HIGHEST_COUNT, words=UNLIMITED_WORD, otherwise="unlimited")
-        for device in DEVICES
-    )
-)
+_COUNT = Field("", "whole", "used at once", least="0", most=str(HIGHEST_COUNT), words=(("unlimited", None),),
+               otherwise="unlimited")  # fmt: skip
+DELIVERY_SETS = Section(tuple(replace(_COUNT, name=device) for device in DEVICES))
 
 
 def _limits(sets: Mapping[str, int | None]) -> tuple[tuple[str, int], ...]:
@@ -72,7 +69,7 @@ def _limits(sets: Mapping[str, int | None]) -> tuple[tuple[str, int], ...]:
 class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
-    humidifiers: int | None = whole_key("used at once", words=UNLIMITED_WORD, otherwise="unlimited")
+    humidifiers: int | None = whole_key("used at once", words="unlimited", otherwise="unlimited")
     humidify_above_ml_min: int = key(
         "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", "4 L/min",
         "WHO, Oxygen therapy for children, 2016, from memory",

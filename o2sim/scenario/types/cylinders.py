@@ -89,7 +89,7 @@ class Cylinders:
     )
     leak_ml_min: int = key("flow", "lost at the joints while a cylinder is open", "0 L/min", value=NEEDED)
     gauge_check_s: int = time_key(  # 0: watched
-        "time between looks at the gauges, from midnight on", "2 h", COMMON, words=(("watched", 0),), value=NEEDED
+        "time between looks at the gauges, from midnight on", "2 h", COMMON, words={"watched": 0}, value=NEEDED
     )
     check_times_s: tuple[int, ...] = key(  # seconds of the day, in place of gauge_check_s
         "clock times", "looks at the gauges at clock times, in place of gauge_check", otherwise="gauge_check",
@@ -110,7 +110,7 @@ class Cylinders:
         "word",
         "when a look leads to a change: at residual pressure, or also when the cylinder will not last until the "
         "next look",
-        "residual", COMMON, words=(("residual", "residual"), ("will_not_last", "will_not_last")),
+        "residual", COMMON, words=("residual", "will_not_last"),
     )  # fmt: skip
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
     change_time_s: int = time_key("time to change a cylinder", "10 min", COMMON, value=NEEDED)
@@ -150,7 +150,7 @@ class Manifold:
     )
     gauge_check_s: int | None = key(  # None: an alarm tells
         "duration", "time between looks that find a spent bank, from midnight, or an alarm", "alarm", COMMON,
-        least="1 min", words=(("alarm", None),),
+        least="1 min", words="alarm",
     )  # fmt: skip
     leak_ml_min: int = key(
         "flow", "lost by the pipework, day and night, as long as a bank or the reserve feeds it", "0 L/min"

@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, DAY_S, NEVER, NONE, YEAR_DAYS, Section
+from o2sim.scenario.keys.field import COMMON, DAY_S, YEAR_DAYS, Section
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -71,7 +71,7 @@ class General:
     about: str = key("text", "a line about it", "", "")
     figures: Figures = key(
         "word", "`ours` once every figure here is the hospital's own: sheets to hang up need it", EXAMPLE,
-        words=((EXAMPLE, EXAMPLE), (OURS, OURS)),
+        words=(EXAMPLE, OURS),
     )  # fmt: skip
     start: dt.date = key("date", "first day of the horizon", "2027-01-01", value=dt.date(2027, 1, 1))
     horizon_s: int = time_key("how long is counted", "365 days", least="1 min", value=0)
@@ -146,7 +146,7 @@ class Hospital:
         value=Allocation(),
     )  # fmt: skip
     wards: tuple[Ward, ...] = key(  # empty: one ward
-        "named sections", "sources are shared within a ward only", of=Ward, most=MOST_WARDS, words=NONE,
+        "named sections", "sources are shared within a ward only", of=Ward, most=MOST_WARDS, words="none",
         otherwise="one ward, everything is shared", value=(),
     )  # fmt: skip
     store: StoreAccess = part(
@@ -154,7 +154,7 @@ class Hospital:
     )
     moving_s: int | None = key(  # None: units stay where they are
         "section", "an idle unit is moved to another ward where somebody waits", name="moving", of=Moving,
-        words=NEVER, otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
+        words="never", otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
     )  # fmt: skip
     bedside: Bedside = part(
         Bedside, "humidifiers and delivery sets, whatever the source", "unlimited", value=UNLIMITED

@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import NEVER, NONE
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -23,7 +22,7 @@ from o2sim.scenario.types.bedside import DEVICES
 from o2sim.scenario.types.laws import Law
 
 Unserved = Literal["wait", "transfer"]
-IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
+IF_UNSERVED = ("wait", "transfer")
 SIZES = ("preterm", "newborn", "infant", "child", "adult")
 
 
@@ -71,7 +70,7 @@ class Recorded:
     )
     resample: bool = key(
         "word", "admissions as they were, or whole recorded days drawn at random", "replay", name="use",
-        words=(("replay", False), ("resample", True)), value=NEEDED,
+        words={"replay": False, "resample": True}, value=NEEDED,
     )  # fmt: skip
     first_day: int = worked_out()
     days: int = worked_out()
@@ -96,7 +95,7 @@ class Transfer:
     travel_s: int = time_key("time on the way", required=True)
     oxygen_on_board: bool = key(
         "word", "whether the vehicle carries its own", "on board", name="oxygen",
-        words=(("on board", True), ("none", False)),
+        words={"on board": True, "none": False},
     )  # fmt: skip
 
 
@@ -132,7 +131,7 @@ class PatientClass:
     recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %")
     given_without_need: float = key("share", "of the others, the share given oxygen all the same", "0 %")
     weaned_late_s: Law | None = lasting(
-        "how much longer than needed oxygen is given", least="0 s", words=NEVER,
+        "how much longer than needed oxygen is given", least="0 s", words="never",
         otherwise="weaned when the need ends",
     )  # fmt: skip
     season: Season | None = part_or_none(Season, "how admissions swing over the year", "no season")
@@ -148,13 +147,13 @@ class PatientClass:
     )
     recorded: Recorded | None = key(  # in place of rate, season, flow and duration, which then sum it up
         "register", "recorded patients on oxygen, in place of admissions, flow and duration", name="register",
-        of=Recorded, words=NONE, otherwise="admissions are drawn",
+        of=Recorded, words="none", otherwise="admissions are drawn",
     )  # fmt: skip
     size: str | None = key(
-        "word", "of prongs, catheters and masks, for `o2sim equipment`",
-        words=tuple((size, size) for size in SIZES), otherwise="the list names the class instead",
+        "word", "of prongs, catheters and masks, for `o2sim equipment`", words=SIZES,
+        otherwise="the list names the class instead",
     )  # fmt: skip
     delivery: str | None = key(
-        "word", "how oxygen is given; counts where humidifiers or delivery sets are limited",
-        words=tuple((device, device) for device in DEVICES), otherwise="limited by nothing",
+        "word", "how oxygen is given; counts where humidifiers or delivery sets are limited", words=DEVICES,
+        otherwise="limited by nothing",
     )  # fmt: skip

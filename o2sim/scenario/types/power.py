@@ -5,16 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import (
-    ASSUMED,
-    COMMON,
-    CONVENTION,
-    NEVER,
-    NO_LIMIT,
-    NONE,
-    UNLIMITED_WORD,
-    WHO_2019,
-)
+from o2sim.scenario.keys.field import ASSUMED, COMMON, CONVENTION, WHO_2019
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -45,10 +36,10 @@ class Concentrators:
         "power", "drawn while running, whatever the flow", mark=WHO_2019, most=HIGHEST_POWER, value=NEEDED,
         otherwise="70 W per L/min of rated flow",
     )  # fmt: skip
-    failure_s: Law | None = lasting("time to failure", words=NEVER, otherwise="never fails")
+    failure_s: Law | None = lasting("time to failure", words="never", otherwise="never fails")
     failure_clock: Literal["running", "calendar"] = key(
         "word", "what wears a unit: running hours or calendar time", mark=COMMON, value="running",
-        words=(("running", "running"), ("calendar", "calendar")), otherwise="running",
+        words=("running", "calendar"), otherwise="running",
     )  # fmt: skip
     repair_s: Law | None = lasting(
         "out of service; without a crew the wait for the technician included",
@@ -59,7 +50,7 @@ class Concentrators:
         "share", "chance that a unit fails as the grid comes back, without a stabiliser", "0 %"
     )
     crew: int | None = whole_key(
-        "technicians: as many units can be under repair at once", None, 1, 1_000, words=UNLIMITED_WORD,
+        "technicians: as many units can be under repair at once", None, 1, 1_000, words="unlimited",
         otherwise="unlimited, each unit its own",
     )  # fmt: skip
     travel_s: Law | None = lasting(
@@ -67,7 +58,7 @@ class Concentrators:
     )
     start_up_s: int = time_key("low concentration for so long after each start", "0 min")
     drift_s: Law | None = lasting(
-        "running time in which a unit falls from 93 % to 82 % oxygen", words=NEVER, otherwise="never drifts"
+        "running time in which a unit falls from 93 % to 82 % oxygen", words="never", otherwise="never drifts"
     )
     oxygen_monitor: bool = key(  # each unit has one; without drift it never alarms
         "true or false", "units with a monitor are taken out at the alarm level", "false"
@@ -78,10 +69,10 @@ class Concentrators:
     alarm_permille: int | None = None  # None without an oxygen monitor
     analyser_check_s: int | None = time_key(
         "time between checks with an analyser, from midnight on; finds units below 82 %", least="1 min",
-        words=NEVER, otherwise="never",
+        words="never", otherwise="never",
     )  # fmt: skip
     service_every_s: int | None = time_key(
-        "running time between preventive services, which undo drift", least="1 h", words=NEVER, otherwise="never"
+        "running time between preventive services, which undo drift", least="1 h", words="never", otherwise="never"
     )
     service_time_s: int = time_key("out of service for a preventive service", "4 h", ASSUMED, value=0)
 
@@ -155,11 +146,11 @@ class Generator:
 
     started_by_staff: bool = key(  # start_delay_s is then a job that waits for free hands
         "word", "who starts it: for staff it is a job, before all others", "operator", name="started_by",
-        words=(("operator", False), ("staff", True)), kw_only=True,
+        words={"operator": False, "staff": True}, kw_only=True,
     )  # fmt: skip
     start_when: ClassVar[Key] = of_file(
         key("word", "started when the grid fails, or later, when the battery is low", mark=CONVENTION,
-            words=(("grid fails", False), ("battery low", True)), otherwise="grid fails")
+            words={"grid fails": False, "battery low": True}, otherwise="grid fails")
     )  # fmt: skip
     start_below_permille: int | None = key(  # started at this charge of the battery; None: when the grid fails
         "share", "the battery is low at or below this charge; needs start_when: battery low", mark=ASSUMED,
@@ -172,16 +163,16 @@ class Generator:
     night_delay_s: int = time_key("the same at night, for an operator", like="start_delay", value=NEEDED)
     night: Window = part(Window, "when night_delay holds", "from 20:00 to 06:00", only=DAILY, value=NEEDED)
     start_chance: float = key("share", "chance that it starts; else it stays failed until repaired", "100 %")
-    running_failure_s: Law | None = lasting("running time to a failure", words=NEVER, otherwise="never fails")
+    running_failure_s: Law | None = lasting("running time to a failure", words="never", otherwise="never fails")
     repair_s: Law | None = lasting("failed for so long", "2 days", value=None)
     hours: tuple[Window, ...] = several(  # empty: at any time
         Window, "times of day when it may run", "at any time", only=DAILY
     )
     power_w: int | None = key(
-        "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words=NO_LIMIT, otherwise="no limit"
+        "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words="no limit", otherwise="no limit"
     )
     derating: ClassVar[Key] = of_file(
-        key("section", "the power that is lost with altitude; needs a power", of=Derating, words=NONE,
+        key("section", "the power that is lost with altitude; needs a power", of=Derating, words="none",
             otherwise="none: the stated power holds at any altitude", needs="power")
     )  # fmt: skip
     base_load_w: int = key("power", "what else hangs on it", "0 W", most=HIGHEST_POWER, turned=round)
@@ -194,7 +185,7 @@ class Generator:
         value=0,
     )  # fmt: skip
     tank_ml: int | None = key(
-        "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words=NO_LIMIT, turned=round,
+        "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words="no limit", turned=round,
         otherwise="fuel without end",
     )  # fmt: skip
     refuel: Refuel | None = part(
@@ -220,7 +211,7 @@ class Battery:
         least="1 %", turned=permille, value=1_000,
     )  # fmt: skip
     inverter_w: int | None = key(
-        "power", "the most the inverter gives", least="1 W", most="10 MW", words=NO_LIMIT, turned=round,
+        "power", "the most the inverter gives", least="1 W", most="10 MW", words="no limit", turned=round,
         otherwise="no limit",
     )  # fmt: skip
     inverter_permille: int = key(
@@ -254,7 +245,7 @@ class Power:
 
     grid: ClassVar[Key] = of_file(
         key("section", "times with and without power, in turn, or recorded", of=Grid,
-            words=(("always", "always"), ("none", "none")), otherwise="always")
+            words=("always", "none"), otherwise="always")
     )  # fmt: skip
     load_shedding: tuple[Window, ...] = several(
         Window, "cuts by time of day, beside those of the grid", "no load shedding"
@@ -276,5 +267,5 @@ class Power:
     )  # fmt: skip
     shed_first: Literal["number", "patients"] = key(
         "word", "which unit stops when the power cannot carry all", "highest number",
-        words=(("highest number", "number"), ("fewest patients", "patients")),
+        words={"highest number": "number", "fewest patients": "patients"},
     )  # fmt: skip

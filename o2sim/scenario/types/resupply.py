@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, NONE
+from o2sim.scenario.keys.field import COMMON
 from o2sim.scenario.keys.record import NEEDED, key, lasting, part_or_none, several, time_key, whole_key
 from o2sim.scenario.types.laws import Law
 
@@ -75,7 +75,7 @@ class Emergency:
     )  # fmt: skip
     lead_time_s: Law = lasting("from emergency order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one emergency trip can carry", None, 1, words=NONE, otherwise="no limit"
+        "cylinders one emergency trip can carry", None, 1, words="none", otherwise="no limit"
     )
     minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1)
 
@@ -85,8 +85,8 @@ class Resupply:
     """The reorder rule, the supplier and the road. review_s is None where review is continuous."""
 
     review_s: int | None = time_key(
-        "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min",
-        words=(("continuous", None),), value=NEEDED,
+        "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min", words="continuous",
+        value=NEEDED,
     )  # fmt: skip
     reorder_point: int = whole_key(
         "order when full and on order are at or below this", otherwise="order_up_to - 1", value=NEEDED
@@ -94,19 +94,19 @@ class Resupply:
     order_up_to: int = whole_key("level that an order restores", otherwise="fleet of cylinders", value=NEEDED)
     lead_time_s: Law = lasting("from order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one trip can carry", None, 1, words=NONE, otherwise="no limit"
+        "cylinders one trip can carry", None, 1, words="none", otherwise="no limit"
     )
     minimum_order: int = whole_key("no order is placed for fewer", "1", 1)
     overtaking: bool = key(
         "word", "whether a later order may arrive before an earlier one", "not allowed", COMMON,
-        words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False)),
+        words={"allowed": True, "not allowed": False, "true": True, "false": False},
     )  # fmt: skip
     road_closures: tuple[RoadClosure, ...] = several(
         RoadClosure, "days without deliveries, dated or drawn", "roads always open"
     )
     own_cylinders: bool = key(  # empties leave with the order and come back filled; else exchanged at the door
         "word", "full for empty at the door, or the place's own cylinders sent to be filled", "exchange", COMMON,
-        name="mode", words=(("exchange", False), ("own cylinders", True)),
+        name="mode", words={"exchange": False, "own cylinders": True},
     )  # fmt: skip
     part_delivery: PartDelivery | None = part_or_none(
         PartDelivery, "the supplier brings a part of an order, the rest is cancelled", "orders come whole"

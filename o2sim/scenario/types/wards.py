@@ -78,13 +78,13 @@ class Allocation:
     reserve_priority: int = whole_key("the reserve is for this priority and lower numbers", "1", 1, 9)
     first_unit: UnitChoice = key(
         "word", "which concentrator with room a patient gets", "lowest number",
-        words=tuple((word, word) for word in ("lowest number", "least loaded", "most loaded")),
+        words=("lowest number", "least loaded", "most loaded"),
     )  # fmt: skip
     reduced_flow: ReducedFlow = key(  # whose prescribed flow may be given in part
         "word",
         "who takes a part of the prescribed flow from a concentrator rather than nothing: those who need more "
         "than its rated flow, nobody, or anybody",
         "above rated flow", "nobody gives nothing beside a concentrator",
-        words=tuple((word, word) for word in ("above rated flow", "never", "any")),
+        words=("above rated flow", "never", "any"),
     )  # fmt: skip
     two_units: bool = key("true or false", "a flow above the rated flow may come from two concentrators", "false")
