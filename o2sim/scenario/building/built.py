@@ -42,7 +42,7 @@ class Setting:
         return self.reader.problems
 
 
-Rule = Callable[[Setting, Values], Mapping[str, Any]]
+Rule = Callable[[Setting, Values], Mapping[str, Any] | None]
 
 
 def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
@@ -57,7 +57,8 @@ def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
             if values.states(name) and values[name] is not None and values[other] is None:
                 values.fault(name, f"{name} without {other}", "both together", hint)
     try:
-        known |= setting.rules[record](setting, values) if record in setting.rules else {}
+        if record in setting.rules:
+            known |= setting.rules[record](setting, values) or {}
     except RefusedError:
         refused = True
     for name, key, may_be_none in keys:

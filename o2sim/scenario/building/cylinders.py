@@ -122,7 +122,7 @@ def _regulator_sets(setting: Setting, values: Values) -> tuple[RegulatorSet, ...
     return sets
 
 
-def regulator_set(_: Setting, values: Values) -> dict[str, Any]:
+def regulator_set(_: Setting, values: Values) -> None:
     """Check the range of a flowmeter."""
     values.need_all()
     flows = values["flowmeter"]
@@ -132,16 +132,14 @@ def regulator_set(_: Setting, values: Values) -> dict[str, Any]:
             raise flows.fault(
                 "high low", f"a range from {low / 1000:g} to {high / 1000:g} L/min", "low below high"
             )
-    return {}
 
 
-def bedside(_: Setting, values: Values) -> dict[str, Any]:
+def bedside(_: Setting, values: Values) -> None:
     """Check that humidify_above stands beside a number of humidifiers."""
     values.need_all()
     if values.states("humidify_above") and values["humidifiers"] is None:
         found, hint = "humidify_above, but no number of humidifiers", "unlimited ones are never wanting"
         raise values.fault("humidify_above", found, "both or neither", hint)
-    return {}
 
 
 def manifold(setting: Setting, values: Values) -> dict[str, Any]:

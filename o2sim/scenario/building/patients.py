@@ -50,14 +50,13 @@ def _of_register(setting: Setting, values: Values, rows: beside.Register) -> dic
     }
 
 
-def transfer(setting: Setting, values: Values) -> dict[str, Any]:
+def transfer(setting: Setting, values: Values) -> None:
     """Check that patients are never sent on before their gap counts as an interruption."""
     values.need_all()
     after_s, gap_s = values["after"], setting.general.tolerated_gap_s
     if after_s < gap_s:
         found = f"{after_s} s, shorter than the tolerated gap of {gap_s} s"
         raise values.fault("after", found, "at least tolerated_gap")
-    return {}
 
 
 def season(setting: Setting, values: Values) -> dict[str, Any]:

@@ -104,13 +104,12 @@ def grid(setting: Setting, values: Values) -> Grid | None:
     raise RefusedError
 
 
-def power(_: Setting, values: Values) -> dict[str, Any]:
+def power(_: Setting, values: Values) -> None:
     """Check that a generator that starts when the battery is low stands beside one."""
     values.need_all()
     generator = values["generator"]
     if values["battery"] is None and generator is not None and generator.data.get("start_when"):
         raise generator.fault("start_when", "start_when: battery low without battery", "both together")
-    return {}
 
 
 def generator(setting: Setting, values: Values) -> dict[str, Any]:
@@ -136,9 +135,8 @@ def _watts(setting: Setting, values: Values) -> int | None:
     return int(round(watts) * max(0.0, 1 - derating["lost"] * thousands))
 
 
-def solar(_: Setting, values: Values) -> dict[str, Any]:
+def solar(_: Setting, values: Values) -> None:
     """Check that the sun sets after it rises."""
     values.need_all()
     if values["sunset"] <= values["sunrise"]:
         raise values.fault("sunset sunrise", "sunset not after sunrise", "a later time")
-    return {}

@@ -54,7 +54,7 @@ def _emergency(setting: Setting, values: Values, reorder_point: int) -> Emergenc
     return built(setting, Emergency, values, up_to=level)
 
 
-def road_closure(_: Setting, values: Values) -> dict[str, Any]:
+def road_closure(_: Setting, values: Values) -> None:
     """Check that a road closure, or an outage of the supplier, is either dated or drawn."""
     values.need_all()
     first, last, chance, length = (values[name] for name in ("from", "to", "chance_per_day", "length"))
@@ -63,10 +63,9 @@ def road_closure(_: Setting, values: Values) -> dict[str, Any]:
         raise values.fault("", describe(values.node), allowed, hint)
     if first is not None and last is not None and last < first:
         raise values.fault("to from", f"{last}, which is before {first}", "a day from `from` on")
-    return {}
 
 
-def costs(setting: Setting, values: Values) -> dict[str, Any]:
+def costs(setting: Setting, values: Values) -> None:
     """Check that all prices are in one currency, and that nothing brings more than it cost."""
     values.need_all()
     currency = values["currency"]
@@ -82,4 +81,3 @@ def costs(setting: Setting, values: Values) -> dict[str, Any]:
         if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
             salvage, price = group["salvage"].amount, group["price"].amount
             group.fault("salvage price", f"salvage {salvage:g}, price {price:g}", "at most the price")
-    return {}
