@@ -1,4 +1,4 @@
-"""Seed, replication and hospital in; everybody who needs or gets oxygen in a run out: the one table of patients.
+"""The one table of patients: everybody who needs or gets oxygen in a run, and what they need in all.
 
 A patient is (class name, ordinal): the ordinal is the place in the stream of the class, in that of a surge, or in
 the register.

@@ -1,4 +1,4 @@
-"""Seed and replication in; patients, failures, power cuts, lead times and road closures out.
+"""All draws of one replication: patients, failures, power cuts, lead times, road closures.
 
 Every number is draw(seed, replication, stream, item, ordinal), items keyed by what they mean under every
 strategy, and is rounded to whole seconds or mL/min here, once.

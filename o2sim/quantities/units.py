@@ -1,4 +1,4 @@
-"""Text such as `13.7 MPa` or `0.18 USD/kWh` in, a number in o2sim's internal unit out; no rounding here.
+"""Reads a text such as `13.7 MPa` or `0.18 USD/kWh` as a number in o2sim's internal unit; no rounding here.
 
 Pint alone reads `16,5 MPa` as 165 MPa, accepts `nan` and arithmetic, and never returns from `9**9**9`. So the text
 is matched here as *number unit* against a fixed list of spellings; units are

@@ -1,4 +1,4 @@
-"""The values of a section in, the frozen dataclass that declares its keys out; RefusedError where one is refused.
+"""Builds the frozen dataclass that declares the keys of a section; raises RefusedError where one is refused.
 
 What follows from one key alone is said by the key (keys/record.py). What keys say together is a rule of their
 record: it notes what does not fit, and returns the fields that are worked out.
@@ -48,7 +48,7 @@ Rule = Callable[[Setting, Values], Mapping[str, Any] | None]
 def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
     """Return a record: given fields, those its rule works out, and all others as their keys say.
 
-    Where one is refused the others are looked at all the same, so as to tell every problem at once.
+    Where one is refused the others are looked at all the same, so that every problem is shown at once.
     """
     known, refused = dict(given), False
     keys = _plan(record)  # type: ignore[arg-type]

@@ -1,4 +1,4 @@
-"""The values of cylinders, bedside and manifold in, contents and sets out; what does not fit together is noted.
+"""Rules of cylinders, bedside and manifold: contents of gas, regulator sets, and what does not fit together.
 
 Where a key that a check needs was refused before, the check says nothing.
 """

@@ -1,4 +1,4 @@
-"""The values of all sections in, what a Hospital is made of out; what does not fit between sections is noted.
+"""Builds all parts of a Hospital; what does not fit between sections is noted.
 
 Totals that a file with wards leaves out are the sums of the wards; those it states must agree.
 """

@@ -1,4 +1,4 @@
-"""A node that is to be a law of chance in (a quantity, a named law, or a column of a CSV file), the law out."""
+"""Reads a law of chance: a quantity, a named law, or a column of a CSV file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A scenario file or its text in, a Scenario out; ScenarioError with all its problems where it cannot be used."""
+"""Loads a scenario file or a text; raises ScenarioError with all its problems where it cannot be used."""
 
 from __future__ import annotations
 
@@ -141,7 +141,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
     data = reader.fields(root, SHARED).data
-    # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
+    # Where one of these is refused the rest is read with a stand-in, so that all problems are shown at once.
     given = {name: data[key.field.name] for name, key in keys_of(General).items() if key.field.name in data}
     general = General(**given)
     hospitals = resolve(reader, root, general)

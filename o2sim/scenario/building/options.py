@@ -1,4 +1,4 @@
-"""The `options` section of a file in, a Hospital for each combination of its choices out.
+"""Builds a Hospital for each combination of choices in the `options` section of a file.
 
 An option is the strategy named by `of` with one choice of each row of `vary` laid over it, exactly as a strategy
 lays its changes over the scenario. A row is a dotted key with a list of values, or a name with named sets of

@@ -1,4 +1,4 @@
-"""The values of a class of patients in, what follows from several of its keys out, and what does not fit noted."""
+"""Rules of a class of patients: what follows from several of its keys, and what does not fit together."""
 
 from __future__ import annotations
 

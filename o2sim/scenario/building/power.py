@@ -1,4 +1,4 @@
-"""The values of concentrators and power in, what follows from several of their keys out, and what does not fit."""
+"""Rules of concentrators and power: what follows from several of their keys, and what does not fit together."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def derated(flow_ml_min: int, altitude_m: float) -> int:
     """Return the flow a unit gives at an altitude, in whole mL/min.
 
     The rated flow is stated up to 2,000 m. Above that it is taken to fall as the pressure of the air that is
-    drawn in: an assumption, for want of a stated figure; a maker's figure can be written as rated_flow instead.
+    drawn in: an assumption where no figure is stated; a maker's figure can be written as rated_flow instead.
     """
     if altitude_m <= STATED_TO_M:
         return flow_ml_min

@@ -1,4 +1,4 @@
-"""A node of the tree and a table of fields in, checked values out; every problem noted on the way."""
+"""Reads the values of a section by its table of keys; every problem is noted with its place."""
 
 from __future__ import annotations
 

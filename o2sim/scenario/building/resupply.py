@@ -1,4 +1,4 @@
-"""The values of resupply and of prices in, levels and emergency rule out; what does not fit together is noted."""
+"""Rules of resupply and prices: levels, emergency orders, closures, and what does not fit together."""
 
 from __future__ import annotations
 

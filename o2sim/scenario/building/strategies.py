@@ -1,4 +1,4 @@
-"""The tree of a file in, one Hospital for each strategy out: its changes laid over the scenario, key by key."""
+"""Builds a Hospital for each strategy of a file: its changes are laid over the scenario, key by key."""
 
 from __future__ import annotations
 

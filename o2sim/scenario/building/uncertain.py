@@ -1,4 +1,4 @@
-"""A tree with numbers written `{low: ..., likely: ..., high: ...}` in, the tree at the likely ones out.
+"""Finds numbers written `{low: ..., likely: ..., high: ...}` in a tree, and puts one value in place of each.
 
 Any number may be written so: a quantity with its unit, a whole number, a price, an entry of a list of numbers, a
 parameter of a law. Not to be confused with the law `triangular: {low, mode, high}`, by which every single draw

@@ -1,4 +1,4 @@
-"""A section's values by key, each with its place in the file; numbers with a unit read at theirs."""
+"""The values of a section by key, each with its place in the file; how a number with a unit is read."""
 
 from __future__ import annotations
 

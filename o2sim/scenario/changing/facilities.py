@@ -1,4 +1,4 @@
-"""A folder of scenario files, or a CSV of facilities over a base scenario, in; a Scenario for each out.
+"""Reads many facilities: a folder of scenario files, or a CSV table laid over a base scenario.
 
 The first row of the CSV names dotted keys of a scenario, such as `patients.adults.admissions`, and `name`; each
 further row is a facility, a cell the value there, as it would be written in the scenario. An empty cell leaves
@@ -33,8 +33,8 @@ NAME = "name"
 OWN_NAME = "a name of its own for each facility"
 TABLE = "facilities table"  # where a problem of a data frame is said to be
 LARGEST_CSV = 64 * 1024 * 1024  # bytes
-MOST_TOLD = 100  # problems
-ROWS_TOLD = 5  # further rows with the same problem
+MOST_SHOWN = 100  # problems
+ROWS_SHOWN = 5  # further rows with the same problem
 SUFFIXES = (".yaml", ".yml")
 
 
@@ -61,7 +61,7 @@ class FacilitiesError(ScenarioError):
     def __init__(self, problems: Sequence[Problem], bad: int) -> None:
         """Take every problem, and the number of facilities that have one."""
         super().__init__(list(problems))
-        stated = [f"  {problem}" for problem in self.problems[:MOST_TOLD]]
+        stated = [f"  {problem}" for problem in self.problems[:MOST_SHOWN]]
         more = len(self.problems) - len(stated)
         tail = [f"  and {more} more problems; mend these first"] if more else []
         head = f"{bad} facilit{'y' if bad == 1 else 'ies'} cannot be run"
@@ -295,9 +295,9 @@ def _grouped(problems: Sequence[Problem]) -> list[Problem]:
     stated = []
     for first, *others in groups.values():
         if others:
-            lines = ", ".join(str(problem.line) for problem in others[:ROWS_TOLD])
+            lines = ", ".join(str(problem.line) for problem in others[:ROWS_SHOWN])
             more = f"also on line{'s' if len(others) > 1 else ''} {lines}"
-            more += f" and {len(others) - ROWS_TOLD} more" if len(others) > ROWS_TOLD else ""
+            more += f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
             first = dataclasses.replace(first, hint=_and(first.hint, more))
         stated.append(first)
     return stated

@@ -1,4 +1,4 @@
-"""The tree of a file and the tree with another fleet in, what its levels of the reorder rule become out.
+"""Moves the levels of the reorder rule with the fleet, and says what became of them.
 
 Under a reorder point that stays, a bigger fleet orders later, and a smaller one never stops ordering. So whoever
 changes the fleet moves full cylinders at the start, reorder point and order-up-to level, where they are stated, by

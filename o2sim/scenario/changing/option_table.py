@@ -1,4 +1,4 @@
-"""A scenario and a data frame of options in, the scenario with these as its options out.
+"""Gives a scenario the rows of a data frame as its options.
 
 Each row is laid over a strategy as the `options` section of a file would lay it, so that every check holds.
 """

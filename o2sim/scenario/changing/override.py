@@ -1,4 +1,4 @@
-"""A scenario file and new values for some of its fields in, the Scenario with these values out.
+"""Sets some fields of a scenario file to new values and loads the result.
 
 A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of
 the law may be left out) or `resupply.road_closures[1].chance_per_day`. Whatever is set goes through the loader

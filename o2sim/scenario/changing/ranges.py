@@ -1,4 +1,4 @@
-"""A scenario file and ranges for some of its numbers in, the same with these uncertain, or at values, out."""
+"""Makes numbers of a scenario file uncertain, and loads it with these at given values."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The text of a scenario file and new values in, the text with these in it out: all else stays, letter by letter.
+"""Writes new values into the text of a scenario file; all else stays, letter by letter.
 
 A value that stands there is replaced where it stands. One that does not is added behind the last entry of the
 mapping it belongs to: within the braces where that is written in braces, else on a line of its own.

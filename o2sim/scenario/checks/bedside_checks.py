@@ -1,4 +1,4 @@
-"""A hospital in; what is legal but doubtful in its bedside equipment out: (field, what was found, what to do)."""
+"""What is legal but doubtful in the bedside equipment of a hospital: (field, what was found, what to do)."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import Cylinders, Hospital
 from o2sim.scenario.types.laws import law_high, share_above
 
-WORTH_TELLING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
+WORTH_A_WARNING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
 Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
@@ -35,7 +35,7 @@ def _flowmeters(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     high = max(each.high_ml_min for each in cylinders.usable_sets)
     for kind in hospital.patients:
         share = share_above(kind.flow_ml_min, high) + 1 - share_above(kind.flow_ml_min, low - 1)
-        if share > WORTH_TELLING:
+        if share > WORTH_A_WARNING:
             found = f"{share:.1%} of {kind.name} need a flow outside {low / 1000:g} to {high / 1000:g} L/min"
             hint = "on cylinders they go without (no regulator); add a set that fits"
             yield "cylinders.regulator_sets", found, hint

@@ -1,4 +1,4 @@
-"""A loaded scenario in; what is legal in it but doubtful out, each with its place and what to do."""
+"""What is legal but doubtful in a loaded scenario, each with its place and what to do."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
-from o2sim.scenario.checks.bedside_checks import WORTH_TELLING, Doubt, bedside_doubts
+from o2sim.scenario.checks.bedside_checks import WORTH_A_WARNING, Doubt, bedside_doubts
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.spells import listed_cuts
@@ -125,7 +125,7 @@ def _flows(hospital: Hospital) -> Iterator[Doubt]:
     fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
     for patients in hospital.patients:
         share = share_above(patients.flow_ml_min, most)
-        if share > WORTH_TELLING:
+        if share > WORTH_A_WARNING:
             found = f"{100 * share:.1f} % of these patients need more than the rated flow of {most / 1000:g} L/min"
             found += " of two units" if two else ""
             yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"

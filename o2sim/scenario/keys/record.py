@@ -1,4 +1,4 @@
-"""A frozen dataclass whose fields say how they stand in a scenario file in, its table of keys out.
+"""How fields of a frozen dataclass say what keys they are in a scenario file, and the table of keys made of it.
 
     @dataclass(frozen=True)
     class Battery:

@@ -1,4 +1,4 @@
-"""The bytes or text of a scenario file in, a plain tree that knows its lines out; hostile input refused.
+"""Reads the text of a scenario file into a plain tree that knows its lines; hostile input is refused.
 
 YAML is read as a flat stream of events (ruamel.yaml, pure Python, YAML 1.2) and built here without recursion, so
 that neither nesting nor an alias that doubles itself can cost anything. Every scalar stays the text it was:

@@ -27,7 +27,7 @@ class Underfilled:
 
     share: float = key("share", "of the delivered cylinders that work", required=True)
     content: Law = key(  # as a share of a full one
-        "law of share", "what such a one holds, of a full one", required=True
+        "law of share", "what such a cylinder holds, of a full one", required=True
     )
 
 

@@ -1,4 +1,4 @@
-"""A law of chance and its parameters as written in; its canonical form, mean, bounds and tail out.
+"""Laws of chance: their canonical form from the parameters as written, their mean, bounds and tail.
 
 Formulas are those of any textbook of probability (for example Johnson, Kotz and Balakrishnan, Continuous
 Univariate Distributions, from memory); the tests compare them with scipy.stats.

@@ -175,7 +175,7 @@ class Generator:
         key("section", "the power that is lost with altitude; needs a power", of=Derating, words="none",
             otherwise="none: the stated power holds at any altitude", needs="power")
     )  # fmt: skip
-    base_load_w: int = key("power", "what else hangs on it", "0 W", most=HIGHEST_POWER, turned=round)
+    base_load_w: int = key("power", "power of all else that it feeds", "0 W", most=HIGHEST_POWER, turned=round)
     fuel: ClassVar[Key] = of_file(key("section", "fuel used"))
     idle_ml_h: int = key(
         "fuel rate", "used without load", "0.95 L/h", ASSUMED, most="1000 L/h", within="fuel", value=0
