@@ -173,10 +173,9 @@ class Reader:
         return text
 
     def _currency(self, node: Node, item: Field) -> str:
-        text = self._text_of(node, item)
-        if not re.fullmatch("[A-Z]{3}", text):
+        if not re.fullmatch("[A-Z]{3}", self._text_of(node, item)):
             raise self._refuse(node, item)
-        return text
+        return self._text_of(node, item)
 
     def _word(self, node: Node, item: Field) -> object:
         text = self._text_of(node, item)  # a known word was met before
