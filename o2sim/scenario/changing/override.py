@@ -104,23 +104,15 @@ def likely_root(root: Mapping) -> Mapping:
     return resolved(root, Problems(""))[0]
 
 
-def with_values(
+def changed(
     source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
-) -> Scenario:
-    """Return the scenario with the fields of `values` (path: text as in the file) set, all checks made anew.
+) -> Changed:
+    """Return the tree with fields set; values: texts as in the file, by path. Raises ScenarioError for no field.
 
     With a strategy its view alone is changed. Without one the change is for all: where a strategy states the field
     for itself, that is replaced too, since a change that some strategies ignore would not be seen to be one.
     move_levels: the levels of the reorder rule move with the fleet (see fleet_levels).
-    Raises ScenarioError, its place being the file and the changes made, where the result cannot be used.
     """
-    return loaded(source, changed(source, values, strategy, move_levels=move_levels))
-
-
-def changed(
-    source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
-) -> Changed:
-    """Return the tree with fields set, as with_values loads it. Raises ScenarioError for what is no field."""
     stated = ", ".join(f"{path} = {text}" for path, text in values.items())
     label = f"{source.file} with {stated}" if stated else source.file
     root, places = source.root, list[Keys]()
