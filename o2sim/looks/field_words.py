@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.scenario.keys.meanings import meaning
+from o2sim.scenario.keys.fields import meaning
 
 WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 

@@ -17,7 +17,7 @@ from o2sim.measures.result_rows import (
     Cell,
 )
 from o2sim.scenario.changing.override import Original
-from o2sim.scenario.changing.written import require_readable_in
+from o2sim.scenario.changing.splice import require_readable_in
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 

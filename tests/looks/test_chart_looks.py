@@ -13,7 +13,7 @@ from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
 from o2sim.questions.size.chart import sizing_chart
 from o2sim.questions.whatif.charts import SHADES, heat_map, lines
-from o2sim.scenario.keys.meanings import meaning, nearest
+from o2sim.scenario.keys.fields import meaning, nearest
 
 LONG = "concentrators first, cylinders for cuts and for high flows"
 WORD = "Averyveryverylongsinglewordwithoutanyspaceinitwhichcannot"

@@ -8,7 +8,7 @@ import pytest
 from synthetic import ADULTS, CHILDREN, hospital
 
 from o2sim.draws import Draws
-from o2sim.draws.need import mean_need
+from o2sim.draws.season import mean_need
 from o2sim.scenario.types.hospital import DAY_S, FlowStep, Recorded
 
 RECORDED = replace(

@@ -5,6 +5,7 @@ import json
 
 import pytest
 from click.testing import CliRunner
+from scenario_texts import with_values
 from test_drivers import SHORT
 from test_written_answer import CALM, OWN
 
@@ -17,7 +18,7 @@ from o2sim.questions.whatif.charts import heat_map, lines
 from o2sim.questions.whatif.whatif import whatif
 from o2sim.runs.store_file import open_store
 from o2sim.scenario import loads
-from o2sim.scenario.changing.override import original_of, with_values
+from o2sim.scenario.changing.override import original_of
 from o2sim.scenario.changing.ranges import at_texts, with_ranges
 
 FLEETS = "cylinders.fleet = 20, 24, 30"

@@ -8,8 +8,8 @@ from typing import Any
 import numpy.typing as npt
 
 from o2sim.compiler import jit
-from o2sim.draws.need import mean_need
 from o2sim.draws.philox import stable_hash
+from o2sim.draws.season import mean_need
 from o2sim.draws.spells import SPELL
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.packing import NUMBER

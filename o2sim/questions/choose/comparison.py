@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import summarise
-from o2sim.quantities.share import share
-from o2sim.quantities.units import Per, read_money
+from o2sim.quantities.units import Per, read_money, share
 from o2sim.questions.choose.options import Limits, decide, options_scenario, with_more_demand
 from o2sim.questions.choose.settings import CompareSettings
 from o2sim.questions.equipment.equipment import equipment

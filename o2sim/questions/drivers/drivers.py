@@ -18,7 +18,7 @@ from o2sim.errors import O2simError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.drivers.nested import nested
 from o2sim.questions.drivers.points import MEASURES, Batch, of_scenario
 from o2sim.questions.drivers.screening import require_salib, screening
@@ -33,7 +33,7 @@ from o2sim.questions.drivers.settings import (
     DriversSettings,
 )
 from o2sim.questions.drivers.tornado import middle, one_at_a_time
-from o2sim.scenario.changing.levels_told import levels_told
+from o2sim.scenario.changing.fleet_levels import what_became
 from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.ranges import levels_of, with_ranges
@@ -130,7 +130,7 @@ def drivers(
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
-    levels = levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels)
+    levels = what_became(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels)
     result: Summary = {
         "scenario": kept.scenario.name,
         "scenario_hash": kept.scenario.hash,

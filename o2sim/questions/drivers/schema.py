@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.scenario.changing.levels_told import Levels
+from o2sim.scenario.changing.fleet_levels import Levels
 from o2sim.statistics import doubt
 from o2sim.typed import Schema, schema_of
 

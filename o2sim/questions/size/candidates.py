@@ -24,7 +24,7 @@ from o2sim.scenario.changing.levers import (
     written,
 )
 from o2sim.scenario.changing.override import Changed, Original, changed, loaded, stated
-from o2sim.scenario.keys.meanings import meaning, nearest
+from o2sim.scenario.keys.fields import meaning, nearest
 from o2sim.scenario.text.problems import quote
 from o2sim.scenario.types.hospital import Hospital, Scenario
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.size.candidates import Candidate, Field, field_of
 from o2sim.questions.size.methods import by_one_batch, by_search
 from o2sim.questions.size.one_batch import why_not
@@ -26,7 +26,7 @@ from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
-from o2sim.scenario.changing.written import as_keys, written
+from o2sim.scenario.changing.splice import as_keys, written
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of

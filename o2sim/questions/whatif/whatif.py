@@ -18,7 +18,7 @@ from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
 from o2sim.questions.whatif.point_runs import PointRuns, PointTable
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
@@ -26,8 +26,7 @@ from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import one_or_many, ready_engine
-from o2sim.scenario.changing.fleet_levels import levels_beside
-from o2sim.scenario.changing.levels_told import Levels, levels_told
+from o2sim.scenario.changing.fleet_levels import Levels, levels_beside, what_became
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
 from o2sim.scenario.types.hospital import DAY_S, Scenario
@@ -209,7 +208,7 @@ def _levels(
     source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
 ) -> Levels:
     there = changed(source, values)
-    return levels_told(
+    return what_became(
         source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
     )
 

@@ -1,4 +1,4 @@
-"""A scenario file or its text in, a Scenario out; ScenarioError with all its problems where it cannot be used."""
+"""Loads a scenario file or a text; raises ScenarioError with all its problems where it cannot be used."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.building import uncertain
+from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.strategies import resolve
 from o2sim.scenario.keys.fields import SHARED, TOP
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given, check_named, given
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.hospital import General, Hospital, Scenario
 from o2sim.scenario.types.uncertain import Uncertain
@@ -133,7 +133,7 @@ def _try_ends(
             except ScenarioError:
                 for problem in trial.noted:
                     if problem not in known:
-                        problems.take(uncertain.told_at(problem, item, end))
+                        problems.take(uncertain.said_at(problem, item, end))
 
 
 def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
@@ -141,7 +141,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
     data = reader.fields(root, SHARED).data
-    # Where one of these is refused the rest is read with a stand-in, so as to tell all problems at once.
+    # Where one of these is refused the rest is read with a stand-in, so that all problems are shown at once.
     given = {name: data[key.field.name] for name, key in keys_of(General).items() if key.field.name in data}
     general = General(**given)
     hospitals = resolve(reader, root, general)

@@ -8,7 +8,7 @@ from scipy import stats
 from o2sim.errors import O2simError
 from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.size.candidates import field_of
 from o2sim.questions.size.kept_outcome import note
 from o2sim.questions.size.one_batch import failures_at, why_not
@@ -17,7 +17,7 @@ from o2sim.questions.size.rules_of_thumb import Use, rules_of_thumb
 from o2sim.questions.size.sizing import read_causes, size
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.changing.written import as_keys
+from o2sim.scenario.changing.splice import as_keys
 
 WARD = """
 name: Small ward
