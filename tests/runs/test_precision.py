@@ -17,7 +17,7 @@ from o2sim.looks.convergence_chart import convergence_chart, settled
 from o2sim.measures.measures import summarise
 from o2sim.runs import study as study_module
 from o2sim.runs.convergence import convergence
-from o2sim.runs.executors import Kept, Processes
+from o2sim.runs.executors import Processes
 from o2sim.runs.precision import (
     FIRST_PILOT,
     PILOT_SHARE,
@@ -183,22 +183,18 @@ def test_a_crew_goes_home_once():
     log = []
 
     class Noted(Processes):
-        def __enter__(self):
-            log.append("comes")
-            return self
+        def end(self, cut_short):
+            log.append("is sent" if cut_short else "goes")
 
-        def __exit__(self, kind, error, trace):
-            log.append("goes" if kind is None else "is sent")
-
-    with Kept(Noted(1)) as crew:
+    with Noted(1) as crew:
         for _ in range(2):
             with crew:
                 log.append("works")
-    assert (crew.window, log) == (1, ["comes", "works", "works", "goes"])
+    assert (crew.window, log) == (1, ["works", "works", "goes"])
     log.clear()
-    with pytest.raises(KeyboardInterrupt), Kept(Noted(1)) as crew, crew:
+    with pytest.raises(KeyboardInterrupt), Noted(1) as crew, crew:
         raise KeyboardInterrupt
-    assert log == ["comes", "is sent"]
+    assert log == ["is sent"]
 
 
 @pytest.mark.parametrize("stopped_in", ["pilot", "run"])
