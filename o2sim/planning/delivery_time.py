@@ -104,15 +104,13 @@ def _road(hospital: Hospital, emergency: bool) -> Resupply | None:
 @lru_cache(maxsize=64)
 def _months(road: Resupply, start: dt.date, days: int) -> tuple[MonthTime, ...]:
     months = [(day // YEAR_DAYS, (start + dt.timedelta(days=day)).month) for day in range(days)]
-    waits: dict[Month, list[int]] = defaultdict(list)
-    open_waits: dict[Month, list[int]] = defaultdict(list)
-    for day, wait in _waits(road, start, days):
-        waits[months[day]].append(wait)
-    for day, wait in _waits(road, start, days, closed=False):
-        open_waits[months[day]].append(wait)
+    closed: dict[Month, list[int]] = defaultdict(list)
+    opened: dict[Month, list[int]] = defaultdict(list)
+    for waits, roads_close in ((closed, True), (opened, False)):
+        for day, wait in _waits(road, start, days, roads_close):
+            waits[months[day]].append(wait)
     return tuple(
-        MonthTime(month[1], nineteen_in_20(each), nineteen_in_20(open_waits[month]))
-        for month, each in waits.items()
+        MonthTime(month[1], nineteen_in_20(each), nineteen_in_20(opened[month])) for month, each in closed.items()
     )
 
 
@@ -126,7 +124,7 @@ def nineteen_in_20(values: Sequence[float]) -> float:
     return sorted(values)[ceil(SHARE * len(values) - NEAR) - 1]
 
 
-def _waits(road: Resupply, start: dt.date, days: int, closed: bool = True) -> Iterator[tuple[int, int]]:
+def _waits(road: Resupply, start: dt.date, days: int, closed: bool) -> Iterator[tuple[int, int]]:
     """Yield (day of placing, seconds to the delivery) of the orders of all years, roads closed or not."""
     hospital = Hospital(
         Strategy("", ()), start, (days + LOOK_ON_DAYS) * DAY_S, 0, 0, 0, patients=(), resupply=road
