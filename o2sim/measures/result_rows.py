@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -46,10 +47,8 @@ def replication_columns(study: Study) -> list[str]:
 
 def outcome_columns(classes: Sequence[str]) -> list[str]:
     """Return the columns of the totals of an outcome."""
-    columns: list[str] = []
-    for name, _, labels in _outcome_fields(classes):
-        columns += [f"{name}: {label}" for label in labels] if labels else [name]
-    return columns
+    named = ([f"{name}: {label}" for label in labels] or [name] for name, _, labels in _outcome_fields(classes))
+    return list(chain.from_iterable(named))
 
 
 def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
@@ -88,14 +87,8 @@ def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
             lasts = np.stack(cover(outcome.daily), axis=1).round(3).tolist()
             for day, state in enumerate(outcome.daily.tolist()):
                 date = (start + dt.timedelta(days=day)).isoformat()
-                yield (
-                    strategy,
-                    outcome.replication,
-                    day,
-                    date,
-                    *state,
-                    *("" if x != x else x for x in lasts[day]),
-                )
+                cover_cells = ("" if x != x else x for x in lasts[day])
+                yield strategy, outcome.replication, day, date, *state, *cover_cells
 
 
 def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:

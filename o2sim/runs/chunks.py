@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 
 PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is shown
 LARGEST = 1_000  # replications in a piece, however quick
@@ -37,14 +38,9 @@ def missing(strategies: Iterable[str], replications: int, have: Mapping[str, Col
     if not any(have.get(name) for name in names):
         return [Chunk(0, replications, names)]
     sets = {name: frozenset(have.get(name, ())) for name in names}
-    chunks: list[Chunk] = []
-    for replication in range(replications):
-        lacking = tuple(name for name in names if replication not in sets[name])
-        if chunks and chunks[-1].stop == replication and chunks[-1].strategies == lacking:
-            chunks[-1] = Chunk(chunks[-1].first, replication + 1, lacking)
-        elif lacking:
-            chunks.append(Chunk(replication, replication + 1, lacking))
-    return chunks
+    lacking = [tuple(name for name in names if number not in sets[name]) for number in range(replications)]
+    ranges = ((each, list(numbers)) for each, numbers in groupby(range(replications), lacking.__getitem__))
+    return [Chunk(numbers[0], numbers[-1] + 1, each) for each, numbers in ranges if each]
 
 
 class Pacer:
