@@ -133,5 +133,5 @@ def leave_if_stopped(study: Study | None) -> None:
 
 
 def identity(scenario: Scenario) -> dict[str, Any]:
-    """Return what tells a result's scenario and version."""
+    """Return the scenario and version of a result."""
     return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}

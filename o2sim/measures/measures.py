@@ -1,4 +1,4 @@
-"""A study in, every measure with its interval out: the object that `compare --json` prints.
+"""Every measure of a study with its interval: the object that `compare --json` prints.
 
 Three kinds of estimate, each a dict ready for JSON (plain floats; None where there is no number):
 - a probability {estimate, low, high, confidence}: share of replications, Clopper-Pearson;
@@ -47,7 +47,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; what needs cylinders, concentrators, a manifold or named wards is None without them (the
-    table of measures in measures/table.py tells which). `Study.to_frame` has the same as a table, with units.
+    table of measures in measures/table.py says which). `Study.to_frame` has the same as a table, with units.
     Raises ValueError for a confidence outside 0-1.
     Source of the intervals: Clopper and Pearson for chances, Student's t else, Newcombe for paired chances; see
     statistics/intervals.py.

@@ -1,4 +1,4 @@
-"""The outcomes of one strategy in, its measures as columns out: one value a replication."""
+"""The measures of one strategy as columns: one value a replication."""
 
 from __future__ import annotations
 

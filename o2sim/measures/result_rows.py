@@ -1,4 +1,4 @@
-"""A study and its summary in, the rows of the CSV files out."""
+"""The rows of the CSV files of a study and its summary."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def outcome_columns(classes: Sequence[str]) -> list[str]:
 
 
 def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
-    """Return the totals of an outcome, as outcome_columns names them; own are its classes, where others are told.
+    """Return the totals of an outcome, as outcome_columns names them; own: its classes, if other than these.
 
     What is by class is empty at a class that is not its own.
     """
@@ -109,7 +109,7 @@ def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, .
     skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
-        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
+        if item.name in skipped or item.name.startswith("ward_"):  # by ward in the summary
             continue
         name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
         if item.name.endswith("_by_class"):

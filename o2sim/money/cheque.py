@@ -1,4 +1,4 @@
-"""A hospital with prices and its outcomes in, the cheque to be signed out: what is paid when, in plain money.
+"""The cheque to be signed for a hospital: what is paid when, in plain money.
 
 The yearly cost of `compare` spreads each purchase over its life, which is right for comparing and useless for a
 budget: nobody can pay the 90 dollars a year of a concentrator. Here is what is paid in the first year, what

@@ -1,4 +1,4 @@
-"""A hospital with its prices and the record of one replication in, money a year by item out."""
+"""The money a year, by item, of a hospital in one replication."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A hospital in, the time within which 19 in 20 of its deliveries come out: closed roads and all.
+"""The time within which 19 in 20 deliveries to a hospital come, closed roads and all.
 
 Orders are placed at every third midnight of a year (or of the horizon, if that is longer), beginning a day later
 in each of many years of the project's own draws, each by itself, and followed by the rules of the road. The
@@ -25,7 +25,7 @@ from o2sim.model.steps.road import next_delivery_s, taken_up_s, week_begins_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Resupply, Strategy
 
 SEED = 20
-APART_DAYS = 3  # orders of one year: those of a day apart meet the same closed road and tell little more
+APART_DAYS = 3  # orders of one year: those of the day before and after meet the same closed road and add little
 YEARS = 400 * APART_DAYS
 SHARE = 0.95
 LOOK_ON_DAYS = 365  # beyond the last order, so that roads may still close while it is on the way

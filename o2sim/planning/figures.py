@@ -1,7 +1,7 @@
-"""A hospital in, the figures a planner wants before any simulation out: patients, flow, cylinders, cover, grid.
+"""The figures a planner wants before any simulation: patients, flow, cylinders, cover, grid.
 
 The need and what is given follow all that the scenario says of demand: recognition, oxygen without need, late
-weaning, surges and overdispersed days (need.py); the flow together is their compound law (compound.py).
+weaning, surges and overdispersed days (need.py); the total flow is their compound law (total_flow.py).
 """
 
 from __future__ import annotations

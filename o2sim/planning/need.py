@@ -1,4 +1,4 @@
-"""A class of patients in; how many of them are given oxygen at once on each day out, surges included.
+"""How many patients of a class are given oxygen at once on each day, surges included.
 
 Patients on oxygen at once are M(t)/G/infinity, so their number on a day is Poisson with a mean known exactly
 (Eick, Massey and Whitt 1993, from memory). Where the days' admissions are overdispersed that mean varies by

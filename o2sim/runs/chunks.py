@@ -1,4 +1,4 @@
-"""Replications wanted and those at hand in; the pieces of work still to be done out, each a range of replications.
+"""Cut the replications that are still to be run into pieces of work, each a range of them.
 
 How a batch is cut never changes a result: a replication depends on its number alone. Pieces are sized by the time
 they take, so that little is lost at an interruption and little is spent on handing them out.
@@ -32,7 +32,7 @@ class Chunk:
 def missing(strategies: Iterable[str], replications: int, have: Mapping[str, Collection[int]]) -> list[Chunk]:
     """Return the longest ranges of replications 0 ... replications - 1 that lack the same strategies.
 
-    have tells the replications at hand by strategy; a strategy not in it has none.
+    have: the replications at hand by strategy; a strategy not in it has none.
     """
     names = tuple(strategies)
     if not any(have.get(name) for name in names):

@@ -1,4 +1,4 @@
-"""A number of workers or the address of a cluster in, a crew that runs pieces of work out.
+"""The crews that run pieces of work: in this thread, in processes of this machine, on a cluster.
 
 Everything that runs work is a `concurrent.futures.Executor`: in place, in processes of this machine, or on a
 dask.distributed cluster. On Linux processes are forked from a server that has one thread and has loaded everything
@@ -274,10 +274,10 @@ def _end_with_parent() -> None:
 
 
 def _end(pool: Executor) -> None:
-    """Stop a pool: what is in hand is half a second's work, and who takes much longer is stopped at it.
+    """Stop a pool: what is in hand is half a second's work, and a worker that takes much longer is killed.
 
     A worker stopped in the middle of a result leaves half of it in the pipe, whose rest the pool's own thread
-    would wait for without end, also as the program ends: so nobody is stopped at once, and the pipe is closed.
+    would wait for without end, also as the program ends: so none is killed at once, and the pipe is closed.
     """
     workers = list((getattr(pool, "_processes", None) or {}).values())
     results = getattr(pool, "_result_queue", None)

@@ -1,4 +1,4 @@
-"""The path of a store in, an open store out, made if there is none; what does not fit is refused with the reason.
+"""Open a store at a path, or make one if there is none; refuse what does not fit, with the reason.
 
 The version is that of the whole file, since results of two versions must not be mixed. A rollback journal, not a
 write-ahead log, so that the store is one file that can be copied, also on a network drive.

@@ -1,4 +1,4 @@
-"""A scenario and a number of replications in, the outcomes of every strategy under the same draws out."""
+"""Run a number of replications of a scenario: every strategy under the same draws."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ class Study(Shown):
 
 
 def provenance_of(study: Study) -> Provenance:
-    """Return what tells where figures come from, and what they are scaled to."""
+    """Return where figures come from, and what they are scaled to."""
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
     plan = study.plan
     return Provenance(
@@ -296,7 +296,7 @@ def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine
 
 
 def worst_replication(study: Study, strategy: str) -> int:
-    """Return the number of the replication with most time unserved for want of supply.
+    """Return the number of the replication with most time unserved for lack of supply.
 
     Ties go to the most time unserved for any cause, then to the lowest number. Raises O2simError for a strategy
     that is not in the study.
@@ -307,7 +307,7 @@ def worst_replication(study: Study, strategy: str) -> int:
 
 
 def supply_unserved_s(outcome: Outcome) -> int:
-    """Return the patient-seconds unserved for want of supply."""
+    """Return the patient-seconds unserved for lack of supply."""
     return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)
 
 
