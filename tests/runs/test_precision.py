@@ -219,7 +219,7 @@ def test_a_stop_leaves_what_is_done(monkeypatch, stopped_in):
 
 @pytest.mark.parametrize("wanted", [0.0, -0.1, 0.5, 0.00001, float("nan")])
 def test_precisions_nobody_can_mean_are_refused(wanted):
-    """Nought, a half, less than one in 10,000 and no number at all are told with what is allowed."""
+    """Zero, a half, less than one in 10,000 and no number at all are refused with what is allowed."""
     with pytest.raises(O2simError, match=r"precision: found .*; allowed: from 0.0001 .* to below 0.5"):
         run_study(o2sim.loads(SCENARIO), precision=wanted)
 
@@ -279,7 +279,7 @@ def test_the_command_tells_pilot_number_and_precision(file, tmp_path):
 
 
 def test_a_ceiling_is_told_before_and_after(file):
-    """What it would take, what is allowed and what that gives are told; the result says it is not met."""
+    """The plan states what it would take, what is allowed and what that gives; the result says it is not met."""
     shown = call("run", file, "--strategy", "mixed", "--precision", "2 %", "--replications", "120")
     assert shown.exit_code == 0
     assert "no more than 120 are allowed, which give about ±" in shown.stderr
