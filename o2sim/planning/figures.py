@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -121,7 +120,8 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     swings = surges or any(item.season is not None for item in classes)
     yearly = [(each.mean, each.needed_mean) for each in given]
     at_peak = [each.at(day) for each in given] if swings else yearly
-    cylinders, units = hospital.cylinders, hospital.concentrators
+    cylinders, units, power = hospital.cylinders, hospital.concentrators, hospital.power or Power()
+    voltage = None if power.stabiliser else power.voltage
     return PlanningFigures(
         classes=tuple(
             ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
@@ -140,7 +140,11 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
         concentrator_share=in_order_share(units) if units else None,
         grid_share=grid_share(hospital),
-        **_power(hospital, units),
+        battery=battery_carries(hospital),
+        gathers=power.battery is not None and power.battery.gather,
+        voltage_share=up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
+        generator=generator_carries(power.generator, units),
+        not_in_share=_not_in_share(units, power) if units else (),
     )
 
 
@@ -155,19 +159,6 @@ def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
     if len(own) == 1 or stay_s == 0:
         return law_mean(item.flow_ml_min), stay_s
     return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
-
-
-def _power(hospital: Hospital, units: Concentrators | None) -> dict[str, Any]:
-    """Return the figures of what stands beside and behind the grid."""
-    power = hospital.power or Power()
-    voltage = None if power.stabiliser else power.voltage
-    return {
-        "battery": battery_carries(hospital),
-        "gathers": power.battery is not None and power.battery.gather,
-        "voltage_share": up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
-        "generator": generator_carries(power.generator, units),
-        "not_in_share": _not_in_share(units, power) if units else (),
-    }
 
 
 def in_order_share(units: Concentrators) -> float:

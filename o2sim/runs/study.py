@@ -303,17 +303,16 @@ def worst_replication(study: Study, strategy: str) -> int:
     """
     if strategy not in study.outcomes:
         raise O2simError(_unknown(strategy, list(study.outcomes)))
-    return min(study.outcomes[strategy], key=_badness).replication
+
+    def badness(outcome: Outcome) -> tuple[int, int, int]:
+        return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
+
+    return min(study.outcomes[strategy], key=badness).replication
 
 
 def supply_unserved_s(outcome: Outcome) -> int:
     """Return the patient-seconds unserved for lack of supply."""
     return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)
-
-
-def _badness(outcome: Outcome) -> tuple[int, int, int]:
-    """Return a key that sorts the worst replication first."""
-    return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
 
 
 def one_or_many(strategies: str | Sequence[str]) -> Sequence[str]:
