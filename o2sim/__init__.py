@@ -1,4 +1,4 @@
-"""Facility oxygen logistics simulator: scenario files in; stock-out probabilities, costs and charts out.
+"""Facility oxygen logistics simulator: from a scenario file to the chance of a stock-out, costs and charts.
 
 Each question has a function: `compare` strategies or options, `size` the stock, ask `whatif`, list the
 `equipment`, run a `study` of many facilities, `trace` one replication. The public names are loaded when first

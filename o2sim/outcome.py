@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import IntEnum
 from typing import ClassVar
 
@@ -49,16 +49,10 @@ CAUSE_LABELS = {
     Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
     Cause.OUTLETS_FULL: "outlets full",
 }
-SUPPLY_CAUSES = frozenset(
-    {
-        Cause.NO_POWER,
-        Cause.CONCENTRATOR_DOWN,
-        Cause.CONCENTRATORS_FULL,
-        Cause.NO_CYLINDER,
-        Cause.FLOW_TOO_HIGH,
-        Cause.OUTLETS_FULL,
-    }
-)
+SUPPLY_CAUSES = frozenset({
+    Cause.NO_POWER, Cause.CONCENTRATOR_DOWN, Cause.CONCENTRATORS_FULL, Cause.NO_CYLINDER, Cause.FLOW_TOO_HIGH,
+    Cause.OUTLETS_FULL,
+})  # fmt: skip
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
 LENGTH_LABELS = ("over 10 min", "over 1 h", "over 6 h", "over 24 h")
 DAILY_COLUMNS = (  # state at the first instant of each day of the horizon, before that instant's events
@@ -116,16 +110,10 @@ class AtOnce:
     units_out: tuple[int, ...] = ()  # not in order: repair, service, written off
     units_in_repair: tuple[int, ...] = ()  # of these, with a technician on the way or at work
 
-    NAMES: ClassVar[tuple[str, ...]] = (
-        "cylinders",
-        "patients_on_cylinders",
-        "outlets",
-        "units_running",
-        "units_on_generator",
-        "units_on_battery",
-        "units_out",
-        "units_in_repair",
-    )
+    NAMES: ClassVar[tuple[str, ...]]
+
+
+AtOnce.NAMES = tuple(each.name for each in fields(AtOnce))
 
 
 @dataclass(frozen=True)
@@ -178,9 +166,7 @@ class Outcome:
     emergency_orders: int = 0
     emergency_deliveries: int = 0
     emergency_cylinders: int = 0
-    cylinders_cut: int = (
-        0  # ordered, then cancelled: the supplier brought a part, or an emergency took the empties
-    )
+    cylinders_cut: int = 0  # ordered, then cancelled: a part came, or an emergency took the empties
     cylinders_lost: int = 0  # gone from the fleet, condemned or missing
     cylinders_unusable: int = 0  # opened and found to give nothing
     empty_shelf_s: int = 0
@@ -209,9 +195,7 @@ class Outcome:
     unserved_s_by_class: tuple[int, ...] = ()
     transferred_by_class: tuple[int, ...] = ()
     unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
-    fewest_full: int = (
-        0  # cylinders left full as one was taken to a bedside, warm-up included; at most those at the start
-    )
+    fewest_full: int = 0  # left as one was taken to a bedside, warm-up included; at most those at the start
     at_once: AtOnce = AtOnce()
     pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
     bank_changes: int = 0  # the reserve's included

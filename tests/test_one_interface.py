@@ -84,7 +84,7 @@ def stop_at(monkeypatch, which):
 
 
 def test_a_stop_in_the_busier_year_is_told(file, tmp_path, monkeypatch):
-    """The exit code is 130, the rest is told and written, and with a store the same command goes on from there."""
+    """The exit code is 130, the rest is printed and written, and with a store the command goes on from there."""
     store, out = tmp_path / "runs.o2store", tmp_path / "out"
     plain = compare(file)
     stop_at(monkeypatch, 6)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Convergence:
-    """Where it is drawn how the chance settled."""
+    """Where to draw how the chance settled."""
 
     convergence: Path | None = file_setting("Also draw how the chance settled: FILE.png or FILE.svg.")
     force: bool = force_setting()

@@ -34,7 +34,7 @@ def test_mean_need_against_patients_drawn(kind):
 
 
 def _by_quarter(rules, draws):
-    """A hospital and draws in, the gas needed by those who arrive in each 91 days of the horizon out."""
+    """Return the gas needed by those who arrive in each 91 days of the horizon."""
     table = draws.patients(rules)
     day = (np.array(table.arrival_s) - rules.warm_up_s) // DAY_S
     need_s = np.array(table.need_s)

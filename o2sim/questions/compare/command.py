@@ -14,7 +14,7 @@ import click
 from o2sim.commands.batch import (
     Workforce,
     check_strategies,
-    kept_crew,
+    crew_of,
     leave_if_stopped,
     run_with_bar,
     send_ahead,
@@ -92,7 +92,7 @@ def _study(
 
         require_writable(outputs.out)  # before the work, not after it
     refuse(drawn.convergence, drawn.force)
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
         batch = run(scenario, strategies, settings=settings, planned=tell_plan)
         decision = None if asked is None else decision_of(batch, limits, run, crew)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_argument, file_setting, force_setting, json_setting, load, print_json
 from o2sim.runs import settings as shared
@@ -52,7 +52,7 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
     check_strategies(scenario, strategies)
     if csv_file is not None:
         require_free(csv_file, outputs.force)  # before the work, not after it
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         study = run_with_bar(
             scenario,
             strategies,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_argument, force_option, load
 from o2sim.commands.reading import Place
@@ -74,7 +74,7 @@ def report(
     said = source_of(scenario)  # before the run, in which the file may be changed
     settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
     decision, stopped = None, False
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
         study = last = run(scenario, strategies, settings=settings)
         if choice is not None and study.complete:
