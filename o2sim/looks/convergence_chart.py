@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture
+from o2sim.looks.doubt import closeness
 from o2sim.looks.drawing import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
-from o2sim.looks.picture import Picture
-from o2sim.looks.precision_text import closeness
 from o2sim.looks.words import percent, span
 from o2sim.runs.convergence import convergence
 from o2sim.runs.precision import arm

@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from o2sim.looks import own_figures
+from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Part, Table
 
 if TYPE_CHECKING:
-    from o2sim.looks.picture import Picture
+    from o2sim.looks.blocks import Picture
 
 HERE = "o2sim.looks"
 MARGINS_MM = {"report": 14, "sheet": 8, "sheet bedside": 9}  # of A4, by the page's classes
@@ -52,7 +52,7 @@ def sheet_page(title: str, blocks: Iterable[str], footer: str, example: str = ""
         contents=[Markup(block) for block in blocks],
         footer=footer,
         example=example,
-        mark=own_figures.EXAMPLE,
+        mark=cautions.EXAMPLE,
         bands=BANDS,
     )
 
@@ -143,6 +143,6 @@ def _lists_keys(table: Table) -> bool:
 
 
 def _drawing(picture: Picture, name: str = "", width: str = "") -> Markup:
-    from o2sim.looks.inline_svg import inline_svg
+    from o2sim.looks.drawing import inline_svg
 
     return Markup(inline_svg(picture.figure, name or picture.name, picture.title, picture.alt, width))

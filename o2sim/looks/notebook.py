@@ -13,10 +13,9 @@ from typing import Any
 
 from o2sim.looks import blocks as plain
 from o2sim.looks import cautions
-from o2sim.looks import precision_text as precision
-from o2sim.looks.blocks import Code, Lines, Points, Strong, Table
+from o2sim.looks import doubt as precision
+from o2sim.looks.blocks import Code, Lines, Picture, Points, Strong, Table
 from o2sim.looks.html import result_section, shown_figure
-from o2sim.looks.picture import Picture
 from o2sim.looks.screen import provenance
 from o2sim.runs.study import Study
 from o2sim.shown import html

@@ -1,4 +1,4 @@
-"""Numbers and summaries in, plain language for a district manager out: natural frequencies, ranges, differences.
+"""Numbers and results in plain language for a district manager: natural frequencies, ranges, differences.
 
 Probabilities arrive as {estimate, low, high, confidence}, means as {mean, low, high}, as in measures.summarise.
 """
@@ -10,12 +10,14 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from o2sim.quantities.units import format_duration
+from o2sim.scenario.keys.meanings import meaning
 
 Summary = Mapping[str, Any]
 Chance = Mapping[str, Any]
 
 COUNTED_BELOW = 100  # runs: fewer are told as counted, "2 of 3 years"
 NO_INTERVAL = "no interval"
+WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
 
 def stock_out_note(tolerated_gap_s: int) -> str:
@@ -243,3 +245,41 @@ def _range(low: str, high: str) -> str:
 
 def _signed(value: float) -> str:
     return f"{'-' if value < 0 else '+' if value > 0 else ''}{number(abs(value))}"
+
+
+def axis_words(path: str, unit: str = "") -> str:
+    """Return the label of an axis: what the key means, and below it the key itself with its unit."""
+    key = f"{path} ({many(unit)})" if unit else path
+    said = meaning(path)
+    return f"{said[0].upper()}{said[1:]}\n{key}" if said else key
+
+
+def many(unit: str) -> str:
+    """Return a unit as it stands beside an axis or after several: days, but h."""
+    return f"{unit}s" if unit in WHOLE_WORDS else unit
+
+
+def moved_along(levels: Sequence[str]) -> str:
+    """Return that levels move with the fleet, an empty text where none does."""
+    if not levels:
+        return ""
+    verb, them = ("moves", "it") if len(levels) == 1 else ("move", "them")
+    return f"{joined(levels)} {verb} with the fleet by the same number (--hold-levels keeps {them})."
+
+
+def beside_fleet(result: Mapping[str, Any]) -> str:
+    """Return in a sentence or two which levels moved with a fleet that varies, which not; empty without one."""
+    if result["levels"] is None:
+        return ""
+    varied = result["levels_varied"]
+    own = f"{joined(varied)} {'is varied itself' if len(varied) == 1 else 'are varied themselves'}"
+    if result["levels"] == "moved":
+        return f"{moved_along(result['levels_moved'])}{f' {own}, so held beside it.' if varied else ''}"
+    rest = f"; {own}" if varied else ""
+    return f"The levels of the reorder rule are held while the fleet changes{rest}."
+
+
+def under_title(result: Mapping[str, Any]) -> list[str]:
+    """Return the same as a line under the title of a drawing, none where no fleet varies beside levels."""
+    said = {"moved": "levels of the reorder rule moved with the fleet", "held": "levels of the reorder rule held"}
+    return [said[result["levels"]]] if result["levels"] else []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from o2sim.looks import own_figures
+from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Lines
 from o2sim.planning.figures import PlanningFigures
 from o2sim.questions.check import rules_in_words as field
@@ -17,7 +17,7 @@ def content(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> list[
     """Return what is to be said of a scenario."""
     return [
         scenario.about,
-        own_figures.checked(scenario.figures),
+        cautions.figures_checked(scenario.figures),
         Lines(tuple(planner.sentences(figures))),
         Lines(tuple(field.sentences(scenario))),
         *planner.need_tables(figures),

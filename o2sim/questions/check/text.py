@@ -6,8 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 
-from o2sim.looks.blocks import Table
-from o2sim.looks.strategy_tables import Row, by_strategy
+from o2sim.looks.blocks import Row, Table, by_strategy
 from o2sim.looks.words import days_down, hours_minutes, number, percent, quoted
 from o2sim.planning.figures import Demand, PlanningFigures
 from o2sim.quantities.gas import CylinderLasts

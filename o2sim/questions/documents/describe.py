@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from o2sim.draws import philox, sample
-from o2sim.looks import cautions, doubt, own_figures, uncertain, words
+from o2sim.looks import cautions, doubt, words
 from o2sim.looks.assumptions import Assumption, assumptions, changes
 from o2sim.looks.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.measures import measures
@@ -67,7 +67,7 @@ def _front(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(1, f"{escape(scenario.name)}: the simulation and its assumptions")
     yield prose(INTRODUCTION)
     yield f"Scenario file: {escape(Path(scenario.file).name)}, content {scenario.hash}."
-    yield prose(own_figures.said(scenario.figures))
+    yield prose(cautions.whose_figures(scenario.figures))
     if source.head:
         yield f"Its author says: {escape(' '.join(source.head))}"
 
@@ -177,8 +177,8 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield _table([*parts[""], *parts.get(PRICES, [])])
     yield "All others stand under 2.3 and 2.5."
     if scenario.uncertain:
-        yield prose(uncertain.likely_note(scenario))
-        yield table(uncertain.HEADS, (map(escape, row) for row in uncertain.rows(scenario)))
+        yield prose(doubt.likely_note(scenario))
+        yield table(doubt.UNCERTAIN_HEADS, (map(escape, row) for row in doubt.uncertain_rows(scenario)))
     yield heading(3, "3.4 What the assumptions amount to")
     figures = {name: planning.planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
     yield bullets(escape(said) for said in planner.sentences(figures) if said)

@@ -21,6 +21,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture, mean_of
 from o2sim.looks.drawing import (
     BLACK,
     BLUE,
@@ -36,8 +37,6 @@ from o2sim.looks.drawing import (
     above,
     narrow_figure,
 )
-from o2sim.looks.picture import Picture
-from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
 from o2sim.outcome import DAILY_COLUMNS

@@ -55,9 +55,9 @@ def report(
     replications give the same bytes. With --options, or a limit, it also says which to buy. With --store a report
     that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
-    from o2sim.looks.files import require_free
+    from o2sim.looks.files import require_free, write_bytes
     from o2sim.measures.measures import summarise
-    from o2sim.questions.report.publish import report_bytes, report_format, source_of, write_bytes
+    from o2sim.questions.report.publish import report_bytes, report_format, source_of
 
     if out is None:
         out = Path(f"report.{kind or 'html'}")

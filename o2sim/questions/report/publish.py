@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from o2sim.errors import O2simError, OutputError, ScenarioError
+from o2sim.errors import O2simError, ScenarioError
 from o2sim.looks.blocks import Part
-from o2sim.looks.files import require_free
+from o2sim.looks.files import require_free, write_bytes
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet, workbook
 from o2sim.measures.measures import summarise
@@ -73,7 +72,7 @@ def report_bytes(
     more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy.
     """
     from o2sim.looks.html import report_page
-    from o2sim.looks.report_markdown import document
+    from o2sim.looks.markdown import document
     from o2sim.questions.compare.headline import leading_strategy
     from o2sim.questions.report import text as report_text
     from o2sim.questions.report.charts import pictures
@@ -97,17 +96,6 @@ def source_of(scenario: Scenario) -> Source | None:
         return source(scenario.file) if load(scenario.file).hash == scenario.hash else None
     except (OSError, ScenarioError):
         return None
-
-
-def write_bytes(path: Path, content: bytes) -> None:
-    """Write a file under a temporary name, then rename it; OutputError where it cannot be."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        draft.write_bytes(content)
-        draft.replace(path)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
 
 
 def _with_stock(study: Study, best: str) -> str:

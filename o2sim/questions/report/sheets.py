@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
+from o2sim.looks.blocks import Block, Lines, Part, Points, Strong, mean_of
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
-from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from o2sim.errors import O2simError
+from o2sim.looks.blocks import Picture
 from o2sim.looks.convergence_chart import settled
-from o2sim.looks.picture import Picture
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare.headline import leading_strategy
 from o2sim.questions.report import (

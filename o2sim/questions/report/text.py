@@ -13,14 +13,10 @@ from typing import Any
 from o2sim.looks import (
     cautions,
     doubt,
-    own_figures,
-    uncertain,
     words,
 )
 from o2sim.looks.assumptions import Assumption, assumptions, changes
-from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
-from o2sim.looks.picture import Picture
-from o2sim.looks.strategy_tables import Row, by_strategy, split_hours
+from o2sim.looks.blocks import Block, Code, Part, Picture, Points, Row, Strong, Table, by_strategy, split_hours
 from o2sim.looks.words import Summary
 from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
@@ -69,7 +65,7 @@ def parts(
     """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
-    rows, whose = _rows(source), own_figures.said(scenario.figures)
+    rows, whose = _rows(source), cautions.whose_figures(scenario.figures)
     said, remarks = headline.answer_and_remarks(summary, currency)
     best = headline.leading_strategy(summary)
     rival = headline.rival_of(summary, best)
@@ -193,7 +189,7 @@ def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
     )
     yield Points(HOW_SURE if len(study.outcomes) > 1 else HOW_SURE[:1])
     if study.scenario.uncertain:
-        yield uncertain.likely_note(study.scenario)
+        yield doubt.likely_note(study.scenario)
     for heading, said in words.differences(summary, best):
         yield f"{heading}, {doubt.SAME_LUCK}"
         yield Points(tuple(said))
@@ -214,7 +210,7 @@ def _assumed(scenario: Scenario, source: Source | None) -> Iterator[Block]:
         yield "Doubtful in the file:"
         yield Points(tuple(doubts))
     if scenario.uncertain:
-        yield Table(uncertain.HEADS, tuple(uncertain.rows(scenario)))
+        yield Table(doubt.UNCERTAIN_HEADS, tuple(doubt.uncertain_rows(scenario)))
     if source is None:
         yield "The file could not be read again, so its keys are not listed."
         return

@@ -18,8 +18,8 @@ from synthetic import made_up_study, scenario, small_study
 
 from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
+from o2sim.looks.drawing import inline_svg
 from o2sim.looks.html import style
-from o2sim.looks.inline_svg import inline_svg
 from o2sim.looks.workbook import LONGEST_CELL, Sheet, workbook
 from o2sim.measures.measures import summarise
 from o2sim.questions.report import text as report_text
