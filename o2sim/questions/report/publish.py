@@ -1,9 +1,10 @@
-"""A study in, its report as one file out: a page (html), a workbook (xlsx) or Markdown (md)."""
+"""The report of a study as one file: a page (html), a workbook (xlsx) or Markdown (md)."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.looks.blocks import Part
@@ -38,17 +39,19 @@ def write_report(
     place = Path(path)
     kind = report_format(place, format)
     require_free(place, overwrite)
-    study, more, sheets = (result, [], []) if isinstance(result, Study) else _with_decision(result, kind)
+    study, more, sheets = (result, [], []) if isinstance(result, Study) else (
+        result.study, *decided(result.study, result.decision, kind)
+    )  # fmt: skip
     write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario), more, sheets))
     return place
 
 
-def _with_decision(result: Comparison, kind: str) -> tuple[Study, list[Part], list[Sheet]]:
-    """Return the study of a comparison, and the part and sheets that say which to buy."""
+def decided(study: Study, decision: Any, kind: str, again: str = "") -> tuple[list[Part], list[Sheet]]:
+    """Return the part and the sheets that say which option to buy."""
     from o2sim.questions.choose.screen import decision_part, decision_sheets
 
-    part = decision_part(result.study, result.summary, result.decision, drawn=kind != "xlsx")
-    return result.study, [part], decision_sheets(result.decision)
+    part = decision_part(study, summarise(study), decision, drawn=kind != "xlsx", again=again)
+    return [part], decision_sheets(decision)
 
 
 def report_format(path: Path, asked: str = "") -> str:
@@ -79,9 +82,9 @@ def report_bytes(
     from o2sim.questions.report.sheets import sheets
 
     currency = str(summary["currency"] or "")
-    drawn = (
-        [] if kind == "xlsx" else pictures(study, summary, _with_stock(study, leading_strategy(summary)), currency)
-    )
+    names = [leading_strategy(summary), *study.outcomes]  # whose stock is drawn: the first of them that has one
+    stocked = next((name for name in names if study.scenario.hospitals[name].cylinders is not None), names[0])
+    drawn = [] if kind == "xlsx" else pictures(study, summary, stocked, currency)
     parts = report_text.parts(study, summary, drawn, said, more)
     if kind == "xlsx":
         return workbook([*sheets(study, summary, parts, said), *more_sheets])
@@ -96,10 +99,3 @@ def source_of(scenario: Scenario) -> Source | None:
         return source(scenario.file) if load(scenario.file).hash == scenario.hash else None
     except (OSError, ScenarioError):
         return None
-
-
-def _with_stock(study: Study, best: str) -> str:
-    """Return the strategy whose stock is drawn: the leading one, else the first that has cylinders, else it."""
-    hospitals = study.scenario.hospitals
-    names = [best, *study.outcomes]
-    return next((name for name in names if hospitals[name].cylinders is not None), best)
