@@ -14,7 +14,7 @@ from typing import Any
 from o2sim.looks import blocks as plain
 from o2sim.looks import cautions
 from o2sim.looks import doubt as precision
-from o2sim.looks.blocks import Code, Lines, Picture, Points, Strong, Table
+from o2sim.looks.blocks import Lines, Picture, Points, Strong, Table
 from o2sim.looks.html import result_section, shown_figure
 from o2sim.looks.screen import provenance
 from o2sim.runs.study import Study
@@ -60,17 +60,18 @@ def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True)
 def _in_python(blocks: Iterable[Block], strong: bool) -> Iterator[plain.Block]:
     """Yield the blocks that say something, in words for Python; the first paragraph set off if strong."""
     for block in _one_by_one(blocks):
-        if isinstance(block, str):
-            yield Strong(_text(block)) if strong else _text(block)
-            strong = False
-        elif isinstance(block, Table):
-            yield replace(block, note=_text(block.note))
-        elif isinstance(block, Strong):
-            yield Strong(_text(block.text))
-        elif isinstance(block, Points):
-            yield replace(block, texts=tuple(map(_text, block.texts)))
-        elif isinstance(block, Code | Picture):
-            yield block
+        match block:
+            case str():
+                yield Strong(_text(block)) if strong else _text(block)
+                strong = False
+            case Table():
+                yield replace(block, note=_text(block.note))
+            case Strong():
+                yield Strong(_text(block.text))
+            case Points():
+                yield replace(block, texts=tuple(map(_text, block.texts)))
+            case _:
+                yield block
 
 
 def _one_by_one(blocks: Iterable[Block]) -> Iterator[plain.Block]:

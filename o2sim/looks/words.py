@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from o2sim.measures.names import CHANCE, FILL, HOURS
+from o2sim.measures.table import NAMED
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.keys.meanings import meaning
 
@@ -63,18 +65,23 @@ def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = num
     """Return "mean (low–high)" of a {mean, low, high}; "mean (no interval)" without bounds, "-" for None."""
     if interval is None:
         return "-"
-    if interval["low"] is None or interval["high"] is None:
-        return f"{say(interval['mean'])} ({NO_INTERVAL})"
-    if interval["low"] == interval["high"]:
+    if interval["low"] == interval["high"] is not None:
         return say(interval["mean"])
-    return f"{say(interval['mean'])} ({_range(say(interval['low']), say(interval['high']))})"
+    return _with_range(interval["mean"], interval, say)
 
 
 def percent_range(chance: Chance) -> str:
     """Return "5 % (2.8–9)" of a probability with its interval."""
-    if chance["low"] is None or chance["high"] is None:
-        return f"{percent(chance['estimate'])} ({NO_INTERVAL})"
-    return f"{percent(chance['estimate'])} ({_range(percent(chance['low']), percent(chance['high']))})"
+    return _with_range(chance["estimate"], chance, percent)
+
+
+def _with_range(middle: float, item: Mapping[str, Any], say: Callable[[float], str]) -> str:
+    """Return "middle (low–high)" without the sign of percent, "to" between the two where one is negative."""
+    if item["low"] is None or item["high"] is None:
+        return f"{say(middle)} ({NO_INTERVAL})"
+    low, high = say(item["low"]), say(item["high"])
+    join = " to " if "-" in low + high or not (low[0] + high[0]).isdigit() else "–"
+    return f"{say(middle)} ({low.removesuffix(' %')}{join}{high.removesuffix(' %')})"
 
 
 def is_year(horizon_days: float) -> bool:
@@ -190,30 +197,32 @@ def money(value: float, currency: str) -> str:
     return f"{currency} {number(value)}".strip()
 
 
-DIFFERENCE_WORDS = {  # measure: (name, unit, factor)
-    "stock_out_probability": ("chance of a stock-out", "percentage points", 100.0),
-    "stock_outs_per_year": ("stock-outs a year", "", 1.0),
-    "unserved_patient_hours": ("unserved patient-hours a year", "h", 1.0),
-    "annual_cost": ("cost a year", "", 1.0),
-    "fill_rate": ("fill rate", "percentage points", 100.0),
+UNITS_OF_DIFFERENCES = {  # measure: unit and factor; of any other it has no unit
+    CHANCE: (" percentage points", 100.0),
+    FILL: (" percentage points", 100.0),
+    HOURS: (" h", 1.0),
 }
 
 
-def difference(item: Mapping[str, Any]) -> str:
-    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)"."""
-    plain = (str(item["measure"]).replace("_", " "), "", 1.0)
-    name, unit, factor = DIFFERENCE_WORDS.get(item["measure"], plain)
-    unit = f" {unit}" if unit else ""
-    mean = item["mean"] * factor
-    way = "lower" if mean < 0 else "higher"
+def difference(item: Mapping[str, Any], sign: int = 1) -> str:
+    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)".
+
+    sign: -1 for the difference taken the other way round.
+    """
+    measure = item["measure"]
+    known = NAMED.get(measure)
+    head = known.head_a_year if known and known.head else str(measure).replace("_", " ")
+    name = f"{head[0].lower()}{head[1:]}"
+    unit, factor = UNITS_OF_DIFFERENCES.get(measure, ("", 1.0))
+    mean = item["mean"] * sign * factor
+    change = f"{number(abs(mean))}{unit} {'lower' if mean < 0 else 'higher'}"
     if item["low"] is None or item["high"] is None:
-        told = f"{number(abs(mean))}{unit} {way}" if mean else "the same in every run"
-        return f"{name} {told} ({NO_INTERVAL})"
-    low, high = item["low"] * factor, item["high"] * factor
+        return f"{name} {change if mean else 'the same in every run'} ({NO_INTERVAL})"
+    low, high = sorted((item["low"] * sign * factor, item["high"] * sign * factor))
     if low <= 0 <= high:
         return f"{name} not clearly different ({_signed(low)} to {_signed(high)}{unit})"
     least, most = sorted((abs(low), abs(high)))
-    return f"{name} {number(abs(mean))}{unit} {way} ({number(least)} to {number(most)})"
+    return f"{name} {change} ({number(least)} to {number(most)})"
 
 
 def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
@@ -221,26 +230,9 @@ def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
     pairs: dict[str, list[str]] = {}
     for item in summary["differences"]:
         if best in (item["from"], item["to"]):
-            other = item["from"] if item["to"] == best else item["to"]
-            pairs.setdefault(other, []).append(difference(item if item["to"] == best else _turned(item)))
+            other, sign = (item["from"], 1) if item["to"] == best else (item["to"], -1)
+            pairs.setdefault(other, []).append(difference(item, sign))
     return [(f"“{best}” compared with “{other}”", said) for other, said in pairs.items()]
-
-
-def _turned(item: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the same difference taken the other way round."""
-    known = item["low"] is not None and item["high"] is not None
-    return {
-        "measure": item["measure"],
-        "mean": -item["mean"],
-        "low": -item["high"] if known else None,
-        "high": -item["low"] if known else None,
-    }
-
-
-def _range(low: str, high: str) -> str:
-    """Return "low–high" without the sign of percent, "to" between the two where one is negative."""
-    join = " to " if "-" in low + high or not (low[0] + high[0]).isdigit() else "–"
-    return join.join(text.removesuffix(" %") for text in (low, high))
 
 
 def _signed(value: float) -> str:

@@ -1,4 +1,4 @@
-"""A scenario and its source in, the validation document out (Markdown): model and assumptions for a reviewer.
+"""The validation document of a scenario (Markdown): its model and its assumptions, for a reviewer.
 
 The order of its parts is that of the STRESS-DES checklist (T. Monks et al., Strengthening the reporting of
 empirical simulation studies: introducing the STRESS guidelines, Journal of Simulation 13 (2019) 55-67; the order
@@ -11,6 +11,7 @@ import inspect
 import shlex
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path
 
 from o2sim.draws import philox, sample
@@ -58,7 +59,6 @@ def document(scenario: Scenario, source: Source, *, settings: DescribeSettings) 
         _data(scenario, source),
         _experimentation(scenario, first, settings.replications),
         _implementation(scenario, settings),
-        _cautions(),
     ]
     return "\n\n".join(block for part in parts for block in part) + "\n"
 
@@ -95,7 +95,8 @@ def _objectives(scenario: Scenario, hospital: Hospital) -> Iterator[str]:
 def _logic() -> Iterator[str]:
     yield heading(2, "2 Logic")
     yield heading(3, "2.1 Overview")
-    yield table(["part of the model", "what it does"], (_split(said) for said, _ in model_text.rule_parts()))
+    parts = (said.partition(":") for said, _ in model_text.rule_parts())
+    yield table(["part of the model", "what it does"], ((prose(name), prose(rest)) for name, _, rest in parts))
     yield heading(3, "2.2 The order of events")
     yield from map(prose, model_text.paragraphs(reference)[:2])
     yield from map(prose, model_text.paragraphs(rules.Rank))
@@ -104,19 +105,12 @@ def _logic() -> Iterator[str]:
     )
 
 
-def _split(said: str) -> tuple[str, str]:
-    """Return the trade name and the rest of a file's first line."""
-    name, _, rest = said.partition(":")
-    return prose(name), prose(rest)
-
-
 def _strategies(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(3, "2.3 The strategies")
     stated = changes(source)
     for name, hospital in scenario.hospitals.items():
         yield heading(4, escape(name))
-        order = ", then ".join(hospital.strategy.sources)
-        yield f"Sources, in this order: {escape(order)}."
+        yield f"Sources, in this order: {escape(', then '.join(hospital.strategy.sources))}."
         if name in stated:
             yield _table(stated[name], cut=f"strategies.{name}.")
         yield "Everything else is as in the scenario."
@@ -164,8 +158,8 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(2, "3 Data")
     yield heading(3, "3.1 Sources")
     parts = assumptions(source)
-    rows = [row for part in (*parts.values(), *changes(source).values()) for row in part if row.origin]
-    counts = Counter(row.origin for row in rows).most_common()
+    stated = chain(*parts.values(), *changes(source).values())
+    counts = Counter(row.origin for row in stated if row.origin).most_common()
     yield table(["source", "keys that rest on it"], ([escape(origin), str(count)] for origin, count in counts))
     yield heading(3, "3.2 Preparation")
     yield prose(
@@ -232,18 +226,10 @@ def _implementation(scenario: Scenario, settings: DescribeSettings) -> Iterator[
     yield heading(3, "5.3 Checks in every replication")
     yield bullets(map(prose, model_text.balance_texts()))
     yield heading(2, "6 How to run it again")
-    name = _shell_word(Path(scenario.file).name)
-    asked = f"--replications {settings.replications} --seed {settings.seed} --engine {settings.engine}"
-    command = f"o2sim compare {name} {asked}"
-    yield f"    {command}"
+    name = shlex.quote(" ".join(Path(scenario.file).name.split()))
+    how = f"--replications {settings.replications} --seed {settings.seed} --engine {settings.engine}"
+    yield f"    o2sim compare {name} {how}"
     yield "o2sim is under the MIT licence; its source is the statement of the rules."
-
-
-def _shell_word(name: str) -> str:
-    return shlex.quote(" ".join(name.split()))
-
-
-def _cautions() -> Iterator[str]:
     yield heading(2, "Cautions")
     for title, points in cautions.LONG.items():
         yield heading(3, escape(title))
@@ -252,7 +238,7 @@ def _cautions() -> Iterator[str]:
 
 def _table(rows: Iterable[Assumption], cut: str = "") -> str:
     """Return assumptions as a table, the beginning of their paths left off."""
-    cells = (
-        (*map(escape, (row.path.removeprefix(cut), row.value, row.origin)), prose(row.meaning)) for row in rows
+    return table(
+        ["key", "value", "where it comes from", "what it means"],
+        ((*map(escape, (row.path.removeprefix(cut), row.value, row.origin)), prose(row.meaning)) for row in rows),
     )
-    return table(["key", "value", "where it comes from", "what it means"], cells)
