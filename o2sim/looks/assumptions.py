@@ -33,13 +33,9 @@ def assumptions(source: Source) -> dict[str, list[Assumption]]:
     """Return the assumptions of the scenario by part: an empty text for what stands alone, else the section."""
     found: dict[str, list[Assumption]] = {"": []}
     for item in TOP.fields:
-        if item.name == "strategies":
-            continue
-        rows = list(_key(source, item, source.root.entries.get(item.name), item.name))
-        if item.section is None or len(rows) == 1:
-            found[""] += rows
-        else:
-            found[item.name] = rows
+        if item.name != "strategies":
+            rows = list(_key(source, item, source.root.entries.get(item.name), item.name))
+            found.setdefault("" if item.section is None or len(rows) == 1 else item.name, []).extend(rows)
     return found
 
 
@@ -101,16 +97,15 @@ def _left_out(item: Field) -> tuple[str, str]:
 
 def _parts(item: Field, node: Mapping | Listing) -> Iterator[tuple[str, Mapping]]:
     """Yield (name to add to the path, mapping) for each mapping of keys that a section holds."""
-    if isinstance(node, Listing):
-        for place, child in enumerate(node.items, 1):
-            if isinstance(child, Mapping):
-                yield f"[{place}]", child
-    elif item.kind == "named sections":
-        for name, child in node.entries.items():
-            if isinstance(child, Mapping):
-                yield f".{name}", child
-    else:
+    if isinstance(node, Mapping) and item.kind != "named sections":
         yield "", node
+        return
+    named = (
+        ((f"[{place}]", child) for place, child in enumerate(node.items, 1))
+        if isinstance(node, Listing)
+        else ((f".{name}", child) for name, child in node.entries.items())
+    )
+    yield from ((name, child) for name, child in named if isinstance(child, Mapping))
 
 
 def _section(source: Source, section: Section, node: Mapping, path: str) -> Iterator[Assumption]:

@@ -1,4 +1,4 @@
-"""A study in, a drawing out of how the chance of a stock-out settled as replications were added."""
+"""A drawing of how the chance of a stock-out settled as replications were added."""
 
 from __future__ import annotations
 
@@ -66,15 +66,14 @@ def _drawn(study: Study) -> list[str]:
 
 def settled(study: Study) -> Picture:
     """Return the drawing with what it shows in words, for a notebook."""
-    n = study.replications
-    found = convergence(study)["strategies"]
-    told = [
-        f"{name}: {percent(rows[-1]['estimate'])} after {n:,}, from {percent(rows[0]['estimate'])} after "
-        f"{rows[0]['replications']}, known to {closeness(arm(stock_outs_seen(study)[name], n))}."
-        for name in _drawn(study)
-        for rows in [found[name]]
+    n, found, seen = study.replications, convergence(study)["strategies"], stock_outs_seen(study)
+    ends = {name: (found[name][0], found[name][-1]) for name in _drawn(study)}
+    said = [
+        f"{name}: {percent(last['estimate'])} after {n:,}, from {percent(first['estimate'])} after "
+        f"{first['replications']}, known to {closeness(arm(seen[name], n))}."
+        for name, (first, last) in ends.items()
     ]
-    alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
+    alt = f"The chance of a stock-out by number of replications. {' '.join(said)}"
     return Picture("convergence", "How the chance settled", alt, NOTE.replace("\n", " "), convergence_chart(study))
 
 

@@ -42,11 +42,9 @@ def likely_note(scenario: Scenario) -> str:
     count = len(scenario.uncertain)
     if not count:
         return ""
-    values = "1 value is uncertain; this takes the likely one" if count == 1 else (
-        f"{count} values are uncertain; this takes the likely ones"
-    )  # fmt: skip
-    what = "it does" if count == 1 else "they do"
-    return f"{values}. `o2sim drivers` shows what {what}."
+    if count == 1:
+        return "1 value is uncertain; this takes the likely one. `o2sim drivers` shows what it does."
+    return f"{count} values are uncertain; this takes the likely ones. `o2sim drivers` shows what they do."
 
 
 def uncertain_rows(scenario: Scenario) -> list[tuple[str, ...]]:
@@ -63,14 +61,14 @@ def closeness(share: float, like: float | None = None) -> str:
 
 def fixed(plan: Plan) -> str:
     """Return how many replications a pilot fixed, in one line, for those who wait for them."""
-    pilot = f"A pilot of {plan.pilot:,} replications (seed {plan.pilot_seed}, in no result)"
-    if plan.within_reach:
-        return f"{pilot} asks for {plan.needed:,} to know the chance of a stock-out to {closeness(plan.wanted)}."
-    return (
-        f"{pilot} asks for {plan.needed:,} to know the chance of a stock-out to {closeness(plan.wanted)}; no more "
-        f"than {plan.most:,} are allowed, which give about {closeness(plan.expected, plan.wanted)}. For more "
-        "raise --replications."
+    asked = (
+        f"A pilot of {plan.pilot:,} replications (seed {plan.pilot_seed}, in no result) asks for {plan.needed:,} "
+        f"to know the chance of a stock-out to {closeness(plan.wanted)}"
     )
+    if plan.within_reach:
+        return f"{asked}."
+    about = f"which give about {closeness(plan.expected, plan.wanted)}"
+    return f"{asked}; no more than {plan.most:,} are allowed, {about}. For more raise --replications."
 
 
 def sentences(summary: Summary) -> list[str]:

@@ -1,4 +1,4 @@
-"""Blocks in, HTML out: a report's page, a sheet to print, a result and a drawing in a notebook; it loads nothing.
+"""HTML of blocks: a report's page, a sheet to print, a result and a drawing in a notebook; it loads nothing.
 
 Templates escape whatever they are given. A page's policy lets the browser apply the one style that is written in
 it, known by its digest, and nothing else.
@@ -45,16 +45,8 @@ def sheet_page(title: str, blocks: Iterable[str], footer: str, example: str = ""
 
     example: why the page is one and what to do; it is then marked all over. kind: its classes in the style.
     """
-    return _page(
-        "page_sheet.html",
-        kind,
-        title=title,
-        contents=[Markup(block) for block in blocks],
-        footer=footer,
-        example=example,
-        mark=cautions.EXAMPLE,
-        bands=BANDS,
-    )
+    marks = {"example": example, "mark": cautions.EXAMPLE, "bands": BANDS}
+    return _page("page_sheet.html", kind, title=title, contents=map(Markup, blocks), footer=footer, **marks)
 
 
 def result_section(title: str, blocks: Iterable[Block], caution: str, said: str) -> str:

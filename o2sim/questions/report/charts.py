@@ -118,18 +118,9 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
             chance, middle = item[measure], 100 * item[measure]["estimate"]
             bounds = [[max(0.0, middle - 100 * chance["low"])], [max(0.0, 100 * chance["high"] - middle)]]
             place = top + below + SAID_IN + BAR_IN / 2
-            key = f"{label} ({what})" if top == tops[0] else "_"
-            axes.errorbar(
-                middle,
-                place,
-                xerr=bounds,
-                fmt=marker,
-                color=colour,
-                capsize=4,
-                markersize=6,
-                clip_on=False,
-                label=key,
-            )
+            looks: Any = {"color": colour, "capsize": 4, "markersize": 6, "clip_on": False}
+            label_once = f"{label} ({what})" if top == tops[0] else "_"
+            axes.errorbar(middle, place, xerr=bounds, fmt=marker, label=label_once, **looks)
             said = short_frequency(chance, *runs)
             _say(axes, top + below, f"{label}: {'seen in ' if said.startswith('the only') else ''}{said}")
     axes.set_xlim(0, 100)
@@ -200,11 +191,12 @@ def _bars(
     _stack(axes, tops, stacks, totals, most=max(_end(item[whole], "high") for item in every.values()))
     axes.set_xlabel(axis)
     _keys(figure, {label: parts[label][:2] for label in shown})
-    said = "; ".join(
-        f"{name}: {say(total['mean'])}" + _largest(list(shown), [each[place] for each in shown.values()])
-        for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
-    )
-    return figure, said, list(shown)
+    said = []
+    for place, (name, item) in enumerate(strategies.items()):
+        most = max(shown, key=lambda label: shown[label][place], default="")
+        by = f", most of it by {most}" if any(each[place] for each in shown.values()) else ""
+        said.append(f"{name}: {say(item[whole]['mean'])}{by}")
+    return figure, "; ".join(said), list(shown)
 
 
 def _line(summary: Summary) -> str:
@@ -360,7 +352,7 @@ def _stack(
     places, left = np.array(tops) + SAID_IN + BAR_IN / 2, np.zeros(len(totals))
     for colour, hatch, widths in stacks:
         drawn = np.maximum(widths, 0.0)
-        looks: Any = {"color": colour, "hatch": _light(hatch), "edgecolor": BLACK, "linewidth": 0.6}
+        looks: Any = {"color": colour, "hatch": FOR_LIGHT.get(hatch, hatch), "edgecolor": BLACK, "linewidth": 0.6}
         axes.barh(places, drawn, left=left, height=BAR_IN, **looks)
         left += drawn
     for top, place, total in zip(tops, places, totals, strict=True):
@@ -376,25 +368,13 @@ def _keys(figure: Figure, looks: Mapping[str, tuple[str, str]]) -> None:
     """Put under a drawing what its colours and hatches mean, and make room for it."""
     if not looks:
         return
-    handles = [
-        Patch(facecolor=colour, hatch=_light(hatch), edgecolor=BLACK, label=label)
-        for label, (colour, hatch) in looks.items()
-    ]
+    light = {label: (colour, FOR_LIGHT.get(hatch, hatch)) for label, (colour, hatch) in looks.items()}
+    handles = [Patch(facecolor=c, hatch=h, edgecolor=BLACK, label=label) for label, (c, h) in light.items()]
     columns = 2 if max(map(len, looks)) <= 27 else 1
     width, height = figure.get_size_inches()
     figure.set_size_inches(width, height + 0.2 * -(-len(looks) // columns))
     figure.legend(handles=handles, loc="outside lower left", ncols=columns, frameon=False, fontsize=SMALL - 0.5,
                   handlelength=1.8, handleheight=1.1, columnspacing=1.0)  # fmt: skip
-
-
-def _light(hatch: str) -> str:
-    """Return a hatch that keeps the page small and shows in a narrow bar."""
-    return FOR_LIGHT.get(hatch, hatch)
-
-
-def _largest(labels: list[str], parts: list[float]) -> str:
-    """Return ", most of it by ..." for the largest part, an empty text where there is none."""
-    return f", most of it by {labels[int(np.argmax(parts))]}" if any(parts) else ""
 
 
 def _end(item: Mapping[str, Any], key: str) -> float:

@@ -252,16 +252,8 @@ def csv_rows(hospital: Hospital, log: Sequence[LogEntry]) -> Iterator[tuple[str 
     """Yield one row of CSV_COLUMNS an entry; -1 stands for a number the step does not have."""
     narrator = Narrator(hospital, log)
     for entry in log:
-        yield (
-            entry.time_s,
-            narrator.when(entry.time_s),
-            entry.step,
-            narrator.patient_class(entry),
-            entry.item,
-            entry.other,
-            entry.value,
-            narrator.sentence(entry),
-        )
+        said = narrator.patient_class(entry), entry.item, entry.other, entry.value, narrator.sentence(entry)
+        yield entry.time_s, narrator.when(entry.time_s), entry.step, *said
 
 
 def _steps(name: str, episode: Episode, narrator: Narrator, log: Sequence[LogEntry]) -> Points:
@@ -274,12 +266,12 @@ def _steps(name: str, episode: Episode, narrator: Narrator, log: Sequence[LogEnt
         f"{_count(len(people), 'patient')}, longest {format_duration(longest)} ({', '.join(causes)})"
     )
     began_s = episode.start_s - BEFORE_S
-    during = [
-        entry
+    lines = [narrator.line(entry) for entry in _last_of_each(log, began_s)]
+    lines += [
+        narrator.line(entry)
         for entry in log
         if began_s <= entry.time_s <= episode.stop_s and (entry.step in FACILITY_STEPS or entry.item in people)
     ]
-    lines = [narrator.line(entry) for entry in [*_last_of_each(log, began_s), *during]]
     rest = len(lines) - MOST_LINES
     more = [f"... and {rest} more steps; --full lists them"] if rest > 0 else []
     return Points((*lines[:MOST_LINES], *more), heading)
@@ -287,10 +279,8 @@ def _steps(name: str, episode: Episode, narrator: Narrator, log: Sequence[LogEnt
 
 def _last_of_each(log: Sequence[LogEntry], time_s: int) -> list[LogEntry]:
     """Return the last order and the last delivery before a time: what the store stood on."""
-    latest: dict[str, LogEntry] = {}
-    for entry in takewhile(lambda item: item.time_s < time_s, log):
-        if entry.step in ("order", "emergency order", "delivery"):
-            latest[entry.step] = entry
+    before = takewhile(lambda entry: entry.time_s < time_s, log)
+    latest = {entry.step: entry for entry in before if entry.step in ("order", "emergency order", "delivery")}
     return sorted(latest.values(), key=lambda entry: entry.time_s)
 
 
