@@ -104,7 +104,7 @@ def mean_of(value: Mapping[str, Any] | None) -> float:
 
 
 def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
-    """Return the mean unserved patient-hours for want of supply, and those in handling."""
+    """Return the mean unserved patient-hours for lack of supply, and those in handling."""
     by_cause = {name: mean_of(value) for name, value in item["unserved_hours_by_cause"].items()}
     supply = sum(value for name, value in by_cause.items() if name in SUPPLY_LABELS)
     return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)

@@ -85,8 +85,8 @@ def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> 
     last, plan = middle[-1], study.plan
     if plan is not None:
         for place in (last - 100 * plan.wanted, last + 100 * plan.wanted):
-            told = f"{closeness(plan.wanted)} about the last" if place > last else "_"
-            axes.axhline(place, color=ORANGE, linestyle="--", linewidth=1.1, label=told)
+            label = f"{closeness(plan.wanted)} about the last" if place > last else "_"
+            axes.axhline(place, color=ORANGE, linestyle="--", linewidth=1.1, label=label)
     axes.axhline(last, color=GREY, linestyle=":", linewidth=0.9)
     axes.set_xscale("log")
     axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))

@@ -54,48 +54,48 @@ def uncertain_rows(scenario: Scenario) -> list[tuple[str, ...]]:
 
 def closeness(share: float, like: float | None = None) -> str:
     """Return "±1 in 100", or of 1,000 or 10,000 where it is small; like: a share whose denominator is taken."""
-    told = share if like is None else like
-    size = next((size for size in (100, 1_000) if told * size >= 1), 10_000)
+    sized = share if like is None else like
+    size = next((size for size in (100, 1_000) if sized * size >= 1), 10_000)
     return f"±{number(share * size)} in {size:,}"
 
 
 def fixed(plan: Plan) -> str:
     """Return how many replications a pilot fixed, in one line, for those who wait for them."""
-    asked = (
+    needed = (
         f"A pilot of {plan.pilot:,} replications (seed {plan.pilot_seed}, in no result) asks for {plan.needed:,} "
         f"to know the chance of a stock-out to {closeness(plan.wanted)}"
     )
     if plan.within_reach:
-        return f"{asked}."
+        return f"{needed}."
     about = f"which give about {closeness(plan.expected, plan.wanted)}"
-    return f"{asked}; no more than {plan.most:,} are allowed, {about}. For more raise --replications."
+    return f"{needed}; no more than {plan.most:,} are allowed, {about}. For more raise --replications."
 
 
 def sentences(summary: Summary) -> list[str]:
-    """Return what was asked and how close it came, one sentence or two; none where no precision was asked for."""
-    told: dict[str, Any] | None = summary.get("precision")
-    if told is None:
+    """Return what precision was wanted and what was reached, one sentence or two; none where none was wanted."""
+    found: dict[str, Any] | None = summary.get("precision")
+    if found is None:
         return []
-    wanted, arms, widest = told["wanted"], told["reached"], told["widest"]
+    wanted, arms, widest = found["wanted"], found["reached"], found["widest"]
     each = "" if len(arms) == 1 else f" or closer under every strategy ({quoted([widest])} least close)"
-    pilot = runs(told["pilot"]["replications"], summary["horizon_days"])
+    pilot = runs(found["pilot"]["replications"], summary["horizon_days"])
     return [
         f"Asked for to {closeness(wanted)}, the chance of a stock-out came out to "
         f"{closeness(arms[widest], wanted)}{each}. A pilot of {pilot}, which is in no result, asked for "
-        f"{told['replications_needed']:,} replications{_and(summary, told)}"
+        f"{found['replications_needed']:,} replications{_and(summary, found)}"
     ]
 
 
-def _and(summary: Summary, told: dict[str, Any]) -> str:
+def _and(summary: Summary, found: dict[str, Any]) -> str:
     """Return how the sentence about the number ends: as it was, or why it was not met."""
     if not summary["complete"]:
         return f"; {summary['replications']:,} were done."
-    if not told["within_reach"]:
+    if not found["within_reach"]:
         return (
-            f"; no more than {told['replications_allowed']:,} were allowed. To come as close as asked, raise "
+            f"; no more than {found['replications_allowed']:,} were allowed. To come as close as asked, raise "
             "--replications."
         )
-    if told["met"]:
+    if found["met"]:
         return "."
     return (
         "; they came out a little wider than the pilot led to expect, as one in ten or so does. Adding to them "
@@ -105,6 +105,6 @@ def _and(summary: Summary, told: dict[str, Any]) -> str:
 
 def done(study: Study) -> str:
     """Return how many replications were run, and the pilot that fixed their number, for the line of provenance."""
-    told = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
+    said = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
     plan = study.plan
-    return told if plan is None else f"{told} fixed by a pilot of {plan.pilot:,} with seed {plan.pilot_seed}"
+    return said if plan is None else f"{said} fixed by a pilot of {plan.pilot:,} with seed {plan.pilot_seed}"

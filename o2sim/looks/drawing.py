@@ -97,9 +97,9 @@ def inline_svg(figure: Figure, name: str, title: str, alt: str, width: str = "")
     if width:
         root.set("width", width)
     for place, (tag, said) in enumerate((("title", title), ("desc", alt))):
-        told = ET.Element(tag, {"id": f"{name}-{'title' if tag == 'title' else 'alt'}"})
-        told.text = said
-        root.insert(place, told)
+        element = ET.Element(tag, {"id": f"{name}-{'title' if tag == 'title' else 'alt'}"})
+        element.text = said
+        root.insert(place, element)
     return ET.tostring(root, encoding="unicode")
 
 

@@ -92,5 +92,5 @@ def _block(block: Block) -> Iterator[str]:
 
 
 def _cell(text: str) -> str:
-    """Return a cell in one line; what stood on two is told apart by a semicolon."""
+    """Return a cell in one line; what stood on two is separated by a semicolon."""
     return escape("; ".join(line.strip() for line in text.split("\n")))

@@ -1,4 +1,4 @@
-"""A result in, the HTML by which a notebook shows it out: statement, tables with intervals, provenance.
+"""How a notebook shows a result: its statement, tables with intervals, and provenance, as HTML.
 
 It holds no script and loads nothing; all text is escaped.
 """
@@ -47,14 +47,14 @@ def result_line(said: Mapping[str, Any], what: str) -> str:
 
 @html.register
 def _picture(result: Picture) -> str:
-    told = f"{result.title}\n{result.alt}\n{result.note}".encode()
-    name = f"{result.name}-{hashlib.sha256(told).hexdigest()[:8]}"  # ids of several drawings on one page
+    words = f"{result.title}\n{result.alt}\n{result.note}".encode()
+    name = f"{result.name}-{hashlib.sha256(words).hexdigest()[:8]}"  # ids of several drawings on one page
     return shown_figure(result, name, _text(result.note))
 
 
-def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True) -> str:
+def page(title: str, blocks: Iterable[Block], line: str, *, strong: bool = True) -> str:
     """Return a result's HTML: its title as a label, the first paragraph set off, the caution, the provenance."""
-    return result_section(title, _in_python(blocks, strong), cautions.SHORT[0], told)
+    return result_section(title, _in_python(blocks, strong), cautions.SHORT[0], line)
 
 
 def _in_python(blocks: Iterable[Block], strong: bool) -> Iterator[plain.Block]:

@@ -17,7 +17,7 @@ from o2sim.scenario.keys.meanings import meaning
 Summary = Mapping[str, Any]
 Chance = Mapping[str, Any]
 
-COUNTED_BELOW = 100  # runs: fewer are told as counted, "2 of 3 years"
+COUNTED_BELOW = 100  # runs: fewer are shown as counted, "2 of 3 years"
 NO_INTERVAL = "no interval"
 WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
@@ -26,7 +26,7 @@ def stock_out_note(tolerated_gap_s: int) -> str:
     """Return what a stock-out and an interruption are, with the scenario's tolerated gap."""
     return (
         f"Interruption: someone in need goes without oxygen for longer than {format_duration(tolerated_gap_s)} "
-        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for want of supply, which "
+        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for lack of supply, which "
         "no staff could have prevented; the rest are matters of handling."
     )
 
@@ -115,18 +115,18 @@ def _runs_word(horizon_days: float, count: int = 2) -> str:
 
 
 def out_of(chance: Chance) -> int:
-    """Return the denominator that tells a chance: 100, or 1,000 where that would round it to nought or to all."""
-    told = chance["estimate"]
-    if told in (0, 1):
-        bound = chance["high"] if told == 0 else chance["low"]
-        told = told if bound is None else bound
-    return 1_000 if 0 < min(told, 1 - told) < 0.01 else 100
+    """Return the denominator for a chance: 100, or 1,000 where it would be rounded to none or to all."""
+    share = chance["estimate"]
+    if share in (0, 1):
+        bound = chance["high"] if share == 0 else chance["low"]
+        share = share if bound is None else bound
+    return 1_000 if 0 < min(share, 1 - share) < 0.01 else 100
 
 
 def short_frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
     """Return a probability as a natural frequency: "5 in 100 years", "2 of 3 years", "none seen in 200 years".
 
-    Fewer than 100 runs are told as they were counted. size: 100 or 1,000, to have one denominator within a
+    Fewer than 100 runs are shown as they were counted. size: 100 or 1,000, to have one denominator within a
     sentence; by default that of out_of.
     """
     seen, word = runs(replications, horizon_days), _runs_word(horizon_days)
@@ -146,13 +146,13 @@ def short_frequency(chance: Chance, replications: int, horizon_days: float, size
 def frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
     """Return the natural frequency with its range: "5 in 100 years (2 to 9)", "2 of 3 years (chance 9 to 99 %)".
 
-    Never nought and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
-    summary it is told "no interval".
+    Never zero and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
+    summary it says "no interval".
     """
-    told = short_frequency(chance, replications, horizon_days, size)
-    if told.startswith("all "):
-        told = "every one of" + told.removeprefix("all")
-    return f"{told} ({_frequency_range(chance, replications, size or out_of(chance))})"
+    said = short_frequency(chance, replications, horizon_days, size)
+    if said.startswith("all "):
+        said = "every one of" + said.removeprefix("all")
+    return f"{said} ({_frequency_range(chance, replications, size or out_of(chance))})"
 
 
 def _frequency_range(chance: Chance, replications: int, size: int) -> str:

@@ -89,7 +89,7 @@ def _generator(generator: Generator) -> Iterator[str]:
     if generator.power_w is not None:
         yield f"It gives at most {generator.power_w:,} W, its loss by altitude taken off."
     if generator.base_load_w:
-        yield f"Other {generator.base_load_w:,} W hang on the generator."
+        yield f"The generator also carries {generator.base_load_w:,} W of other load."
     idle, more = number(generator.idle_ml_h / 1_000), number(generator.per_kw_ml_h / 1_000)
     yield f"It burns {idle} L/h, and {more} L/h for each kW it gives{_tank(generator)}."
 

@@ -111,7 +111,7 @@ def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
     usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
     yield (
         f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
-        f"{seen} tells of a spent bank."
+        f"{seen} shows when a bank is spent."
     )
     if manifold.leak_ml_min:
         lost = manifold.leak_ml_min * DAY_S
@@ -140,7 +140,7 @@ def _wards(hospital: Hospital) -> Iterator[str]:
         yield f"Ward {ward.name} ({classes or 'nobody'}) has {units} and {sets} of its own{kept}."
     if hospital.moving_s is not None and len(hospital.wards) > 1:
         moved = format_duration(hospital.moving_s)
-        yield f"An idle concentrator is moved in {moved} to a ward where somebody waits."
+        yield f"An idle concentrator is moved in {moved} to a ward where someone waits."
     by_day, by_night = hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s
     if hospital.cylinders is not None and (by_day or by_night):
         times = f"{format_duration(by_day)} by day and {format_duration(by_night)} by night"
@@ -153,7 +153,7 @@ def _count(count: int, what: str) -> str:
 
 def _hands(hospital: Hospital) -> Iterator[str]:
     if hospital.staff is not None and hospital.staff.connect_s:
-        yield f"Connecting one who waits takes staff {format_duration(hospital.staff.connect_s)}."
+        yield f"Connecting a patient who waits takes staff {format_duration(hospital.staff.connect_s)}."
     generator = hospital.power.generator if hospital.power else None
     if generator is not None and generator.started_by_staff:
         yield f"Staff start the generator, before all else: {format_duration(generator.start_delay_s)}."

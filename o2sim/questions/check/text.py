@@ -59,7 +59,7 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
 
 
 def _litres(demand: Demand) -> str:
-    """Return the litres a day; where some are given without need or after it, what is needed is told apart."""
+    """Return the litres a day; where some are given without need or after it, what is needed is said apart."""
     if demand.needed_litres_per_day == demand.litres_per_day:
         return f"need {number(demand.litres_per_day)} litres a day"
     given, needed = number(demand.litres_per_day), number(demand.needed_litres_per_day)
@@ -133,7 +133,7 @@ def cylinder_sentences(
 ) -> list[str]:
     """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind.
 
-    unit: the name of the unit that pressures are told in, and its size in kPa.
+    unit: the name of the unit of pressures, and its size in kPa.
     """
     at = f"At {number(flow_ml_min / 1_000)} L/min"
     residual, lost = (f"{number(kpa / unit[1])} {unit[0]}" for kpa in (residual_kpa, flow_lost_kpa))

@@ -34,13 +34,13 @@ from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.settings import takes
 
 INTRODUCTION = (
-    "This document tells what the simulation assumes and how it works, for somebody who is to judge whether its "
+    "This document says what the simulation assumes and how it works, for anyone who is to judge whether its "
     "answers can be trusted. It is written by `o2sim describe` from the scenario and from the code of the model; "
     "its parts follow the STRESS-DES checklist (Monks and others, Journal of Simulation 13, 2019)."
 )
 ORIGINS = (
     "Where a value comes from is what its author wrote beside it in the file; a default says whose convention it "
-    "is. A value *stated, without a source* is an assumption that somebody should stand behind."
+    "is. A value *stated, without a source* is an assumption that someone should stand behind."
 )
 ENTITIES, PRICES = "patients", "costs"  # parts of a scenario; all others are resources and their rules
 SWITCHED_OFF = "A rule whose keys the scenario leaves out is switched off; it stands here all the same."
@@ -179,7 +179,7 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield prose(planner.SUPPLY_NOTE)
     switched_on = field.sentences(scenario)
     if switched_on:
-        yield "Rules that are switched on, as `o2sim check` tells them:"
+        yield "Rules that are switched on, as `o2sim check` says:"
         yield bullets(map(escape, switched_on))
     doubts = [str(doubt) for doubt in warnings(scenario)]
     if doubts:

@@ -110,7 +110,7 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
     body = 2 * (SAID_IN + BAR_IN)
     figure, axes, tops = _rows(list(strategies), body, below_in=0.4)
     kinds = (
-        ("stock_out_probability", "stock-out", "want of supply", BLUE, "o", 0.0),
+        ("stock_out_probability", "stock-out", "lack of supply", BLUE, "o", 0.0),
         ("interruption_probability", "any interruption", "supply or handling", RED, "s", body / 2),
     )
     for measure, label, what, colour, marker, below in kinds:
@@ -126,13 +126,13 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
     axes.set_xlim(0, 100)
     axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
     figure.legend(loc="outside lower left", ncols=1, frameon=False, fontsize=SMALL)
-    told = "; ".join(
+    said = "; ".join(
         f"{name}: stock-out {percent(item['stock_out_probability']['estimate'])}, any interruption "
         f"{percent(item['interruption_probability']['estimate'])}"
         for name, item in strategies.items()
     )
     note = f"Points are estimates, bars {_level(summary)} confidence intervals: {doubt.held(summary)}."
-    alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {told}."
+    alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {said}."
     return Picture("chances", "How often someone goes without", alt, note, figure)
 
 
@@ -226,12 +226,12 @@ def trade(summary: Summary, currency: str) -> Picture:
     axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
     above(axes, "unserved patient-hours a year")
     _legend(figure, list(strategies))
-    told = "; ".join(
+    said = "; ".join(
         f"{name}: {money(item['annual_cost']['mean'], currency)}, "
         f"{number(item['unserved_patient_hours']['mean'])} hours"
         for name, item in strategies.items()
     )
-    alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {told}."
+    alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {said}."
     bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
     note = f"Down and to the left is better: less goes unserved, for less money. {bars}"
     return Picture("trade", "What more money buys", alt, note, figure)
@@ -243,8 +243,8 @@ def stock(study: Study, strategy: str) -> Picture:
     figure = stock_chart(study, strategy)
     axes = figure.axes[0]
     axes.set_title("", loc="left")  # the page has its own
-    for told in list(axes.texts):
-        told.remove()
+    for text in list(axes.texts):
+        text.remove()
     axes.set_ylabel("")
     axes.set_xlabel("")
     above(axes, "full cylinders on hand at midnight")

@@ -29,7 +29,7 @@ def write_report(
     """Write the report of a study to a file and return its path; the same study gives the same bytes.
 
     Of a comparison it also says which to buy.
-    format is html, xlsx or md; by default it is told by the end of the name, html where that tells nothing. The
+    format is html, xlsx or md; by default the end of the name says which, html where it does not. The
     page holds its drawings and loads nothing from elsewhere. The assumptions are listed from the scenario's file,
     where that is still what was run. Raises OutputError where the file is there already (unless overwrite) or
     cannot be written, O2simError for an unknown format.
@@ -55,7 +55,7 @@ def decided(study: Study, decision: Any, kind: str, again: str = "") -> tuple[li
 
 
 def report_format(path: Path, asked: str = "") -> str:
-    """Return the format asked for, else the one the name's end tells, else html."""
+    """Return the format asked for, else that of the end of the name, else html."""
     kind = asked or path.suffix.lower().lstrip(".")
     if asked and asked not in FORMATS:
         raise O2simError(f"found the format {asked!r}; allowed: {', '.join(FORMATS)}")

@@ -59,7 +59,7 @@ def parts(
         f"The run was stopped after {study.replications:,} of {study.requested:,} replications; this report holds "
         "only those."
     )
-    asked = (scenario.about, QUESTION, *(part.question for part in more), _who(study))
+    question = (scenario.about, QUESTION, *(part.question for part in more), _who(study))
     whole = [
         *tables.main_tables(summary, currency),
         *tables.cause_tables(summary),
@@ -68,7 +68,7 @@ def parts(
         *tables.cost_tables(summary, currency),
     ]
     found = [
-        Part("question", "The question", (*filter(None, asked), cautions.whose_figures(scenario.figures))),
+        Part("question", "The question", (*filter(None, question), cautions.whose_figures(scenario.figures))),
         Part("answer", "The answer", (
             *([] if study.complete else [Strong(stopped)]),
             Strong(said),
@@ -106,10 +106,10 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
         return lambda item: words.spread(item[measure], say)
 
     rows: list[Row] = [
-        ("Stock-out (want of supply)", chance("stock_out_probability")),
+        ("Stock-out (lack of supply)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
         (NAMED["unserved_patient_hours"].head_a_year, spread("unserved_patient_hours")),
-        ("  for want of supply", lambda item: words.number(split_hours(item)[0])),
+        ("  for lack of supply", lambda item: words.number(split_hours(item)[0])),
         ("  in handling", lambda item: words.number(split_hours(item)[1])),
         (NAMED["longest_gap_hours"].head, spread("longest_gap_hours")),
         ("Litres delivered of those needed", spread("fill_rate", words.percent)),
@@ -214,4 +214,4 @@ def _provenance(study: Study, summary: Summary, more: Sequence[Part]) -> Iterato
         f"o2sim report {name}{some} --replications {study.requested} --seed {study.seed} --engine {study.engine}"
         + "".join(f" {part.again}" for part in more if part.again)
     )
-    yield "The rules of the model, every one of them, are told by `o2sim describe`."
+    yield "`o2sim describe` sets out every rule of the model."

@@ -26,4 +26,4 @@ def _trace_html(result: Trace) -> str:
     blocks = timeline.content(result.scenario.hospitals[result.strategy], result.outcome.log)
     what = f"{result.strategy}, replication {result.replication}"
     said = provenance(result.scenario, result.seed, what, result.engine)
-    return page(f"{result.scenario.name}: why somebody went without", blocks, said, strong=False)
+    return page(f"{result.scenario.name}: why someone went without", blocks, said, strong=False)

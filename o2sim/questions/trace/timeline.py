@@ -1,4 +1,4 @@
-"""The log of one replication as a readable timeline and as rows of CSV, to see why somebody went without."""
+"""The log of one replication as a readable timeline and as rows of CSV, to see why someone went without."""
 
 from __future__ import annotations
 
@@ -148,7 +148,7 @@ class Episode:
 
 
 class Narrator:
-    """Turns log entries of one hospital into dates and sentences."""
+    """The log of one hospital in dates and sentences."""
 
     def __init__(self, hospital: Hospital, log: Sequence[LogEntry]) -> None:
         """Take the hospital and its whole log; patients are named by class from their arrivals."""
@@ -191,7 +191,7 @@ class Narrator:
 
 
 def gaps(log: Sequence[LogEntry], hospital: Hospital) -> list[Gap]:
-    """Return every interruption within the horizon in order, transfers for want of supply as gaps of no length."""
+    """Return every interruption within the horizon in order, transfers for lack of supply as gaps of no length."""
     found: list[Gap] = []
     open_gaps: dict[int, tuple[int, Cause]] = {}
     for entry in log:

@@ -177,7 +177,7 @@ def test_the_answer_comes_first_and_agrees_with_the_table():
     assert question < answer < provenance
     assert "“mixed” runs short least often: 5 in 100 years (2 to 9)" in text
     assert (
-        "| Stock-out (want of supply) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 % (2.42–9) |" in text
+        "| Stock-out (lack of supply) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 % (2.42–9) |" in text
     )
     assert "o2sim report misty.yaml --replications 200 --seed 1 --engine reference" in text
 
