@@ -10,8 +10,8 @@ from synthetic import small_study
 from o2sim.cli import main
 from o2sim.errors import OutputError
 from o2sim.looks.drawing import save
+from o2sim.looks.files import write_bytes
 from o2sim.questions.compare import charts
-from o2sim.questions.report.publish import write_bytes
 
 FLEET = "cylinders.fleet = 60, 70"
 SIZE = ("size", "here.yaml", "--strategy", "cylinders only")

@@ -80,7 +80,7 @@ def load(file: Path, *, uncertain_too: bool = False) -> Scenario:
     for problem in scenario.warnings(loaded):
         click.echo(f"Warning: {problem}", err=True)
     if loaded.uncertain and not uncertain_too:
-        from o2sim.looks.uncertain import likely_note
+        from o2sim.looks.doubt import likely_note
 
         click.echo(likely_note(loaded), err=True)
     return loaded

@@ -40,7 +40,7 @@ def refuse(convergence: Path | None, force: bool) -> None:
 
 def tell_plan(plan: Plan) -> None:
     """Say on stderr how many replications the pilot fixed, before they are run."""
-    from o2sim.looks.precision_text import fixed
+    from o2sim.looks.doubt import fixed
 
     click.echo(fixed(plan), err=True)
 

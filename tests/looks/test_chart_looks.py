@@ -7,7 +7,7 @@ from synthetic import made_up_study
 from test_sizing_words import chance, mean, result, what_if
 
 from o2sim.looks.drawing import NARROW_IN, narrow_figure
-from o2sim.looks.field_words import axis_words
+from o2sim.looks.words import axis_words
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts

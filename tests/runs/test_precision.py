@@ -12,7 +12,7 @@ from test_cli import SCENARIO, call
 
 import o2sim
 from o2sim.errors import O2simError
-from o2sim.looks import precision_text as words
+from o2sim.looks import doubt as words
 from o2sim.looks.convergence_chart import convergence_chart, settled
 from o2sim.measures.measures import summarise
 from o2sim.runs import study as study_module

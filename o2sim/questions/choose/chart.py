@@ -11,8 +11,8 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, RED, SMALL, above, narrow_figure
-from o2sim.looks.picture import Picture
 from o2sim.looks.words import joined, money, number
 from o2sim.measures.names import CHANCE
 from o2sim.questions.choose.text import chance_words, described

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from o2sim.looks import cautions
-from o2sim.looks import precision_text as precision
+from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.files import write_csv

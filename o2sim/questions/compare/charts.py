@@ -20,6 +20,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import mean_of
 from o2sim.looks.drawing import (
     BLACK,
     BLUE,
@@ -34,7 +35,6 @@ from o2sim.looks.drawing import (
     YELLOW,
     clipped,
 )
-from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import NO_INTERVAL, Summary, number, short_frequency, span
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.runs.study import Study, worst_replication

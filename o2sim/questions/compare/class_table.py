@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from o2sim.looks.blocks import Table
-from o2sim.looks.strategy_tables import Row, by_strategy, mean_of
+from o2sim.looks.blocks import Row, Table, by_strategy, mean_of
 from o2sim.looks.words import Summary, number
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.looks import doubt, words
-from o2sim.looks import precision_text as precision
+from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.words import Summary
 from o2sim.questions.compare import class_table, headline, tables

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from o2sim.looks.strategy_tables import mean_of, split_hours
+from o2sim.looks.blocks import mean_of, split_hours
 from o2sim.looks.words import Summary, frequency, joined, money, number, out_of, percent, quoted, short_frequency
 from o2sim.questions.compare.remedies import remedies
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from o2sim.looks.assumptions import STATED, Assumption
-from o2sim.looks.strategy_tables import mean_of
+from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, number, percent
 from o2sim.outcome import Cause
 from o2sim.scenario.changing.splice import Block

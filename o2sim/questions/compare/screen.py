@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.looks import cautions
-from o2sim.looks import precision_text as precision
+from o2sim.looks import doubt as precision
 from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
 from o2sim.questions.compare import headline, next_steps

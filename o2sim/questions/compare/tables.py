@@ -6,8 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from o2sim.looks import doubt
-from o2sim.looks.blocks import Table
-from o2sim.looks.strategy_tables import Row, by_strategy, mean_of, split_hours
+from o2sim.looks.blocks import Row, Table, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
     Summary,

@@ -1,4 +1,4 @@
-"""The tables of measures in, the JSON Schema (2020-12) of what `--json` prints out, for programs that read it.
+"""The JSON Schema (2020-12) of what `--json` prints, from the records of results, for programs that read it.
 
 A reader should pass over keys it does not know: a later version may print more. Numbers are never NaN or infinite.
 """

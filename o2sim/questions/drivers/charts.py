@@ -19,8 +19,7 @@ from matplotlib.patches import Patch
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
 from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
-from o2sim.looks.levels_words import under_title
-from o2sim.looks.words import is_year, number, percent, span
+from o2sim.looks.words import is_year, number, percent, span, under_title
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.text import NAMES, held
 from o2sim.questions.drivers.tornado import middle

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.errors import O2simError
-from o2sim.looks.picture import Picture
+from o2sim.looks.blocks import Picture
 from o2sim.questions.drivers import (
     charts as drivers_charts,
 )

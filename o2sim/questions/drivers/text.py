@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import doubt
-from o2sim.looks.levels_words import beside_fleet
-from o2sim.looks.words import is_year, joined, money, number, out_of, percent, short_frequency, span
+from o2sim.looks.words import beside_fleet, is_year, joined, money, number, out_of, percent, short_frequency, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST
 from o2sim.questions.drivers.tornado import matters_most, middle

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from o2sim.looks import cautions, own_figures
-from o2sim.looks.blocks import Table
+from o2sim.looks import cautions
+from o2sim.looks.blocks import Row, Table, by_strategy
 from o2sim.looks.screen import Screen
-from o2sim.looks.strategy_tables import Row, by_strategy
 from o2sim.looks.words import Summary, number, runs
 
 CSV_COLUMNS = (
@@ -37,7 +36,7 @@ def print_equipment(result: Summary, provenance: str) -> None:
         f"{100 * result['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest seen: "
         "what to buy where nobody may go without."
     )
-    screen.paragraph(own_figures.said(result["figures"]))
+    screen.paragraph(cautions.whose_figures(result["figures"]))
     screen.tables(equipment_tables(result))
     screen.paragraph(*running_hours(result))
     screen.paragraph("Where the numbers come from:", *(f"  - {line}" for line in sources(result)))

@@ -101,7 +101,7 @@ def _sound(path: Path, base: Path | None, strategies: Sequence[str], skip_bad: b
 
 def _warn(facilities: Sequence[Facility]) -> None:
     """Tell the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
-    from o2sim.looks.uncertain import likely_note
+    from o2sim.looks.doubt import likely_note
     from o2sim.scenario import warnings
 
     for said in dict.fromkeys(filter(None, (likely_note(facility.scenario) for facility in facilities))):

@@ -7,9 +7,8 @@ from typing import Any
 
 from o2sim.errors import Problem
 from o2sim.looks import cautions, doubt
-from o2sim.looks.blocks import Table
+from o2sim.looks.blocks import Row, Table, by_strategy, mean_of
 from o2sim.looks.screen import Screen
-from o2sim.looks.strategy_tables import Row, by_strategy, mean_of
 from o2sim.looks.words import Summary, number, percent_range, spread
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json

@@ -15,8 +15,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, clipped
-from o2sim.looks.field_words import axis_words
-from o2sim.looks.words import is_year, joined, percent, span
+from o2sim.looks.words import axis_words, is_year, joined, percent, span
 from o2sim.scenario.changing.levers import lever
 
 LEAST_SHARE = 1e-3

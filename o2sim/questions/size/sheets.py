@@ -12,7 +12,8 @@ from typing import Any
 
 from o2sim import shown
 from o2sim.errors import O2simError
-from o2sim.looks import doubt, own_figures
+from o2sim.looks import cautions as own_figures
+from o2sim.looks import doubt
 from o2sim.looks.cautions import LONG
 from o2sim.looks.files import require_copy, write_text
 from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign

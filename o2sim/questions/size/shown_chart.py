@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.looks import (
     doubt,
 )
-from o2sim.looks.picture import Picture
+from o2sim.looks.blocks import Picture
 from o2sim.looks.words import percent
 from o2sim.questions.size import (
     text as sizing,

@@ -7,8 +7,7 @@ from typing import Any
 
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
-from o2sim.looks.levels_words import moved_along
-from o2sim.looks.words import is_year, joined, money, number, percent, quoted, span
+from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, quoted, span
 from o2sim.outcome import SUPPLY_CAUSES, Cause
 from o2sim.questions.size.limits_text import limits
 

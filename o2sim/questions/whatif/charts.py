@@ -18,9 +18,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
-from o2sim.looks.field_words import axis_words, many
-from o2sim.looks.levels_words import under_title
-from o2sim.looks.words import is_year, number, percent, span
+from o2sim.looks.words import axis_words, is_year, many, number, percent, span, under_title
 from o2sim.scenario.changing.levers import lever
 
 COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)

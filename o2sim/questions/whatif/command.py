@@ -93,8 +93,7 @@ def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs:
 
 def _refuse(outputs: Outputs, fields: int) -> None:
     """Refuse, before any work, what could not be written after it."""
-    from o2sim.looks.files import require_free
-    from o2sim.looks.parquet import require_parquet
+    from o2sim.looks.files import require_free, require_parquet
 
     drawn = (("--heat", outputs.heat), ("--lines", outputs.lines))
     for option, path, suffixes in [
@@ -112,8 +111,7 @@ def _refuse(outputs: Outputs, fields: int) -> None:
 
 def _write(done: WhatIf, outputs: Outputs) -> None:
     """Write the long table and the charts where they were asked for."""
-    from o2sim.looks.files import write_csv
-    from o2sim.looks.parquet import write_parquet
+    from o2sim.looks.files import write_csv, write_parquet
 
     for path in outputs.tables:
         write: Any = write_csv if path.suffix == ".csv" else write_parquet

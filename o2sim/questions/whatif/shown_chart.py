@@ -6,7 +6,7 @@ from o2sim.errors import O2simError
 from o2sim.looks import (
     doubt,
 )
-from o2sim.looks.picture import Picture
+from o2sim.looks.blocks import Picture
 from o2sim.looks.words import percent
 from o2sim.questions.whatif import (
     charts as whatif_charts,

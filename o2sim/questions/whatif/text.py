@@ -6,11 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import doubt
-from o2sim.looks.blocks import Table
-from o2sim.looks.field_words import many
-from o2sim.looks.levels_words import beside_fleet
-from o2sim.looks.strategy_tables import COLUMNS_AT_ONCE
-from o2sim.looks.words import is_year, joined, money, number, percent, span
+from o2sim.looks.blocks import COLUMNS_AT_ONCE, Table
+from o2sim.looks.words import beside_fleet, is_year, joined, many, money, number, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 
 Result = Mapping[str, Any]

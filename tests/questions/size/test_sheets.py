@@ -14,7 +14,7 @@ from test_sizing import WARD
 
 from o2sim import cli
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.looks.own_figures import without_numbers
+from o2sim.looks.cautions import without_numbers
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check.text import supply_tables

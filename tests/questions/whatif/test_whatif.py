@@ -260,7 +260,7 @@ def test_what_the_command_refuses(tmp_path, arguments, code, message):
 
 def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeypatch, tmp_path):
     """The message names the package and what to do."""
-    from o2sim.looks.parquet import require_parquet
+    from o2sim.looks.files import require_parquet
 
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(O2simError, match=r"x.parquet: Parquet needs the package pyarrow.*or write .csv instead"):
@@ -269,7 +269,7 @@ def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeyp
 
 def test_parquet_keeps_numbers_as_numbers(monkeypatch, tmp_path):
     """A column of numbers has nulls for what is empty, any other is texts (a stand-in plays the package)."""
-    from o2sim.looks.parquet import write_parquet
+    from o2sim.looks.files import write_parquet
 
     library, parquet = ModuleType("pyarrow"), ModuleType("pyarrow.parquet")
     library.table = dict
