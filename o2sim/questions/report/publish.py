@@ -48,8 +48,8 @@ def _with_decision(result: Comparison, kind: str) -> tuple[Study, list[Part], li
     """Return the study of a comparison, and the part and sheets that say which to buy."""
     from o2sim.questions.choose.screen import decision_part, decision_sheets
 
-    part = decision_part(result.study, result.summary, result.decision, drawn=kind != "xlsx")
-    return result.study, [part], decision_sheets(result.decision)
+    part = decision_part(result.study, result.summary, result.decided, drawn=kind != "xlsx")
+    return result.study, [part], decision_sheets(result.decided)
 
 
 def report_format(path: Path, asked: str = "") -> str:
