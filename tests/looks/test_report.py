@@ -18,7 +18,7 @@ from o2sim.outcome import Cause, LogEntry
 from o2sim.planning.figures import planning_figures
 from o2sim.quantities.gas import CylinderSize, cylinder_lasts
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import class_table, headline, results_folder, tables
+from o2sim.questions.compare import headline, results_folder, tables
 from o2sim.questions.trace import timeline
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -431,10 +431,10 @@ def test_class_table_tells_who_went_without():
         "transferred": 2,
     }
     counted = [replace(item, **split) for item in study.outcomes["a"]]
-    (shown,) = class_table.class_tables(summarise(replace(study, outcomes={"a": counted})))
+    (shown,) = tables.class_tables(summarise(replace(study, outcomes={"a": counted})))
     assert [row[1] for row in shown.rows] == ["2 h (3)", "0.5 h (0, 2)"]
     assert shown.note.endswith("number of interruptions, then of patients transferred.")
-    assert class_table.class_tables(summarise(study)) == []
+    assert tables.class_tables(summarise(study)) == []
 
 
 def test_ward_table_tells_where_they_went_without():
@@ -443,10 +443,10 @@ def test_ward_table_tells_where_they_went_without():
     north = {"unserved_patient_hours": hours, "stock_outs_per_year": none, "interruptions_per_year": {"mean": 3.0}}
     south = {"unserved_patient_hours": none, "stock_outs_per_year": none, "interruptions_per_year": none}
     strategies = {"apart": {"by_ward": {"north": north, "south": south}}, "as one": {"by_ward": None}}
-    (shown,) = class_table.ward_tables({"strategies": strategies})
+    (shown,) = tables.ward_tables({"strategies": strategies})
     assert shown.columns == ("Where they went without", "apart", "as one")
     assert shown.rows == (("north", "12 h (0, 3)", "-"), ("south", "0 h (0, 0)", "-"))
-    assert class_table.ward_tables({"strategies": {"as one": {"by_ward": None}}}) == []
+    assert tables.ward_tables({"strategies": {"as one": {"by_ward": None}}}) == []
 
 
 def test_cause_table_tells_supply_from_handling():

@@ -31,7 +31,6 @@ from o2sim.questions.check import (
     text as planner,
 )
 from o2sim.questions.compare import (
-    class_table,
     headline,
     next_steps,
     tables,
@@ -74,13 +73,6 @@ def parts(
     best = headline.leading_strategy(summary)
     rival = headline.rival_of(summary, best)
     stopped = [] if study.complete else [Strong(_stopped(study))]
-    whole = [
-        *tables.main_tables(summary, currency),
-        *tables.cause_tables(summary),
-        *class_table.class_tables(summary),
-        *class_table.ward_tables(summary),
-        *tables.cost_tables(summary, currency),
-    ]
     found = [
         Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study), whose))),
         Part(
@@ -95,7 +87,7 @@ def parts(
         Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
         Part("cautions", "Cautions", tuple(_cautions())),
-        Part("figures", "All figures", tuple(whole)),
+        Part("figures", "All figures", tuple(tables.all_tables(summary, currency))),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
         Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
     ]
