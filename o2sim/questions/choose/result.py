@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -174,14 +174,7 @@ class Decision:
     def marks(self, name: str, *, sure: bool = False) -> str:
         """Return whether an option is chosen, on the frontier or dominated; sure: with whether that is sure."""
         option, places = self.options[name], {each: place for place, each in enumerate(self.frontier, 1)}
-        tail = " (sure)" if sure and option.sure else ""
-        return "; ".join(self._marks(name, places, tail))
-
-    def _marks(self, name: str, places: Mapping[str, int], tail: str) -> Iterator[str]:
-        by = self.options[name].dominated_by
-        if name == self.chosen:
-            yield "chosen"
-        if name in places:
-            yield f"frontier {places[name]}{tail}"
-        if by is not None:
-            yield f"dominated by {places[by]}{tail}"
+        tail, by = " (sure)" if sure and option.sure else "", option.dominated_by
+        found = ["chosen"] if name == self.chosen else []
+        found += [f"frontier {places[name]}{tail}"] if name in places else []
+        return "; ".join([*found, f"dominated by {places[by]}{tail}"] if by is not None else found)

@@ -18,7 +18,7 @@ from math import ceil
 
 from o2sim.questions.equipment.devices import RANGES
 from o2sim.questions.equipment.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
-from o2sim.questions.equipment.peaks import ALL, HUMIDIFIER, Use, of_class, of_flowmeter, use_by_strategy
+from o2sim.questions.equipment.peaks import ALL, HUMIDIFIER, Use, use_by_strategy
 from o2sim.questions.equipment.result import (
     ASSUMED,
     BACK_UP,
@@ -79,7 +79,7 @@ def _at_once(use: Use) -> list[Entry]:
     cylinders, units = hospital.cylinders, hospital.concentrators
     names = {"Patients on oxygen": ALL}
     if len(hospital.patients) > 1:
-        names |= {f"  {kind.name}": of_class(kind.name) for kind in hospital.patients}
+        names |= {f"  {kind.name}": ("class", kind.name) for kind in hospital.patients}
     by_need = "by admissions and stays, if all were served"
     entries = [peak_entry(NEED, name, need[group], by_need) for name, group in names.items()]
     if cylinders is not None:
@@ -160,7 +160,7 @@ def _flowmeters(use: Use, place: str, used: Peak) -> list[Entry]:
     rule = f"no more than patients on {place} at once, and no more than patients with such a flow"
     entries = []
     for reach in RANGES:
-        need = use.need[of_flowmeter(reach)]
+        need = use.need["flowmeter", reach]
         enough = min(used.enough, need.highest if behind else need.enough)
         found = replace(used, enough=enough, highest=min(used.highest, need.highest))
         if found.highest > 0:

@@ -62,10 +62,10 @@ def equipment_tables(needed: Needed) -> list[Table]:
     """Return a table for each group of the lists, strategies as columns."""
     tables: list[Table] = []
     for group, lines in _lines(needed).items():
-        items: dict[str, dict[str, Entry]] = {name: {} for name in needed.strategies}
-        for name, _, entry in needed.entries():
-            if entry.group == group:
-                items[name][entry.item] = entry
+        items = {
+            name: {entry.item: entry for of, _, entry in needed.entries() if (of, entry.group) == (name, group)}
+            for name in needed.strategies
+        }
         rows: list[Row] = [(_label(entries[0]), _cell(item)) for item, entries in lines.items()]
         limited = any(entry.limited for found in items.values() for entry in found.values())
         tables += by_strategy(group, items, rows, LIMITED if limited else "")
