@@ -77,21 +77,21 @@ def _disagreement(summary: Summary, best: str, rival: str, currency: str) -> str
     """Return that stock-outs and hours name two strategies, and what each of them leaves and costs."""
     strategies, chances = summary["strategies"], _Chances(summary, [best, rival])
     costs = [strategies[name]["annual_cost"] for name in (best, rival)]
+    priced = None not in costs
     one, other = (
-        [f"has any interruption in {chances.any(name)}", *_left(strategies[name]), *_costs(cost, costs, currency)]
+        [
+            f"has any interruption in {chances.any(name)}",
+            *_left(strategies[name]),
+            *([f"costs {_about(cost['mean'], currency)}"] if priced else []),
+        ]
         for name, cost in zip((best, rival), costs, strict=True)
     )
-    unpriced = f"; {_no_prices(strategies)}" if None in costs else ""
+    unpriced = "" if priced else f"; {_no_prices(strategies)}"
     return (
         f"Stock-outs and patient-hours point to different strategies. “{best}” runs short least often: "
         f"{chances.full(best)}; yet it {joined(one)}. "
         f"“{rival}” {joined([f'runs short in {chances.short(rival)}', *other])}{unpriced}."
     )
-
-
-def _costs(cost: Mapping[str, Any] | None, costs: Sequence[Any], currency: str) -> list[str]:
-    """Return what a strategy costs, nothing unless all have prices."""
-    return [] if cost is None or None in costs else [f"costs {_about(cost['mean'], currency)}"]
 
 
 class _Chances:

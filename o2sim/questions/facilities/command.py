@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import closing, nullcontext
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +17,6 @@ from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs import settings as shared
 
 if TYPE_CHECKING:
-    from o2sim.questions.facilities.facility_study import Plan
-    from o2sim.questions.facilities.result import FacilityFigures
     from o2sim.scenario.changing.facilities import Facility
 
 WARNINGS_TOLD = 5
@@ -59,8 +57,10 @@ def study(
     far as they are alike. With --store a run that is stopped goes on where it was.
     """
     from o2sim.looks.files import require_free, write_csv
+    from o2sim.looks.screen import progress_bar
     from o2sim.questions.facilities import tables
-    from o2sim.questions.facilities.facility_study import Plan, sound_facilities, study_result
+    from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
+    from o2sim.runs.store_file import open_store
     from o2sim.scenario.changing.facilities import read_facilities
 
     csv_file, strategies = outputs.csv_file, settings.strategies or ()
@@ -72,7 +72,11 @@ def study(
     _warn(sound)
     make_ready(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None)
-    found, stopped = _run(plan, Workforce(settings.workers, beyond.cluster, beyond.store))
+    with (
+        nullcontext() if beyond.store is None else open_store(beyond.store, "study") as store,
+        progress_bar(plan.total) as progress,
+    ):
+        found, stopped = finished(plan, crew_of(Workforce(settings.workers, beyond.cluster)), store, progress)
     result = study_result(plan, found)
     if csv_file is not None:
         write_csv(csv_file, tables.CSV_COLUMNS, tables.csv_rows(result))
@@ -102,23 +106,3 @@ def _warn(facilities: Sequence[Facility]) -> None:
         click.echo(f"Warning: {said} ({names[0]}{others})", err=True)
     if len(doubts) > WARNINGS_TOLD:
         click.echo(f"Warning: {len(doubts) - WARNINGS_TOLD} more points are doubtful", err=True)
-
-
-def _run(plan: Plan, workforce: Workforce) -> tuple[list[FacilityFigures], bool]:
-    """Return the figures of the facilities that were finished, and True where Ctrl-C ended it."""
-    from o2sim.looks.screen import progress_bar
-    from o2sim.questions.facilities.facility_study import run_facilities
-    from o2sim.runs.store_file import open_store
-
-    path = workforce.store
-    found: list[FacilityFigures] = []
-    with (
-        nullcontext() if path is None else open_store(path, "study") as store,
-        progress_bar(plan.total) as progress,
-    ):
-        try:
-            with closing(run_facilities(plan, crew_of(workforce), store, progress)) as figures:
-                found.extend(figures)
-        except KeyboardInterrupt:
-            return found, True
-    return found, False

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from itertools import chain
 from typing import Any
@@ -94,6 +95,19 @@ def run_facilities(
         raise ScenarioError(wrong)
     with crew, Writer(store) as writer:
         yield from _Run(plan, crew, store, writer, progress or (lambda _: None)).figures()
+
+
+def finished(
+    plan: Plan, crew: Crew, store: RunStore | None = None, progress: Callable[[int], None] | None = None
+) -> tuple[list[FacilityFigures], bool]:
+    """Return the figures of the facilities that were finished, and True where Ctrl-C ended it."""
+    found: list[FacilityFigures] = []
+    try:
+        with closing(run_facilities(plan, crew, store, progress)) as figures:
+            found.extend(figures)
+    except KeyboardInterrupt:
+        return found, True
+    return found, False
 
 
 def study_result(plan: Plan, found: Sequence[FacilityFigures]) -> Summary:

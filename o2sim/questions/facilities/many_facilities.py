@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, Problem
-from o2sim.questions.facilities.facility_study import Plan, run_facilities, sound_facilities, study_result
-from o2sim.questions.facilities.result import FacilityFigures
+from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
 from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
@@ -72,11 +70,7 @@ def study(
     sound, problems, _ = sound_facilities(read, strategies, settings.skip_bad)
     engine = ready_engine(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, engine, strategies)
-    found: list[FacilityFigures] = []
-    try:
-        with closing(run_facilities(plan, Processes(settings.workers), None, progress)) as figures:
-            found.extend(figures)
-    except KeyboardInterrupt:
-        if not found:
-            raise
+    found, stopped = finished(plan, Processes(settings.workers), None, progress)
+    if stopped and not found:
+        raise KeyboardInterrupt
     return FacilityStudy(study_result(plan, found), tuple(problems))

@@ -84,10 +84,14 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
 
 def facility_table(found: Sequence[Summary]) -> Table:
     """Return one row a facility and strategy; of many facilities those left worst off by their best strategy."""
+
+    def fewest_hours(item: Summary) -> float:
+        return min(mean_of(each["unserved_patient_hours"]) for each in item["strategies"].values())
+
     shown = list(found)
     note = f"Hours and money are for 365 days; {doubt.brackets('95 %')}."
     if len(shown) > MOST_SHOWN:
-        shown = sorted(shown, key=lambda item: (-_least_unserved(item), item["facility"]))[:MOST_SHOWN]
+        shown = sorted(shown, key=lambda item: (-fewest_hours(item), item["facility"]))[:MOST_SHOWN]
         note = (
             f"The {MOST_SHOWN} facilities in which even the best strategy leaves most patient-hours unserved; all "
             f"{len(found):,} are in --csv and --json. {note}"
@@ -140,7 +144,3 @@ def _counter(below: float, top: float) -> Callable[[Any], str]:
 
 def _total(measure: str) -> Callable[[Any], str]:
     return lambda items: number(sum(mean_of(item[measure]) for item in items))
-
-
-def _least_unserved(item: Summary) -> float:
-    return min(mean_of(figures["unserved_patient_hours"]) for figures in item["strategies"].values())
