@@ -99,11 +99,11 @@ def test_equipment_that_fits_and_limits_raises_no_doubt():
     [
         (
             {"no regulator": {"mean": 12.0}},
-            "For want of a regulator that fits, 12 patient-hours a year under “mixed” are lost: reg",
+            "For lack of a regulator that fits, 12 patient-hours a year under “mixed” are lost: reg",
         ),
         (
             {"no humidifier or delivery set": {"mean": 12.0}},
-            "For want of a humidifier or a delivery set, 12 patient-hours a year under “mixed” are",
+            "For lack of a humidifier or a delivery set, 12 patient-hours a year under “mixed” are",
         ),
         ({"no regulator": {"mean": 0.9}}, ""),
         ({"no regulator": {"mean": 9.0}, "no power": {"mean": 100.0}}, ""),

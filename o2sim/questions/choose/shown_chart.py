@@ -80,8 +80,8 @@ def frontier(decision: Decision) -> Picture:
     note = (
         "Down and to the left is better. Grey options cost more than one of the frontier and are no more "
         f"reliable. Bars are the {level} interval of each option alone ({doubt.CHANCE_ONLY}); all met the same "
-        "luck, so two may be told "
-        f"apart though their bars overlap. A filled mark is sure, all filled ones together with {level} "
+        "luck, so two may differ "
+        f"clearly though their bars overlap. A filled mark is sure, all filled ones together with {level} "
         "confidence; a hollow one may change with more replications."
     )
     return Picture("frontier", "Cost against reliability", alt, note, figure)

@@ -76,8 +76,8 @@ def _best(decision: Decision, pick: Pick, lead: str, replications: int) -> str:
         by = f"{number(100 * pick.within)} percentage points" if decision.by_chance else by
         named += f"; it is at most {by} worse than the best"
     return (
-        f"{said} With at least {sure} confidence the best is it or one of those that {replications:,} "
-        f"replications do not tell from it: {named}."
+        f"{said} With at least {sure} confidence the best is this one or one of those that {replications:,} "
+        f"replications do not show to be clearly different: {named}."
     )
 
 
@@ -224,7 +224,7 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
 def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Iterator[str]:
     growth, busier = f"{half_up(100 * (more.factor - 1))} %", more.found
     if busier is None:
-        yield f"What {growth} more patients would cost is not told: {more.why_not}."
+        yield f"What {growth} more patients would cost is not known: {more.why_not}."
         return
     costs = ""
     if busier.recurrent_a_year is not None and paid is not None:

@@ -1,6 +1,6 @@
 """Draw a study: stock, chances, unserved hours and their causes.
 
-Colours are Okabe and Ito's, told apart by most colour-blind readers; markers and hatches say the same again.
+Colours are Okabe and Ito's, distinct to most colour-blind readers; markers and hatches say the same again.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def probability_chart(summary: Summary) -> Figure:
     strategies, runs = summary["strategies"], (summary["replications"], summary["horizon_days"])
     figure, axes = _figure(1.8 + 0.75 * len(strategies))
     rows = (
-        ("stock_out_probability", "stock-out (want of supply)", BLUE, "o", -0.16),
+        ("stock_out_probability", "stock-out (lack of supply)", BLUE, "o", -0.16),
         ("interruption_probability", "any interruption (supply or handling)", RED, "s", 0.16),
     )
     for measure, label, colour, marker, offset in rows:

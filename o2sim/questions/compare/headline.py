@@ -127,7 +127,7 @@ def _chance_sentence(summary: Summary, best: str) -> str:
         fewest = all(_hours(strategies[name]) > _hours(strategies[best]) for name in equal)
         least = "leaves the fewest patient-hours unserved of these, with" if fewest else "has"
         return (
-            f"The chance of a stock-out does not tell {quoted([best, *equal])} apart: {said.full(best)} under "
+            f"The chance of a stock-out is the same under {quoted([best, *equal])}: {said.full(best)} under "
             f"each. “{best}” {least} any interruption in {said.any(best)}."
         )
     groups: dict[str, list[str]] = {}
@@ -162,7 +162,7 @@ def _left(item: Mapping[str, Any]) -> list[str]:
     said = f"leaves {_patient_hours(item)} a year unserved"
     if _hours(item) > 0:
         supply, handling = split_hours(item)
-        said += f" ({number(supply)} for want of supply, {number(handling)} in handling)"
+        said += f" ({number(supply)} for lack of supply, {number(handling)} in handling)"
     low = [f"delivers only {percent(_fill(item))} of the litres needed"] if _fill(item) < LOW_FILL else []
     moved, under = item["transferred_patients"]["mean"], mean_of(item.get("under_served_patient_hours"))
     part = [f"under-serves {number(under)} more"] if under else []

@@ -25,7 +25,7 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
     Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
     Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",
-    Cause.WAITING_FOR_STAFF: "more hands who can connect and change, by night above all",
+    Cause.WAITING_FOR_STAFF: "more staff who can connect and change cylinders, above all at night",
     Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
     Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
 }
@@ -34,11 +34,12 @@ WORTH_TELLING_SHARE = 0.1  # of all unserved hours of the strategy
 REMEDIES = {
     Cause.NO_REGULATOR: (
         "a regulator that fits",
-        "regulator sets with the right flowmeter and valve, or flow splitters, would cure them; more gas not",
+        "regulator sets with the right flowmeter and valve, or flow splitters, would cure them; more gas "
+        "would not",
     ),
     Cause.NO_DELIVERY_SET: (
         "a humidifier or a delivery set",
-        "more of those would cure them; more cylinders or concentrators not",
+        "more of those would cure them; more cylinders or concentrators would not",
     ),
 }
 
@@ -51,7 +52,7 @@ def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumpt
         values = f"{unsourced} values" if unsourced > 1 else "1 value"
         found.append(
             f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
-            "knows the place should stand behind each, admissions, flows, lead times and power first."
+            "knows the place should confirm each, admissions, flows, lead times and power first."
         )
     found.append(
         "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
@@ -137,7 +138,7 @@ def _causes(summary: Summary, name: str) -> list[str]:
 def remedies(summary: Summary, names: Sequence[str]) -> str:
     """Return what would cure the hours lost for lack of equipment; an empty text where they are few."""
     return "".join(
-        f" For want of {missing}, {joined(lost)} are lost: {cure}."
+        f" For lack of {missing}, {joined(lost)} are lost: {cure}."
         for cause, (missing, cure) in REMEDIES.items()
         if (lost := [said for name in names for said in _lost(summary, name, cause)])
     )

@@ -27,7 +27,7 @@ from o2sim.runs.study import Study
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
-MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row tell nothing
+MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row show nothing
 
 
 def write_results(

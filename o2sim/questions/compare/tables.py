@@ -48,7 +48,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         _row("stock_outs_per_year"),
         *((f"Interruptions {label}", _seen_cell("interruptions_per_year", label)) for label in LENGTH_LABELS),
         _row("unserved_patient_hours"),
-        ("  for want of supply", lambda item: number(split_hours(item)[0])),
+        ("  for lack of supply", lambda item: number(split_hours(item)[0])),
         ("  in handling", lambda item: number(split_hours(item)[1])),
         _row("days_with_unserved"),
         _row("patients_affected"),

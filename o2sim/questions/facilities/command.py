@@ -90,7 +90,7 @@ def study(
 
 
 def _warn(facilities: Sequence[Facility]) -> None:
-    """Tell the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
+    """Report the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
     from o2sim.looks.uncertain import likely_note
     from o2sim.scenario import warnings
 

@@ -55,7 +55,7 @@ def study(
     facilities: a data frame or a CSV with a row for each, a column `name`, and columns named by keys of the base
     scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what
     the base says); or a folder of scenario files, without a base. replications are fixed beforehand, the same for
-    each; workers: the number of processes, None for one a core where it is worth it. progress is told the
+    each; workers: the number of processes, None for one a core where it is worth it. progress is given the
     replications done. Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and
     ScenarioError with the problems of all rows, unless skip_bad.
     Intervals are those of `summarise`.

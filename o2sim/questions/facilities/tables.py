@@ -73,7 +73,7 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
     rows: list[Row] = [
         ("Facilities", lambda items: f"{len(items):,}"),
         ("Unserved patient-hours", _total("unserved_patient_hours")),
-        ("  for want of supply", _total("unserved_supply_patient_hours")),
+        ("  for lack of supply", _total("unserved_supply_patient_hours")),
         ("Stock-outs", _total("stock_outs_per_year")),
     ]
     currencies = {item["currency"] for item in found}

@@ -58,7 +58,7 @@ def test_the_choice_is_told_with_its_doubt():
     assert clear[0].endswith("It is the best of these with at least 95 % confidence.")
     assert clear[-1] == "Every option met the same 200 years."
     close = told(priced([10, 20, 40], [80, 3, 2]))
-    assert "do not tell from it: “20”; it is at most " in close[0]
+    assert "do not show to be clearly different: “20”; it is at most " in close[0]
     assert close[0].endswith(" percentage points worse than the best.")
 
 
@@ -213,7 +213,7 @@ def test_numbered_options_are_explained():
     )
     assert "Option 20: cylinders.fleet 20." in decision_text.sentences(numbered, 200, 365)
     assert list(decision_text.cheque_sentences(numbered))[1] == (
-        "What 20 % more patients would cost is not told: a register's patients cannot be multiplied."
+        "What 20 % more patients would cost is not known: a register's patients cannot be multiplied."
     )
 
 
