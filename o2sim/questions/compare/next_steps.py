@@ -25,7 +25,7 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
     Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
     Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",
-    Cause.WAITING_FOR_STAFF: "more staff who can connect and change cylinders, above all at night",
+    Cause.WAITING_FOR_STAFF: "more staff, above all at night, to connect and change cylinders",
     Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
     Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
 }
