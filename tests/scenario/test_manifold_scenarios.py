@@ -158,11 +158,9 @@ def test_the_equipment_list_has_the_outlets_and_the_cylinders_on_the_manifold():
         for reserve in (0, 2)
     }
     found = {
-        (reserve, name): [
-            (entry["item"], entry["quantity"]) for entry in item["equipment"] if entry["group"] == "Manifold"
-        ]
+        (reserve, name): [(entry.item, entry.quantity) for entry in item.equipment if entry.group == "Manifold"]
         for reserve, listed in entries.items()
-        for name, item in listed["strategies"].items()
+        for name, item in listed.strategies.items()
     }
     assert found[2, "piped"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 12)]
     assert found[0, "both"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 10)]

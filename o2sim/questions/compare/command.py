@@ -25,6 +25,7 @@ from o2sim.commands.precision import Convergence, draw_convergence, refuse, tell
 from o2sim.questions.choose.command import decision_of, is_asked, leave_if_unfinished, staging, to_choose
 from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
 from o2sim.runs.settings import BatchSettings
+from o2sim.typed import as_json
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def _study(
 
         summary["convergence"] = convergence(batch)
     if outputs.as_json:
-        print_json(summary if decision is None else {**summary, "decision": decision})
+        print_json(summary if decision is None else {**summary, "decision": as_json(decision)})
     elif decision is not None:
         from o2sim.questions.choose.screen import print_decision
 

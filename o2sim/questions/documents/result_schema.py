@@ -9,13 +9,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from o2sim.measures.measures import Difference
-from o2sim.measures.names import CHANCE, HOURS
 from o2sim.measures.schema import strategy_schema
 from o2sim.outcome import CAUSE_LABELS
+from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.schema import drivers_schema
-from o2sim.questions.equipment.entries import Entry
-from o2sim.questions.equipment.result import NeededWithCautions
+from o2sim.questions.equipment.result import Entry, NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
 from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
@@ -34,7 +33,13 @@ COMMANDS = {  # definition: the commands that print it with --json
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
 }
-RECORDS: dict[type, str] = {Probability: "probability", Mean: "mean", Precision: "precision", Entry: "entry"}
+RECORDS: dict[type, str] = {
+    Probability: "probability",
+    Mean: "mean",
+    Precision: "precision",
+    Entry: "entry",
+    Ends: "ends",
+}
 TEXT: Schema = {"type": "string"}
 TRUTH: Schema = {"type": "boolean"}
 NUMBER: Schema = {"type": "number"}
@@ -76,14 +81,12 @@ def _commands() -> dict[str, Schema]:
 
 def _parts() -> dict[str, Schema]:
     """Return what several commands print."""
-    bound = _or_null(NUMBER)
     return {
         **definitions(RECORDS),
-        "ends": _object({"low": bound, "high": bound}),
         "values": _told(_map(TEXT), "field of the scenario: its value as written"),
         "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
         "convergence": _convergence(),
-        "decision": _decision(),
+        "decision": schema_of(Decision, RECORDS),
         "point": _point({}),
     }
 
@@ -118,75 +121,6 @@ def _convergence() -> Schema:
     row = _object({"replications": COUNT, "estimate": SHARE, "low": SHARE, "high": SHARE})
     said = "The chance of a stock-out after so many first replications; each interval holds for its own number."
     return _object({"confidence": INSIDE, "strategies": _map(_list(row))}, {}, said)
-
-
-def _decision() -> Schema:
-    money, ends = _or_null(NUMBER), _ref("ends")
-    option = {
-        "choices": _told(_map(TEXT), "field: what was chosen"),
-        "annual_cost": money,
-        "dear_year": _told(money, "one year in twenty costs more"),
-        "first_year_capital": money,
-        CHANCE: SHARE,
-        "upper_bound": _told(SHARE, "of the chance, all options allowed for"),
-        HOURS: NUMBER,
-        "fill_rate": SHARE,
-        "intervals": _object({"annual_cost": _or_null(ends), CHANCE: ends, HOURS: ends}),
-        "dominated_by": _or_null(TEXT),
-        "sure": _told(_or_null(TRUTH), "whether its mark is, all sure ones together; null without prices"),
-    }
-    step = {"from": TEXT, "to": TEXT, "cost_more": _ref("mean"), "hours_saved": _ref("mean"),
-            "chance_less": NUMBER, "cost_per_hour_saved": money}  # fmt: skip
-    pick = _object({"name": _or_null(TEXT), "among": COUNT, "not_told_apart": _list(TEXT), "within": money,
-                    "why": TEXT})  # fmt: skip
-    return _object(
-        {
-            "measure": {"enum": [CHANCE, HOURS]},
-            "confidence": INSIDE,
-            "currency": TEXT,
-            "limits": _object({"budget": money, "capital": money, "target": money}),
-            "options": _map(_object(option)),
-            "frontier": _list(TEXT),
-            "steps": _list(_object(step)),
-            "best": pick,
-            "within_budget": _or_null(pick),
-            "within_target": _or_null(pick),
-            "chosen": TEXT,
-            "cheque": _or_null(_cheque()),
-            "procurement": _list(_ref("entry")),
-            "more_demand": _or_null(_more_demand()),
-        }
-    )
-
-
-def _cheque() -> Schema:
-    line = {"item": TEXT, "count": COUNT, "price": NUMBER, "life_years": _or_null(NUMBER), "salvage": NUMBER,
-            "amount": NUMBER}  # fmt: skip
-    again = {"year": COUNT, "items": _map(NUMBER), "amount": NUMBER}
-    return _object(
-        {
-            "currency": TEXT,
-            "first_year_capital": NUMBER,
-            "purchases": _list(_object(line)),
-            "recurrent_a_year": _ref("mean"),
-            "recurrent_a_month": _ref("mean"),
-            "first_year_in_all": NUMBER,
-            "replacements": _list(_object(again)),
-        }
-    )
-
-
-def _more_demand() -> Schema:
-    return _object(
-        {"factor": NUMBER, "complete": _told(TRUTH, "false where Ctrl-C cut that run short")},
-        {
-            "why_not": TEXT,
-            "annual_cost": _or_null(NUMBER),
-            "recurrent_a_year": _or_null(_ref("mean")),
-            CHANCE: SHARE,
-            HOURS: NUMBER,
-        },
-    )
 
 
 def _whose() -> Schema:

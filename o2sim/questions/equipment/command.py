@@ -46,6 +46,8 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
     from o2sim.looks.screen import provenance
     from o2sim.questions.equipment import text as report
     from o2sim.questions.equipment.equipment import equipment as listed
+    from o2sim.questions.equipment.result import NeededWithCautions
+    from o2sim.typed import as_json
 
     scenario, csv_file = load(file), outputs.csv_file
     strategies, seed, engine = settings.strategies or (), settings.seed, settings.engine
@@ -62,12 +64,12 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
             workforce=workforce,
             crew=crew,
         )
-        result = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
+        needed = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
     if csv_file is not None:
-        write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(result))
+        write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(needed))
     if outputs.as_json:
-        print_json({**result, "cautions": report.cautions_for(result)})
+        print_json(as_json(NeededWithCautions(needed, report.cautions_for(needed))))
     else:
         done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-        report.print_equipment(result, provenance(scenario, seed, done, engine))
+        report.print_equipment(needed, provenance(scenario, seed, done, engine))
     leave_if_stopped(study)

@@ -40,7 +40,7 @@ def write_report(
     kind = report_format(place, format)
     require_free(place, overwrite)
     study, more, sheets = (result, [], []) if isinstance(result, Study) else (
-        result.study, *decided(result.study, result.decision, kind)
+        result.study, *decided(result.study, result.decided, kind)
     )  # fmt: skip
     write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario), more, sheets))
     return place

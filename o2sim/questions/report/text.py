@@ -18,7 +18,7 @@ from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import class_table, headline, next_steps, tables
+from o2sim.questions.compare import headline, next_steps, tables
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -60,13 +60,6 @@ def parts(
         "only those."
     )
     question = (scenario.about, QUESTION, *(part.question for part in more), _who(study))
-    whole = [
-        *tables.main_tables(summary, currency),
-        *tables.cause_tables(summary),
-        *class_table.class_tables(summary),
-        *class_table.ward_tables(summary),
-        *tables.cost_tables(summary, currency),
-    ]
     found = [
         Part("question", "The question", (*filter(None, question), cautions.whose_figures(scenario.figures))),
         Part("answer", "The answer", (
@@ -83,7 +76,7 @@ def parts(
         Part("cautions", "Cautions", tuple(
             Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
         )),
-        Part("figures", "All figures", tuple(whole)),
+        Part("figures", "All figures", tuple(tables.all_tables(summary, currency))),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
         Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
     ]  # fmt: skip
