@@ -17,6 +17,11 @@ class Probability:
     confidence: Inside
     note: str | None = item("what nothing seen does tell", default=None, sometimes=True)
 
+    @property
+    def middle(self) -> float:
+        """Return the estimate, by the name that all estimates have for it."""
+        return self.estimate
+
 
 @dataclass(frozen=True)
 class Mean:
@@ -26,3 +31,8 @@ class Mean:
     low: float | None
     high: float | None
     note: str | None = item("why there is no interval, or how it was made", default=None, sometimes=True)
+
+    @property
+    def middle(self) -> float:
+        """Return the mean, by the name that all estimates have for it."""
+        return self.mean

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import prod
 from textwrap import wrap
 from typing import Any
 
@@ -20,18 +21,18 @@ from o2sim.looks import doubt
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
 from o2sim.looks.field_words import axis_words, many
 from o2sim.looks.levels_words import under_title
+from o2sim.looks.picture import Picture
 from o2sim.looks.words import is_year, number, percent, span
+from o2sim.questions.whatif.break_even import BY_CHANCE, BY_COST, BY_HOURS
+from o2sim.questions.whatif.text import DRAWN, asked
+from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.scenario.changing.levers import lever
+from o2sim.shown import chart
 
 COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
 MARKERS = ("o", "s", "^", "D", "v", "X", "P")
 STYLES = ("-", "--", "-.", ":")
 MOST_BANDS = 5  # strategies: more bands would hide one another, so bars stand in for them
-MEASURES = {  # by the word on the command line: measure, what is said beside the axis
-    "chance": ("stock_out_probability", "chance of a stock-out"),
-    "hours": ("unserved_hours_for_want_of_supply", "patient-hours a year unserved for want of supply"),
-    "cost": ("annual_cost", "cost a year"),
-}
 PANELS_A_ROW = 3
 SHADES = LinearSegmentedColormap.from_list("shades", ["#FFFFFF", SKY, BLUE, "#00273D"])
 DARK = 0.6  # of the scale: beyond it white stands out more than black
@@ -39,9 +40,26 @@ WIDE = 8  # values across: in more the sign of percent stands in the title alone
 SHORT = 4  # letters: longer values are written aslant
 
 
+@chart.register
+def _picture(result: WhatIf, of: str = "lines", measure: str = "chance") -> Picture:
+    said = result.result
+    if of not in ("lines", "heat") or measure not in DRAWN:
+        raise O2simError(
+            f"chart: found of={of!r}, measure={measure!r}; allowed: lines or heat, and {', '.join(DRAWN)}"
+        )
+    count = prod(len(each["values"]) for each in said["vary"])
+    if count != len(said["points"]) and (of == "heat" or len(said["vary"]) > 1):
+        raise O2simError("chart: the combinations that were run are no grid; draw them from to_frame()")
+    figure = heat_map(said, measure) if of == "heat" else lines(said, measure)
+    what = DRAWN[measure][1]
+    alt = f"{what[0].upper()}{what[1:]} of each strategy. {asked(said)}"
+    note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself: {doubt.held(said)}."
+    return Picture("whatif", "What if?", alt, note, figure)
+
+
 def _require(result: Mapping[str, Any], measure: str) -> None:
     """Raise O2simError where no strategy has the measure anywhere: without prices there is no cost."""
-    entries = (item[MEASURES[measure][0]] for point in result["points"] for item in point["strategies"].values())
+    entries = (item[DRAWN[measure][0]] for point in result["points"] for item in point["strategies"].values())
     if all(entry is None for entry in entries):
         raise O2simError(f"charts: the scenario states no prices, so there is no {measure} to draw")
 
@@ -144,7 +162,7 @@ def _grid(
     grid = np.full((len(down["values"]), len(across["values"])), np.nan)
     for point in result["points"]:
         values = point["values"]
-        entry = point["strategies"][name][MEASURES[measure][0]]
+        entry = point["strategies"][name][DRAWN[measure][0]]
         if entry is not None and all(values[path] == text for path, text in fixed.items()):
             where = down["values"].index(values[down["field"]]), across["values"].index(values[across["field"]])
             grid[where] = entry.get("estimate", entry.get("mean"))
@@ -170,7 +188,7 @@ def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     axes = figure.add_subplot()
     factor = 100.0 if measure == "chance" else 1.0
     for rank, name in enumerate(names):
-        entries = [chosen[place]["strategies"][name][MEASURES[measure][0]] for place in order]
+        entries = [chosen[place]["strategies"][name][DRAWN[measure][0]] for place in order]
         known = [(places[at], entry) for at, entry in zip(order, entries, strict=True) if entry is not None]
         if known:
             _line(axes, known, factor, name, rank, banded=len(names) <= MOST_BANDS and len(known) > 1)
@@ -241,7 +259,7 @@ def _key_columns(names: Sequence[str]) -> int:
 def _measure(result: Mapping[str, Any], measure: str) -> str:
     """Return what is drawn, money with its currency."""
     currency = f", {result['currency']}" if measure == "cost" and result["currency"] else ""
-    return f"{MEASURES[measure][1]}{currency}"
+    return f"{DRAWN[measure][1]}{currency}"
 
 
 def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
@@ -268,9 +286,7 @@ def _mark(
     if measure == "chance":
         axes.axhline(100 * result["target"], color=BLACK, linewidth=1.1, linestyle=(0, (1, 1.5)),
                      label=f"target {percent(result['target'])}")  # fmt: skip
-    wanted = {"chance": "chance of a stock-out", "hours": "hours unserved for want of supply", "cost": "cost"}[
-        measure
-    ]
+    wanted = {"chance": BY_CHANCE, "hours": BY_HOURS, "cost": BY_COST}[measure]
     for change in result["break_evens"]:
         if change["field"] == axis["field"] and change["at"] == dict(fixed) and change["by"] == wanted:
             label = f"break-even {number(change['value'])} {many(change['unit'])}".rstrip()

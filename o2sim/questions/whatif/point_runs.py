@@ -7,7 +7,7 @@ comes back of a replication is a row of whole numbers and its money, not its out
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from o2sim.outcome import Outcome
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
-from o2sim.runs.executors import Crew
+from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
@@ -242,3 +242,30 @@ class PointRuns:
         """Let pieces be single replications where that costs nothing, so that Ctrl-C loses one."""
         if self._fixed is None:
             self.pacer.fixed = 1 if crew.window == 1 and self.store is None else None
+
+
+def run_points(
+    scenarios: Sequence[Scenario],
+    strategies: Sequence[str] | None,
+    replications: int,
+    seed: int,
+    engine: str,
+    progress: Callable[[int, int], None] | None = None,
+    run_options: Mapping[str, Any] | None = None,
+) -> list[dict[str, PointTable]]:
+    """Run every point; return the tables of those that are whole, else of the first as far as it is.
+
+    progress is given the replications done and of how many. run_options: workers or crew, store and chunk_size.
+    Raises KeyboardInterrupt where Ctrl-C left nothing.
+    """
+    options = dict(run_options or {})
+    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+    total = len(scenarios) * replications
+    tell = None if progress is None else (lambda count: progress(count, total))
+    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=tell, **options)
+    try:
+        runs.run(crew)
+    except KeyboardInterrupt:
+        if not runs.whole():
+            raise
+    return runs.whole()

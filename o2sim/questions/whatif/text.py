@@ -15,6 +15,11 @@ from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
+DRAWN = {  # by the word on the command line: measure, what is said beside the axis
+    "chance": (CHANCE, "chance of a stock-out"),
+    "hours": (SUPPLY_HOURS, "patient-hours a year unserved for want of supply"),
+    "cost": (COST, "cost a year"),
+}
 
 
 def asked(result: Result) -> str:

@@ -20,10 +20,9 @@ from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
 from o2sim.quantities.share import share
 from o2sim.questions.whatif.break_even import Measured, Series, break_evens
-from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.questions.whatif.point_runs import PointTable, run_points
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
 from o2sim.questions.whatif.settings import WhatIfSettings
-from o2sim.runs.executors import Processes
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.fleet_levels import levels_beside
@@ -140,18 +139,8 @@ def whatif(
     wanted, scenarios, refused = _scenarios(
         kept, wanted, settings.hold_levels
     )  # a fault in the last costs not the first
-    options = dict(run_options or {})
-    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
     engine = ready_engine(kept.scenario, settings.engine)
-    total = len(wanted) * replications
-    tell = None if progress is None else (lambda count: progress(count, total))
-    runs = PointRuns(scenarios, strategies, replications, settings.seed, engine, progress=tell, **options)
-    try:
-        runs.run(crew)
-    except KeyboardInterrupt:
-        if not runs.whole():
-            raise
-    tables = runs.whole()
+    tables = run_points(scenarios, strategies, replications, settings.seed, engine, progress, run_options)
     count = len(next(iter(tables[0].values())).stock_outs)
     done = [
         _point(values, scenario, table, count, confidence)
