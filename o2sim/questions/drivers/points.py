@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.values import Values, texts_of
-from o2sim.questions.whatif.point_runs import PointTable, run_points
+from o2sim.questions.whatif.point_runs import run_points
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.changing.ranges import at_texts
@@ -77,7 +77,7 @@ def of_scenario(
         tables = run_points(scenarios, strategies, replications, seed, ready, progress, run_options)
         if any(len(table.stock_outs) < replications for table in tables[0].values()):
             raise KeyboardInterrupt  # a point that is not whole would not compare with the others
-        points = [{name: _measured(table) for name, table in point.items()} for point in tables]
+        points = [{name: table.measures for name, table in point.items()} for point in tables]
         return Responses(
             {
                 name: {m: np.array([at[name][m] for at in points]) for m in found}
@@ -86,9 +86,3 @@ def of_scenario(
         )
 
     return evaluate
-
-
-def _measured(table: PointTable) -> dict[str, Table]:
-    """Return the measures of one strategy at one point, shape (replications,) each."""
-    found = {CHANCE: table.stock_out.astype(np.float64), SUPPLY_HOURS: table.supply_hours}
-    return found if table.cost is None else {**found, COST: table.cost}

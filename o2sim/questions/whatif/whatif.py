@@ -7,7 +7,7 @@ strategy at one point a row.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -19,7 +19,7 @@ from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
 from o2sim.quantities.share import share
-from o2sim.questions.whatif.break_even import Measured, Series, break_evens
+from o2sim.questions.whatif.break_even import Series, break_evens
 from o2sim.questions.whatif.point_runs import PointTable, run_points
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
 from o2sim.questions.whatif.settings import WhatIfSettings
@@ -262,29 +262,18 @@ def _break_evens(
     target: float,
     budget: float | None,
     confidence: float,
-) -> list[Change]:
-    """Return where the best strategy changes along each field that is a number, at each value of the others."""
-    found = []
+) -> Iterator[Change]:
+    """Yield where the best strategy changes along each field that is a number, at each value of the others."""
     for axis in levers:
         if axis.numbers is None or len(axis.values) < 2 or len(tables[0]) < 2:
             continue
         number = dict(zip(axis.values, axis.numbers, strict=True))
-        lines: dict[tuple[tuple[str, str], ...], list[int]] = {}
+        lines: dict[tuple[tuple[str, str], ...], list[tuple[float, int]]] = {}
         for place, point in enumerate(done):
             others = tuple((path, text) for path, text in point.values.items() if path != axis.path)
-            lines.setdefault(others, []).append(place)
-        for others, places in lines.items():
-            ordered = sorted(places, key=lambda place: number[done[place].values[axis.path]])
-            numbers = [number[done[place].values[axis.path]] for place in ordered]
-            series = Series(tuple(numbers), tuple(_measured(tables[place]) for place in ordered))
-            for change in break_evens(series, target, budget, confidence):
-                begins, ends = change.pop("from"), change.pop("to")
-                found.append(Change(axis.path, axis.unit, dict(others), begins=begins, ends=ends, **change))
-    return found
-
-
-def _measured(tables: Mapping[str, PointTable]) -> dict[str, Measured]:
-    return {
-        name: Measured(table.stock_out.astype(float), table.supply_hours, table.cost)
-        for name, table in tables.items()
-    }
+            lines.setdefault(others, []).append((number[point.values[axis.path]], place))
+        for others, line in lines.items():
+            numbers, places = zip(*sorted(line), strict=True)
+            measured = tuple({name: table.measures for name, table in tables[place].items()} for place in places)
+            series = Series(numbers, measured, axis.path, axis.unit, dict(others))
+            yield from break_evens(series, target, budget, confidence)
