@@ -35,6 +35,7 @@ from o2sim.questions.drivers.settings import (
     DriversSettings,
 )
 from o2sim.questions.drivers.tornado import one_at_a_time
+from o2sim.questions.whatif.whatif import check_strategies
 from o2sim.runs.identity import Origin, Ran
 from o2sim.scenario.changing.levels_told import levels_told
 from o2sim.scenario.changing.levers import read_lever
@@ -198,10 +199,7 @@ def _check(source: Original, method: str, strategies: Sequence[str] | None, law:
         raise O2simError(f"method: found {method!r}; allowed: {', '.join(METHODS)}")
     if law not in LAWS:
         raise O2simError(f"law: found {law!r}; allowed: {', '.join(LAWS)}")
-    known = source.scenario.strategies
-    for name in known if strategies is None else strategies:
-        if name not in known:
-            raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
+    check_strategies(source, strategies)
     if not source.scenario.uncertain:
         raise O2simError(NOTHING.format(file=source.file))
     if samples is not None and not 2 <= samples <= MOST_SAMPLES:

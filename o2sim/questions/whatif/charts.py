@@ -140,14 +140,11 @@ def _contour(panel: Axes, inside: npt.NDArray[np.bool_]) -> None:
     padded = np.pad(inside, 1)
     for row, column in np.argwhere(padded):
         x, y = column - 1, row - 1
-        for step, line in (
-            ((0, 1), ([x - 0.5, x + 0.5], [y + 0.5, y + 0.5])),
-            ((0, -1), ([x - 0.5, x + 0.5], [y - 0.5, y - 0.5])),
-            ((1, 0), ([x + 0.5, x + 0.5], [y - 0.5, y + 0.5])),
-            ((-1, 0), ([x - 0.5, x - 0.5], [y - 0.5, y + 0.5])),
-        ):
-            if not padded[row + step[1], column + step[0]]:
-                panel.plot(*line, color=RED, linewidth=2.2, solid_capstyle="round", clip_on=False)
+        for right, up in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+            if not padded[row + up, column + right]:
+                along = [[x - 0.5, x + 0.5], [y - 0.5, y + 0.5]]
+                along[0 if right else 1] = [x + right / 2] * 2 if right else [y + up / 2] * 2
+                panel.plot(*along, color=RED, linewidth=2.2, solid_capstyle="round", clip_on=False)
 
 
 def _grid(

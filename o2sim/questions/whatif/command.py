@@ -68,7 +68,7 @@ def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs:
     strategy states for itself is set there too. With cylinders.fleet the levels of the reorder rule move along.
     With --store a what-if that is stopped goes on where it was.
     """
-    from o2sim.questions.whatif.content import print_whatif
+    from o2sim.questions.whatif.text import print_whatif
     from o2sim.questions.whatif.whatif import whatif as ask
 
     def draw(of: str) -> Any:

@@ -1,17 +1,20 @@
-"""The result of a what-if in, the words and tables of `o2sim whatif` out."""
+"""What if, as blocks: what was asked, every point, where the best strategy changes; and what is printed."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from o2sim.looks import doubt
-from o2sim.looks.blocks import Table
+from o2sim.looks import cautions, doubt
+from o2sim.looks.blocks import Block, Table
 from o2sim.looks.field_words import many
 from o2sim.looks.levels_words import beside_fleet
+from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.strategy_tables import COLUMNS_AT_ONCE
 from o2sim.looks.words import is_year, joined, money, number, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET
+from o2sim.scenario.types.hospital import Scenario
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
@@ -20,6 +23,25 @@ DRAWN = {  # by the word on the command line: measure, what is said beside the a
     "hours": (SUPPLY_HOURS, "patient-hours a year unserved for want of supply"),
     "cost": (COST, "cost a year"),
 }
+
+
+def content(result: Result) -> list[Block]:
+    """Return what is to be said of a what-if, what was asked first."""
+    return [asked(result), *best_tables(result), no_break_even(result), *break_even_tables(result)]
+
+
+def done(result: Result) -> str:
+    """Return how many replications were run, for the provenance."""
+    return f"{result['replications']:,} replications a point"
+
+
+def print_whatif(scenario: Scenario, result: Result) -> None:
+    """Print every point, where the best strategy changes, cautions and provenance."""
+    screen = Screen()
+    screen.show(content(result))
+    screen.next(next_steps(result))
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
+    screen.paragraph(provenance(scenario, result["seed"], done(result), result["engine"]))
 
 
 def asked(result: Result) -> str:
@@ -44,15 +66,14 @@ def break_even_tables(result: Result) -> list[Table]:
     """Return the table of break-evens: by what, where, who is best on either side, and how sure that is."""
     if not result["break_evens"]:
         return []
-    rows = [_break_even(result, change) for change in result["break_evens"]]
-    heads = (
-        "Best strategy changes at",
-        f"{percent(result['confidence'])} range",
-        "seen in",
-        "below it",
-        "above it",
+    sure = percent(result["confidence"])
+    note = (
+        "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
+        f"samples of the replications: {doubt.held(result)}. One that is seen in fewer than {sure} is not sure: "
+        "run more."
     )
-    return [Table(heads, tuple(rows), _basis(result))]
+    heads = ("Best strategy changes at", f"{sure} range", "seen in", "below it", "above it")
+    return [Table(heads, tuple(_break_even(result, change) for change in result["break_evens"]), note)]
 
 
 def _break_even(result: Result, change: Result) -> tuple[str, ...]:
@@ -69,22 +90,13 @@ def _who(name: str | None) -> str:
 
 
 def _criterion(result: Result, by: str) -> str:
-    if by == "cost among those within the target":
-        return f"cost, of those with a stock-out in at most {percent(result['target'])}"
-    if by == "cost":
-        return "cost, whatever the reliability"
     budget = result["budget"]
     within = "" if budget is None else f", of those for at most {money(budget, result['currency'] or '')} a year"
-    return f"{by}{within}"
-
-
-def _basis(result: Result) -> str:
-    return (
-        "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
-        "samples "
-        f"of the replications: {doubt.held(result)}. One that is seen in fewer than "
-        f"{percent(result['confidence'])} is not sure: run more."
-    )
+    of_cost = {
+        BY_COST_IN_TARGET: f"cost, of those with a stock-out in at most {percent(result['target'])}",
+        BY_COST: "cost, whatever the reliability",
+    }
+    return of_cost.get(by, f"{by}{within}")
 
 
 def next_steps(result: Result) -> list[str]:
@@ -105,10 +117,8 @@ def next_steps(result: Result) -> list[str]:
 
 def no_break_even(result: Result) -> str:
     """Return that nothing changes, an empty text where something does."""
-    return "" if result["break_evens"] else _unchanged(result)
-
-
-def _unchanged(result: Result) -> str:
+    if result["break_evens"]:
+        return ""
     if len(result["strategies"]) < 2:
         return "One strategy alone has no break-even."
     if all(len(each["values"]) < 2 for each in result["vary"]):
@@ -125,10 +135,9 @@ def best_tables(result: Result) -> list[Table]:
 def _table(result: Result, names: Sequence[str]) -> Table:
     heads = " /\n".join(each["field"] for each in result["vary"])
     shown = result["points"][:MOST_ROWS]
-    rows = []
-    for point in shown:
-        cells = [_cell(result, point, name) for name in names]
-        rows.append((" / ".join(point["values"].values()), *cells))
+    rows = tuple(
+        (" / ".join(point["values"].values()), *(_cell(result, point, name) for name in names)) for point in shown
+    )
     left = len(result["points"]) - len(shown)
     days = result["horizon_days"]
     within = "a year" if is_year(days) else span(days)
@@ -139,7 +148,7 @@ def _table(result: Result, names: Sequence[str]) -> Table:
         f"{percent(result['target'])} as estimated."
     )
     more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""
-    return Table((heads, *names), tuple(rows), note + more)
+    return Table((heads, *names), rows, note + more)
 
 
 def _cell(result: Result, point: Result, name: str) -> str:

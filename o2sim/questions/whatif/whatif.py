@@ -26,7 +26,7 @@ from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import one_or_many, ready_engine
 from o2sim.scenario.changing.fleet_levels import levels_beside
-from o2sim.scenario.changing.levels_told import Levels, levels_told
+from o2sim.scenario.changing.levels_told import levels_told
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
 from o2sim.scenario.types.hospital import DAY_S, Scenario
@@ -133,19 +133,25 @@ def whatif(
     levers, wanted = asked_for(vary)
     strategies = None if settings.strategies is None else one_or_many(settings.strategies)
     target, budget, replications = share(settings.target, "target"), settings.budget, settings.replications
-    _check(strategies, kept)
+    check_strategies(kept, strategies)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
-    wanted, scenarios, refused = _scenarios(
-        kept, wanted, settings.hold_levels
-    )  # a fault in the last costs not the first
+    wanted, scenarios, refused = _scenarios(kept, wanted, settings.hold_levels)  # all, before any is run
     engine = ready_engine(kept.scenario, settings.engine)
     tables = run_points(scenarios, strategies, replications, settings.seed, engine, progress, run_options)
     count = len(next(iter(tables[0].values())).stock_outs)
-    done = [
-        _point(values, scenario, table, count, confidence)
-        for values, scenario, table in zip(wanted, scenarios, tables, strict=False)
-    ]
+    done = []
+    for values, scenario, by_strategy in zip(wanted, scenarios, tables, strict=False):
+        estimator = Estimator(confidence, batch_in_words(count, next(iter(scenario.hospitals.values())).horizon_s))
+        measures = {name: _measures(estimator, table) for name, table in by_strategy.items()}
+        done.append(Point(values, scenario.hash, measures))
+    there = changed(kept, wanted[0])
+    levels = levels_told(
+        kept.scenario,
+        strategies,
+        lambda names: levels_beside(there.root, there.asked, names),
+        settings.hold_levels,
+    )
     hospitals = kept.scenario.hospitals.values()
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
     answers = Answers(
@@ -164,7 +170,7 @@ def whatif(
         points=tuple(done),
         points_asked_for=len(wanted),
         refused=tuple(refused),
-        levels=_levels(kept, wanted[0], strategies, settings.hold_levels),
+        levels=levels,
         break_evens=tuple(_break_evens(levers, done, tables, target, budget, confidence)),
     )
     return WhatIf(as_json(answers), levers)
@@ -194,29 +200,12 @@ def _scenarios(
     return kept, scenarios, refused
 
 
-def _levels(
-    source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
-) -> Levels:
-    there = changed(source, values)
-    return levels_told(
-        source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
-    )
-
-
-def _check(strategies: Sequence[str] | None, source: Original) -> None:
+def check_strategies(source: Original, strategies: Sequence[str] | None) -> None:
+    """Raise O2simError for a strategy that the scenario does not have."""
     known = source.scenario.strategies
-    for name in known if strategies is None else strategies:
+    for name in strategies or ():
         if name not in known:
             raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
-
-
-def _point(
-    values: dict[str, str], scenario: Scenario, tables: Mapping[str, PointTable], count: int, confidence: float
-) -> Point:
-    horizon_s = next(iter(scenario.hospitals.values())).horizon_s
-    estimator = Estimator(confidence, batch_in_words(count, horizon_s))
-    measures = {name: _measures(estimator, table) for name, table in tables.items()}
-    return Point(values, scenario.hash, measures)
 
 
 def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
@@ -226,21 +215,16 @@ def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ..
     if not isinstance(vary, Sequence):
         raise O2simError(f"vary: found {type(vary).__name__}; allowed: texts as {FORMS}, or a data frame")
     texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
-    levers = _levers(texts)
-    return levers, points(levers)
-
-
-def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
-    if not vary:
+    if not texts:
         raise O2simError("whatif: found nothing to vary; write --vary 'FIELD = 1 h, 2 h, 4 h'")
-    found = []
-    for path, text in map(read_lever, vary):
+    levers = []
+    for path, text in map(read_lever, texts):
         if not text:
             raise O2simError(
                 f"vary {path}: found no values; allowed: {path} = 1 h, 2 h, 4 h, or {path} = 40..60 step 2"
             )
-        found.append(lever(path, text))
-    return tuple(found)
+        levers.append(lever(path, text))
+    return tuple(levers), points(levers)
 
 
 def _measures(estimator: Estimator, table: PointTable) -> PointMeasures:
