@@ -81,13 +81,11 @@ class Drivers(Shown):
     def rows(self) -> list[list[Any]]:
         """Return the long table: a figure of one strategy, measure and field a row; "" where there is none."""
         said = self.answers
-        found = (
-            _bar_rows(said)
-            if isinstance(said, OneAtATime)
-            else (_nested_rows(said) if isinstance(said, Nested) else _index_rows(said))
-        )
-        ends = (said.method, said.levels.levels)
-        return [["" if cell is None else cell for cell in (ends[0], *row, ends[1])] for row in found]
+        makers: dict[type, Callable[[Any], Iterator[Sequence[Any]]]] = {
+            OneAtATime: _bar_rows, Nested: _nested_rows, Screened: _index_rows
+        }  # fmt: skip
+        rows = ((said.method, *row, said.levels.levels) for row in makers[type(said)](said))
+        return [["" if cell is None else cell for cell in row] for row in rows]
 
     def to_frame(self) -> pd.DataFrame:
         """Return the long table of `rows` as a data frame.
