@@ -1,6 +1,6 @@
-"""Nothing in, the words of `interval_holds` out: which doubt the intervals of a result hold.
+"""The words of `interval_holds`: which doubt the intervals of a result hold.
 
-Replications tell how far chance may have carried a figure, not what wrong or unknown inputs do. Where numbers
+Replications show how far chance may have carried a figure, not what wrong or unknown inputs do. Where numbers
 that have a range are drawn as well (drivers, nested), the intervals hold both. The indices of Morris and Sobol
 come from points that share their luck: their half-widths hold which points were drawn, and no chance.
 """

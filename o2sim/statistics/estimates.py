@@ -15,7 +15,7 @@ class Probability:
     low: Share
     high: Share
     confidence: Inside
-    note: str | None = item("what nothing seen does tell", default=None, sometimes=True)
+    note: str | None = item("what follows where nothing was seen", default=None, sometimes=True)
 
     @property
     def middle(self) -> float:

@@ -1,6 +1,6 @@
-"""The result of a search for drivers in, its chart as a matplotlib figure out.
+"""Draw what drives the answer: bars by number, what is unknown apart from chance, or indices.
 
-The low end is hatched and the high end plain, each with its value written beside it: never told by colour alone.
+The low end is hatched and the high end plain, each with its value beside it: colour is never the only sign.
 """
 
 from __future__ import annotations
@@ -161,7 +161,7 @@ def _range_row(panel: Axes, place: int, entry: OverDraws, measure: str) -> None:
 
 def _settling(panel: Axes, rows: Sequence[Row]) -> None:
     """Draw the mean and the range of the chance against replications, all draws in each."""
-    marks = ("o", "s", "^", "D", "v", "x")
+    markers = ("o", "s", "^", "D", "v", "x")
     styles = ("-", "--", "-.", ":")
     x = np.arange(len(rows))
     names = list(rows[0].strategies)
@@ -175,7 +175,7 @@ def _settling(panel: Axes, rows: Sequence[Row]) -> None:
         shift = 0.12 * (place - (len(names) - 1) / 2)
         panel.errorbar(
             x + shift, 100 * means, reach, color=(BLUE, ORANGE, GREY, BLACK)[place % 4], capsize=3,
-            marker=marks[place % len(marks)], linestyle=styles[place % len(styles)], linewidth=1.4, label=name,
+            marker=markers[place % len(markers)], linestyle=styles[place % len(styles)], linewidth=1.4, label=name,
         )  # fmt: skip
     panel.set_xticks(x, [f"{row.replications:,}" for row in rows])
     panel.set_xlabel("replications inside each draw: has it settled?", fontsize=8)

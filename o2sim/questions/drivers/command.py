@@ -1,4 +1,4 @@
-"""`o2sim drivers`: which uncertain numbers drive the answer, and what is not known told apart from chance."""
+"""`o2sim drivers`: which uncertain numbers drive the answer, and how much is unknown rather than chance."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What drives the answer, as blocks: what was asked, what matters in words, the tables."""
+"""Lay out what drives the answer as blocks: the question, what matters in words, the tables."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from o2sim.statistics.estimates import Mean, Probability
 
 MOST_BARS = 12
 MOST_NUMBERS = 5
-NOT_TOLD = (
+LIMITS = (
     "A range is only as good as who gave it; numbers that are not marked as uncertain count as known. They are "
     "taken to be independent of each other: where two go together, the answer is less sure than this."
 )
@@ -37,7 +37,7 @@ NOT_TOLD = (
 
 def content(result: Found) -> list[Block]:
     """Return what is to be said of a search for drivers."""
-    return [asked(result), *sentences(result), *_tables(result), NOT_TOLD]
+    return [asked(result), *sentences(result), *_tables(result), LIMITS]
 
 
 def provenance(result: Answers) -> str:
@@ -51,7 +51,7 @@ def provenance(result: Answers) -> str:
 
 
 def print_drivers(result: Found) -> None:
-    """Print what was asked, what matters in words, the tables, cautions and provenance."""
+    """Print the question, what matters in words, the tables, cautions and provenance."""
     screen = Screen()
     screen.show(content(result))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])

@@ -1,7 +1,7 @@
-"""A scenario with uncertain numbers in, what drives its answer out: the function behind `o2sim drivers`.
+"""Find what drives the answer of a scenario with uncertain numbers: the function behind `o2sim drivers`.
 
 Four methods. One at a time: each number at its two ends (tornado). Nested: draws of all numbers together, and
-replications inside each, so that what is not known is told apart from chance, with the value of finding out.
+replications inside each, which separates what is unknown from chance and gives the value of finding out.
 Morris and Sobol: screening and shares of variance, through SALib. All points of a run share their luck: the same
 replications under the same seed everywhere.
 """

@@ -1,4 +1,4 @@
-"""Draws of all uncertain numbers, replications inside each, in; what is not known told apart from chance out.
+"""Run replications inside each draw of all uncertain numbers, and separate what is unknown from chance.
 
 Draws are points of Sobol's sequence (scipy.stats.qmc, not scrambled), moved together by a drawn shift and taken
 modulo 1 (Cranley and Patterson, SIAM Journal on Numerical Analysis 13 (1976) 904-914, from memory): they fill the
@@ -51,9 +51,9 @@ def nested(
     answers = evaluate(np.vstack([likely_values(items), points]))
     done = answers.points - 1
     if done < FEWEST:
-        raise KeyboardInterrupt  # too few to tell a spread; a store has them
+        raise KeyboardInterrupt  # too few to show a spread; a store keeps them
     if answers.replications < 2:
-        raise O2simError("nested: found 1 replication a draw; allowed: at least 2, to tell chance apart")
+        raise O2simError("nested: found 1 replication a draw; allowed: at least 2, to set chance apart")
     draws = {name: {m: table[1:] for m, table in each.items()} for name, each in answers.by_strategy.items()}
     fields = [item.path for item in items]
     return {

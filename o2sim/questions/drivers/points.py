@@ -1,4 +1,4 @@
-"""Points (a value for each uncertain number) in, what every strategy does at each of them out: all under one luck.
+"""Run every strategy at points, a value for each uncertain number, all of them under the same luck.
 
 The analyses of `o2sim drivers` know nothing of scenarios: they are given a function from values to Responses. That
 of a scenario is `of_scenario`; a test gives one of known indices.

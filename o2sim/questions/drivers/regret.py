@@ -1,4 +1,4 @@
-"""Every strategy at many draws of what is not known in, which to choose and what knowing more is worth out.
+"""Choose among strategies over many draws of what is unknown, and value knowing more.
 
 A loss is what is to be small: the chance of a stock-out, or money. The best now has the least mean loss. With
 perfect information one would take the best at each draw: the value of perfect information is the mean loss of the
@@ -6,12 +6,12 @@ best now less the mean of the least losses (Raiffa and Schlaifer, Applied Statis
 memory).
 
 A least loss picked among noisy means looks better than it is, so that value is bracketed: above by the plain one,
-below by choosing with one half of the replications and judging with the other; told is the middle, and an interval
-from the low end of the one to the high end of the other, over bootstrap samples of the draws.
+below by choosing with one half of the replications and judging with the other. Shown is the middle, with an
+interval from the low end of the one to the high end of the other, over bootstrap samples of the draws.
 
 The value of knowing one number alone (and all others not) comes from regressing the losses on it, with a cubic
 (Strong, Oakley and Brennan, Medical Decision Making 34 (2014) 311-326, from memory, who use splines); beside it
-stands what a number that tells nothing would seem to be worth: the same with its values shuffled.
+stands what a number without any bearing would seem to be worth: the same with its values shuffled.
 """
 
 from __future__ import annotations
@@ -122,12 +122,12 @@ def _bracket(means: Table, least: Values, by_halves: Values) -> tuple[float, flo
 
 
 def _cleared(value: float, means: Table) -> float:
-    """Return a value of information, at least nought, and nought where it is but rounding beside the losses."""
+    """Return a value of information, at least zero, and zero where it is only rounding beside the losses."""
     return value if value > ROUNDING * float(np.abs(means).max()) else 0.0
 
 
 def _regret(perfect: Perfect, more: Values, confidence: float, is_best: bool) -> Estimate:
-    """Return the expected regret of one that loses `more` than the best now, shape (draws,)."""
+    """Return the expected regret of a strategy that loses `more` than the best now, shape (draws,)."""
     if is_best:
         return Estimate(perfect.estimate, perfect.low, perfect.high)
     low, high = quantiles([more[rows].mean() for rows in resamples(len(more))], confidence)

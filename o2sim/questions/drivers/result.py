@@ -1,4 +1,4 @@
-"""What a search for drivers gives: the object that `o2sim drivers --json` prints, declared; a class by method."""
+"""What a search for drivers gives: the object that `o2sim drivers --json` prints, a class for each method."""
 
 from __future__ import annotations
 
@@ -139,7 +139,7 @@ class Perfect(Estimate):
 
 @dataclass(frozen=True)
 class OneNumber:
-    """The value of knowing one number alone, and what one that tells nothing would seem to be worth."""
+    """The value of knowing one number alone, and what a number without any bearing would seem to be worth."""
 
     field: str
     estimate: float

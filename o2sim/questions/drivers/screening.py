@@ -1,4 +1,4 @@
-"""Uncertain numbers in, Morris's and Sobol's indices of the mean outcome out, computed by SALib.
+"""Compute Morris's and Sobol's indices of the mean outcome for uncertain numbers, through SALib.
 
 Morris (Technometrics 33 (1991) 161-174; mu* by Campolongo, Cariboni and Saltelli, Environmental Modelling and
 Software 22 (2007) 1509-1518): one number is moved at a time along trajectories over the whole range; mu* is the
@@ -8,7 +8,7 @@ share of the variance of the mean outcome that a number makes by itself, ST with
 All from memory.
 
 All points share their luck, so the outcome is one function of the numbers; the indices are of that function, their
-half-widths (of SALib's bootstrap) tell how far the sample of points may have carried them, not the replications.
+half-widths (of SALib's bootstrap) show how far the sample of points may have carried them, not the replications.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The result of a search for drivers in, its sentences out: what matters most, what is not known beside chance."""
+"""Say in sentences what drives the answer: what matters most, and what is unknown beside chance."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def asked(result: Answers) -> str:
     elif isinstance(result, Screened):
         law = f", each by the law {LAW_WORDS[result.law]}" if result.method == "sobol" else ""
         drawn = f"{law}; {result.points:,} points"
-    stopped = "" if result.complete else " Stopped: only what was done is told."
+    stopped = "" if result.complete else " Stopped: only what was done is shown."
     how = f"{METHOD_WORDS[result.method]}{drawn}; every point met the same luck.{stopped}"
     return f"What drives the answer? {numbers}. {how} {beside_fleet(as_json(result.levels))}".rstrip()
 
@@ -85,7 +85,7 @@ def _matters(result: OneAtATime, name: str) -> str:
     if not sure:
         return (
             f"Under “{name}” no number moves the {NAMES[measure]} by more than chance explains; "
-            "run more --replications to tell small effects."
+            "run more --replications to see small effects."
         )
     first, *others = sure
     said = f"What matters most under “{name}”: {first.field}. {_ends(result, measure, first, name)}"
@@ -187,7 +187,7 @@ def _weightiest(result: Screened, name: str) -> str:
     measure = CHANCE if measures[CHANCE] is not None else SUPPLY_HOURS
     found = measures[measure]
     if found is None:
-        return f"Under “{name}” nothing varies: neither the chance nor the hours unserved for want of supply."
+        return f"Under “{name}” nothing varies: neither the chance nor the hours unserved for lack of supply."
     first = found[0]
     if isinstance(first, MorrisIndex):
         weight, half = first.mu_star, first.mu_star_half_width

@@ -1,4 +1,4 @@
-"""Uncertain numbers in, what each does by itself out: every strategy at the low and the high end of each.
+"""Find what each uncertain number does by itself: every strategy at its low and at its high end.
 
 All points share their luck, so the difference between the two ends is the number's doing; its interval is of
 pairs. Bars are ordered by swing, the distance between the highest and the lowest of the three estimates (low,

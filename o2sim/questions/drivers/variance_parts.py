@@ -1,10 +1,10 @@
-"""A table of draws by replications in, the part of its variance that is not chance out.
+"""Split the variance of a table of draws by replications: what is unknown, and what is chance.
 
 Every draw meets the same replications, so the table of one strategy is crossed: draw j by replication k. Its mean
 square by draws less that of the rest (two-way analysis of variance without repetition, Hoeffding's decomposition),
 over the number of replications, is the variance between draws free of the noise of the inner replications, without
 bias where draws are independent. The estimates by draw are drawn together about their mean until they have that
-variance, and the range that holds 90 % of them is told.
+variance, and the range that holds 90 % of them is shown.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from o2sim.questions.drivers.points import Table
 from o2sim.questions.drivers.values import Values
 from o2sim.questions.whatif.break_even import RESAMPLES, SEED
 
-RANGE = 0.9  # of the draws lies within the range that is told
+RANGE = 0.9  # of the draws lies within the range that is shown
 
 
 @dataclass(frozen=True)

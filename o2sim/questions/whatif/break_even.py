@@ -1,6 +1,6 @@
-"""What strategies did along one field, replication by replication, in; where the best of them changes out.
+"""Find where the best strategy changes along one field, from what each did in every replication.
 
-Best is asked four ways: the lowest chance of a stock-out, the fewest hours unserved for want of supply (each
+Best has four meanings: the lowest chance of a stock-out, the fewest hours unserved for lack of supply (each
 among those within the budget), the lowest cost, and the lowest cost among those that meet the target. The place
 is where the two lines cross, straight between the values that were run. How sure it is comes from the bootstrap:
 replications are drawn again with replacement, the same ones at every point and for every strategy, since they
@@ -122,7 +122,7 @@ def _where(numbers: Sequence[float], score: Floats, best: Ints, place: int, conf
 def _crossing(
     numbers: Sequence[float], score: Floats, best: Ints, before: int, after: int, near: float | None
 ) -> float | None:
-    """Return where `after` takes over from `before` (the place nearest to `near`), None where it nowhere does."""
+    """Return where `after` takes over from `before` (the place nearest to `near`), None where it never does."""
     found = []
     for place, (one, other) in enumerate(pairwise(best)):
         if (one, other) == (before, after):

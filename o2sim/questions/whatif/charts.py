@@ -1,4 +1,4 @@
-"""The result of a what-if in, heat maps over two fields and lines over one out, as matplotlib figures."""
+"""Draw a what-if: heat maps over two fields, lines over one."""
 
 from __future__ import annotations
 
@@ -98,10 +98,10 @@ def heat_map(result: Result, measure: str = "chance") -> Figure:
         panel.set_ylabel(down["field"], fontsize=8)
     for panel in panels[len(names) :]:
         panel.set_axis_off()
-    told = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
+    words = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
     rest = "".join(f", {path} = {text}" for path, text in fixed.items())
     wide = int(13 * figure.get_figwidth())
-    title = _title(result, f"What if? {told[0].upper()}{told[1:]}{rest}", wide)
+    title = _title(result, f"What if? {words[0].upper()}{words[1:]}{rest}", wide)
     figure.suptitle(title, fontsize=10, x=0.01, ha="left")
     if measure == "chance":
         edge = Patch(
@@ -117,12 +117,12 @@ def heat_map(result: Result, measure: str = "chance") -> Figure:
 
 def _heat_panel(panel: Axes, grid: Floats, result: Result, measure: str, top: float) -> None:
     """Draw one strategy's cells with their figures, and the target's contour along the cells' edges."""
-    share = np.sqrt(np.clip(grid / top, 0, 1))  # so that small chances are told apart
+    share = np.sqrt(np.clip(grid / top, 0, 1))  # so that small chances can be seen
     panel.imshow(share, cmap=SHADES, vmin=0, vmax=1, aspect="auto", origin="lower")
     for row, column in np.ndindex(grid.shape):
         if np.isnan(grid[row, column]):
             said = "-"
-        elif measure == "chance":  # never a nought that looks certain
+        elif measure == "chance":  # never a zero that looks certain
             sign = " %" if grid.shape[1] <= WIDE else ""
             said = f"{100 * grid[row, column]:.3g}{sign}" if grid[row, column] else "none"
         else:
@@ -228,7 +228,7 @@ def _line(axes: Axes, known: Sequence[Any], factor: float, name: str, rank: int,
 
 
 def _key_columns(names: Sequence[str]) -> int:
-    """Return how many entries of the key stand side by side."""
+    """Return how many strategies of the key stand side by side."""
     longest = max(map(len, names))
     return 1 if longest > 40 else 2 if longest > 24 else 3
 

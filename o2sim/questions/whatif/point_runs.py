@@ -1,4 +1,4 @@
-"""Scenarios, one a point of a what-if, in; what every replication under every strategy gave out.
+"""Run every strategy at all points of a what-if, and keep a few numbers of each replication.
 
 All points are one stream of pieces, so that workers are started once and none waits for the last of a point. What
 comes back of a replication is a row of whole numbers and its money, not its outcome: an outcome is 23 kB.
@@ -36,7 +36,7 @@ class PointTable:
 
     stock_outs: Column
     interruptions: Column
-    supply_hours: Column  # patient-hours unserved for want of supply
+    supply_hours: Column  # patient-hours unserved for lack of supply
     hours: Column
     litres_delivered: Column
     litres_needed: Column
@@ -128,7 +128,7 @@ def _felt(hospital: Hospital) -> Hospital:
 
 
 class PointRuns:
-    """One run over all points: which strategies are new at each, what was told of them so far."""
+    """One run over all points: which strategies are new at each, what is known of them so far."""
 
     def __init__(
         self,
@@ -258,8 +258,8 @@ def run_points(
     options = dict(run_options or {})
     crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
     total = len(scenarios) * replications
-    tell = None if progress is None else (lambda count: progress(count, total))
-    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=tell, **options)
+    done = None if progress is None else (lambda count: progress(count, total))
+    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=done, **options)
     try:
         runs.run(crew)
     except KeyboardInterrupt:

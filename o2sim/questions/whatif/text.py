@@ -1,4 +1,4 @@
-"""What if, as blocks: what was asked, every point, where the best strategy changes; and what is printed."""
+"""Lay out a what-if as blocks: the question, every point, where the best strategy changes; print them."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.strategy_tables import COLUMNS_AT_ONCE
 from o2sim.looks.words import is_year, joined, money, number, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
-from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET
+from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET, BY_HOURS
 from o2sim.scenario.types.hospital import Scenario
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
 DRAWN = {  # by the word on the command line: measure, what is said beside the axis
     "chance": (CHANCE, "chance of a stock-out"),
-    "hours": (SUPPLY_HOURS, "patient-hours a year unserved for want of supply"),
+    "hours": (SUPPLY_HOURS, "patient-hours a year unserved for lack of supply"),
     "cost": (COST, "cost a year"),
 }
 
@@ -45,10 +45,10 @@ def print_whatif(scenario: Scenario, result: Result) -> None:
 
 
 def asked(result: Result) -> str:
-    """Return what was asked, and what is told of it."""
+    """Return the question, and how much of it is answered."""
     fields = joined([f"{each['field']} ({', '.join(each['values'])})" for each in result["vary"]])
     done = len(result["points"])
-    stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are told."
+    stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are shown."
     counted = f"{done} point" if done == 1 else f"{done} points"
     said = f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
     return " ".join(each for each in (said, beside_fleet(result), _refused(result)) if each)
@@ -92,15 +92,16 @@ def _who(name: str | None) -> str:
 def _criterion(result: Result, by: str) -> str:
     budget = result["budget"]
     within = "" if budget is None else f", of those for at most {money(budget, result['currency'] or '')} a year"
-    of_cost = {
+    known = {
         BY_COST_IN_TARGET: f"cost, of those with a stock-out in at most {percent(result['target'])}",
         BY_COST: "cost, whatever the reliability",
+        BY_HOURS: f"hours unserved for lack of supply{within}",
     }
-    return of_cost.get(by, f"{by}{within}")
+    return known.get(by, f"{by}{within}")
 
 
 def next_steps(result: Result) -> list[str]:
-    """Return what to do with the answer: find out what it hangs on, or that it does not; draw it."""
+    """Return what to do with the answer: find out what it depends on, or that it does not; draw it."""
     found = []
     for change in result["break_evens"][:1]:
         unit = f" {many(change['unit'])}" if change["unit"] else ""
@@ -110,7 +111,7 @@ def next_steps(result: Result) -> list[str]:
             f"decides between {sides}."
         )
     if not result["break_evens"] and len(result["strategies"]) > 1 and len(result["points"]) > 1:
-        found.append("The choice does not hang on what was varied here: vary what else is not sure.")
+        found.append("The choice does not depend on what was varied here: vary what else is uncertain.")
     drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
     return [*found, f"Draw it: the same command with {drawn}."]
 
@@ -144,7 +145,7 @@ def _table(result: Result, names: Sequence[str]) -> Table:
     note = (
         f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} "
         f"interval ({doubt.held(result)}); below, "
-        "patient-hours a year unserved for want of supply, and the cost a year; * meets the target of "
+        "patient-hours a year unserved for lack of supply, and the cost a year; * meets the target of "
         f"{percent(result['target'])} as estimated."
     )
     more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""

@@ -1,4 +1,4 @@
-"""A scenario file and fields with many values in, every strategy at every combination under the same luck out.
+"""Run every strategy at every combination of the values of some fields, under the same luck.
 
 All points share the draws (same seed, same replications), so that a difference between two of them is the
 fields' doing. The result is one object ready for JSON; `rows` is the same as a long table, one measure of one
@@ -100,7 +100,7 @@ class WhatIf(Shown):
     ) -> Chart:
         """Return lines with bands over the first field, or a heat map over the first two with the target.
 
-        measure: the chance of a stock-out, patient-hours a year unserved for want of supply, or cost a year.
+        measure: the chance of a stock-out, patient-hours a year unserved for lack of supply, or cost a year.
         Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
         without prices.
         """

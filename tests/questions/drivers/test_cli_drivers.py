@@ -212,7 +212,7 @@ def test_a_stopped_run_says_so_and_leaves_with_130(ward, tmp_path, monkeypatch):
     monkeypatch.setattr(point_runs, "run_replication", stopping)
     done = run(ward, "--replications", 2, "--store", tmp_path / "d.o2store", "--workers", 1)
     assert done.exit_code == 130
-    assert "Stopped: only what was done is told." in " ".join(done.stdout.split())
+    assert "Stopped: only what was done is shown." in " ".join(done.stdout.split())
     monkeypatch.setattr(point_runs, "run_replication", real)
     assert run(ward, "--replications", 2, "--store", tmp_path / "d.o2store").exit_code == 0
     shown = CliRunner().invoke(main, ["runs", str(tmp_path / "d.o2store")])

@@ -314,7 +314,10 @@ def test_without_salib_the_message_says_what_to_install(monkeypatch):
         ({"strategies": ["mixd"]}, "known: cylinders only, concentrators only, mixed"),
         ({"samples": 1, "method": "nested"}, "from 2 to 100,000"),
         ({"samples": 3, "method": "nested"}, "at least 4"),
-        ({"samples": 4, "replications": 1, "method": "nested"}, "at least 2, to tell chance apart"),
+        (
+            {"samples": 4, "replications": 1, "method": "nested"},
+            "at least 2, to set chance apart",
+        ),
         ({"text": SHORT}, "found no uncertain number in <text>"),
         ({"vary": "cylinders.fleet"}, "allowed: low, likely and high with commas between them, such as "),
         ({"vary": "cylinders.fleet = 3, 4"}, "found '3, 4'"),
