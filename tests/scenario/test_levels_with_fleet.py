@@ -161,7 +161,7 @@ def test_drivers_say_what_became_of_the_levels(vary, hold, said):
     found = drivers(original_of(SHORT), vary, replications=4, hold_levels=hold)
     assert told(found.result) == said
     assert {row[-1] for row in found.rows()} == {said[0] or ""}
-    shown = "levels of the reorder rule" in draw(found.result)._suptitle.get_text()
+    shown = "levels of the reorder rule" in draw(found.answers)._suptitle.get_text()
     assert shown == (said[0] is not None)
     if isinstance(vary, str) and said[0]:
         bar = found.result["strategies"]["cylinders only"]["bars"]["annual_cost"][0]

@@ -13,7 +13,7 @@ from o2sim.measures.schema import strategy_schema
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.documents.scenario_schema import DIALECT
-from o2sim.questions.drivers.schema import drivers_schema
+from o2sim.questions.drivers.result import Found
 from o2sim.questions.equipment.result import Entry, NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
 from o2sim.questions.whatif.result import Answers
@@ -74,7 +74,7 @@ def _commands() -> dict[str, Schema]:
         "whatif": schema_of(Answers, RECORDS),
         "equipment": schema_of(NeededWithCautions, RECORDS),
         "study": schema_of(StudyResult, RECORDS),
-        "drivers": drivers_schema(_identity()),
+        "drivers": schema_of(Found, RECORDS),
     }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 

@@ -288,7 +288,7 @@ def test_points_are_told_and_the_target_marked():
     """The star is at chances within the target; a long list is cut and said to be."""
     (table,) = best_tables(what_if(complete=False))
     assert table.rows[0] == ("1 h / 1", "2 % (0–12) *\n0 h, USD\u00a0100", "30 % (20–40)\n0 h, USD\u00a0100")
-    assert "Stopped: 6 of 9 points are told." in asked(what_if(complete=False))
+    assert "Stopped: 6 of 9 points are shown." in asked(what_if(complete=False))
     (long,) = best_tables(what_if(cuts=[f"{hour} h" for hour in range(1, 41)], cost=None))
     assert (len(long.rows), "44 more points are not shown" in long.note) == (36, True)
 
