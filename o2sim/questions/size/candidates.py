@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.outcome import Cause
 from o2sim.scenario.changing.fleet_levels import levels_beside
 from o2sim.scenario.changing.levers import (
     EVEN_STEPS,
@@ -49,6 +50,20 @@ class Candidate:
     def hospital(self, strategy: str) -> Hospital:
         """Return the hospital as the strategy sees it."""
         return self.scenario.hospitals[strategy]
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked: the target is a chance within the horizon; replications is how many one candidate gets."""
+
+    source: Original
+    strategy: str
+    target: float
+    confidence: float
+    causes: tuple[Cause, ...]
+    replications: int
+    seed: int
+    engine: str
 
 
 @dataclass(frozen=True)

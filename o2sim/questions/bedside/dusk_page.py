@@ -8,8 +8,8 @@ from o2sim.looks.cautions import LONG, STRETCH
 from o2sim.looks.sheet_page import blank, cautions, heading, listed, paragraph, sign, table
 from o2sim.looks.words import number
 from o2sim.quantities.gas import CylinderSize
+from o2sim.questions.bedside.power_cut import clock, steps
 from o2sim.questions.bedside.table import FLOWS_ML_MIN, Bedside, error_words, room_words
-from o2sim.questions.size.power_cut import clock, steps
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital
 
 SHARES = (1.0, 0.75, 0.5, 0.25)  # of the filling pressure, the columns
