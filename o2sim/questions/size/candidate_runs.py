@@ -87,8 +87,8 @@ def run_range(
     return kept, time.perf_counter() - began
 
 
-def _nothing(_: int) -> None:
-    """Report nothing."""
+def nothing(*_: object) -> None:
+    """Do nothing, in place of a progress bar."""
 
 
 class SizingRuns:
@@ -104,7 +104,7 @@ class SizingRuns:
         self.spent_s, self.seconds_each = 0.0, 0.0
 
     def batch(
-        self, candidate: int, first: int, stop: int, progress: Callable[[int], None] = _nothing
+        self, candidate: int, first: int, stop: int, progress: Callable[[int], None] = nothing
     ) -> list[Kept]:
         """Return consecutive replications; where Ctrl-C ends it, those done without a gap, if any.
 
@@ -129,7 +129,7 @@ class SizingRuns:
         known = self.known.get(candidate, {})
         return [known[each] for each in takewhile(known.__contains__, range(first, stop))]
 
-    def prepare(self, ranges: Sequence[Range], progress: Callable[[int], None] = _nothing) -> None:
+    def prepare(self, ranges: Sequence[Range], progress: Callable[[int], None] = nothing) -> None:
         """Run ranges that will be asked for, but for what is known; progress is given how many are done."""
         lacking = [(c, first + len(self.row(c, first, stop)), stop) for c, first, stop in ranges]
         total, done = sum(stop - first for _, first, stop in lacking), 0

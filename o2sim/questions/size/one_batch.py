@@ -17,8 +17,8 @@ from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import SizingRuns
 from o2sim.questions.size.candidates import Field, Question
 from o2sim.questions.size.measured import measured, rules_beside
-from o2sim.questions.size.parts import more, neighbours, next_one, point_of
-from o2sim.questions.size.result import Answer, Found
+from o2sim.questions.size.parts import more, neighbours, next_one
+from o2sim.questions.size.result import Answer, Found, Point
 from o2sim.questions.size.search import ENOUGH, NOT_SHOWN
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.fleet_levels import FLEET
@@ -75,7 +75,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         count = failures_at(lowest, fleets[-1] - fleet)
         found = clopper_pearson(count, n, question.confidence)
         status = ENOUGH if count <= allowed else NOT_SHOWN
-        curve.append(point_of(candidate.values, n, count, found.low, found.high, status))
+        curve.append(Point(candidate.values, n, count, count / n, found.low, found.high, status))
     place = next((place for place, point in enumerate(curve) if point.failures <= allowed), None)
     at = len(candidates) - 1 if place is None else place
     looked_at, complete = candidates[at], n == total

@@ -5,40 +5,28 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from o2sim.questions.size.candidates import Question
-from o2sim.questions.size.result import Cost, MoreReplications, Neighbours, NextOne, Point, Sides, Values
+from o2sim.questions.size.result import MoreReplications, Neighbours, NextOne, Point, Sides
 from o2sim.scenario.changing.levers import Lever
 from o2sim.statistics.sequential import most_failures
 
 MORE_TIMES = (4, 16)  # as many replications
 
 
-def point_of(
-    values: Values, n: int, failures: int, low: float, high: float, status: str, cost: Cost | None = None
-) -> Point:
-    """Return one candidate's point of the curve."""
-    return Point(values, n, failures, failures / n, low, high, status, cost)
-
-
 def neighbours(curve: Sequence[Point], place: int | None) -> Neighbours:
     """Return the points one less and one more than the answer, None where there is none."""
-    if place is None:
-        return Neighbours(Sides())
-    less, more = curve[place - 1 : place] if place else (), curve[place + 1 : place + 2]
-    return Neighbours(Sides(*(side[0] if side else None for side in (less, more))))
+    by_place = dict(enumerate(curve))
+    return Neighbours(Sides() if place is None else Sides(by_place.get(place - 1), by_place.get(place + 1)))
 
 
 def neighbours_by_field(levers: Sequence[Lever], curve: Sequence[Point], place: int | None) -> Neighbours:
     """Return the points one step less and more of each field, the others as in the answer; None where untried."""
     by_field = {}
-    for each in levers if place is not None else ():
-        assert place is not None
-        here = curve[place].values
+    here = {} if place is None else curve[place].values
+    found = {tuple(point.values.items()): point for point in curve}
+    for each in levers if here else ():
         at = each.values.index(here[each.path])
-        wanted = [
-            {**here, each.path: each.values[step]} if 0 <= step < len(each.values) else None
-            for step in (at - 1, at + 1)
-        ]
-        by_field[each.path] = Sides(*(next((p for p in curve if p.values == side), None) for side in wanted))
+        beside = (dict(enumerate(each.values)).get(step, "") for step in (at - 1, at + 1))
+        by_field[each.path] = Sides(*(found.get(tuple({**here, each.path: text}.items())) for text in beside))
     return Neighbours(Sides(), by_field)
 
 

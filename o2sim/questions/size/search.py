@@ -9,15 +9,15 @@ confirmed may err with a chance of alpha / 2^j, so that all attempts together er
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 
 from o2sim.outcome import Cause
-from o2sim.questions.size.candidate_runs import Kept, SizingRuns
+from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question
 from o2sim.questions.size.measured import measured, rules_beside
-from o2sim.questions.size.parts import more, neighbours, neighbours_by_field, next_one, point_of
+from o2sim.questions.size.parts import more, neighbours, neighbours_by_field, next_one
 from o2sim.questions.size.result import Answer, Cost, Found, Point
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.levers import Lever
@@ -40,10 +40,6 @@ CURVE_BEYOND = 6  # candidates beyond the answer that the curve of a search show
 Progress = Callable[[int, int], None]  # how many are done, and of how many
 
 
-def _nothing(*_: object) -> None:
-    """Do nothing."""
-
-
 @dataclass
 class Scan:
     """What was tried: trials by candidate, in the scan and afresh, the verdict on each, which was confirmed."""
@@ -53,8 +49,8 @@ class Scan:
     alpha: float
     limit: int  # replications of one candidate, in the scan and again afresh
     trial: Callable[[int, int], Kept]  # candidate, replication
-    progress: Callable[[int], None] = _nothing
-    prepare: Callable[..., None] = _nothing  # given ranges that will be asked for, and a progress
+    progress: Callable[[int], None] = nothing
+    prepare: Callable[..., None] = nothing  # given ranges that will be asked for, and a progress
     trials: dict[int, list[Kept]] = field(default_factory=dict)
     fresh: dict[int, list[Kept]] = field(default_factory=dict)
     status: dict[int, str] = field(default_factory=dict)
@@ -81,13 +77,14 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
     try:
         attempts = 0
         for place, candidate in enumerate(order):
-            state.status[candidate] = _screen(state, candidate)
+            trials = state.trials.setdefault(candidate, [])
+            state.status[candidate] = _judge(state, candidate, trials, state.alpha, fresh=False)
             state.progress(place + 1)
             if state.status[candidate] != PASSED:
                 continue
             attempts += 1
             alpha = state.alpha / 2**attempts
-            if _confirm(state, candidate, alpha):
+            if _judge(state, candidate, state.fresh.setdefault(candidate, []), alpha, fresh=True) == PASSED:
                 state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
                 break
             state.status[candidate] = NOT_CONFIRMED
@@ -99,33 +96,20 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
     return state
 
 
-def _screen(state: Scan, candidate: int) -> str:
-    """Return what the scan says of a candidate."""
+def _judge(state: Scan, candidate: int, trials: list[Kept], alpha: float, *, fresh: bool) -> str:
+    """Return what replications, one after the other, say of a candidate; fresh ones never refute it early."""
     failures = 0
     for n in range(1, state.limit + 1):
-        state.extend(candidate, n)
-        failures += state.trials[candidate][n - 1].fails(state.causes)
-        if refuted(failures, n, state.target, state.alpha):
+        if len(trials) < n:
+            trials.append(state.trial(candidate, n - 1 + fresh * state.limit))
+        failures += trials[n - 1].fails(state.causes)
+        if not fresh and refuted(failures, n, state.target, alpha):
             return TOO_OFTEN
-        if shown(failures, n, state.target, state.alpha):
+        if shown(failures, n, state.target, alpha):
             return PASSED
-        if hopeless(failures, state.limit, state.target, state.alpha):
+        if hopeless(failures, state.limit, state.target, alpha):
             return NOT_SHOWN
     return NOT_SHOWN
-
-
-def _confirm(state: Scan, candidate: int, alpha: float) -> bool:
-    """Return True where fresh replications show the candidate to be enough."""
-    done = state.fresh.setdefault(candidate, [])
-    failures = 0
-    for n in range(1, state.limit + 1):
-        done.append(state.trial(candidate, state.limit + n - 1))
-        failures += done[-1].fails(state.causes)
-        if shown(failures, n, state.target, alpha):
-            return True
-        if hopeless(failures, state.limit, state.target, alpha):
-            return False
-    return False
 
 
 def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> None:
@@ -165,25 +149,29 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         if not state.stopped:
             scan(state, runs.order, _beyond(runs.order) if one_field else ())
         looked_at = _look_closer(state)
-    tried = [place for place in range(len(candidates)) if state.trials.get(place)]
-    points = {place: _searched(question, over, state, place) for place in tried}
+    unnamed = CURVE if state.answer is None or one_field else DEARER
+    points = {
+        place: _point(question, candidates[place], trials, state.status.get(place, unnamed), _mean_cost(trials))
+        for place, trials in sorted(state.trials.items())
+        if trials
+    }
     curve = tuple(points.values())
-    place = None if state.answer is None else tried.index(state.answer)
-    # none where it was stopped before there was an order
-    in_order = [points[candidate] for candidate in runs.order if candidate in points]
-    at = None if state.answer is None else in_order.index(points[state.answer])
-    first, trials = (0, state.trials) if state.answer is None else (n, state.fresh)
-    kept = runs.row(looked_at, first, first + len(trials[looked_at]))
+    in_order = [points[place] for place in runs.order if place in points]  # none where there was no order yet
+    place = at = answer = None
+    first, trials = 0, state.trials[looked_at]
+    if state.answer is not None:
+        place, at = curve.index(points[state.answer]), in_order.index(points[state.answer])
+        answer = _confirmed(question, state, candidates[state.answer], points[state.answer])
+        first, trials = n, state.fresh[state.answer]
+    kept = runs.row(looked_at, first, first + len(trials))
     return Found(
         complete=not state.stopped,
-        replications_done=sum(map(len, state.trials.values())) + sum(map(len, state.fresh.values())),
-        answer=None if state.answer is None else _confirmed(question, state, candidates[state.answer], points),
+        replications_done=sum(map(len, (*state.trials.values(), *state.fresh.values()))),
+        answer=answer,
         curve=curve,
         neighbours=neighbours(curve, place) if one_field else neighbours_by_field(over.levers, curve, place),
         next_one=next_one(curve, place if one_field else None, None),
-        more_replications=more(question, in_order, at, n)
-        if in_order
-        else None,  # stopped before there was an order
+        more_replications=more(question, in_order, at, n) if in_order else None,
         measured=measured(question, candidates[looked_at], first, kept),
         thumb=rules_beside(question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)),
     )
@@ -250,29 +238,22 @@ def _look_closer(state: Scan) -> int:
     return best
 
 
-def _searched(question: Question, over: Field, state: Scan, place: int) -> Point:
-    trials, one_field = state.trials[place], len(over.levers) == 1
-    status = state.status.get(place, CURVE if state.answer is None or one_field else DEARER)
-    cost = Cost(_mean_cost(trials))
-    return _point(question, over.candidates[place], trials, status, cost)
-
-
 def _point(
-    question: Question, candidate: Candidate, trials: Sequence[Kept], status: str, cost: Cost | None
+    question: Question, candidate: Candidate, trials: Sequence[Kept], status: str, cost: float | None
 ) -> Point:
     count = sum(each.fails(frozenset(question.causes)) for each in trials)
     low, high = any_time_interval(count, len(trials), question.confidence)
-    return point_of(candidate.values, len(trials), count, low, high, status, cost)
+    return Point(candidate.values, len(trials), count, count / len(trials), low, high, status, Cost(cost))
 
 
-def _confirmed(question: Question, state: Scan, candidate: Candidate, points: Mapping[int, Point]) -> Answer:
+def _confirmed(question: Question, state: Scan, candidate: Candidate, scanned: Point) -> Answer:
     """Return the answer as its fresh replications tell it."""
     assert state.answer is not None
-    fresh, scanned = state.fresh[state.answer], points[state.answer]
-    point = _point(question, candidate, fresh, scanned.status, scanned.cost)
+    fresh = state.fresh[state.answer]
+    point = _point(question, candidate, fresh, scanned.status, scanned.annual_cost)
     return Answer(
         point,
-        shown_bound(point.failures, len(fresh), state.answer_alpha),
-        sum(1 for trials in state.fresh.values() if trials),
-        as_keys(candidate.there, question.strategy),
+        at_most=shown_bound(point.failures, len(fresh), state.answer_alpha),
+        attempts=sum(1 for trials in state.fresh.values() if trials),
+        to_write=as_keys(candidate.there, question.strategy),
     )

@@ -6,6 +6,7 @@ what time a cylinder lasts that is at a reading at dusk, when to phone. Whatever
 
 from __future__ import annotations
 
+from itertools import groupby
 from pathlib import Path
 
 from o2sim import shown
@@ -158,30 +159,22 @@ def _in_words(resupply: Resupply) -> str:
 
 def _order_cells(resupply: Resupply) -> list[tuple[str, str]]:
     """Return (full + on order, what to order), counts with the same order together."""
-    spans: list[tuple[int, int, int]] = []
-    for position in range(resupply.reorder_point + 1):
-        order = order_for(resupply, position)
-        if spans and spans[-1][2] == order:
-            spans[-1] = (spans[-1][0], position, order)
-        else:
-            spans.append((position, position, order))
-    cells = [(f"{low}" if low == high else f"{low} to {high}", f"{order}") for low, high, order in spans]
+    cells = []
+    for order, counts in groupby(range(resupply.reorder_point + 1), key=lambda count: order_for(resupply, count)):
+        low, *rest = counts
+        cells.append((f"{low} to {rest[-1]}" if rest else f"{low}", f"{order}"))
     return [*cells, (f"{resupply.reorder_point + 1} or more", "0")]
 
 
 def _orders(cells: list[tuple[str, str]]) -> str:
     """Return the table of orders, in columns side by side."""
     deep = -(-len(cells) // COUNTS_ACROSS)
-    across = -(-len(cells) // deep)
-    cells = cells + [("-", "-")] * (deep * across - len(cells))
-    heads = "".join('<th scope="col">full +<br>on order</th><th scope="col">order</th>' for _ in range(across))
+    cells = cells + [("-", "-")] * (-len(cells) % deep)
+    columns = [cells[at : at + deep] for at in range(0, len(cells), deep)]
+    heads = '<th scope="col">full +<br>on order</th><th scope="col">order</th>' * len(columns)
     rows = "\n".join(
-        "<tr>"
-        + "".join(
-            f'<td>{cells[c * deep + r][0]}</td><td class="on">{cells[c * deep + r][1]}</td>' for c in range(across)
-        )
-        + "</tr>"
-        for r in range(deep)
+        "<tr>" + "".join(f'<td>{count}</td><td class="on">{order}</td>' for count, order in row) + "</tr>"
+        for row in zip(*columns, strict=True)
     )
     return f'<table class="look"><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table>'
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.quantities.share import share
+from o2sim.questions.size.candidate_runs import nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
 from o2sim.questions.size.one_batch import by_one_batch, why_not
 from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Method, Sized, SizingResult
@@ -156,7 +157,7 @@ def size(
         )
     reasons = why_not(hospital, over, question.causes)
     method = by_search if reasons else by_one_batch
-    found = method(question, over, crew or Processes(settings.workers), progress or (lambda *_: None))
+    found = method(question, over, crew or Processes(settings.workers), progress or nothing)
     record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
     values = record.chosen or over.candidates[-1].values
     candidate = next(each for each in over.candidates if each.values == values)

@@ -13,7 +13,8 @@ from o2sim.questions.size.candidate_runs import kept_of
 from o2sim.questions.size.candidates import field_of
 from o2sim.questions.size.measured import rules_of_thumb
 from o2sim.questions.size.one_batch import failures_at, why_not
-from o2sim.questions.size.parts import next_one, point_of
+from o2sim.questions.size.parts import next_one
+from o2sim.questions.size.result import Point
 from o2sim.questions.size.sizing import read_causes, size
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
@@ -274,7 +275,9 @@ def test_the_best_of_those_that_failed_is_looked_at_closely():
 
 def test_the_next_one_tells_the_first_that_lowers_the_chance():
     """Where the next one changes nothing the first that does is named."""
-    curve = [point_of({"f": str(k)}, 100, failures, 0, 1, "") for k, failures in enumerate((9, 2, 2, 2, 1))]
+    curve = [
+        Point({"f": str(k)}, 100, failures, failures / 100, 0, 1, "") for k, failures in enumerate((9, 2, 2, 2, 1))
+    ]
     found = next_one(curve, 1, 5.0)
     assert (found.lowers_the_chance_by, found.first_that_lowers) == (0, {"f": "4"})
     assert found.which_lowers_by == pytest.approx(0.01)
