@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -87,7 +87,8 @@ def size(
         print_json(done.result)
     else:
         _print(scenario, done, _answer(done, file, outputs))
-    _write(done, outputs)
+    for path in _written(done, outputs):
+        click.echo(f"written to {path}", err=True)
     if not done.record.complete:
         raise click.exceptions.Exit(STOPPED)
 
@@ -168,14 +169,14 @@ def _refuse(outputs: Outputs, fields_varied: int) -> None:
             require_free(sheets / name, outputs.force)
 
 
-def _write(done: Sizing, outputs: Outputs) -> None:
-    """Write the curve, the answer and the sheets where they were asked for."""
+def _written(done: Sizing, outputs: Outputs) -> Iterator[Path]:
+    """Write the curve, the answer and the sheets where they were asked for; yield the path of each."""
     from o2sim.looks.files import write_csv
     from o2sim.questions.size import content
 
     if outputs.csv_file is not None:
         write_csv(outputs.csv_file, content.csv_columns(done.record), content.csv_rows(done.record))
-        click.echo(f"written to {outputs.csv_file}", err=True)
+        yield outputs.csv_file
     if outputs.charts:
         from o2sim.looks.drawing import save
         from o2sim.questions.size.shown_chart import sizing_chart
@@ -183,11 +184,10 @@ def _write(done: Sizing, outputs: Outputs) -> None:
         figure = sizing_chart(done.record)
         for path in outputs.charts:
             save(figure, path)
-            click.echo(f"written to {path}", err=True)
+            yield path
     if outputs.copy is not None and done.record.answer is None:
         click.echo(f"nothing written to {outputs.copy}: no value is enough", err=True)
     elif outputs.copy is not None:
-        click.echo(f"written to {done.write_scenario(outputs.copy, force=outputs.force)}", err=True)
+        yield done.write_scenario(outputs.copy, force=outputs.force)
     if outputs.sheets is not None:
-        for path in done.write_sheets(outputs.sheets):
-            click.echo(f"written to {path}", err=True)
+        yield from done.write_sheets(outputs.sheets)

@@ -16,8 +16,7 @@ from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import SizingRuns
 from o2sim.questions.size.candidates import Field, Question
-from o2sim.questions.size.measured import measured, rules_beside
-from o2sim.questions.size.parts import more, neighbours, next_one
+from o2sim.questions.size.parts import measured, more, neighbours, next_one, rules_beside
 from o2sim.questions.size.result import Answer, Found, Point
 from o2sim.questions.size.search import ENOUGH, NOT_SHOWN
 from o2sim.runs.executors import Crew

@@ -14,7 +14,7 @@ from o2sim.looks.words import days_down, is_year, joined, number, span
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import days_of_cover
 from o2sim.quantities.units import format_duration
-from o2sim.questions.size.measured import YEAR_ROUND
+from o2sim.questions.size.parts import YEAR_ROUND
 from o2sim.questions.size.result import Card, PhoneSeason
 from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
 

@@ -16,8 +16,7 @@ from math import ceil
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question
-from o2sim.questions.size.measured import measured, rules_beside
-from o2sim.questions.size.parts import more, neighbours, neighbours_by_field, next_one
+from o2sim.questions.size.parts import measured, more, neighbours, neighbours_by_field, next_one, rules_beside
 from o2sim.questions.size.result import Answer, Cost, Found, Point
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.levers import Lever

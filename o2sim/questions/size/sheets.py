@@ -19,7 +19,7 @@ from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.bedside.dusk_page import dusk_page
 from o2sim.questions.size.content import named_causes, runs_of
-from o2sim.questions.size.measured import card
+from o2sim.questions.size.parts import card
 from o2sim.questions.size.reorder_card import cover_blocks, cover_line, phone_blocks, runs_words
 from o2sim.questions.size.result import Answer, Card, SizingResult
 from o2sim.questions.size.sizing import Sizing

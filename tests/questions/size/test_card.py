@@ -13,7 +13,7 @@ from o2sim.outcome import DAILY_COLUMNS
 from o2sim.planning.delivery_time import DeliveryTime, delivery_time
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.size.candidate_runs import Kept, kept_of
-from o2sim.questions.size.measured import card
+from o2sim.questions.size.parts import card
 from o2sim.questions.size.result import PhoneSeason
 from o2sim.runs.study import run_replication
 from o2sim.scenario import loads

@@ -18,7 +18,7 @@ from o2sim.looks.own_figures import without_numbers
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check.text import supply_tables
-from o2sim.questions.size.measured import card
+from o2sim.questions.size.parts import card
 from o2sim.questions.size.reorder_card import cover_rows, delivery_words, months_words, rates
 from o2sim.questions.size.result import Card, PhoneSeason
 from o2sim.questions.size.sheets import (

@@ -11,9 +11,8 @@ from o2sim.outcome import SUPPLY_CAUSES, Cause
 from o2sim.quantities.share import share
 from o2sim.questions.size.candidate_runs import kept_of
 from o2sim.questions.size.candidates import field_of
-from o2sim.questions.size.measured import rules_of_thumb
 from o2sim.questions.size.one_batch import failures_at, why_not
-from o2sim.questions.size.parts import next_one
+from o2sim.questions.size.parts import next_one, rules_of_thumb
 from o2sim.questions.size.result import Point
 from o2sim.questions.size.sizing import read_causes, size
 from o2sim.runs.study import run_replication
