@@ -111,18 +111,18 @@ def bedside_table(use: Bedside) -> BedsideTable:
     top = math.floor(use.filling_kpa / step_kpa + 1e-9)
     change = math.ceil((use.residual_kpa + use.gauge_error_kpa) / step_kpa - 1e-9)
     if change >= top:
-        told = f"change-over at {_reading(change, use)}, filled to {_reading(top, use)} {use.gauge_unit}"
-        raise QuantityError(f"found {told}; allowed: a filling pressure above the change-over point")
-    marks = [top, *_between(change, top)]
+        found = f"change-over at {_reading(change, use)}, filled to {_reading(top, use)} {use.gauge_unit}"
+        raise QuantityError(f"found {found}; allowed: a filling pressure above the change-over point")
+    readings = [top, *_between(change, top)]
     looks = tuple(use.seconds(use.residual_kpa, use.flow_lost_kpa, flow) // 60 for flow in use.flows_ml_min)
-    rounds = [_round_mark(use, change, top, flow) for flow in use.flows_ml_min]
+    rounds = [_round_reading(use, change, top, flow) for flow in use.flows_ml_min]
     return BedsideTable(
         about=_about(use),
         gauge_unit=use.gauge_unit,
         flows=tuple(f"{number(flow / 1_000)} L/min" for flow in use.flows_ml_min),
-        readings=tuple(_reading(mark, use) for mark in marks),
+        readings=tuple(_reading(mark, use) for mark in readings),
         minutes=tuple(
-            tuple(_to_change(use, mark * step_kpa, flow) // 60 for flow in use.flows_ml_min) for mark in marks
+            tuple(_to_change(use, mark * step_kpa, flow) // 60 for flow in use.flows_ml_min) for mark in readings
         ),
         change_at=_reading(change, use),
         change_why=_change_why(use),
@@ -149,7 +149,7 @@ def _require_usable(use: Bedside) -> None:
         raise QuantityError(f"found a round every {use.round_s} s; allowed: one a minute, or less often")
 
 
-def _round_mark(use: Bedside, change: int, top: int, flow_ml_min: float) -> int | None:
+def _round_reading(use: Bedside, change: int, top: int, flow_ml_min: float) -> int | None:
     """Return the lowest reading from which a cylinder lasts to the next round; None where a full one does not."""
     step_kpa, _ = GAUGE_UNITS[use.gauge_unit]
 

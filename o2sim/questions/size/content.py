@@ -16,7 +16,7 @@ CSV_COLUMNS = ("replications", "failures", "estimate", "low", "high", "status", 
 MOST_ROWS = 24  # of the curve on the screen: all around the answer, the rest spaced out
 NEAR = 4  # points beside the answer that are always shown
 IN_SIMULATION = " in the simulation"  # of a status; the column says it in its head
-THUMB_NOTE = (
+RULES_NOTE = (
     "Rules of thumb are common practice: they know the year's mean use, not its season, nor a road that closes. "
     "They are shown to say how far they are off, not to be followed."
 )
@@ -188,7 +188,7 @@ def _refused(result: SizingResult) -> str:
 
 def tables(result: SizingResult) -> list[Table]:
     """Return the curve, and what rules of thumb say beside it."""
-    return [_curve(result), *([_thumb(result)] if result.thumb else [])]
+    return [_curve(result), *([_rules_of_thumb(result)] if result.rules_of_thumb else [])]
 
 
 def _curve(result: SizingResult) -> Table:
@@ -241,7 +241,7 @@ def _shown(curve: Sequence[Point], chosen: Values | None) -> list[Point]:
     return [point for at, point in enumerate(curve) if abs(at - place) <= NEAR or at % step == 0 or at == last]
 
 
-def _thumb(result: SizingResult) -> Table:
+def _rules_of_thumb(result: SizingResult) -> Table:
     answer = None if result.chosen is None else float(result.chosen[result.vary[0].field])
     rows = [
         (
@@ -250,9 +250,9 @@ def _thumb(result: SizingResult) -> Table:
             "-" if answer is None else f"{rule.value - answer:+,.0f}",
             "not known" if rule.estimate is None else percent(rule.estimate),
         )
-        for rule in result.thumb
+        for rule in result.rules_of_thumb
     ]
-    return Table(("Rule of thumb", "value", "off by", "chance there"), tuple(rows), THUMB_NOTE)
+    return Table(("Rule of thumb", "value", "off by", "chance there"), tuple(rows), RULES_NOTE)
 
 
 def csv_columns(result: SizingResult) -> tuple[str, ...]:

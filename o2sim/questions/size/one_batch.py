@@ -94,7 +94,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         next_one=next_one(curve, place, None if one_more_costs is None else one_more_costs * step),
         more_replications=more(question, curve, place, n),
         measured=measured(question, looked_at, total, kept),
-        thumb=rules_beside(
+        rules_of_thumb=rules_beside(
             question,
             looked_at,
             over,

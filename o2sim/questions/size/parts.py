@@ -40,8 +40,8 @@ from o2sim.questions.size.result import (
     NextOne,
     PhoneSeason,
     Point,
+    RuleOfThumb,
     Sides,
-    Thumb,
 )
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
@@ -249,7 +249,7 @@ def rules_beside(
     over: Field,
     kept: Sequence[Kept],
     chance: Callable[[int], float | None],
-) -> tuple[Thumb, ...]:
+) -> tuple[RuleOfThumb, ...]:
     """Return what rules of thumb say of the field that is sized, and what the curve says of that."""
     hospital = candidate.hospital(question.strategy)
     further = _above_level(question, over.levers[0].path)
@@ -258,7 +258,7 @@ def rules_beside(
     found = []
     for rule, level, figures in rules_of_thumb(hospital, *use_of(hospital, kept), question.target):
         value = ceil(level - 1e-9) + further
-        found.append(Thumb(rule, level, figures, value, chance(value)))
+        found.append(RuleOfThumb(rule, level, figures, value, chance(value)))
     return tuple(found)
 
 

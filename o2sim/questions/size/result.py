@@ -159,7 +159,7 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Thumb:
+class RuleOfThumb:
     """What a rule of thumb says of the field that is sized, and the chance there by the curve."""
 
     rule: str
@@ -218,7 +218,7 @@ class Found:
     next_one: NextOne | None = item()
     more_replications: tuple[MoreReplications, ...] | None = item()
     measured: Measured | None = item()
-    thumb: tuple[Thumb, ...] = item()
+    rules_of_thumb: tuple[RuleOfThumb, ...] = item(key="thumb")
 
 
 @dataclass(frozen=True)

@@ -172,7 +172,9 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         next_one=next_one(curve, place if one_field else None, None),
         more_replications=more(question, in_order, at, n) if in_order else None,
         measured=measured(question, candidates[looked_at], first, kept),
-        thumb=rules_beside(question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)),
+        rules_of_thumb=rules_beside(
+            question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)
+        ),
     )
 
 

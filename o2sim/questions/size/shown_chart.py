@@ -61,7 +61,7 @@ def sizing_chart(result: SizingResult) -> Figure:
     if result.chosen is not None:
         enough = result.chosen[path]
         axes.axvline(numbers[texts.index(enough)], color=GREEN, linewidth=1.5, label=f"enough: {enough}")
-    for rule, (color, style) in zip(result.thumb, RULE_LINES, strict=False):
+    for rule, (color, style) in zip(result.rules_of_thumb, RULE_LINES, strict=False):
         axes.axvline(rule.value, color=color, linewidth=1.4, linestyle=style,
                      label=f"rule of thumb, {rule.rule}: {rule.value}")  # fmt: skip
     _scales(axes, target, whole=not unit and all(number == round(number) for number in numbers))

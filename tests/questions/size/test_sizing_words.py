@@ -17,10 +17,10 @@ from o2sim.questions.size.result import (
     Neighbours,
     NextOne,
     Point,
+    RuleOfThumb,
     Sides,
     Sized,
     SizingResult,
-    Thumb,
 )
 from o2sim.questions.size.shown_chart import sizing_chart
 from o2sim.questions.whatif.charts import heat_map, lines
@@ -59,7 +59,7 @@ def result(scenario="Ward", **more):
         replications_done=100, answer=answer(curve[2], 0.047), curve=curve,
         neighbours=Neighbours(Sides(curve[1], curve[3])), next_one=NextOne({FLEET: "12"}, 0.01, 16.0),
         more_replications=(MoreReplications(400, {FLEET: "10"}),), measured=None,
-        thumb=(Thumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),),
+        rules_of_thumb=(RuleOfThumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),),
     )  # fmt: skip
     return replace(plain, **more)
 
@@ -179,7 +179,7 @@ def test_several_fields_are_listed_by_their_cost_under_one_word_each():
     """The cheapest first; a field is told by its whole path where one word does not tell it apart."""
     curve = [point(9, 40, cost=30.0), point(10, 9, cost=10.0), point(11, 1, cost=20.0)]
     vary = [Sized(field, "", ()) for field in (FLEET, "concentrators.count")]
-    (table, *_) = tables(result(curve=curve, vary=vary, answer=answer(curve[2]), thumb=[]))
+    (table, *_) = tables(result(curve=curve, vary=vary, answer=answer(curve[2]), rules_of_thumb=[]))
     assert table.columns[0] == "fleet / concentrators"
     assert [row[0] for row in table.rows] == ["10", "11", "9"]
     assert short_names(["patients.a.flow", "patients.b.flow"]) == ["patients.a.flow", "patients.b.flow"]
@@ -195,9 +195,9 @@ def test_tables_mark_the_answer_and_rules_of_thumb():
         "enough",
     ]
     assert thumb.rows[0][1:] == ("8", "-3", "60 %")
-    (alone,) = tables(result(thumb=[]))
+    (alone,) = tables(result(rules_of_thumb=[]))
     assert alone.columns[0] == FLEET
-    unknown = result(answer=None, thumb=[replace(result().thumb[0], estimate=None)])
+    unknown = result(answer=None, rules_of_thumb=[replace(result().rules_of_thumb[0], estimate=None)])
     assert tables(unknown)[1].rows[0][1:] == ("8", "-", "not known")
 
 
@@ -234,7 +234,7 @@ def test_the_curve_is_drawn_with_its_answer_and_rules(tmp_path):
                     "rule of thumb, days of cover: 8"]  # fmt: skip
     save(figure, tmp_path / "curve.png")
     assert (tmp_path / "curve.png").stat().st_size > 10_000
-    without = sizing_chart(result(answer=None, thumb=[]))
+    without = sizing_chart(result(answer=None, rules_of_thumb=[]))
     assert not any("enough" in text.get_text() for text in without.legends[0].get_texts())
     with pytest.raises(O2simError, match="a chart shows one field"):
         sizing_chart(result(vary=result().vary * 2))
