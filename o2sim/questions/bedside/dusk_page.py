@@ -1,7 +1,7 @@
-"""A hospital in, the blocks of its dusk page out: until when a cylinder lasts, what to do in a power cut.
+"""The page to read at dusk: until when a cylinder lasts, and what to do in a power cut.
 
-Power and generator stand exactly as in the scenario. Who is the sickest is said by the nurse in charge
-and by local guidelines, never here.
+Power and generator stand exactly as in the scenario. The nurse in charge and local guidelines say who is
+the sickest, never this page.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Candidates and numbers of replications in, what these gave out: run when asked for, by workers ahead of that.
+"""Run the replications of candidates, each once and only when it is needed; workers run ahead of that.
 
-What is run ahead may be run in vain, and never changes an answer: a replication depends on its number alone, and
-whoever asks takes them one by one. Of an outcome is kept what a sizing needs: small enough to be sent by workers
-by the thousand.
+What is run ahead may never be used, and never changes an answer: a replication depends on its number alone, and
+whoever needs replications takes them one by one. Only what a sizing needs of an outcome is kept: small enough for
+workers to send thousands.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from o2sim.runs.study import run_replication
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 Range = tuple[int, int, int]  # candidate, first replication, the one after the last
-FIRST = 16  # replications of a candidate of which nothing is known: enough to see that most are hopeless
+FIRST = 16  # replications of a candidate run first: enough to see that most candidates are hopeless
 AHEAD_S = 0.25  # of one worker's work
 WEEK_DAYS = 7
 _USED, _USED_IN_ONE = DAILY_COLUMNS.index("used_7_days_litres"), DAILY_COLUMNS.index("used_litres")
@@ -118,7 +118,7 @@ class SizingRuns:
         return self.row(candidate, first, stop)
 
     def one(self, candidate: int, replication: int) -> Kept:
-        """Return one replication, run now if it is not known; with workers, what may be asked for next with it."""
+        """Return one replication, run now if it is not known; workers run what may be needed next as well."""
         known = self.known.setdefault(candidate, {})
         if replication not in known:
             self.prepare(self._next(candidate, replication))
@@ -130,7 +130,7 @@ class SizingRuns:
         return [known[each] for each in takewhile(known.__contains__, range(first, stop))]
 
     def prepare(self, ranges: Sequence[Range], progress: Callable[[int], None] = nothing) -> None:
-        """Run ranges that will be asked for, but for what is known; progress is given how many are done."""
+        """Run ranges that will be needed, except what is known; progress is given how many are done."""
         lacking = [(c, first + len(self.row(c, first, stop)), stop) for c, first, stop in ranges]
         total, done = sum(stop - first for _, first, stop in lacking), 0
         scenarios: dict[int, Scenario] = {}
@@ -165,7 +165,7 @@ class SizingRuns:
                 first += size
 
     def _next(self, candidate: int, replication: int) -> list[Range]:
-        """Return what to run where one replication of a candidate is asked for."""
+        """Return what to run where one replication of a candidate is needed."""
         if self.crew.window == 1:
             return [(candidate, replication, replication + 1)]
         fresh = self.limit <= replication

@@ -1,4 +1,4 @@
-"""The result of a sizing in, what `o2sim size` says of it out: sentences, tables, rows for CSV."""
+"""What `o2sim size` says of a result: sentences, tables, rows for CSV."""
 
 from __future__ import annotations
 

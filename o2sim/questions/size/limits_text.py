@@ -1,4 +1,4 @@
-"""The result of a sizing in which nothing was enough in; what limits it and what to try instead out, in words.
+"""What limits a sizing in which no value was enough, and what to try instead, in words.
 
 The cure follows from the cause that is left at the best value: more of what is sized only where its curve still
 falls at the upper end of the range, and where more of it is a cure for that cause at all.
@@ -14,7 +14,7 @@ from o2sim.questions.size.result import SizingResult
 
 MOST_CAUSES = 5
 NEARLY_ALL = 0.95
-LEAST_POINTS = 3  # of a curve, to tell where it is flat
+LEAST_POINTS = 3  # of a curve, to see where it is flat
 CURES = {  # cause: (beginnings of the fields that are a cure, the cures in words)
     Cause.NO_CYLINDER: (
         ("cylinders.fleet", "cylinders.full_at_start", "resupply", "concentrators", "power"),
@@ -76,8 +76,8 @@ def limits(result: SizingResult) -> str:
 def plateau(result: SizingResult) -> str | None:
     """Return the value of a single field from which more of it lowers the chance by nothing seen.
 
-    None where the curve still falls in the upper half of the range, or too few points tell. Where nearly all
-    fail at the last value the range may only be too low.
+    None where the curve still falls in the upper half of the range, or where there are too few points. Where nearly
+    all fail at the last value the range may only be too low.
     """
     curve = result.curve
     if len(result.vary) != 1 or len(curve) < LEAST_POINTS or curve[-1].estimate > NEARLY_ALL:

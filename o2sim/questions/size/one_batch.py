@@ -1,11 +1,11 @@
-"""One batch of replications at the largest stock in, the chance of running short at every smaller one out.
+"""The chance of running short at every stock, from one batch of replications at the largest.
 
 As long as nobody has met a bare shelf, a stock that is smaller by d throughout (fleet, full at the start,
-reorder point and order-up-to level alike) goes through the very same orders and deliveries with d fewer full
+reorder point and order-up-to level alike) goes through the same orders and deliveries with d fewer full
 cylinders on the shelf. So it meets its first bare shelf exactly where the larger one has fewer than d left after
 a cylinder is taken; the lowest shelf of each replication gives the whole curve, and its order statistic a stock
-with a guarantee. Counted is the first time somebody wants a cylinder and the shelf is bare, warm-up included: it
-comes before any interruption for want of a cylinder, so the answer is on the safe side.
+with a guarantee. What counts is the first time that somebody needs a cylinder and the shelf is bare, warm-up
+included: it comes before any interruption for lack of a cylinder, so the answer is on the safe side.
 """
 
 from __future__ import annotations

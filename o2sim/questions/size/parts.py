@@ -1,11 +1,11 @@
-"""Curve and replications in, what stands beside an answer out: neighbours, other causes, card, rules of thumb.
+"""What stands beside the answer: its neighbours, other causes, the figures of a card, rules of thumb.
 
 Days of cover have one meaning here, in `o2sim check` and in a study: usable litres over the need, whatever source
 meets it. Beside that stands the usual use, which is smaller where concentrators help.
 
 The two rules of thumb are common practice. They take the year's mean use of cylinders and the time from one look
-at the stock to the delivery of what is ordered at the next; they know no season, no closed road, no limit of the
-lorry.
+at the stock to the delivery of what is ordered at the next; they ignore the season, closed roads and the
+limit of the lorry.
 """
 
 from __future__ import annotations
@@ -263,7 +263,7 @@ def rules_beside(
 
 
 def _above_level(question: Question, path: str) -> int | None:
-    """Return by how much the sized field lies above the order-up-to level; None for a field no rule speaks of."""
+    """Return how far the sized field lies above the order-up-to level; None where no rule covers the field."""
     hospital = question.source.scenario.hospitals[question.strategy]
     if path == "resupply.order_up_to":
         return 0

@@ -62,7 +62,7 @@ def cover_blocks(resupply: Resupply, card: Card, runs: str) -> list[str]:
     """Return the part of the card on days of cover: the cautious figure first, then the table and its uses."""
     found, title = rates(card), heading("Days of cover")
     if not found:
-        return [title, paragraph("Use was too small to tell days of cover."), paragraph(delivery_words(card))]
+        return [title, paragraph("Use was too small to work out days of cover."), paragraph(delivery_words(card))]
     heads = ("full cylinders", *(f"days {words}" for words, _ in found))
     return [
         title,

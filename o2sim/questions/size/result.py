@@ -96,9 +96,9 @@ class MoreReplications:
 
 @dataclass(frozen=True)
 class PhoneSeason:
-    """When to phone in some months of the year, which are those in which one phones.
+    """When to phone in some months of the year; the months are those of the telephone call.
 
-    Where no simulated day begins in them, most_used is that of any days at all.
+    Where no simulated day lies in them, most_used is that of all days.
     """
 
     months: tuple[Count, ...] = item("1-12, of the calls")
@@ -188,7 +188,7 @@ class Method:
 
 @dataclass(frozen=True)
 class Asked:
-    """What was asked, of which scenario."""
+    """The question, and which scenario it is about."""
 
     of: Origin = item(flat=True)
     figures: Figures = item("whose the figures of the scenario are")

@@ -1,10 +1,10 @@
-"""Candidates in the order of their price in, the first that meets a target out: scanned, then confirmed afresh.
+"""Try candidates in the order of their price and take the first that meets a target: scanned, then confirmed.
 
 The chance need not fall from one candidate to the next, so they are scanned one by one and never halved. All
-meet the same replications (0, 1, 2 ...), each until a test that holds at every look has spoken, or until no row
-of successes within the limit could make it speak. Looking at many and taking the best would flatter it: so the
-one that passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is
-confirmed may err with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
+meet the same replications (0, 1, 2 ...), each until a test that is valid at every look has decided, or until no
+run of successes within the limit could make it decide. Taking the best of many would flatter it: so the one
+that passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is confirmed
+may err with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Scan:
     limit: int  # replications of one candidate, in the scan and again afresh
     trial: Callable[[int, int], Kept]  # candidate, replication
     progress: Callable[[int], None] = nothing
-    prepare: Callable[..., None] = nothing  # given ranges that will be asked for, and a progress
+    prepare: Callable[..., None] = nothing  # given ranges that will be needed, and a progress
     trials: dict[int, list[Kept]] = field(default_factory=dict)
     fresh: dict[int, list[Kept]] = field(default_factory=dict)
     status: dict[int, str] = field(default_factory=dict)
@@ -200,7 +200,7 @@ def _order(over: Field, state: Scan, progress: Progress) -> list[int]:
 
 
 def _pilot_stopped(state: Scan, runs: SizingRuns) -> None:
-    """Keep what was done where Ctrl-C came before the order was known; pass it on where that is nothing."""
+    """Keep what was done where Ctrl-C came before the order was known; stop at once where nothing was."""
     state.trials |= {place: runs.row(place, 0, PILOT) for place in runs.known}
     if not any(state.trials.values()):
         raise KeyboardInterrupt
@@ -223,9 +223,9 @@ def _beyond(order: Sequence[int]) -> list[int]:
 
 
 def _look_closer(state: Scan) -> int:
-    """Return the answer, else the best of those that failed, run until its causes can be told.
+    """Return the answer, else the best of those that failed, run until its causes can be seen.
 
-    Two failures out of two tell little of why.
+    Two failures out of two say little about why.
     """
     if state.answer is not None:
         return state.answer
@@ -248,7 +248,7 @@ def _point(
 
 
 def _confirmed(question: Question, state: Scan, candidate: Candidate, scanned: Point) -> Answer:
-    """Return the answer as its fresh replications tell it."""
+    """Return the answer by its fresh replications."""
     assert state.answer is not None
     fresh = state.fresh[state.answer]
     point = _point(question, candidate, fresh, scanned.status, scanned.annual_cost)

@@ -1,4 +1,4 @@
-"""A sizing that found an answer in, three sheets to print out: weekly count, dusk page, reorder card.
+"""Three sheets to print from a sizing that found an answer: weekly count, dusk page, reorder card.
 
 They are for people who have no computer at hand, so every figure stands ready: what to order at each count, until
 what time a cylinder lasts that is at a reading at dusk, when to phone. Whatever a scenario says is escaped.

@@ -1,4 +1,4 @@
-"""The result of a sizing in, the curve of chance against stock out, with its band, target and answer."""
+"""The curve of chance against stock, with its band, target and answer."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def _scales(axes: Axes, target: float, *, whole: bool) -> None:
 
 
 def _title(result: SizingResult) -> Sequence[str]:
-    """Return what is asked, of whose interruptions the chance is, and where the figures come from."""
+    """Return the question, the causes that count, and where the figures come from."""
     return [
         clipped(f"How much is enough? {result.strategy}", A_LINE),
         *wrap(f"Chance that somebody goes without, cause: {joined(result.causes)}", A_LINE),

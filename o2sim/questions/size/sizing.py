@@ -1,10 +1,8 @@
-"""A scenario file and a target in, the least or cheapest stock that meets it with a stated confidence out.
+"""Find the least or cheapest stock that meets a target with a stated confidence.
 
 Two methods. One batch of replications gives the whole curve where a larger stock changes no order (one_batch);
-else candidates are scanned and the first that passes is confirmed afresh (search). The result is one object
-ready for JSON, whatever the method: the question, the method and why, the answer, the curve, its neighbours,
-what the next one buys, what rules of thumb say, what more replications would buy, and what limits where there is
-no answer.
+else candidates are scanned and the first that passes is confirmed on fresh replications (search). The result is
+declared in result.py, the same for both.
 """
 
 from __future__ import annotations
@@ -85,7 +83,7 @@ class Sizing(Shown):
         """Write three sheets to print, one page each, into a folder; return their paths.
 
         A count sheet for the store, a dusk page for the night, a reorder card for the wall. Raises O2simError
-        without cylinders or where the answer is not known, OutputError where the folder cannot be written.
+        without cylinders or without an answer, OutputError where the folder cannot be written.
         """
         return sheets_of(self, Path(folder))
 
@@ -123,11 +121,11 @@ def size(
     values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
     label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
     candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
-    changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
-    and of how many. Ctrl-C gives what is done, `complete` False. Raises
-    O2simError.
+    changes. workers and crew are those of run_study; neither changes a result. progress is given the number
+    done and of how many. Ctrl-C gives what is done, `complete` False. Raises O2simError.
+
     Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
-    Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
+    Robbins 1970, from memory) and fresh replications; see one_batch.py and o2sim/statistics/sequential.py.
     """
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:

@@ -95,7 +95,7 @@ def test_orders_worked_by_hand(position, order):
 
 
 def test_the_count_sheet_has_an_order_for_each_count(pages):
-    """The levels moved with the fleet: from 30 down to nought at 31 or more; orders alike stand together."""
+    """The levels moved with the fleet: from 30 down to none at 31 or more; orders alike stand together."""
     page = said(pages[COUNT_SHEET])
     assert "At 30 or fewer order what the table says" in page
     assert "0 to 27 9" in page
@@ -403,11 +403,11 @@ def test_what_a_scenario_adds(done, before, after, name, words):
 
 
 def test_without_use_there_is_no_cover(done):
-    """Nothing needed and nothing measured is said instead of a division by nought."""
+    """Nothing needed and nothing measured is said instead of a division by zero."""
     text = WARD.replace("admissions: 1 / day", "admissions: 1 / day, hypoxaemic: 0 %")
     pages = sheets(loads(text).hospitals["mixed"], replace(done.record, measured=None, causes=("no power",)))
     page = said(pages[REORDER_CARD])
-    assert "Use was too small to tell days of cover" in page
+    assert "Use was too small to work out days of cover" in page
     assert "somebody goes without because of “no power” in at most" in page
     assert "full ones last" not in said(pages[COUNT_SHEET])
 

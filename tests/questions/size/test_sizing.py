@@ -246,7 +246,7 @@ def test_what_cannot_be_sized_is_refused(strategy, more, message):
 
 
 def test_values_that_make_no_scenario_are_left_out_and_told():
-    """A level that would fall below nought leaves the rest to be sized."""
+    """A level that would fall below zero leaves the rest to be sized."""
     field = field_of(original_of(WARD), "mixed", ["cylinders.fleet = 5, 30"])
     assert [each.values["cylinders.fleet"] for each in field.candidates] == ["30"]
     assert "cylinders.fleet = 5" in field.refused[0]
