@@ -76,8 +76,8 @@ def limits(result: SizingResult) -> str:
 def plateau(result: SizingResult) -> str | None:
     """Return the value of a single field from which more of it lowers the chance by nothing seen.
 
-    None where the curve still falls in the upper half of the range, or with too few points. Where nearly all fail at
-    the last value the range may only be too low.
+    None where the curve still falls in the upper half of the range, or with too few points. Where nearly all fail
+    at the last value the range may only be too low.
     """
     curve = result.curve
     if len(result.vary) != 1 or len(curve) < LEAST_POINTS or curve[-1].estimate > NEARLY_ALL:
