@@ -23,6 +23,7 @@ from o2sim.draws.laws import quantile
 from o2sim.draws.sample import Draws, Series
 from o2sim.model.steps.road import next_delivery_s, taken_up_s, week_begins_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Resupply, Strategy
+from o2sim.typed import Count, item
 
 SEED = 20
 APART_DAYS = 3  # orders of one year: those of the day before and after meet the same closed road and add little
@@ -41,10 +42,10 @@ class DeliveryTime:
     where nothing but the law of the lead time counts.
     """
 
-    days: int
-    open_days: int
-    late_s: float
-    placed_in: int | None
+    days: Count = item("19 in 20 deliveries come within so many, closed roads included")
+    open_days: Count = item("the same if no road were closed")
+    late_s: float = item("days before they are rounded up, in seconds")
+    placed_in: Count | None = item("month of the orders that take longest; null without a calendar")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""A bedside table in, its words, its text for the terminal and its rows for CSV out."""
+"""The words of a bedside table, its text for the terminal and its rows for CSV."""
 
 from __future__ import annotations
 

@@ -10,16 +10,15 @@ from typing import Any
 
 from o2sim.measures.measures import Difference
 from o2sim.measures.schema import strategy_schema
-from o2sim.outcome import CAUSE_LABELS
 from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.result import Found
 from o2sim.questions.equipment.result import Entry, NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
+from o2sim.questions.size.result import Point, SizingResult
 from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.precision import Precision
-from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Schema, definitions, schema_of
@@ -39,6 +38,7 @@ RECORDS: dict[type, str] = {
     Precision: "precision",
     Entry: "entry",
     Ends: "ends",
+    Point: "point",
 }
 TEXT: Schema = {"type": "string"}
 TRUTH: Schema = {"type": "boolean"}
@@ -70,7 +70,7 @@ def result_schema() -> Schema:
 def _commands() -> dict[str, Schema]:
     made = {
         "compare": _compare(),
-        "size": _size(),
+        "size": schema_of(SizingResult, RECORDS),
         "whatif": schema_of(Answers, RECORDS),
         "equipment": schema_of(NeededWithCautions, RECORDS),
         "study": schema_of(StudyResult, RECORDS),
@@ -83,11 +83,8 @@ def _parts() -> dict[str, Schema]:
     """Return what several commands print."""
     return {
         **definitions(RECORDS),
-        "values": _told(_map(TEXT), "field of the scenario: its value as written"),
-        "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
         "convergence": _convergence(),
         "decision": schema_of(Decision, RECORDS),
-        "point": _point({}),
     }
 
 
@@ -121,114 +118,6 @@ def _convergence() -> Schema:
     row = _object({"replications": COUNT, "estimate": SHARE, "low": SHARE, "high": SHARE})
     said = "The chance of a stock-out after so many first replications; each interval holds for its own number."
     return _object({"confidence": INSIDE, "strategies": _map(_list(row))}, {}, said)
-
-
-def _whose() -> Schema:
-    return _told({"enum": [EXAMPLE, OURS]}, "whose the figures of the scenario are")
-
-
-def _point(more: dict[str, Schema]) -> Schema:
-    return _object(
-        {
-            "values": _ref("values"),
-            "replications": COUNT,
-            "failures": COUNT,
-            "estimate": SHARE,
-            "low": SHARE,
-            "high": SHARE,
-            "status": TEXT,
-            **more,
-        },
-        {"annual_cost": _or_null(NUMBER)},
-    )
-
-
-def _card() -> Schema:
-    """Return what a reorder card needs: uses in full cylinders a day, times in whole days."""
-    delivery = _object(
-        {
-            "days": _told(COUNT, "19 in 20 deliveries come within so many, closed roads included"),
-            "open_days": _told(COUNT, "the same if no road were closed"),
-            "late_s": _told(NUMBER, "days before they are rounded up, in seconds"),
-            "placed_in": _told(_or_null(COUNT), "month of the orders that take longest; null without a calendar"),
-        }
-    )
-    last = "days that the cylinders are to last from the telephone call on"
-    used = "19 of 20 replications never used more in so many days"
-    left = "full cylinders left at which to phone; may be more than there ever are"
-    return _object(
-        {
-            "concentrators_help": TRUTH,
-            "seasonal": _told(TRUTH, "whether unaided is that of a peak"),
-            "usual": _told(_or_null(NUMBER), "mean use of the replications"),
-            "unaided": _told(_or_null(NUMBER), "all patients on cylinders at the season's peak mean need"),
-            "cautious": _told(NUMBER, "the greater of usual and unaided"),
-            "delivery": delivery,
-            "emergency_delivery": _or_null(delivery),
-            "phone_days": _told(COUNT, f"{last}, in the season of phone_at"),
-            "most_used": _told(_or_null(NUMBER), f"{used}, in that season"),
-            "phone_at": _told(COUNT, f"{left}; the greatest of phone_by_season"),
-            "phone_by_season": _told(
-                _list(
-                    _object(
-                        {
-                            "months": _told(_list(COUNT), "1-12, of the calls"),
-                            "days": _told(COUNT, last),
-                            "most_used": _told(
-                                _or_null(NUMBER), f"{used}, of days on end that begin in these months"
-                            ),
-                            "phone_at": _told(COUNT, left),
-                        }
-                    )
-                ),
-                "months in which closed roads make for a greater number, then the others; else one of all months",
-            ),
-        }
-    )
-
-
-def _size() -> Schema:
-    answer = _point({"at_most": _told(SHARE, "bound that the chance is shown to be below, in the simulation")})
-    answer["properties"]["attempts"] = COUNT
-    answer["properties"]["to_write"] = _told(_ref("values"), "all that the answer sets under the strategy")
-    answer["required"] = [*answer["required"], "to_write"]
-    point = _or_null(_ref("point"))
-    sides = {"one_less": point, "one_more": point}
-    looked_at = {"values": _ref("values"), "first_replication": COUNT, "replications": COUNT,
-                 "chance_by_named_causes": _ref("probability"),
-                 "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
-                 "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
-                 "deliveries_a_year": NUMBER, "card": _or_null(_card())}  # fmt: skip
-    buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER),
-            "first_that_lowers": _or_null(_ref("values")), "which_lowers_by": _or_null(NUMBER)}  # fmt: skip
-    more = _object({"replications": COUNT, "values": _or_null(_ref("values"))})
-    thumb = {"rule": TEXT, "level": NUMBER, "figures": TEXT, "value": {"type": "integer"},
-             "estimate": _or_null(SHARE)}  # fmt: skip
-    return _object(
-        {
-            **_identity(),
-            "figures": _whose(),
-            "strategy": TEXT,
-            "target": INSIDE,
-            "confidence": INSIDE,
-            **HELD,
-            "causes": _list({"enum": list(CAUSE_LABELS.values())}),
-            "currency": _currency(),
-            "vary": _ref("vary"),
-            "levels_moved": _list(TEXT),
-            "refused": _list(TEXT),
-            "method": _object({"name": TEXT, "why": _list(TEXT)}),
-            "complete": TRUTH,
-            "replications_done": COUNT,
-            "answer": _told(_or_null(answer), "null where no value is shown to be enough"),
-            "curve": _list(_ref("point")),
-            "neighbours": _object(sides, {"by_field": _map(_object(sides))}),
-            "next_one": _or_null(_object(buys)),
-            "more_replications": _or_null(_list(more)),
-            "measured": _or_null(_object(looked_at)),
-            "thumb": _list(_object(thumb)),
-        }
-    )
 
 
 def _currency() -> Schema:
