@@ -33,7 +33,7 @@ def claim_cylinder(k: Record, p: Record) -> None:
 
 
 def claim_replacement(k: Record, p: Record) -> None:
-    """Keep a cylinder of the central store for one whose cylinder is to be changed."""
+    """Keep a cylinder of the central store for a patient whose cylinder is to be changed."""
     p.claim = REPLACEMENT
     _hold(k, p, p.claim, 1)
 

@@ -31,7 +31,7 @@ def claim_cylinder(state: State, patient: Patient) -> None:
 
 
 def claim_replacement(state: State, patient: Patient) -> None:
-    """Keep a cylinder of the central store for one whose cylinder is to be changed."""
+    """Keep a cylinder of the central store for a patient whose cylinder is to be changed."""
     patient.claim = REPLACEMENT
     _hold(state, patient, patient.claim, 1)
 
