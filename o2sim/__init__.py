@@ -1,4 +1,4 @@
-"""Facility oxygen logistics simulator: scenario files in; stock-out probabilities, costs and charts out.
+"""Facility oxygen logistics simulator: from a scenario file to the chance of a stock-out, costs and charts.
 
 Each question has a function: `compare` strategies or options, `size` the stock, ask `whatif`, list the
 `equipment`, run a `study` of many facilities, `trace` one replication. The public names are loaded when first
@@ -66,10 +66,10 @@ __all__ = [
 ]
 
 _SHOWN = ("compare", "choose", "size", "whatif", "drivers", "equipment", "facilities", "trace", "check")
-_DRAWN = ("report", "choose", "size", "whatif", "drivers")
+_DRAWN = ("report.shown_chart", "choose.shown_chart", "size.shown_chart", "whatif.charts", "drivers.charts")
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
-_connect("chart", *(f"o2sim.questions.{room}.shown_chart" for room in _DRAWN))
+_connect("chart", *(f"o2sim.questions.{place}" for place in _DRAWN))
 _connect("sheets", "o2sim.questions.size.sheets")
 _connect("workers", "o2sim.questions.whatif.point_runs", "o2sim.questions.facilities.facility_study", "o2sim.cli")
 

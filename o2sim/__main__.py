@@ -1,4 +1,4 @@
-"""`python -m o2sim` in, the command line out."""
+"""Run the command line as `python -m o2sim`."""
 
 from o2sim.cli import main
 

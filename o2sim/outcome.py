@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from enum import IntEnum
 from typing import ClassVar
 
@@ -49,16 +49,10 @@ CAUSE_LABELS = {
     Cause.NO_DELIVERY_SET: "no humidifier or delivery set",
     Cause.OUTLETS_FULL: "outlets full",
 }
-SUPPLY_CAUSES = frozenset(
-    {
-        Cause.NO_POWER,
-        Cause.CONCENTRATOR_DOWN,
-        Cause.CONCENTRATORS_FULL,
-        Cause.NO_CYLINDER,
-        Cause.FLOW_TOO_HIGH,
-        Cause.OUTLETS_FULL,
-    }
-)
+SUPPLY_CAUSES = frozenset({
+    Cause.NO_POWER, Cause.CONCENTRATOR_DOWN, Cause.CONCENTRATORS_FULL, Cause.NO_CYLINDER, Cause.FLOW_TOO_HIGH,
+    Cause.OUTLETS_FULL,
+})  # fmt: skip
 
 
 class Root(IntEnum):
@@ -133,16 +127,10 @@ class AtOnce:
     units_out: tuple[int, ...] = ()  # not in order: repair, service, written off
     units_in_repair: tuple[int, ...] = ()  # of these, with a technician on the way or at work
 
-    NAMES: ClassVar[tuple[str, ...]] = (
-        "cylinders",
-        "patients_on_cylinders",
-        "outlets",
-        "units_running",
-        "units_on_generator",
-        "units_on_battery",
-        "units_out",
-        "units_in_repair",
-    )
+    NAMES: ClassVar[tuple[str, ...]]
+
+
+AtOnce.NAMES = tuple(each.name for each in fields(AtOnce))
 
 
 @dataclass(frozen=True)
@@ -201,9 +189,7 @@ class Outcome:
     emergency_orders: int = 0
     emergency_deliveries: int = 0
     emergency_cylinders: int = 0
-    cylinders_cut: int = (
-        0  # ordered, then cancelled: the supplier brought a part, or an emergency took the empties
-    )
+    cylinders_cut: int = 0  # ordered, then cancelled: a part came, or an emergency took the empties
     cylinders_lost: int = 0  # gone from the fleet, condemned or missing
     cylinders_unusable: int = 0  # opened and found to give nothing
     empty_shelf_s: int = 0
@@ -234,9 +220,7 @@ class Outcome:
     short_s_by_class: tuple[int, ...] = ()
     transferred_by_class: tuple[int, ...] = ()
     unit_running_s: tuple[int, ...] = ()  # by unit; together concentrator_running_s
-    fewest_full: int = (
-        0  # cylinders left full as one was taken to a bedside, warm-up included; at most those at the start
-    )
+    fewest_full: int = 0  # left as one was taken to a bedside, warm-up included; at most those at the start
     at_once: AtOnce = AtOnce()
     pipe_leak_gas: int = 0  # of leaked_gas, what the pipework of the manifold lost
     bank_changes: int = 0  # the reserve's included

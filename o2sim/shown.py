@@ -1,4 +1,4 @@
-"""A result in, how it is shown out: by the maker registered for its type, in a module that has the words for it.
+"""Show a result by the maker registered for its type, in a module that has the words for it.
 
 Four looks: HTML in a notebook, a chart, a data frame, sheets to print. An upper floor registers its makers, as in
 `@frame.register(Study)`; wiring.py knows which modules do so, and loads them when a look is first asked for.

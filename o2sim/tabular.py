@@ -1,4 +1,4 @@
-"""pandas in and out: a data frame in, cells as a scenario would have them out; rows in, a data frame out.
+"""Read a data frame as the cells that a scenario would have, and make a data frame of rows.
 
 pandas is imported only when a frame is asked for, so that `import o2sim` and the command line stay quick.
 """

@@ -1,4 +1,4 @@
-"""A typed, frozen record in; its JSON object and the JSON Schema of that object out.
+"""Make the JSON object of a typed, frozen record, and the JSON Schema of that object.
 
 A result is declared once, as a dataclass whose fields carry what a reader wants to know of them (`item`). The
 object that `--json` prints and the schema by which a program reads it are both made from that declaration.

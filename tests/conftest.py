@@ -1,4 +1,4 @@
-"""Compile the engine once before any test, so that no two processes do, and no test is told of it."""
+"""Compile the engine once before any test, so that no two processes do, and no test sees the message."""
 
 from __future__ import annotations
 

@@ -1,4 +1,9 @@
-"""Scenario texts that several tests share: a small one and the whole example of the design."""
+"""Scenario texts that several tests share: a small one and the whole example of the design; fields set anew."""
+
+from collections.abc import Mapping
+
+from o2sim.scenario import Scenario
+from o2sim.scenario.changing.override import Original, changed, loaded
 
 SMALL = """\
 name: One bed
@@ -97,3 +102,10 @@ strategies:
   concentrators only: {sources: [concentrator]}
   mixed: {sources: [concentrator, cylinder], concentrators: {count: 3}}
 """
+
+
+def with_values(
+    source: Original, values: Mapping[str, str], strategy: str | None = None, *, move_levels: bool = False
+) -> Scenario:
+    """Return the scenario with fields set and all checks made anew. Raises ScenarioError where that is none."""
+    return loaded(source, changed(source, values, strategy, move_levels=move_levels))

@@ -124,7 +124,7 @@ def test_check_as_json(scenario_file):
 
 
 def test_doubtful_points_go_to_stderr(tmp_path):
-    """A start without warm-up is legal but doubtful: it is told on stderr, not among the results."""
+    """A start without warm-up is legal but doubtful: it is stated on stderr, not among the results."""
     path = tmp_path / "doubt.yaml"
     text = SCENARIO.replace("warm_up: 7 days", "warm_up: 0 days").replace("about: a few beds on a poor grid", "")
     path.write_text(text, encoding="utf-8")

@@ -20,7 +20,7 @@ def test_a_new_file_must_be_given_a_floor():
     ("module", "source"),
     [
         ("o2sim.model.rules", "from o2sim.runs.study import run_study"),
-        ("o2sim.scenario.types.law", "def f():\n    import o2sim.outcome"),
+        ("o2sim.scenario.types.laws", "def f():\n    import o2sim.outcome"),
         ("o2sim.draws.laws", "from o2sim import looks"),
         ("o2sim.desk.app", "import o2sim.cli"),
         ("o2sim.looks.words", "from ..cli import main"),

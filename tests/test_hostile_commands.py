@@ -1,4 +1,4 @@
-"""What cannot be done is told before the work: where, what was found, what is allowed; nothing is left behind."""
+"""What cannot be done is refused before the work: where, what was found, what is allowed; nothing is left."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from synthetic import small_study
 from o2sim.cli import main
 from o2sim.errors import OutputError
 from o2sim.looks.drawing import save
+from o2sim.looks.files import write_bytes
 from o2sim.questions.compare import charts
-from o2sim.questions.report.publish import write_bytes
 
 FLEET = "cylinders.fleet = 60, 70"
 SIZE = ("size", "here.yaml", "--strategy", "cylinders only")
@@ -56,7 +56,7 @@ def test_what_cannot_be_done_is_told_and_leaves_nothing(tmp_path, monkeypatch, a
 
 
 def test_a_strategy_with_commas_in_its_name_is_quoted(tmp_path):
-    """Names are told apart by their quotes; of very many only the first are named."""
+    """Quotes show where a name begins and ends; of very many only the first are named."""
     more = ", ".join(f'"one, or {k}": {{sources: [cylinder]}}' for k in range(12))
     file = tmp_path / "here.yaml"
     file.write_text(SMALL.replace("cylinders only:", f"{more}, cylinders only:"), encoding="utf-8")

@@ -84,7 +84,7 @@ def stop_at(monkeypatch, which):
 
 
 def test_a_stop_in_the_busier_year_is_told(file, tmp_path, monkeypatch):
-    """The exit code is 130, the rest is told and written, and with a store the same command goes on from there."""
+    """The exit code is 130, the rest is printed and written, and with a store the command goes on from there."""
     store, out = tmp_path / "runs.o2store", tmp_path / "out"
     plain = compare(file)
     stop_at(monkeypatch, 6)
@@ -101,7 +101,7 @@ def test_a_stop_in_the_busier_year_is_told(file, tmp_path, monkeypatch):
     stop_at(monkeypatch, 6)
     screen = call("compare", file, "--options", "--replications", "4")
     assert (screen.exit_code, screen.stderr.splitlines()[-1]) == (130, MORE)
-    assert "What 20 % more patients would cost is not told: the run was stopped." in " ".join(
+    assert "What 20 % more patients would cost is not known: the run was stopped." in " ".join(
         screen.stdout.split()
     )
 
@@ -112,7 +112,7 @@ def test_a_report_stopped_in_the_busier_year_is_written(file, tmp_path, monkeypa
     plain = report(file, page)
     stop_at(monkeypatch, 9)
     text, code = report(file, page, "--store", store)
-    assert (code, b"is not told: the run was stopped" in text) == (130, True)
+    assert (code, b"is not known: the run was stopped" in text) == (130, True)
     monkeypatch.undo()
     assert report(file, page, "--store", store) == plain
 

@@ -1,4 +1,4 @@
-"""A scenario text in, its values as YAML readers give them out: typed, or every scalar a text."""
+"""The values of a scenario text as YAML readers give them: typed, or every scalar a text."""
 
 import datetime as dt
 

@@ -17,7 +17,7 @@ from o2sim.settings import takes
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
-    from o2sim.runs.executors import Crew, Kept
+    from o2sim.runs.executors import Crew
     from o2sim.runs.precision import Plan
     from o2sim.runs.study import Study
     from o2sim.scenario.types.hospital import Scenario
@@ -63,13 +63,6 @@ def send_ahead(workforce: Workforce, replications: int | None) -> None:
     likely = workforce.workers is None and workforce.cluster is None and cores() > 1
     if asked or (likely and (replications or 0) >= MANY):
         send_ahead()
-
-
-def kept_crew(workforce: Workforce) -> Kept:
-    """Return the crew that was asked for, to be used as a context around all that a command runs."""
-    from o2sim.runs.executors import Kept
-
-    return Kept(crew_of(workforce))
 
 
 def crew_of(workforce: Workforce) -> Crew:
@@ -140,5 +133,5 @@ def leave_if_stopped(study: Study | None) -> None:
 
 
 def identity(scenario: Scenario) -> dict[str, Any]:
-    """Return what tells a result's scenario and version."""
+    """Return the scenario and version of a result."""
     return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}

@@ -1,4 +1,4 @@
-"""A record of settings in, a command's options out: each is declared once, for the function and for click."""
+"""Make a command's options of a record of settings: each is declared once, for the function and for click."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ def file_setting(help_: str, flag: str = "", *, multiple: bool = False) -> Any:
 
 def measure_setting(shows: str) -> Any:
     """Return which measure is drawn; shows: `chart shows` or `charts show`."""
-    words = f"What the {shows}: the chance of a stock-out, hours unserved for want of supply, cost a year."
+    words = f"What the {shows}: the chance of a stock-out, hours unserved for lack of supply, cost a year."
     return setting("chance", words, choices=("chance", "hours", "cost"))
 
 
@@ -80,7 +80,7 @@ def load(file: Path, *, uncertain_too: bool = False) -> Scenario:
     for problem in scenario.warnings(loaded):
         click.echo(f"Warning: {problem}", err=True)
     if loaded.uncertain and not uncertain_too:
-        from o2sim.looks.uncertain import likely_note
+        from o2sim.looks.doubt import likely_note
 
         click.echo(likely_note(loaded), err=True)
     return loaded

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Convergence:
-    """Where it is drawn how the chance settled."""
+    """Where to draw how the chance settled."""
 
     convergence: Path | None = file_setting("Also draw how the chance settled: FILE.png or FILE.svg.")
     force: bool = force_setting()
@@ -40,7 +40,7 @@ def refuse(convergence: Path | None, force: bool) -> None:
 
 def tell_plan(plan: Plan) -> None:
     """Say on stderr how many replications the pilot fixed, before they are run."""
-    from o2sim.looks.precision_text import fixed
+    from o2sim.looks.doubt import fixed
 
     click.echo(fixed(plan), err=True)
 

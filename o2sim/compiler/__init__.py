@@ -1,1 +1,1 @@
-"""Python functions in, compiled functions out, and where their code is kept."""
+"""Compile Python functions, and keep their code for the next process."""

@@ -1,4 +1,4 @@
-"""Python functions in, compiled functions out; as they are where there is no compiler, which only this imports.
+"""Compile Python functions; leave them as they are where there is no compiler, which only this file imports.
 
 Compiled code sees memory as records at an address: a numpy structured array is filled by Python, its address goes
 into another record, and `records` gives what reads it there. One pointer passes where a dozen arrays would.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
+from types import FunctionType
 from typing import Any, TypeVar
 from weakref import WeakValueDictionary
 
@@ -82,6 +83,13 @@ def compiled(function: Function) -> Function:
 
     found.get_call_template = of_types
     return found  # type: ignore[no-any-return]
+
+
+def compile_file(names: dict[str, Any]) -> None:
+    """Have all functions of a file compiled, as its last line: `compile_file(globals())`."""
+    for name, found in names.items():
+        if isinstance(found, FunctionType) and found.__module__ == names["__name__"]:
+            names[name] = compiled(found)
 
 
 def cached(function: Function) -> Function:

@@ -1,4 +1,4 @@
-"""A law and uniform numbers in, draws from the law out: the inverse transform of every law."""
+"""Draws from laws of chance: the inverse transform of every law."""
 
 from __future__ import annotations
 

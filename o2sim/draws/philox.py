@@ -1,4 +1,4 @@
-"""Seed, replication, stream, item and ordinal in; uniform numbers out, whatever the order of the calls.
+"""Uniform numbers by seed, replication, stream, item and ordinal, whatever the order of the calls.
 
 Philox4x64-10 (Salmon, Moraes, Dror and Shaw 2011) is counter-based: block b of four 64-bit words is a pure
 function of a key and a counter, so any ordinal can be reached without drawing those before it. Key: (seed, hash of

@@ -1,4 +1,4 @@
-"""Seed and replication in; patients, failures, power cuts, lead times and road closures out.
+"""All draws of one replication: patients, failures, power cuts, lead times, road closures.
 
 Every number is draw(seed, replication, stream, item, ordinal), items keyed by what they mean under every
 strategy, and is rounded to whole seconds or mL/min here, once.
@@ -7,17 +7,17 @@ strategy, and is rounded to whole seconds or mL/min here, once.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 import numpy.typing as npt
 from scipy.special import ndtri
 
-from o2sim.draws.admissions import PatientTable, Sample, sample
+from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
-from o2sim.draws.totals import Need, need_of
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
@@ -40,6 +40,16 @@ class Series:
         return self._values[ordinal]
 
 
+def _series(stream: str, what: str, least: int = 1) -> Callable[..., Series]:
+    """Return the method that gives the draws of one stream by law and item."""
+
+    def series(self: Draws, law: Law, item: Item = 0) -> Series:
+        return Series(self.key, law, stream, item, least)
+
+    series.__doc__ = f"Return {what}, by ordinal."
+    return series
+
+
 class Draws:
     """The luck of one replication, the same for every strategy and engine."""
 
@@ -59,6 +69,11 @@ class Draws:
     def draw(self, stream: str, item: Item, ordinal: int) -> float:
         """Return one uniform number in (0, 1), a pure function of seed, replication, stream, item, ordinal."""
         return float(uniforms(*self.key, stream, item, ordinal, 1)[0])
+
+    def _whole(self, law: Law, stream: str, item: Item, ordinal: int, least: int, times: int = 1) -> int:
+        """Return one draw of a law, times a whole number, rounded."""
+        u = uniforms(*self.key, stream, item, ordinal, 1)
+        return int(whole(times * quantile(law, u), least)[0])
 
     def normal(self, stream: str, item: Item, ordinal: int, spread: int) -> int:
         """Return one normal number of mean 0 and this standard deviation, rounded to a whole one."""
@@ -85,65 +100,33 @@ class Draws:
             self._needs[found] = need_of(found, hospital.patients, hospital.warm_up_s, hospital.end_s)
         return self._needs[found]
 
-    def failures(self, law: Law, unit: int) -> Series:
-        """Return seconds to each failure of a concentrator, by (unit, failure ordinal)."""
-        return Series(self.key, law, "concentrator failure", unit)
-
-    def repairs(self, law: Law, unit: int) -> Series:
-        """Return seconds of each repair of a concentrator, by (unit, failure ordinal)."""
-        return Series(self.key, law, "concentrator repair", unit)
-
-    def drifts(self, law: Law, unit: int) -> Series:
-        """Return running seconds to low concentration, by (unit, times it was new, repaired or serviced)."""
-        return Series(self.key, law, "concentrator drift", unit)
-
-    def travel(self, law: Law, unit: int) -> Series:
-        """Return seconds of a technician's way to a unit, by (unit, failure ordinal)."""
-        return Series(self.key, law, "technician travel", unit, least=0)
-
-    def voltage_good(self, law: Law) -> Series:
-        """Return seconds of usable voltage, by ordinal."""
-        return Series(self.key, law, "voltage good", 0)
-
-    def voltage_bad(self, law: Law) -> Series:
-        """Return seconds of unusable voltage, by ordinal."""
-        return Series(self.key, law, "voltage bad", 0)
-
-    def generator_failures(self, law: Law) -> Series:
-        """Return running seconds to each breakdown of the generator, by its ordinal."""
-        return Series(self.key, law, "generator failure", 0)
-
-    def generator_repairs(self, law: Law) -> Series:
-        """Return seconds of each repair of the generator, by the failure's ordinal."""
-        return Series(self.key, law, "generator repair", 0)
+    # A concentrator's item is its number; the ordinal of its repair, or of a way to it, is that of the failure.
+    failures = _series("concentrator failure", "seconds to each failure of a concentrator")
+    repairs = _series("concentrator repair", "seconds of each repair of a concentrator")
+    drifts = _series("concentrator drift", "running seconds to low concentration, each time it is as new")
+    travel = _series("technician travel", "seconds of a technician's way to a unit", least=0)
+    voltage_good = _series("voltage good", "seconds of usable voltage")
+    voltage_bad = _series("voltage bad", "seconds of unusable voltage")
+    generator_failures = _series("generator failure", "running seconds to each breakdown of the generator")
+    generator_repairs = _series("generator repair", "seconds of each repair of the generator")
+    grid_up = _series("grid up", "seconds of grid before each power cut")
+    grid_down = _series("grid down", "seconds of each power cut")
 
     def fuel_lead_time_s(self, law: Law, day: dt.date) -> int:
         """Return the lead time of fuel ordered on a day."""
-        u = uniforms(*self.key, "fuel lead time", day.toordinal(), 0, 1)
-        return int(whole(quantile(law, u), 1)[0])
+        return self._whole(law, "fuel lead time", day.toordinal(), 0, 1)
 
     def clearness_permille(self, law: Law, day: int) -> int:
         """Return what a day (its date's ordinal) gives of full sun, in whole per mille from 0 to 1000."""
-        u = uniforms(*self.key, "clearness", day, 0, 1)
-        return min(1_000, int(whole(1_000 * quantile(law, u), 0)[0]))
-
-    def grid_up(self, law: Law) -> Series:
-        """Return seconds of grid before each power cut, by the cut's ordinal."""
-        return Series(self.key, law, "grid up", 0)
-
-    def grid_down(self, law: Law) -> Series:
-        """Return seconds of each power cut, by the cut's ordinal."""
-        return Series(self.key, law, "grid down", 0)
+        return min(1_000, self._whole(law, "clearness", day, 0, 0, 1_000))
 
     def lead_time_s(self, law: Law, day: dt.date, nth: int) -> int:
         """Return the lead time of the nth order (from 0) placed on a day."""
-        u = uniforms(*self.key, "lead time", day.toordinal(), nth, 1)
-        return int(whole(quantile(law, u), 0)[0])
+        return self._whole(law, "lead time", day.toordinal(), nth, 0)
 
     def emergency_lead_time_s(self, law: Law, day: dt.date, nth: int) -> int:
         """Return the lead time of the nth emergency order (from 0) placed on a day."""
-        u = uniforms(*self.key, "emergency lead time", day.toordinal(), nth, 1)
-        return int(whole(quantile(law, u), 0)[0])
+        return self._whole(law, "emergency lead time", day.toordinal(), nth, 0)
 
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
@@ -178,8 +161,7 @@ class Draws:
         """Return how many of `count` cylinders come, at least one, for the nth order of a day."""
         if rule is None or self.draw("part delivery", day.toordinal(), nth) >= rule.chance:
             return count
-        u = uniforms(*self.key, "part delivery share", day.toordinal(), nth, 1)
-        return min(count, int(whole(quantile(rule.share, u) * count, 1)[0]))
+        return min(count, self._whole(rule.share, "part delivery share", day.toordinal(), nth, 1, count))
 
     def fill(self, cylinders: Cylinders, nth: int) -> int:
         """Return the content (1/60 mL) of the nth cylinder delivered in the run; 0 for one that is unusable."""
@@ -188,8 +170,9 @@ class Draws:
         low = cylinders.underfilled
         if low is None or self.draw("cylinder underfilled", 0, nth) >= low.share:
             return cylinders.full_gas
-        u = uniforms(*self.key, "underfilled content", 0, nth, 1)
-        return min(cylinders.full_gas, int(whole(quantile(low.content, u) * cylinders.full_gas, 1)[0]))
+        return min(
+            cylinders.full_gas, self._whole(low.content, "underfilled content", 0, nth, 1, cylinders.full_gas)
+        )
 
     def refused(self, cylinders: Cylinders, nth: int) -> bool:
         """Return True if the nth empty handed over in the run is condemned instead of filled."""

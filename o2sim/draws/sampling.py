@@ -1,4 +1,4 @@
-"""Packed streams, seed and replication in; the patients of a run out, in order of arrival. Compiled."""
+"""Draws the patients of a run from packed streams, in order of arrival. Compiled."""
 
 from __future__ import annotations
 

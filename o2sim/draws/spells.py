@@ -1,4 +1,4 @@
-"""Listed spells (closures, outages) in, those of one replication out, merged and in order. Compiled."""
+"""Draws the closures and outages of one replication, merged and in order. Compiled."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A hospital in, its streams of patients out as compiled code reads them.
+"""The streams of patients of a hospital, packed as compiled code reads them.
 
 A stream is what is drawn together: a class, one of its surges, those given oxygen without need, or a register.
 """

@@ -1,4 +1,4 @@
-"""A scenario's source and the table of fields in, every assumption out: its value and where that comes from."""
+"""Every assumption of a scenario, by its source and the table of fields: its value, and where that comes from."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
 from o2sim.scenario.text.nodes import Listing, Mapping, Node
 from o2sim.scenario.text.source import Source, flat
 
+FOLLOWS = "as follows"
 STATED = "stated, without a source"
 WHOSE = TOP.field("figures")  # a statement of the author, for which there is no source to ask
 
@@ -22,18 +23,19 @@ class Assumption:
     origin: str
     meaning: str
 
+    @property
+    def is_heading(self) -> bool:
+        """Return True for a section, whose value is the keys within it."""
+        return self.value == FOLLOWS
+
 
 def assumptions(source: Source) -> dict[str, list[Assumption]]:
     """Return the assumptions of the scenario by part: an empty text for what stands alone, else the section."""
     found: dict[str, list[Assumption]] = {"": []}
     for item in TOP.fields:
-        if item.name == "strategies":
-            continue
-        rows = list(_key(source, item, source.root.entries.get(item.name), item.name))
-        if item.section is None or len(rows) == 1:
-            found[""] += rows
-        else:
-            found[item.name] = rows
+        if item.name != "strategies":
+            rows = list(_key(source, item, source.root.entries.get(item.name), item.name))
+            found.setdefault("" if item.section is None or len(rows) == 1 else item.name, []).extend(rows)
     return found
 
 
@@ -79,7 +81,7 @@ def _key(source: Source, item: Field, node: Node | None, path: str) -> Iterator[
         unsaid = "" if item.kind == "text" or item is WHOSE else STATED
         yield Assumption(path, flat(node), source.comment(node) or unsaid, item.help)
     else:
-        yield Assumption(path, "as follows", source.comment(node), item.help)
+        yield Assumption(path, FOLLOWS, source.comment(node), item.help)
         for name, child in _parts(item, node):
             yield from _section(source, item.section, child, f"{path}{name}.")
 
@@ -90,21 +92,20 @@ def _left_out(item: Field) -> tuple[str, str]:
         return item.default or "nothing", f"default: {item.mark}" if item.mark else "default"
     if item.otherwise:
         return item.otherwise, f"left out ({item.mark})" if item.mark else "left out"
-    return "as follows" if item.section else "nothing", "left out"
+    return FOLLOWS if item.section else "nothing", "left out"
 
 
 def _parts(item: Field, node: Mapping | Listing) -> Iterator[tuple[str, Mapping]]:
     """Yield (name to add to the path, mapping) for each mapping of keys that a section holds."""
-    if isinstance(node, Listing):
-        for place, child in enumerate(node.items, 1):
-            if isinstance(child, Mapping):
-                yield f"[{place}]", child
-    elif item.kind == "named sections":
-        for name, child in node.entries.items():
-            if isinstance(child, Mapping):
-                yield f".{name}", child
-    else:
+    if isinstance(node, Mapping) and item.kind != "named sections":
         yield "", node
+        return
+    named = (
+        ((f"[{place}]", child) for place, child in enumerate(node.items, 1))
+        if isinstance(node, Listing)
+        else ((f".{name}", child) for name, child in node.entries.items())
+    )
+    yield from ((name, child) for name, child in named if isinstance(child, Mapping))
 
 
 def _section(source: Source, section: Section, node: Mapping, path: str) -> Iterator[Assumption]:

@@ -5,11 +5,20 @@ Whoever shows the parts (terminal, page, Markdown, workbook, notebook) escapes t
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Union
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from o2sim.outcome import SUPPLY_CAUSES
+from o2sim.shown import Shown
 
 if TYPE_CHECKING:
-    from o2sim.looks.picture import Picture
+    from matplotlib.figure import Figure
+
+COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
+SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
+Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from one strategy's item
 
 
 @dataclass(frozen=True)
@@ -54,7 +63,25 @@ class Table:
     grey: tuple[int, ...] = ()
 
 
-Block = Union[str, Strong, Lines, Points, Code, Table, "Picture"]
+@dataclass(frozen=True)
+class Picture(Shown):
+    """A drawing: a name for its ids, its title, what it shows in words, and a note under it."""
+
+    name: str
+    title: str
+    alt: str
+    note: str
+    figure: Figure
+
+    def save(self, path: str | Path) -> Path:
+        """Write the drawing to a file, PNG or SVG by the end of its name; return its path."""
+        from o2sim.looks.drawing import save
+
+        save(self.figure, Path(path))
+        return Path(path)
+
+
+Block = str | Strong | Lines | Points | Code | Table | Picture
 
 
 @dataclass(frozen=True)
@@ -69,3 +96,30 @@ class Part:
     blocks: tuple[Block, ...]
     question: str = ""
     again: str = ""
+
+
+def mean_of(value: Mapping[str, Any] | None) -> float:
+    """Return the mean of a {mean, low, high}; 0 for None."""
+    return float(value["mean"]) if value else 0.0
+
+
+def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
+    """Return the mean unserved patient-hours for lack of supply, and those in handling."""
+    by_cause = {name: mean_of(value) for name, value in item["unserved_hours_by_cause"].items()}
+    supply = sum(value for name, value in by_cause.items() if name in SUPPLY_LABELS)
+    return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)
+
+
+def by_strategy(title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "") -> list[Table]:
+    """Return tables with one column a strategy, so many at once as fit; the note stands under the last."""
+    names = list(items)
+    starts = range(0, len(names), COLUMNS_AT_ONCE)
+    blocks = [names[start : start + COLUMNS_AT_ONCE] for start in starts]
+    return [
+        Table(
+            (title, *block),
+            tuple((head, *(cell(items[name]) for name in block)) for head, cell in rows),
+            note if block is blocks[-1] else "",
+        )
+        for block in blocks
+    ]

@@ -1,10 +1,20 @@
-"""Nothing in, the cautions shown beside results out: short for the terminal, long for pages and files.
+"""The cautions shown beside results, short for the terminal, long for pages; and whose the figures are.
+
+Somebody who hangs up an example orders and phones by another hospital's numbers. So a page that is not of the
+hospital's own figures says so across the whole of it, and shows no number to order or to phone by.
 
 All are common practice; local codes, local guidelines and licensed practice come first. That a nasopharyngeal
 catheter needs humidified gas is also in WHO, Oxygen therapy for children, 2016 (from memory).
 """
 
 from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from o2sim.scenario.types.hospital import EXAMPLE as EXAMPLE_FIGURES
+from o2sim.scenario.types.hospital import OURS
 
 OXIMETRY = "Guide the flow by pulse oximetry."
 PRETERM = "Too much oxygen harms the eyes of preterm babies: keep to the local target."
@@ -70,8 +80,45 @@ LONG: dict[str, tuple[str, ...]] = {
     "What was not compared": (NOT_COMPARED,),
 }
 
+EXAMPLE = "EXAMPLE - DO NOT HANG UP"
+OWN = "Set figures: ours in the scenario once every figure is your hospital's own."
+NO_NUMBER = "No number to order or phone by is shown."
+_FIGURE = re.compile(r"&#?\w+;|(?<![A-Za-z])\d+(?:[.,:]\d+)*")  # not those of an escaped letter, nor of CO2
+_BETWEEN_TAGS = re.compile(r"(?<=>)[^<]+")
+
 
 def long_text() -> str:
     """Return all cautions as plain text, one heading and its points a paragraph."""
     parts = ["\n".join([heading, *(f"  - {point}" for point in points)]) for heading, points in LONG.items()]
     return "\n\n".join(parts) + "\n"
+
+
+def is_ours(result: Mapping[str, Any]) -> bool:
+    """Return True if a result is of a scenario whose figures are the hospital's own; not said is not so."""
+    return result.get("figures") == OURS
+
+
+def figures_checked(figures: str) -> str:
+    """Return what `o2sim check` says of whose the figures are."""
+    if figures == OURS:
+        return "Figures: marked as your hospital's own (figures: ours), so sheets can be hung up."
+    return (
+        f"Figures: marked as an example (figures: {EXAMPLE_FIGURES}, the default), so each sheet to print says "
+        f"{EXAMPLE}, without a number to order or phone by. {OWN}"
+    )
+
+
+def whose_figures(figures: str) -> str:
+    """Return what a report says of whose the figures are."""
+    if figures == OURS:
+        return "By its author the figures of the scenario are the hospital's own."
+    return "The figures of the scenario are an example: order and buy nothing by them."
+
+
+def without_numbers(block: str) -> str:
+    """Return a block of HTML with a dash in place of each number in its texts."""
+    return _BETWEEN_TAGS.sub(lambda text: _FIGURE.sub(_dash, text[0]), block)
+
+
+def _dash(found: re.Match[str]) -> str:
+    return found[0] if found[0].startswith("&") else "-"

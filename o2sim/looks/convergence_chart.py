@@ -1,4 +1,4 @@
-"""A study in, a drawing out of how the chance of a stock-out settled as replications were added."""
+"""A drawing of how the chance of a stock-out settled as replications were added."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture
+from o2sim.looks.doubt import closeness
 from o2sim.looks.drawing import BLUE, GREY, ORANGE, PLAIN, SKY, WIDTH_IN
-from o2sim.looks.picture import Picture
-from o2sim.looks.precision_text import closeness
 from o2sim.looks.words import percent, span
 from o2sim.runs.convergence import convergence
 from o2sim.runs.precision import arm
@@ -66,15 +66,14 @@ def _drawn(study: Study) -> list[str]:
 
 def settled(study: Study) -> Picture:
     """Return the drawing with what it shows in words, for a notebook."""
-    n = study.replications
-    found = convergence(study)["strategies"]
-    told = [
-        f"{name}: {percent(rows[-1]['estimate'])} after {n:,}, from {percent(rows[0]['estimate'])} after "
-        f"{rows[0]['replications']}, known to {closeness(arm(stock_outs_seen(study)[name], n))}."
-        for name in _drawn(study)
-        for rows in [found[name]]
+    n, found, seen = study.replications, convergence(study)["strategies"], stock_outs_seen(study)
+    ends = {name: (found[name][0], found[name][-1]) for name in _drawn(study)}
+    said = [
+        f"{name}: {percent(last['estimate'])} after {n:,}, from {percent(first['estimate'])} after "
+        f"{first['replications']}, known to {closeness(arm(seen[name], n))}."
+        for name, (first, last) in ends.items()
     ]
-    alt = f"The chance of a stock-out by number of replications. {' '.join(told)}"
+    alt = f"The chance of a stock-out by number of replications. {' '.join(said)}"
     return Picture("convergence", "How the chance settled", alt, NOTE.replace("\n", " "), convergence_chart(study))
 
 
@@ -86,8 +85,8 @@ def _panel(axes: Axes, rows: list[dict[str, Any]], study: Study, title: str) -> 
     last, plan = middle[-1], study.plan
     if plan is not None:
         for place in (last - 100 * plan.wanted, last + 100 * plan.wanted):
-            told = f"{closeness(plan.wanted)} about the last" if place > last else "_"
-            axes.axhline(place, color=ORANGE, linestyle="--", linewidth=1.1, label=told)
+            label = f"{closeness(plan.wanted)} about the last" if place > last else "_"
+            axes.axhline(place, color=ORANGE, linestyle="--", linewidth=1.1, label=label)
     axes.axhline(last, color=GREY, linestyle=":", linewidth=0.9)
     axes.set_xscale("log")
     axes.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))

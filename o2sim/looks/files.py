@@ -1,23 +1,20 @@
-"""A study and its summary in, a folder of results out: JSON, CSV, charts and a manifest, never half a file.
-
-Everything is made in a hidden folder beside its place and then renamed. A file that is there already is replaced
-only where the folder's own manifest says that o2sim wrote it and it has not been touched since.
-"""
+"""Files of text, CSV and Parquet, never half of one: each is written under a temporary name and then renamed."""
 
 from __future__ import annotations
 
 import csv
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 from o2sim.errors import OutputError
-from o2sim.measures.result_rows import (
-    Cell,
-)
+from o2sim.measures.result_rows import Cell
 from o2sim.scenario.changing.override import Original
-from o2sim.scenario.changing.written import require_readable_in
+from o2sim.scenario.changing.splice import require_readable_in
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -35,15 +32,27 @@ def require_free(path: Path, force: bool = False) -> None:
         raise OutputError(f"{path}: is there already; choose another name, or overwrite it with --force")
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a text (UTF-8, newline) under a temporary name, then rename it; OutputError where it cannot be."""
+@contextmanager
+def replacing(path: Path) -> Iterator[Path]:
+    """Give a temporary name to write under, and rename it at the end; OutputError where it cannot be written."""
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        draft.write_text(text, encoding="utf-8", newline="\n")
+        yield draft
         draft.replace(path)
     except OSError as error:
         draft.unlink(missing_ok=True)
         raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file under a temporary name, then rename it; OutputError where it cannot be."""
+    with replacing(path) as draft:
+        draft.write_bytes(content)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text (UTF-8, newline) under a temporary name, then rename it; OutputError where it cannot be."""
+    write_bytes(path, text.encode())
 
 
 def require_copy(path: Path, source: Original, force: bool) -> None:
@@ -58,16 +67,10 @@ def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]
     A text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay as they are.
     Raises OutputError where it cannot be written.
     """
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with draft.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow([_harmless(cell) for cell in columns])
-            writer.writerows([_harmless(cell) for cell in row] for row in rows)
-        draft.replace(path)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
+    with replacing(path) as draft, draft.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow([_harmless(cell) for cell in columns])
+        writer.writerows([_harmless(cell) for cell in row] for row in rows)
 
 
 def _harmless(cell: Cell) -> Cell:
@@ -84,3 +87,27 @@ def _harmless(cell: Cell) -> Cell:
 def slug(name: str) -> str:
     """Return a strategy's name as part of a file name: lower case letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "strategy"
+
+
+def write_parquet(path: Path, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+    """Write a table: a column of numbers as numbers (empty cells null), any other as texts."""
+    library, parquet = require_parquet(path), import_module("pyarrow.parquet")
+    data = {}
+    for place, column in enumerate(columns):
+        cells = [row[place] for row in rows]
+        numeric = all(isinstance(cell, int | float) or cell == "" for cell in cells)
+        data[column] = (
+            [None if cell == "" else cell for cell in cells] if numeric else [str(cell) for cell in cells]
+        )
+    with replacing(path) as draft:
+        parquet.write_table(library.table(data), draft)
+
+
+def require_parquet(path: Path) -> Any:
+    """Return the package that writes Parquet. Raises OutputError, before any work, where it is not installed."""
+    try:
+        return import_module("pyarrow")
+    except ImportError:
+        raise OutputError(
+            f"{path}: Parquet needs the package pyarrow, which is not installed; install it, or write .csv instead"
+        ) from None

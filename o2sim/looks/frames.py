@@ -1,4 +1,4 @@
-"""A result in, a data frame out: the unit in each column's name, where the name does not say it."""
+"""Data frames of results: the unit stands in each column's name, where the name does not say it."""
 
 from __future__ import annotations
 

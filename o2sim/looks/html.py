@@ -1,4 +1,4 @@
-"""Blocks in, HTML out: a report's page, a sheet to print, a result and a drawing in a notebook; it loads nothing.
+"""HTML of blocks: a report's page, a sheet to print, a result and a drawing in a notebook; it loads nothing.
 
 Templates escape whatever they are given. A page's policy lets the browser apply the one style that is written in
 it, known by its digest, and nothing else.
@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from o2sim.looks import own_figures
+from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Part, Table
 
 if TYPE_CHECKING:
-    from o2sim.looks.picture import Picture
+    from o2sim.looks.blocks import Picture
 
 HERE = "o2sim.looks"
 MARGINS_MM = {"report": 14, "sheet": 8, "sheet bedside": 9}  # of A4, by the page's classes
@@ -45,16 +45,8 @@ def sheet_page(title: str, blocks: Iterable[str], footer: str, example: str = ""
 
     example: why the page is one and what to do; it is then marked all over. kind: its classes in the style.
     """
-    return _page(
-        "page_sheet.html",
-        kind,
-        title=title,
-        contents=[Markup(block) for block in blocks],
-        footer=footer,
-        example=example,
-        mark=own_figures.EXAMPLE,
-        bands=BANDS,
-    )
+    marks = {"example": example, "mark": cautions.EXAMPLE, "bands": BANDS}
+    return _page("page_sheet.html", kind, title=title, contents=map(Markup, blocks), footer=footer, **marks)
 
 
 def result_section(title: str, blocks: Iterable[Block], caution: str, said: str) -> str:
@@ -143,6 +135,6 @@ def _lists_keys(table: Table) -> bool:
 
 
 def _drawing(picture: Picture, name: str = "", width: str = "") -> Markup:
-    from o2sim.looks.inline_svg import inline_svg
+    from o2sim.looks.drawing import inline_svg
 
     return Markup(inline_svg(picture.figure, name or picture.name, picture.title, picture.alt, width))

@@ -1,9 +1,11 @@
-"""Texts in, Markdown (CommonMark with tables) out; what somebody else wrote can change none of it."""
+"""Markdown (CommonMark with tables) of texts and of blocks; what somebody else wrote can change none of it."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+
+from o2sim.looks.blocks import Block, Code, Lines, Part, Picture, Points, Strong, Table
 
 _SPECIAL = re.compile(r"([\\`*_\[\]<>&|~$#@^])")  # may begin something anywhere in a line
 _AT_START = re.compile(
@@ -56,3 +58,39 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]]) -> str:
     """Return a table; cells are escaped already."""
     lines: list[Iterable[str]] = [heads, ["---"] * len(heads), *rows]
     return "\n".join(f"| {' | '.join(cells)} |" for cells in lines)
+
+
+def document(title: str, parts: Sequence[Part]) -> str:
+    """Return the whole document (CommonMark with tables)."""
+    blocks = [heading(1, escape(title))]
+    for part in parts:
+        blocks.append(heading(2, escape(part.title)))
+        for block in part.blocks:
+            blocks += _block(block)
+    return "\n\n".join(blocks) + "\n"
+
+
+def _block(block: Block) -> Iterator[str]:
+    if isinstance(block, Strong):
+        yield f"**{escape(block.text)}**"
+    elif isinstance(block, Lines):
+        yield from map(prose, filter(None, block.texts))
+    elif isinstance(block, Points):
+        if block.heading:
+            yield heading(3, escape(block.heading))
+        yield bullets(map(escape, block.texts))
+    elif isinstance(block, Code):
+        yield f"    {' '.join(block.text.split())}"
+    elif isinstance(block, Picture):
+        yield f"*{escape(block.title)}.* {escape(block.alt)}"
+    elif isinstance(block, Table):
+        yield table(list(map(_cell, block.columns)), (map(_cell, row) for row in block.rows))
+        if block.note:
+            yield escape(block.note)
+    else:
+        yield prose(block)
+
+
+def _cell(text: str) -> str:
+    """Return a cell in one line; what stood on two is separated by a semicolon."""
+    return escape("; ".join(line.strip() for line in text.split("\n")))

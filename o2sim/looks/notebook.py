@@ -1,4 +1,4 @@
-"""A result in, the HTML by which a notebook shows it out: statement, tables with intervals, provenance.
+"""How a notebook shows a result: its statement, tables with intervals, and provenance, as HTML.
 
 It holds no script and loads nothing; all text is escaped.
 """
@@ -13,10 +13,9 @@ from typing import Any
 
 from o2sim.looks import blocks as plain
 from o2sim.looks import cautions
-from o2sim.looks import precision_text as precision
-from o2sim.looks.blocks import Code, Lines, Points, Strong, Table
+from o2sim.looks import doubt as precision
+from o2sim.looks.blocks import Lines, Picture, Points, Strong, Table
 from o2sim.looks.html import result_section, shown_figure
-from o2sim.looks.picture import Picture
 from o2sim.looks.screen import provenance
 from o2sim.runs.study import Study
 from o2sim.shown import html
@@ -48,30 +47,31 @@ def result_line(said: Mapping[str, Any], what: str) -> str:
 
 @html.register
 def _picture(result: Picture) -> str:
-    told = f"{result.title}\n{result.alt}\n{result.note}".encode()
-    name = f"{result.name}-{hashlib.sha256(told).hexdigest()[:8]}"  # ids of several drawings on one page
+    words = f"{result.title}\n{result.alt}\n{result.note}".encode()
+    name = f"{result.name}-{hashlib.sha256(words).hexdigest()[:8]}"  # ids of several drawings on one page
     return shown_figure(result, name, _text(result.note))
 
 
-def page(title: str, blocks: Iterable[Block], told: str, *, strong: bool = True) -> str:
+def page(title: str, blocks: Iterable[Block], line: str, *, strong: bool = True) -> str:
     """Return a result's HTML: its title as a label, the first paragraph set off, the caution, the provenance."""
-    return result_section(title, _in_python(blocks, strong), cautions.SHORT[0], told)
+    return result_section(title, _in_python(blocks, strong), cautions.SHORT[0], line)
 
 
 def _in_python(blocks: Iterable[Block], strong: bool) -> Iterator[plain.Block]:
     """Yield the blocks that say something, in words for Python; the first paragraph set off if strong."""
     for block in _one_by_one(blocks):
-        if isinstance(block, str):
-            yield Strong(_text(block)) if strong else _text(block)
-            strong = False
-        elif isinstance(block, Table):
-            yield replace(block, note=_text(block.note))
-        elif isinstance(block, Strong):
-            yield Strong(_text(block.text))
-        elif isinstance(block, Points):
-            yield replace(block, texts=tuple(map(_text, block.texts)))
-        elif isinstance(block, Code | Picture):
-            yield block
+        match block:
+            case str():
+                yield Strong(_text(block)) if strong else _text(block)
+                strong = False
+            case Table():
+                yield replace(block, note=_text(block.note))
+            case Strong():
+                yield Strong(_text(block.text))
+            case Points():
+                yield replace(block, texts=tuple(map(_text, block.texts)))
+            case _:
+                yield block
 
 
 def _one_by_one(blocks: Iterable[Block]) -> Iterator[plain.Block]:

@@ -1,4 +1,4 @@
-"""Results in, the terminal's text out through rich; everything can be read without colour, in 100 columns."""
+"""Results on the terminal, through rich; everything can be read without colour, in 100 columns."""
 
 from __future__ import annotations
 
@@ -49,14 +49,14 @@ class Screen:
 
     def paragraph(self, *lines: str) -> None:
         """Print the lines that are not empty, then an empty one; nothing if all are empty."""
-        told = [line for line in lines if line]
-        for line in told:
+        said = [line for line in lines if line]
+        for line in said:
             self.console.print(line)
-        if told:
+        if said:
             self.console.print()
 
     def next(self, steps: Sequence[str]) -> None:
-        """Print what to do next, nothing where there is nothing to tell.
+        """Print what to do next, nothing where there is nothing to do.
 
         Lines of a step after its first are printed as they are, never broken, so that they can be copied.
         """
@@ -86,7 +86,7 @@ def provenance(scenario: Scenario, seed: int, what: str, engine: str) -> str:
 
 @contextmanager
 def progress_bar(total: int, what: str = "replications") -> Iterator[Callable[..., None]]:
-    """Give a function to be told the number done (and of how many); on stderr a bar appears after a second."""
+    """Give a function to call with the number done (and of how many); on stderr a bar appears after a second."""
     console = Console(stderr=True)
     columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     bar = Progress(*columns, console=console, transient=True)

@@ -1,4 +1,4 @@
-"""Texts in, blocks of HTML out for a sheet of A4: tables, lists, lines to fill in, large figures."""
+"""The blocks of HTML of an A4 sheet: tables, lists, lines to fill in, large figures."""
 
 from __future__ import annotations
 

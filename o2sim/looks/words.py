@@ -1,4 +1,4 @@
-"""Numbers and summaries in, plain language for a district manager out: natural frequencies, ranges, differences.
+"""Numbers and results in plain language for a district manager: natural frequencies, ranges, differences.
 
 Probabilities arrive as {estimate, low, high, confidence}, means as {mean, low, high}, as in measures.summarise.
 """
@@ -9,20 +9,24 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from o2sim.measures.names import CHANCE, FILL, HOURS
+from o2sim.measures.table import NAMED
 from o2sim.quantities.units import format_duration
+from o2sim.scenario.keys.fields import meaning
 
 Summary = Mapping[str, Any]
 Chance = Mapping[str, Any]
 
-COUNTED_BELOW = 100  # runs: fewer are told as counted, "2 of 3 years"
+COUNTED_BELOW = 100  # runs: fewer are shown as counted, "2 of 3 years"
 NO_INTERVAL = "no interval"
+WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
 
 def stock_out_note(tolerated_gap_s: int) -> str:
     """Return what a stock-out and an interruption are, with the scenario's tolerated gap."""
     return (
         f"Interruption: someone in need goes without oxygen for longer than {format_duration(tolerated_gap_s)} "
-        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for want of supply, which "
+        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for lack of supply, which "
         "no staff could have prevented; the rest are matters of handling."
     )
 
@@ -61,18 +65,23 @@ def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = num
     """Return "mean (low–high)" of a {mean, low, high}; "mean (no interval)" without bounds, "-" for None."""
     if interval is None:
         return "-"
-    if interval["low"] is None or interval["high"] is None:
-        return f"{say(interval['mean'])} ({NO_INTERVAL})"
-    if interval["low"] == interval["high"]:
+    if interval["low"] == interval["high"] is not None:
         return say(interval["mean"])
-    return f"{say(interval['mean'])} ({_range(say(interval['low']), say(interval['high']))})"
+    return _with_range(interval["mean"], interval, say)
 
 
 def percent_range(chance: Chance) -> str:
     """Return "5 % (2.8–9)" of a probability with its interval."""
-    if chance["low"] is None or chance["high"] is None:
-        return f"{percent(chance['estimate'])} ({NO_INTERVAL})"
-    return f"{percent(chance['estimate'])} ({_range(percent(chance['low']), percent(chance['high']))})"
+    return _with_range(chance["estimate"], chance, percent)
+
+
+def _with_range(middle: float, item: Mapping[str, Any], say: Callable[[float], str]) -> str:
+    """Return "middle (low–high)" without the sign of percent, "to" between the two where one is negative."""
+    if item["low"] is None or item["high"] is None:
+        return f"{say(middle)} ({NO_INTERVAL})"
+    low, high = say(item["low"]), say(item["high"])
+    join = " to " if "-" in low + high or not (low[0] + high[0]).isdigit() else "–"
+    return f"{say(middle)} ({low.removesuffix(' %')}{join}{high.removesuffix(' %')})"
 
 
 def is_year(horizon_days: float) -> bool:
@@ -106,18 +115,18 @@ def _runs_word(horizon_days: float, count: int = 2) -> str:
 
 
 def out_of(chance: Chance) -> int:
-    """Return the denominator that tells a chance: 100, or 1,000 where that would round it to nought or to all."""
-    told = chance["estimate"]
-    if told in (0, 1):
-        bound = chance["high"] if told == 0 else chance["low"]
-        told = told if bound is None else bound
-    return 1_000 if 0 < min(told, 1 - told) < 0.01 else 100
+    """Return the denominator for a chance: 100, or 1,000 where it would be rounded to none or to all."""
+    share = chance["estimate"]
+    if share in (0, 1):
+        bound = chance["high"] if share == 0 else chance["low"]
+        share = share if bound is None else bound
+    return 1_000 if 0 < min(share, 1 - share) < 0.01 else 100
 
 
 def short_frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
     """Return a probability as a natural frequency: "5 in 100 years", "2 of 3 years", "none seen in 200 years".
 
-    Fewer than 100 runs are told as they were counted. size: 100 or 1,000, to have one denominator within a
+    Fewer than 100 runs are shown as they were counted. size: 100 or 1,000, to have one denominator within a
     sentence; by default that of out_of.
     """
     seen, word = runs(replications, horizon_days), _runs_word(horizon_days)
@@ -137,13 +146,13 @@ def short_frequency(chance: Chance, replications: int, horizon_days: float, size
 def frequency(chance: Chance, replications: int, horizon_days: float, size: int = 0) -> str:
     """Return the natural frequency with its range: "5 in 100 years (2 to 9)", "2 of 3 years (chance 9 to 99 %)".
 
-    Never nought and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
-    summary it is told "no interval".
+    Never zero and never certain: "none seen in 200 years (could be up to 2 in 100)". Without bounds in the
+    summary it says "no interval".
     """
-    told = short_frequency(chance, replications, horizon_days, size)
-    if told.startswith("all "):
-        told = "every one of" + told.removeprefix("all")
-    return f"{told} ({_frequency_range(chance, replications, size or out_of(chance))})"
+    said = short_frequency(chance, replications, horizon_days, size)
+    if said.startswith("all "):
+        said = "every one of" + said.removeprefix("all")
+    return f"{said} ({_frequency_range(chance, replications, size or out_of(chance))})"
 
 
 def _frequency_range(chance: Chance, replications: int, size: int) -> str:
@@ -188,30 +197,32 @@ def money(value: float, currency: str) -> str:
     return f"{currency} {number(value)}".strip()
 
 
-DIFFERENCE_WORDS = {  # measure: (name, unit, factor)
-    "stock_out_probability": ("chance of a stock-out", "percentage points", 100.0),
-    "stock_outs_per_year": ("stock-outs a year", "", 1.0),
-    "unserved_patient_hours": ("unserved patient-hours a year", "h", 1.0),
-    "annual_cost": ("cost a year", "", 1.0),
-    "fill_rate": ("fill rate", "percentage points", 100.0),
+UNITS_OF_DIFFERENCES = {  # measure: unit and factor; of any other it has no unit
+    CHANCE: (" percentage points", 100.0),
+    FILL: (" percentage points", 100.0),
+    HOURS: (" h", 1.0),
 }
 
 
-def difference(item: Mapping[str, Any]) -> str:
-    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)"."""
-    plain = (str(item["measure"]).replace("_", " "), "", 1.0)
-    name, unit, factor = DIFFERENCE_WORDS.get(item["measure"], plain)
-    unit = f" {unit}" if unit else ""
-    mean = item["mean"] * factor
-    way = "lower" if mean < 0 else "higher"
+def difference(item: Mapping[str, Any], sign: int = 1) -> str:
+    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)".
+
+    sign: -1 for the difference taken the other way round.
+    """
+    measure = item["measure"]
+    known = NAMED.get(measure)
+    head = known.head_a_year if known and known.head else str(measure).replace("_", " ")
+    name = f"{head[0].lower()}{head[1:]}"
+    unit, factor = UNITS_OF_DIFFERENCES.get(measure, ("", 1.0))
+    mean = item["mean"] * sign * factor
+    change = f"{number(abs(mean))}{unit} {'lower' if mean < 0 else 'higher'}"
     if item["low"] is None or item["high"] is None:
-        told = f"{number(abs(mean))}{unit} {way}" if mean else "the same in every run"
-        return f"{name} {told} ({NO_INTERVAL})"
-    low, high = item["low"] * factor, item["high"] * factor
+        return f"{name} {change if mean else 'the same in every run'} ({NO_INTERVAL})"
+    low, high = sorted((item["low"] * sign * factor, item["high"] * sign * factor))
     if low <= 0 <= high:
         return f"{name} not clearly different ({_signed(low)} to {_signed(high)}{unit})"
     least, most = sorted((abs(low), abs(high)))
-    return f"{name} {number(abs(mean))}{unit} {way} ({number(least)} to {number(most)})"
+    return f"{name} {change} ({number(least)} to {number(most)})"
 
 
 def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
@@ -219,27 +230,48 @@ def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
     pairs: dict[str, list[str]] = {}
     for item in summary["differences"]:
         if best in (item["from"], item["to"]):
-            other = item["from"] if item["to"] == best else item["to"]
-            pairs.setdefault(other, []).append(difference(item if item["to"] == best else _turned(item)))
+            other, sign = (item["from"], 1) if item["to"] == best else (item["to"], -1)
+            pairs.setdefault(other, []).append(difference(item, sign))
     return [(f"“{best}” compared with “{other}”", said) for other, said in pairs.items()]
-
-
-def _turned(item: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the same difference taken the other way round."""
-    known = item["low"] is not None and item["high"] is not None
-    return {
-        "measure": item["measure"],
-        "mean": -item["mean"],
-        "low": -item["high"] if known else None,
-        "high": -item["low"] if known else None,
-    }
-
-
-def _range(low: str, high: str) -> str:
-    """Return "low–high" without the sign of percent, "to" between the two where one is negative."""
-    join = " to " if "-" in low + high or not (low[0] + high[0]).isdigit() else "–"
-    return join.join(text.removesuffix(" %") for text in (low, high))
 
 
 def _signed(value: float) -> str:
     return f"{'-' if value < 0 else '+' if value > 0 else ''}{number(abs(value))}"
+
+
+def axis_words(path: str, unit: str = "") -> str:
+    """Return the label of an axis: what the key means, and below it the key itself with its unit."""
+    key = f"{path} ({many(unit)})" if unit else path
+    said = meaning(path)
+    return f"{said[0].upper()}{said[1:]}\n{key}" if said else key
+
+
+def many(unit: str) -> str:
+    """Return a unit as it stands beside an axis or after several: days, but h."""
+    return f"{unit}s" if unit in WHOLE_WORDS else unit
+
+
+def moved_along(levels: Sequence[str]) -> str:
+    """Return that levels move with the fleet, an empty text where none does."""
+    if not levels:
+        return ""
+    verb, them = ("moves", "it") if len(levels) == 1 else ("move", "them")
+    return f"{joined(levels)} {verb} with the fleet by the same number (--hold-levels keeps {them})."
+
+
+def beside_fleet(result: Mapping[str, Any]) -> str:
+    """Return in a sentence or two which levels moved with a fleet that varies, which not; empty without one."""
+    if result["levels"] is None:
+        return ""
+    varied = result["levels_varied"]
+    own = f"{joined(varied)} {'is varied itself' if len(varied) == 1 else 'are varied themselves'}"
+    if result["levels"] == "moved":
+        return f"{moved_along(result['levels_moved'])}{f' {own}, so held beside it.' if varied else ''}"
+    rest = f"; {own}" if varied else ""
+    return f"The levels of the reorder rule are held while the fleet changes{rest}."
+
+
+def under_title(result: Mapping[str, Any]) -> list[str]:
+    """Return the same as a line under the title of a drawing, none where no fleet varies beside levels."""
+    said = {"moved": "levels of the reorder rule moved with the fleet", "held": "levels of the reorder rule held"}
+    return [said[result["levels"]]] if result["levels"] else []

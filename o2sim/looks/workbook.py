@@ -1,4 +1,4 @@
-"""Sheets of typed cells in, the bytes of a workbook (Office Open XML) out; the same sheets give the same bytes.
+"""The bytes of a workbook (Office Open XML) from sheets of typed cells; the same sheets give the same bytes.
 
 Written by hand with the standard library: a workbook of plain cells is five small XML files in an archive, and so
 there is no way for a formula to get in: a text is always an inline string, marked as a text where it begins like a
@@ -109,8 +109,8 @@ def _sheet(sheet: Sheet) -> str:
 
 
 def _row(number: int, cells: Sequence[Cell], *, head: bool) -> str:
-    told = "".join(_cell(f"{_letters(place)}{number}", cell, head=head) for place, cell in enumerate(cells))
-    return f'<row r="{number}">{told}</row>'
+    inside = "".join(_cell(f"{_letters(place)}{number}", cell, head=head) for place, cell in enumerate(cells))
+    return f'<row r="{number}">{inside}</row>'
 
 
 def _cell(place: str, cell: Cell, *, head: bool) -> str:

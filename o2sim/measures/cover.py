@@ -1,4 +1,4 @@
-"""The state at each midnight in, days and hours of cover out: how long what is on hand lasts.
+"""Days and hours of cover at each midnight: how long what is on hand lasts.
 
 Days of cover: usable litres on hand over the greater of the last 7 days' use and the season's mean need, whatever
 source meets that. Hours of cover: the same litres at the flow now drawn from cylinders, leaks included.
@@ -34,7 +34,7 @@ def _over(parts: Column, wholes: Column) -> Column:
 
 
 def cover_columns(daily: Sequence[npt.NDArray[np.int32]]) -> dict[str, dict[str, Column]]:
-    """Return columns by measure and part, one value a replication; those without any midnight to tell left out."""
+    """Return columns by measure and part, one value a replication; those without any such midnight left out."""
     days, hours = zip(*(cover(each) for each in daily), strict=True)
     return {
         "days_of_cover": {part: _by_replication(days, part) for part in PARTS},
@@ -47,14 +47,14 @@ def cover_columns(daily: Sequence[npt.NDArray[np.int32]]) -> dict[str, dict[str,
 
 
 def _by_replication(values: Sequence[Column], part: str) -> Column:
-    told = [each[~np.isnan(each)] for each in values]
-    return np.array([each.min() if part == "lowest" else each.mean() for each in told if len(each)])
+    known = [each[~np.isnan(each)] for each in values]
+    return np.array([each.min() if part == "lowest" else each.mean() for each in known if len(each)])
 
 
 def cover_summary(
     estimator: Estimator, parts: Mapping[str, Column] | None, measure: str
 ) -> dict[str, Mean] | None:
-    """Return {mean, low, high} by part of a measure; None without cylinders, {} where there is nothing to tell."""
+    """Return {mean, low, high} by part of a measure; None without cylinders, {} where no midnight has any."""
     if parts is None:
         return None
     most = 1.0 if measure.startswith("share") else np.inf

@@ -21,7 +21,7 @@ How = Literal[
     "count",  # mean of rare events: bounded above even where none was seen
     "mean",  # of the replications, Student's t
     "ratio",  # sum over sum
-    "money",  # a mean that may be below nothing, exact where it hangs on no chance
+    "money",  # a mean that may be negative, exact where chance plays no part
     "chance by cause",
     "mean by cause",
     "count by length",
@@ -38,7 +38,7 @@ class Measure:
     """One measure. `of` is a field of Outcome, or a function where it takes several; "" where `how` says it all.
 
     one: what one of the measure is in the field's unit. yearly: scaled to 365 days. needs: what a hospital must
-    have, else the measure is None (by item: empty). head: how a table heads it. inside: the measures told of each
+    have, else the measure is None (by item: empty). head: how a table heads it. inside: the measures of each
     ward or class. parts: the keys, where they are known beforehand.
     """
 

@@ -1,4 +1,4 @@
-"""A study in, every measure with its interval out: the object that `compare --json` prints.
+"""Every measure of a study with its interval: the object that `compare --json` prints.
 
 Three kinds of estimate, each a dict ready for JSON (plain floats; None where there is no number):
 - a probability {estimate, low, high, confidence}: share of replications, Clopper-Pearson;
@@ -10,20 +10,20 @@ Where the replications show no spread the bounds are None and `note` says why: n
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
 from o2sim.measures.cover import cover_summary
-from o2sim.measures.measure import How, Measure
+from o2sim.measures.measure import Measure
 from o2sim.measures.names import CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.replications import Replications, replication_table
 from o2sim.measures.table import MEASURES, measure_units
 from o2sim.money.cost import FIXED_ITEMS
 from o2sim.runs.study import Study, provenance
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Column, Estimator, Summary
@@ -47,7 +47,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     Counts, hours, litres and money are per 365 days; probabilities are within the horizon. Hours are patient-hours
     where patients wait, clock hours for the empty shelf and the longest gap. Money is in the scenario's currency,
     None without prices; what needs cylinders, concentrators, a manifold or named wards is None without them (the
-    table of measures in measures/table.py tells which). `Study.to_frame` has the same as a table, with units.
+    table of measures in measures/table.py says which). `Study.to_frame` has the same as a table, with units.
     Raises ValueError for a confidence outside 0-1.
     Source of the intervals: Clopper and Pearson for chances, Student's t else, Newcombe for paired chances; see
     statistics/intervals.py.
@@ -57,7 +57,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s))
     tables = {name: replication_table(hospitals[name], list(o)) for name, o in study.outcomes.items()}
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
-    currency = _currency(hospitals.values())
+    currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {
         **provenance(study),
         "confidence": confidence,
@@ -67,11 +67,6 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
         "strategies": strategies,
         "differences": _differences(estimator, tables),
     }
-
-
-def _currency(hospitals: Iterable[Hospital]) -> str | None:
-    """Return the one currency of a scenario's prices, None without prices."""
-    return next((hospital.costs.currency for hospital in hospitals if hospital.costs is not None), None)
 
 
 def batch_in_words(replications: int, horizon_s: int) -> str:
@@ -84,83 +79,44 @@ def batch_in_words(replications: int, horizon_s: int) -> str:
 
 def _strategy(estimator: Estimator, table: Replications) -> Summary:
     """Return one strategy's measures, in the order of the table."""
-    found: Summary = as_json({each.name: SUMMARISED[each.how](estimator, table, each) for each in MEASURES})
+    found: Summary = as_json({each.name: _summarised(estimator, table, each) for each in MEASURES})
     return found
 
 
-def _chance(estimator: Estimator, table: Replications, measure: Measure) -> Probability:
-    return estimator.probability(table.stock_out if measure.name == CHANCE else table.any_interruption)
-
-
-def _chances(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Probability]:
-    return {label: estimator.probability(column > 0) for label, column in table.interruptions_by_cause.items()}
-
-
-def _count(estimator: Estimator, table: Replications, measure: Measure) -> Mean:
-    return estimator.count(table.values[measure.name], table.per_year)
-
-
-def _counts(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
-    return {
-        label: estimator.count(column, table.per_year) for label, column in table.interruptions_by_length.items()
-    }
-
-
-def _mean(estimator: Estimator, table: Replications, measure: Measure) -> Mean | None:
-    """Return the mean of the replications; None where the hospital has no such thing."""
-    column = table.values.get(measure.name)
-    return None if column is None else estimator.mean(column)
-
-
-def _hours(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
-    return _means(estimator, table.unserved_hours_by_cause)
-
-
-def _ratio(estimator: Estimator, table: Replications, measure: Measure) -> Mean | None:
-    if measure.name == FILL:
-        return _fill_rate(estimator, table)
-    per_patient = measure.name == "cost_per_patient"
-    units = table.values["patients_treated"] if per_patient else table.values["litres_delivered"] / 1_000
-    return _cost_per(estimator, table, units)
-
-
-def _cost(estimator: Estimator, table: Replications, _: Measure) -> Mean | None:
-    cost = table.cost
-    return None if cost is None else _money(estimator, cost, table.cost_by_item or {})
-
-
-def _costs(estimator: Estimator, table: Replications, _: Measure) -> dict[str, Mean]:
-    return {item: _money(estimator, column, [item]) for item, column in (table.cost_by_item or {}).items()}
-
-
-def _cover(estimator: Estimator, table: Replications, measure: Measure) -> dict[str, Mean] | None:
-    return cover_summary(estimator, None if table.cover is None else table.cover[measure.name], measure.name)
-
-
-def _wards(estimator: Estimator, table: Replications, _: Measure) -> dict[str, dict[str, Mean]] | None:
-    return {ward: _means(estimator, columns) for ward, columns in table.by_ward.items()} or None
-
-
-def _classes(estimator: Estimator, table: Replications, _: Measure) -> dict[str, dict[str, Mean]]:
-    return {name: _means(estimator, columns) for name, columns in table.by_class.items()}
-
-
-SUMMARISED: Mapping[
-    How, Callable[[Estimator, Replications, Measure], Probability | Mean | Mapping[str, object] | None]
-] = {
-    "chance": _chance,
-    "chance by cause": _chances,
-    "count": _count,
-    "count by length": _counts,
-    "mean": _mean,
-    "mean by cause": _hours,
-    "ratio": _ratio,
-    "money": _cost,
-    "money by item": _costs,
-    "cover": _cover,
-    "by ward": _wards,
-    "by class": _classes,
-}
+def _summarised(
+    estimator: Estimator, table: Replications, measure: Measure
+) -> Probability | Mean | Mapping[str, object] | None:
+    """Return a measure of one strategy; None, or by item {}, where the hospital has no such thing."""
+    by_item = table.cost_by_item or {}
+    match measure.how:
+        case "chance":
+            return estimator.probability(table.stock_out if measure.name == CHANCE else table.any_interruption)
+        case "chance by cause":
+            by_cause = table.interruptions_by_cause
+            return {label: estimator.probability(column > 0) for label, column in by_cause.items()}
+        case "count":
+            return estimator.count(table.values[measure.name], table.per_year)
+        case "count by length":
+            by_length = table.interruptions_by_length
+            return {label: estimator.count(column, table.per_year) for label, column in by_length.items()}
+        case "mean":
+            column = table.values.get(measure.name)
+            return None if column is None else estimator.mean(column)
+        case "mean by cause":
+            return _means(estimator, table.unserved_hours_by_cause)
+        case "ratio":
+            return _ratio(estimator, table, measure.name)
+        case "money":
+            return None if table.cost is None else _money(estimator, table.cost, by_item)
+        case "money by item":
+            return {item: _money(estimator, column, [item]) for item, column in by_item.items()}
+        case "cover":
+            columns = None if table.cover is None else table.cover[measure.name]
+            return cover_summary(estimator, columns, measure.name)
+        case "by ward":
+            return {ward: _means(estimator, each) for ward, each in table.by_ward.items()} or None
+        case "by class":
+            return {name: _means(estimator, each) for name, each in table.by_class.items()}
 
 
 def _means(estimator: Estimator, columns: Mapping[str, Column]) -> dict[str, Mean]:
@@ -168,10 +124,16 @@ def _means(estimator: Estimator, columns: Mapping[str, Column]) -> dict[str, Mea
     return {label: estimator.mean(column) for label, column in columns.items()}
 
 
-def _fill_rate(estimator: Estimator, table: Replications) -> Mean:
-    """Return litres delivered over litres needed; 1 where none were needed."""
-    ratio = estimator.ratio(*_litres(table), most=1.0)
-    return ratio or Mean(1.0, None, None, "no oxygen was needed")
+def _ratio(estimator: Estimator, table: Replications, name: str) -> Mean | None:
+    """Return litres delivered over litres needed, 1 where none were needed; money over units, None without any."""
+    if name == FILL:
+        ratio = estimator.ratio(*_litres(table), most=1.0)
+        return ratio or Mean(1.0, None, None, "no oxygen was needed")
+    if table.cost is None:
+        return None
+    per_patient = name == "cost_per_patient"
+    units = table.values["patients_treated"] if per_patient else table.values["litres_delivered"] / 1_000
+    return estimator.ratio(table.cost, units, least=-np.inf)
 
 
 def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Mean:
@@ -180,11 +142,6 @@ def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Mean:
         return estimator.mean(column, least=-np.inf)
     amount = float(column[0])
     return Mean(amount, amount, amount)
-
-
-def _cost_per(estimator: Estimator, table: Replications, units: Column) -> Mean | None:
-    """Return money over units; None without prices or without units."""
-    return None if table.cost is None else estimator.ratio(table.cost, units, least=-np.inf)
 
 
 def _differences(estimator: Estimator, tables: Mapping[str, Replications]) -> list[Summary]:

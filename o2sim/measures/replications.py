@@ -1,8 +1,8 @@
-"""The outcomes of one strategy in, its measures as columns out: one value a replication."""
+"""The measures of one strategy as columns: one value a replication."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,6 +62,8 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
     longer = np.array([o.longer for o in outcomes]) * per_year
     lengths = {label: longer[:, place] for place, label in enumerate(LENGTH_LABELS)}
     costs = [annual_cost(hospital, o) for o in outcomes]
+    classes = [kind.name for kind in hospital.patients]
+    counted = len(outcomes[0].arrivals_by_class) >= len(classes)
     return Replications(
         values=_values(hospital, outcomes, per_year),
         interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
@@ -69,7 +71,7 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
         by_ward=_by_name([ward.name for ward in hospital.wards], OF_A_WARD, outcomes, per_year),
         cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
-        by_class=class_columns([kind.name for kind in hospital.patients], outcomes, per_year),
+        by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns([o.daily for o in outcomes]),
         per_year=per_year,
     )
@@ -89,21 +91,11 @@ def _values(hospital: Hospital, outcomes: Sequence[Outcome], per_year: float) ->
     return values
 
 
-def class_columns(
-    classes: Sequence[str], outcomes: Sequence[Outcome], per_year: float
-) -> dict[str, dict[str, Column]]:
-    """Return columns of shape (n,) by class and measure; empty where nothing was counted by class."""
-    if len(outcomes[0].arrivals_by_class) < len(classes):
-        return {}
-    return _by_name(classes, OF_A_CLASS, outcomes, per_year)
-
-
 def _by_name(
     names: Sequence[str], measures: Sequence[Measure], outcomes: Sequence[Outcome], per_year: float
 ) -> dict[str, dict[str, Column]]:
     """Return columns of shape (n,) by ward or class, and measure."""
     if not names:
         return {}
-    whole: Mapping[str, Column] = {each.name: each.column(outcomes, per_year) for each in measures}
-    places = enumerate(names)
-    return {name: {measure: columns[:, at] for measure, columns in whole.items()} for at, name in places}
+    whole = {each.name: each.column(outcomes, per_year) for each in measures}
+    return {name: {key: columns[:, at] for key, columns in whole.items()} for at, name in enumerate(names)}

@@ -1,4 +1,4 @@
-"""A study and its summary in, the rows of the CSV files out."""
+"""The rows of the CSV files of a study and its summary."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -46,14 +47,12 @@ def replication_columns(study: Study) -> list[str]:
 
 def outcome_columns(classes: Sequence[str]) -> list[str]:
     """Return the columns of the totals of an outcome."""
-    columns: list[str] = []
-    for name, _, labels in _outcome_fields(classes):
-        columns += [f"{name}: {label}" for label in labels] if labels else [name]
-    return columns
+    named = ([f"{name}: {label}" for label in labels] or [name] for name, _, labels in _outcome_fields(classes))
+    return list(chain.from_iterable(named))
 
 
 def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
-    """Return the totals of an outcome, as outcome_columns names them; own are its classes, where others are told.
+    """Return the totals of an outcome, as outcome_columns names them; own: its classes, if other than these.
 
     What is by class is empty at a class that is not its own.
     """
@@ -88,14 +87,8 @@ def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
             lasts = np.stack(cover(outcome.daily), axis=1).round(3).tolist()
             for day, state in enumerate(outcome.daily.tolist()):
                 date = (start + dt.timedelta(days=day)).isoformat()
-                yield (
-                    strategy,
-                    outcome.replication,
-                    day,
-                    date,
-                    *state,
-                    *("" if x != x else x for x in lasts[day]),
-                )
+                cover_cells = ("" if x != x else x for x in lasts[day])
+                yield strategy, outcome.replication, day, date, *state, *cover_cells
 
 
 def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:
@@ -116,7 +109,7 @@ def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, .
     skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
-        if item.name in skipped or item.name.startswith("ward_"):  # told by ward in the summary
+        if item.name in skipped or item.name.startswith("ward_"):  # by ward in the summary
             continue
         name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
         if item.name.endswith("_by_class"):

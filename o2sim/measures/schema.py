@@ -1,4 +1,4 @@
-"""The table of measures in, the JSON Schema of what a summary has of one strategy out."""
+"""The JSON Schema of what a summary has of one strategy, made from the table of measures."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ def strategy_schema() -> Schema:
 
 def measure_schema(measure: Measure) -> Schema:
     """Return the schema of one measure, with its meaning and unit."""
-    told = "; ".join(text for text in (measure.meaning, measure.unit_in(None)) if text)
-    found = {**_shape(measure), "description": told}
+    description = "; ".join(text for text in (measure.meaning, measure.unit_in(None)) if text)
+    found = {**_shape(measure), "description": description}
     if measure.needs and measure.how not in EMPTY_NOT_NULL:
         return {"anyOf": [found, NULL]}
     return found
@@ -36,7 +36,7 @@ def _shape(measure: Measure) -> Schema:
     if measure.inside:
         return _map(_object([each.name for each in measure.inside], MEAN))
     one = CHANCE_OF if measure.how.startswith("chance") else MEAN
-    if measure.how == "cover":  # a part may have nothing to tell
+    if measure.how == "cover":  # a part may have no value
         return {**_object(measure.parts, one), "required": []}
     if measure.parts:
         return _object(measure.parts, one)

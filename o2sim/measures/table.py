@@ -17,7 +17,7 @@ PATIENTS, PATIENT_HOURS, PRICE = f"patients {A_YEAR}", f"patient-hours {A_YEAR}"
 CAUSES = tuple(CAUSE_LABELS.values())
 
 OF_A_WARD = (
-    Measure(STOCK_OUTS, NUMBER, "interruptions for want of supply", "mean", "ward_stock_outs"),
+    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "mean", "ward_stock_outs"),
     Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated", "mean", "ward_interruptions"),
     Measure(HOURS, PATIENT_HOURS, "in need and given nothing", "mean", "ward_unserved_s", HOUR_S),
 )
@@ -36,7 +36,7 @@ _WENT_WITHOUT = (
             head="Chance of any interruption"),
     Measure("probability_by_cause", SHARE_OF_RUNS, "at least one interruption by this cause", "chance by cause",
             parts=CAUSES),
-    Measure(STOCK_OUTS, NUMBER, "interruptions for want of supply", "count", "stock_outs", head="Stock-outs"),
+    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "count", "stock_outs", head="Stock-outs"),
     Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated, all and those over a length",
             "count by length", parts=(ALL, *LENGTH_LABELS)),
     Measure("days_with_unserved", f"days {A_YEAR}", "days on which anyone in need was given nothing", "mean",
@@ -141,8 +141,8 @@ _MANIFOLD = (
 
 MEASURES = (*_WENT_WITHOUT, *_PATIENTS, *_CYLINDERS, *_POWER, *_CONCENTRATORS, *_COVER, *_MANIFOLD)
 OF_OTHER_QUESTIONS = (  # not in a summary, but in what a what-if, a study of drivers or of facilities gives
-    Measure(SUPPLY_HOURS, PATIENT_HOURS, "in need and given nothing, for want of supply", "mean"),
-    Measure("unserved_supply_patient_hours", PATIENT_HOURS, "in need and given nothing, for want of supply",
+    Measure(SUPPLY_HOURS, PATIENT_HOURS, "in need and given nothing, for lack of supply", "mean"),
+    Measure("unserved_supply_patient_hours", PATIENT_HOURS, "in need and given nothing, for lack of supply",
             "mean"),
 )  # fmt: skip
 NAMED: Mapping[str, Measure] = {
@@ -169,7 +169,7 @@ def unit_in_head(name: str, currency: str | None = None) -> str:
 
 
 def measure_units(strategies: Mapping[str, Mapping[str, Any]], currency: str | None) -> dict[str, str]:
-    """Return the unit of every measure of a summary's strategies, those by class apart."""
+    """Return the unit of every measure of a summary's strategies, and of those by class."""
     classes = {name for each in strategies.values() for measures in each["by_class"].values() for name in measures}
     return {
         **{each.name: each.unit_in(currency) for each in MEASURES if each.unit},

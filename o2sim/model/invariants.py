@@ -1,4 +1,4 @@
-"""A run's state in, nothing out: the balances that must hold exactly, or an InvariantError."""
+"""Check the balances of a run that must hold exactly; InvariantError if one does not."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What happens in a run in, whole-number totals within the horizon out."""
+"""Count what happens in a run, as whole-number totals within the horizon."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is in use at once in, seconds at each level within the horizon out: the shelf list of `o2sim equipment`."""
+"""Count the seconds at each level of what is in use at once, within the horizon: the list of `o2sim equipment`."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ class Patient:
     flows: Flows = ()  # prescribed: (seconds from arrival, mL/min from then on)
     given_ml_min: int = 0  # of all sources together; where nothing flows, what was given last
     unit: int | None = None  # the concentrator that serves or, in a response, last served
-    second_unit: int | None = None  # of one whose flow comes from two
+    second_unit: int | None = None  # of a patient whose flow comes from two
     second_ml_min: int = 0  # what the second gives of it
     cylinder: OpenCylinder | None = None  # the one connected
     delivery: str | None = None  # the device, None where it is not stated

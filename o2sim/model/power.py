@@ -56,7 +56,7 @@ class GeneratorState:
 
     @property
     def rate_of_others(self) -> int:
-        """Return the fuel a second that would be used without any unit: none if nothing else hangs on it."""
+        """Return the fuel a second that would be used without any unit: none if it carries nothing else."""
         return self.rate_at(self.rules.base_load_w) if self.rules.base_load_w else 0
 
     def room_w(self, load_w: int) -> int:

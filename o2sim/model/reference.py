@@ -1,4 +1,4 @@
-"""The reference engine: a hospital and its draws in, the State at the end of the run out. SimPy keeps the time.
+"""The reference engine: run a hospital with its draws to the State at the end of the run. SimPy keeps the time.
 
 The readable statement of the rules: the steps stand in model/steps by their trade names, run in the order of
 `rules.Rank`, and `settle` runs after every step.
@@ -15,16 +15,16 @@ from o2sim.draws import Draws
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
+from o2sim.model.steps.claims import begin_store_days
 from o2sim.model.steps.days import day_begins, finish
-from o2sim.model.steps.fetching import begin_store_days
 from o2sim.model.steps.levels import count_levels
-from o2sim.model.steps.losses import begin_losses
 from o2sim.model.steps.manifold import begin_manifold
 from o2sim.model.steps.patients import next_arrival
 from o2sim.model.steps.power import begin_power
 from o2sim.model.steps.repairs import new_life
 from o2sim.model.steps.resupply import begin_reviews
 from o2sim.model.steps.staff import begin_shifts
+from o2sim.model.steps.stock import begin_losses
 from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 _ITEMS = 1 << 40  # more than the items within one rank

@@ -1,4 +1,4 @@
-"""Scenario, strategy and draws in, Outcome out: a pure function whatever the engine."""
+"""Simulate a strategy of a scenario under given draws: a pure function whatever the engine."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from o2sim.compiler import jit
 from o2sim.draws import Draws
-from o2sim.draws.totals import Need
+from o2sim.draws.admissions import Need
 from o2sim.errors import O2simError
 from o2sim.model.invariants import require
 from o2sim.model.kernel.engine import read_log, run_kernel

@@ -8,16 +8,15 @@ from collections.abc import Callable
 from typing import Any, Protocol, TypeVar
 
 from o2sim.draws import Draws, Series
-from o2sim.draws.need import mean_need
+from o2sim.draws.season import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks, new_manifold
-from o2sim.model.order import Order
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
-from o2sim.model.store import CylinderStore
+from o2sim.model.store import CylinderStore, Order
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Power, Resupply

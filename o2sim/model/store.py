@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import deque
+from dataclasses import dataclass, field
+from typing import Any
 
 from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.scenario.types.hospital import Cylinders
+
+
+@dataclass(slots=True, eq=False)
+class Order:
+    """An open order; (day, nth order of its kind on that day) names it under every strategy."""
+
+    number: int
+    count: int  # cylinders still to come
+    arrival_s: int
+    emergency: bool
+    day: dt.date
+    nth: int
+    delivery: Any = field(default=None, repr=False)  # the pending event
 
 
 class CylinderStore:

@@ -1,4 +1,4 @@
-"""A hospital with prices and its outcomes in, the cheque to be signed out: what is paid when, in plain money.
+"""The cheque to be signed for a hospital: what is paid when, in plain money.
 
 The yearly cost of `compare` spreads each purchase over its life, which is right for comparing and useless for a
 budget: nobody can pay the 90 dollars a year of a concentrator. Here is what is paid in the first year, what
@@ -7,7 +7,6 @@ comes back each month, and which year brings which replacement. Nothing is disco
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from math import ceil
 from typing import Any
@@ -16,7 +15,7 @@ import numpy as np
 
 from o2sim.money import cost
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Equipment, Hospital, Power
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 
 YEARS_AHEAD = 10
 FIRST_FILL = "first filling of the cylinders"
@@ -42,35 +41,9 @@ def purchases(hospital: Hospital) -> list[Purchase]:
     """Return what is to be bought to begin with, all of it new; empty without prices."""
     return [
         Purchase(item, count, each.price, each.life_years, each.salvage)
-        for item, count, each in _owned(hospital)
+        for item, count, each, _ in cost.owned(hospital)
         if each.price and count
     ]
-
-
-def _owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment]]:
-    """Yield (item, how many, equipment), the same as annual_cost charges for."""
-    costs, cylinders, units = hospital.costs, hospital.cylinders, hospital.concentrators
-    if costs is None:
-        return
-    if cylinders is not None:
-        yield cost.CYLINDERS, cylinders.fleet, costs.cylinder
-        if "cylinder" in hospital.strategy.sources:
-            yield cost.REGULATORS, cylinders.regulators, costs.regulator
-        if cylinders.splitters is not None:
-            yield cost.SPLITTERS, cylinders.splitters.count, costs.splitter
-    if hospital.manifold is not None:
-        yield cost.MANIFOLD, 1, costs.manifold
-    if units is not None:
-        yield cost.CONCENTRATORS, units.count, costs.concentrator
-        yield cost.MONITORS, units.count if units.oxygen_monitor else 0, costs.oxygen_monitor
-        yield cost.ANALYSER, 0 if units.analyser_check_s is None else 1, costs.analyser
-        power = hospital.power or Power()
-        yield cost.GENERATOR, int(power.generator is not None), costs.generator
-        yield cost.BATTERY, int(power.battery is not None), costs.battery
-        yield cost.SOLAR, int(power.solar is not None), costs.solar
-        yield cost.STABILISER, int(bool(power.stabiliser)), costs.stabiliser
-    if hospital.bedside.humidifiers is not None:
-        yield cost.HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier
 
 
 def capital(hospital: Hospital) -> float:

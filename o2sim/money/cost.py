@@ -1,21 +1,13 @@
-"""A hospital with its prices and the record of one replication in, money a year by item out."""
+"""The money a year, by item, of a hospital in one replication."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import (
-    DAY_S,
-    YEAR_DAYS,
-    Concentrators,
-    Costs,
-    Cylinders,
-    Equipment,
-    Hospital,
-    Power,
-)
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital, Power
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -41,24 +33,15 @@ SOLAR = "solar panels"
 STABILISER = "stabiliser"
 MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
-FIXED_ITEMS = frozenset(
-    {
-        CYLINDERS,
-        CYLINDER_RENT,
-        REGULATORS,
-        SPLITTERS,
-        HUMIDIFIERS,
-        CONCENTRATORS,
-        SERVICE,
-        MONITORS,
-        ANALYSER,
-        GENERATOR,
-        BATTERY,
-        SOLAR,
-        STABILISER,
-        MANIFOLD,
-    }
-)  # known without a run
+ITEMS = (  # in the order of a table of costs
+    CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
+    CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,
+    HUMIDIFIERS, CONSUMABLES, TRANSFERS,
+)  # fmt: skip
+FIXED_ITEMS = frozenset(ITEMS) - {  # known without a run
+    REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, REPAIR, ELECTRICITY, FUEL, CONSUMABLES, TRANSFERS,
+}  # fmt: skip
+UNBOUGHT = Equipment()  # of items that are rent or service alone
 JOULES_PER_KWH = 3_600_000
 FUEL_PER_LITRE = 3_600_000_000  # fuel is counted in 1/3600 microlitre
 
@@ -95,88 +78,79 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     if costs is None:
         return {}
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
-    items: dict[str, float] = {}
-    if hospital.cylinders is not None:
-        items |= _cylinder_items(hospital.cylinders, costs, outcome, per_year)
-        if "cylinder" not in hospital.strategy.sources:  # an outlet has its own flowmeter
-            items.pop(REGULATORS, None)
-    if hospital.manifold is not None and (costs.manifold.price or costs.manifold_service_per_year):
-        items[MANIFOLD] = _yearly(costs.manifold, costs) + costs.manifold_service_per_year
-    if hospital.concentrators is not None:
-        items |= _concentrator_items(hospital.concentrators, costs, outcome, per_year)
-        items |= _power_items(hospital.power or Power(), costs, outcome, per_year)
-    if costs.humidifier.price and hospital.bedside.humidifiers is not None:
-        items[HUMIDIFIERS] = hospital.bedside.humidifiers * _yearly(costs.humidifier, costs)
-    if costs.consumables_per_patient:
-        treated = outcome.patients - outcome.transferred
-        items[CONSUMABLES] = treated * costs.consumables_per_patient * per_year
-    if costs.per_transfer:
-        items[TRANSFERS] = outcome.transferred * costs.per_transfer * per_year
-    return items
+    items = {
+        name: count * (_yearly(equipment, costs) + upkeep)
+        for name, count, equipment, upkeep in owned(hospital)
+        if equipment.price or upkeep
+    }
+    for name, price, amount in _running(hospital, costs, outcome):
+        if price:
+            items[name] = amount * per_year
+    return {name: items[name] for name in ITEMS if name in items}
 
 
-def _cylinder_items(cylinders: Cylinders, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
-    """Return money a year for the cylinders: owning, renting, filling and carrying them."""
-    items: dict[str, float] = {}
-    if costs.cylinder.price:
-        items[CYLINDERS] = cylinders.fleet * _yearly(costs.cylinder, costs)
-    if costs.cylinder_rent_per_year:
-        items[CYLINDER_RENT] = cylinders.fleet * costs.cylinder_rent_per_year
-    if costs.regulator.price:
-        items[REGULATORS] = cylinders.regulators * _yearly(costs.regulator, costs)
-    if costs.splitter.price and cylinders.splitters is not None:
-        items[SPLITTERS] = cylinders.splitters.count * _yearly(costs.splitter, costs)
-    if costs.refill:
-        fall = outcome.opening_usable_gas - outcome.closing_usable_gas
-        fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
-        items[REFILL] = outcome.cylinders_emptied * costs.refill * per_year
-        items[STOCK_CHANGE] = (fills - outcome.cylinders_emptied) * costs.refill * per_year
-    if costs.trip or costs.transport_per_cylinder:
+def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
+    """Yield (item, how many, equipment, rent or service a year of each) of what a strategy owns or rents.
+
+    Empty without prices. Rent of cylinders and service of concentrators are items by themselves.
+    """
+    costs, cylinders, units = hospital.costs, hospital.cylinders, hospital.concentrators
+    if costs is None:
+        return
+    if cylinders is not None:
+        yield CYLINDERS, cylinders.fleet, costs.cylinder, 0.0
+        yield CYLINDER_RENT, cylinders.fleet, UNBOUGHT, costs.cylinder_rent_per_year
+        if "cylinder" in hospital.strategy.sources:  # an outlet has its own flowmeter
+            yield REGULATORS, cylinders.regulators, costs.regulator, 0.0
+        if cylinders.splitters is not None:
+            yield SPLITTERS, cylinders.splitters.count, costs.splitter, 0.0
+    if hospital.manifold is not None:
+        yield MANIFOLD, 1, costs.manifold, costs.manifold_service_per_year
+    if units is not None:
+        yield CONCENTRATORS, units.count, costs.concentrator, 0.0
+        yield SERVICE, units.count, UNBOUGHT, costs.concentrator_service_per_year
+        if units.oxygen_monitor:
+            yield MONITORS, units.count, costs.oxygen_monitor, 0.0
+        if units.analyser_check_s is not None:
+            yield ANALYSER, 1, costs.analyser, 0.0
+        power = hospital.power or Power()
+        behind = (
+            (GENERATOR, power.generator, costs.generator, costs.generator_service_per_year),
+            (BATTERY, power.battery, costs.battery, 0.0),
+            (SOLAR, power.solar, costs.solar, 0.0),
+            (STABILISER, power.stabiliser, costs.stabiliser, 0.0),
+        )
+        yield from ((name, 1, equipment, upkeep) for name, there, equipment, upkeep in behind if there)
+    if hospital.bedside.humidifiers is not None:
+        yield HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier, 0.0
+
+
+def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, float, float]]:
+    """Yield (item, its price, or zero, money within the horizon) of what depends on the run."""
+    cylinders, units = hospital.cylinders, hospital.concentrators
+    if cylinders is not None:
+        if costs.refill:
+            fall = outcome.opening_usable_gas - outcome.closing_usable_gas
+            fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
+            yield REFILL, costs.refill, outcome.cylinders_emptied * costs.refill
+            yield STOCK_CHANGE, costs.refill, (fills - outcome.cylinders_emptied) * costs.refill
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
-        items[TRANSPORT] = ((outcome.deliveries + outcome.collections) * costs.trip + carried) * per_year
-    if costs.emergency_trip or costs.emergency_cylinder:
-        carried = outcome.emergency_cylinders * costs.emergency_cylinder
-        items[EMERGENCY] = (outcome.emergency_deliveries * costs.emergency_trip + carried) * per_year
-    if costs.cylinder.price and (cylinders.refused or cylinders.losses_per_day):
-        items[LOST] = outcome.cylinders_lost * costs.cylinder.price * per_year
-    return items
-
-
-def _concentrator_items(units: Concentrators, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
-    """Return money a year for the concentrators: owning, watching, servicing, mending and powering them."""
-    items: dict[str, float] = {}
-    if costs.concentrator.price:
-        items[CONCENTRATORS] = units.count * _yearly(costs.concentrator, costs)
-    if costs.concentrator_service_per_year:
-        items[SERVICE] = units.count * costs.concentrator_service_per_year
-    if units.oxygen_monitor and costs.oxygen_monitor.price:
-        items[MONITORS] = units.count * _yearly(costs.oxygen_monitor, costs)
-    if units.analyser_check_s is not None and costs.analyser.price:
-        items[ANALYSER] = _yearly(costs.analyser, costs)
-    if costs.repair:
-        items[REPAIR] = outcome.concentrator_failures * costs.repair * per_year
-    if costs.electricity_per_kwh:
+        trips = (outcome.deliveries + outcome.collections) * costs.trip
+        yield TRANSPORT, costs.trip or costs.transport_per_cylinder, trips + carried
+        carried, trips = outcome.emergency_cylinders * costs.emergency_cylinder, outcome.emergency_deliveries
+        yield EMERGENCY, costs.emergency_trip or costs.emergency_cylinder, trips * costs.emergency_trip + carried
+        if cylinders.refused or cylinders.losses_per_day:
+            yield LOST, costs.cylinder.price, outcome.cylinders_lost * costs.cylinder.price
+    if units is not None:
         on_grid_s = outcome.concentrator_running_s - outcome.off_grid_running_s
         kwh = (on_grid_s * units.power_w + outcome.grid_charging_ws) / JOULES_PER_KWH
-        items[ELECTRICITY] = kwh * costs.electricity_per_kwh * per_year
-    return items
-
-
-def _power_items(power: Power, costs: Costs, outcome: Outcome, per_year: float) -> dict[str, float]:
-    """Return money a year for what stands behind the grid: owning it, and fuel."""
-    items: dict[str, float] = {}
-    owned = (
-        (GENERATOR, power.generator, costs.generator, costs.generator_service_per_year),
-        (BATTERY, power.battery, costs.battery, 0.0),
-        (SOLAR, power.solar, costs.solar, 0.0),
-        (STABILISER, power.stabiliser, costs.stabiliser, 0.0),
-    )
-    for name, present, equipment, service in owned:
-        if present and (equipment.price or service):
-            items[name] = _yearly(equipment, costs) + service
-    if power.generator is not None and costs.fuel_per_litre:
-        items[FUEL] = outcome.fuel_for_oxygen / FUEL_PER_LITRE * costs.fuel_per_litre * per_year
-    return items
+        yield REPAIR, costs.repair, outcome.concentrator_failures * costs.repair
+        yield ELECTRICITY, costs.electricity_per_kwh, kwh * costs.electricity_per_kwh
+        if hospital.power is not None and hospital.power.generator is not None:
+            yield FUEL, costs.fuel_per_litre, outcome.fuel_for_oxygen / FUEL_PER_LITRE * costs.fuel_per_litre
+    treated = outcome.patients - outcome.transferred
+    yield CONSUMABLES, costs.consumables_per_patient, treated * costs.consumables_per_patient
+    yield TRANSFERS, costs.per_transfer, outcome.transferred * costs.per_transfer
 
 
 def _yearly(equipment: Equipment, costs: Costs) -> float:

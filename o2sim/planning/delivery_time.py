@@ -1,4 +1,4 @@
-"""A hospital in, the time within which 19 in 20 of its deliveries come out: closed roads and all.
+"""The time within which 19 in 20 deliveries to a hospital come, closed roads and all.
 
 Orders are placed at every third midnight of a year (or of the horizon, if that is longer), beginning a day later
 in each of many years of the project's own draws, each by itself, and followed by the rules of the road. The
@@ -23,9 +23,10 @@ from o2sim.draws.laws import quantile
 from o2sim.draws.sample import Draws, Series
 from o2sim.model.steps.road import next_delivery_s, taken_up_s, week_begins_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Resupply, Strategy
+from o2sim.typed import Count, item
 
 SEED = 20
-APART_DAYS = 3  # orders of one year: those of a day apart meet the same closed road and tell little more
+APART_DAYS = 3  # orders of one year: those of the day before and after meet the same closed road and add little
 YEARS = 400 * APART_DAYS
 SHARE = 0.95
 LOOK_ON_DAYS = 365  # beyond the last order, so that roads may still close while it is on the way
@@ -41,10 +42,10 @@ class DeliveryTime:
     where nothing but the law of the lead time counts.
     """
 
-    days: int
-    open_days: int
-    late_s: float
-    placed_in: int | None
+    days: Count = item("19 in 20 deliveries come within so many, closed roads included")
+    open_days: Count = item("the same if no road were closed")
+    late_s: float = item("days before they are rounded up, in seconds")
+    placed_in: Count | None = item("month of the orders that take longest; null without a calendar")
 
 
 @dataclass(frozen=True)
@@ -104,15 +105,13 @@ def _road(hospital: Hospital, emergency: bool) -> Resupply | None:
 @lru_cache(maxsize=64)
 def _months(road: Resupply, start: dt.date, days: int) -> tuple[MonthTime, ...]:
     months = [(day // YEAR_DAYS, (start + dt.timedelta(days=day)).month) for day in range(days)]
-    waits: dict[Month, list[int]] = defaultdict(list)
-    open_waits: dict[Month, list[int]] = defaultdict(list)
-    for day, wait in _waits(road, start, days):
-        waits[months[day]].append(wait)
-    for day, wait in _waits(road, start, days, closed=False):
-        open_waits[months[day]].append(wait)
+    closed: dict[Month, list[int]] = defaultdict(list)
+    opened: dict[Month, list[int]] = defaultdict(list)
+    for waits, roads_close in ((closed, True), (opened, False)):
+        for day, wait in _waits(road, start, days, roads_close):
+            waits[months[day]].append(wait)
     return tuple(
-        MonthTime(month[1], nineteen_in_20(each), nineteen_in_20(open_waits[month]))
-        for month, each in waits.items()
+        MonthTime(month[1], nineteen_in_20(each), nineteen_in_20(opened[month])) for month, each in closed.items()
     )
 
 
@@ -126,7 +125,7 @@ def nineteen_in_20(values: Sequence[float]) -> float:
     return sorted(values)[ceil(SHARE * len(values) - NEAR) - 1]
 
 
-def _waits(road: Resupply, start: dt.date, days: int, closed: bool = True) -> Iterator[tuple[int, int]]:
+def _waits(road: Resupply, start: dt.date, days: int, closed: bool) -> Iterator[tuple[int, int]]:
     """Yield (day of placing, seconds to the delivery) of the orders of all years, roads closed or not."""
     hospital = Hospital(
         Strategy("", ()), start, (days + LOOK_ON_DAYS) * DAY_S, 0, 0, 0, patients=(), resupply=road

@@ -1,7 +1,7 @@
-"""A hospital in, the figures a planner wants before any simulation out: patients, flow, cylinders, cover, grid.
+"""The figures a planner wants before any simulation: patients, flow, cylinders, cover, grid.
 
 The need and what is given follow all that the scenario says of demand: recognition, oxygen without need, late
-weaning, surges and overdispersed days (need.py); the flow together is their compound law (compound.py).
+weaning, surges and overdispersed days (need.py); the total flow is their compound law (total_flow.py).
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -121,7 +120,8 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     swings = surges or any(item.season is not None for item in classes)
     yearly = [(each.mean, each.needed_mean) for each in given]
     at_peak = [each.at(day) for each in given] if swings else yearly
-    cylinders, units = hospital.cylinders, hospital.concentrators
+    cylinders, units, power = hospital.cylinders, hospital.concentrators, hospital.power or Power()
+    voltage = None if power.stabiliser else power.voltage
     return PlanningFigures(
         classes=tuple(
             ClassFigures(item.name, _of(item, parts, yearly), _of(item, parts, at_peak), *_means(item, parts))
@@ -140,7 +140,11 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         concentrator_flow_ml_min=units.count * units.rated_flow_ml_min if units else 0,
         concentrator_share=in_order_share(units) if units else None,
         grid_share=grid_share(hospital),
-        **_power(hospital, units),
+        battery=battery_carries(hospital),
+        gathers=power.battery is not None and power.battery.gather,
+        voltage_share=up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
+        generator=generator_carries(power.generator, units),
+        not_in_share=_not_in_share(units, power) if units else (),
     )
 
 
@@ -157,26 +161,9 @@ def _means(item: PatientClass, parts: Sequence[Stage]) -> tuple[float, float]:
     return sum(part.mean_s * law_mean(part.flow_ml_min) for part in own) / stay_s, stay_s
 
 
-def _power(hospital: Hospital, units: Concentrators | None) -> dict[str, Any]:
-    """Return the figures of what stands beside and behind the grid."""
-    power = hospital.power or Power()
-    voltage = None if power.stabiliser else power.voltage
-    return {
-        "battery": battery_carries(hospital),
-        "gathers": power.battery is not None and power.battery.gather,
-        "voltage_share": up_share(voltage.good_s, voltage.bad_s) if voltage else 1.0,
-        "generator": generator_carries(power.generator, units),
-        "not_in_share": _not_in_share(units, power) if units else (),
-    }
-
-
 def in_order_share(units: Concentrators) -> float:
     """Return the long-run share of units in order; a technician's way is in it, a wait for one is not."""
-    if units.failure_s is None or units.repair_s is None:
-        return 1.0
-    travel_s = law_mean(units.travel_s) if units.travel_s else 0.0
-    up_s, down_s = law_mean(units.failure_s), law_mean(units.repair_s) + travel_s
-    return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
+    return up_share(units.failure_s, units.repair_s, law_mean(units.travel_s) if units.travel_s else 0.0)
 
 
 def _not_in_share(units: Concentrators, power: Power) -> tuple[str, ...]:
@@ -226,11 +213,14 @@ def days_of_cover(full: int, cylinders_a_day: float) -> float | None:
     return full / cylinders_a_day if cylinders_a_day > 0 else None
 
 
-def up_share(up: Law | None, down: Law | None) -> float:
-    """Return mean up / (mean up + mean down), the long-run share of an alternating renewal process."""
+def up_share(up: Law | None, down: Law | None, more_s: float = 0.0) -> float:
+    """Return mean up / (mean up + mean down), the long-run share of an alternating renewal process.
+
+    more_s is added to each time down.
+    """
     if up is None or down is None:
         return 1.0
-    up_s, down_s = law_mean(up), law_mean(down)
+    up_s, down_s = law_mean(up), law_mean(down) + more_s
     return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
 
 
@@ -259,10 +249,6 @@ def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
     return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
 
 
-def _first(pairs: Sequence[tuple[float, float]]) -> list[float]:
-    return [pair[0] for pair in pairs]
-
-
 def _demand(
     patients: Sequence[tuple[float, float]],
     given: Sequence[OnOxygen],
@@ -271,9 +257,10 @@ def _demand(
 ) -> Demand:
     """Return the demand of (patients given oxygen, patients in need) in each stage of a class."""
     laws: list[Law] = [part.flow_ml_min for part in parts]
-    count, spreads = sum(_first(patients)), [n * each.spread for (n, _), each in zip(patients, given, strict=True)]
+    counts = [pair[0] for pair in patients]
+    count, spreads = sum(counts), [n * each.spread for n, each in zip(counts, given, strict=True)]
     flow, needed = (sum(pair[i] * law_mean(law) for pair, law in zip(patients, laws, strict=True)) for i in (0, 1))
-    flow_99 = flow_exceeded(_first(patients), laws, spreads=spreads) if flow > 0 else 0.0
+    flow_99 = flow_exceeded(counts, laws, spreads=spreads) if flow > 0 else 0.0
     per_day = cover = None
     if cylinders is not None and usable_gas(cylinders) > 0:
         drawn = (flow + cylinders.leak_ml_min * count) * DAY_S  # mL/min x s = 1/60 mL

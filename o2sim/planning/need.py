@@ -1,4 +1,4 @@
-"""A class of patients in; how many of them are given oxygen at once on each day out, surges included.
+"""How many patients of a class are given oxygen at once on each day, surges included.
 
 Patients on oxygen at once are M(t)/G/infinity, so their number on a day is Poisson with a mean known exactly
 (Eick, Massey and Whitt 1993, from memory). Where the days' admissions are overdispersed that mean varies by
@@ -18,7 +18,7 @@ from o2sim.draws.season import cumulative
 from o2sim.planning.total_flow import POINTS, Array, midpoints
 from o2sim.scenario.types.hospital import DAY_S, Law, PatientClass, Surge
 from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.stages import Stage, stages
+from o2sim.scenario.types.stages import Stage
 
 YEAR = 366  # days looked at for the peak: one whole turn of the season
 LOOK_BACK = 1_096  # days of past admissions followed one by one; longer stays meet the yearly mean rate
@@ -72,23 +72,6 @@ def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxy
         missed_mean=(need - found) * scale,
         spread=_spread(item, found + without, longer_stays, both),
     )
-
-
-def patients_by_day(item: PatientClass, first: dt.date) -> Array:
-    """Return the mean number of one class in need at noon of each day from `first`, shape (366,)."""
-    return np.asarray(sum(stage_by_day(stage, first) for stage in stages(item)))
-
-
-def stage_by_day(stage: Stage, first: dt.date) -> Array:
-    """Return the mean number in need in one stage of the flow at noon of each day, shape (366,).
-
-    The mean at t is the integral of the rate over the last stay, averaged over stays (Eick, Massey, Whitt 1993);
-    in a stage, over that part of it. The points that stand for the stays make it good to 1 in 10,000.
-    """
-    item = stage.patients
-    stays = _clipped(stage, quantile(item.duration_s, midpoints()) / DAY_S)
-    rate = item.admissions_per_day * item.hypoxaemic
-    return rate * _present(item, stays, stage.mean_s / DAY_S, first, item.surges)
 
 
 def _clipped(stage: Stage, stays: Array) -> tuple[Array, Array]:

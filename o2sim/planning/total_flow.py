@@ -1,4 +1,4 @@
-"""Numbers of patients and the law of their flows in, the law and the 99 % point of their total flow out.
+"""The law and the 99 % point of the total flow of a number of patients.
 
 A number of patients is Poisson, or negative binomial where its mean is itself uncertain (a gamma law): the total
 flow is then compound Poisson or compound negative binomial, by Panjer's recursion (1981, from memory). Above a

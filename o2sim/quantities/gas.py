@@ -1,4 +1,4 @@
-"""Water capacity, gauge pressure and temperature in, litres of oxygen (15 °C, 1 atm) out, and the way back.
+"""Litres of oxygen (15 °C, 1 atm) by water capacity, gauge pressure and temperature, and the way back.
 
 Oxygen is not an ideal gas at cylinder pressures: at 137 bar and 15 °C a cylinder holds 7 % more than bar times
 litres says. The relation here is the short equation of state of Span and Wagner. The atmosphere is taken as

@@ -1,4 +1,4 @@
-"""Two units in, how many of the second make one of the first out, for those that scenarios mostly use.
+"""How many of one unit make one of another, for those that scenarios mostly use.
 
 Pint knows them all, but takes a third of a second to begin with. A test holds each of these against pint's.
 """

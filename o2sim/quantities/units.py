@@ -1,4 +1,4 @@
-"""Text such as `13.7 MPa` or `0.18 USD/kWh` in, a number in o2sim's internal unit out; no rounding here.
+"""Reads a text such as `13.7 MPa` or `0.18 USD/kWh` as a number in o2sim's internal unit; no rounding here.
 
 Pint alone reads `16,5 MPa` as 165 MPa, accepts `nan` and arithmetic, and never returns from `9**9**9`. So the text
 is matched here as *number unit* against a fixed list of spellings; units are
@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Literal
 
-from o2sim.errors import QuantityError
+from o2sim.errors import O2simError, QuantityError
 from o2sim.quantities.unit_factors import KNOWN, YEAR_DAYS
 
 Kind = Literal[
@@ -357,6 +357,17 @@ def _read(value: object, kind: Kind) -> float:
     if kind == "share" and result > 1:
         raise text.error("a share is at most 100 %")
     return float(result)
+
+
+def share(value: float | str, name: str) -> float:
+    """Return a share between 0 and 1 (both excluded) from a number or a text such as `5 %`; raise O2simError."""
+    try:
+        number = read(value, "share") if isinstance(value, str) else float(value)
+    except QuantityError as error:
+        raise O2simError(f"{name}: {error}") from error
+    if not 0 < number < 1:
+        raise O2simError(f"{name}: found {value!r}; allowed: a share above 0 and below 1, such as 5 %")
+    return number
 
 
 def read_money(value: object, per: Per = "") -> tuple[float, str]:

@@ -1,4 +1,4 @@
-"""A scenario, its file, or a study that was run already in; the study to answer from out."""
+"""The study to answer from: of a scenario, of its file, or one that was run already."""
 
 from __future__ import annotations
 

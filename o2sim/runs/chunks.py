@@ -1,4 +1,4 @@
-"""Replications wanted and those at hand in; the pieces of work still to be done out, each a range of replications.
+"""Cut the replications that are still to be run into pieces of work, each a range of them.
 
 How a batch is cut never changes a result: a replication depends on its number alone. Pieces are sized by the time
 they take, so that little is lost at an interruption and little is spent on handing them out.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import groupby
 
 PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is shown
 LARGEST = 1_000  # replications in a piece, however quick
@@ -31,20 +32,15 @@ class Chunk:
 def missing(strategies: Iterable[str], replications: int, have: Mapping[str, Collection[int]]) -> list[Chunk]:
     """Return the longest ranges of replications 0 ... replications - 1 that lack the same strategies.
 
-    have tells the replications at hand by strategy; a strategy not in it has none.
+    have: the replications at hand by strategy; a strategy not in it has none.
     """
     names = tuple(strategies)
     if not any(have.get(name) for name in names):
         return [Chunk(0, replications, names)]
     sets = {name: frozenset(have.get(name, ())) for name in names}
-    chunks: list[Chunk] = []
-    for replication in range(replications):
-        lacking = tuple(name for name in names if replication not in sets[name])
-        if chunks and chunks[-1].stop == replication and chunks[-1].strategies == lacking:
-            chunks[-1] = Chunk(chunks[-1].first, replication + 1, lacking)
-        elif lacking:
-            chunks.append(Chunk(replication, replication + 1, lacking))
-    return chunks
+    lacking = [tuple(name for name in names if number not in sets[name]) for number in range(replications)]
+    ranges = ((each, list(numbers)) for each, numbers in groupby(range(replications), lacking.__getitem__))
+    return [Chunk(numbers[0], numbers[-1] + 1, each) for each, numbers in ranges if each]
 
 
 class Pacer:

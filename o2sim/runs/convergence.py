@@ -1,4 +1,4 @@
-"""A study in, the chance of a stock-out after its first 1, 2, 5 ... replications out, each with its interval.
+"""Return the chance of a stock-out after the first 10, 20 ... replications of a study, each with its interval.
 
 Each interval holds for its own number of replications. All of them together do not hold with that confidence:
 whoever stops where one looks narrow is misled, which is why a number is fixed beforehand.

@@ -1,4 +1,4 @@
-"""A number of workers or the address of a cluster in, a crew that runs pieces of work out.
+"""The crews that run pieces of work: in this thread, in processes of this machine, on a cluster.
 
 Everything that runs work is a `concurrent.futures.Executor`: in place, in processes of this machine, or on a
 dask.distributed cluster. On Linux processes are forked from a server that has one thread and has loaded everything
@@ -13,12 +13,13 @@ import signal
 import sys
 import threading
 import time
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from types import TracebackType
-from typing import Any, Protocol
+from typing import Any, Self
 
 from o2sim import wiring
 from o2sim.errors import O2simError
@@ -52,39 +53,57 @@ class InPlace(Executor):
         return future
 
 
-class Crew(Protocol):
-    """What runs pieces of work; used as a context, at whose end no worker is left over."""
+class Crew(ABC):
+    """What runs pieces of work, used as a context: where the outermost ends, no worker is left over.
+
+    It stays for several batches, each of which may use it as a context of its own; one that is cut short sends it
+    home at once. lost_errors: those that mean a worker was lost, not that the work is wrong.
+    """
+
+    lost_errors: tuple[type[BaseException], ...] = ()
+    _pool: Executor
+    _inside = 0
+    _ended = False
 
     @property
+    @abstractmethod
     def window(self) -> int:
         """Return how many pieces to have under way at once."""
 
-    @property
-    def lost_errors(self) -> tuple[type[BaseException], ...]:
-        """Return the errors that mean a worker was lost, not that the work is wrong."""
-
     def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
         """Return the future of one piece."""
+        future: Future[Any] = self._pool.submit(work, *args)
+        return future
 
-    def renew(self) -> None:
-        """Replace what broke."""
+    def renew(self) -> None:  # noqa: B027
+        """Replace what broke, where nobody else does."""
 
-    def consider(self, seconds_done: float, seconds_left: float) -> None:
+    def consider(self, seconds_done: float, seconds_left: float) -> None:  # noqa: B027
         """Take what has been done in how long, and what is left by that measure."""
 
-    def __enter__(self) -> Crew:
+    def end(self, cut_short: bool) -> None:  # noqa: B027
+        """Send everybody home, where the caller does not."""
+
+    def __enter__(self) -> Self:
         """Return itself."""
+        self._ended = self._ended and self._inside > 0
+        self._inside += 1
+        return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Send everybody home."""
+        """Send everybody home at the end of all, or where a batch is cut short."""
+        self._inside -= 1
+        if not self._ended and (self._inside == 0 or kind is not None):
+            self._ended = True
+            self.end(kind is not None)
 
 
-class Processes:
+class Processes(Crew):
     """Worker processes of this machine; with workers None, work is done in place until it proves long."""
 
-    lost_errors: tuple[type[BaseException], ...] = (BrokenProcessPool,)
+    lost_errors = (BrokenProcessPool,)
 
     def __init__(self, workers: int | None = None) -> None:
         """Take the number of workers: 1 runs in place, None is one for each core where it is worth it."""
@@ -93,7 +112,7 @@ class Processes:
         self._undecided = workers is None and cores() > 1
         self._looks = 0
         self._workers = 1 if workers is None else workers
-        self._pool: Executor = InPlace() if self._workers == 1 else pool_of(self._workers)
+        self._pool = InPlace() if self._workers == 1 else pool_of(self._workers)
 
     @property
     def window(self) -> int:
@@ -102,10 +121,8 @@ class Processes:
 
     def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
         """Return the future of one piece; a worker that starts now never sees Ctrl-C."""
-        if self._workers == 1:
-            return self._pool.submit(work, *args)
-        with _deaf_to_interrupts():
-            return self._pool.submit(work, *args)
+        with nullcontext() if self._workers == 1 else _deaf_to_interrupts():
+            return super().submit(work, *args)
 
     def renew(self) -> None:
         """Start a new pool in place of one that lost a worker."""
@@ -124,22 +141,16 @@ class Processes:
                 self._workers = min(cores(), MOST_WORKERS)
                 self._pool = pool_of(self._workers)
 
-    def __enter__(self) -> Processes:
-        """Return itself."""
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def end(self, cut_short: bool) -> None:
         """End the processes: at once where the work is cut short."""
-        if kind is None:
-            self._pool.shutdown(cancel_futures=True)
-        else:
+        if cut_short:
             _end(self._pool)
+        else:
+            self._pool.shutdown(cancel_futures=True)
 
 
-class Cluster:
-    """The workers of a dask.distributed cluster."""
+class Cluster(Crew):
+    """The workers of a dask.distributed cluster, which replaces them by itself and stays."""
 
     def __init__(self, address: str) -> None:
         """Connect to the scheduler at an address such as `tcp://10.0.0.5:8786`.
@@ -153,7 +164,7 @@ class Cluster:
             hint = "pip install distributed"
             raise WorkerError(f"a cluster needs dask.distributed, which is not installed: {hint}") from None
         library: Any = distributed
-        self.lost_errors: tuple[type[BaseException], ...] = (library.KilledWorker,)
+        self.lost_errors = (library.KilledWorker,)
         try:
             self._client = library.Client(address, timeout=CONNECT_S, set_as_default=False)
         except (OSError, ValueError, TypeError) as error:
@@ -163,7 +174,7 @@ class Cluster:
         except BaseException:
             self._client.close()
             raise
-        self._pool: Executor = self._client.get_executor()
+        self._pool = self._client.get_executor()
 
     def _check(self, address: str) -> None:
         """Raise WorkerError unless every worker has this version."""
@@ -184,107 +195,20 @@ class Cluster:
         threads: int = sum(self._client.nthreads().values())
         return max(2, 2 * threads)
 
-    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
-        """Return the future of one piece."""
-        future: Future[Any] = self._pool.submit(work, *args)
-        return future
-
-    def renew(self) -> None:
-        """Do nothing: the scheduler replaces its workers."""
-
-    def consider(self, seconds_done: float, seconds_left: float) -> None:
-        """Do nothing: a cluster is asked for by name."""
-
-    def __enter__(self) -> Cluster:
-        """Return itself."""
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """Cancel what is waiting and hang up; the cluster stays."""
+    def end(self, cut_short: bool) -> None:  # noqa: ARG002
+        """Cancel what is waiting and hang up."""
         self._pool.shutdown(wait=False)  # which cancels, on a cluster
         self._client.close()
 
 
-class Kept:
-    """A crew that stays for several batches: each may use it as a context, and it goes home at the end of all.
+class Given(Crew):
+    """Any executor the caller has made, mends and ends."""
 
-    A batch that is cut short sends it home at once.
-    """
-
-    def __init__(self, crew: Crew) -> None:
-        """Take the crew."""
-        self._crew = crew
-        self._depth = 0
-        self._gone = False
-
-    @property
-    def window(self) -> int:
-        """Return that of the crew."""
-        return self._crew.window
-
-    @property
-    def lost_errors(self) -> tuple[type[BaseException], ...]:
-        """Return those of the crew."""
-        return self._crew.lost_errors
-
-    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
-        """Return the future of one piece."""
-        return self._crew.submit(work, *args)
-
-    def renew(self) -> None:
-        """Let the crew replace what broke."""
-        self._crew.renew()
-
-    def consider(self, seconds_done: float, seconds_left: float) -> None:
-        """Let the crew consider it."""
-        self._crew.consider(seconds_done, seconds_left)
-
-    def __enter__(self) -> Kept:
-        """Return itself."""
-        if self._depth == 0:
-            self._crew.__enter__()
-        self._depth += 1
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """Send the crew home at the end of all, or where a batch is cut short."""
-        self._depth -= 1
-        if not self._gone and (self._depth == 0 or kind is not None):
-            self._gone = True
-            self._crew.__exit__(kind, error, trace)
-
-
-class Given:
-    """Any executor the caller has made, and ends."""
-
-    lost_errors: tuple[type[BaseException], ...] = ()
+    window = 4
 
     def __init__(self, executor: Executor, window: int = 4) -> None:
         """Take the executor and how many pieces to have under way."""
-        self._executor, self.window = executor, window
-
-    def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
-        """Return the future of one piece."""
-        return self._executor.submit(work, *args)
-
-    def renew(self) -> None:
-        """Do nothing: who made it mends it."""
-
-    def consider(self, seconds_done: float, seconds_left: float) -> None:
-        """Do nothing: it was asked for."""
-
-    def __enter__(self) -> Given:
-        """Return itself."""
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        """Leave the executor to its maker."""
+        self._pool, self.window = executor, window
 
 
 def cores() -> int:
@@ -350,10 +274,10 @@ def _end_with_parent() -> None:
 
 
 def _end(pool: Executor) -> None:
-    """Stop a pool: what is in hand is half a second's work, and who takes much longer is stopped at it.
+    """Stop a pool: what is in hand is half a second's work, and a worker that takes much longer is killed.
 
     A worker stopped in the middle of a result leaves half of it in the pipe, whose rest the pool's own thread
-    would wait for without end, also as the program ends: so nobody is stopped at once, and the pipe is closed.
+    would wait for without end, also as the program ends: so none is killed at once, and the pipe is closed.
     """
     workers = list((getattr(pool, "_processes", None) or {}).values())
     results = getattr(pool, "_result_queue", None)

@@ -1,4 +1,4 @@
-"""What tells where figures come from: the scenario, and how it was run."""
+"""Where figures come from: the scenario, and how it was run."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Ran:
     version: str = item("of o2sim")
     engine: Engine = item()
     seed: Count = item()
-    replications: Count = item("done; asked for where the command says how many were done apart")
+    replications: Count = item("done; those asked for, where the command states the number done elsewhere")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Outcomes of consecutive replications in, compact bytes with a checksum out; and back.
+"""Pack the outcomes of consecutive replications into compact bytes with a checksum, and unpack them.
 
 Totals are a JSON object, compressed by zlib: `fields` names the fields of Outcome, `rows` has a list of their
 values for each replication (whole numbers, lists of them for tuples), `costs` the money a year or null, `days` the

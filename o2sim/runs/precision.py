@@ -1,4 +1,4 @@
-"""A wanted precision and a pilot in, the number of replications that should give it out; how close a study came.
+"""How many replications a wanted precision takes, by a pilot; how close a study came.
 
 Precision is how far an end of the interval of a chance may lie from the estimate: 0.01 is ±1 in 100. The interval
 is not quite even about the estimate, so both ends are kept to it; half the width is never more.

@@ -1,4 +1,4 @@
-"""Finished chunks in, rows of an open store out; and back: a SQLite file that survives a kill at any moment.
+"""Keep finished chunks in a store and read them back: a SQLite file that survives a kill at any moment.
 
 One row of `chunk` is one finished range of replications under one strategy, keyed by scenario hash, strategy, seed
 and range, and never changed. The engine is recorded but not in the key: engines agree bit for bit, so a batch

@@ -1,4 +1,4 @@
-"""A crew and pieces of work in, each piece with its result out as they come; workers that die are replaced."""
+"""Let a crew run pieces of work, and yield each with its result as it comes; workers that die are replaced."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def _count(losses: Counter[Any], piece: object) -> None:
     losses[piece] += 1
     if losses[piece] > MOST_LOSSES:
         raise WorkerError(
-            f"a worker stopped {losses[piece]} times at the same work ({piece}), perhaps for want of memory; use "
-            "fewer --workers, or --workers 1. A script that starts workers does so under "
+            f"a worker stopped {losses[piece]} times at the same work ({piece}), perhaps because memory ran out; "
+            "use fewer --workers, or --workers 1. A script that starts workers does so under "
             "`if __name__ == '__main__':`"
         )

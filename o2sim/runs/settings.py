@@ -1,4 +1,4 @@
-"""Settings that several questions share, each declared once: how often to run, under which luck, by whom."""
+"""Settings that several questions share, each declared once: how often to run, with which seed, by whom."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ def replications(default: int | None, help_: str) -> Any:
 
 
 def seed() -> Any:
-    """Return what fixes the luck."""
-    return setting(1, "Fixes all chance.", least=0, most=2**63 - 1)
+    """Return the seed."""
+    return setting(1, "Seed of all random numbers: the same seed gives the same figures.", least=0, most=2**63 - 1)
 
 
 def engine() -> Any:
@@ -78,7 +78,7 @@ class Luck:
 
 @dataclass(frozen=True)
 class BatchSettings:
-    """How many replications, fixed beforehand or by a precision that is asked for, and under which luck."""
+    """How many replications, fixed beforehand or by a precision that is asked for, and with which seed."""
 
     precision: float | None = setting(
         None,

@@ -1,4 +1,4 @@
-"""The path of a store in, an open store out, made if there is none; what does not fit is refused with the reason.
+"""Open a store at a path, or make one if there is none; refuse what does not fit, with the reason.
 
 The version is that of the whole file, since results of two versions must not be mixed. A rollback journal, not a
 write-ahead log, so that the store is one file that can be copied, also on a network drive.
@@ -25,23 +25,23 @@ _KINDS: dict[str, str] = {
     "drivers": "the points of a search for what drives the answer",
 }
 _MAGIC = b"SQLite format 3\0"
-_TABLES = """
-CREATE TABLE IF NOT EXISTS meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS scenario (
+_TABLES = (
+    "CREATE TABLE IF NOT EXISTS meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
+    """CREATE TABLE IF NOT EXISTS scenario (
     hash TEXT NOT NULL, name TEXT NOT NULL, strategies TEXT NOT NULL, classes TEXT NOT NULL,
-    horizon_s INTEGER NOT NULL, currency TEXT, PRIMARY KEY (hash, name)) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS asked (
+    horizon_s INTEGER NOT NULL, currency TEXT, PRIMARY KEY (hash, name)) WITHOUT ROWID""",
+    """CREATE TABLE IF NOT EXISTS asked (
     hash TEXT NOT NULL, strategy TEXT NOT NULL, seed INTEGER NOT NULL, replications INTEGER NOT NULL,
-    PRIMARY KEY (hash, strategy, seed)) WITHOUT ROWID;
-CREATE TABLE IF NOT EXISTS chunk (
+    PRIMARY KEY (hash, strategy, seed)) WITHOUT ROWID""",
+    """CREATE TABLE IF NOT EXISTS chunk (
     hash TEXT NOT NULL, strategy TEXT NOT NULL, seed INTEGER NOT NULL,
     first INTEGER NOT NULL, stop INTEGER NOT NULL,
     engine TEXT NOT NULL, finished TEXT NOT NULL, checksum TEXT NOT NULL,
     totals BLOB NOT NULL, daily BLOB NOT NULL,
-    UNIQUE (hash, strategy, seed, first, stop));
-CREATE TRIGGER IF NOT EXISTS chunk_is_final BEFORE UPDATE ON chunk
-    BEGIN SELECT RAISE(ABORT, 'a finished chunk is never changed'); END;
-"""
+    UNIQUE (hash, strategy, seed, first, stop))""",
+    """CREATE TRIGGER IF NOT EXISTS chunk_is_final BEFORE UPDATE ON chunk
+    BEGIN SELECT RAISE(ABORT, 'a finished chunk is never changed'); END""",
+)
 
 
 @contextmanager
@@ -119,7 +119,7 @@ def _prepare(store: RunStore, scenario: Scenario | None) -> None:
     ((tables,),) = db.execute("SELECT count(*) FROM sqlite_master").fetchall()
     if tables == 0:
         with store.writing():
-            for statement in _statements():
+            for statement in _TABLES:  # one by one, so that they are one transaction
                 db.execute(statement)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             about = {"format": FORMAT, "version": __version__, "layout": layout(), "kind": store.kind}
@@ -138,16 +138,6 @@ def _prepare(store: RunStore, scenario: Scenario | None) -> None:
             f"this is {scenario.name!r} ({scenario.hash}). A changed file counts as another; choose another name "
             "for --store"
         )
-
-
-def _statements() -> Iterator[str]:
-    """Yield the statements that make the tables, one by one, so that they are one transaction."""
-    statement = ""
-    for line in _TABLES.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""
 
 
 def _meta(path: Path, connection: sqlite3.Connection) -> dict[str, str]:

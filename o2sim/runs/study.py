@@ -1,13 +1,11 @@
-"""A scenario and a number of replications in, the outcomes of every strategy under the same draws out."""
+"""Run a number of replications of a scenario: every strategy under the same draws."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Generator, Sequence
-from contextlib import closing
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import partial
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,7 +16,7 @@ from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.money.cost import annual_cost
 from o2sim.outcome import Cause, Outcome
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
-from o2sim.runs.executors import Crew, Kept, Processes
+from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
@@ -94,7 +92,7 @@ class Study(Shown):
 
 
 def provenance_of(study: Study) -> Provenance:
-    """Return what tells where figures come from, and what they are scaled to."""
+    """Return where figures come from, and what they are scaled to."""
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
     plan = study.plan
     return Provenance(
@@ -152,16 +150,17 @@ def run_study(
     names = _chosen(scenario, strategies)
     replications, precision, seed = settings.replications, settings.precision, settings.seed
     engine = ready_engine(scenario, settings.engine)
-    crew = crew or Processes(workers)
+    crew, report = crew or Processes(workers), progress or (lambda *_: None)
     if precision is None:
-        return _batch(scenario, names, replications if replications is not None else USUAL, seed, engine, progress,
-                      crew, store, chunk_size)  # fmt: skip
+        size = replications if replications is not None else USUAL
+        return _batch(scenario, names, size, seed, engine, report, crew, store, chunk_size)
     most = MOST if replications is None else replications
     check_precision(precision, most)
 
     def batch(size: int, seed: int) -> Study:
-        stated = None if progress is None else partial(_counted_of, progress, size)
-        return _batch(scenario, names, size, seed, engine, stated, shared, store, chunk_size)
+        return _batch(
+            scenario, names, size, seed, engine, lambda done: report(done, size), crew, store, chunk_size
+        )
 
     def pilot(size: int) -> dict[str, int]:
         found = batch(size, pilot_seed(seed))
@@ -169,16 +168,11 @@ def run_study(
             raise KeyboardInterrupt  # nothing of a pilot is a result
         return stock_outs_seen(found)
 
-    with Kept(crew) as shared:
+    with crew:  # one for pilot and run
         plan = plan_precision(precision, most, seed, pilot)
         if planned is not None:
             planned(plan)
         return replace(batch(plan.fixed, seed), plan=plan)
-
-
-def _counted_of(progress: Callable[..., None], size: int, done: int) -> None:
-    """Tell how many are done of how many."""
-    progress(done, size)
 
 
 def _batch(
@@ -187,7 +181,7 @@ def _batch(
     replications: int,
     seed: int,
     engine: str,
-    progress: Callable[[int], None] | None,
+    progress: Callable[[int], None],
     crew: Crew,
     store: RunStore | None,
     chunk_size: int | None,
@@ -196,11 +190,31 @@ def _batch(
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
     found = _at_hand(scenario, names, seed, replications, store)
+    chunks = missing(found, replications, found)
+    left = sum(chunk.size for chunk in chunks)
+    pacer, spent_s, keep = Pacer(chunk_size), 0.0, store is not None
+
+    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool]:
+        return scenario, chunk, seed, engine, keep
+
     try:
-        with closing(_fill(scenario, found, replications, seed, engine, crew, store, chunk_size)) as filling:
-            for done in filling:
-                if progress is not None:
-                    progress(done)
+        if left < replications:
+            progress(replications - left)
+        with crew, Writer(store) as writer:
+            _one_by_one(pacer, crew, chunk_size, keep)
+            for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
+                for name, outcomes in done.outcomes.items():
+                    found[name] |= {outcome.replication: outcome for outcome in outcomes}
+                writer.add(
+                    Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
+                    for name, packed in done.packed.items()
+                )
+                left -= chunk.size
+                spent_s += done.seconds
+                pacer.learn(chunk.size, done.seconds)
+                crew.consider(spent_s, left * pacer.seconds_each)
+                _one_by_one(pacer, crew, chunk_size, keep)
+                progress(replications - left)
     except KeyboardInterrupt:
         if not _whole(found):
             raise
@@ -247,45 +261,6 @@ def _at_hand(
     }
 
 
-def _fill(
-    scenario: Scenario,
-    found: dict[str, dict[int, Outcome]],
-    replications: int,
-    seed: int,
-    engine: str,
-    crew: Crew,
-    store: RunStore | None,
-    chunk_size: int | None,
-) -> Generator[int, None, None]:
-    """Run what is missing into found; yield the number of replications done after each chunk."""
-    chunks = missing(found, replications, found)
-    left = sum(chunk.size for chunk in chunks)
-    if left < replications:
-        yield replications - left
-    pacer = Pacer(chunk_size)
-    spent_s = 0.0
-    keep = store is not None
-
-    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool]:
-        return scenario, chunk, seed, engine, keep
-
-    with crew, Writer(store) as writer:
-        _one_by_one(pacer, crew, chunk_size, keep)
-        for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
-            for name, outcomes in done.outcomes.items():
-                found[name] |= {outcome.replication: outcome for outcome in outcomes}
-            writer.add(
-                Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
-                for name, packed in done.packed.items()
-            )
-            left -= chunk.size
-            spent_s += done.seconds
-            pacer.learn(chunk.size, done.seconds)
-            crew.consider(spent_s, left * pacer.seconds_each)
-            _one_by_one(pacer, crew, chunk_size, keep)
-            yield replications - left
-
-
 def _one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
     """Let pieces be single replications where that costs nothing, so that Ctrl-C loses only the one in hand."""
     if chunk_size is None:
@@ -321,24 +296,23 @@ def rerun(scenario: Scenario, strategy: str, seed: int, replication: int, engine
 
 
 def worst_replication(study: Study, strategy: str) -> int:
-    """Return the number of the replication with most time unserved for want of supply.
+    """Return the number of the replication with most time unserved for lack of supply.
 
     Ties go to the most time unserved for any cause, then to the lowest number. Raises O2simError for a strategy
     that is not in the study.
     """
     if strategy not in study.outcomes:
         raise O2simError(_unknown(strategy, list(study.outcomes)))
-    return min(study.outcomes[strategy], key=_badness).replication
+
+    def badness(outcome: Outcome) -> tuple[int, int, int]:
+        return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
+
+    return min(study.outcomes[strategy], key=badness).replication
 
 
 def supply_unserved_s(outcome: Outcome) -> int:
-    """Return the patient-seconds unserved for want of supply."""
+    """Return the patient-seconds unserved for lack of supply."""
     return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)
-
-
-def _badness(outcome: Outcome) -> tuple[int, int, int]:
-    """Return a key that sorts the worst replication first."""
-    return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
 
 
 def one_or_many(strategies: str | Sequence[str]) -> Sequence[str]:

@@ -2,37 +2,6 @@
 
 from o2sim.scenario.building.loading import load, loads
 from o2sim.scenario.checks.checks import warnings
-from o2sim.scenario.types.hospital import (
-    Concentrators,
-    Costs,
-    Cylinders,
-    Equipment,
-    Grid,
-    Hospital,
-    Law,
-    PatientClass,
-    Resupply,
-    RoadClosure,
-    Scenario,
-    Season,
-    Strategy,
-)
+from o2sim.scenario.types.hospital import Law, Scenario
 
-__all__ = [
-    "Concentrators",
-    "Costs",
-    "Cylinders",
-    "Equipment",
-    "Grid",
-    "Hospital",
-    "Law",
-    "PatientClass",
-    "Resupply",
-    "RoadClosure",
-    "Scenario",
-    "Season",
-    "Strategy",
-    "load",
-    "loads",
-    "warnings",
-]
+__all__ = ["Law", "Scenario", "load", "loads", "warnings"]

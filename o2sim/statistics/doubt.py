@@ -1,6 +1,6 @@
-"""Nothing in, the words of `interval_holds` out: which doubt the intervals of a result hold.
+"""The words of `interval_holds`: which doubt the intervals of a result hold.
 
-Replications tell how far chance may have carried a figure, not what wrong or unknown inputs do. Where numbers
+Replications show how far chance may have carried a figure, not what wrong or unknown inputs do. Where numbers
 that have a range are drawn as well (drivers, nested), the intervals hold both. The indices of Morris and Sobol
 come from points that share their luck: their half-widths hold which points were drawn, and no chance.
 """
@@ -10,9 +10,10 @@ from __future__ import annotations
 from typing import Literal
 
 Held = Literal["chance in the simulation"]
+HeldOfInputs = Literal["chance and unknown inputs"]
+HeldOfPoints = Literal["points drawn of unknown inputs"]
 KEY = "interval_holds"  # at the top level of each result that has intervals
 CHANCE: Held = "chance in the simulation"
-CHANCE_AND_INPUTS = "chance and unknown inputs"
-POINTS = "points drawn of unknown inputs"
+CHANCE_AND_INPUTS: HeldOfInputs = "chance and unknown inputs"
+POINTS: HeldOfPoints = "points drawn of unknown inputs"
 SAID = "which doubt low and high hold, and which they do not"
-ALL = (CHANCE, CHANCE_AND_INPUTS, POINTS)

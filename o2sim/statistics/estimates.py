@@ -15,7 +15,12 @@ class Probability:
     low: Share
     high: Share
     confidence: Inside
-    note: str | None = item("what nothing seen does tell", default=None, sometimes=True)
+    note: str | None = item("what follows where nothing was seen", default=None, sometimes=True)
+
+    @property
+    def middle(self) -> float:
+        """Return the estimate, by the name that all estimates have for it."""
+        return self.estimate
 
 
 @dataclass(frozen=True)
@@ -26,3 +31,8 @@ class Mean:
     low: float | None
     high: float | None
     note: str | None = item("why there is no interval, or how it was made", default=None, sometimes=True)
+
+    @property
+    def middle(self) -> float:
+        """Return the mean, by the name that all estimates have for it."""
+        return self.mean

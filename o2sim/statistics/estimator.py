@@ -1,4 +1,4 @@
-"""Columns of replications in, estimates with their intervals out."""
+"""Make estimates with their intervals from columns of replications."""
 
 from __future__ import annotations
 
@@ -31,15 +31,15 @@ class Estimator:
         return Probability(found.estimate, found.low, found.high, self.confidence, note)
 
     def mean(self, values: Column, least: float = 0.0, most: float = np.inf, events: bool = True) -> Mean:
-        """Return the mean of values, shape (n,), within least and most; noughts alone are events not seen."""
+        """Return the mean of values, shape (n,), within least and most; zeros alone are events not seen."""
         found = t_interval(values, self.confidence)
-        return self._noted(found, len(values), events and not values.any(), least, most)
+        return self._mean(found, len(values), events and not values.any(), least, most)
 
     def count(self, values: Column, per_year: float) -> Mean:
         """Return the mean of counts a year, shape (n,); where none is seen, the high bound is the Poisson one.
 
         With no event in n horizons a Poisson mean has the upper confidence bound -ln((1 - confidence) / 2) / n
-        (Garwood 1936); events that come in clusters can be more, which the chance of any tells.
+        (Garwood 1936); events that come in clusters can be more, which the chance of any shows.
         """
         found = self.mean(values)
         if values.any():
@@ -52,13 +52,13 @@ class Estimator:
         if wholes.sum() <= 0:
             return None
         found = ratio_interval(parts, wholes, self.confidence)
-        return self._noted(found, len(parts), False, least, most)
+        return self._mean(found, len(parts), False, least, most)
 
     def difference(self, interval: Interval, n: int) -> Mean:
         """Return a difference over n pairs, with a note where every pair differs alike."""
-        return self._noted(interval, n, False)
+        return self._mean(interval, n, False)
 
-    def _noted(self, found: Interval, n: int, nothing: bool, least: float = -np.inf, most: float = np.inf) -> Mean:
+    def _mean(self, found: Interval, n: int, nothing: bool, least: float = -np.inf, most: float = np.inf) -> Mean:
         """Return an interval kept within what is possible, with the reason why there is none, if so."""
         if isfinite(found.low):
             return Mean(found.estimate, max(found.low, least), min(found.high, most))
@@ -71,6 +71,6 @@ class Estimator:
         return Mean(found.estimate, None, None, note)
 
     def _none_seen(self, n: int, subject: str) -> str:
-        """Return what nothing seen in n replications does tell: the one-sided upper bound."""
+        """Return what follows where nothing was seen in n replications: the one-sided upper bound."""
         bound = 100 * one_sided_upper(0, n, self.confidence)
         return f"none seen in {self.batch}: {subject}below {bound:.3g} % ({100 * self.confidence:g} %, one-sided)"

@@ -1,4 +1,4 @@
-"""Counts or values of independent replications in, an estimate with its confidence interval out.
+"""Estimate with a confidence interval from counts or values of independent replications.
 
 Probabilities get Clopper-Pearson. It is the only common choice whose coverage is never below the stated level,
 whatever the true probability; Wilson's is shorter and right on average, but dips below its level for rare events,
@@ -7,7 +7,7 @@ for p near 5 % and 50 to 100 replications), on the safe side. Wilson's is kept b
 difference is built on it.
 
 An interval that the data cannot give has nan for its bounds: one replication, or values that are all alike, show
-no spread, and a width of nought would claim certainty.
+no spread, and a width of zero would claim certainty.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def ratio_interval(parts: npt.ArrayLike, wholes: npt.ArrayLike, confidence: floa
 
     The ratio estimator (Cochran, Sampling Techniques, 1977, section 6.4, from memory): the residuals
     part - ratio x whole have mean 0, and their standard error over the mean whole is that of the ratio. The bounds
-    are nan where the residuals show no spread. Raises ValueError where the wholes sum to nought or less, for
+    are nan where the residuals show no spread. Raises ValueError where the wholes sum to zero or less, for
     arrays of different lengths, and as t_interval does.
     """
     a, b = _as_values(parts, confidence), _as_values(wholes, confidence)
@@ -159,7 +159,7 @@ def _linearised(parts: Values, wholes: Values) -> tuple[float, Values]:
     """Return the ratio of the sums and each replication's pull on it, shape (n,)."""
     _check_pairs(parts, wholes)
     if wholes.sum() <= 0:
-        raise ValueError("a ratio needs wholes that sum to more than nought")
+        raise ValueError("a ratio needs wholes that sum to more than zero")
     ratio = float(parts.sum() / wholes.sum())
     return ratio, (parts - ratio * wholes) / wholes.mean()
 

@@ -1,10 +1,10 @@
-"""Replications of several options under the same draws in, which is best and how sure that is out.
+"""Choose the best of several options run under the same draws, and say how sure that is.
 
 The best is chosen from the data, so the statement must hold whichever option looks best: every ordered pair is
 compared, and the allowed error is shared among all of them (Bonferroni). Two statements then hold together with
 the stated confidence, whatever the dependence between options:
-- the best is among the chosen one and those not told apart from it (subset selection: Gupta, Technometrics
-  1965;7:225-45, from memory);
+- the best is among the chosen one and those without a clear difference from it (subset selection: Gupta,
+  Technometrics 1965;7:225-45, from memory);
 - the chosen one is at most `within` worse than the best.
 
 Chances are compared by their discordant pairs: the exact test of McNemar (Psychometrika 1947;12:153-7) and exact
@@ -25,7 +25,7 @@ Values = npt.NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Selection:
-    """The chosen option, those not told apart from it, and how much worse than the best it may be."""
+    """The chosen option, those without a clear difference from it, and how much worse than the best it may be."""
 
     best: str
     not_told_apart: tuple[str, ...]
@@ -67,7 +67,7 @@ def select_best(
 
 
 def upper_difference(best: npt.NDArray[np.generic], other: npt.NDArray[np.generic], error: float) -> float:
-    """Return an upper bound of best less other, below nought where the best is better; both but for the error.
+    """Return an upper bound of best less other, below zero where the best is better; both but for the error.
 
     Columns of shape (n,), replication k of both under the same draws; booleans are chances.
     """

@@ -1,4 +1,4 @@
-"""Counts of failures as they come in, whether a chance lies below a target out: valid whenever one stops looking.
+"""Show whether a chance lies below a target from failures as they come in: valid whenever one stops looking.
 
 A test with a fixed number of replications may be looked at once. To stop as soon as the answer is clear, and to
 be stopped by Ctrl-C, wants a test that holds at every look. Here it is a bet against the claim "the chance is at

@@ -14,9 +14,9 @@ from test_commands import DISTRICT, _command
 
 from o2sim import run_study, size
 from o2sim.outcome import Cause
-from o2sim.questions.size.candidates import field_of
-from o2sim.questions.size.methods import MEASURED, by_search
-from o2sim.questions.size.parts import Question
+from o2sim.questions.size.candidates import Question, field_of
+from o2sim.questions.size.one_batch import MEASURED
+from o2sim.questions.size.search import by_search
 from o2sim.runs.executors import Processes
 from o2sim.scenario.changing.override import original
 
@@ -46,9 +46,9 @@ def test_one_batch_beside_a_search_and_beside_one_stock(capsys):
     batch_s, batch = seconds(lambda: size(source, strategy, replications=n))
     loading_s, over = seconds(lambda: field_of(source, strategy, ["cylinders.fleet"]))
     question = Question(source, strategy, 0.05, 0.95, (Cause.NO_CYLINDER,), n, 1, "kernel")
-    search_s, search = seconds(lambda: by_search(question, over, Processes(1), None))
+    search_s, search = seconds(lambda: by_search(question, over, Processes(1), lambda *_: None))
     one_s, _ = seconds(lambda: run_study(source.scenario, strategies=[strategy], replications=n + MEASURED))
-    points, answer = len(over.candidates), search["answer"]
+    points, answer = len(over.candidates), search.answer
     rows = [
         ("one stock", f"{one_s:.2f}", "1", ""),
         (
@@ -61,7 +61,7 @@ def test_one_batch_beside_a_search_and_beside_one_stock(capsys):
             "search over the same",
             f"{search_s + loading_s:.2f}",
             f"{(search_s + loading_s) / one_s:.2f}",
-            "none" if answer is None else answer["values"]["cylinders.fleet"],
+            "none" if answer is None else answer.point.values["cylinders.fleet"],
         ),
         (f"each of the {points} stocks as often", f"{points * one_s:.0f}", f"{points}", "by multiplication"),
     ]

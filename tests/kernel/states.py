@@ -19,7 +19,7 @@ from o2sim.draws import Draws
 from o2sim.model.kernel import claims, layout, records
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING
-from o2sim.model.kernel.events import FULL, event_at, next_time_s, take_next
+from o2sim.model.kernel.events import FULL, next_time_s, take_next
 from o2sim.model.kernel.loop import begin, step
 from o2sim.model.kernel.memory import LEAST_ROOM, Memory
 from o2sim.model.kernel.packed import pack
@@ -188,11 +188,11 @@ def run_to(where: Whole, steps: Whole, lines: Whole) -> Whole:
     """Run as `loop.run` does, until so many steps are done or one has written more than so many lines."""
     k = _run(where, 0)
     begin(k)
-    while k.status == 0 and k.calendar.status == 0 and next_time_s(k.calendar, k.end_s) < k.end_s:
+    while k.status == 0 and k.calendar.status == 0 and next_time_s(k, k.end_s) < k.end_s:
         if k.steps >= steps or k.log_count > lines:
             break
-        k.now = next_time_s(k.calendar, k.end_s)
-        event = event_at(k.calendar, take_next(k.calendar))
+        k.now = next_time_s(k, k.end_s)
+        event = take_next(k)
         k.steps += 1
         step(k, event.step, event.who, event.more)
         settle(k)

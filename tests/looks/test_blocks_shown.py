@@ -8,11 +8,10 @@ import re
 from matplotlib.figure import Figure
 from rich.console import Console
 
-from o2sim.looks.blocks import Code, Lines, Part, Points, Strong, Table
+from o2sim.looks.blocks import Code, Lines, Part, Picture, Points, Strong, Table
 from o2sim.looks.html import report_page
+from o2sim.looks.markdown import document
 from o2sim.looks.notebook import page
-from o2sim.looks.picture import Picture
-from o2sim.looks.report_markdown import document
 from o2sim.looks.screen import Screen
 
 BLOCKS = [

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pytest
 from synthetic import made_up_study
-from test_sizing_words import chance, mean, result, what_if
+from test_sizing_words import answer, chance, mean, result, what_if
 
 from o2sim.looks.drawing import NARROW_IN, narrow_figure
-from o2sim.looks.field_words import axis_words
+from o2sim.looks.words import axis_words
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
-from o2sim.questions.size.chart import sizing_chart
+from o2sim.questions.size.shown_chart import sizing_chart
 from o2sim.questions.whatif.charts import SHADES, heat_map, lines
-from o2sim.scenario.keys.meanings import meaning, nearest
+from o2sim.scenario.keys.fields import meaning, nearest
 
 LONG = "concentrators first, cylinders for cuts and for high flows"
 WORD = "Averyveryverylongsinglewordwithoutanyspaceinitwhichcannot"
@@ -130,7 +130,7 @@ def test_money_has_its_currency_and_thousands_apart():
 
 def test_a_curve_of_hostile_results_holds_all_that_is_written():
     """Six causes, a long place and strategy, one value alone: nothing is cut, and its interval is drawn."""
-    one = result()["curve"][1]
+    one = result().curve[1]
     causes = [
         "no power",
         "concentrator down",
@@ -139,11 +139,11 @@ def test_a_curve_of_hostile_results_holds_all_that_is_written():
         "flow too high",
         "outlets full",
     ]
-    figure = sizing_chart(result(curve=[one], answer={**one, "at_most": 0.03}, causes=causes, scenario=PLACE,
+    figure = sizing_chart(result(curve=[one], answer=answer(one), causes=causes, scenario=PLACE,
                                  strategy=LONG))  # fmt: skip
     assert (outside(figure), covered(figure)) == ([], [])
     (bar,) = [lines for lines in figure.axes[0].collections if len(lines.get_paths()) == 1][-1:]
-    assert bar.get_paths()[0].vertices[:, 1].tolist() == [100 * one["low"], 100 * one["high"]]
+    assert bar.get_paths()[0].vertices[:, 1].tolist() == [100 * one.low, 100 * one.high]
     assert all(place == round(place) for place in figure.axes[0].get_xticks())
 
 

@@ -6,6 +6,7 @@ import re
 import zipfile
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -96,7 +97,7 @@ def test_only_nested_draws_hold_chance_and_inputs_together():
     expected = (doubt.CHANCE, doubt.CHANCE_AND_INPUTS, doubt.POINTS, doubt.POINTS)
     assert [HOLDS[method] for method in METHODS] == list(expected)
     said = [
-        held({"method": method, "confidence": 0.95, doubt.KEY: holds})
+        held(SimpleNamespace(method=method, confidence=0.95, interval_holds=holds))
         for method, holds in zip(METHODS, expected, strict=True)
     ]
     assert said[0] == f"The 95 % intervals hold {CHANCE_ONLY}."

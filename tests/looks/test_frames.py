@@ -368,7 +368,9 @@ def test_a_changed_scenario_cannot_be_changed_again(ward):
     changed = options_scenario(ward)
     asked = o2sim.whatif(changed, "concentrators.count = 1, 2", replications=1)  # of the same text
     assert list(asked.result["strategies"]) == ["cylinders only", "concentrators only", "mixed"]
-    from o2sim.scenario.changing.override import original, with_values
+    from scenario_texts import with_values
+
+    from o2sim.scenario.changing.override import original
 
     made = with_values(original(ward), {"cylinders.fleet": "13"})
     with pytest.raises(O2simError, match="made by changing another"):

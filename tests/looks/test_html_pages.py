@@ -13,10 +13,9 @@ import pytest
 from jinja2 import UndefinedError
 from matplotlib.figure import Figure
 
-from o2sim.looks.blocks import Code, Part, Points, Strong, Table
+from o2sim.looks.blocks import Code, Part, Picture, Points, Strong, Table
+from o2sim.looks.drawing import attributes
 from o2sim.looks.html import rendered, report_page, result_section, sheet_page, shown_figure
-from o2sim.looks.inline_svg import attributes
-from o2sim.looks.picture import Picture
 from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, paragraph, sign, table
 from o2sim.quantities.gas import CylinderSize
 from o2sim.questions.bedside.page import page

@@ -11,7 +11,7 @@ from test_whatif import SHORT
 
 from o2sim.cli import main
 from o2sim.errors import OutputError
-from o2sim.looks.parquet import require_parquet, write_parquet
+from o2sim.looks.files import require_parquet, write_parquet
 
 pytest.importorskip("pyarrow")
 duckdb = pytest.importorskip("duckdb")

@@ -18,7 +18,7 @@ from o2sim.outcome import Cause, LogEntry
 from o2sim.planning.figures import planning_figures
 from o2sim.quantities.gas import CylinderSize, cylinder_lasts
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import class_table, headline, results_folder, tables
+from o2sim.questions.compare import headline, results_folder, tables
 from o2sim.questions.trace import timeline
 from o2sim.scenario.types.hospital import DAY_S
 
@@ -198,7 +198,7 @@ def test_answer_names_the_best_strategy_and_its_price():
     assert said == (
         "“mixed” runs short least often: 5 in 100 years (2 to 9), with any interruption in 5 in 100 years, "
         "against stock-outs in 10 in 100 years under “cylinders only”. It leaves 2 patient-hours a year unserved "
-        "(1 for want of supply, 1 in handling) and costs about USD 2,360 a year, the least of those compared."
+        "(1 for lack of supply, 1 in handling) and costs about USD 2,360 a year, the least of those compared."
     )
 
 
@@ -254,7 +254,7 @@ def test_answer_where_the_chance_does_not_tell_strategies_apart():
     summary = summarise(made_up_study({"a": 200, "b": 200}))
     assert "under each. “a” has any interruption in all 200 years." in headline.answer(summary)
     said = headline.answer(changed(summary, "b", unserved_patient_hours=mean(15.0)))
-    assert said.startswith("The chance of a stock-out does not tell “b” and “a” apart: every one of 200 years (")
+    assert said.startswith("The chance of a stock-out is the same under “b” and “a”: every one of 200 years (")
     assert "“b” leaves the fewest patient-hours unserved of these, with any interruption in all 200 years." in said
 
 
@@ -272,12 +272,12 @@ def test_answer_does_not_crown_a_strategy_that_serves_nobody():
     assert said.startswith(
         "Stock-outs and patient-hours point to different strategies. “noreg” runs short least often: none seen in "
         "200 years (could be up to 2 in 100); yet it has any interruption in all 200 years, leaves 8,720 "
-        "patient-hours a year unserved (0 for want of supply, 8,720 in handling), delivers only 0.4 % of the "
+        "patient-hours a year unserved (0 for lack of supply, 8,720 in handling), delivers only 0.4 % of the "
         "litres needed and costs about USD "
     )
     assert (
         " “mixed” runs short in 10 in 100 years, has any interruption in 10 in 100 years, leaves 3 patient-hours "
-        "a year unserved (2 for want of supply, 1 in handling) and costs about USD "
+        "a year unserved (2 for lack of supply, 1 in handling) and costs about USD "
     ) in said
 
 
@@ -386,7 +386,7 @@ def test_main_table_shows_the_summary():
     assert shown.columns == ("What happened", "cylinders only", "mixed")
     assert cells(shown, "Chance of a stock-out")[1] == "5 % (2.42–9)\n5 in 100 years"
     assert cells(shown, "Stock-outs") == ("0.4 (0.332–0.468)", "0.05 (0.0195–0.0805)")
-    assert cells(shown, "  for want of supply") == ("8", "1")
+    assert cells(shown, "  for lack of supply") == ("8", "1")
     assert cells(shown, "  in handling") == ("1", "1")
     assert cells(shown, "Cost, USD")[1].startswith("2,360 (")
 
@@ -431,10 +431,10 @@ def test_class_table_tells_who_went_without():
         "transferred": 2,
     }
     counted = [replace(item, **split) for item in study.outcomes["a"]]
-    (shown,) = class_table.class_tables(summarise(replace(study, outcomes={"a": counted})))
+    (shown,) = tables.class_tables(summarise(replace(study, outcomes={"a": counted})))
     assert [row[1] for row in shown.rows] == ["2 h (3)", "0.5 h (0, 2)"]
     assert shown.note.endswith("number of interruptions, then of patients transferred.")
-    assert class_table.class_tables(summarise(study)) == []
+    assert tables.class_tables(summarise(study)) == []
 
 
 def test_ward_table_tells_where_they_went_without():
@@ -443,10 +443,10 @@ def test_ward_table_tells_where_they_went_without():
     north = {"unserved_patient_hours": hours, "stock_outs_per_year": none, "interruptions_per_year": {"mean": 3.0}}
     south = {"unserved_patient_hours": none, "stock_outs_per_year": none, "interruptions_per_year": none}
     strategies = {"apart": {"by_ward": {"north": north, "south": south}}, "as one": {"by_ward": None}}
-    (shown,) = class_table.ward_tables({"strategies": strategies})
+    (shown,) = tables.ward_tables({"strategies": strategies})
     assert shown.columns == ("Where they went without", "apart", "as one")
     assert shown.rows == (("north", "12 h (0, 3)", "-"), ("south", "0 h (0, 0)", "-"))
-    assert class_table.ward_tables({"strategies": {"as one": {"by_ward": None}}}) == []
+    assert tables.ward_tables({"strategies": {"as one": {"by_ward": None}}}) == []
 
 
 def test_cause_table_tells_supply_from_handling():

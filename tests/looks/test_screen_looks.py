@@ -131,11 +131,11 @@ def test_after_a_sizing_the_whole_answer_is_to_be_written():
 
 
 def test_after_a_what_if_the_place_has_to_be_found_on_one_side():
-    """A break-even says what to find out; without one the choice does not hang on what was varied."""
+    """A break-even says what to find out; without one the choice does not depend on what was varied."""
     assert whatif.next_steps(what_if(changes=[CHANGE]))[0] == (
         "Find out on which side of 1.5 h your place lies (cut): that decides between “a” and “b”."
     )
-    assert whatif.next_steps(what_if())[0].startswith("The choice does not hang on what was varied here")
+    assert whatif.next_steps(what_if())[0].startswith("The choice does not depend on what was varied here")
     days = {**CHANGE, "unit": "day", "value": 2.0, "low": 2.0, "high": 6.5}
     assert whatif.break_even_tables(what_if(changes=[days]))[0].rows[0][:2] == (
         "cut 2 days\n  with units = 1\n  by chance of a stock-out",

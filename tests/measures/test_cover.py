@@ -9,7 +9,7 @@ from o2sim.statistics.estimator import Estimator
 
 
 def daily(*rows):
-    """(usable, used in 7 days, mean need, flow) of each midnight in, the daily table of an Outcome out."""
+    """Return the daily table of an Outcome from (usable, used in 7 days, mean need, flow) of each midnight."""
     table = np.zeros((len(rows), len(DAILY_COLUMNS)), dtype=np.int32)
     names = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min")
     table[:, [DAILY_COLUMNS.index(name) for name in names]] = np.array(rows).reshape(-1, 4)

@@ -1,11 +1,13 @@
 """The table of measures: what a summary has of a strategy, its units and its heads all come from it."""
 
 from dataclasses import fields
+from typing import get_args
 
 import pytest
 from synthetic import small_study
 
-from o2sim.measures.measures import SUMMARISED, summarise
+from o2sim.measures.measure import How
+from o2sim.measures.measures import summarise
 from o2sim.measures.table import MEASURES, NAMED, head_of, unit_in_head
 from o2sim.outcome import Outcome
 
@@ -43,7 +45,7 @@ def test_every_field_of_the_table_is_one_of_an_outcome():
     """A measure cannot name what no replication counts, or be summarised in a way that nothing does."""
     known = {"", "stock_outs", *(each.name for each in fields(Outcome))}
     assert [each.of for each in EVERY if isinstance(each.of, str) and each.of not in known] == []
-    assert {each.how for each in EVERY} == set(SUMMARISED)
+    assert {each.how for each in EVERY} == set(get_args(How))
 
 
 def test_units_stand_beside_every_measure(summary):

@@ -90,7 +90,7 @@ class FixedDraws(Draws):
 
 
 def constant(value: float) -> Law:
-    """A value in, the law that always gives it out."""
+    """Return the law that always gives a value."""
     return Law("constant", (float(value),))
 
 
@@ -129,18 +129,18 @@ def manifold(**changes: Any) -> Manifold:
 def units(
     count: int = 1, rated: int = 5_000, outlets: int = 4, fails: bool = False, clock: Any = "running"
 ) -> Any:
-    """A number in, so many concentrators out; those that fail take their times from the draws."""
+    """Return so many concentrators; those that fail take their times from the draws."""
     law = constant(1) if fails else None
     return Concentrators(count, rated, outlets, 350.0, law, clock, law)
 
 
 def resupply(review_s: int | None, point: int, level: int, lead_s: int, **changes: Any) -> Resupply:
-    """Review period, reorder point, order-up-to level and lead time in, the rule out."""
+    """Return the rule of a review period, reorder point, order-up-to level and lead time."""
     return Resupply(review_s, point, level, constant(lead_s), **changes)
 
 
 def kind(name: str = "adults", **changes: Any) -> PatientClass:
-    """A name in, a class out whose arrivals come from fixed draws unless a rate is given."""
+    """Return a class of that name whose arrivals come from fixed draws unless a rate is given."""
     return PatientClass(name, **{"admissions_per_day": 0.0, "hypoxaemic": 1.0} | _laws() | changes)
 
 
@@ -149,7 +149,7 @@ def _laws() -> dict[str, Law]:
 
 
 def hospital(sources: tuple[str, ...] = CYLINDER, **changes: Any) -> Hospital:
-    """Sources and changes in, a hospital of one class and one day out, without a warm-up."""
+    """Return a hospital of one class and one day without a warm-up, with these sources and changes."""
     standard: dict[str, Any] = {
         "strategy": Strategy("s", sources),  # type: ignore[arg-type]
         "start": START,
@@ -166,19 +166,19 @@ def hospital(sources: tuple[str, ...] = CYLINDER, **changes: Any) -> Hospital:
 
 
 def run(rules: Hospital, draws: Draws, log: bool = True) -> Outcome:
-    """A hospital and draws in, its outcome with the event log out."""
+    """Return the outcome of a hospital under these draws, with the event log."""
     scenario = Scenario("test", "", "test.yaml", "0" * 16, {"s": rules})
     return simulate(scenario, "s", draws, engine="reference", log=log)
 
 
 def at(text: str) -> int:
-    """`hh:mm` or `hh:mm:ss` in, seconds out."""
+    """Return the seconds of `hh:mm` or `hh:mm:ss`."""
     hours, minutes, seconds = (*(int(part) for part in text.split(":")), 0)[:3]
     return hours * HOUR + minutes * MINUTE + seconds
 
 
 def line(entry: LogEntry) -> str:
-    """A log entry in, `hh:mm:ss step: item other value` out; -1 is left out, a cause is named."""
+    """Return a log entry as `hh:mm:ss step: item other value`; -1 is left out, a cause is named."""
     hours, rest = divmod(entry.time_s, HOUR)
     clock = f"{hours:02}:{rest // MINUTE:02}:{rest % MINUTE:02}"
     parts = (entry.item, entry.other, entry.value)
@@ -187,15 +187,15 @@ def line(entry: LogEntry) -> str:
 
 
 def trace(outcome: Outcome) -> list[str]:
-    """An outcome in, its log as lines out."""
+    """Return the log of an outcome as lines."""
     return [line(entry) for entry in outcome.log]
 
 
 def steps(outcome: Outcome, *names: str) -> list[str]:
-    """An outcome and step names in, the lines of those steps out."""
+    """Return the lines of the log for some steps."""
     return [line(entry) for entry in outcome.log if entry.step in names]
 
 
 def by_cause(values: tuple[int, ...]) -> dict[Cause, int]:
-    """A tuple by cause in, the causes that are not zero out."""
+    """Return the causes that are not zero in a tuple by cause."""
     return {Cause(index): value for index, value in enumerate(values) if value}

@@ -409,7 +409,7 @@ def snapshot(state: State) -> tuple[object, ...]:
 
 
 def idle_sources(state: State) -> list[str]:
-    """Return what is wrong with the allocation: somebody waits, or is on a cylinder, for want of nothing."""
+    """Return what is wrong with the allocation: somebody waits, or is on a cylinder, though nothing is lacking."""
     order, wrong = state.rules.strategy.sources, []
     bank, store, piped = state.bank, state.store, state.manifold
     outlet = piped is not None and piped.feeding is not None and len(piped.patients) < piped.rules.outlets

@@ -20,7 +20,7 @@ from build import (
 )
 
 from o2sim.draws import Draws
-from o2sim.draws.need import mean_need
+from o2sim.draws.season import mean_need
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.scenario.types.hospital import Emergency, Law, Season
 

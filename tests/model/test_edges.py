@@ -136,7 +136,7 @@ def test_a_transfer_near_the_end_counts_its_stay_up_to_the_end() -> None:
 
 
 def test_the_state_of_each_day_is_that_before_its_first_event() -> None:
-    """Two days: one patient on a cylinder over midnight, one who arrives at midnight not yet counted."""
+    """Two days: one patient on a cylinder over midnight, another who arrives at midnight is not yet counted."""
     rules = hospital(cylinders=cylinders(full_gas=600 * LITRE), warm_up_s=HOUR, horizon_s=2 * DAY)
     outcome = run(rules, FixedDraws([(0, 2 * HOUR), (HOUR, HOUR), (25 * HOUR - 60, 3 * MINUTE, 2_000)]))
     first = dict(zip(DAILY_COLUMNS, outcome.daily[0].tolist(), strict=True))

@@ -46,7 +46,7 @@ class Stepping(FixedDraws):
 
 
 def test_a_flow_that_steps_below_the_range_of_its_set_goes_on() -> None:
-    """1 L/min, from 00:30 on 0.25, on a set of 0.5 to 2 L/min: served to the end; one who begins at 0.25 waits."""
+    """1 L/min, from 00:30 on 0.25, on a set of 0.5 to 2 L/min: served to the end; starting at 0.25 waits."""
     stock = cylinders(regulators=2, regulator_sets=(RegulatorSet(2, 500, 2_000),), full_gas=600 * LITRE)
     rules = hospital(cylinders=stock)
     outcome = run(rules, Stepping([(0, HOUR), (40 * MINUTE, 20 * MINUTE, 250)], (30 * MINUTE, 250)))
@@ -129,7 +129,7 @@ def test_need_in_a_gap_and_after_a_transfer_steps_down_too() -> None:
 
 
 def test_room_on_a_unit_comes_with_the_step() -> None:
-    """5 of 5 L/min until 01:00, then 2: one who waits for 3 is served that second."""
+    """5 of 5 L/min until 01:00, then 2: a patient waiting for 3 is served that second."""
     outcome = run(hospital(UNIT), Stepping([(0, 3 * HOUR, 5_000), (60, 3 * HOUR, 3_000)], (HOUR, 2_000)))
     assert steps(outcome, "on concentrator") == ["00:00:00 on concentrator: 0 0", "01:00:00 on concentrator: 1 0"]
 

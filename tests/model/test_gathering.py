@@ -152,7 +152,7 @@ def test_a_battery_that_is_low_when_the_grid_fails_calls_at_once() -> None:
 
 
 def test_an_empty_battery_calls_where_a_late_generator_has_not_come() -> None:
-    """With a threshold of nought it is called for when the battery has nothing left."""
+    """With a threshold of zero it is called for when the battery has nothing left."""
     outcome = play(waiting(0), [(0, DAY)])
     assert steps(outcome, "battery low", "battery empty", "generator runs")[:3] == [
         "03:00:00 battery low", "03:00:00 battery empty", "03:10:00 generator runs",

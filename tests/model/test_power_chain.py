@@ -22,7 +22,7 @@ from build import (
 from o2sim.draws import Draws
 from o2sim.errors import InvariantError
 from o2sim.model import power
-from o2sim.model.steps.solar import solar_power_w
+from o2sim.model.steps.battery import solar_power_w
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types.hospital import Battery, Generator, Grid, Hospital, Law, Power, Refuel, Solar, Window
 
@@ -145,7 +145,7 @@ def test_a_generator_starts_late_burns_fuel_and_stops_with_the_grid() -> None:
 
 
 def test_a_battery_bridges_the_start_of_the_generator_which_then_charges_it() -> None:
-    """Nobody is without; what else hangs on the generator burns its own fuel."""
+    """Nobody is without; whatever else the generator carries burns its own fuel."""
     rules = chain(generator=generator(base_load_w=1_000), battery=battery())
     outcome = play(rules, [HOUR], [HOUR])
     assert sum(outcome.unserved_s) == outcome.grid_charging_ws == 0

@@ -131,7 +131,7 @@ def test_low_concentration_of_either_unit_counts() -> None:
 
 
 def test_an_inverter_for_one_unit_starts_one_of_two() -> None:
-    """No grid: 8 L/min want two units and there is power for one: 5 L/min; `never`: nothing, for want of power."""
+    """No grid: 8 L/min want two units and there is power for one: 5 L/min; `never`: nothing, for lack of power."""
     power = Power(battery=Battery(36_000_000, 100, 1_000, 400, 1_000, 10))
     rules = hospital(
         UNIT, concentrators=units(2), allocation=TWO, grid=Grid(never_on=True), power=power, horizon_s=DAY

@@ -8,7 +8,7 @@ import pytest
 from synthetic import ADULTS, CHILDREN, hospital
 
 from o2sim.draws import Draws
-from o2sim.draws.need import mean_need
+from o2sim.draws.season import mean_need
 from o2sim.scenario.types.hospital import DAY_S, FlowStep, Recorded
 
 RECORDED = replace(
@@ -34,7 +34,7 @@ def test_mean_need_against_patients_drawn(kind):
 
 
 def _by_quarter(rules, draws):
-    """A hospital and draws in, the gas needed by those who arrive in each 91 days of the horizon out."""
+    """Return the gas needed by those who arrive in each 91 days of the horizon."""
     table = draws.patients(rules)
     day = (np.array(table.arrival_s) - rules.warm_up_s) // DAY_S
     need_s = np.array(table.need_s)

@@ -13,7 +13,7 @@ from synthetic import CYLINDERS, START, hospital
 
 from o2sim.draws import quantile
 from o2sim.planning.figures import planning_figures
-from o2sim.planning.need import LOOK_BACK, patients_by_day, stage_by_day
+from o2sim.planning.need import LOOK_BACK, on_oxygen
 from o2sim.planning.total_flow import (
     NORMAL_FROM,
     compound_poisson,
@@ -43,6 +43,11 @@ def one_class(
 ) -> PatientClass:
     """Return a class of which everybody needs oxygen; one patient on average at 5 L/min by default."""
     return PatientClass(name, per_day, 1.0, flow or constant(5_000), stay or constant(DAY_S), season=season)
+
+
+def patients_by_day(item, first):
+    """Return the mean number of one class in need at noon of each day from `first`, shape (366,)."""
+    return sum(on_oxygen(stage, first).needed_by_day for stage in stages(item))
 
 
 FOUR_DAYS = {
@@ -249,7 +254,7 @@ def test_flow_steps_in_a_season_follow_the_age_of_stays():
     """Constant stays of 4 days, stepped after 1: the numbers in both stages lag the season by 0.5 and 2.5 days."""
     season = Season(dt.date(2027, 4, 2), 3.0)
     item = replace(one_class(3.0, constant(4 * DAY_S), season=season), flow_steps=(FlowStep(DAY_S, 0.5),))
-    first, second = (stage_by_day(stage, START) for stage in stages(item))
+    first, second = (on_oxygen(stage, START).needed_by_day for stage in stages(item))
     turn = 2 * pi / 365.25
     t = np.arange(366) + 0.5 - (season.peak - START).days
 

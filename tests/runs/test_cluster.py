@@ -1,4 +1,4 @@
-"""A dask.distributed cluster as the crew: the same results, and its faults told in one line."""
+"""A dask.distributed cluster as the crew: the same results, and its faults stated in one line."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from o2sim.runs.study import run_study
 
 
 def test_without_dask_the_extra_is_named(monkeypatch):
-    """Who asks for a cluster without the extra is told how to install it."""
+    """Where a cluster is asked for without the extra, the message says how to install it."""
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(WorkerError, match=r"dask.distributed, which is not installed: pip install distributed"):
         Cluster("tcp://127.0.0.1:1")

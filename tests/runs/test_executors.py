@@ -165,7 +165,7 @@ class Dying:
 
 @pytest.mark.parametrize("at_submit", [False, True])
 def test_pieces_that_are_lost_are_run_again(at_submit):
-    """Each piece comes once, whether its loss is told by its future or as it is handed out."""
+    """Each piece comes once, whether its loss shows in its future or as it is handed out."""
     crew = Dying(3, at_submit)
     found = sorted(run_pieces(crew, lambda n: n * n, iter([1, 2, 3]), lambda n: (n,)))
     assert found == [(1, 1), (2, 4), (3, 9)]
@@ -173,7 +173,7 @@ def test_pieces_that_are_lost_are_run_again(at_submit):
 
 
 def test_work_under_way_in_a_pool_that_broke_is_run_again():
-    """Of two pieces one is told to be lost, the other never ends: both come, from the new pool."""
+    """Of two pieces one is reported lost, the other never ends: both come, from the new pool."""
 
     class Breaking(Dying):
         def submit(self, work, *args):
@@ -192,7 +192,7 @@ def test_work_under_way_in_a_pool_that_broke_is_run_again():
 
 @pytest.mark.parametrize("at_submit", [False, True])
 def test_a_piece_that_kills_its_worker_every_time_is_given_up(at_submit):
-    """After some losses the reason and what to do are told, in place of trying for ever."""
+    """After some losses the error gives the reason and what to do, in place of trying for ever."""
     with pytest.raises(WorkerError, match=f"stopped {MOST_LOSSES + 1} times .* use fewer --workers"):
         list(run_pieces(Dying(10**6, at_submit), int, iter([1]), lambda n: (n,)))
 

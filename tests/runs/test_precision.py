@@ -12,12 +12,12 @@ from test_cli import SCENARIO, call
 
 import o2sim
 from o2sim.errors import O2simError
-from o2sim.looks import precision_text as words
+from o2sim.looks import doubt as words
 from o2sim.looks.convergence_chart import convergence_chart, settled
 from o2sim.measures.measures import summarise
 from o2sim.runs import study as study_module
 from o2sim.runs.convergence import convergence
-from o2sim.runs.executors import Kept, Processes
+from o2sim.runs.executors import Processes
 from o2sim.runs.precision import (
     FIRST_PILOT,
     PILOT_SHARE,
@@ -183,22 +183,18 @@ def test_a_crew_goes_home_once():
     log = []
 
     class Noted(Processes):
-        def __enter__(self):
-            log.append("comes")
-            return self
+        def end(self, cut_short):
+            log.append("is sent" if cut_short else "goes")
 
-        def __exit__(self, kind, error, trace):
-            log.append("goes" if kind is None else "is sent")
-
-    with Kept(Noted(1)) as crew:
+    with Noted(1) as crew:
         for _ in range(2):
             with crew:
                 log.append("works")
-    assert (crew.window, log) == (1, ["comes", "works", "works", "goes"])
+    assert (crew.window, log) == (1, ["works", "works", "goes"])
     log.clear()
-    with pytest.raises(KeyboardInterrupt), Kept(Noted(1)) as crew, crew:
+    with pytest.raises(KeyboardInterrupt), Noted(1) as crew, crew:
         raise KeyboardInterrupt
-    assert log == ["comes", "is sent"]
+    assert log == ["is sent"]
 
 
 @pytest.mark.parametrize("stopped_in", ["pilot", "run"])
@@ -223,7 +219,7 @@ def test_a_stop_leaves_what_is_done(monkeypatch, stopped_in):
 
 @pytest.mark.parametrize("wanted", [0.0, -0.1, 0.5, 0.00001, float("nan")])
 def test_precisions_nobody_can_mean_are_refused(wanted):
-    """Nought, a half, less than one in 10,000 and no number at all are told with what is allowed."""
+    """Zero, a half, less than one in 10,000 and no number at all are refused with what is allowed."""
     with pytest.raises(O2simError, match=r"precision: found .*; allowed: from 0.0001 .* to below 0.5"):
         run_study(o2sim.loads(SCENARIO), precision=wanted)
 
@@ -283,7 +279,7 @@ def test_the_command_tells_pilot_number_and_precision(file, tmp_path):
 
 
 def test_a_ceiling_is_told_before_and_after(file):
-    """What it would take, what is allowed and what that gives are told; the result says it is not met."""
+    """The plan states what it would take, what is allowed and what that gives; the result says it is not met."""
     shown = call("run", file, "--strategy", "mixed", "--precision", "2 %", "--replications", "120")
     assert shown.exit_code == 0
     assert "no more than 120 are allowed, which give about ±" in shown.stderr

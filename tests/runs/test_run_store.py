@@ -173,7 +173,7 @@ def test_a_store_that_does_not_fit_is_refused(path, key, value, message):
 
 
 def test_a_store_of_another_scenario_is_refused(path):
-    """A changed scenario counts as another, and is told so."""
+    """A changed scenario counts as another, and the message says so."""
     run(path, 2)
     with pytest.raises(StoreError, match="A changed file counts as another"):
         run(path, 2, scenario=OTHER)
@@ -288,7 +288,7 @@ def test_a_damaged_chunk_is_told(path):
 
 
 def test_a_store_that_somebody_else_keeps_locked(path, monkeypatch):
-    """Who waits in vain for another process is told so."""
+    """A wait in vain for another process ends with a message that says so."""
     run(path, 2)
     monkeypatch.setattr(store_file, "WAIT_S", 0.01)
     with sqlite3.connect(path, isolation_level=None) as other:
@@ -309,7 +309,7 @@ def test_a_description_that_is_damaged(path):
 
 
 def test_what_else_the_database_may_say():
-    """An error not foreseen is told with SQLite's own words."""
+    """An error not foreseen is shown with SQLite's own words."""
     told = str(run_store.explained(Path("a"), sqlite3.OperationalError("disk I/O error")))
     assert told == "a: cannot be used (disk I/O error); what was stored before is safe"
 

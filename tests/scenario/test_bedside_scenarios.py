@@ -3,7 +3,7 @@
 import pytest
 from scenario_texts import SMALL
 
-from o2sim.questions.compare import remedies
+from o2sim.questions.compare import next_steps
 from o2sim.scenario import loads, warnings
 from o2sim.scenario.types.bedside import UNLIMITED
 from o2sim.scenario.types.hospital import Bedside, RegulatorSet, Splitters
@@ -99,11 +99,11 @@ def test_equipment_that_fits_and_limits_raises_no_doubt():
     [
         (
             {"no regulator": {"mean": 12.0}},
-            "For want of a regulator that fits, 12 patient-hours a year under “mixed” are lost: reg",
+            "For lack of a regulator that fits, 12 patient-hours a year under “mixed” are lost: reg",
         ),
         (
             {"no humidifier or delivery set": {"mean": 12.0}},
-            "For want of a humidifier or a delivery set, 12 patient-hours a year under “mixed” are",
+            "For lack of a humidifier or a delivery set, 12 patient-hours a year under “mixed” are",
         ),
         ({"no regulator": {"mean": 0.9}}, ""),
         ({"no regulator": {"mean": 9.0}, "no power": {"mean": 100.0}}, ""),
@@ -113,6 +113,6 @@ def test_the_remedy_is_named_where_the_hours_are_worth_telling(by_cause, said):
     """From 1 patient-hour a year and a tenth of all unserved hours on."""
     hours = max(10.0, sum(each["mean"] for each in by_cause.values()))
     item = {"unserved_hours_by_cause": by_cause, "unserved_patient_hours": {"mean": hours}}
-    told = remedies.remedies({"strategies": {"mixed": item}}, ["mixed"])
+    told = next_steps.remedies({"strategies": {"mixed": item}}, ["mixed"])
     assert said in told
     assert bool(said) == bool(told)

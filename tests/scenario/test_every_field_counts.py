@@ -19,7 +19,7 @@ SCENARIOS = [
     pytest.param(path, id=path.stem, marks=[] if path.stem in QUICK else pytest.mark.slow)
     for path in sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
 ]
-ONLY_TOLD = {"name", "about", "figures", "costs.currency"}  # shown to people, no part of any result
+ONLY_SHOWN = {"name", "about", "figures", "costs.currency"}  # shown to people, no part of any result
 WORDS = {
     "true": "false",
     "false": "true",
@@ -153,7 +153,7 @@ def test_every_value_of_a_shipped_scenario_counts(path, tmp_path):
         if where[0] != "options"  # which are no strategies: tests/test_options.py
         and where[-1] != "file"
         and "sources" not in where
-        and ".".join(map(str, where)) not in ONLY_TOLD
+        and ".".join(map(str, where)) not in ONLY_SHOWN
         if not counts(tree, where, said, before, tmp_path)
     ]
     assert dead == []

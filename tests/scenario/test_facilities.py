@@ -10,7 +10,7 @@ from test_cli import SCENARIO as TEXT
 import o2sim
 from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario.changing import facilities as facilities_module
-from o2sim.scenario.changing.facilities import ROWS_TOLD, FacilitiesError, read_facilities
+from o2sim.scenario.changing.facilities import ROWS_SHOWN, FacilitiesError, read_facilities
 
 HEADER = (
     "name,patients.adults.admissions,cylinders.fleet,resupply.lead_time,strategies.mixed.concentrators.count\n"
@@ -131,7 +131,7 @@ def test_a_column_nobody_knows_is_told_once(base):
     rows = "".join(f"F{number},1\n" for number in range(9))
     (told,) = problems(base, f"name,cylinder.fleet\n{rows}")
     assert told.startswith(":2: cylinder: the key 'cylinder' is unknown")
-    assert told.endswith(f"did you mean cylinders?; also on lines 3, 4, 5, 6, 7 and {8 - ROWS_TOLD} more)")
+    assert told.endswith(f"did you mean cylinders?; also on lines 3, 4, 5, 6, 7 and {8 - ROWS_SHOWN} more)")
 
 
 def test_a_column_into_a_single_value_is_refused(base):

@@ -5,6 +5,7 @@ import json
 
 import pytest
 from click.testing import CliRunner
+from scenario_texts import with_values
 from test_drivers import SHORT
 from test_written_answer import CALM, OWN
 
@@ -17,7 +18,7 @@ from o2sim.questions.whatif.charts import heat_map, lines
 from o2sim.questions.whatif.whatif import whatif
 from o2sim.runs.store_file import open_store
 from o2sim.scenario import loads
-from o2sim.scenario.changing.override import original_of, with_values
+from o2sim.scenario.changing.override import original_of
 from o2sim.scenario.changing.ranges import at_texts, with_ranges
 
 FLEETS = "cylinders.fleet = 20, 24, 30"
@@ -160,7 +161,7 @@ def test_drivers_say_what_became_of_the_levels(vary, hold, said):
     found = drivers(original_of(SHORT), vary, replications=4, hold_levels=hold)
     assert told(found.result) == said
     assert {row[-1] for row in found.rows()} == {said[0] or ""}
-    shown = "levels of the reorder rule" in draw(found.result)._suptitle.get_text()
+    shown = "levels of the reorder rule" in draw(found.answers)._suptitle.get_text()
     assert shown == (said[0] is not None)
     if isinstance(vary, str) and said[0]:
         bar = found.result["strategies"]["cylinders only"]["bars"]["annual_cost"][0]

@@ -89,14 +89,14 @@ def test_check_tells_the_manifold_and_what_its_pipework_loses():
     said = field.sentences(loads(TEXT))
     assert said[0] == (
         "Under “piped”: Two banks of 5 cylinders and a reserve of 2 feed 6 outlets; "
-        "an alarm tells of a spent bank."
+        "an alarm shows when a bank is spent."
     )
     assert said[1] == (
         "Under “piped”: The pipework loses 720 litres a day, 0.112 cylinders, used or not; not in the need above."
     )
-    assert "a look every 4 h 00 min tells" in said[2]
+    assert "a look every 4 h 00 min shows" in said[2]
     plain = field.sentences(loads(TEXT.replace("reserve: 2, leak: 0.5 L/min", "reserve: 0")))
-    assert plain[0].endswith("cylinders feed 6 outlets; an alarm tells of a spent bank.")
+    assert plain[0].endswith("cylinders feed 6 outlets; an alarm shows when a bank is spent.")
     assert len(plain) == 2
 
 
@@ -158,11 +158,9 @@ def test_the_equipment_list_has_the_outlets_and_the_cylinders_on_the_manifold():
         for reserve in (0, 2)
     }
     found = {
-        (reserve, name): [
-            (entry["item"], entry["quantity"]) for entry in item["equipment"] if entry["group"] == "Manifold"
-        ]
+        (reserve, name): [(entry.item, entry.quantity) for entry in item.equipment if entry.group == "Manifold"]
         for reserve, listed in entries.items()
-        for name, item in listed["strategies"].items()
+        for name, item in listed.strategies.items()
     }
     assert found[2, "piped"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 12)]
     assert found[0, "both"] == [("Outlets with a flowmeter", 6), ("Cylinders on it", 10)]

@@ -1,10 +1,11 @@
 """Fields set anew: through the loader, for one strategy or for all, with errors that name the change."""
 
 import pytest
+from scenario_texts import with_values
 
 from o2sim.errors import ScenarioError
 from o2sim.scenario import loads
-from o2sim.scenario.changing.override import original, original_of, stated, with_values
+from o2sim.scenario.changing.override import original, original_of, stated
 
 TEXT = """
 name: One ward

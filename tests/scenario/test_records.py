@@ -8,6 +8,7 @@ from typing import ClassVar
 import pytest
 from scenario_texts import SMALL
 
+from o2sim.errors import ScenarioError
 from o2sim.scenario import loads
 from o2sim.scenario.keys.fields import STRATEGY, TOP
 from o2sim.scenario.keys.record import (
@@ -87,3 +88,28 @@ def test_what_a_section_holds_may_differ_from_what_the_code_leaves_out():
     (hospital,) = loads(f"{SMALL}power: {{battery: {{usable: 1 kWh, charge: 500 W}}}}\n").hospitals.values()
     assert hospital.power.battery == Battery(3_600_000, 500, 850, None, 900, 200)
     assert Battery(3_600_000, 500) == Battery(3_600_000, 500, 1_000, None, 1_000, 200)
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ("", ()),
+        ("never", (("never", None),)),
+        (("wait", "leave"), (("wait", "wait"), ("leave", "leave"))),
+        ({"watched": 0, "no": False}, (("watched", 0), ("no", False))),
+    ],
+)
+def test_words_stand_for_nothing_for_themselves_or_for_a_value(words, expected):
+    """One word stands for None, several for themselves, pairs for what they name."""
+    assert of_file(key("word", "some", words=words)).field.words == expected
+
+
+def test_a_key_that_needs_another_is_refused_alone():
+    """The other key is named, with the hint of the record."""
+    text = SMALL + "power: {solar: {peak: 1 kW}}\nconcentrators: {count: 1, rated_flow: 5 L/min}\n"
+    text = text.replace("cylinders only: {sources: [cylinder]}", "units only: {sources: [concentrator]}")
+    with pytest.raises(ScenarioError) as refused:
+        loads(text)
+    (problem,) = refused.value.problems
+    assert (problem.field, problem.found) == ("power.solar", "found solar without battery")
+    assert problem.hint.startswith("panels work through the battery's inverter")

@@ -10,8 +10,9 @@ from scenario_texts import SMALL, WHOLE
 
 from o2sim.errors import ScenarioError
 from o2sim.quantities import gas
-from o2sim.scenario import Grid, Law, RoadClosure, Season, load, loads
+from o2sim.scenario import Law, load, loads
 from o2sim.scenario.keys.fields import TOP, documented
+from o2sim.scenario.types.hospital import Grid, RoadClosure, Season
 
 H, DAY = 3_600, 86_400
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from scenario_texts import SMALL, WHOLE
+from scenario_texts import SMALL, WHOLE, with_values
 from test_sizing import WARD
 
 from o2sim.cli import main
@@ -12,7 +12,7 @@ from o2sim.errors import O2simError, ScenarioError
 from o2sim.questions.drivers.settings import LAWS
 from o2sim.questions.drivers.values import at_shares, likely_values, text_of
 from o2sim.scenario import load, loads
-from o2sim.scenario.changing.override import original, original_of, with_values
+from o2sim.scenario.changing.override import original, original_of
 from o2sim.scenario.changing.ranges import at_texts, with_ranges
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

@@ -176,7 +176,7 @@ def test_paired_intervals_have_no_bounds_where_every_pair_differs_alike():
         (lambda: t_interval([1, 2], 1.0), "a confidence lies between 0 and 1, not at 1.0"),
         (lambda: t_interval([]), "at least one value"),
         (lambda: paired_t([1, 2], [1]), "pairs need as many of each: 2 and 1"),
-        (lambda: ratio_interval([1, 2], [0, 0]), "more than nought"),
+        (lambda: ratio_interval([1, 2], [0, 0]), "more than zero"),
         (lambda: paired_ratio([1], [1], [1, 2], [1, 2]), "pairs need as many of each: 1 and 2"),
         (lambda: newcombe_paired(1, -1, 0, 0), "cannot be negative"),
         (lambda: newcombe_paired(0, 0, 0, 0), "0 successes out of 0 is impossible"),

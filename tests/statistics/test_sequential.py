@@ -5,7 +5,8 @@ import pytest
 from scipy import stats
 
 from o2sim.outcome import Cause
-from o2sim.questions.size.search import CONFIRMED, CURVE, NOT_CONFIRMED, NOT_SHOWN, TOO_OFTEN, Scan, Trial, scan
+from o2sim.questions.size.candidate_runs import Kept
+from o2sim.questions.size.search import CONFIRMED, CURVE, NOT_CONFIRMED, NOT_SHOWN, TOO_OFTEN, Scan, scan
 from o2sim.statistics.sequential import (
     any_time_interval,
     hopeless,
@@ -104,10 +105,10 @@ def coins(chances, seed, limit, target=0.2, alpha=0.1, around=(), stop_at=None):
     """Return a scan over candidates that are coins with known chances, thrown with common luck."""
     luck = np.random.default_rng(seed).random(2 * limit)
 
-    def trial(candidate: int, replication: int) -> Trial:
+    def trial(candidate: int, replication: int) -> Kept:
         if stop_at is not None and (candidate, replication) == stop_at:
             raise KeyboardInterrupt
-        return Trial(NO_CYLINDER if luck[replication] < chances[candidate] else frozenset())
+        return Kept(NO_CYLINDER if luck[replication] < chances[candidate] else frozenset())
 
     state = Scan(NO_CYLINDER, target, alpha, limit, trial)
     return scan(state, range(len(chances)), around)
@@ -133,7 +134,7 @@ def test_guarantee_among_many_candidates_that_just_fail():
                 0.2,
                 0.1,
                 80,
-                lambda c, r, luck=luck: Trial(NO_CYLINDER if luck[c, r] < 0.205 else NONE),
+                lambda c, r, luck=luck: Kept(NO_CYLINDER if luck[c, r] < 0.205 else NONE),
             ),
             range(20),
         )
@@ -145,9 +146,9 @@ def test_confirmation_is_on_fresh_replications_at_a_shrinking_error():
     """What flattered in the scan falls through afresh; the second attempt may err with a quarter of alpha."""
     seen = []
 
-    def trial(candidate: int, replication: int) -> Trial:
+    def trial(candidate: int, replication: int) -> Kept:
         seen.append((candidate, replication))
-        return Trial(NO_CYLINDER if candidate == 0 and replication >= 100 else NONE)
+        return Kept(NO_CYLINDER if candidate == 0 and replication >= 100 else NONE)
 
     state = scan(Scan(NO_CYLINDER, 0.2, 0.1, 100, trial), range(2))
     assert state.status == {0: NOT_CONFIRMED, 1: CONFIRMED}

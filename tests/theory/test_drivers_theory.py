@@ -13,8 +13,9 @@ from test_sizing_theory import shop
 
 from o2sim.measures.names import CHANCE, COST
 from o2sim.questions.drivers.nested import nested, shares
-from o2sim.questions.drivers.points import Batch, Responses, of_scenario
+from o2sim.questions.drivers.points import Responses, of_scenario
 from o2sim.questions.drivers.regret import value_of_information
+from o2sim.questions.drivers.result import Estimate
 from o2sim.questions.drivers.screening import screening
 from o2sim.questions.drivers.variance_parts import spread
 from o2sim.scenario.changing.override import original_of
@@ -48,7 +49,7 @@ def answers(function):
 
 def by_field(result):
     """Return the indices by field."""
-    return {entry["field"]: entry for entry in result["strategies"]["only"][CHANCE]}
+    return {entry.field: entry for entry in result["strategies"]["only"][CHANCE]}
 
 
 @salib
@@ -68,8 +69,8 @@ def test_sobol_indices_against_ishigami(base):
                        seed=3, confidence=0.9999)  # fmt: skip
     found = by_field(result)
     for field, s1, st in (("x1", 0.313905, 0.557589), ("x2", 0.442411, 0.442411), ("x3", 0.0, 0.243684)):
-        assert abs(found[field]["s1"] - s1) < found[field]["s1_half_width"] < 0.25
-        assert abs(found[field]["st"] - st) < found[field]["st_half_width"] < 0.25
+        assert abs(found[field].s1 - s1) < found[field].s1_half_width < 0.25
+        assert abs(found[field].st - st) < found[field].st_half_width < 0.25
 
 
 @salib
@@ -78,10 +79,10 @@ def test_morris_against_a_linear_function():
     result = screening(numbers((0, 1, 2), (0, 1, 5), (0, 1, 9)), answers(lambda x1, x2, _: 3 * x1 - 2 * x2),
                        "morris", law="pert", samples=6, seed=1, confidence=0.95)  # fmt: skip
     found = by_field(result)
-    assert {field: each["mu_star"] for field, each in found.items()} == pytest.approx({"x1": 6, "x2": 10, "x3": 0})
-    assert {field: each["mu"] for field, each in found.items()} == pytest.approx({"x1": 6, "x2": -10, "x3": 0})
-    assert max(each["sigma"] for each in found.values()) < 1e-9
-    assert [entry["field"] for entry in result["strategies"]["only"][CHANCE]] == ["x2", "x1", "x3"]
+    assert {field: each.mu_star for field, each in found.items()} == pytest.approx({"x1": 6, "x2": 10, "x3": 0})
+    assert {field: each.mu for field, each in found.items()} == pytest.approx({"x1": 6, "x2": -10, "x3": 0})
+    assert max(each.sigma for each in found.values()) < 1e-9
+    assert [entry.field for entry in result["strategies"]["only"][CHANCE]] == ["x2", "x1", "x3"]
 
 
 @salib
@@ -90,8 +91,8 @@ def test_morris_tells_an_interaction_from_a_straight_line():
     result = screening(numbers((0, 0.5, 1), (0, 0.5, 1)), answers(lambda x1, x2: x1 * x2), "morris", law="pert",
                        samples=200, seed=1, confidence=0.95)  # fmt: skip
     for entry in by_field(result).values():
-        assert entry["sigma"] > 0.2
-        assert entry["mu_star"] == pytest.approx(0.5, abs=0.1)
+        assert entry.sigma > 0.2
+        assert entry.mu_star == pytest.approx(0.5, abs=0.1)
 
 
 def gamma_poisson() -> tuple[float, float, float]:
@@ -122,16 +123,16 @@ def test_a_hospital_whose_rate_is_not_known_against_gamma_poisson(size):
     source = original_of(text)
     draws, replications = 128 * size, 60
     drawn = stats.gamma(36, scale=6 / 36).ppf(shares(1, draws, 5))
-    evaluate = of_scenario(source, Batch(None, replications, 11, "kernel", {}))
+    evaluate = of_scenario(source, strategies=None, replications=replications, seed=11, engine="kernel")
     result = nested(source.scenario.uncertain, evaluate, HALF, law="pert", samples=draws, seed=5,
                     limits=(0.05, None, None), drawn=drawn)["strategies"]["only"][CHANCE]  # fmt: skip
-    assert result["best_guess"]["low"] < at_point < result["best_guess"]["high"]
-    standard_error = (result["mean"]["high"] - result["mean"]["estimate"]) / 1.96
+    assert result.best_guess.low < at_point < result.best_guess.high
+    standard_error = (result.mean.high - result.mean.estimate) / 1.96
     assert standard_error < 0.02
-    assert abs(result["mean"]["estimate"] - over_all) < 4 * standard_error
-    spread_error = (result["not_known_sd"]["high"] - result["not_known_sd"]["low"]) / (2 * 1.96)
-    assert abs(result["not_known_sd"]["estimate"] - between) < 4 * spread_error
-    assert result["mean"]["estimate"] > result["best_guess"]["estimate"]
+    assert abs(result.mean.estimate - over_all) < 4 * standard_error
+    spread_error = (result.not_known_sd.high - result.not_known_sd.low) / (2 * 1.96)
+    assert abs(result.not_known_sd.estimate - between) < 4 * spread_error
+    assert result.mean.estimate > result.best_guess.estimate
 
 
 def test_the_variance_between_draws_is_free_of_the_noise_inside_them():
@@ -185,15 +186,15 @@ def test_perfect_information_against_the_unit_normal_loss(size):
     found = value_of_information(losses, even, ["x1", "x2"], 0.9999)
     perfect = found["perfect_information"]
     assert found["best_now"] == "act"
-    assert perfect["at_least"] == perfect["at_most"]
-    assert perfect["low"] < 20 * unit_normal_loss(0.5) < perfect["high"]
-    assert perfect["high"] - perfect["low"] < 5
-    assert found["regret"]["act"] == {key: perfect[key] for key in ("estimate", "low", "high")}
-    assert found["regret"]["wait"]["estimate"] == pytest.approx(perfect["estimate"] + gain.mean())
+    assert perfect.at_least == perfect.at_most
+    assert perfect.low < 20 * unit_normal_loss(0.5) < perfect.high
+    assert perfect.high - perfect.low < 5
+    assert found["regret"]["act"] == Estimate(perfect.estimate, perfect.low, perfect.high)
+    assert found["regret"]["wait"].estimate == pytest.approx(perfect.estimate + gain.mean())
     assert found["best_in"]["act"] == pytest.approx(stats.norm.cdf(0.5), abs=0.03)
-    one = {each["field"]: each for each in found["one_number"]}
+    one = {each.field: each for each in found["one_number"]}
     for field, sd in (("x1", 12), ("x2", 16)):
-        assert one[field]["estimate"] == pytest.approx(sd * unit_normal_loss(10 / sd), abs=0.45 / sqrt(size))
+        assert one[field].estimate == pytest.approx(sd * unit_normal_loss(10 / sd), abs=0.45 / sqrt(size))
 
 
 def test_perfect_information_is_bracketed_where_replications_are_noisy():
@@ -203,17 +204,17 @@ def test_perfect_information_is_bracketed_where_replications_are_noisy():
     noisy = -gain[:, None] + 40 * luck.standard_normal((2048, 16))
     found = value_of_information({"act": noisy, "wait": np.zeros((2048, 16))}, gain[:, None], ["x"], 0.95)
     perfect, truth = found["perfect_information"], 20 * unit_normal_loss(0.5)
-    assert perfect["at_least"] < truth < perfect["at_most"]
-    assert abs(perfect["estimate"] - truth) < (perfect["at_most"] - perfect["at_least"]) / 2
+    assert perfect.at_least < truth < perfect.at_most
+    assert abs(perfect.estimate - truth) < (perfect.at_most - perfect.at_least) / 2
 
 
 def test_one_number_that_tells_nothing_is_worth_no_more_than_luck():
     """x2 plays no part in the gain of x1: it seems worth what its shuffled values do."""
     even = stats.norm.ppf(shares(2, 512, 2))
     losses = {"act": np.repeat(-(2 * even[:, :1]), 2, axis=1), "wait": np.zeros((512, 2))}
-    one = {each["field"]: each for each in value_of_information(losses, even, ["x1", "x2"], 0.95)["one_number"]}
-    assert one["x1"]["estimate"] == pytest.approx(2 * unit_normal_loss(0), abs=0.1)
-    assert one["x2"]["estimate"] < 3 * one["x2"]["by_luck"] < one["x1"]["estimate"] / 5
+    one = {each.field: each for each in value_of_information(losses, even, ["x1", "x2"], 0.95)["one_number"]}
+    assert one["x1"].estimate == pytest.approx(2 * unit_normal_loss(0), abs=0.1)
+    assert one["x2"].estimate < 3 * one["x2"].by_luck < one["x1"].estimate / 5
 
 
 def test_nested_run_of_a_known_function_gives_its_quantiles():
@@ -225,8 +226,8 @@ def test_nested_run_of_a_known_function_gives_its_quantiles():
     (item,) = numbers((0.0, 1.0, 4.0))
     found = nested([item], answers(lambda x: exp(-x)), HALF, law="uniform", samples=1024, seed=2,
                    limits=(0.05, None, None))["strategies"]["only"][CHANCE]  # fmt: skip
-    assert found["range_low"]["estimate"] == pytest.approx(exp(-3.8), abs=apart * exp(-3.8))
-    assert found["range_high"]["estimate"] == pytest.approx(exp(-0.2), abs=apart * exp(-0.2))
-    assert found["mean"]["estimate"] == pytest.approx((1 - exp(-4)) / 4, abs=1e-3)
-    assert found["meets_target_in"] == pytest.approx((4 + np.log(0.05)) / 4, abs=2e-3)
-    assert found["chance_sd"] == 0
+    assert found.range_low.estimate == pytest.approx(exp(-3.8), abs=apart * exp(-3.8))
+    assert found.range_high.estimate == pytest.approx(exp(-0.2), abs=apart * exp(-0.2))
+    assert found.mean.estimate == pytest.approx((1 - exp(-4)) / 4, abs=1e-3)
+    assert found.meets_target_in == pytest.approx((4 + np.log(0.05)) / 4, abs=2e-3)
+    assert found.chance_sd == 0

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from formulas import first_passage
 from running import daily, head, one_source
+from scenario_texts import with_values
 from scipy import stats
 
 from o2sim.questions.size.sizing import size
 from o2sim.runs.study import run_replication
-from o2sim.scenario.changing.override import original_of, with_values
+from o2sim.scenario.changing.override import original_of
 from o2sim.statistics.sequential import hopeless, most_failures, refuted, shown
 
 pytestmark = pytest.mark.theory

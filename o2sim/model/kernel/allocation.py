@@ -2,41 +2,28 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.bedside import change_watched
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel import connecting
+from o2sim.model.kernel.bedside import ask_for_change, begin_change, change_ends, change_watched
 from o2sim.model.kernel.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
-from o2sim.model.kernel.claims import seen_to
-from o2sim.model.kernel.connecting import (
-    ask_for_hands,
-    begin_connecting,
-    being_connected,
-    drop_what_waits,
-    name_cause,
-    needs_hands,
-    takes_time,
-)
+from o2sim.model.kernel.claims import restock_wards, seen_to
+from o2sim.model.kernel.codes import CAUSE, JOB
 from o2sim.model.kernel.delivery import take_delivery
-from o2sim.model.kernel.fetching import restock_wards
-from o2sim.model.kernel.gaps import set_cause, stop_waiting
-from o2sim.model.kernel.gather import gather
-from o2sim.model.kernel.jobs import answer_calls
-from o2sim.model.kernel.layout import NONE, open_at, patient_at, waiting_at
+from o2sim.model.kernel.gaps import begin_response, response_ends, set_cause, stop_waiting
+from o2sim.model.kernel.generator import GENERATOR_SLOT, begin_to_start
+from o2sim.model.kernel.layout import NONE, bank_at, open_at, patient_at, waiting_at
 from o2sim.model.kernel.levels import count_levels
-from o2sim.model.kernel.manifold import change_banks
+from o2sim.model.kernel.manifold import BANK_SLOT, begin_bank_change, change_banks
 from o2sim.model.kernel.moving import move_units
-from o2sim.model.kernel.patients import patient_leaves, transfer
+from o2sim.model.kernel.patients import patient_leaves, send_on, transfer
 from o2sim.model.kernel.power import carry_load
-from o2sim.model.kernel.sent_on import send_on
+from o2sim.model.kernel.queues import leave_line
 from o2sim.model.kernel.shortfall import count_turned_away, look_for_shortfall
-from o2sim.model.kernel.sources import connect, find_source, reason, would_make_way
-from o2sim.model.kernel.staff import call_off_staff, on_duty
-from o2sim.outcome import Cause
-
-_STAFF = int(Cause.WAITING_FOR_STAFF)
+from o2sim.model.kernel.sources import come_to_connect, connect, find_source, reason, would_make_way
+from o2sim.model.kernel.staff import call_off_staff, connect_time_s, occupy, on_duty
+from o2sim.model.kernel.supply import gather
 
 
-@jit.compiled
 def settle(k: Record) -> None:
     """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
@@ -54,21 +41,20 @@ def settle(k: Record) -> None:
     move_units(k)
     place = 0
     while place < k.line_count:
-        slot = waiting_at(k.line, place).slot
-        p = patient_at(k, slot)
+        p = patient_at(k, waiting_at(k.line, place).slot)
         if seen_to(p):
-            name_cause(k, slot, p)
+            connecting.name_cause(k, p)
             place += 1
             continue
         if not p.needs:  # given oxygen without need, or weaned late: does without
-            patient_leaves(k, slot, p)
+            patient_leaves(k, p)
             continue
-        set_cause(k, slot, p, reason(k, p))
+        set_cause(k, p, reason(k, p))
         if p.transfers and (p.displaced or p.arrival_s == k.now):
-            count_turned_away(k, slot, p)
-            transfer(k, slot, p)
+            count_turned_away(k, p)
+            transfer(k, p)
         elif p.transfer_due:
-            send_on(k, slot, p)
+            send_on(k, p)
         else:
             place += 1
     look_for_shortfall(k)
@@ -76,22 +62,20 @@ def settle(k: Record) -> None:
     count_levels(k)
 
 
-@jit.compiled
 def _name_staff(k: Record, slot: Whole) -> None:
     """Let those for whom somebody is called, all on the same cylinder, wait for staff."""
     if slot < 0:  # a bank, or the generator
         return
     p = patient_at(k, slot)
     if p.cylinder == NONE:
-        set_cause(k, slot, p, _STAFF)
+        set_cause(k, p, CAUSE.WAITING_FOR_STAFF)
         return
     slot = open_at(k, p.cylinder).first_on
     while slot != NONE:
-        set_cause(k, slot, patient_at(k, slot), _STAFF)
+        set_cause(k, patient_at(k, slot), CAUSE.WAITING_FOR_STAFF)
         slot = patient_at(k, slot).on_after
 
 
-@jit.compiled
 def _serve(k: Record) -> None:
     if k.takes_time:
         _serve_at_bedside(k)
@@ -114,7 +98,6 @@ def _serve(k: Record) -> None:
     restock_wards(k)
 
 
-@jit.compiled
 def _raise_flows(k: Record) -> Whole:
     moved = False
     while raise_flows(k):
@@ -124,67 +107,111 @@ def _raise_flows(k: Record) -> Whole:
     return moved
 
 
-@jit.compiled
 def _serve_line(k: Record) -> None:
     """Connect each waiting patient to the first source with room, passing over those nobody can serve."""
     again = k.line_count > 0
     while again:
         again = False
         if k.takes_time:
-            drop_what_waits(k)
+            connecting.drop_what_waits(k)
         joined, place = k.joined, 0
         while place < k.line_count:
-            slot = waiting_at(k.line, place).slot
-            p = patient_at(k, slot)
+            p = patient_at(k, waiting_at(k.line, place).slot)
             if p.joined > joined:  # during this round: asked for in the next
                 place += 1
                 continue
-            if k.takes_time and being_connected(k, slot, p):
+            if k.takes_time and connecting.being_connected(k, p):
                 place += 1
                 continue
             joined_as = p.joined
-            again = _see_to(k, slot, p) or again
+            again = _see_to(k, p) or again
             if p.waits and p.joined == joined_as:  # still in line
                 place += 1
 
 
-@jit.compiled
 def _serve_at_bedside(k: Record) -> None:
     """Connect those who wait with all they need at the bedside, before anybody is called."""
     joined, place = k.joined, 0
     while place < k.line_count:
-        slot = waiting_at(k.line, place).slot
-        p = patient_at(k, slot)
+        p = patient_at(k, waiting_at(k.line, place).slot)
         joined_as = p.joined
         if joined_as <= joined and p.attended_s == k.now and not seen_to(p):
-            _see_to(k, slot, p)
+            _see_to(k, p)
         if p.waits and p.joined == joined_as:  # still in line
             place += 1
 
 
-@jit.compiled
-def _see_to(k: Record, slot: Whole, p: Record) -> Whole:
+def _see_to(k: Record, p: Record) -> Whole:
     """Connect a patient who waits, or begin to, if there is a source; True if the cylinder opened gave nothing."""
     source = find_source(k, p)
     if source == NONE:
-        _ask_to_make_way(k, slot, p)
+        _ask_to_make_way(k, p)
         return False
-    if takes_time(k, p, source):
-        begin_connecting(k, slot, p, source)
+    if connecting.takes_time(k, p, source):
+        connecting.begin_connecting(k, p, source)
         return False
-    stop_waiting(k, slot, p)
+    stop_waiting(k, p)
     p.displaced = False
     take_delivery(k, p)
-    connect(k, slot, p, source)
+    connect(k, p, source)
     return not (p.flowing or seen_to(p))  # back in line
 
 
-@jit.compiled
-def _ask_to_make_way(k: Record, slot: Whole, p: Record) -> None:
+def _ask_to_make_way(k: Record, p: Record) -> None:
     """Where connecting takes staff, others give way only as they come; where nobody would, staff are not asked."""
     if not k.takes_time:
         return
-    if needs_hands(k, p) and would_make_way(k, p):
-        ask_for_hands(k, slot, p)
+    if connecting.needs_hands(k, p) and would_make_way(k, p):
+        connecting.ask_for_hands(k, p)
     else:
-        call_off_staff(k, slot, p)
+        call_off_staff(k, p)
+
+
+def answer_calls(k: Record) -> None:
+    """Begin the jobs of those first in line while somebody is free; the rest wait for staff."""
+    while k.call_count > 0 and k.busy < on_duty(k):
+        slot = waiting_at(k.calls, 0).slot
+        k.call_count = leave_line(k.calls, k.call_count, slot)
+        if slot <= BANK_SLOT:
+            begin_bank_change(k, bank_at(k, BANK_SLOT - slot))
+            continue
+        if slot == GENERATOR_SLOT:
+            begin_to_start(k)
+            continue
+        p = patient_at(k, slot)
+        if p.task == JOB.RESPOND:
+            begin_response(k, p)
+        elif p.task == JOB.CHANGE:
+            begin_change(k, p.cylinder)
+        elif come_to_connect(k, p) if p.task == JOB.CONNECT else connecting.return_begins(k, p):
+            occupy(k, p, connect_time_s(k))
+        else:
+            p.task = NONE
+
+
+def fetched(k: Record, p: Record) -> None:
+    """The cylinder is at the bedside."""
+    p.fetch_event, p.fetched = NONE, True
+    if p.fetch_for == JOB.CHANGE:
+        ask_for_change(k, p.cylinder)
+    elif connect_time_s(k) > 0:
+        connecting.ask_for_hands(k, p)
+    else:
+        connecting.hands_done(k, p)
+
+
+def task_ends(k: Record, p: Record, task: Whole) -> None:
+    """A job is done; the member of staff is free for the next."""
+    k.busy -= 1
+    p.task = NONE
+    if task == JOB.RESPOND:
+        response_ends(k, p)
+    elif task == JOB.CONNECT:
+        connecting.hands_done(k, p)
+    elif task == JOB.RETURN:
+        connecting.return_done(k, p)
+    else:
+        change_ends(k, p.cylinder)
+
+
+compile_file(globals())

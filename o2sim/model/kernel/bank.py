@@ -1,19 +1,21 @@
-"""The concentrators: who is on which unit, which have room and power; ConcentratorBank in the reference."""
+"""The concentrators: who is on which unit, which have room and power; ConcentratorBank in the reference.
+
+Each ward has a binary tree whose leaves are the units by number, so that nobody walks over all of them. A node
+holds the most flow that any unit below it has to spare, and the most among those that serve somebody: there may
+be no power to start another.
+"""
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.layout import NONE, on_unit, unit_at
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.layout import NONE, on_unit, spare_at, unit_at, ward_at
 from o2sim.model.kernel.packing import code
-from o2sim.model.kernel.spare import first_with, reckon_spare, ward_spare
 from o2sim.scenario.types.hospital import Allocation
 
 _LOWEST = code(Allocation, "first_unit", "lowest number")
 _MOST_LOADED = code(Allocation, "first_unit", "most loaded")
 
 
-@jit.compiled
 def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the unit works and has an outlet and the flow to spare."""
     r = k.rules
@@ -25,7 +27,6 @@ def has_room(k: Record, u: Record, flow_ml_min: Whole) -> Whole:
     )
 
 
-@jit.compiled
 def set_working(k: Record, u: Record, working: Whole) -> None:
     """Note whether a unit works."""
     if u.working != working:
@@ -34,13 +35,11 @@ def set_working(k: Record, u: Record, working: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def flow_from(p: Record, number: Whole) -> Whole:
     """Return what one of the units gives a patient."""
     return p.second_ml_min if number == p.second_unit else p.given_ml_min - p.second_ml_min
 
 
-@jit.compiled
 def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     """Put a patient on the unit, for a flow."""
     on_unit(k, u.number, u.patient_count).value = slot
@@ -51,7 +50,6 @@ def attach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     """Take a patient off the unit, who had a flow."""
     place = 0
@@ -66,19 +64,16 @@ def detach(k: Record, slot: Whole, u: Record, flow_ml_min: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def can_start(k: Record) -> Whole:
     """Return True if there is power for one more running unit."""
     return k.most_running >= k.unit_count > 0 or k.running < k.most_running
 
 
-@jit.compiled
 def has_power(k: Record, u: Record) -> Whole:
     """Return True if there is power for a unit: one that runs has it, another if one more can be carried."""
     return u.patient_count > 0 or can_start(k)
 
 
-@jit.compiled
 def all_down(k: Record, ward: Whole) -> Whole:
     """Return True if a ward has units and all of them are under repair."""
     here = 0
@@ -91,7 +86,6 @@ def all_down(k: Record, ward: Whole) -> Whole:
     return here > 0
 
 
-@jit.compiled
 def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) -> Whole:
     """Return the powered, working unit of a ward with room for a flow that comes first, NONE if none has.
 
@@ -114,14 +108,12 @@ def unit_with_room(k: Record, flow_ml_min: Whole, ward: Whole, beside: Whole) ->
     return best
 
 
-@jit.compiled
 def most_spare(k: Record, ward: Whole) -> Whole:
     """Return the powered, working unit of a ward with most flow to spare, the lowest number in ties, or NONE."""
     most = most_spare_ml_min(k, ward)
     return first_with(k, ward, most, not can_start(k), 0) if most > 0 else NONE
 
 
-@jit.compiled
 def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
     """Return the most flow that a powered, working unit of a ward has to spare."""
     if not k.has_bank or k.most_running <= 0:
@@ -129,7 +121,6 @@ def most_spare_ml_min(k: Record, ward: Whole) -> Whole:
     return ward_spare(k, ward, not can_start(k))
 
 
-@jit.compiled
 def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     """Return True if nothing but power keeps a flow from being served on a ward."""
     if k.most_running <= 0:
@@ -137,3 +128,85 @@ def lacks_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
     if can_start(k):
         return False
     return ward_spare(k, ward, False) >= flow_ml_min
+
+
+NOT_KNOWN = 1 << 40  # more than any flow
+
+
+def spare_ml_min(k: Record, u: Record) -> Whole:
+    """Return the flow that one more patient could have."""
+    r = k.rules
+    if not u.working or u.on_the_move or u.patient_count + u.expected_count >= r.concentrators_outlets:
+        return 0
+    return r.concentrators_rated_flow_ml_min - u.load_ml_min - u.expected_ml_min
+
+
+def reckon_spare(k: Record, u: Record) -> None:
+    """Take note of what a unit has to spare, after any change of what it gives or whether it works."""
+    most = spare_ml_min(k, u)
+    running = most if u.patient_count > 0 else 0
+    base, node = 2 * k.spare_width * u.ward, k.spare_width + u.number
+    here = spare_at(k, base + node)
+    while here.most != most or here.running != running:
+        here.most, here.running = most, running
+        if node == 1:
+            return
+        beside = spare_at(k, base + (node ^ 1))
+        most, running = max(most, beside.most), max(running, beside.running)
+        node >>= 1
+        here = spare_at(k, base + node)
+
+
+def _below(k: Record, place: Whole, only_running: Whole) -> Whole:
+    """Return the most that units below a node have to spare."""
+    return spare_at(k, place).running if only_running else spare_at(k, place).most
+
+
+def ward_spare(k: Record, ward: Whole, only_running: Whole) -> Whole:
+    """Return the most flow that a unit of a ward has to spare."""
+    return _below(k, 2 * k.spare_width * ward + 1, only_running)
+
+
+def first_with(k: Record, ward: Whole, flow_ml_min: Whole, only_running: Whole, first: Whole) -> Whole:
+    """Return the first unit of a ward, from a number on, with a flow to spare; NONE if there is none."""
+    base, node = 2 * k.spare_width * ward, 1
+    if first > 0:
+        if first >= k.unit_count:
+            return NONE
+        node = k.spare_width + first
+    while _below(k, base + node, only_running) < flow_ml_min:
+        while node & 1:  # all below its parent has been passed
+            node >>= 1
+        if node == 0:
+            return NONE
+        node += 1
+    while node < k.spare_width:
+        node *= 2
+        if _below(k, base + node, only_running) < flow_ml_min:
+            node += 1
+    return node - k.spare_width
+
+
+def spare_holds(k: Record) -> Whole:
+    """Return True if the trees say what the units have to spare."""
+    for ward in range(k.ward_count if k.has_bank else 0):
+        most, running = 0, 0
+        for number in range(k.unit_count):
+            u = unit_at(k, number)
+            leaf = spare_at(k, 2 * k.spare_width * ward + k.spare_width + number)
+            spare = spare_ml_min(k, u) if u.ward == ward else 0
+            if leaf.most != spare or leaf.running != (spare if u.patient_count > 0 else 0):
+                return False
+            most, running = max(most, leaf.most), max(running, leaf.running)
+        if ward_spare(k, ward, False) != most or ward_spare(k, ward, True) != running:
+            return False
+    return True
+
+
+def may_return(k: Record, p: Record) -> None:
+    """Note the flow of a patient on a cylinder or outlet: a ward's least shows whether a unit could take one."""
+    ward = ward_at(k, p.ward)
+    ward.least_flow = min(ward.least_flow, p.flow_ml_min)
+
+
+compile_file(globals())

@@ -1,70 +1,65 @@
-"""The battery: it empties in a cut, is charged when there is power to spare, and serves again."""
+"""The battery: it empties in a cut, is charged by mains or sun, and serves again; what the sun gives."""
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+import math
+
+import numpy as np
+
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.draws.laws import quantile_at, rounded
+from o2sim.draws.philox import uniform
 from o2sim.model.kernel.chain import RUNNING, STARTING, battery_full, generator_starts_at, generator_wanted, low_at
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.generator import run_generator
-from o2sim.model.kernel.layout import NONE, note, note_code
+from o2sim.model.kernel.layout import NONE, note
 from o2sim.model.kernel.supply import credit_chain, switch_supply
-from o2sim.model.rules import BATTERY, Rank
-
-_LOST = int(Rank.POWER_LOST)
-_RESTORED = int(Rank.POWER_RESTORED)
-
-_BATTERY_EMPTY = note_code("battery empty")
-_BATTERY_LOW = note_code("battery low")
+from o2sim.model.rules import BATTERY, SOLAR, SUN_STEP_S
+from o2sim.scenario.types.hospital import DAY_S
 
 
-@jit.compiled
 def follow_battery(k: Record) -> None:
     """Schedule the moment at which the battery, at its present rates, is empty, charged, or fit to serve again."""
     chain, battery, r = k.chain, k.chain.battery, k.rules
     if not battery.present:
         return
-    chain.battery_event = call_off(k.calendar, chain.battery_event)
+    chain.battery_event = call_off(k, chain.battery_event)
     if battery.drain > 0:
-        seconds, step, low = battery.level // battery.drain, codes.BATTERY_EMPTY, generator_starts_at(k)
+        seconds, step, low = battery.level // battery.drain, STEP.BATTERY_EMPTY, generator_starts_at(k)
         if low != NONE and -(-(battery.level - low) // battery.drain) <= seconds:
-            seconds, step = -(-(battery.level - low) // battery.drain), codes.BATTERY_LOW
-        chain.battery_event = schedule(k.calendar, k.now + seconds, _LOST, BATTERY, step, NONE, 0)
+            seconds, step = -(-(battery.level - low) // battery.drain), STEP.BATTERY_LOW
+        chain.battery_event = schedule(k, k.now + seconds, RANK.POWER_LOST, BATTERY, step, NONE, 0)
     elif battery.charge > 0:
         seconds = (battery_full(r) - battery.level) // battery.charge
         again = _reconnects_at(r)
         if battery.tripped and battery.level < again:
             seconds = min(seconds, -(-(again - battery.level) // battery.charge))
         due_s = k.now + seconds
-        chain.battery_event = schedule(k.calendar, due_s, _RESTORED, BATTERY, codes.BATTERY_CHARGED, NONE, 0)
+        chain.battery_event = schedule(k, due_s, RANK.POWER_RESTORED, BATTERY, STEP.BATTERY_CHARGED, NONE, 0)
 
 
-@jit.compiled
 def _reconnects_at(r: Record) -> Whole:
     return low_at(r, r.power_battery_reconnect_permille)
 
 
-@jit.compiled
 def battery_empty(k: Record) -> None:
     """The battery has no whole second left in it: the inverter cuts out."""
     credit_chain(k)
-    note(k, _BATTERY_EMPTY, -1, -1, -1)
+    note(k, LOG.BATTERY_EMPTY, -1, -1, -1)
     k.chain.seen = False
     k.chain.battery.tripped = True
     run_generator(k)
     switch_supply(k)
 
 
-@jit.compiled
 def battery_low(k: Record) -> None:
     """The battery is down to the charge at which the generator is called for."""
-    note(k, _BATTERY_LOW, -1, -1, -1)
+    note(k, LOG.BATTERY_LOW, -1, -1, -1)
     k.chain.seen = False
     run_generator(k)
 
 
-@jit.compiled
 def battery_charged(k: Record) -> None:
     """The battery is full, or in a cut has enough from the sun to serve again."""
     battery = k.chain.battery
@@ -78,3 +73,32 @@ def battery_charged(k: Record) -> None:
     if called and not generator_wanted(k):  # it was called for a low battery, and stops
         run_generator(k)
         switch_supply(k)
+
+
+def begin_solar(k: Record) -> None:
+    """Schedule the first hour of the run."""
+    if k.chain.battery.present and k.rules.has_power_solar:
+        schedule(k, k.midnight_s % SUN_STEP_S, RANK.POWER_RESTORED, SOLAR, STEP.SUN_MOVES, NONE, 0)
+
+
+def sun_moves(k: Record) -> None:
+    """Take the power of this hour, which is that of its middle."""
+    r, since_s = k.rules, k.now - k.midnight_s
+    day, second = since_s // DAY_S, since_s % DAY_S
+    u = uniform(k.seed, k.replication, STREAM.CLEARNESS, np.uint64(r.start + day), 0)
+    clearness = min(1_000, rounded(1_000 * quantile_at(r.power_solar_clearness, u), 0))
+    credit_chain(k)
+    k.chain.solar_w = solar_power_w(r, second + SUN_STEP_S // 2, clearness)
+    schedule(k, k.now + SUN_STEP_S, RANK.POWER_RESTORED, SOLAR, STEP.SUN_MOVES, NONE, 0)
+
+
+def solar_power_w(r: Record, second: Whole, clearness_permille: Whole) -> Whole:
+    """Return the power (whole W) at a second of the day: peak x clearness x a half sine of the daylight."""
+    rise_s, set_s = r.power_solar_sunrise_s, r.power_solar_sunset_s
+    if not rise_s < second < set_s:
+        return 0
+    height = math.sin(math.pi * (second - rise_s) / (set_s - rise_s))
+    return np.int64(np.rint(r.power_solar_peak_w * clearness_permille * height / 1_000))
+
+
+compile_file(globals())

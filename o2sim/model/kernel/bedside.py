@@ -2,79 +2,64 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import REPLACEMENT, drop_claim, seen_to, take_regulator
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel import opening
+from o2sim.model.kernel.claims import (
+    REPLACEMENT,
+    drop_claim,
+    fetch_replacement,
+    fetch_time_s,
+    seen_to,
+    take_regulator,
+)
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.fetching import fetch_replacement, fetch_time_s
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, open_at, patient_at
-from o2sim.model.kernel.lead import hand_over
-from o2sim.model.kernel.looks import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
+from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
 from o2sim.model.kernel.on_cylinder import flow_of, flows, new_place, put_on, take_from
-from o2sim.model.kernel.opening import (
-    close_cylinder,
-    credit_cylinder,
-    may_open,
-    next_content,
-    open_cylinder,
-    take_off,
-)
+from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
+from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
-from o2sim.model.kernel.two_units import connect_on_units, on_units
-from o2sim.model.rules import Rank
-from o2sim.outcome import Cause
-
-_CHECK, _RUN_OUT = int(Rank.GAUGE_CHECK), int(Rank.CYLINDER_RUNS_OUT)
-_CHANGEOVER, _UNSEEN = int(Cause.CHANGEOVER), int(Cause.RAN_EMPTY_UNSEEN)
-_UNUSABLE = note_code("cylinder unusable")
-_FLOWS = note_code("on cylinder")
-_SEEN_LOW = note_code("gauge check")
-_OUT = note_code("cylinder runs out")
 
 
-@jit.compiled
-def connect_cylinder(k: Record, slot: Whole, p: Record) -> None:
+def connect_cylinder(k: Record, p: Record) -> None:
     """Give a patient a regulator set for the flow and a cylinder that flows at once."""
     kind, place = take_regulator(k, p), new_place(k)
     c = open_at(k, place)
-    c.lead, c.kind = slot, kind
-    put_on(k, slot, p, place)
-    open_cylinder(k, place)
+    c.lead, c.kind = p.slot, kind
+    put_on(k, p, place)
+    opening.open_cylinder(k, place)
     _start(k, place)
 
 
-@jit.compiled
 def release_cylinder(k: Record, p: Record) -> None:
     """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
     place = p.cylinder
     c = open_at(k, place)
     if c.patient_count == 1:
-        close_cylinder(k, place)
+        opening.close_cylinder(k, place)
         return
-    credit_cylinder(k, c)
+    opening.credit_cylinder(k, c)
     p.flowing = False
     was_lead = patient_at(k, c.lead).number == p.number
     take_from(k, p, c)
     if was_lead:
-        hand_over(k, c)
+        opening.hand_over(k, c)
     if flows(k, c):
         reckon_gauge_again(k, place, k.now)
 
 
-@jit.compiled
 def _start(k: Record, place: Whole) -> None:
     """Let an opened cylinder flow, or set it aside if it gives nothing: another change, or a wait for one."""
     c = open_at(k, place)
     while c.content <= keep_gas(k.rules):
         lead = patient_at(k, c.lead)
-        note(k, _UNUSABLE, lead.number, -1, c.content)
+        note(k, LOG.CYLINDER_UNUSABLE, lead.number, -1, c.content)
         k.ledger.cylinders_unusable += 1
-        if not may_open(k, lead):
+        if not opening.may_open(k, lead):
             _wait_for_any(k, place)
             return
         c.found_low = True
@@ -84,57 +69,48 @@ def _start(k: Record, place: Whole) -> None:
     _flow(k, place)
 
 
-@jit.compiled
 def _wait_for_any(k: Record, place: Whole) -> None:
     """Take a cylinder that gives nothing off all on it, who wait for any source."""
-    for nth in range(close_cylinder(k, place)):
-        slot = number_at(k.sharers, nth).value
-        wait(k, slot, patient_at(k, slot))
+    for nth in range(opening.close_cylinder(k, place)):
+        wait(k, patient_at(k, number_at(k.sharers, nth).value))
 
 
-@jit.compiled
 def _call_for_change(k: Record, place: Whole) -> None:
     """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
     if not _sent_for(k, place):
         ask_for_change(k, place)
 
 
-@jit.compiled
 def _sent_for(k: Record, place: Whole) -> Whole:
     """Have the next cylinder fetched, where that takes time; return True if it does."""
     c = open_at(k, place)
-    slot, lead = c.lead, patient_at(k, c.lead)
-    fetch_s = fetch_time_s(k, lead) if may_open(k, lead) else 0
+    lead = patient_at(k, c.lead)
+    fetch_s = fetch_time_s(k, lead) if opening.may_open(k, lead) else 0
     if fetch_s == 0:
         return False
-    fetch_replacement(k, slot, lead, fetch_s)
+    fetch_replacement(k, lead, fetch_s)
     if c.found_low and not flows(k, c):  # as was seen
         begin_gap(k, lead)
-        set_cause(k, slot, lead, _CHANGEOVER)
+        set_cause(k, lead, CAUSE.CHANGEOVER)
     return True
 
 
-@jit.compiled
 def ask_for_change(k: Record, place: Whole) -> None:
     """Ask for somebody to change a cylinder; `settle` answers once all calls of the step are in."""
     if not _called(k, place) and _change_made(k, place):
         change_ends(k, place)
 
 
-@jit.compiled
 def _change_at_once(k: Record, place: Whole) -> Whole:
     """Ask for a change; return True if it takes no time and has been made, with a cylinder to start."""
     return not _sent_for(k, place) and not _called(k, place) and _change_made(k, place)
 
 
-@jit.compiled
 def _called(k: Record, place: Whole) -> Whole:
     """Note that the lead of a cylinder is to have it changed; return True if that waits for staff."""
-    slot = open_at(k, place).lead
-    return call_staff(k, slot, patient_at(k, slot), codes.CHANGE)
+    return call_staff(k, patient_at(k, open_at(k, place).lead), JOB.CHANGE)
 
 
-@jit.compiled
 def _flow(k: Record, place: Whole) -> None:
     """Let a connected cylinder flow; schedule the check that finds it low, or the run-out if that is earlier."""
     c = open_at(k, place)
@@ -144,19 +120,17 @@ def _flow(k: Record, place: Whole) -> None:
         end_gap(k, p)
         p.flowing, p.flow_since_s = True, k.now
         p.given_ml_min = p.flow_ml_min
-        note(k, _FLOWS, p.number, -1, c.content)
+        note(k, LOG.ON_CYLINDER, p.number, -1, c.content)
         slot = p.on_after
     _reckon_run_out(k, c)
     look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
     _check_or_run_out(k, place, look_s)
 
 
-@jit.compiled
 def _reckon_run_out(k: Record, c: Record) -> None:
     c.run_out_s = k.now + runs_out_after_s(c.content, k.rules, flow_of(k, c))
 
 
-@jit.compiled
 def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
     """The flow of a cylinder has changed: it reads as low, and runs out, sooner or later than reckoned so far.
 
@@ -175,13 +149,11 @@ def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
     _check_or_run_out(k, place, first_look_s(k, lead, from_s, c.run_out_s))
 
 
-@jit.compiled
 def _being_changed(lead: Record) -> Whole:
     """Return True if the next cylinder is being fetched, or staff are asked to change this one."""
-    return lead.claim == REPLACEMENT or (lead.task != NONE and lead.task != codes.RETURN)
+    return lead.claim == REPLACEMENT or (lead.task != NONE and lead.task != JOB.RETURN)
 
 
-@jit.compiled
 def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
     """Return from when on a look leads to a change; from_s is when the next look can be."""
     r = k.rules
@@ -193,29 +165,27 @@ def _low_s(k: Record, c: Record, from_s: Whole) -> Whole:
     return low_s
 
 
-@jit.compiled
 def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
     """Schedule the earlier of a gauge check and the run-out: repeating checks would be most of all events."""
     c = open_at(k, place)
-    c.supply_event = call_off(k.calendar, c.supply_event)
-    due_s, rank, step = c.run_out_s, _RUN_OUT, codes.CYLINDER_RUNS_OUT
+    c.supply_event = call_off(k, c.supply_event)
+    due_s, rank, step = c.run_out_s, RANK.CYLINDER_RUNS_OUT, STEP.CYLINDER_RUNS_OUT
     if check_s <= c.run_out_s:
-        due_s, rank, step = check_s, _CHECK, codes.GAUGE_CHECK
+        due_s, rank, step = check_s, RANK.GAUGE_CHECK, STEP.GAUGE_CHECK
     item = bedside_item(patient_at(k, c.lead))
-    c.supply_event = schedule(k.calendar, due_s, rank, item, step, place, 0)
+    c.supply_event = schedule(k, due_s, rank, item, step, place, 0)
 
 
-@jit.compiled
 def gauge_check(k: Record, place: Whole) -> None:
     """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
     c = open_at(k, place)
-    c.supply_event = call_off(k.calendar, c.supply_event)
+    c.supply_event = call_off(k, c.supply_event)
     c.found_low, c.looked_s = True, k.now
     lead = patient_at(k, c.lead)
     if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
         _check_or_run_out(k, place, c.run_out_s + 1)
         return
-    call_off_staff(k, c.lead, lead)  # from a move that nobody has begun
+    call_off_staff(k, lead)  # from a move that nobody has begun
     _call_for_change(k, place)
     if c.patient_count > 0:
         lead = patient_at(k, c.lead)
@@ -224,7 +194,6 @@ def gauge_check(k: Record, place: Whole) -> None:
             _check_or_run_out(k, place, c.run_out_s + 1)
 
 
-@jit.compiled
 def change_watched(k: Record) -> None:
     """Change the cylinders that are known to be low and watched, now that something has come to change them to."""
     k.stock_came = False
@@ -239,60 +208,53 @@ def change_watched(k: Record) -> None:
         place = c.after
     for nth in range(count):
         lead = patient_at(k, number_at(k.ranked, nth).value)
-        if may_open(k, lead):
+        if opening.may_open(k, lead):
             gauge_check(k, lead.cylinder)
 
 
-@jit.compiled
 def _next_cylinder(k: Record, place: Whole) -> Whole:
     """Open the next cylinder, to flow when the change time is over; False if there is none to change to."""
     c = open_at(k, place)
     drop_claim(k, patient_at(k, c.lead))  # the cylinder that was fetched, if one was
-    c.supply_event = call_off(k.calendar, c.supply_event)
-    content = credit_cylinder(k, c)
-    best = next_content(k, c)
-    if not may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
+    c.supply_event = call_off(k, c.supply_event)
+    content = opening.credit_cylinder(k, c)
+    best = opening.next_content(k, c)
+    if not opening.may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
         _run_on(k, place)
         return False
-    cause = _CHANGEOVER if c.found_low else _UNSEEN
-    take_off(k, c)
-    open_cylinder(k, place)
+    cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
+    opening.take_off(k, c)
+    opening.open_cylinder(k, place)
     if k.rules.cylinders_change_time_s > 0:
         slot = c.first_on
         while slot != NONE:
             p = patient_at(k, slot)
             begin_gap(k, p)
-            set_cause(k, slot, p, cause)
+            set_cause(k, p, cause)
             slot = p.on_after
     return True
 
 
-@jit.compiled
 def begin_change(k: Record, place: Whole) -> None:
     """Somebody is there to change a cylinder: it takes its time, or is done."""
     if _change_made(k, place):
         change_ends(k, place)
 
 
-@jit.compiled
 def _change_made(k: Record, place: Whole) -> Whole:
     """Begin a change; return True if it takes no time and is over."""
     c = open_at(k, place)
-    slot = c.lead
-    if not _next_cylinder(k, place):
-        patient_at(k, slot).task = NONE
-        if c.patient_count > 0:
-            patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
+    lead, duration_s = patient_at(k, c.lead), k.rules.cylinders_change_time_s
+    made = _next_cylinder(k, place)
+    if made and duration_s > 0:
+        occupy(k, lead, duration_s)
         return False
-    duration_s = k.rules.cylinders_change_time_s
-    if duration_s > 0:
-        occupy(k, slot, patient_at(k, slot), duration_s)
-        return False
-    patient_at(k, slot).task = NONE
-    return True
+    lead.task = NONE
+    if not made and c.patient_count > 0:
+        patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
+    return made
 
 
-@jit.compiled
 def _run_on(k: Record, place: Whole) -> None:
     """Nothing to change to: a cylinder that still flows stays on and is looked at again."""
     c = open_at(k, place)
@@ -310,22 +272,21 @@ def _run_on(k: Record, place: Whole) -> None:
         source = on_units(k, p)
         if source != NONE:
             release_cylinder(k, p)  # a planned move: no gap
-            connect_on_units(k, slot, p, source)
+            connect_on_units(k, p, source)
         elif outlet_free(k):
             release_cylinder(k, p)
-            connect_outlet(k, slot, p)
+            connect_outlet(k, p)
         slot = after
     if c.patient_count == 0:
         return
     lead = patient_at(k, c.lead)
-    note(k, _SEEN_LOW, lead.number, -1, c.content)
+    note(k, LOG.GAUGE_CHECK, lead.number, -1, c.content)
     again_s = c.run_out_s + 1
     if not is_watched(k.rules):
         again_s = first_look_s(k, lead, k.now + 1, c.run_out_s)
     _check_or_run_out(k, place, again_s)
 
 
-@jit.compiled
 def _next_in_line(k: Record, c: Record, after: Whole) -> Whole:
     """Return who of those on a cylinder comes next in line after one of them, or first; NONE after the last."""
     best, slot = NONE, c.first_on
@@ -338,43 +299,39 @@ def _next_in_line(k: Record, c: Record, after: Whole) -> Whole:
     return best
 
 
-@jit.compiled
 def change_ends(k: Record, place: Whole) -> None:
     """The new cylinder is connected and flows."""
     _start(k, place)
     k.room_made = True  # a unit may have found room during the change
 
 
-@jit.compiled
 def cylinder_runs_out(k: Record, place: Whole) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
     c = open_at(k, place)
-    content, lead = credit_cylinder(k, c), patient_at(k, c.lead)
+    content, lead = opening.credit_cylinder(k, c), patient_at(k, c.lead)
     known = c.found_low or is_watched(k.rules)
-    note(k, _OUT, lead.number, known, content)
+    note(k, LOG.CYLINDER_RUNS_OUT, lead.number, known, content)
     c.supply_event = NONE
-    if lead.task == codes.RETURN and lead.task_event == NONE:
-        call_off_staff(k, c.lead, lead)  # nobody has begun to move the patient
+    if lead.task == JOB.RETURN and lead.task_event == NONE:
+        call_off_staff(k, lead)  # nobody has begun to move the patient
     if seen_to(lead):  # already asked for a change, or being moved
         _flow_lost(k, c)
         if lead.task == NONE or lead.task_event != NONE:
-            set_cause(k, c.lead, lead, _CHANGEOVER)
+            set_cause(k, lead, CAUSE.CHANGEOVER)
     elif known:
-        for nth in range(close_cylinder(k, place)):
-            slot = number_at(k.sharers, nth).value
-            lose_supply(k, slot, patient_at(k, slot))
+        for nth in range(opening.close_cylinder(k, place)):
+            lose_supply(k, patient_at(k, number_at(k.sharers, nth).value))
     else:
         _flow_lost(k, c)
         slot = c.first_on
         while slot != NONE:
-            set_cause(k, slot, patient_at(k, slot), _UNSEEN)
+            set_cause(k, patient_at(k, slot), CAUSE.RAN_EMPTY_UNSEEN)
             slot = patient_at(k, slot).on_after
         check_s = first_look_s(k, lead, k.now + 1, NONE)
         item = bedside_item(lead)
-        c.supply_event = schedule(k.calendar, check_s, _CHECK, item, codes.FOUND_EMPTY, place, 0)
+        c.supply_event = schedule(k, check_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
 
 
-@jit.compiled
 def _flow_lost(k: Record, c: Record) -> None:
     slot = c.first_on
     while slot != NONE:
@@ -384,7 +341,6 @@ def _flow_lost(k: Record, c: Record) -> None:
         slot = p.on_after
 
 
-@jit.compiled
 def found_empty(k: Record, place: Whole) -> None:
     """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
     if _next_is_cylinder(k, patient_at(k, open_at(k, place).lead)):
@@ -393,10 +349,12 @@ def found_empty(k: Record, place: Whole) -> None:
         _wait_for_any(k, place)
 
 
-@jit.compiled
 def _next_is_cylinder(k: Record, p: Record) -> Whole:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    at = k.source_places[codes.CYLINDER]
-    if outlet_free(k) and k.source_places[codes.MANIFOLD] < at:
+    at = k.source_places[SOURCE.CYLINDER]
+    if outlet_free(k) and k.source_places[SOURCE.MANIFOLD] < at:
         return False
-    return may_open(k, p) and (at == 0 or on_units(k, p) == NONE)
+    return opening.may_open(k, p) and (at == 0 or on_units(k, p) == NONE)
+
+
+compile_file(globals())

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import most_spare_ml_min
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import NOT_KNOWN, may_return, most_spare_ml_min
 from o2sim.model.kernel.bedside import release_cylinder
 from o2sim.model.kernel.claims import seen_to
+from o2sim.model.kernel.codes import SOURCE
 from o2sim.model.kernel.connecting import begin_connecting, return_by_staff, takes_time
 from o2sim.model.kernel.gaps import begin_gap
 from o2sim.model.kernel.layout import NONE, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
 from o2sim.model.kernel.patients import release
 from o2sim.model.kernel.queues import rank
-from o2sim.model.kernel.reduced_flow import raise_flow
+from o2sim.model.kernel.reduced_flow import connect_on_units, may_take_two, on_units, raise_flow
 from o2sim.model.kernel.sources import connect, first_source
-from o2sim.model.kernel.spare import NOT_KNOWN, may_return
 from o2sim.model.kernel.staff import call_off_staff, connect_time_s
-from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units
 
 
-@jit.compiled
 def _rank_on_cylinders(k: Record) -> Whole:
     """Write those who are served by cylinders to `ranked`, in line; return how many."""
     count, place = 0, k.first_open
@@ -35,7 +31,6 @@ def _rank_on_cylinders(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_on_reduced_flow(k: Record) -> Whole:
     """Write those on reduced flow to `ranked`, in line; return how many."""
     count, slot = 0, k.first_reduced
@@ -46,7 +41,6 @@ def _rank_on_reduced_flow(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_returning(k: Record) -> Whole:
     """Write those on cylinders and outlets for whom a unit may have room to `ranked`, in line; return how many."""
     if not _any_may_return(k):
@@ -68,7 +62,6 @@ def _rank_returning(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
     """Put one on a cylinder or outlet among `ranked` if units may have room; return how many are there."""
     p = patient_at(k, slot)
@@ -78,7 +71,6 @@ def _rank_if_room(k: Record, count: Whole, slot: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def _any_may_return(k: Record) -> Whole:
     """Return True if units of some ward have enough to spare for the least flow that could return there."""
     for ward in range(k.ward_count):
@@ -88,79 +80,74 @@ def _any_may_return(k: Record) -> Whole:
     return False
 
 
-@jit.compiled
 def return_to_concentrators(k: Record) -> None:
     """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
     r = k.rules
     k.room_made = False
-    if not k.has_bank or not r.strategy_return_to_concentrator or k.source_places[codes.CONCENTRATOR] > 0:
+    if not k.has_bank or not r.strategy_return_to_concentrator or k.source_places[SOURCE.CONCENTRATOR] > 0:
         return
     if k.on_cylinder + k.manifold.patient_count == 0:
         return
     for place in range(_rank_returning(k)):
-        slot = number_at(k.ranked, place).value
-        p = patient_at(k, slot)
+        p = patient_at(k, number_at(k.ranked, place).value)
         source = on_units(k, p) if p.flowing else NONE
         if source == NONE:
             continue
         if connect_time_s(k) > 0:
-            return_by_staff(k, slot, p)
+            return_by_staff(k, p)
         else:
-            release(k, slot, p)
-            call_off_staff(k, slot, p)  # who was to change the cylinder
-            connect_on_units(k, slot, p, source)
+            release(k, p)
+            call_off_staff(k, p)  # who was to change the cylinder
+            connect_on_units(k, p, source)
 
 
-@jit.compiled
 def return_to_outlets(k: Record) -> None:
     """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
     places = k.source_places
-    if k.on_cylinder == 0 or not outlet_free(k) or places[codes.MANIFOLD] > places[codes.CYLINDER]:
+    if k.on_cylinder == 0 or not outlet_free(k) or places[SOURCE.MANIFOLD] > places[SOURCE.CYLINDER]:
         return
     for place in range(_rank_on_cylinders(k)):
-        slot = number_at(k.ranked, place).value
-        p = patient_at(k, slot)
+        p = patient_at(k, number_at(k.ranked, place).value)
         if p.flowing and outlet_free(k):
             release_cylinder(k, p)
-            call_off_staff(k, slot, p)
-            connect_outlet(k, slot, p)
+            call_off_staff(k, p)
+            connect_outlet(k, p)
 
 
-@jit.compiled
 def raise_flows(k: Record) -> Whole:
     """Bring those on reduced flow nearer to what is prescribed, on the unit or by a move; True for a move."""
     moved = False
     for place in range(_rank_on_reduced_flow(k)):
-        slot = number_at(k.ranked, place).value
-        p = patient_at(k, slot)
-        raise_flow(k, slot, p)
-        moved = _move_to_more(k, slot, p) or moved
+        p = patient_at(k, number_at(k.ranked, place).value)
+        raise_flow(k, p)
+        moved = _move_to_more(k, p) or moved
     return moved
 
 
-@jit.compiled
-def _move_to_more(k: Record, slot: Whole, p: Record) -> Whole:
+def _move_to_more(k: Record, p: Record) -> Whole:
     """Move a patient still on reduced flow to a source for all of it; True if that is done at once."""
     source = first_source(k, p) if p.reduced else NONE
     if source == NONE:
         return False
     if takes_time(k, p, source):
         if not seen_to(p):  # what flows goes on until all is at the bedside
-            begin_connecting(k, slot, p, source)
+            begin_connecting(k, p, source)
         return False
-    release(k, slot, p)  # a planned move: no gap, unless the cylinder opened gives nothing
-    call_off_staff(k, slot, p)
+    release(k, p)  # a planned move: no gap, unless the cylinder opened gives nothing
+    call_off_staff(k, p)
     begin_gap(k, p)
-    connect(k, slot, p, source)
+    connect(k, p, source)
     return True
 
 
-@jit.compiled
 def stop_moves(k: Record) -> None:
     """Call off the staff who were to move a patient who has the full flow again."""
     slot = k.first_present if k.takes_time else NONE
     while slot != NONE:
         p = patient_at(k, slot)
         if p.flowing and p.unit != NONE and seen_to(p) and not p.reduced:
-            call_off_staff(k, slot, p)
+            call_off_staff(k, p)
         slot = p.after
+
+
+compile_file(globals())

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.power import MW_S_PER_W_S, Supply
@@ -12,25 +11,21 @@ GRID, GENERATOR, BATTERY, NO_SUPPLY = (int(supply) for supply in Supply)
 OFF, STARTING, RUNNING, FAILED = range(4)  # a generator's status
 
 
-@jit.compiled
 def backed(k: Record) -> Whole:
     """Return True if something stands behind the grid."""
     return k.chain.generator.present or k.chain.battery.present
 
 
-@jit.compiled
 def grid_usable(k: Record) -> Whole:
     """Return True if the grid is up with a voltage that the units can use."""
     return k.chain.grid_up and (k.chain.voltage_good or k.rules.power_stabiliser)
 
 
-@jit.compiled
 def can_serve(k: Record) -> Whole:
     """Return True if the battery has something to give."""
     return k.chain.battery.level > 0 and not k.chain.battery.tripped
 
 
-@jit.compiled
 def best_supply(k: Record) -> Whole:
     """Return what carries the units now: grid, else generator, else battery."""
     if grid_usable(k):
@@ -42,7 +37,6 @@ def best_supply(k: Record) -> Whole:
     return NO_SUPPLY
 
 
-@jit.compiled
 def generator_wanted(k: Record) -> Whole:
     """Return True if the generator is to run: the grid is lost and, where that is the rule, the battery low.
 
@@ -61,13 +55,11 @@ def generator_wanted(k: Record) -> Whole:
     return generator.called and generator.permitted and not generator.dry
 
 
-@jit.compiled
 def low_at(r: Record, permille: Whole) -> Whole:
     """Return the level of a battery charged to so much."""
     return r.power_battery_usable_ws * permille
 
 
-@jit.compiled
 def generator_starts_at(k: Record) -> Whole:
     """Return the level of the battery at which the generator is called for, NONE if it is not now by that."""
     generator, r = k.chain.generator, k.rules
@@ -77,7 +69,6 @@ def generator_starts_at(k: Record) -> Whole:
     return NONE if below == NONE else low_at(r, below)
 
 
-@jit.compiled
 def room_w(k: Record, load_w: Whole) -> Whole:
     """Return the generator's power left beside a load of the units, for charging."""
     r = k.rules
@@ -86,13 +77,11 @@ def room_w(k: Record, load_w: Whole) -> Whole:
     return max(0, r.power_generator_power_w - r.power_generator_base_load_w - load_w)
 
 
-@jit.compiled
 def rate_at(r: Record, load_w: Whole) -> Whole:
     """Return the fuel a second takes at a load."""
     return r.power_generator_idle_ml_h * 1_000 + r.power_generator_per_kw_ml_h * load_w
 
 
-@jit.compiled
 def units_carried(k: Record) -> Whole:
     """Return how many units the present supply can run at once."""
     chain, limit_w = k.chain, NONE
@@ -105,7 +94,6 @@ def units_carried(k: Record) -> Whole:
     return UNLIMITED if limit_w == NONE or chain.watts == 0 else limit_w // chain.watts
 
 
-@jit.compiled
 def set_rates(k: Record, running: Whole) -> None:
     """Work out what flows from now on with so many units running."""
     chain, r = k.chain, k.rules
@@ -121,13 +109,11 @@ def set_rates(k: Record, running: Whole) -> None:
         chain.generator.rate = rate_at(r, r.power_generator_base_load_w + carried_w) if on else 0
 
 
-@jit.compiled
 def battery_full(r: Record) -> Whole:
     """Return the level of a full battery."""
     return r.power_battery_usable_ws * MW_S_PER_W_S
 
 
-@jit.compiled
 def _battery_rates(k: Record, load_w: Whole) -> None:
     """Work out what goes into the battery and out of it: the sun first, then grid or generator."""
     chain, battery, r, needed = k.chain, k.chain.battery, k.rules, 0
@@ -148,7 +134,6 @@ def _battery_rates(k: Record, load_w: Whole) -> None:
         battery.mains_w = min(battery.mains_w, -(-room // r.power_battery_charge_permille))
 
 
-@jit.compiled
 def chain_balances(k: Record) -> Whole:
     """Return True if energy in the battery and fuel in the tank are what came less what went."""
     chain, fits = k.chain, True
@@ -159,3 +144,6 @@ def chain_balances(k: Record) -> Whole:
         left = chain.opening_fuel + chain.fuel_received - chain.fuel_used
         fits = fits and left == chain.generator.fuel and left >= 0
     return fits
+
+
+compile_file(globals())

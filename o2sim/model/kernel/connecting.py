@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import unit_with_room
 from o2sim.model.kernel.bedside import release_cylinder
-from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, seen_to
-from o2sim.model.kernel.fetching import fetch, fetch_time_s
+from o2sim.model.kernel.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s, seen_to
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, SOURCE, WAY
 from o2sim.model.kernel.gaps import set_cause, wait
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, waiting_at
+from o2sim.model.kernel.layout import NONE, note, patient_at, waiting_at
+from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
-from o2sim.model.kernel.two_units import connect_on_units, on_units
-from o2sim.outcome import Cause
-
-_CHANGEOVER = int(Cause.CHANGEOVER)
-_BEGINS = note_code("connecting begins")
 
 
-@jit.compiled
 def drop_what_waits(k: Record) -> None:
     """What is kept for a patient whom staff have yet to reach goes to the first in line now."""
     for place in range(k.line_count):
@@ -28,114 +21,99 @@ def drop_what_waits(k: Record) -> None:
             drop_claim(k, p)
 
 
-@jit.compiled
 def _under_way(p: Record) -> Whole:
     """Return True if a cylinder is on its way or at the bedside, or staff are."""
     return p.fetch_event != NONE or p.fetched or _at_work(p)
 
 
-@jit.compiled
 def _at_work(p: Record) -> Whole:
     return p.task != NONE and p.task_event != NONE
 
 
-@jit.compiled
-def being_connected(k: Record, slot: Whole, p: Record) -> Whole:
+def being_connected(k: Record, p: Record) -> Whole:
     """Return True if a source is on its way; a fetch is called off where a unit that goes first has room."""
     if _at_work(p):
         return True
     if p.claim == NONE or not _under_way(p):
         return False
-    if p.claim < NONE and k.source_places[codes.CONCENTRATOR] == 0 and on_units(k, p) != NONE:
-        call_off_staff(k, slot, p)
+    if p.claim < NONE and k.source_places[SOURCE.CONCENTRATOR] == 0 and on_units(k, p) != NONE:
+        call_off_staff(k, p)
         return False
     return True
 
 
-@jit.compiled
 def needs_hands(k: Record, p: Record) -> Whole:
     """Return True if staff have yet to come to connect a patient who waits."""
     return connect_time_s(k) > 0 and p.attended_s != k.now
 
 
-@jit.compiled
 def takes_time(k: Record, p: Record, source: Whole) -> Whole:
     """Return True if a source has to be fetched or connected by staff."""
     return k.takes_time and (needs_hands(k, p) or _fetch_s(k, p, source) > 0)
 
 
-@jit.compiled
 def _fetch_s(k: Record, p: Record, source: Whole) -> Whole:
-    if source != codes.BY_CYLINDER or p.fetched_s == k.now:
+    if source != WAY.BY_CYLINDER or p.fetched_s == k.now:
         return 0
     return fetch_time_s(k, p)
 
 
-@jit.compiled
 def keep_source(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient until it is connected; part of a flow, or two units, are not kept."""
-    if source == codes.BY_UNIT:
+    if source == WAY.BY_UNIT:
         claim_unit(k, p, unit_with_room(k, p.flow_ml_min, p.ward, NONE))
-    elif source == codes.BY_CYLINDER:
+    elif source == WAY.BY_CYLINDER:
         claim_cylinder(k, p)
 
 
-@jit.compiled
-def begin_connecting(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+def begin_connecting(k: Record, p: Record, source: Whole) -> None:
     """Keep a source for a patient; have it fetched, and then connected by staff."""
     fetch_s = _fetch_s(k, p, source)
     keep_source(k, p, source)
     if fetch_s > 0:
-        _stop_asking(k, slot, p)
-        fetch(k, slot, p, fetch_s, codes.CONNECT)
+        _stop_asking(k, p)
+        fetch(k, p, fetch_s, JOB.CONNECT)
     else:
-        ask_for_hands(k, slot, p)
+        ask_for_hands(k, p)
 
 
-@jit.compiled
-def _stop_asking(k: Record, slot: Whole, p: Record) -> None:
+def _stop_asking(k: Record, p: Record) -> None:
     claim = p.claim
     p.claim = NONE
-    call_off_staff(k, slot, p)
+    call_off_staff(k, p)
     p.claim = claim
 
 
-@jit.compiled
-def ask_for_hands(k: Record, slot: Whole, p: Record) -> None:
+def ask_for_hands(k: Record, p: Record) -> None:
     """Ask for staff to connect a patient, if they are not asked for already."""
     if p.task == NONE:
-        call_staff(k, slot, p, codes.CONNECT)
+        call_staff(k, p, JOB.CONNECT)
 
 
-@jit.compiled
-def hands_come(k: Record, slot: Whole, p: Record) -> None:
+def hands_come(k: Record, p: Record) -> None:
     """Staff begin to connect a patient."""
-    note(k, _BEGINS, p.number, -1, -1)
-    set_cause(k, slot, p, _CHANGEOVER)
+    note(k, LOG.CONNECTING_BEGINS, p.number, -1, -1)
+    set_cause(k, p, CAUSE.CHANGEOVER)
 
 
-@jit.compiled
 def hands_done(k: Record, p: Record) -> None:
     """All is at the bedside: the patient is the first to be served by `settle`, at this second."""
     drop_claim(k, p)
     p.attended_s = p.fetched_s = k.now
 
 
-@jit.compiled
-def name_cause(k: Record, slot: Whole, p: Record) -> None:
+def name_cause(k: Record, p: Record) -> None:
     """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
     if p.fetch_event != NONE or _at_work(p):
-        set_cause(k, slot, p, _CHANGEOVER)
+        set_cause(k, p, CAUSE.CHANGEOVER)
 
 
-@jit.compiled
-def return_by_staff(k: Record, slot: Whole, p: Record) -> None:
+def return_by_staff(k: Record, p: Record) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
     if not seen_to(p):
-        call_staff(k, slot, p, codes.RETURN)
+        call_staff(k, p, JOB.RETURN)
 
 
-@jit.compiled
 def return_begins(k: Record, p: Record) -> Whole:
     """Staff come to move a patient back to a unit; False if none has room any more."""
     source = on_units(k, p)
@@ -145,8 +123,7 @@ def return_begins(k: Record, p: Record) -> Whole:
     return True
 
 
-@jit.compiled
-def return_done(k: Record, slot: Whole, p: Record) -> None:
+def return_done(k: Record, p: Record) -> None:
     """The patient is moved; if the unit is gone meanwhile the cylinder stays, unless it has run out."""
     drop_claim(k, p)
     source = on_units(k, p)
@@ -154,6 +131,9 @@ def return_done(k: Record, slot: Whole, p: Record) -> None:
         return
     release_cylinder(k, p)
     if source != NONE:
-        connect_on_units(k, slot, p, source)
+        connect_on_units(k, p, source)
     else:
-        wait(k, slot, p)
+        wait(k, p)
+
+
+compile_file(globals())

@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.cover import close_book, gas_in_cylinders, stock_book, usable_gas
-from o2sim.model.kernel.emergency import consider_by_the_book
+from o2sim.compiler.jit import Record, compile_file
+from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.invariants import check_whole_run
 from o2sim.model.kernel.layout import NONE, day_row, patient_at, unit_at
-from o2sim.model.kernel.ledger import clear_days, clear_ledger, credit_served, credit_unserved, gap_length
+from o2sim.model.kernel.ledger import clear_ledger, credit_served, credit_unserved, gap_length
 from o2sim.model.kernel.levels import clear_levels, credit_levels
 from o2sim.model.kernel.manifold_gas import credit_manifold
 from o2sim.model.kernel.power import credit_power
 from o2sim.model.kernel.resupply import credit_shelf
 from o2sim.model.kernel.spells import credit_short
+from o2sim.model.kernel.stock import close_book, consider_by_the_book, gas_in_cylinders, stock_book, usable_gas
 from o2sim.model.kernel.units import credit_running
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
 
-_DAY = int(Rank.DAY_BEGINS)
 
-
-@jit.compiled
 def day_begins(k: Record) -> None:
     """Close the stock book; from the start of the horizon on, where the counters start afresh, count the state."""
     if k.has_store:
@@ -38,10 +32,9 @@ def day_begins(k: Record) -> None:
             stock_book(k, row)
     consider_by_the_book(k)
     if k.now + DAY_S < k.end_s:
-        schedule(k.calendar, k.now + DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+        schedule(k, k.now + DAY_S, RANK.DAY_BEGINS, 0, STEP.DAY_BEGINS, NONE, 0)
 
 
-@jit.compiled
 def _count_state(k: Record, row: Record) -> None:
     """Count cylinders and patients as outcome.DAILY_COLUMNS."""
     patients, gaps, flow, on_units, reduced, slot = 0, 0, 0, 0, 0, k.first_present
@@ -58,18 +51,15 @@ def _count_state(k: Record, row: Record) -> None:
     row[5], row[6], row[7], row[8], row[9], row[10] = patients, gaps, on_units, flow, k.away_count, reduced
 
 
-@jit.compiled
 def _begin_horizon(k: Record) -> None:
     credit_all(k)
     check_whole_run(k)
     clear_ledger(k)
-    clear_days(k)
     k.booked_gas = 0
     clear_levels(k)
     k.opening_gas, k.opening_usable = gas_in_cylinders(k), usable_gas(k)
 
 
-@jit.compiled
 def finish(k: Record) -> None:
     """Close the books at the end of the horizon."""
     credit_all(k)
@@ -83,7 +73,6 @@ def finish(k: Record) -> None:
     k.closing_gas, k.closing_usable = gas_in_cylinders(k), usable_gas(k)
 
 
-@jit.compiled
 def credit_all(k: Record) -> None:
     """Bring every running total up to this second."""
     slot = k.first_present
@@ -101,3 +90,6 @@ def credit_all(k: Record) -> None:
     credit_shelf(k)
     credit_power(k)
     credit_levels(k)
+
+
+compile_file(globals())

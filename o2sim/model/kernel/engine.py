@@ -1,4 +1,4 @@
-"""A hospital and its draws in, what one run has found out: the compiled engine as Python calls it."""
+"""Run a hospital with its draws and return what the run found: the compiled engine as Python calls it."""
 
 from __future__ import annotations
 

@@ -30,12 +30,9 @@ EVENTS = record(  # the calendar of a run
 _event, _due = jit.records(EVENT), jit.records(DUE)
 
 
-@jit.compiled
-def schedule(
-    calendar: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole
-) -> Whole:
+def schedule(k: Record, time_s: Whole, rank: Whole, item: Whole, step: Whole, who: Whole, more: Whole) -> Whole:
     """Put an event into the calendar and return its handle."""
-    slot = calendar.free
+    calendar, slot = k.calendar, k.calendar.free
     if slot != NONE:
         calendar.free = _event(calendar.events, slot).place
     elif calendar.used < calendar.room:
@@ -55,12 +52,11 @@ def schedule(
     return (event.turn << 32) | slot
 
 
-@jit.compiled
-def call_off(calendar: Record, handle: Whole) -> Whole:
+def call_off(k: Record, handle: Whole) -> Whole:
     """Take an event out of the calendar, if it is still in it; return the handle of none."""
     if handle == NONE:
         return NONE
-    slot = handle & 0xFFFFFFFF
+    calendar, slot = k.calendar, handle & 0xFFFFFFFF
     event = _event(calendar.events, slot)
     if event.turn == handle >> 32:
         _take(calendar, event.place)
@@ -68,36 +64,26 @@ def call_off(calendar: Record, handle: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
-def hand_on(calendar: Record, handle: Whole, who: Whole) -> None:
+def hand_on(k: Record, handle: Whole, who: Whole) -> None:
     """Let a pending event be about somebody else."""
-    event = _event(calendar.events, handle & 0xFFFFFFFF)
+    event = _event(k.calendar.events, handle & 0xFFFFFFFF)
     if event.turn == handle >> 32:
         event.who = who
 
 
-@jit.compiled
-def next_time_s(calendar: Record, otherwise_s: Whole) -> Whole:
+def next_time_s(k: Record, otherwise_s: Whole) -> Whole:
     """Return when the next event is due."""
-    return _due(calendar.heap, 0).time_s if calendar.pending > 0 else otherwise_s
+    return _due(k.calendar.heap, 0).time_s if k.calendar.pending > 0 else otherwise_s
 
 
-@jit.compiled
-def take_next(calendar: Record) -> Whole:
-    """Take the next event out and return its place; what it says holds until another is scheduled."""
-    slot = _due(calendar.heap, 0).event
-    _take(calendar, 0)
-    _release(calendar, slot)
-    return slot
+def take_next(k: Record) -> Record:
+    """Take the next event out and return it; what it says holds until another is scheduled."""
+    slot = _due(k.calendar.heap, 0).event
+    _take(k.calendar, 0)
+    _release(k.calendar, slot)
+    return _event(k.calendar.events, slot)
 
 
-@jit.compiled
-def event_at(calendar: Record, slot: Whole) -> Record:
-    """Return the event in a place."""
-    return _event(calendar.events, slot)
-
-
-@jit.compiled
 def _release(calendar: Record, slot: Whole) -> None:
     event = _event(calendar.events, slot)
     event.turn += 1  # no handle points to it now
@@ -105,7 +91,6 @@ def _release(calendar: Record, slot: Whole) -> None:
     calendar.free = slot
 
 
-@jit.compiled
 def _before(one: Record, other: Record) -> Whole:
     """Return True if one due event goes before another."""
     if one.time_s != other.time_s:
@@ -115,7 +100,6 @@ def _before(one: Record, other: Record) -> Whole:
     return one.nth < other.nth
 
 
-@jit.compiled
 def _move(calendar: Record, source: Whole, target: Whole) -> None:
     """Write what stands in one place of the heap into another."""
     due, there = _due(calendar.heap, source), _due(calendar.heap, target)
@@ -123,7 +107,6 @@ def _move(calendar: Record, source: Whole, target: Whole) -> None:
     _event(calendar.events, there.event).place = target
 
 
-@jit.compiled
 def _rise(calendar: Record, place: Whole) -> None:
     """Let what stands in the spare place behind the heap sink in from a place upwards."""
     spare = _due(calendar.heap, calendar.room)
@@ -133,7 +116,6 @@ def _rise(calendar: Record, place: Whole) -> None:
     _move(calendar, calendar.room, place)
 
 
-@jit.compiled
 def _sink(calendar: Record, place: Whole) -> None:
     """Let what stands in the spare place behind the heap sink in from a place downwards.
 
@@ -148,7 +130,6 @@ def _sink(calendar: Record, place: Whole) -> None:
     _rise(calendar, place)
 
 
-@jit.compiled
 def _take(calendar: Record, place: Whole) -> None:
     """Take the event at a place out of the heap; the last one fills the hole."""
     calendar.pending -= 1
@@ -160,3 +141,6 @@ def _take(calendar: Record, place: Whole) -> None:
         _rise(calendar, place)
     else:
         _sink(calendar, place)
+
+
+jit.compile_file(globals())

@@ -2,50 +2,34 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.claims import drop_claim
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, STEP
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, sending_at, unit_at
-from o2sim.model.kernel.ledger import count_interruption, count_stock_out, credit_unserved, gap_length
+from o2sim.model.kernel.layout import NONE, note, patient_at, sending_at, unit_at
+from o2sim.model.kernel.ledger import OF_SUPPLY, count_interruption, count_stock_out, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s, occupy
-from o2sim.model.rules import Rank
-from o2sim.outcome import Cause
-
-_TOLERANCE = int(Rank.TOLERANCE_CROSSED)
-_TRANSFER = int(Rank.TRANSFER_DUE)
-_CHANGEOVER = int(Cause.CHANGEOVER)
-_OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
-_GAP_BEGINS = note_code("gap begins")
-_CAUSE_CHANGES = note_code("cause changes")
-_INTERRUPTION = note_code("interruption")
-_GAP_ENDS = note_code("gap ends")
-_SUPPLY_LOST = note_code("supply lost")
 
 
-@jit.compiled
-def wait(k: Record, slot: Whole, p: Record) -> None:
+def wait(k: Record, p: Record) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
     put_back_delivery(k, p)
-    k.line_count = line_up(k.line, k.line_count, p.priority, p.number, slot)
+    k.line_count = line_up(k.line, k.line_count, p.priority, p.number, p.slot)
     k.joined += 1
     p.waits, p.joined = True, k.joined
     begin_gap(k, p)
 
 
-@jit.compiled
-def stop_waiting(k: Record, slot: Whole, p: Record) -> None:
+def stop_waiting(k: Record, p: Record) -> None:
     """Take a patient out of the line."""
     drop_claim(k, p)
     if p.waits:
-        k.line_count = leave_line(k.line, k.line_count, slot)
+        k.line_count = leave_line(k.line, k.line_count, p.slot)
         p.waits = False
 
 
-@jit.compiled
 def begin_gap(k: Record, p: Record) -> None:
     """Note that a patient in need gets nothing from now on; one gap goes on through changes of cause."""
     if p.gap_since_s == NONE and p.needs:
@@ -54,65 +38,59 @@ def begin_gap(k: Record, p: Record) -> None:
         p.cause = NONE
 
 
-@jit.compiled
-def set_cause(k: Record, slot: Whole, p: Record, cause: Whole) -> None:
+def set_cause(k: Record, p: Record, cause: Whole) -> None:
     """Name the cause of a gap from now on; naming the first starts the clock of the tolerated gap."""
     if p.gap_since_s == NONE:  # a patient who does not need it
         return
     r = k.rules
     if p.cause == NONE:
         if k.counts_gaps:
-            due_s = p.gap_since_s + r.tolerated_gap_s
-            p.tolerance_event = schedule(k.calendar, due_s, _TOLERANCE, p.number, codes.TOLERANCE_CROSSED, slot, 0)
+            due_s, step = p.gap_since_s + r.tolerated_gap_s, STEP.TOLERANCE_CROSSED
+            p.tolerance_event = schedule(k, due_s, RANK.TOLERANCE_CROSSED, p.number, step, p.slot, 0)
         after_s = sending_at(k, p.class_index).after_s
         if after_s != NONE:
             due_s = p.gap_since_s + after_s
-            p.transfer_event = schedule(k.calendar, due_s, _TRANSFER, p.number, codes.TRANSFER_DUE, slot, 0)
-        note(k, _GAP_BEGINS, p.number, cause, -1)
+            p.transfer_event = schedule(k, due_s, RANK.TRANSFER_DUE, p.number, STEP.TRANSFER_DUE, p.slot, 0)
+        note(k, LOG.GAP_BEGINS, p.number, cause, -1)
     elif p.cause != cause:
         credit_unserved(k, p)
-        note(k, _CAUSE_CHANGES, p.number, cause, -1)
+        note(k, LOG.CAUSE_CHANGES, p.number, cause, -1)
     p.cause = cause
 
 
-@jit.compiled
 def tolerance_crossed(k: Record, p: Record) -> None:
     """A gap has exceeded the tolerated gap: an interruption, by the cause that holds now."""
-    note(k, _INTERRUPTION, p.number, p.cause, p.gap_since_s)
+    note(k, LOG.INTERRUPTION, p.number, p.cause, p.gap_since_s)
     interruption_by_gap(k, p)
 
 
-@jit.compiled
 def interruption_by_gap(k: Record, p: Record) -> None:
     """Count an interruption by the cause that holds now; it is a stock-out where that is the supply."""
     count_interruption(k, p, p.cause)
-    if _OF_SUPPLY[p.cause]:
+    if OF_SUPPLY[p.cause]:
         count_stock_out(k, p, p.cause)
 
 
-@jit.compiled
 def transfer_due(p: Record) -> None:
     """A gap is so long that the patient is to be sent on; `settle` does so as soon as nobody is at the bedside."""
     p.transfer_due = True
 
 
-@jit.compiled
 def end_gap(k: Record, p: Record) -> None:
     """Close a patient's gap, if there is one; a gap without length leaves no trace."""
     if p.gap_since_s == NONE:
         return
     if p.cause != NONE:
         credit_unserved(k, p)
-        p.tolerance_event = call_off(k.calendar, p.tolerance_event)
-        p.transfer_event = call_off(k.calendar, p.transfer_event)
+        p.tolerance_event = call_off(k, p.tolerance_event)
+        p.transfer_event = call_off(k, p.transfer_event)
         p.transfer_due = False
         gap_length(k, p.gap_since_s, k.now)
-        note(k, _GAP_ENDS, p.number, p.cause, k.now - p.gap_since_s)
+        note(k, LOG.GAP_ENDS, p.number, p.cause, k.now - p.gap_since_s)
     k.gap_count -= 1
     p.gap_since_s = p.cause = NONE
 
 
-@jit.compiled
 def set_responding(k: Record, p: Record, responding: Whole) -> None:
     """Note whether staff are on their way to a patient after a loss of supply."""
     if p.responding == responding:
@@ -125,7 +103,6 @@ def set_responding(k: Record, p: Record, responding: Whole) -> None:
             _leave_lost(k, p)
 
 
-@jit.compiled
 def _join_lost(k: Record, p: Record) -> None:
     """Put a patient among those whom a unit has lost, by number."""
     u = unit_at(k, p.unit)
@@ -138,7 +115,6 @@ def _join_lost(k: Record, p: Record) -> None:
     p.lost_after, before.lost_after = before.lost_after, p.slot
 
 
-@jit.compiled
 def _leave_lost(k: Record, p: Record) -> None:
     u = unit_at(k, p.unit)
     if u.first_lost == p.slot:
@@ -150,44 +126,43 @@ def _leave_lost(k: Record, p: Record) -> None:
     before.lost_after = p.lost_after
 
 
-@jit.compiled
-def lose_supply(k: Record, slot: Whole, p: Record) -> None:
+def lose_supply(k: Record, p: Record) -> None:
     """A patient's supply is lost: staff connect another source after the response time."""
-    note(k, _SUPPLY_LOST, p.number, -1, -1)
-    call_off_staff(k, slot, p)  # from a move to another source
+    note(k, LOG.SUPPLY_LOST, p.number, -1, -1)
+    call_off_staff(k, p)  # from a move to another source
     if not p.needs:
-        response_ends(k, slot, p)
+        response_ends(k, p)
         return
     begin_gap(k, p)
     set_responding(k, p, True)
-    if not call_staff(k, slot, p, codes.RESPOND):
-        begin_response(k, slot, p)
+    if not call_staff(k, p, JOB.RESPOND):
+        begin_response(k, p)
 
 
-@jit.compiled
-def begin_response(k: Record, slot: Whole, p: Record) -> None:
+def begin_response(k: Record, p: Record) -> None:
     """Staff go to a patient whose supply is lost."""
     duration_s = k.rules.response_time_s
     if duration_s == 0:
         p.task = NONE
-        response_ends(k, slot, p)
+        response_ends(k, p)
         return
-    set_cause(k, slot, p, _CHANGEOVER)
-    occupy(k, slot, p, duration_s)
+    set_cause(k, p, CAUSE.CHANGEOVER)
+    occupy(k, p, duration_s)
 
 
-@jit.compiled
-def response_ends(k: Record, slot: Whole, p: Record) -> None:
+def response_ends(k: Record, p: Record) -> None:
     """Staff are at the bedside: the patient leaves the lost source and waits for any."""
     set_responding(k, p, False)
     p.piped = False
     p.unit = NONE
     attended(k, p)
-    wait(k, slot, p)
+    wait(k, p)
 
 
-@jit.compiled
 def attended(k: Record, p: Record) -> None:
     """Staff are at the bedside of a waiting patient: what there is to connect now takes no other job."""
     if connect_time_s(k) > 0:
         p.attended_s = k.now
+
+
+compile_file(globals())

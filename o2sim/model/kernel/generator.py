@@ -4,40 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel import codes
+from o2sim.draws.philox import uniform
 from o2sim.model.kernel.chain import FAILED, OFF, RUNNING, STARTING, generator_wanted
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, spell_at
+from o2sim.model.kernel.layout import NONE, note, spell_at
 from o2sim.model.kernel.queues import leave_line, line_up
 from o2sim.model.kernel.supply import credit_chain, switch_supply
 from o2sim.model.power import FUEL_PER_ML
-from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, HOURS, WORKSHOP, Rank
+from o2sim.model.rules import GENERATOR, GENERATOR_FIRST, HOURS, WORKSHOP
 from o2sim.scenario.types.hospital import DAY_S
 
 GENERATOR_SLOT = NONE  # in the line of calls
-_LOST = int(Rank.POWER_LOST)
-_RESTORED = int(Rank.POWER_RESTORED)
-_REPAIR_DONE = int(Rank.REPAIR_DONE)
-_DELIVERY = int(Rank.DELIVERY)
-_START = np.uint64(stable_hash("generator start"))
-_FAILURE = np.uint64(stable_hash("generator failure"))
-_REPAIR = np.uint64(stable_hash("generator repair"))
-_FUEL_LEAD = np.uint64(stable_hash("fuel lead time"))
-_RUNS = note_code("generator runs")
-_STOPS = note_code("generator stops")
-_DOES_NOT_START = note_code("generator does not start")
-_FAILS = note_code("generator fails")
-_REPAIRED = note_code("generator repaired")
-_FUEL_ORDERED = note_code("fuel ordered")
-_FUEL_CAME = note_code("fuel delivered")
-_FUEL_OUT = note_code("fuel runs out")
 
 
-@jit.compiled
 def begin_generator(k: Record) -> None:
     """Schedule the times of day when the generator may not run, and draw its first life."""
     if not k.chain.generator.present:
@@ -45,11 +27,10 @@ def begin_generator(k: Record) -> None:
     _new_life(k)
     for place in range(k.generator_gap_count):
         gap = spell_at(k.generator_gaps, place)
-        schedule(k.calendar, gap.start_s, _LOST, HOURS, codes.HOURS_CHANGE, NONE, 0)
-        schedule(k.calendar, gap.end_s, _RESTORED, HOURS, codes.HOURS_CHANGE, NONE, 1)
+        schedule(k, gap.start_s, RANK.POWER_LOST, HOURS, STEP.HOURS_CHANGE, NONE, 0)
+        schedule(k, gap.end_s, RANK.POWER_RESTORED, HOURS, STEP.HOURS_CHANGE, NONE, 1)
 
 
-@jit.compiled
 def hours_change(k: Record, permitted: Whole) -> None:
     """The time of day when the generator may run begins or ends."""
     k.chain.generator.permitted = permitted
@@ -57,7 +38,6 @@ def hours_change(k: Record, permitted: Whole) -> None:
     switch_supply(k)
 
 
-@jit.compiled
 def run_generator(k: Record) -> None:
     """Have the generator started if it is wanted, stopped if it is not."""
     generator, r = k.chain.generator, k.rules
@@ -75,20 +55,19 @@ def run_generator(k: Record) -> None:
         length_s = (r.power_generator_night_to_s - r.power_generator_night_from_s - 1) % DAY_S + 1
         night = (second - r.power_generator_night_from_s) % DAY_S < length_s
         due_s = k.now + (r.power_generator_night_delay_s if night else r.power_generator_start_delay_s)
-        generator.start_event = schedule(k.calendar, due_s, _RESTORED, GENERATOR, codes.GENERATOR_STARTS, NONE, 0)
+        generator.start_event = schedule(k, due_s, RANK.POWER_RESTORED, GENERATOR, STEP.GENERATOR_STARTS, NONE, 0)
     elif not wanted and generator.status == STARTING:
         if generator.start_event == NONE:  # nobody has come yet
             k.call_count = leave_line(k.calls, k.call_count, GENERATOR_SLOT)
         else:
-            generator.start_event = call_off(k.calendar, generator.start_event)
+            generator.start_event = call_off(k, generator.start_event)
             k.busy -= r.power_generator_started_by_staff
         generator.status = OFF
     elif not wanted and generator.status == RUNNING:
         _stop(k, OFF)
-        note(k, _STOPS, -1, -1, -1)
+        note(k, LOG.GENERATOR_STOPS, -1, -1, -1)
 
 
-@jit.compiled
 def begin_to_start(k: Record) -> None:
     """Somebody is there to start the generator: it takes its time, or is done."""
     duration_s = k.rules.power_generator_start_delay_s
@@ -96,35 +75,33 @@ def begin_to_start(k: Record) -> None:
         generator_starts(k)
         return
     k.busy += 1
-    step = codes.GENERATOR_STARTED
-    k.chain.generator.start_event = schedule(k.calendar, k.now + duration_s, _RESTORED, GENERATOR, step, NONE, 0)
+    step = STEP.GENERATOR_STARTED
+    k.chain.generator.start_event = schedule(k, k.now + duration_s, RANK.POWER_RESTORED, GENERATOR, step, NONE, 0)
 
 
-@jit.compiled
 def generator_starts(k: Record) -> None:
     """Somebody starts the generator: it runs, or fails until it is repaired."""
     generator, since_s = k.chain.generator, k.chain.unusable_since_s
     if generator.attempts_since_s != since_s:
         generator.attempts_since_s, generator.attempts = since_s, 0
-    luck = uniform(k.seed, k.replication, _START, np.uint64(since_s), generator.attempts)
+    luck = uniform(k.seed, k.replication, STREAM.GENERATOR_START, np.uint64(since_s), generator.attempts)
     generator.attempts += 1
     if luck > k.rules.power_generator_start_chance:
-        note(k, _DOES_NOT_START, -1, -1, -1)
+        note(k, LOG.GENERATOR_DOES_NOT_START, -1, -1, -1)
         _fail(k)
         return
     credit_chain(k)
-    note(k, _RUNS, -1, -1, -1)
+    note(k, LOG.GENERATOR_RUNS, -1, -1, -1)
     generator.status, generator.running_since_s = RUNNING, k.now
     if k.rules.power_generator_running_failure_s.kind >= 0:
         due_s = k.now + generator.remaining_s
-        generator.failure_event = schedule(k.calendar, due_s, _LOST, GENERATOR, codes.GENERATOR_FAILS, NONE, 0)
+        generator.failure_event = schedule(k, due_s, RANK.POWER_LOST, GENERATOR, STEP.GENERATOR_FAILS, NONE, 0)
     switch_supply(k)
 
 
-@jit.compiled
 def generator_fails(k: Record) -> None:
     """The generator breaks down while running."""
-    note(k, _FAILS, -1, -1, -1)
+    note(k, LOG.GENERATOR_FAILS, -1, -1, -1)
     _stop(k, FAILED)
     k.chain.generator.breakdowns += 1
     _new_life(k)
@@ -132,81 +109,76 @@ def generator_fails(k: Record) -> None:
     switch_supply(k)
 
 
-@jit.compiled
 def _new_life(k: Record) -> None:
     law, generator = k.rules.power_generator_running_failure_s, k.chain.generator
     if law.kind >= 0:
         generator.remaining_s = whole_draw(
-            law, 1, k.seed, k.replication, _FAILURE, np.uint64(0), generator.breakdowns
+            law, 1, k.seed, k.replication, STREAM.GENERATOR_FAILURE, np.uint64(0), generator.breakdowns
         )
 
 
-@jit.compiled
 def _stop(k: Record, status: Whole) -> None:
     generator = k.chain.generator
     credit_chain(k)
     generator.status = status
     if generator.failure_event != NONE:
         generator.remaining_s -= k.now - generator.running_since_s
-        generator.failure_event = call_off(k.calendar, generator.failure_event)
+        generator.failure_event = call_off(k, generator.failure_event)
 
 
-@jit.compiled
 def _fail(k: Record) -> None:
     generator = k.chain.generator
     generator.status = FAILED
     k.ledger.generator_failures += 1
     law = k.rules.power_generator_repair_s
-    due_s = k.now + whole_draw(law, 1, k.seed, k.replication, _REPAIR, np.uint64(0), generator.failed)
+    due_s = k.now + whole_draw(
+        law, 1, k.seed, k.replication, STREAM.GENERATOR_REPAIR, np.uint64(0), generator.failed
+    )
     generator.failed += 1
-    schedule(k.calendar, due_s, _REPAIR_DONE, WORKSHOP, codes.GENERATOR_REPAIRED, NONE, 0)
+    schedule(k, due_s, RANK.REPAIR_DONE, WORKSHOP, STEP.GENERATOR_REPAIRED, NONE, 0)
 
 
-@jit.compiled
 def generator_repaired(k: Record) -> None:
     """The generator is in order again, and is started if it is wanted."""
-    note(k, _REPAIRED, -1, -1, -1)
+    note(k, LOG.GENERATOR_REPAIRED, -1, -1, -1)
     k.chain.generator.status = OFF
     run_generator(k)
 
 
-@jit.compiled
 def follow_fuel(k: Record) -> None:
     """Schedule the moment at which the tank, at the present rate, is empty or low enough to order."""
     chain, generator, r = k.chain, k.chain.generator, k.rules
     if not generator.present or generator.fuel == NONE:
         return
-    chain.fuel_event = call_off(k.calendar, chain.fuel_event)
+    chain.fuel_event = call_off(k, chain.fuel_event)
     if generator.rate == 0:
         return
-    seconds, step = generator.fuel // generator.rate, codes.FUEL_RUNS_OUT
+    seconds, step = generator.fuel // generator.rate, STEP.FUEL_RUNS_OUT
     if r.has_power_generator_refuel and not generator.on_order:
         to_reorder = max(0, generator.fuel - r.power_generator_refuel_reorder_ml * FUEL_PER_ML)
         if -(-to_reorder // generator.rate) <= seconds:
-            seconds, step = -(-to_reorder // generator.rate), codes.FUEL_ORDERED
-    chain.fuel_event = schedule(k.calendar, k.now + seconds, _LOST, GENERATOR + 1, step, NONE, 0)
+            seconds, step = -(-to_reorder // generator.rate), STEP.FUEL_ORDERED
+    chain.fuel_event = schedule(k, k.now + seconds, RANK.POWER_LOST, GENERATOR + 1, step, NONE, 0)
 
 
-@jit.compiled
 def fuel_ordered(k: Record) -> None:
     """The tank is down to the reorder level: fuel is ordered."""
     r = k.rules
     day = np.uint64(r.start + (k.now - k.midnight_s) // DAY_S)
     law = r.power_generator_refuel_lead_time_s
-    due_s = k.now + whole_draw(law, 1, k.seed, k.replication, _FUEL_LEAD, day, 0)
-    note(k, _FUEL_ORDERED, -1, -1, due_s)
+    due_s = k.now + whole_draw(law, 1, k.seed, k.replication, STREAM.FUEL_LEAD_TIME, day, 0)
+    note(k, LOG.FUEL_ORDERED, -1, -1, due_s)
     k.chain.generator.on_order = True
     k.chain.seen = False
-    schedule(k.calendar, due_s, _DELIVERY, WORKSHOP, codes.FUEL_DELIVERED, NONE, 0)
+    schedule(k, due_s, RANK.DELIVERY, WORKSHOP, STEP.FUEL_DELIVERED, NONE, 0)
 
 
-@jit.compiled
 def fuel_delivered(k: Record) -> None:
     """The tank is filled."""
     generator = k.chain.generator
     credit_chain(k)
     received = k.rules.power_generator_tank_ml * FUEL_PER_ML - generator.fuel
-    note(k, _FUEL_CAME, -1, -1, received // FUEL_PER_ML)
+    note(k, LOG.FUEL_DELIVERED, -1, -1, received // FUEL_PER_ML)
     generator.fuel += received
     k.chain.fuel_received += received
     k.ledger.fuel_received += received
@@ -215,10 +187,12 @@ def fuel_delivered(k: Record) -> None:
     run_generator(k)
 
 
-@jit.compiled
 def fuel_runs_out(k: Record) -> None:
     """The tank holds no whole second more: the generator stops until it is refuelled."""
-    note(k, _FUEL_OUT, -1, -1, -1)
+    note(k, LOG.FUEL_RUNS_OUT, -1, -1, -1)
     k.chain.generator.dry = True
     _stop(k, OFF)
     switch_supply(k)
+
+
+compile_file(globals())

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel.bank import flow_from
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import flow_from, spare_holds
 from o2sim.model.kernel.chain import chain_balances
 from o2sim.model.kernel.claims import FROM_STORE, FROM_WARD
-from o2sim.model.kernel.cover import gas_in_cylinders
 from o2sim.model.kernel.layout import (
     NONE,
     bank_at,
@@ -24,8 +22,8 @@ from o2sim.model.kernel.layout import (
 from o2sim.model.kernel.levels import levels_balance
 from o2sim.model.kernel.on_cylinder import flows
 from o2sim.model.kernel.queues import before
-from o2sim.model.kernel.spare import spare_holds
 from o2sim.model.kernel.splitters import fitted
+from o2sim.model.kernel.stock import gas_in_cylinders
 from o2sim.model.kernel.store import unpromised_empties
 from o2sim.outcome import Cause, Root
 
@@ -35,14 +33,12 @@ UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT = range(17, 2
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
-@jit.compiled
 def require(k: Record, holds: Whole, what: Whole) -> None:
     """Set the status if a balance does not hold."""
     if not holds and k.status == 0:
         k.status = what
 
 
-@jit.compiled
 def check_whole_run(k: Record) -> None:
     """Check gas, cylinders and patients after `credit_all`, over the time the ledger covers."""
     ledger, r = k.ledger, k.rules
@@ -75,7 +71,6 @@ def check_whole_run(k: Record) -> None:
     _check_manifold(k)
 
 
-@jit.compiled
 def _all_full(k: Record) -> Whole:
     """Return the full cylinders in the store and on the wards."""
     count = k.fills.count_
@@ -84,7 +79,6 @@ def _all_full(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _check_wards(k: Record) -> None:
     """Check that each ward has its own regulators back, and that what is held was there to be held."""
     for number in range(k.ward_count):
@@ -109,7 +103,6 @@ def _check_wards(k: Record) -> None:
             require(k, patient_at(k, on_unit(k, number, place).value).ward == u.ward, WARDS)
 
 
-@jit.compiled
 def _check_open(k: Record) -> None:
     """Check regulator sets, splitters, and that gas goes to all on a cylinder or to none."""
     count, on_cylinder, place = 0, 0, k.first_open
@@ -143,7 +136,6 @@ def _check_open(k: Record) -> None:
         require(k, each.free >= 0 and each.free + each.in_use == each.owned, REGULATORS)
 
 
-@jit.compiled
 def _check_delivery(k: Record) -> None:
     """Check that every humidifier and delivery set of a limited number is free or with somebody."""
     for place in range(k.device_count):
@@ -163,7 +155,6 @@ def _check_delivery(k: Record) -> None:
         require(k, k.humidifiers_free >= 0 and k.humidifiers_free + held == owned, DELIVERY)
 
 
-@jit.compiled
 def _check_manifold(k: Record) -> None:
     """Check that the outlets serve no more than there are, from a bank, and where its cylinders are counted."""
     m, flow, piped, cylinders, slot = k.manifold, 0, 0, 0, k.first_present
@@ -184,7 +175,6 @@ def _check_manifold(k: Record) -> None:
     require(k, (piped == 0 or m.feeding != NONE) and cylinders == m.on_banks, OUTLETS)
 
 
-@jit.compiled
 def _check_sources(k: Record) -> None:
     """Check that everybody present is on one source or in a gap, and no unit gives more than it has."""
     r, served, slot = k.rules, 0, k.first_present
@@ -217,3 +207,6 @@ def _check_sources(k: Record) -> None:
     require(k, served == 0, SOURCES)
     require(k, running == k.running and outlets == k.outlets_used and out == k.out_of_order, SOURCES)
     require(k, spare_holds(k), UNIT_LOAD)
+
+
+compile_file(globals())

@@ -19,11 +19,6 @@ NONE = -1
 STEP_NAMES = tuple(STEPS)
 
 
-def note_code(step: str) -> int:
-    """Return the number under which a step stands in the log."""
-    return STEP_NAMES.index(step)
-
-
 def _row(kind: np.dtype[Any], rows: str) -> Callable[[Record, Whole], Record]:
     """Return a function that gives one of the rows whose address stands in the record of the run."""
     at = jit.records(kind)

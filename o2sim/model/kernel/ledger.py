@@ -1,11 +1,10 @@
-"""What happens in a run in, whole-number totals within the horizon out: see Ledger in the reference."""
+"""Count what happens in a run, as whole-number totals within the horizon: see Ledger in the reference."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import (
     NONE,
     class_at,
@@ -18,14 +17,14 @@ from o2sim.model.kernel.layout import (
     ward_at,
 )
 from o2sim.model.kernel.records import LEDGER
-from o2sim.outcome import LENGTHS_S
+from o2sim.outcome import LENGTHS_S, Cause
 from o2sim.scenario.types.hospital import DAY_S
 
 _OVER_S = LENGTHS_S
+OF_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
 _WORDS = LEDGER.itemsize // 8
 
 
-@jit.compiled
 def credit_unserved(k: Record, p: Record) -> None:
     """Credit a gap's seconds since they were last credited to the cause that held."""
     since_s, seconds = p.cause_since_s, k.now - p.cause_since_s
@@ -43,7 +42,6 @@ def credit_unserved(k: Record, p: Record) -> None:
         day_unserved(k, day)
 
 
-@jit.compiled
 def credit_served(k: Record, p: Record) -> None:
     """Credit the gas and the seconds a served patient has had since they were last credited."""
     ledger = k.ledger
@@ -75,7 +73,6 @@ def credit_served(k: Record, p: Record) -> None:
         ledger.concentrator_gas += gas
 
 
-@jit.compiled
 def _credit_leak(k: Record, c: Record) -> None:
     """Credit the leak of an open cylinder, once however many are on it."""
     leaked = (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
@@ -84,7 +81,6 @@ def _credit_leak(k: Record, c: Record) -> None:
     c.content -= leaked
 
 
-@jit.compiled
 def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
     """Credit the seconds of one on reduced flow, and the gas that was prescribed beyond it."""
     ledger, missing = k.ledger, p.flow_ml_min - p.given_ml_min
@@ -99,20 +95,17 @@ def _credit_under_served(k: Record, p: Record, seconds: Whole) -> None:
         k.ledger.patients_under_served += 1
 
 
-@jit.compiled
 def is_too_little(k: Record, given_ml_min: Whole, prescribed_ml_min: Whole) -> Whole:
     """Return True if a flow is too little of what is prescribed."""
     return given_ml_min == 0 or 1_000 * given_ml_min < k.rules.shortfall_enough_permille * prescribed_ml_min
 
 
-@jit.compiled
 def step_flow(k: Record, p: Record, step: Whole) -> Whole:
     """Return the flow from one of the class's flow steps on: whole mL/min, half to even."""
     share = flow_step_at(class_at(k, p.class_index).flow_steps, step).share
     return max(1, np.int64(np.rint(p.first_flow_ml_min * share)))
 
 
-@jit.compiled
 def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
     """Return the gas of a need between two seconds of a stay, by its flows."""
     kind, gas, flow, start_s = class_at(k, p.class_index), 0, p.first_flow_ml_min, 0
@@ -123,14 +116,12 @@ def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
     return gas + flow * max(0, to_s - max(start_s, from_s))
 
 
-@jit.compiled
 def count_stock_out(k: Record, p: Record, cause: Whole) -> None:
     """Count a stock-out by its cause."""
     k.ledger.stock_outs_by_cause[cause] += 1
     ward_at(k, p.ward).stock_outs += 1
 
 
-@jit.compiled
 def count_interruption(k: Record, p: Record, cause: Whole) -> None:
     """Count an interruption by its cause."""
     k.ledger.interruptions[cause] += 1
@@ -141,7 +132,6 @@ def count_interruption(k: Record, p: Record, cause: Whole) -> None:
         k.ledger.patients_affected += 1
 
 
-@jit.compiled
 def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
     """Count a gap that ends, or is cut by the end of the run, in each length it exceeds within the horizon."""
     if stop_s > k.midnight_s:
@@ -156,14 +146,12 @@ def gap_length(k: Record, start_s: Whole, stop_s: Whole) -> None:
             k.ledger.longer[place] += 1
 
 
-@jit.compiled
 def turned_away(k: Record, p: Record) -> None:
     """Count a patient who leaves at once, unserved; the interruption is counted before."""
     _sent_elsewhere(k, p)
     count_transfer(k, p)
 
 
-@jit.compiled
 def count_transfer(k: Record, p: Record) -> None:
     """Count a patient whose need is met elsewhere from now on, and the part of it that lies in the horizon."""
     seconds = _need_inside(k, p, k.now, k.end_s)
@@ -172,34 +160,29 @@ def count_transfer(k: Record, p: Record) -> None:
     k.ledger.transferred_gas += gas_needed(k, p, from_s, from_s + seconds)
 
 
-@jit.compiled
 def count_travel(k: Record, p: Record, travel_s: Whole) -> None:
     """Count a patient who is sent on, and the time on the way."""
     _sent_elsewhere(k, p)
     k.ledger.travel_s += _need_inside(k, p, k.now, k.now + travel_s)
 
 
-@jit.compiled
 def _sent_elsewhere(k: Record, p: Record) -> None:
     k.ledger.transferred += 1
     counted_at(k, p.class_index).transferred += 1
     day_unserved(k, (k.now - k.midnight_s) // DAY_S)
 
 
-@jit.compiled
 def _need_inside(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
     """Return the seconds of need from one second to another that lie in the horizon."""
     need_ends_s = p.arrival_s + p.need_s
     return max(0, min(need_ends_s, to_s, k.end_s) - max(from_s, k.midnight_s))
 
 
-@jit.compiled
 def drawn_gas(k: Record) -> Whole:
     """Return the gas drawn from cylinders, leaks included."""
     return k.ledger.cylinder_gas + k.ledger.unneeded_cylinder_gas + k.ledger.leaked_gas
 
 
-@jit.compiled
 def gas_in_cylinders_in_use(k: Record) -> Whole:
     """Return the gas in the cylinders in use, as last credited."""
     gas, place = 0, k.first_open
@@ -209,18 +192,12 @@ def gas_in_cylinders_in_use(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
-def clear_days(k: Record) -> None:
-    """Forget on which days somebody was unserved."""
-    for day in range(k.day_count):
-        flag_at(k.days_unserved, day).value = False
-
-
-@jit.compiled
 def clear_ledger(k: Record) -> None:
     """Forget what was counted in the warm-up, but for transferred stays that reach into the horizon."""
     ledger = k.ledger
     stays = ledger.transferred_s, ledger.transferred_gas, ledger.travel_s
+    for day in range(k.day_count):
+        flag_at(k.days_unserved, day).value = False
     for place in range(_WORDS):
         number_at(k.ledger_words, place).value = 0
     for index in range(k.class_count):
@@ -230,3 +207,6 @@ def clear_ledger(k: Record) -> None:
         ward = ward_at(k, number)
         ward.stock_outs = ward.interruptions = ward.unserved_s = ward.short_s = 0
     ledger.transferred_s, ledger.transferred_gas, ledger.travel_s = stays
+
+
+compile_file(globals())

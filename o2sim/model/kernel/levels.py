@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import level_at, number_at, unit_at
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import Supply
@@ -14,7 +13,6 @@ CYLINDERS, ON_CYLINDERS, OUTLETS, RUNNING = range(4)
 BY_GENERATOR, BY_BATTERY, OUT, IN_REPAIR = range(4, KINDS)
 
 
-@jit.compiled
 def count_levels(k: Record) -> None:
     """Count what is in use from now on, where it has changed."""
     _count(k, CYLINDERS, k.in_use)
@@ -30,7 +28,6 @@ def count_levels(k: Record) -> None:
         _count(k, IN_REPAIR, k.in_repair)
 
 
-@jit.compiled
 def _count(k: Record, kind: Whole, level: Whole) -> None:
     found = level_at(k, kind)
     if found.level != level:
@@ -38,7 +35,6 @@ def _count(k: Record, kind: Whole, level: Whole) -> None:
         found.level = level
 
 
-@jit.compiled
 def _credit(k: Record, found: Record) -> None:
     """Bring one histogram up to this second."""
     if found.level != NOT_COUNTED:
@@ -46,7 +42,6 @@ def _credit(k: Record, found: Record) -> None:
     found.since_s = k.now
 
 
-@jit.compiled
 def credit_levels(k: Record) -> None:
     """Bring the histograms up to this second."""
     k.levels_covered_s += k.now - k.levels_since_s
@@ -55,7 +50,6 @@ def credit_levels(k: Record) -> None:
         _credit(k, level_at(k, kind))
 
 
-@jit.compiled
 def clear_levels(k: Record) -> None:
     """Forget the warm-up, after `credit_levels`; what is in use stays in use."""
     for kind in range(KINDS):
@@ -67,7 +61,6 @@ def clear_levels(k: Record) -> None:
     k.levels_covered_s = 0
 
 
-@jit.compiled
 def by_level(k: Record, kind: Whole) -> Whole:
     """Return the sum of level x seconds of a kind."""
     found, total = level_at(k, kind), 0
@@ -76,7 +69,6 @@ def by_level(k: Record, kind: Whole) -> Whole:
     return total
 
 
-@jit.compiled
 def levels_balance(k: Record) -> Whole:
     """Return True if no second is missing, and time by level adds up to the units' running seconds."""
     running_s, cylinders_s, units_s = 0, 0, 0
@@ -97,3 +89,6 @@ def levels_balance(k: Record) -> Whole:
         and level_at(k, CYLINDERS).level == k.in_use
         and level_at(k, ON_CYLINDERS).level == k.on_cylinder
     )
+
+
+compile_file(globals())

@@ -5,39 +5,34 @@ from __future__ import annotations
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import (
+    allocation,
     battery,
     bedside,
-    codes,
-    concentration,
+    claims,
     days,
-    fetching,
-    flow_steps,
     gaps,
     generator,
-    jobs,
-    losses,
     manifold,
-    manifold_banks,
+    manifold_gas,
     moving,
     patients,
     power,
     repairs,
     resupply,
-    sent_on,
     shortfall,
-    solar,
     staff,
+    stock,
+    units,
 )
 from o2sim.model.kernel.allocation import settle
-from o2sim.model.kernel.events import event_at, next_time_s, schedule, take_next
+from o2sim.model.kernel.codes import RANK, STEP
+from o2sim.model.kernel.events import next_time_s, schedule, take_next
 from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, unit_at
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.records import RUN
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
 
 _run = jit.records(RUN)
-_DAY = int(Rank.DAY_BEGINS)
 
 
 @jit.cached
@@ -45,9 +40,9 @@ def run(where: Whole) -> Whole:
     """Run one replication whose state stands at an address; return 0, or the status at which it stopped."""
     k = _run(where, 0)
     begin(k)
-    while k.status == 0 and k.calendar.status == 0 and next_time_s(k.calendar, k.end_s) < k.end_s:
-        k.now = next_time_s(k.calendar, k.end_s)
-        event = event_at(k.calendar, take_next(k.calendar))
+    while k.status == 0 and k.calendar.status == 0 and next_time_s(k, k.end_s) < k.end_s:
+        k.now = next_time_s(k, k.end_s)
+        event = take_next(k)
         k.steps += 1
         step(k, event.step, event.who, event.more)
         settle(k)
@@ -57,11 +52,10 @@ def run(where: Whole) -> Whole:
     return k.calendar.status if k.calendar.status != 0 else k.status
 
 
-@jit.compiled
 def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
-    manifold_banks.fill_banks(k)
-    schedule(k.calendar, k.midnight_s % DAY_S, _DAY, 0, codes.DAY_BEGINS, NONE, 0)
+    manifold_gas.fill_banks(k)
+    schedule(k, k.midnight_s % DAY_S, RANK.DAY_BEGINS, 0, STEP.DAY_BEGINS, NONE, 0)
     patients.next_arrival(k, 0)
     power.begin_power(k)
     for number in range(k.unit_count):
@@ -69,159 +63,154 @@ def begin(k: Record) -> None:
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
     staff.begin_shifts(k)
-    fetching.begin_store_days(k)
-    losses.begin_losses(k)
+    claims.begin_store_days(k)
+    stock.begin_losses(k)
     count_levels(k)
 
 
-@jit.compiled
 def step(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     """Run one step."""
-    if what <= codes.TASK_ENDS:
+    if what <= STEP.TASK_ENDS:
         _of_patients(k, what, who, more)
-    elif what <= codes.FOUND_EMPTY:
+    elif what <= STEP.FOUND_EMPTY:
         _at_the_bedside(k, what, who)
-    elif what <= codes.BANK_CHANGED:
+    elif what <= STEP.BANK_CHANGED:
         _of_banks(k, what, bank_at(k, who))
-    elif what <= codes.UP_TO_CONCENTRATION:
+    elif what <= STEP.UP_TO_CONCENTRATION:
         _of_units(k, what, unit_at(k, who))
-    elif what <= codes.FUEL_RUNS_OUT:
+    elif what <= STEP.FUEL_RUNS_OUT:
         _of_power(k, what, more)
-    elif what == codes.REVIEW:
+    elif what == STEP.REVIEW:
         resupply.review(k)
-    elif what == codes.DELIVERY:
+    elif what == STEP.DELIVERY:
         resupply.delivery(k, order_at(k, who))
-    elif what == codes.CYLINDER_LOST:
-        losses.cylinder_lost(k)
+    elif what == STEP.CYLINDER_LOST:
+        stock.cylinder_lost(k)
     else:
         _of_wards(k, what, who, more)
 
 
-@jit.compiled
 def _of_patients(k: Record, what: Whole, who: Whole, more: Whole) -> None:
-    if what == codes.DAY_BEGINS:
+    if what == STEP.DAY_BEGINS:
         days.day_begins(k)
         return
-    if what == codes.PATIENT_ARRIVES:
+    if what == STEP.PATIENT_ARRIVES:
         patients.patient_arrives(k, who)
         return
     p = patient_at(k, who)
-    if what == codes.PATIENT_LEAVES:
-        patients.patient_leaves(k, who, p)
-    elif what == codes.NEED_ENDS:
-        patients.need_ends(k, who, p)
-    elif what == codes.ARRIVES_ELSEWHERE:
-        sent_on.arrives_elsewhere(k, who, p)
-    elif what == codes.TOLERANCE_CROSSED:
+    if what == STEP.PATIENT_LEAVES:
+        patients.patient_leaves(k, p)
+    elif what == STEP.NEED_ENDS:
+        patients.need_ends(k, p)
+    elif what == STEP.ARRIVES_ELSEWHERE:
+        patients.arrives_elsewhere(k, p)
+    elif what == STEP.TOLERANCE_CROSSED:
         gaps.tolerance_crossed(k, p)
-    elif what == codes.INTERRUPTED:
+    elif what == STEP.INTERRUPTED:
         shortfall.interrupted(k, p)
-    elif what == codes.STOCKED_OUT:
+    elif what == STEP.STOCKED_OUT:
         shortfall.stocked_out(k, p)
-    elif what == codes.TRANSFER_DUE:
+    elif what == STEP.TRANSFER_DUE:
         gaps.transfer_due(p)
-    elif what == codes.FLOW_STEPS_DOWN:
-        flow_steps.flow_steps_down(k, who, p)
-    elif what == codes.TASK_ENDS:
-        jobs.task_ends(k, who, p, more)
+    elif what == STEP.FLOW_STEPS_DOWN:
+        patients.flow_steps_down(k, p)
+    elif what == STEP.TASK_ENDS:
+        allocation.task_ends(k, p, more)
 
 
-@jit.compiled
 def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
-    if what == codes.SHIFT_CHANGES:
+    if what == STEP.SHIFT_CHANGES:
         staff.shift_changes(k)
-    elif what == codes.GAUGE_CHECK:
+    elif what == STEP.GAUGE_CHECK:
         bedside.gauge_check(k, who)
-    elif what == codes.CYLINDER_RUNS_OUT:
+    elif what == STEP.CYLINDER_RUNS_OUT:
         bedside.cylinder_runs_out(k, who)
-    elif what == codes.FOUND_EMPTY:
+    elif what == STEP.FOUND_EMPTY:
         bedside.found_empty(k, who)
 
 
-@jit.compiled
 def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
-    if what == codes.FETCHED:
-        jobs.fetched(k, who, patient_at(k, who))
-    elif what == codes.UNIT_MOVED:
+    if what == STEP.FETCHED:
+        allocation.fetched(k, patient_at(k, who))
+    elif what == STEP.UNIT_MOVED:
         moving.unit_moved(k, unit_at(k, who))
-    elif what == codes.WARD_RESTOCKED:
-        fetching.ward_restocked(k, who, more)
-    elif what == codes.STORE_OPENS:
-        fetching.store_opens(k)
-    elif what == codes.GENERATOR_STARTED:
+    elif what == STEP.WARD_RESTOCKED:
+        claims.ward_restocked(k, who, more)
+    elif what == STEP.STORE_OPENS:
+        claims.store_opens(k)
+    elif what == STEP.GENERATOR_STARTED:
         k.busy -= 1
         generator.generator_starts(k)
 
 
-@jit.compiled
 def _of_banks(k: Record, what: Whole, bank: Record) -> None:
-    if what == codes.BANK_SPENT:
+    if what == STEP.BANK_SPENT:
         manifold.bank_spent(k, bank)
-    elif what == codes.BANK_SEEN:
+    elif what == STEP.BANK_SEEN:
         manifold.spent_bank_seen(k, bank)
-    elif what == codes.BANK_CHANGED:
+    elif what == STEP.BANK_CHANGED:
         manifold.bank_changed(k, bank)
 
 
-@jit.compiled
 def _of_units(k: Record, what: Whole, u: Record) -> None:
-    if what == codes.UNIT_FAILS:
+    if what == STEP.UNIT_FAILS:
         repairs.unit_fails(k, u)
-    elif what == codes.UNIT_DRIFTS:
+    elif what == STEP.UNIT_DRIFTS:
         repairs.unit_drifts(k, u)
-    elif what == codes.UNIT_ALARMS:
+    elif what == STEP.UNIT_ALARMS:
         repairs.unit_alarms(k, u)
-    elif what == codes.SERVICE_BEGINS:
+    elif what == STEP.SERVICE_BEGINS:
         repairs.service_begins(k, u)
-    elif what == codes.SERVICE_DONE:
+    elif what == STEP.SERVICE_DONE:
         repairs.service_done(k, u)
-    elif what == codes.REPAIR_DONE:
+    elif what == STEP.REPAIR_DONE:
         repairs.repair_done(k, u)
-    elif what == codes.ANALYSER_CHECK:
+    elif what == STEP.ANALYSER_CHECK:
         repairs.analyser_check(k, u)
-    elif what == codes.UP_TO_CONCENTRATION:
-        concentration.up_to_concentration(k, u)
+    elif what == STEP.UP_TO_CONCENTRATION:
+        units.up_to_concentration(k, u)
 
 
-@jit.compiled
 def _of_power(k: Record, what: Whole, more: Whole) -> None:
-    if what == codes.POWER_LOST:
+    if what == STEP.POWER_LOST:
         power.power_lost(k)
-    elif what == codes.POWER_RESTORED:
+    elif what == STEP.POWER_RESTORED:
         power.power_restored(k)
-    elif what == codes.LISTED_CUT:
+    elif what == STEP.LISTED_CUT:
         power.listed_cut(k, more)
-    elif what == codes.LISTED_CUT_ENDS:
+    elif what == STEP.LISTED_CUT_ENDS:
         power.listed_cut_ends(k, more)
-    elif what == codes.VOLTAGE_LOST:
+    elif what == STEP.VOLTAGE_LOST:
         power.voltage_lost(k, more)
-    elif what == codes.VOLTAGE_RESTORED:
+    elif what == STEP.VOLTAGE_RESTORED:
         power.voltage_restored(k, more)
-    elif what == codes.BATTERY_EMPTY:
+    elif what == STEP.BATTERY_EMPTY:
         battery.battery_empty(k)
-    elif what == codes.BATTERY_LOW:
+    elif what == STEP.BATTERY_LOW:
         battery.battery_low(k)
-    elif what == codes.BATTERY_CHARGED:
+    elif what == STEP.BATTERY_CHARGED:
         battery.battery_charged(k)
-    elif what == codes.SUN_MOVES:
-        solar.sun_moves(k)
-    elif what == codes.HOURS_CHANGE:
+    elif what == STEP.SUN_MOVES:
+        battery.sun_moves(k)
+    elif what == STEP.HOURS_CHANGE:
         generator.hours_change(k, more == 1)
     else:
         _of_the_generator(k, what)
 
 
-@jit.compiled
 def _of_the_generator(k: Record, what: Whole) -> None:
-    if what == codes.GENERATOR_STARTS:
+    if what == STEP.GENERATOR_STARTS:
         generator.generator_starts(k)
-    elif what == codes.GENERATOR_FAILS:
+    elif what == STEP.GENERATOR_FAILS:
         generator.generator_fails(k)
-    elif what == codes.GENERATOR_REPAIRED:
+    elif what == STEP.GENERATOR_REPAIRED:
         generator.generator_repaired(k)
-    elif what == codes.FUEL_ORDERED:
+    elif what == STEP.FUEL_ORDERED:
         generator.fuel_ordered(k)
-    elif what == codes.FUEL_DELIVERED:
+    elif what == STEP.FUEL_DELIVERED:
         generator.fuel_delivered(k)
-    elif what == codes.FUEL_RUNS_OUT:
+    elif what == STEP.FUEL_RUNS_OUT:
         generator.fuel_runs_out(k)
+
+
+jit.compile_file(globals())

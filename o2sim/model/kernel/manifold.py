@@ -6,55 +6,43 @@ bank takes over at that second. The pipework leaks from the bank in service, day
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.emergency import consider_emergency
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import may_return
+from o2sim.model.kernel.codes import CAUSE, JOB, LOG, RANK, SOURCE, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import end_gap, lose_supply, set_responding
-from o2sim.model.kernel.layout import NONE, bank_at, note, note_code, number_at, patient_at
+from o2sim.model.kernel.layout import NONE, bank_at, note, number_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.manifold_banks import bank_item, bank_urgency, connect_cylinders, next_bank
-from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min
+from o2sim.model.kernel.manifold_gas import (
+    bank_item,
+    bank_urgency,
+    connect_cylinders,
+    credit_manifold,
+    drawn_ml_min,
+    next_bank,
+)
 from o2sim.model.kernel.queues import leave_line, line_up, put_last
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
-from o2sim.model.kernel.spare import may_return
 from o2sim.model.kernel.staff import call_off_staff
+from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import usable
-from o2sim.model.rules import Rank
-from o2sim.outcome import Cause
 
 BANK_SLOT = -2  # in the line of calls the nth bank stands as this less n
-_TIMER, _CHECK, _RUNS_OUT = (int(r) for r in (Rank.TIMER_ENDS, Rank.GAUGE_CHECK, Rank.CYLINDER_RUNS_OUT))
-_FULL = int(Cause.OUTLETS_FULL)
-_NO_CYLINDER = int(Cause.NO_CYLINDER)
-_CHANGEOVER = int(Cause.CHANGEOVER)
-_STAFF = int(Cause.WAITING_FOR_STAFF)
-_ON_OUTLET = note_code("on outlet")
-_SPENT = note_code("bank spent")
-_TAKEN_OFF = note_code("bank taken off")
-_CHANGE = note_code("bank change")
-_READY = note_code("bank ready")
-_FEEDS = note_code("bank feeds")
-_DRY = note_code("manifold dry")
 
 
-@jit.compiled
 def begin_manifold(k: Record) -> None:
     """Banks, then reserve, have been filled from the full cylinders before the run; the first bank feeds."""
     if k.manifold.present:
         _feed(k)
 
 
-@jit.compiled
 def outlet_free(k: Record) -> Whole:
     """Return True if a piped outlet can serve one more patient."""
     m = k.manifold
     return m.present and m.feeding != NONE and m.patient_count < k.rules.manifold_outlets
 
 
-@jit.compiled
-def connect_outlet(k: Record, slot: Whole, p: Record) -> None:
+def connect_outlet(k: Record, p: Record) -> None:
     """Put a patient on a piped outlet, which has its own flowmeter."""
     m = k.manifold
     credit_manifold(k)
@@ -65,11 +53,10 @@ def connect_outlet(k: Record, slot: Whole, p: Record) -> None:
     p.flow_since_s = k.now
     p.given_ml_min = p.flow_ml_min
     may_return(k, p)
-    note(k, _ON_OUTLET, p.number, m.patient_count, -1)
+    note(k, LOG.ON_OUTLET, p.number, m.patient_count, -1)
     _reckon(k)
 
 
-@jit.compiled
 def release_outlet(k: Record, p: Record) -> None:
     """Take a patient off an outlet that serves, or that gave out and is being responded to."""
     m = k.manifold
@@ -85,7 +72,6 @@ def release_outlet(k: Record, p: Record) -> None:
     p.piped = False
 
 
-@jit.compiled
 def turn_outlet_down(k: Record, p: Record) -> None:
     """One on an outlet, who has been credited, needs less: the bank in service lasts longer."""
     credit_manifold(k)
@@ -94,7 +80,6 @@ def turn_outlet_down(k: Record, p: Record) -> None:
     _reckon(k)
 
 
-@jit.compiled
 def bank_spent(k: Record, bank: Record) -> None:
     """The bank in service is at the changeover pressure: the other one takes over at once, else the reserve."""
     k.manifold.event = NONE
@@ -103,23 +88,21 @@ def bank_spent(k: Record, bank: Record) -> None:
     _feed(k)
 
 
-@jit.compiled
 def _spend(k: Record, bank: Record) -> None:
     """An alarm shows at once that a bank is spent; without one it is seen at the next look."""
     bank.spent, bank.seen = True, False
-    note(k, _SPENT, bank.number, bank.count_, bank.gas)
+    note(k, LOG.BANK_SPENT, bank.number, bank.count_, bank.gas)
     interval_s = k.rules.manifold_gauge_check_s
     if interval_s == NONE:
         spent_bank_seen(k, bank)
         return
     look_s = k.now + 1 + (k.midnight_s - k.now - 1) % interval_s
-    bank.look_event = schedule(k.calendar, look_s, _CHECK, bank_item(bank), codes.BANK_SEEN, bank.number, 0)
+    bank.look_event = schedule(k, look_s, RANK.GAUGE_CHECK, bank_item(bank), STEP.BANK_SEEN, bank.number, 0)
 
 
-@jit.compiled
 def spent_bank_seen(k: Record, bank: Record) -> None:
     """The cylinders of a spent bank go to the empties, each with an equal part of what is left in them."""
-    bank.look_event = call_off(k.calendar, bank.look_event)
+    bank.look_event = call_off(k, bank.look_event)
     bank.seen = True
     gas, count = bank.gas, bank.count_
     for place in range(count):  # the first ones hold one unit of the remainder more
@@ -127,12 +110,11 @@ def spent_bank_seen(k: Record, bank: Record) -> None:
     bank.count_ = bank.gas = bank.usable = 0
     k.manifold.on_banks -= count
     k.ledger.cylinders_emptied += count
-    note(k, _TAKEN_OFF, bank.number, k.empties.count_, gas)
+    note(k, LOG.BANK_TAKEN_OFF, bank.number, k.empties.count_, gas)
     consider_review(k, True)
     consider_emergency(k)
 
 
-@jit.compiled
 def change_banks(k: Record) -> None:
     """Ask for full cylinders to be put on every bank whose spent ones are off, while there are any.
 
@@ -149,38 +131,33 @@ def change_banks(k: Record) -> None:
             _see_if_dry(k, bank)
 
 
-@jit.compiled
 def _see_if_dry(k: Record, bank: Record) -> None:
     if bank.spent and not bank.seen and bank.task == NONE and k.manifold.feeding == NONE and k.line_count > 0:
         spent_bank_seen(k, bank)
 
 
-@jit.compiled
 def could_change(k: Record, bank: Record) -> Whole:
     """Return True if there are full cylinders for a bank that is spent, seen or not."""
     return bank.spent and _to_be_had(k, bank) > 0
 
 
-@jit.compiled
 def _call_for_change(k: Record, bank: Record) -> None:
-    bank.task, bank.task_event = codes.CHANGE, NONE
+    bank.task, bank.task_event = JOB.CHANGE, NONE
     if k.rules.has_staff:
         k.call_count = line_up(k.calls, k.call_count, bank_urgency(bank), bank.number, BANK_SLOT - bank.number)
     else:
         begin_bank_change(k, bank)
 
 
-@jit.compiled
 def _to_be_had(k: Record, bank: Record) -> Whole:
     """Return how many full cylinders there are for a bank, those kept for a priority at the bedside left out."""
     r, spare = k.rules, k.full
     for place in range(r.strategy_sources_count):
-        if number_at(r.strategy_sources, place).value == codes.CYLINDER:
+        if number_at(r.strategy_sources, place).value == SOURCE.CYLINDER:
             spare = usable(k) - r.allocation_reserve
     return max(0, min(bank.room, min(k.full, spare)))
 
 
-@jit.compiled
 def begin_bank_change(k: Record, bank: Record) -> None:
     """Somebody is there to change a bank: it takes its time, or is done."""
     if not _fresh_bank(k, bank):
@@ -193,11 +170,10 @@ def begin_bank_change(k: Record, bank: Record) -> None:
         return
     k.busy += 1
     due_s = k.now + duration_s
-    step = codes.BANK_CHANGED
-    bank.task_event = schedule(k.calendar, due_s, _TIMER, bank_item(bank), step, bank.number, 0)
+    step = STEP.BANK_CHANGED
+    bank.task_event = schedule(k, due_s, RANK.TIMER_ENDS, bank_item(bank), step, bank.number, 0)
 
 
-@jit.compiled
 def bank_changed(k: Record, bank: Record) -> None:
     """A job at a bank is done; the member of staff is free for the next."""
     k.busy -= 1
@@ -205,7 +181,6 @@ def bank_changed(k: Record, bank: Record) -> None:
     bank_ready(k, bank)
 
 
-@jit.compiled
 def _fresh_bank(k: Record, bank: Record) -> Whole:
     """Put full cylinders on a bank, as many as there are, to feed when the change is over; False without any."""
     count = _to_be_had(k, bank)
@@ -215,24 +190,22 @@ def _fresh_bank(k: Record, bank: Record) -> Whole:
     k.ledger.cylinders_unusable += connect_cylinders(k, bank, count)
     k.ledger.bank_changes += 1
     k.ledger.cylinders_opened += count
-    note(k, _CHANGE, bank.number, count, bank.gas)
+    note(k, LOG.BANK_CHANGE, bank.number, count, bank.gas)
     consider_review(k, False)
     consider_emergency(k)
     return True
 
 
-@jit.compiled
 def bank_ready(k: Record, bank: Record) -> None:
     """The bank is changed and stands by, or feeds at once where nothing or only the reserve does."""
     if bank.usable == 0:  # none of its cylinders gives anything
         _spend(k, bank)
         return
     bank.spent = bank.seen = False
-    note(k, _READY, bank.number, bank.count_, bank.usable)
+    note(k, LOG.BANK_READY, bank.number, bank.count_, bank.usable)
     _feed(k)
 
 
-@jit.compiled
 def _feed(k: Record) -> None:
     """Let the bank feed that should: the one in service until it is spent, then the other, then the reserve."""
     m = k.manifold
@@ -244,14 +217,13 @@ def _feed(k: Record) -> None:
             _dry(k)
     elif m.feeding != before:
         bank = bank_at(k, m.feeding)
-        note(k, _FEEDS, bank.number, bank.count_, bank.usable)
+        note(k, LOG.BANK_FEEDS, bank.number, bank.count_, bank.usable)
         if before == NONE:
             _hurry(k, False)
             _resume(k)
     _reckon(k)
 
 
-@jit.compiled
 def _dry(k: Record) -> None:
     """Nothing feeds the outlets: all patients on them lose their supply together, and staff who come see it."""
     m, count, slot = k.manifold, 0, k.first_present
@@ -262,7 +234,7 @@ def _dry(k: Record) -> None:
             count += 1
         slot = p.after
     m.patient_count = m.flow_ml_min = 0
-    note(k, _DRY, -1, count, -1)
+    note(k, LOG.MANIFOLD_DRY, -1, count, -1)
     for place in range(count):
         p = patient_at(k, number_at(k.scratch, place).value)
         credit_served(k, p)
@@ -273,11 +245,9 @@ def _dry(k: Record) -> None:
         if count > 0 and bank.spent and not bank.seen and bank.task == NONE:
             spent_bank_seen(k, bank)
     for place in range(count):
-        slot = number_at(k.scratch, place).value
-        lose_supply(k, slot, patient_at(k, slot))
+        lose_supply(k, patient_at(k, number_at(k.scratch, place).value))
 
 
-@jit.compiled
 def _resume(k: Record) -> None:
     """The outlets give again: those they lost whose response is not over are served at once."""
     k.room_made = True
@@ -286,12 +256,11 @@ def _resume(k: Record) -> None:
         p = patient_at(k, slot)
         if p.responding and p.piped:
             set_responding(k, p, False)
-            call_off_staff(k, slot, p)
-            connect_outlet(k, slot, p)
+            call_off_staff(k, p)
+            connect_outlet(k, p)
         slot = p.after
 
 
-@jit.compiled
 def _hurry(k: Record, urgent: Whole) -> None:
     """Bank changes go before the calls of patients while the outlets are dry, after them otherwise."""
     for number in range(k.manifold.bank_count):
@@ -302,27 +271,28 @@ def _hurry(k: Record, urgent: Whole) -> None:
             k.call_count = line_up(k.calls, count, bank_urgency(bank), number, slot)
 
 
-@jit.compiled
 def _reckon(k: Record) -> None:
     """Schedule when the bank in service is spent at the flow there is now; the rest of a second stays in it."""
     m, rate = k.manifold, drawn_ml_min(k)
-    m.event = call_off(k.calendar, m.event)
+    m.event = call_off(k, m.event)
     if rate > 0:
         bank = bank_at(k, m.feeding)
         due_s = k.now + bank.usable // rate
-        m.event = schedule(k.calendar, due_s, _RUNS_OUT, bank_item(bank), codes.BANK_SPENT, bank.number, 0)
+        m.event = schedule(k, due_s, RANK.CYLINDER_RUNS_OUT, bank_item(bank), STEP.BANK_SPENT, bank.number, 0)
 
 
-@jit.compiled
 def outlets_reason(k: Record) -> Whole:
     """Return why no outlet serves: all taken, a bank being changed, one that waits for staff, or no cylinders."""
-    m, reason = k.manifold, _NO_CYLINDER
+    m, reason = k.manifold, CAUSE.NO_CYLINDER
     if m.feeding != NONE:
-        return _FULL
+        return CAUSE.OUTLETS_FULL
     for number in range(m.bank_count):
         bank = bank_at(k, number)
         if bank.task != NONE and bank.task_event != NONE:
-            return _CHANGEOVER
+            return CAUSE.CHANGEOVER
         if bank.task != NONE:
-            reason = _STAFF
+            reason = CAUSE.WAITING_FOR_STAFF
     return reason
+
+
+compile_file(globals())

@@ -13,10 +13,10 @@ from o2sim.compiler import jit
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout, records
+from o2sim.model.kernel.bank import NOT_KNOWN
 from o2sim.model.kernel.events import DUE, EVENT
 from o2sim.model.kernel.packed import PackedHospital
 from o2sim.model.kernel.packing import NUMBER
-from o2sim.model.kernel.spare import NOT_KNOWN
 from o2sim.model.ledger import BY_WARD
 from o2sim.model.levels import KINDS, NOT_COUNTED
 from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S
@@ -266,7 +266,7 @@ class Memory:
         self._set_spare(rules)
 
     def _set_spare(self, rules: Concentrators) -> None:
-        """Set the trees of spare.py: all that units can give is to spare."""
+        """Set the trees of bank.py: all that units can give is to spare."""
         k, width = self.record[0], 1 << (rules.count - 1).bit_length()
         k.spare_width, k.spare = width, self._new(records.SPARE, 2 * width * int(k.ward_count))
         most = self.kept[-1].view(np.ndarray)["most"][: 2 * width * int(k.ward_count)].reshape(-1, 2 * width)

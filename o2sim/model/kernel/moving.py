@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import can_start, has_room
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import can_start, has_room, reckon_spare
 from o2sim.model.kernel.claims import seen_to
+from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, patient_at, unit_at, waiting_at
+from o2sim.model.kernel.layout import NONE, note, patient_at, unit_at, waiting_at
 from o2sim.model.kernel.reduced_flow import takes_reduced
-from o2sim.model.kernel.spare import reckon_spare
-from o2sim.model.rules import MOVING, Rank
-
-_TIMER = int(Rank.TIMER_ENDS)
-_BEGINS, _MOVED = (note_code(step) for step in ("move begins", "unit moved"))
+from o2sim.model.rules import MOVING
 
 
-@jit.compiled
 def move_units(k: Record) -> None:
     """Have idle units moved to wards where somebody waits whom they could serve, one at a time to each ward.
 
@@ -40,7 +34,6 @@ def move_units(k: Record) -> None:
                 break
 
 
-@jit.compiled
 def _on_its_way(k: Record, ward: Whole) -> Whole:
     """Return True if a unit is on the move to a ward."""
     for number in range(k.unit_count):
@@ -49,27 +42,27 @@ def _on_its_way(k: Record, ward: Whole) -> Whole:
     return False
 
 
-@jit.compiled
 def _stays(k: Record, p: Record) -> Whole:
     """Return True for a patient who waits for a source and does not leave at this instant."""
     leaves = p.transfers and (p.displaced or p.arrival_s == k.now)
     return p.needs and not (seen_to(p) or leaves or p.transfer_due)
 
 
-@jit.compiled
 def _move(k: Record, u: Record, ward: Whole, moving_s: Whole) -> None:
-    note(k, _BEGINS, u.number, ward, -1)
+    note(k, LOG.MOVE_BEGINS, u.number, ward, -1)
     k.ledger.concentrators_moved += 1
     u.on_the_move = True
     reckon_spare(k, u)  # for the ward that it leaves
     u.ward = ward
-    schedule(k.calendar, k.now + moving_s, _TIMER, MOVING + u.number, codes.UNIT_MOVED, u.number, 0)
+    schedule(k, k.now + moving_s, RANK.TIMER_ENDS, MOVING + u.number, STEP.UNIT_MOVED, u.number, 0)
 
 
-@jit.compiled
 def unit_moved(k: Record, u: Record) -> None:
     """A unit is in place on another ward and belongs to it from now on."""
     u.on_the_move = False
     reckon_spare(k, u)
     k.room_made = True
-    note(k, _MOVED, u.number, u.ward, -1)
+    note(k, LOG.UNIT_MOVED, u.number, u.ward, -1)
+
+
+compile_file(globals())

@@ -1,20 +1,18 @@
-"""A cylinder in use and who is on it: OpenCylinder in the reference."""
+"""Who is on a cylinder in use (OpenCylinder in the reference), and who is present, in the order they came."""
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import may_return
+from o2sim.model.kernel.events import FULL
 from o2sim.model.kernel.layout import NONE, open_at, patient_at
-from o2sim.model.kernel.spare import may_return
 
 
-@jit.compiled
 def flows(k: Record, c: Record) -> Whole:
     """Return True if gas reaches those on a cylinder."""
     return patient_at(k, c.lead).flowing
 
 
-@jit.compiled
 def flow_of(k: Record, c: Record) -> Whole:
     """Return the flow of all on a cylinder together."""
     flow, slot = 0, c.first_on
@@ -24,7 +22,6 @@ def flow_of(k: Record, c: Record) -> Whole:
     return flow
 
 
-@jit.compiled
 def gas_left(k: Record, c: Record) -> Whole:
     """Return the content at this second, what has flowed since it was last credited taken off."""
     if not flows(k, c):
@@ -37,22 +34,20 @@ def gas_left(k: Record, c: Record) -> Whole:
     return c.content - given - (k.now - c.leak_since_s) * k.rules.cylinders_leak_ml_min
 
 
-@jit.compiled
-def put_on(k: Record, slot: Whole, p: Record, place: Whole) -> None:
+def put_on(k: Record, p: Record, place: Whole) -> None:
     """Put a patient on the cylinder in a place, the last of those on it."""
     c = open_at(k, place)
     p.cylinder, p.on_before, p.on_after = place, c.last_on, NONE
     if c.last_on == NONE:
-        c.first_on = slot
+        c.first_on = p.slot
     else:
-        patient_at(k, c.last_on).on_after = slot
-    c.last_on = slot
+        patient_at(k, c.last_on).on_after = p.slot
+    c.last_on = p.slot
     c.patient_count += 1
     k.on_cylinder += 1
     may_return(k, p)
 
 
-@jit.compiled
 def take_from(k: Record, p: Record, c: Record) -> None:
     """Take a patient off a cylinder that others are on."""
     if p.on_before == NONE:
@@ -68,7 +63,6 @@ def take_from(k: Record, p: Record, c: Record) -> None:
     p.cylinder = NONE
 
 
-@jit.compiled
 def new_place(k: Record) -> Whole:
     """Return a free place for a regulator set in use; there are as many as patients may be present."""
     place = k.open_free
@@ -82,3 +76,40 @@ def new_place(k: Record) -> Whole:
     c.patient_count = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
     c.found_low = False
     return place
+
+
+def place_for(k: Record) -> Whole:
+    """Return a free place for a patient, at the end of those present; NONE where there is none."""
+    slot = k.patient_free
+    if slot != NONE:
+        k.patient_free = patient_at(k, slot).after
+    elif k.patients_used < k.patient_room:
+        slot = k.patients_used
+        k.patients_used += 1
+    else:
+        k.calendar.status = FULL
+        return NONE
+    p = patient_at(k, slot)
+    p.before, p.after = k.last_present, NONE
+    if k.last_present == NONE:
+        k.first_present = slot
+    else:
+        patient_at(k, k.last_present).after = slot
+    k.last_present = slot
+    return slot
+
+
+def forget(k: Record, p: Record) -> None:
+    """Free a patient's place."""
+    if p.before == NONE:
+        k.first_present = p.after
+    else:
+        patient_at(k, p.before).after = p.after
+    if p.after == NONE:
+        k.last_present = p.before
+    else:
+        patient_at(k, p.after).before = p.before
+    p.after, k.patient_free = k.patient_free, p.slot
+
+
+compile_file(globals())

@@ -1,31 +1,27 @@
-"""Cylinders taken into use on a regulator, and put back: part-used to the rack, else to the empties."""
+"""Cylinders taken into use on a regulator and put back; by whose place in line staff come; looks at a gauge."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel.claims import give_regulator, on_ward
-from o2sim.model.kernel.emergency import consider_emergency
-from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, ward_at
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.draws.philox import uniform
+from o2sim.model.kernel.claims import give_regulator, is_day, on_ward
+from o2sim.model.kernel.codes import LOG, STREAM
+from o2sim.model.kernel.events import call_off, hand_on
+from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.looks import enough_gas, gauge_error
 from o2sim.model.kernel.on_cylinder import flow_of, flows
-from o2sim.model.kernel.queues import content_at, rank
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
+from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
-
-_LEFT_OPEN = np.uint64(stable_hash("left open"))
-_OPENED = note_code("cylinder opened")
-_OPEN = note_code("cylinder left open")
-_RACKED = note_code("cylinder racked")
-_EMPTIED = note_code("cylinder emptied")
+from o2sim.model.rules import MOST_MISSED
+from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
 
-@jit.compiled
 def may_open(k: Record, p: Record) -> Whole:
     """Return True if there is a cylinder for a patient: one kept on the ward, or one of the store.
 
@@ -38,7 +34,6 @@ def may_open(k: Record, p: Record) -> Whole:
     return in_store(k) > kept
 
 
-@jit.compiled
 def next_content(k: Record, c: Record) -> Whole:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
     ward = patient_at(k, c.lead).ward
@@ -47,7 +42,6 @@ def next_content(k: Record, c: Record) -> Whole:
     return best_content(k, enough_gas(k, flow_of(k, c)))
 
 
-@jit.compiled
 def open_cylinder(k: Record, place: Whole) -> None:
     """Take a cylinder into use on the regulator in a place."""
     c = open_at(k, place)
@@ -67,16 +61,15 @@ def open_cylinder(k: Record, place: Whole) -> None:
     k.first_open = place
     k.ledger.cylinders_opened += 1
     k.fewest_full = min(k.fewest_full, k.full)
-    note(k, _OPENED, lead.number, k.full, c.content)
+    note(k, LOG.CYLINDER_OPENED, lead.number, k.full, c.content)
     consider_review(k, False)
     consider_emergency(k)
 
 
-@jit.compiled
 def close_cylinder(k: Record, place: Whole) -> Whole:
     """Take the cylinder and the regulator off all on it; write them to sharers, in line, and return how many."""
     c, count = open_at(k, place), 0
-    c.supply_event = call_off(k.calendar, c.supply_event)
+    c.supply_event = call_off(k, c.supply_event)
     take_off(k, c)
     slot = c.first_on
     while slot != NONE:
@@ -90,7 +83,6 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def take_off(k: Record, c: Record) -> None:
     """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
     content, lead, slot = credit_cylinder(k, c), patient_at(k, c.lead), c.first_on
@@ -99,16 +91,16 @@ def take_off(k: Record, c: Record) -> None:
         slot = patient_at(k, slot).on_after
     credit_shelf(k)
     chance = k.rules.cylinders_left_open
-    if chance > 0 and uniform(k.seed, k.replication, _LEFT_OPEN, lead.luck, lead.cylinders) < chance:
-        note(k, _OPEN, lead.number, -1, content)
+    if chance > 0 and uniform(k.seed, k.replication, STREAM.LEFT_OPEN, lead.luck, lead.cylinders) < chance:
+        note(k, LOG.CYLINDER_LEFT_OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content
         content = 0
     if put_back(k, content, flow_of(k, c), c.gauge_error_gas):
-        note(k, _RACKED, lead.number, k.rack.count_, content)
+        note(k, LOG.CYLINDER_RACKED, lead.number, k.rack.count_, content)
         k.stock_came = True
     else:
         k.ledger.cylinders_emptied += 1
-        note(k, _EMPTIED, lead.number, k.empties.count_, content)
+        note(k, LOG.CYLINDER_EMPTIED, lead.number, k.empties.count_, content)
         consider_review(k, True)
     if c.before == NONE:
         k.first_open = c.after
@@ -119,7 +111,6 @@ def take_off(k: Record, c: Record) -> None:
     consider_emergency(k)
 
 
-@jit.compiled
 def credit_cylinder(k: Record, c: Record) -> Whole:
     """Bring an open cylinder's content up to this second and return it."""
     if flows(k, c):
@@ -128,3 +119,98 @@ def credit_cylinder(k: Record, c: Record) -> Whole:
             credit_served(k, patient_at(k, slot))
             slot = patient_at(k, slot).on_after
     return c.content
+
+
+def hand_over(k: Record, c: Record) -> None:
+    """The next in line takes the place of a lead who has left; who was called for the cylinder still comes."""
+    gone, first, slot = c.lead, c.first_on, c.first_on
+    while slot != NONE:
+        if before(patient_at(k, slot), patient_at(k, first)):
+            first = slot
+        slot = patient_at(k, slot).on_after
+    heir, lead = patient_at(k, first), patient_at(k, gone)
+    c.lead = first
+    heir.task, heir.task_event = lead.task, lead.task_event
+    lead.task = lead.task_event = NONE
+    if heir.task_event != NONE:
+        hand_on(k, heir.task_event, first)
+    elif heir.task != NONE:
+        count = leave_line(k.calls, k.call_count, gone)
+        if count < k.call_count:  # nobody has come yet
+            k.call_count = line_up(k.calls, count, heir.priority, heir.number, first)
+
+
+WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
+
+
+def is_watched(r: Record) -> Whole:
+    """Return True if somebody always sees the gauge."""
+    return r.cylinders_gauge_check_s == 0 and r.cylinders_check_times_s_count == 0
+
+
+def next_look_s(k: Record, now_s: Whole) -> Whole:
+    """Return the first gauge check at or after now: at clock times, or at multiples of the interval."""
+    r, times = k.rules, k.rules.cylinders_check_times_s
+    if r.cylinders_check_times_s_count > 0:
+        since_s = now_s - k.midnight_s
+        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
+        for place in range(r.cylinders_check_times_s_count):
+            if number_at(times, place).value >= second:
+                return midnight_s + number_at(times, place).value
+        return midnight_s + DAY_S + number_at(times, 0).value
+    if r.cylinders_gauge_check_s == 0:
+        return now_s
+    return now_s + (k.midnight_s - now_s) % r.cylinders_gauge_check_s
+
+
+def last_look_s(k: Record, now_s: Whole) -> Whole:
+    """Return the last gauge check at or before now."""
+    r, times = k.rules, k.rules.cylinders_check_times_s
+    if r.cylinders_check_times_s_count > 0:
+        since_s = now_s - k.midnight_s
+        midnight_s, second = k.midnight_s + since_s // DAY_S * DAY_S, since_s % DAY_S
+        for place in range(r.cylinders_check_times_s_count - 1, -1, -1):
+            if number_at(times, place).value <= second:
+                return midnight_s + number_at(times, place).value
+        return midnight_s + number_at(times, r.cylinders_check_times_s_count - 1).value - DAY_S
+    if r.cylinders_gauge_check_s == 0:
+        return now_s
+    return now_s - (now_s - k.midnight_s) % r.cylinders_gauge_check_s
+
+
+def first_look_s(k: Record, p: Record, from_s: Whole, last_s: Whole) -> Whole:
+    """Return the first look at or after from_s that is not missed, or one after last_s (NONE: no end)."""
+    look_s = next_look_s(k, from_s)
+    for _ in range(MOST_MISSED):
+        if (last_s != NONE and look_s > last_s) or not _missed(k, p, look_s):
+            break
+        look_s = next_look_s(k, look_s + 1)
+    return look_s
+
+
+def _missed(k: Record, p: Record, look_s: Whole) -> Whole:
+    """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
+    r = k.rules
+    chance = r.cylinders_missed_by_day if is_day(k, look_s) else r.cylinders_missed_by_night
+    return chance > 0 and uniform(k.seed, k.replication, STREAM.MISSED_CHECK, p.luck, look_s) < chance
+
+
+def gauge_error(k: Record, p: Record) -> Whole:
+    """Return how much too low the gauge of the next cylinder reads, as content."""
+    spread = k.rules.cylinders_gauge_error_gas
+    if spread == 0:
+        return 0
+    luck = uniform(k.seed, k.replication, STREAM.GAUGE_ERROR, p.luck, p.cylinders)
+    return np.int64(np.rint(spread * jit.ndtri(luck)))
+
+
+def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
+    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
+    r = k.rules
+    if r.cylinders_change_when != WILL_NOT_LAST:
+        return 0
+    seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
+    return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
+
+
+compile_file(globals())

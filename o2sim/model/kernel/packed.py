@@ -1,4 +1,4 @@
-"""A hospital in, the same as compiled code reads it out; packed once for all its replications."""
+"""Turn a hospital into what compiled code reads, once for all its replications."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import numpy.typing as npt
 
 from o2sim.compiler import jit
-from o2sim.draws.need import mean_need
 from o2sim.draws.philox import stable_hash
+from o2sim.draws.season import mean_need
 from o2sim.draws.spells import SPELL
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.packing import NUMBER

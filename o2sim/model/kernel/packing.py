@@ -1,4 +1,4 @@
-"""A frozen dataclass in, the same as a record that compiled code reads out; every field, under its dotted path.
+"""Turn a frozen dataclass into a record that compiled code reads: every field, under its dotted path.
 
 `cylinders.fleet` is `cylinders_fleet`. None is -1 where a whole or real number may be left out, `has_cylinders`
 is False where a section is. A word out of a list is its place in it. A tuple is the address of its entries and

@@ -1,49 +1,57 @@
-"""Patients: who arrives, who leaves, who is transferred."""
+"""Patients: who arrives, leaves, is transferred or sent on, and the flow turned down as a patient improves."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bedside import release_cylinder
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import may_return
+from o2sim.model.kernel.bedside import reckon_gauge_again, release_cylinder
+from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.delivery import put_back_delivery
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.flow_steps import next_flow_step
 from o2sim.model.kernel.gaps import end_gap, interruption_by_gap, stop_waiting, wait
-from o2sim.model.kernel.layout import NONE, class_at, class_word_at, note, note_code, number_at, patient_at, row_at
-from o2sim.model.kernel.ledger import credit_served, turned_away
-from o2sim.model.kernel.manifold import release_outlet
+from o2sim.model.kernel.layout import (
+    NONE,
+    class_at,
+    class_word_at,
+    flow_step_at,
+    note,
+    number_at,
+    open_at,
+    patient_at,
+    row_at,
+    sending_at,
+)
+from o2sim.model.kernel.ledger import (
+    count_transfer,
+    count_travel,
+    credit_served,
+    credit_unserved,
+    step_flow,
+    turned_away,
+)
+from o2sim.model.kernel.manifold import release_outlet, turn_outlet_down
+from o2sim.model.kernel.on_cylinder import forget, place_for
+from o2sim.model.kernel.opening import credit_cylinder
 from o2sim.model.kernel.packing import code
-from o2sim.model.kernel.present import forget, place_for
-from o2sim.model.kernel.sent_on import gone
 from o2sim.model.kernel.spells import end_short
 from o2sim.model.kernel.staff import call_off_staff
-from o2sim.model.kernel.units import release_unit
+from o2sim.model.kernel.units import release_unit, turn_down
 from o2sim.model.patient import FOREVER_S
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import PatientClass
 
 BROKEN = 2  # status: a balance does not hold
-_ARRIVES = int(Rank.PATIENT_ARRIVES)
-_LEAVES = int(Rank.PATIENT_LEAVES)
 _TRANSFERS = code(PatientClass, "if_unserved", "transfer")
-_PATIENT_ARRIVES = note_code("patient arrives")
-_NEED_ENDS = note_code("need ends")
-_PATIENT_LEAVES = note_code("patient leaves")
-_TRANSFERRED = note_code("patient transferred")
 
 
-@jit.compiled
 def next_arrival(k: Record, number: Whole) -> None:
     """Schedule the arrival of a patient by number; only one at a time is pending."""
     if number < k.row_count:
         due_s = row_at(k, number).arrival_s
-        schedule(k.calendar, due_s, _ARRIVES, number, codes.PATIENT_ARRIVES, number, 0)
+        schedule(k, due_s, RANK.PATIENT_ARRIVES, number, STEP.PATIENT_ARRIVES, number, 0)
 
 
-@jit.compiled
 def patient_arrives(k: Record, number: Whole) -> None:
     """A patient begins to need oxygen and joins those waiting."""
     row, slot = row_at(k, number), place_for(k)
@@ -61,68 +69,134 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.flow_since_s = p.cause_since_s = p.cylinders = 0
     p.served_s = p.unserved_s = 0
     p.luck = class_word_at(k, row.class_index).word + np.uint64(row.ordinal)
-    p.ward, p.claim, p.fetch_event, p.fetched = (
-        number_at(k.wards_of_classes, p.class_index).value,
-        NONE,
-        NONE,
-        False,
-    )
-    p.attended_s = p.fetched_s = NONE
+    p.ward, p.fetched = number_at(k.wards_of_classes, p.class_index).value, False
+    p.claim = p.fetch_event = p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
-        p.need_event = schedule(k.calendar, k.now + row.need_s, _LEAVES, number, codes.NEED_ENDS, slot, 0)
-    note(k, _PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
-    p.leave_event = schedule(k.calendar, p.leave_s, _LEAVES, number, codes.PATIENT_LEAVES, slot, 0)
-    next_flow_step(k, slot, p)
-    wait(k, slot, p)
+        p.need_event = schedule(k, k.now + row.need_s, RANK.PATIENT_LEAVES, number, STEP.NEED_ENDS, slot, 0)
+    note(k, LOG.PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
+    p.leave_event = schedule(k, p.leave_s, RANK.PATIENT_LEAVES, number, STEP.PATIENT_LEAVES, slot, 0)
+    next_flow_step(k, p)
+    wait(k, p)
     next_arrival(k, number + 1)
 
 
-@jit.compiled
-def need_ends(k: Record, slot: Whole, p: Record) -> None:
+def need_ends(k: Record, p: Record) -> None:
     """Weaning is late: a patient who is served goes on using oxygen, any other leaves."""
     if not p.flowing:
-        patient_leaves(k, slot, p)
+        patient_leaves(k, p)
         return
     credit_served(k, p)
     p.needs = False
-    note(k, _NEED_ENDS, p.number, -1, -1)
+    note(k, LOG.NEED_ENDS, p.number, -1, -1)
 
 
-@jit.compiled
-def patient_leaves(k: Record, slot: Whole, p: Record) -> None:
+def patient_leaves(k: Record, p: Record) -> None:
     """A patient is off oxygen: the source is freed, a gap ends."""
-    p.leave_event = call_off(k.calendar, p.leave_event)
-    p.supply_event = call_off(k.calendar, p.supply_event)
-    p.step_event = call_off(k.calendar, p.step_event)
-    release(k, slot, p)
-    call_off_staff(k, slot, p)
+    p.leave_event = call_off(k, p.leave_event)
+    p.supply_event = call_off(k, p.supply_event)
+    p.step_event = call_off(k, p.step_event)
+    release(k, p)
+    call_off_staff(k, p)
     put_back_delivery(k, p)
-    stop_waiting(k, slot, p)
+    stop_waiting(k, p)
     end_gap(k, p)
     end_short(k, p)
-    forget(k, slot, p)
-    note(k, _PATIENT_LEAVES, p.number, -1, p.unserved_s)
+    forget(k, p)
+    note(k, LOG.PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s:
         k.status = BROKEN
 
 
-@jit.compiled
-def transfer(k: Record, slot: Whole, p: Record) -> None:
+def transfer(k: Record, p: Record) -> None:
     """One who can't be served on arrival, or is displaced, leaves at once and is counted."""
-    note(k, _TRANSFERRED, p.number, p.cause, -1)
+    note(k, LOG.PATIENT_TRANSFERRED, p.number, p.cause, -1)
     if k.counts_gaps:
         interruption_by_gap(k, p)
     turned_away(k, p)
-    gone(k, slot, p)
+    gone(k, p)
 
 
-@jit.compiled
-def release(k: Record, slot: Whole, p: Record) -> None:
+def release(k: Record, p: Record) -> None:
     """Free whatever source a patient is connected to."""
     if p.cylinder != NONE:
         release_cylinder(k, p)
     elif p.piped:
         release_outlet(k, p)
     else:
-        release_unit(k, slot, p)
+        release_unit(k, p)
+
+
+def send_on(k: Record, p: Record) -> None:
+    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
+    rule = sending_at(k, p.class_index)
+    note(k, LOG.PATIENT_SENT_ON, p.number, p.cause, -1)
+    count_travel(k, p, rule.travel_s)
+    stop_waiting(k, p)
+    p.transfer_due = False
+    if rule.oxygen_on_board or rule.travel_s == 0:
+        arrives_elsewhere(k, p)
+        return
+    due_s = k.now + rule.travel_s
+    p.supply_event = schedule(k, due_s, RANK.PATIENT_LEAVES, p.number, STEP.ARRIVES_ELSEWHERE, p.slot, 0)
+
+
+def arrives_elsewhere(k: Record, p: Record) -> None:
+    """From now on the need is met elsewhere; the gap ends."""
+    count_transfer(k, p)
+    gone(k, p)
+
+
+def gone(k: Record, p: Record) -> None:
+    """Take a patient who is transferred off the books."""
+    p.supply_event = call_off(k, p.supply_event)
+    p.leave_event = call_off(k, p.leave_event)
+    p.need_event = call_off(k, p.need_event)
+    p.step_event = call_off(k, p.step_event)
+    stop_waiting(k, p)
+    end_gap(k, p)
+    end_short(k, p)
+    forget(k, p)
+
+
+def next_flow_step(k: Record, p: Record) -> None:
+    """Schedule the next step of a patient's flow, if it comes before the patient leaves."""
+    p.step_event = NONE
+    kind = class_at(k, p.class_index)
+    while p.steps_met < kind.flow_steps_count and step_flow(k, p, p.steps_met) == p.flow_ml_min:
+        p.steps_met += 1  # it changes nothing
+    if p.steps_met == kind.flow_steps_count:
+        return
+    due_s = p.arrival_s + flow_step_at(kind.flow_steps, p.steps_met).after_s
+    if due_s < p.leave_s:
+        step = STEP.FLOW_STEPS_DOWN
+        p.step_event = schedule(k, due_s, RANK.FLOW_STEPS_DOWN, p.number, step, p.slot, 0)
+
+
+def flow_steps_down(k: Record, p: Record) -> None:
+    """A patient needs less from now on, on any source and also in a gap."""
+    flow_ml_min = step_flow(k, p, p.steps_met)
+    p.steps_met += 1
+    note(k, LOG.FLOW_STEPPED_DOWN, p.number, -1, flow_ml_min)
+    if p.cylinder != NONE:
+        credit_cylinder(k, open_at(k, p.cylinder))
+    elif p.flowing:
+        credit_served(k, p)
+    if p.gap_since_s != NONE:
+        credit_unserved(k, p)
+    p.flow_ml_min = flow_ml_min
+    if p.cylinder != NONE or p.piped:
+        may_return(k, p)
+    if p.flowing and p.cylinder != NONE:
+        p.given_ml_min = flow_ml_min
+        reckon_gauge_again(k, p.cylinder, k.now + 1)  # the looks of this instant are over
+        k.room_made = True  # a unit may have room for what is needed now
+    elif p.flowing and p.piped:
+        turn_outlet_down(k, p)
+        k.room_made = True
+    elif p.flowing:
+        turn_down(k, p)
+    next_flow_step(k, p)
+
+
+compile_file(globals())

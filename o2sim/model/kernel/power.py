@@ -4,103 +4,82 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.battery import follow_battery
+from o2sim.model.kernel.battery import begin_solar, follow_battery
 from o2sim.model.kernel.chain import backed, grid_usable
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.generator import begin_generator, follow_fuel, run_generator
-from o2sim.model.kernel.layout import NONE, note, note_code, spell_at
+from o2sim.model.kernel.layout import NONE, note, spell_at
 from o2sim.model.kernel.repairs import surge
-from o2sim.model.kernel.solar import begin_solar
 from o2sim.model.kernel.supply import credit_chain, shift_load, switch_supply
-from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
-
-_LOST, _RESTORED = int(Rank.POWER_LOST), int(Rank.POWER_RESTORED)
-_UP = np.uint64(stable_hash("grid up"))
-_DOWN = np.uint64(stable_hash("grid down"))
-_GOOD = np.uint64(stable_hash("voltage good"))
-_BAD = np.uint64(stable_hash("voltage bad"))
-_POWER_RESTORED = note_code("power restored")
-_POWER_LOST = note_code("power lost")
-_VOLTAGE_LOST = note_code("voltage lost")
-_VOLTAGE_RESTORED = note_code("voltage restored")
+from o2sim.model.rules import DRAWN, LISTED, VOLTAGE
 
 
-@jit.compiled
 def _lasts_s(k: Record, law: Record, stream: Whole, ordinal: Whole) -> Whole:
     return whole_draw(law, 1, k.seed, k.replication, stream, np.uint64(0), ordinal)
 
 
-@jit.compiled
 def begin_power(k: Record) -> None:
     """Schedule the first power cut after a fresh up-time; without a grid there is no power from the start."""
     r = k.rules
     begin_generator(k)
     begin_solar(k)
     if r.has_grid and r.grid_up_s.kind >= 0 and r.grid_down_s.kind >= 0:
-        due_s = _lasts_s(k, r.grid_up_s, _UP, 0)
-        schedule(k.calendar, due_s, _LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+        due_s = _lasts_s(k, r.grid_up_s, STREAM.GRID_UP, 0)
+        schedule(k, due_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
     elif r.has_grid and r.grid_never_on:
         k.grid_up = k.grid_holds[DRAWN] = False
         _take_grid(k, False, True)
     _next_listed_cut(k, 0)
     if r.has_power_voltage:
-        due_s = _lasts_s(k, r.power_voltage_good_s, _GOOD, 0)
-        schedule(k.calendar, due_s, _LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, 0)
+        due_s = _lasts_s(k, r.power_voltage_good_s, STREAM.VOLTAGE_GOOD, 0)
+        schedule(k, due_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, 0)
 
 
-@jit.compiled
 def power_lost(k: Record) -> None:
     """The grid goes down by itself."""
-    due_s = k.now + _lasts_s(k, k.rules.grid_down_s, _DOWN, k.cuts)
-    schedule(k.calendar, due_s, _RESTORED, DRAWN, codes.POWER_RESTORED, NONE, 0)
+    due_s = k.now + _lasts_s(k, k.rules.grid_down_s, STREAM.GRID_DOWN, k.cuts)
+    schedule(k, due_s, RANK.POWER_RESTORED, DRAWN, STEP.POWER_RESTORED, NONE, 0)
     k.cuts += 1
     _grid_part(k, DRAWN, False)
 
 
-@jit.compiled
 def power_restored(k: Record) -> None:
     """The grid is sound again."""
-    due_s = k.now + _lasts_s(k, k.rules.grid_up_s, _UP, k.cuts)
-    schedule(k.calendar, due_s, _LOST, DRAWN, codes.POWER_LOST, NONE, 0)
+    due_s = k.now + _lasts_s(k, k.rules.grid_up_s, STREAM.GRID_UP, k.cuts)
+    schedule(k, due_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
     _grid_part(k, DRAWN, True)
 
 
-@jit.compiled
 def _next_listed_cut(k: Record, place: Whole) -> None:
     """Schedule a cut of the load-shedding windows or of a recorded list, by its place in the run."""
     if place < k.cuts_listed_count:
         start_s = spell_at(k.cuts_listed, place).start_s
-        schedule(k.calendar, start_s, _LOST, LISTED, codes.LISTED_CUT, NONE, place)
+        schedule(k, start_s, RANK.POWER_LOST, LISTED, STEP.LISTED_CUT, NONE, place)
 
 
-@jit.compiled
 def listed_cut(k: Record, place: Whole) -> None:
     """The grid is switched off by plan, or by the record."""
     end_s = spell_at(k.cuts_listed, place).end_s
-    schedule(k.calendar, end_s, _RESTORED, LISTED, codes.LISTED_CUT_ENDS, NONE, place)
+    schedule(k, end_s, RANK.POWER_RESTORED, LISTED, STEP.LISTED_CUT_ENDS, NONE, place)
     _grid_part(k, LISTED, False)
 
 
-@jit.compiled
 def listed_cut_ends(k: Record, place: Whole) -> None:
     """A planned or recorded cut is over."""
     _next_listed_cut(k, place + 1)
     _grid_part(k, LISTED, True)
 
 
-@jit.compiled
 def _grid_part(k: Record, part: Whole, holds: Whole) -> None:
     """Bring the grid up or down with its parts: it is up while all of them hold."""
     k.grid_holds[part] = holds
     up = k.grid_holds[0] + k.grid_holds[1] == 2
     if up == k.grid_up:
         return
-    note(k, _POWER_RESTORED if up else _POWER_LOST, -1, -1, -1)
+    note(k, LOG.POWER_RESTORED if up else LOG.POWER_LOST, -1, -1, -1)
     credit_power(k)
     k.grid_up = up
     if up:
@@ -111,25 +90,22 @@ def _grid_part(k: Record, part: Whole, holds: Whole) -> None:
     _take_grid(k, up, k.chain.voltage_good)
 
 
-@jit.compiled
 def voltage_lost(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid becomes unusable for the units."""
-    note(k, _VOLTAGE_LOST, -1, -1, -1)
-    due_s = k.now + _lasts_s(k, k.rules.power_voltage_bad_s, _BAD, ordinal)
-    schedule(k.calendar, due_s, _RESTORED, VOLTAGE, codes.VOLTAGE_RESTORED, NONE, ordinal)
+    note(k, LOG.VOLTAGE_LOST, -1, -1, -1)
+    due_s = k.now + _lasts_s(k, k.rules.power_voltage_bad_s, STREAM.VOLTAGE_BAD, ordinal)
+    schedule(k, due_s, RANK.POWER_RESTORED, VOLTAGE, STEP.VOLTAGE_RESTORED, NONE, ordinal)
     _take_grid(k, k.grid_up, False)
 
 
-@jit.compiled
 def voltage_restored(k: Record, ordinal: Whole) -> None:
     """The voltage of the grid is usable again."""
-    note(k, _VOLTAGE_RESTORED, -1, -1, -1)
-    due_s = k.now + _lasts_s(k, k.rules.power_voltage_good_s, _GOOD, ordinal + 1)
-    schedule(k.calendar, due_s, _LOST, VOLTAGE, codes.VOLTAGE_LOST, NONE, ordinal + 1)
+    note(k, LOG.VOLTAGE_RESTORED, -1, -1, -1)
+    due_s = k.now + _lasts_s(k, k.rules.power_voltage_good_s, STREAM.VOLTAGE_GOOD, ordinal + 1)
+    schedule(k, due_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, ordinal + 1)
     _take_grid(k, k.grid_up, True)
 
 
-@jit.compiled
 def _take_grid(k: Record, up: Whole, voltage_good: Whole) -> None:
     """Let what stands behind the grid answer to the state of the grid."""
     chain, was_usable = k.chain, grid_usable(k)
@@ -142,7 +118,6 @@ def _take_grid(k: Record, up: Whole, voltage_good: Whole) -> None:
         switch_supply(k)
 
 
-@jit.compiled
 def carry_load(k: Record) -> None:
     """After all else has settled: follow what the units running now take from battery and tank."""
     if backed(k) and shift_load(k):
@@ -150,10 +125,12 @@ def carry_load(k: Record) -> None:
         follow_fuel(k)
 
 
-@jit.compiled
 def credit_power(k: Record) -> None:
     """Count the seconds without grid since they were last counted."""
     if not k.grid_up:
         k.ledger.power_out_s += k.now - k.grid_since_s
     k.grid_since_s = k.now
     credit_chain(k)
+
+
+compile_file(globals())

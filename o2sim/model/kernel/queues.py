@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import number_at, patient_at, waiting_at
 
 
-@jit.compiled
 def _within(queue: Record, place: Whole) -> Whole:
     """Return a place in a ring that may be one round too far; a division would take longer."""
     return place - queue.room if place >= queue.room else place
 
 
-@jit.compiled
 def content_at(queue: Record, place: Whole) -> Whole:
     """Return the content of the cylinder at a place in the row."""
     return number_at(queue.at, _within(queue, queue.head + place)).value
 
 
-@jit.compiled
 def put_last(queue: Record, content: Whole) -> None:
     """Put a cylinder at the end of a row."""
     number_at(queue.at, _within(queue, queue.head + queue.count_)).value = content
     queue.count_ += 1
 
 
-@jit.compiled
 def put_first(queue: Record, content: Whole) -> None:
     """Put a cylinder at the head of a row."""
     queue.head = _within(queue, queue.head + queue.room - 1)
@@ -34,7 +29,6 @@ def put_first(queue: Record, content: Whole) -> None:
     queue.count_ += 1
 
 
-@jit.compiled
 def take_first(queue: Record) -> Whole:
     """Take the cylinder at the head of a row and return its content."""
     content = content_at(queue, 0)
@@ -43,7 +37,6 @@ def take_first(queue: Record) -> Whole:
     return content
 
 
-@jit.compiled
 def take_at(queue: Record, place: Whole) -> Whole:
     """Take the cylinder at a place out of the row and return its content."""
     content = content_at(queue, place)
@@ -54,7 +47,6 @@ def take_at(queue: Record, place: Whole) -> Whole:
     return content
 
 
-@jit.compiled
 def total(queue: Record) -> Whole:
     """Return the gas in a row."""
     gas = 0
@@ -63,13 +55,11 @@ def total(queue: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def before(p: Record, other: Record) -> Whole:
     """Return True if a patient goes before another: by priority, then by arrival."""
     return p.priority < other.priority or (p.priority == other.priority and p.number < other.number)
 
 
-@jit.compiled
 def rank(k: Record, where: Whole, count: Whole, slot: Whole) -> Whole:
     """Put a patient by place in line among the first `count` slots at an address; return how many there are."""
     place, p = count, patient_at(k, slot)
@@ -80,7 +70,6 @@ def rank(k: Record, where: Whole, count: Whole, slot: Whole) -> Whole:
     return count + 1
 
 
-@jit.compiled
 def line_up(where: Whole, count: Whole, priority: Whole, number: Whole, slot: Whole) -> Whole:
     """Put a patient into a line by priority, then number; return how many are in it."""
     place = count
@@ -95,7 +84,6 @@ def line_up(where: Whole, count: Whole, priority: Whole, number: Whole, slot: Wh
     return count + 1
 
 
-@jit.compiled
 def leave_line(where: Whole, count: Whole, slot: Whole) -> Whole:
     """Take a patient out of a line, if in it; return how many are in it."""
     for place in range(count):
@@ -106,13 +94,14 @@ def leave_line(where: Whole, count: Whole, slot: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def _shift(where: Whole, source: Whole, target: Whole) -> None:
     one, other = waiting_at(where, source), waiting_at(where, target)
     other.priority, other.number, other.slot = one.priority, one.number, one.slot
 
 
-@jit.compiled
 def bedside_item(p: Record) -> Whole:
     """Return the item number of a patient's bedside events: staff go by priority, then by arrival."""
     return (p.priority << 32) + p.number
+
+
+compile_file(globals())

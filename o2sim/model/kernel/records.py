@@ -56,7 +56,7 @@ PATIENT = record(
     ("supply_by_cause", "i8", (len(Cause),)),
     "claim",  # NONE, a unit's number, or one of claims.FROM_STORE, FROM_WARD, REPLACEMENT
     "claimed_ml_min set_kind fetch_event",
-    "fetch_for",  # codes.CONNECT or codes.CHANGE
+    "fetch_for",  # JOB.CONNECT or JOB.CHANGE
     "fetched? attended_s fetched_s",
     "before after",  # neighbours among those present, in order of number
     "on_before on_after",  # neighbours on the same cylinder, in the order in which they came
@@ -105,7 +105,7 @@ MANIFOLD = record(
     "on_banks",  # cylinders
 )
 PROMISE = record("what which amount")  # in roots.py
-SPARE = record("most running")  # a node of the tree in spare.py
+SPARE = record("most running")  # a node of the tree in bank.py
 LEVEL = record("level since_s seconds room")  # seconds: address of the histogram
 ORDER = record(
     "number count arrival_s emergency? open_order? day nth delivery",
@@ -223,7 +223,7 @@ RUN = record(
     "warm_up_days units unit_count",
     "on_units",  # address of who is on which unit, in the order in which they came
     "outlet_room",  # for as many on each
-    "spare",  # address of the trees of spare.py, one a ward
+    "spare",  # address of the trees of bank.py, one a ward
     "spare_width",  # leaves of one
     "levels",  # address of what is in use at once: AtOnce.NAMES
     "levels_since_s levels_covered_s units_changed? in_repair",

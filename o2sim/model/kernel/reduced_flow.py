@@ -1,21 +1,17 @@
-"""Reduced flow: a patient who needs more than a unit can give takes the most there is rather than nothing."""
+"""Reduced flow and two units: who needs more than a unit can give takes the most there is, or is given by two."""
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import most_spare, unit_with_room
-from o2sim.model.kernel.given_flow import give
-from o2sim.model.kernel.layout import NONE, note, note_code, on_unit, patient_at, unit_at
-from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
-from o2sim.model.kernel.two_units import ANY, NEVER, give_up_second, may_take_two, whose_second
-from o2sim.model.kernel.units import join, join_second
-
-_REDUCED, _LOWERED, _RAISED = (note_code(step) for step in ("reduced flow", "flow lowered", "flow raised"))
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import first_with, flow_from, most_spare, reckon_spare, spare_ml_min, unit_with_room
+from o2sim.model.kernel.codes import LOG, WAY
+from o2sim.model.kernel.layout import NONE, note, on_unit, patient_at, unit_at
+from o2sim.model.kernel.packing import code
+from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.units import connect_unit, give, join, join_second, leave_second
+from o2sim.scenario.types.hospital import Allocation
 
 
-@jit.compiled
 def takes_reduced(k: Record, p: Record) -> Whole:
     """Return True if a patient may be given a part of the prescribed flow."""
     r = k.rules
@@ -24,7 +20,6 @@ def takes_reduced(k: Record, p: Record) -> Whole:
     return r.allocation_reduced_flow == ANY or p.flow_ml_min > r.concentrators_rated_flow_ml_min
 
 
-@jit.compiled
 def shared_source(k: Record, p: Record) -> Whole:
     """Return how to connect a patient no source has room for: for a part of the flow, or where others give way.
 
@@ -35,16 +30,15 @@ def shared_source(k: Record, p: Record) -> Whole:
         return NONE
     rated, flow = k.rules.concentrators_rated_flow_ml_min, p.flow_ml_min
     if flow <= rated and _make_room(k, p.ward, flow):
-        return codes.BY_UNIT
+        return WAY.BY_UNIT
     if not takes_reduced(k, p):
         return NONE
     half = max(1, min(flow, rated // 2))
     if most_spare(k, p.ward) != NONE or _make_room(k, p.ward, half):
-        return codes.BY_REDUCED
+        return WAY.BY_REDUCED
     return NONE
 
 
-@jit.compiled
 def may_share(k: Record, p: Record) -> Whole:
     """Return True if shared_source would find something, which others have to give way for or not."""
     if not k.has_bank:
@@ -57,12 +51,10 @@ def may_share(k: Record, p: Record) -> Whole:
     return most_spare(k, p.ward) != NONE or _could_make_room(k, p.ward, max(1, min(flow, rated // 2)))
 
 
-@jit.compiled
 def _could_make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     return _where_one_gives_way(k, ward, flow_ml_min) != NONE or whose_second(k, ward, flow_ml_min) != NONE
 
 
-@jit.compiled
 def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Turn a patient on reduced flow down, or take the second unit of one on two; True if that makes room."""
     number = _where_one_gives_way(k, ward, flow_ml_min)
@@ -74,11 +66,10 @@ def _make_room(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     u.load_ml_min -= less
     reckon_spare(k, u)
     give(k, other, other.given_ml_min - less)
-    note(k, _LOWERED, other.number, u.number, other.given_ml_min)
+    note(k, LOG.FLOW_LOWERED, other.number, u.number, other.given_ml_min)
     return True
 
 
-@jit.compiled
 def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     """Return the first unit of a ward where turning one on reduced flow down makes room, NONE if there is none."""
     if k.reduced_count == 0:
@@ -95,7 +86,6 @@ def _where_one_gives_way(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def _has_more_than(k: Record, u: Record, half: Whole) -> Whole:
     """Return who on a unit is on reduced flow of more than half of it, NONE if nobody is."""
     for place in range(u.patient_count):
@@ -105,16 +95,14 @@ def _has_more_than(k: Record, u: Record, half: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
-def connect_reduced(k: Record, slot: Whole, p: Record) -> None:
+def connect_reduced(k: Record, p: Record) -> None:
     """Put a patient on the unit with the most flow to spare, for as much of it as is prescribed."""
     u = unit_at(k, most_spare(k, p.ward))
-    join(k, slot, p, u, min(p.flow_ml_min, spare_ml_min(k, u)))
-    note(k, _REDUCED, p.number, u.number, p.given_ml_min)
+    join(k, p, u, min(p.flow_ml_min, spare_ml_min(k, u)))
+    note(k, LOG.REDUCED_FLOW, p.number, u.number, p.given_ml_min)
 
 
-@jit.compiled
-def raise_flow(k: Record, slot: Whole, p: Record) -> None:
+def raise_flow(k: Record, p: Record) -> None:
     """Give a patient on reduced flow what has come free on the unit, or the rest from a second one."""
     u = unit_at(k, p.unit)
     missing = p.flow_ml_min - p.given_ml_min
@@ -123,8 +111,111 @@ def raise_flow(k: Record, slot: Whole, p: Record) -> None:
         u.load_ml_min += more
         reckon_spare(k, u)
         give(k, p, p.given_ml_min + more)
-        note(k, _RAISED, p.number, u.number, p.given_ml_min)
+        note(k, LOG.FLOW_RAISED, p.number, u.number, p.given_ml_min)
     if may_take_two(k, p):  # one unit is never enough
         second = unit_with_room(k, missing - more, p.ward, u.number)
         if second != NONE:
-            join_second(k, slot, p, unit_at(k, second), missing - more)
+            join_second(k, p, unit_at(k, second), missing - more)
+
+
+NEVER, ANY = (code(Allocation, "reduced_flow", word) for word in ("never", "any"))
+
+
+def may_take_two(k: Record, p: Record) -> Whole:
+    """Return True if a patient may be served by two units."""
+    r = k.rules
+    return k.has_bank and r.allocation_two_units and p.flow_ml_min > r.concentrators_rated_flow_ml_min
+
+
+def on_units(k: Record, p: Record) -> Whole:
+    """Return how units give a patient the full flow: one, or two where that is allowed; NONE if they cannot."""
+    if not k.has_bank:
+        return NONE
+    if unit_with_room(k, p.flow_ml_min, p.ward, NONE) != NONE:
+        return WAY.BY_UNIT
+    if may_take_two(k, p):
+        first = most_spare(k, p.ward)
+        if first != NONE and other_for(k, first, p.flow_ml_min) != NONE:
+            return WAY.BY_TWO
+    return NONE
+
+
+def connect_on_units(k: Record, p: Record, source: Whole) -> None:
+    """Connect a patient as `on_units` has found."""
+    if source == WAY.BY_UNIT:
+        connect_unit(k, p)
+    else:
+        connect_two(k, p)
+
+
+def connect_two(k: Record, p: Record) -> None:
+    """Let the unit with the most flow to spare give that, and another the rest."""
+    first = most_spare(k, p.ward)
+    second = other_for(k, first, p.flow_ml_min)
+    u = unit_at(k, first)
+    join(k, p, u, spare_ml_min(k, u))
+    join_second(k, p, unit_at(k, second), p.flow_ml_min - p.given_ml_min)
+
+
+def other_for(k: Record, first: Whole, flow_ml_min: Whole) -> Whole:
+    """Return the lowest-numbered unit beside one that has room for the rest of a flow, NONE if there is none."""
+    rest = flow_ml_min - spare_ml_min(k, unit_at(k, first))
+    may_start = k.running + (unit_at(k, first).patient_count == 0) < k.most_running
+    ward = unit_at(k, first).ward
+    number = first_with(k, ward, rest, not may_start, 0)
+    return number if number != first else first_with(k, ward, rest, not may_start, first + 1)
+
+
+def give_up_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    """Take the second unit from the last in line of those with two, where that makes room; True if it does."""
+    slot = whose_second(k, ward, flow_ml_min)
+    if slot == NONE:
+        return False
+    other = patient_at(k, slot)
+    leave_second(k, other)
+    note(k, LOG.REDUCED_FLOW, other.number, other.unit, other.given_ml_min)
+    return True
+
+
+def whose_second(k: Record, ward: Whole, flow_ml_min: Whole) -> Whole:
+    """Return the last in line of those with two units whose second makes room for a flow, NONE if none does."""
+    r = k.rules
+    if not r.allocation_two_units or r.allocation_reduced_flow == NEVER:
+        return NONE
+    best, slot = NONE, k.first_present
+    while slot != NONE:
+        other = patient_at(k, slot)
+        if (
+            other.second_unit != NONE
+            and other.ward == ward
+            and (best == NONE or before(patient_at(k, best), other))
+        ):
+            second = unit_at(k, other.second_unit)
+            load = second.load_ml_min + second.expected_ml_min - other.second_ml_min + flow_ml_min
+            if load <= r.concentrators_rated_flow_ml_min:
+                best = slot
+        slot = other.after
+    return best
+
+
+def two_lack_power(k: Record, flow_ml_min: Whole, ward: Whole) -> Whole:
+    """Return True if two units have room for a flow, so that nothing but power keeps it from being served."""
+    most, next_most = 0, 0
+    for number in range(k.unit_count):
+        spare = spare_ml_min(k, unit_at(k, number)) if unit_at(k, number).ward == ward else 0
+        if spare > most:
+            most, next_most = spare, most
+        elif spare > next_most:
+            next_most = spare
+    return most + next_most >= flow_ml_min
+
+
+def unit_would_do(k: Record, p: Record, other: Record, number: Whole) -> Whole:
+    """Return True if a unit that serves another would serve this patient in its place."""
+    if number == NONE:
+        return False
+    load = unit_at(k, number).load_ml_min - flow_from(other, number) + p.flow_ml_min
+    return load <= k.rules.concentrators_rated_flow_ml_min
+
+
+compile_file(globals())

@@ -4,65 +4,46 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel import codes
+from o2sim.draws.philox import uniform
 from o2sim.model.kernel.bank import set_working
-from o2sim.model.kernel.concentration import drifts_low, reckon_low
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, unit_at
+from o2sim.model.kernel.layout import NONE, note, unit_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.records import TIMERS
-from o2sim.model.kernel.units import cut_off, resume
-from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE, Rank
+from o2sim.model.kernel.units import cut_off, drifts_low, reckon_low, resume
+from o2sim.model.rules import FULL_PERMILLE, LOW_PERMILLE, SERVICE
 from o2sim.scenario.types.hospital import Concentrators
 
-_REPAIR_DONE, _UNIT_FAILS, _CHECK = int(Rank.REPAIR_DONE), int(Rank.UNIT_FAILS), int(Rank.GAUGE_CHECK)
 _FAILURE, _DRIFT, _ALARM, _SERVICE = range(TIMERS)
 _CALENDAR = code(Concentrators, "failure_clock", "calendar")
-_FAILURES = np.uint64(stable_hash("concentrator failure"))
-_REPAIRS = np.uint64(stable_hash("concentrator repair"))
-_DRIFTS = np.uint64(stable_hash("concentrator drift"))
-_TRAVEL = np.uint64(stable_hash("technician travel"))
-_NEVER = np.uint64(stable_hash("never repaired"))
-_SURGE = np.uint64(stable_hash("surge"))
-_FAILS = note_code("unit fails")
-_WRITTEN_OFF = note_code("unit written off")
-_REPAIRED = note_code("repair done")
-_ANALYSER = note_code("analyser check")
-_ALARMS = note_code("unit alarms")
-_SERVICE_BEGINS = note_code("service begins")
-_SERVICE_DONE = note_code("service done")
 
 
-@jit.compiled
 def _unit_draw(k: Record, law: Record, stream: Whole, u: Record, ordinal: Whole, least: Whole) -> Whole:
     return whole_draw(law, least, k.seed, k.replication, stream, np.uint64(u.number), ordinal)
 
 
-@jit.compiled
 def new_life(k: Record, u: Record) -> None:
     """Draw how long a new or repaired unit works."""
     r = k.rules
     if r.concentrators_failure_s.kind >= 0:
-        life_s = _unit_draw(k, r.concentrators_failure_s, _FAILURES, u, u.failed, 1)
+        life_s = _unit_draw(k, r.concentrators_failure_s, STREAM.CONCENTRATOR_FAILURE, u, u.failed, 1)
         if r.concentrators_failure_clock == _CALENDAR:
             due_s = k.now + life_s
-            u.fail_event = schedule(k.calendar, due_s, _UNIT_FAILS, u.number, codes.UNIT_FAILS, u.number, 0)
+            u.fail_event = schedule(k, due_s, RANK.UNIT_FAILS, u.number, STEP.UNIT_FAILS, u.number, 0)
         else:
             u.timer_set[_FAILURE], u.timer_remaining_s[_FAILURE] = True, life_s
     renew(k, u)
 
 
-@jit.compiled
 def renew(k: Record, u: Record) -> None:
     """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
     r = k.rules
     u.drifted = False
     if r.concentrators_drift_s.kind >= 0:
-        falls_s = _unit_draw(k, r.concentrators_drift_s, _DRIFTS, u, u.renewed, 1)
+        falls_s = _unit_draw(k, r.concentrators_drift_s, STREAM.CONCENTRATOR_DRIFT, u, u.renewed, 1)
         u.timer_set[_DRIFT], u.timer_remaining_s[_DRIFT] = True, falls_s
         if r.concentrators_alarm_permille != NONE:
             alarm_s = falls_s * (FULL_PERMILLE - r.concentrators_alarm_permille) // (FULL_PERMILLE - LOW_PERMILLE)
@@ -73,28 +54,26 @@ def renew(k: Record, u: Record) -> None:
     reckon_low(k, u)
 
 
-@jit.compiled
 def unit_fails(k: Record, u: Record) -> None:
     """A concentrator fails; its patients lose their supply and the repair begins."""
-    note(k, _FAILS, u.number, u.patient_count, -1)
+    note(k, LOG.UNIT_FAILS, u.number, u.patient_count, -1)
     _take_out(k, u)
 
 
-@jit.compiled
 def _take_out(k: Record, u: Record) -> None:
     """Put a unit out of service until it is repaired, if it ever is."""
     r = k.rules
     k.ledger.concentrator_failures += 1
     set_working(k, u, False)
-    u.fail_event = call_off(k.calendar, u.fail_event)
-    u.check_event = call_off(k.calendar, u.check_event)
-    u.service_event = call_off(k.calendar, u.service_event)
+    u.fail_event = call_off(k, u.fail_event)
+    u.check_event = call_off(k, u.check_event)
+    u.service_event = call_off(k, u.service_event)
     cut_off(k, u, False)
     failure = u.failed
     u.failed += 1
     share = r.concentrators_never_repaired
-    if share > 0 and uniform(k.seed, k.replication, _NEVER, np.uint64(u.number), failure) < share:
-        note(k, _WRITTEN_OFF, u.number, -1, -1)
+    if share > 0 and uniform(k.seed, k.replication, STREAM.NEVER_REPAIRED, np.uint64(u.number), failure) < share:
+        note(k, LOG.UNIT_WRITTEN_OFF, u.number, -1, -1)
         k.ledger.concentrators_written_off += 1
     elif r.concentrators_crew == NONE:
         _repair(k, u, failure, 0)
@@ -102,7 +81,7 @@ def _take_out(k: Record, u: Record) -> None:
         k.technicians_free -= 1
         travel_s = 0
         if r.concentrators_travel_s.kind >= 0:
-            travel_s = _unit_draw(k, r.concentrators_travel_s, _TRAVEL, u, failure, 0)
+            travel_s = _unit_draw(k, r.concentrators_travel_s, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
         _repair(k, u, failure, travel_s)
     else:
         u.for_technician, u.next_for_technician = failure, NONE
@@ -113,17 +92,17 @@ def _take_out(k: Record, u: Record) -> None:
         k.last_for_technician = u.number
 
 
-@jit.compiled
 def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
     k.in_repair += 1
-    due_s = k.now + travel_s + _unit_draw(k, k.rules.concentrators_repair_s, _REPAIRS, u, failure, 1)
-    schedule(k.calendar, due_s, _REPAIR_DONE, u.number, codes.REPAIR_DONE, u.number, 0)
+    due_s = (
+        k.now + travel_s + _unit_draw(k, k.rules.concentrators_repair_s, STREAM.CONCENTRATOR_REPAIR, u, failure, 1)
+    )
+    schedule(k, due_s, RANK.REPAIR_DONE, u.number, STEP.REPAIR_DONE, u.number, 0)
 
 
-@jit.compiled
 def repair_done(k: Record, u: Record) -> None:
     """A concentrator works again; the technician, if crews are counted, goes on to the next that waits."""
-    note(k, _REPAIRED, u.number, -1, -1)
+    note(k, LOG.REPAIR_DONE, u.number, -1, -1)
     k.in_repair -= 1
     if k.rules.concentrators_crew != NONE:
         if k.first_for_technician != NONE:
@@ -137,7 +116,6 @@ def repair_done(k: Record, u: Record) -> None:
     resume(k, u)
 
 
-@jit.compiled
 def surge(k: Record) -> None:
     """The grid comes back: its surge may destroy units in order, where no stabiliser keeps it from them."""
     r = k.rules
@@ -146,12 +124,11 @@ def surge(k: Record) -> None:
     for number in range(k.unit_count):
         u = unit_at(k, number)
         if u.working:
-            luck = uniform(k.seed, k.replication, _SURGE, np.uint64(number), k.cut_number)
+            luck = uniform(k.seed, k.replication, STREAM.SURGE, np.uint64(number), k.cut_number)
             if luck < r.concentrators_cut_damage:
                 unit_fails(k, u)
 
 
-@jit.compiled
 def unit_drifts(k: Record, u: Record) -> None:
     """A unit falls below 82 % oxygen: the next check with an analyser finds it."""
     u.timer_set[_DRIFT] = False
@@ -159,39 +136,38 @@ def unit_drifts(k: Record, u: Record) -> None:
     every_s = k.rules.concentrators_analyser_check_s
     if every_s != NONE:
         due_s = k.now + (k.midnight_s - k.now) % every_s
-        u.check_event = schedule(k.calendar, due_s, _CHECK, u.number, codes.ANALYSER_CHECK, u.number, 0)
+        u.check_event = schedule(k, due_s, RANK.GAUGE_CHECK, u.number, STEP.ANALYSER_CHECK, u.number, 0)
 
 
-@jit.compiled
 def analyser_check(k: Record, u: Record) -> None:
     """A unit is found below 82 % oxygen and taken out."""
-    note(k, _ANALYSER, u.number, u.patient_count, -1)
+    note(k, LOG.ANALYSER_CHECK, u.number, u.patient_count, -1)
     _take_out(k, u)
 
 
-@jit.compiled
 def unit_alarms(k: Record, u: Record) -> None:
     """The oxygen monitor alarms: the unit is taken out before it falls below 82 %."""
-    note(k, _ALARMS, u.number, u.patient_count, -1)
+    note(k, LOG.UNIT_ALARMS, u.number, u.patient_count, -1)
     _take_out(k, u)
 
 
-@jit.compiled
 def service_begins(k: Record, u: Record) -> None:
     """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
-    note(k, _SERVICE_BEGINS, u.number, u.patient_count, -1)
+    note(k, LOG.SERVICE_BEGINS, u.number, u.patient_count, -1)
     set_working(k, u, False)
     k.ledger.services += 1
     cut_off(k, u, True)
     due_s = k.now + k.rules.concentrators_service_time_s
     item = u.number + SERVICE
-    u.service_event = schedule(k.calendar, due_s, _REPAIR_DONE, item, codes.SERVICE_DONE, u.number, 0)
+    u.service_event = schedule(k, due_s, RANK.REPAIR_DONE, item, STEP.SERVICE_DONE, u.number, 0)
 
 
-@jit.compiled
 def service_done(k: Record, u: Record) -> None:
     """A serviced unit gives its full concentration again."""
-    note(k, _SERVICE_DONE, u.number, -1, -1)
+    note(k, LOG.SERVICE_DONE, u.number, -1, -1)
     set_working(k, u, True)
     renew(k, u)
     resume(k, u)
+
+
+compile_file(globals())

@@ -4,100 +4,70 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import quantile_at, rounded
-from o2sim.draws.philox import stable_hash, uniform
-from o2sim.model.kernel import codes
+from o2sim.draws.philox import uniform
+from o2sim.model.kernel import store
+from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, order_at
+from o2sim.model.kernel.layout import NONE, note, number_at, order_at
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.kernel.road import ordinary_arrival_s
-from o2sim.model.kernel.store import (
-    first_back,
-    hand_back,
-    position,
-    promise,
-    receive,
-    send_away,
-    unpromise,
-    unpromised_empties,
-    usable,
-)
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
 
-_REVIEW = int(Rank.REVIEW)
-_DELIVERY = int(Rank.DELIVERY)
-_PART = np.uint64(stable_hash("part delivery"))
-_PART_SHARE = np.uint64(stable_hash("part delivery share"))
-_UNUSABLE = np.uint64(stable_hash("cylinder unusable"))
-_UNDERFILLED = np.uint64(stable_hash("cylinder underfilled"))
-_CONTENT = np.uint64(stable_hash("underfilled content"))
-_REFUSED = np.uint64(stable_hash("empty refused"))
-_ORDER = note_code("order")
-_CUT = note_code("order cut")
-_DELIVERED = note_code("delivery")
-_CONDEMNED = note_code("cylinder condemned")
 _ZERO = np.uint64(0)
 
 
-@jit.compiled
 def begin_reviews(k: Record) -> None:
     """Schedule the first review: at once where it is continuous, else at a multiple from midnight."""
     r = k.rules
     consider_review(k, True)
     if r.has_resupply and r.resupply_review_s != NONE:
-        schedule(k.calendar, k.midnight_s % r.resupply_review_s, _REVIEW, 0, codes.REVIEW, NONE, 0)
+        schedule(k, k.midnight_s % r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
-@jit.compiled
 def consider_review(k: Record, emptied: Whole) -> None:
     """Ask for a review at this instant, where review is continuous: a cylinder was opened, or emptied."""
     r = k.rules
     k.emptied_now = k.emptied_now or emptied
     if r.has_resupply and r.resupply_review_s == NONE and not k.review_pending:
         k.review_pending = True
-        schedule(k.calendar, k.now, _REVIEW, 0, codes.REVIEW, NONE, 0)
+        schedule(k, k.now, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
-@jit.compiled
 def review(k: Record) -> None:
     """Look at the stock; order up to the level if the position is at or below the reorder point."""
     r, emptied_now = k.rules, k.emptied_now
     k.emptied_now = k.review_pending = False
     if r.resupply_review_s != NONE:
-        schedule(k.calendar, k.now + r.resupply_review_s, _REVIEW, 0, codes.REVIEW, NONE, 0)
-    if position(k) > r.resupply_reorder_point:
+        schedule(k, k.now + r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+    if store.position(k) > r.resupply_reorder_point:
         return
-    wanted = r.resupply_order_up_to - position(k)
+    wanted = r.resupply_order_up_to - store.position(k)
     if r.resupply_vehicle_capacity != NONE:
         wanted = min(wanted, r.resupply_vehicle_capacity)
-    if wanted > unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
+    if wanted > store.unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
         return  # the cylinder just opened will be one of the empties: wait until one is
-    wanted = min(wanted, unpromised_empties(k))
+    wanted = min(wanted, store.unpromised_empties(k))
     if wanted >= max(1, r.resupply_minimum_order):
         _order(k, wanted)
 
 
-@jit.compiled
 def _order(k: Record, count: Whole) -> None:
     day = today(k)
     k.orders_on_day = k.orders_on_day + 1 if day == k.orders_day else 1
     k.orders_day = day
     nth = k.orders_on_day - 1
     arrival_s = ordinary_arrival_s(k, day, nth)
-    note(k, _ORDER, k.orders, count, arrival_s)
+    note(k, LOG.ORDER, k.orders, count, arrival_s)
     place_order(k, count, arrival_s, False, day, nth)
 
 
-@jit.compiled
 def today(k: Record) -> Whole:
     """Return the date as an ordinal."""
     return k.rules.start + (k.now - k.midnight_s) // DAY_S
 
 
-@jit.compiled
 def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
     place = 0
@@ -112,16 +82,15 @@ def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day
     order.emergency, order.open_order, order.day, order.nth = emergency, True, day, nth
     order.first_away = NONE
     if k.rules.resupply_own_cylinders:
-        send_away(k, order)
+        store.send_away(k, order)
         k.ledger.collections += 1
     else:
-        promise(k, count)
+        store.promise(k, count)
     k.orders += 1
     k.ledger.orders += 1
-    order.delivery = schedule(k.calendar, arrival_s, _DELIVERY, order.number, codes.DELIVERY, place, 0)
+    order.delivery = schedule(k, arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, place, 0)
 
 
-@jit.compiled
 def delivery(k: Record, order: Record) -> None:
     """The supplier is at the door: full cylinders come for as many empties, those found unfit left out."""
     ledger, count = k.ledger, order.count
@@ -131,12 +100,12 @@ def delivery(k: Record, order: Record) -> None:
     if own:
         k.on_order -= count
     else:
-        unpromise(k, count)
+        store.unpromise(k, count)
     for place in range(count):  # in scratch, as the supplier takes them
-        number_at(k.scratch, place).value = first_back(k, order) if own else take_first(k.empties)
+        number_at(k.scratch, place).value = store.first_back(k, order) if own else take_first(k.empties)
     brought = count if order.emergency else _brought(k, order)
     for place in range(count - 1, brought - 1, -1):
-        hand_back(k, number_at(k.scratch, place).value)
+        store.hand_back(k, number_at(k.scratch, place).value)
     filled = 0
     for place in range(brought):
         content = number_at(k.scratch, place).value
@@ -146,7 +115,7 @@ def delivery(k: Record, order: Record) -> None:
     for _ in range(filled):
         content = _filled(k, k.delivered)
         k.delivered += 1
-        receive(k, content)
+        store.receive(k, content)
         ledger.received_gas += content
     k.stock_came = True
     ledger.cylinders_delivered += filled
@@ -154,61 +123,60 @@ def delivery(k: Record, order: Record) -> None:
     if order.emergency:
         ledger.emergency_deliveries += 1
         ledger.emergency_cylinders += filled
-    note(k, _DELIVERED, order.number, filled, k.full)
+    note(k, LOG.DELIVERY, order.number, filled, k.full)
     if filled < count:
         consider_review(k, True)
 
 
-@jit.compiled
 def _brought(k: Record, order: Record) -> Whole:
     """Return how many cylinders of an order come; the rest of it is cancelled."""
     r, count, day = k.rules, order.count, np.uint64(order.day)
     if not r.has_resupply_part_delivery:
         return count
-    if uniform(k.seed, k.replication, _PART, day, order.nth) >= r.resupply_part_delivery_chance:
+    if uniform(k.seed, k.replication, STREAM.PART_DELIVERY, day, order.nth) >= r.resupply_part_delivery_chance:
         return count
-    u = uniform(k.seed, k.replication, _PART_SHARE, day, order.nth)
+    u = uniform(k.seed, k.replication, STREAM.PART_DELIVERY_SHARE, day, order.nth)
     brought = min(count, rounded(quantile_at(r.resupply_part_delivery_share, u) * count, 1))
     if brought < count:
-        note(k, _CUT, order.number, count - brought, -1)
+        note(k, LOG.ORDER_CUT, order.number, count - brought, -1)
         k.ledger.cylinders_cut += count - brought
     return brought
 
 
-@jit.compiled
 def _filled(k: Record, nth: Whole) -> Whole:
     """Return the content of the nth cylinder delivered in the run; 0 for one that is unusable."""
     r = k.rules
     if r.cylinders_unusable > 0:
-        if uniform(k.seed, k.replication, _UNUSABLE, _ZERO, nth) < r.cylinders_unusable:
+        if uniform(k.seed, k.replication, STREAM.CYLINDER_UNUSABLE, _ZERO, nth) < r.cylinders_unusable:
             return 0
     if not r.has_cylinders_underfilled:
         return r.cylinders_full_gas
-    if uniform(k.seed, k.replication, _UNDERFILLED, _ZERO, nth) >= r.cylinders_underfilled_share:
+    if uniform(k.seed, k.replication, STREAM.CYLINDER_UNDERFILLED, _ZERO, nth) >= r.cylinders_underfilled_share:
         return r.cylinders_full_gas
-    u = uniform(k.seed, k.replication, _CONTENT, _ZERO, nth)
+    u = uniform(k.seed, k.replication, STREAM.UNDERFILLED_CONTENT, _ZERO, nth)
     content = rounded(quantile_at(r.cylinders_underfilled_content, u) * r.cylinders_full_gas, 1)
     return min(r.cylinders_full_gas, content)
 
 
-@jit.compiled
 def _condemned(k: Record, content: Whole) -> Whole:
     """Return True for an empty that the supplier refuses to fill; it leaves the fleet."""
     share = k.rules.cylinders_refused
-    refused = share > 0 and uniform(k.seed, k.replication, _REFUSED, _ZERO, k.handed_over) < share
+    refused = share > 0 and uniform(k.seed, k.replication, STREAM.EMPTY_REFUSED, _ZERO, k.handed_over) < share
     k.handed_over += 1
     if refused:
         k.lost += 1
         k.ledger.cylinders_lost += 1
         k.ledger.returned_gas += content
-        note(k, _CONDEMNED, k.lost, -1, content)
+        note(k, LOG.CYLINDER_CONDEMNED, k.lost, -1, content)
     return refused
 
 
-@jit.compiled
 def credit_shelf(k: Record) -> None:
     """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
     if k.has_store:
-        if usable(k) == 0:
+        if store.usable(k) == 0:
             k.ledger.empty_shelf_s += k.now - k.shelf_since_s
         k.shelf_since_s = k.now
+
+
+compile_file(globals())

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.draws.laws import whole_draw
-from o2sim.draws.philox import stable_hash
+from o2sim.model.kernel.codes import STREAM
 from o2sim.model.kernel.layout import number_at, spell_at
 from o2sim.scenario.types.hospital import DAY_S
 
-_LEAD = np.uint64(stable_hash("lead time"))
 
-
-@jit.compiled
 def ordinary_arrival_s(k: Record, day: Whole, nth: Whole) -> Whole:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
     r = k.rules
-    lead_time_s = whole_draw(r.resupply_lead_time_s, 0, k.seed, k.replication, _LEAD, np.uint64(day), nth)
+    lead_time_s = whole_draw(
+        r.resupply_lead_time_s, 0, k.seed, k.replication, STREAM.LEAD_TIME, np.uint64(day), nth
+    )
     arrival_s = _taken_up_s(k, True) + lead_time_s
     if not r.resupply_overtaking:
         arrival_s = max(arrival_s, k.last_delivery_s)
@@ -27,13 +25,11 @@ def ordinary_arrival_s(k: Record, day: Whole, nth: Whole) -> Whole:
     return arrival_s
 
 
-@jit.compiled
 def emergency_arrival_s(k: Record, lead_time_s: Whole) -> Whole:
     """Return when an emergency order placed now arrives: another supplier, any day, but the same road."""
     return _next_delivery_s(k, _taken_up_s(k, False) + lead_time_s, False)
 
 
-@jit.compiled
 def _taken_up_s(k: Record, by_supplier: Whole) -> Whole:
     """Return when the lead time begins: the supplier is there and, for own cylinders, the road out is open."""
     due_s = k.now
@@ -48,7 +44,6 @@ def _taken_up_s(k: Record, by_supplier: Whole) -> Whole:
         due_s = free_s
 
 
-@jit.compiled
 def _next_delivery_s(k: Record, due_s: Whole, by_calendar: Whole) -> Whole:
     """Return when a delivery due at a second can come: the road open, and not on a day without deliveries."""
     r = k.rules
@@ -63,7 +58,6 @@ def _next_delivery_s(k: Record, due_s: Whole, by_calendar: Whole) -> Whole:
         due_s = open_s + DAY_S
 
 
-@jit.compiled
 def _after(spells: Whole, count: Whole, time_s: Whole) -> Whole:
     """Return a second, or the end of the spell that it falls in."""
     for place in range(count):
@@ -71,3 +65,6 @@ def _after(spells: Whole, count: Whole, time_s: Whole) -> Whole:
         if spell.start_s <= time_s < spell.end_s:
             return spell.end_s
     return time_s
+
+
+compile_file(globals())

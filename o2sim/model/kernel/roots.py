@@ -5,11 +5,10 @@ What one is promised is taken from the state, so that the next does not find it,
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import most_spare, unit_with_room
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import most_spare, reckon_spare, spare_ml_min, unit_with_room
 from o2sim.model.kernel.claims import REPLACEMENT, on_ward, regulator_free
+from o2sim.model.kernel.codes import CAUSE, JOB, ROOT, SOURCE
 from o2sim.model.kernel.delivery import lacks_delivery, needs_humidifier
 from o2sim.model.kernel.layout import (
     NONE,
@@ -26,37 +25,27 @@ from o2sim.model.kernel.layout import (
 from o2sim.model.kernel.ledger import is_too_little
 from o2sim.model.kernel.manifold import could_change
 from o2sim.model.kernel.opening import may_open
-from o2sim.model.kernel.reduced_flow import takes_reduced
+from o2sim.model.kernel.reduced_flow import may_take_two, other_for, takes_reduced
 from o2sim.model.kernel.sources import units_reason
-from o2sim.model.kernel.spare import reckon_spare, spare_ml_min
 from o2sim.model.kernel.splitters import outlet_for
 from o2sim.model.kernel.store import free_set
-from o2sim.model.kernel.two_units import may_take_two, other_for
-from o2sim.outcome import Cause, Root
-
-_SUPPLY, _EQUIPMENT, _HANDLING = (int(root) for root in Root)
-_CHANGEOVER = int(Cause.CHANGEOVER)
-_NO_CYLINDER = int(Cause.NO_CYLINDER)
-_OUTLETS_FULL = int(Cause.OUTLETS_FULL)
 
 # What can be promised.
 _UNIT, _STARTED, _PIPED, _STORED, _ON_WARD, _SET, _JOINED, _REPLACED, _DEVICE, _HUMIDIFIER = range(10)
 
 
-@jit.compiled
 def root_of(k: Record, p: Record) -> Whole:
     """Return the root of a patient who is short, after those before in line; note what the patient is promised."""
     if p.supply_event != NONE and p.short:  # on the way to another place
         return p.short_root
     if _at_hand(k, p):
-        return _HANDLING
+        return ROOT.HANDLING
     if not lacks_delivery(k, p) and _source(k, p, True):
         _promise_delivery(k, p)
-        return _HANDLING
-    return _EQUIPMENT if _source(k, p, False) else _SUPPLY
+        return ROOT.HANDLING
+    return ROOT.EQUIPMENT if _source(k, p, False) else ROOT.SUPPLY
 
 
-@jit.compiled
 def why_none(k: Record, p: Record, root: Whole) -> Whole:
     """Return why the last source in the strategy's order has no supply for a patient, where that is the root.
 
@@ -64,18 +53,17 @@ def why_none(k: Record, p: Record, root: Whole) -> Whole:
     """
     if p.supply_event != NONE and p.short:
         return p.short_supply_cause
-    if root != _SUPPLY:
-        return _CHANGEOVER
+    if root != ROOT.SUPPLY:
+        return CAUSE.CHANGEOVER
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
-    if last == codes.CYLINDER:
-        return _NO_CYLINDER
-    if last == codes.MANIFOLD:
-        return _OUTLETS_FULL if _could_feed(k) else _NO_CYLINDER
+    if last == SOURCE.CYLINDER:
+        return CAUSE.NO_CYLINDER
+    if last == SOURCE.MANIFOLD:
+        return CAUSE.OUTLETS_FULL if _could_feed(k) else CAUSE.NO_CYLINDER
     return units_reason(k, p)
 
 
-@jit.compiled
 def _at_hand(k: Record, p: Record) -> Whole:
     """Return True if something is claimed, opened or being connected for a patient."""
     if p.claim != NONE:
@@ -83,19 +71,18 @@ def _at_hand(k: Record, p: Record) -> Whole:
     if p.cylinder == NONE:
         return False
     lead = patient_at(k, open_at(k, p.cylinder).lead)
-    return lead.claim == REPLACEMENT or (lead.task == codes.CHANGE and lead.task_event != NONE)
+    return lead.claim == REPLACEMENT or (lead.task == JOB.CHANGE and lead.task_event != NONE)
 
 
-@jit.compiled
 def _source(k: Record, p: Record, with_set: Whole) -> Whole:
     """Promise the first source in the strategy's order that could give at least enough; False where none could."""
     r = k.rules
     for place in range(r.strategy_sources_count):
         source = number_at(r.strategy_sources, place).value
-        if source == codes.CONCENTRATOR:
+        if source == SOURCE.CONCENTRATOR:
             if not p.flowing and _units(k, p):
                 return True
-        elif source == codes.MANIFOLD:
+        elif source == SOURCE.MANIFOLD:
             if _outlet(k):
                 return True
         elif _cylinder(k, p, with_set):
@@ -103,14 +90,12 @@ def _source(k: Record, p: Record, with_set: Whole) -> Whole:
     return False
 
 
-@jit.compiled
 def _promise(k: Record, what: Whole, which: Whole, amount: Whole) -> None:
     given = promise_at(k, k.promise_count)
     given.what, given.which, given.amount = what, which, amount
     k.promise_count += 1
 
 
-@jit.compiled
 def _promise_unit(k: Record, number: Whole, flow_ml_min: Whole) -> None:
     """Take a flow and an outlet of a unit, and the power for it if it stands idle."""
     u = unit_at(k, number)
@@ -121,7 +106,6 @@ def _promise_unit(k: Record, number: Whole, flow_ml_min: Whole) -> None:
     reckon_spare(k, u)
 
 
-@jit.compiled
 def _units(k: Record, p: Record) -> Whole:
     """Promise units for all of a flow, or for at least enough of it where a part may be given."""
     if not k.has_bank or k.most_running <= 0:
@@ -147,7 +131,6 @@ def _units(k: Record, p: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def _outlet(k: Record) -> Whole:
     """Promise an outlet of the manifold behind which a bank is ready, or could be changed."""
     m = k.manifold
@@ -158,7 +141,6 @@ def _outlet(k: Record) -> Whole:
     return True
 
 
-@jit.compiled
 def _could_feed(k: Record) -> Whole:
     """Return True if a bank feeds or is ready, is being changed, or could be."""
     for number in range(k.manifold.bank_count):
@@ -168,7 +150,6 @@ def _could_feed(k: Record) -> Whole:
     return False
 
 
-@jit.compiled
 def _cylinder(k: Record, p: Record, with_set: Whole) -> Whole:
     """Promise a cylinder that a patient may open, with a set that fits, or an outlet of a splitter."""
     if not k.has_store:
@@ -197,7 +178,6 @@ def _cylinder(k: Record, p: Record, with_set: Whole) -> Whole:
     return True
 
 
-@jit.compiled
 def _promise_cylinder(k: Record, p: Record) -> None:
     if on_ward(k, p.ward) > 0:
         ward_at(k, p.ward).held += 1
@@ -207,7 +187,6 @@ def _promise_cylinder(k: Record, p: Record) -> None:
         _promise(k, _STORED, 0, 1)
 
 
-@jit.compiled
 def _promise_delivery(k: Record, p: Record) -> None:
     if p.has_delivery or not k.limits_delivery:
         return
@@ -220,7 +199,6 @@ def _promise_delivery(k: Record, p: Record) -> None:
         _promise(k, _HUMIDIFIER, 0, 1)
 
 
-@jit.compiled
 def take_back(k: Record) -> None:
     """Give back all that was promised, the last first."""
     while k.promise_count > 0:
@@ -247,10 +225,12 @@ def take_back(k: Record) -> None:
             k.humidifiers_free += 1
 
 
-@jit.compiled
 def _take_back_unit(k: Record, given: Record) -> None:
     u = unit_at(k, given.which)
     u.patient_count -= 1
     u.load_ml_min -= given.amount
     k.running -= u.patient_count == 0
     reckon_spare(k, u)
+
+
+compile_file(globals())

@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.codes import LOG, RANK, ROOT, STEP
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, patient_at
-from o2sim.model.kernel.ledger import count_interruption, count_stock_out, is_too_little
+from o2sim.model.kernel.layout import NONE, note, number_at, patient_at
+from o2sim.model.kernel.ledger import OF_SUPPLY, count_interruption, count_stock_out, is_too_little
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import rank
 from o2sim.model.kernel.roots import root_of, take_back, why_none
 from o2sim.model.kernel.sources import reason
 from o2sim.model.kernel.spells import credit_short, end_short
-from o2sim.model.rules import Rank
-from o2sim.outcome import Cause, Root
+from o2sim.outcome import Cause
 from o2sim.scenario.types.hospital import Shortfall
 
-_TOLERANCE = int(Rank.TOLERANCE_CROSSED)
-_SUPPLY_CROSSED = int(Rank.SUPPLY_CROSSED)
-_OF_SUPPLY = int(Root.SUPPLY)
-_SUPPLY = tuple(int(cause.is_supply) for cause in Cause)
 _CAUSES = len(Cause)
 _BY_SUPPLY_CLOCK = code(Shortfall, "counted_by", "supply clock")
-_FALLS_SHORT = note_code("falls short")
-_ROOT_CHANGES = note_code("root changes")
-_INTERRUPTION = note_code("interruption")
-_STOCK_OUT = note_code("stock-out")
 
 
-@jit.compiled
 def look_for_shortfall(k: Record) -> None:
     """Bring the spells of all patients up to date: whose begin and end, and what their roots are now."""
     if k.counts_gaps or k.short_count + k.gap_count + k.reduced_count == 0:
@@ -41,10 +30,9 @@ def look_for_shortfall(k: Record) -> None:
     take_back(k)
     for place in range(count):
         slot = number_at(k.ranked, place).value
-        _bring_up_to_date(k, slot, patient_at(k, slot))
+        _bring_up_to_date(k, patient_at(k, slot))
 
 
-@jit.compiled
 def _rank_short(k: Record, ends: Whole) -> Whole:
     """Write those who are short to `ranked`, in line, and end the spells of the others; return how many are."""
     count, slot = 0, k.first_present
@@ -58,14 +46,12 @@ def _rank_short(k: Record, ends: Whole) -> Whole:
     return count
 
 
-@jit.compiled
 def _is_short(k: Record, p: Record) -> Whole:
     """Return True if a patient in need gets nothing, or too little of what is prescribed."""
     return p.needs and (not p.flowing or is_too_little(k, p.given_ml_min, p.flow_ml_min))
 
 
-@jit.compiled
-def _bring_up_to_date(k: Record, slot: Whole, p: Record) -> None:
+def _bring_up_to_date(k: Record, p: Record) -> None:
     root = p.root_now
     why = why_none(k, p, root)
     if not p.short:
@@ -74,12 +60,11 @@ def _bring_up_to_date(k: Record, slot: Whole, p: Record) -> None:
     if root != p.short_root or cause != p.short_cause or why != p.short_supply_cause:
         credit_short(k, p)
         if root != p.short_root:
-            note(k, _ROOT_CHANGES, p.number, root, NONE)
+            note(k, LOG.ROOT_CHANGES, p.number, root, NONE)
     p.short_root, p.short_cause, p.short_supply_cause = root, cause, why
-    _set_clocks(k, slot, p)
+    _set_clocks(k, p)
 
 
-@jit.compiled
 def _begin(k: Record, p: Record, root: Whole) -> None:
     """Go on with the spell, or begin a new one after service without a break for as long as the recovery."""
     served_s = k.now - p.served_since_s
@@ -90,24 +75,22 @@ def _begin(k: Record, p: Record, root: Whole) -> None:
             p.short_by_cause[cause] = p.supply_by_cause[cause] = 0
     p.short, p.short_root, p.short_begun_s, p.short_credited_s = True, root, k.now, k.now
     k.short_count += 1
-    note(k, _FALLS_SHORT, p.number, root, p.short_clock_s)
+    note(k, LOG.FALLS_SHORT, p.number, root, p.short_clock_s)
 
 
-@jit.compiled
-def _set_clocks(k: Record, slot: Whole, p: Record) -> None:
+def _set_clocks(k: Record, p: Record) -> None:
     """Schedule when the clocks of a spell are at the tolerance, if they go."""
     r = k.rules
     if not p.interrupted and p.crossing == NONE:
         due_s = k.now + max(0, r.tolerated_gap_s - p.short_clock_s)
-        p.crossing = schedule(k.calendar, due_s, _TOLERANCE, p.number, codes.INTERRUPTED, slot, 0)
-    if p.short_root != _OF_SUPPLY:
-        p.supply_crossing = call_off(k.calendar, p.supply_crossing)
+        p.crossing = schedule(k, due_s, RANK.TOLERANCE_CROSSED, p.number, STEP.INTERRUPTED, p.slot, 0)
+    if p.short_root != ROOT.SUPPLY:
+        p.supply_crossing = call_off(k, p.supply_crossing)
     elif not p.stocked_out and p.supply_crossing == NONE and r.shortfall_counted_by == _BY_SUPPLY_CLOCK:
         due_s = k.now + max(0, r.tolerated_gap_s - p.short_supply_s)
-        p.supply_crossing = schedule(k.calendar, due_s, _SUPPLY_CROSSED, p.number, codes.STOCKED_OUT, slot, 0)
+        p.supply_crossing = schedule(k, due_s, RANK.SUPPLY_CROSSED, p.number, STEP.STOCKED_OUT, p.slot, 0)
 
 
-@jit.compiled
 def interrupted(k: Record, p: Record) -> None:
     """The clock of a spell is at the tolerance: an interruption, by the cause of most of its seconds."""
     p.crossing = NONE
@@ -115,7 +98,6 @@ def interrupted(k: Record, p: Record) -> None:
     _interruption(k, p)
 
 
-@jit.compiled
 def stocked_out(k: Record, p: Record) -> None:
     """The supply clock of a spell is at the tolerance: a stock-out, by the cause of most of its seconds."""
     p.supply_crossing = NONE
@@ -123,7 +105,6 @@ def stocked_out(k: Record, p: Record) -> None:
     _stock_out(k, p, _most(p.supply_by_cause, p.short_supply_cause))
 
 
-@jit.compiled
 def _interruption(k: Record, p: Record) -> None:
     """Count the interruption of a spell, once."""
     if p.interrupted:
@@ -131,23 +112,21 @@ def _interruption(k: Record, p: Record) -> None:
     p.interrupted = True
     by_crossing = k.rules.shortfall_counted_by != _BY_SUPPLY_CLOCK
     cause = p.short_cause if by_crossing else _most(p.short_by_cause, p.short_cause)
-    note(k, _INTERRUPTION, p.number, cause, p.spell_since_s)
+    note(k, LOG.INTERRUPTION, p.number, cause, p.spell_since_s)
     count_interruption(k, p, cause)
-    if by_crossing and _SUPPLY[cause]:
+    if by_crossing and OF_SUPPLY[cause]:
         _stock_out(k, p, cause)
 
 
-@jit.compiled
 def _stock_out(k: Record, p: Record, cause: Whole) -> None:
     """Count the stock-out of a spell, once."""
     if p.stocked_out:
         return
     p.stocked_out = True
-    note(k, _STOCK_OUT, p.number, cause, p.spell_since_s)
+    note(k, LOG.STOCK_OUT, p.number, cause, p.spell_since_s)
     count_stock_out(k, p, cause)
 
 
-@jit.compiled
 def _most(seconds: Record, now: Whole) -> Whole:
     """Return the cause with most seconds, the lower number in ties; that of this second without any."""
     best, most = now, 0
@@ -157,8 +136,7 @@ def _most(seconds: Record, now: Whole) -> Whole:
     return best
 
 
-@jit.compiled
-def count_turned_away(k: Record, slot: Whole, p: Record) -> None:
+def count_turned_away(k: Record, p: Record) -> None:
     """A patient leaves unserved, at once: an interruption, and a stock-out where the root is supply."""
     if k.counts_gaps:
         return
@@ -167,7 +145,10 @@ def count_turned_away(k: Record, slot: Whole, p: Record) -> None:
         first = patient_at(k, number_at(k.ranked, place).value)
         first.root_now = root_of(k, first)
     take_back(k)
-    _bring_up_to_date(k, slot, p)
+    _bring_up_to_date(k, p)
     _interruption(k, p)
-    if p.short_root == _OF_SUPPLY and k.rules.shortfall_counted_by == _BY_SUPPLY_CLOCK:
+    if p.short_root == ROOT.SUPPLY and k.rules.shortfall_counted_by == _BY_SUPPLY_CLOCK:
         _stock_out(k, p, _most(p.supply_by_cause, p.short_supply_cause))
+
+
+compile_file(globals())

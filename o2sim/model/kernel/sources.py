@@ -2,52 +2,48 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import all_down, lacks_power
 from o2sim.model.kernel.bedside import connect_cylinder
 from o2sim.model.kernel.claims import regulator_free
+from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery
 from o2sim.model.kernel.gaps import wait
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, patient_at
+from o2sim.model.kernel.layout import NONE, note, number_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free, outlets_reason
 from o2sim.model.kernel.opening import may_open
 from o2sim.model.kernel.patients import release
 from o2sim.model.kernel.queues import before
-from o2sim.model.kernel.reduced_flow import connect_reduced, may_share, shared_source, takes_reduced
+from o2sim.model.kernel.reduced_flow import (
+    connect_on_units,
+    connect_reduced,
+    may_share,
+    may_take_two,
+    on_units,
+    shared_source,
+    takes_reduced,
+    two_lack_power,
+    unit_would_do,
+)
 from o2sim.model.kernel.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.kernel.staff import call_off_staff
-from o2sim.model.kernel.two_units import connect_on_units, may_take_two, on_units, two_lack_power, unit_would_do
-from o2sim.outcome import Cause
-
-_NO_DELIVERY = int(Cause.NO_DELIVERY_SET)
-_NO_REGULATOR = int(Cause.NO_REGULATOR)
-_NO_CYLINDER = int(Cause.NO_CYLINDER)
-_TOO_HIGH = int(Cause.FLOW_TOO_HIGH)
-_NO_POWER = int(Cause.NO_POWER)
-_DOWN = int(Cause.CONCENTRATOR_DOWN)
-_FULL = int(Cause.CONCENTRATORS_FULL)
-_DISPLACED = note_code("displaced")
 
 
-@jit.compiled
-def connect(k: Record, slot: Whole, p: Record, source: Whole) -> None:
+def connect(k: Record, p: Record, source: Whole) -> None:
     """Connect a patient to a source that was found."""
-    if source == codes.BY_UNIT or source == codes.BY_TWO:
-        connect_on_units(k, slot, p, source)
-    elif source == codes.BY_REDUCED:
-        connect_reduced(k, slot, p)
-    elif source == codes.BY_CYLINDER:
-        connect_cylinder(k, slot, p)
-    elif source == codes.BY_SPLITTER:
-        join_cylinder(k, slot, p)
+    if source == WAY.BY_UNIT or source == WAY.BY_TWO:
+        connect_on_units(k, p, source)
+    elif source == WAY.BY_REDUCED:
+        connect_reduced(k, p)
+    elif source == WAY.BY_CYLINDER:
+        connect_cylinder(k, p)
+    elif source == WAY.BY_SPLITTER:
+        join_cylinder(k, p)
     else:
-        connect_outlet(k, slot, p)
+        connect_outlet(k, p)
 
 
-@jit.compiled
 def find_source(k: Record, p: Record) -> Whole:
     """Return how to connect a patient: with room, by making way, in part; NONE where nobody can serve."""
     if not p.needs and p.arrival_s != k.now and p.task == NONE:
@@ -62,12 +58,10 @@ def find_source(k: Record, p: Record) -> Whole:
     return source
 
 
-@jit.compiled
 def _may_preempt(k: Record, p: Record) -> Whole:
     return k.rules.allocation_preempt and p.needs
 
 
-@jit.compiled
 def _made_way(k: Record, p: Record) -> Whole:
     """Take a lower priority's source; what is taken stands on the ward and need not be fetched."""
     if not _make_way(k, p):
@@ -76,7 +70,6 @@ def _made_way(k: Record, p: Record) -> Whole:
     return first_source(k, p)
 
 
-@jit.compiled
 def would_make_way(k: Record, p: Record) -> Whole:
     """Return True if somebody could be displaced, or give up a part of a flow, for a patient."""
     if _may_preempt(k, p) and _lower(k, p) != NONE:
@@ -84,8 +77,7 @@ def would_make_way(k: Record, p: Record) -> Whole:
     return not lacks_delivery(k, p) and may_share(k, p)
 
 
-@jit.compiled
-def come_to_connect(k: Record, slot: Whole, p: Record) -> Whole:
+def come_to_connect(k: Record, p: Record) -> Whole:
     """Staff come to connect a patient, if there still is what to; a lower priority gives way now, if need be."""
     if p.claim == NONE:
         source = first_source(k, p)
@@ -95,53 +87,49 @@ def come_to_connect(k: Record, slot: Whole, p: Record) -> Whole:
             keep_source(k, p, source)
         elif p.flowing or not would_make_way(k, p):
             return False
-    hands_come(k, slot, p)
+    hands_come(k, p)
     return True
 
 
-@jit.compiled
 def first_source(k: Record, p: Record) -> Whole:
     """Return the first source for the full flow, NONE if none has room or a device is missing."""
     return NONE if lacks_delivery(k, p) else _source_with_room(k, p)
 
 
-@jit.compiled
 def _source_with_room(k: Record, p: Record) -> Whole:
     """Return the first source in the strategy's order that gives the full flow, NONE if none does."""
     r = k.rules
     for place in range(r.strategy_sources_count):
         source = number_at(r.strategy_sources, place).value
-        if source == codes.CONCENTRATOR:
+        if source == SOURCE.CONCENTRATOR:
             by_units = on_units(k, p)
             if by_units != NONE:
                 return by_units
-        elif source == codes.MANIFOLD:
+        elif source == SOURCE.MANIFOLD:
             if outlet_free(k):
-                return codes.BY_OUTLET
+                return WAY.BY_OUTLET
         elif k.has_store:
             if may_open(k, p) and regulator_free(k, p):
-                return codes.BY_CYLINDER
+                return WAY.BY_CYLINDER
             if outlet_for(k, p) != NONE:
-                return codes.BY_SPLITTER
+                return WAY.BY_SPLITTER
     return NONE
 
 
-@jit.compiled
 def _make_way(k: Record, p: Record) -> Whole:
     """Take, from the last in line of a lower priority, a source that is enough; return True if there is one."""
     best = _lower(k, p)
     if best == NONE:
         return False
     other = patient_at(k, best)
-    note(k, _DISPLACED, other.number, p.number, -1)
-    release(k, best, other)
-    call_off_staff(k, best, other)
+    note(k, LOG.DISPLACED, other.number, p.number, -1)
+    release(k, other)
+    call_off_staff(k, other)
     other.displaced = True
-    wait(k, best, other)
+    wait(k, other)
     return True
 
 
-@jit.compiled
 def _lower(k: Record, p: Record) -> Whole:
     """Return the last in line of a lower priority on the ward whose source would do, NONE if there is none."""
     best, slot = NONE, k.first_present
@@ -159,7 +147,6 @@ def _lower(k: Record, p: Record) -> Whole:
     return best
 
 
-@jit.compiled
 def _would_do(k: Record, p: Record, other: Record) -> Whole:
     """Return True if what serves another would serve this patient in its place."""
     if other.cylinder != NONE:
@@ -169,30 +156,31 @@ def _would_do(k: Record, p: Record, other: Record) -> Whole:
     return unit_would_do(k, p, other, other.unit) or unit_would_do(k, p, other, other.second_unit)
 
 
-@jit.compiled
 def reason(k: Record, p: Record) -> Whole:
     """Return why the last source in the strategy's order cannot serve a patient, or what is missing beside one."""
     if lacks_delivery(k, p) and _source_with_room(k, p) != NONE:
-        return _NO_DELIVERY
+        return CAUSE.NO_DELIVERY_SET
     r = k.rules
     last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
-    if last == codes.CYLINDER:
-        return _NO_REGULATOR if may_open(k, p) else _NO_CYLINDER
-    if last == codes.MANIFOLD:
+    if last == SOURCE.CYLINDER:
+        return CAUSE.NO_REGULATOR if may_open(k, p) else CAUSE.NO_CYLINDER
+    if last == SOURCE.MANIFOLD:
         return outlets_reason(k)
     return units_reason(k, p)
 
 
-@jit.compiled
 def units_reason(k: Record, p: Record) -> Whole:
     """Return why no unit of the ward can serve a patient, or give one on reduced flow enough."""
     r, two, flow = k.rules, may_take_two(k, p), p.flow_ml_min  # the least that would do
     if takes_reduced(k, p):
         flow = max(1, -(-r.shortfall_enough_permille * flow // 1_000)) if p.flowing else 1
     if flow > r.concentrators_rated_flow_ml_min * (2 if two else 1):
-        return _TOO_HIGH
+        return CAUSE.FLOW_TOO_HIGH
     if lacks_power(k, flow, p.ward) or (two and two_lack_power(k, flow, p.ward)):
-        return _NO_POWER
+        return CAUSE.NO_POWER
     if all_down(k, p.ward):
-        return _DOWN
-    return _FULL
+        return CAUSE.CONCENTRATOR_DOWN
+    return CAUSE.CONCENTRATORS_FULL
+
+
+compile_file(globals())

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record
+from o2sim.compiler.jit import Record, compile_file
+from o2sim.model.kernel.codes import LOG, ROOT
 from o2sim.model.kernel.events import call_off
-from o2sim.model.kernel.layout import NONE, counted_at, note, note_code, ward_at
-from o2sim.outcome import LENGTHS_S, SHORTFALLS_S, Root
+from o2sim.model.kernel.layout import NONE, counted_at, note, ward_at
+from o2sim.outcome import LENGTHS_S, SHORTFALLS_S
 
 _LENGTHS_S, _SHORTFALLS_S = LENGTHS_S, SHORTFALLS_S
-_OF_SUPPLY = int(Root.SUPPLY)
-_NO_LONGER = note_code("no longer short")
 
 
-@jit.compiled
 def credit_short(k: Record, p: Record) -> None:
     """Credit a spell's seconds since they were last credited to root and cause, and what they exceed."""
     if not p.short:
@@ -32,7 +29,7 @@ def credit_short(k: Record, p: Record) -> None:
         if 0 <= after_s < seconds and since_s + after_s >= k.midnight_s:
             ledger.longer[place] += 1
     p.short_clock_s += seconds
-    if p.short_root == _OF_SUPPLY:
+    if p.short_root == ROOT.SUPPLY:
         p.short_supply_s += seconds
         p.supply_by_cause[p.short_supply_cause] += seconds
     if k.now > k.midnight_s:
@@ -42,16 +39,18 @@ def credit_short(k: Record, p: Record) -> None:
             p.supply_over += 1
 
 
-@jit.compiled
 def end_short(k: Record, p: Record) -> None:
     """Stop the clocks of a patient who is served again, or leaves; a shortfall of no length leaves no trace."""
     if not p.short:
         return
     credit_short(k, p)
-    p.supply_crossing = call_off(k.calendar, p.supply_crossing)
-    p.crossing = call_off(k.calendar, p.crossing)
+    p.supply_crossing = call_off(k, p.supply_crossing)
+    p.crossing = call_off(k, p.crossing)
     p.short = False
     k.short_count -= 1
-    note(k, _NO_LONGER, p.number, NONE, p.short_clock_s)
+    note(k, LOG.NO_LONGER_SHORT, p.number, NONE, p.short_clock_s)
     if p.short_begun_s < k.now:
         p.served_since_s = k.now
+
+
+compile_file(globals())

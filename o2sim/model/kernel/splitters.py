@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bedside import reckon_gauge_again
+from o2sim.model.kernel.codes import LOG
 from o2sim.model.kernel.gaps import end_gap
-from o2sim.model.kernel.layout import NONE, note, note_code, open_at, patient_at, set_at
-from o2sim.model.kernel.looks import enough_gas
+from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, set_at
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, put_on
-from o2sim.model.kernel.opening import credit_cylinder
+from o2sim.model.kernel.opening import credit_cylinder, enough_gas
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.store import keep_gas, reads, runs_out_after_s
 
-_JOINS = note_code("joins cylinder")
 
-
-@jit.compiled
 def outlet_for(k: Record, p: Record) -> Whole:
     """Return the place of the open cylinder that a patient can join, NONE if there is none.
 
@@ -35,7 +31,6 @@ def outlet_for(k: Record, p: Record) -> Whole:
     return best
 
 
-@jit.compiled
 def _sooner(k: Record, p: Record, c: Record, other: Record) -> Whole:
     """Return True if one of two cylinders is joined rather than the other."""
     width, other_width = _width(k, c), _width(k, other)
@@ -51,17 +46,14 @@ def _sooner(k: Record, p: Record, c: Record, other: Record) -> Whole:
     return c.number < other.number
 
 
-@jit.compiled
 def _width(k: Record, c: Record) -> Whole:
     return set_at(k, c.kind).high_ml_min - set_at(k, c.kind).low_ml_min
 
 
-@jit.compiled
 def _lasts_s(k: Record, p: Record, c: Record) -> Whole:
     return runs_out_after_s(gas_left(k, c), k.rules, flow_of(k, c) + p.flow_ml_min)
 
 
-@jit.compiled
 def _can_join(k: Record, p: Record, c: Record) -> Whole:
     return (
         flows(k, c)
@@ -73,7 +65,6 @@ def _can_join(k: Record, p: Record, c: Record) -> Whole:
     )
 
 
-@jit.compiled
 def _has_outlet(k: Record, c: Record) -> Whole:
     r = k.rules
     if c.patient_count > 1:
@@ -81,7 +72,6 @@ def _has_outlet(k: Record, c: Record) -> Whole:
     return r.cylinders_splitters_outlets > 1 and fitted(k) < r.cylinders_splitters_count
 
 
-@jit.compiled
 def fitted(k: Record) -> Whole:
     """Return the number of splitters in use: of cylinders with more than one patient."""
     count, place = 0, k.first_open
@@ -91,7 +81,6 @@ def fitted(k: Record) -> Whole:
     return count
 
 
-@jit.compiled
 def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
     r, left = k.rules, gas_left(k, c)
@@ -99,23 +88,21 @@ def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     return enough and left > keep_gas(r) + max(0, c.gauge_error_gas)
 
 
-@jit.compiled
-def join_cylinder(k: Record, slot: Whole, p: Record) -> None:
+def join_cylinder(k: Record, p: Record) -> None:
     """Put a patient on an open cylinder through a splitter, without a break for those on it."""
     place = outlet_for(k, p)
     c = open_at(k, place)
     content, lead = credit_cylinder(k, c), patient_at(k, c.lead)
-    put_on(k, slot, p, place)
+    put_on(k, p, place)
     end_gap(k, p)
     p.flowing, p.flow_since_s = True, k.now
     p.given_ml_min = p.flow_ml_min
-    note(k, _JOINS, p.number, lead.number, content)
+    note(k, LOG.JOINS_CYLINDER, p.number, lead.number, content)
     if before(p, lead):
-        c.lead = slot
+        c.lead = p.slot
     reckon_gauge_again(k, place, k.now)
 
 
-@jit.compiled
 def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
     """Return True if the cylinder of another, or the outlet on it, would serve this patient in its place."""
     c = open_at(k, other.cylinder)
@@ -126,3 +113,6 @@ def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
         return left > keep_gas(k.rules) and runs_out_after_s(left, k.rules, p.flow_ml_min) > 0
     flow = flow_of(k, c) - other.flow_ml_min + p.flow_ml_min
     return patient_at(k, c.lead).task == NONE and _lasts(k, c, flow)
+
+
+compile_file(globals())

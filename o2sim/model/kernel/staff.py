@@ -2,76 +2,65 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.claims import drop_claim
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.claims import drop_claim, is_day
+from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import call_off, schedule
-from o2sim.model.kernel.fetching import is_day
 from o2sim.model.kernel.layout import NONE
 from o2sim.model.kernel.queues import bedside_item, leave_line, line_up
-from o2sim.model.rules import Rank
 from o2sim.scenario.types.hospital import DAY_S
 
-_TIMER = int(Rank.TIMER_ENDS)
 
-_SHIFT = int(Rank.SHIFT_CHANGES)
-
-
-@jit.compiled
-def call_staff(k: Record, slot: Whole, p: Record, task: Whole) -> Whole:
+def call_staff(k: Record, p: Record, task: Whole) -> Whole:
     """Ask for somebody to do a job for a patient; False without a staff section: it can begin at once."""
     p.task, p.task_event = task, NONE
     if k.rules.has_staff:
-        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, slot)
+        k.call_count = line_up(k.calls, k.call_count, p.priority, p.number, p.slot)
     return k.rules.has_staff
 
 
-@jit.compiled
-def occupy(k: Record, slot: Whole, p: Record, duration_s: Whole) -> None:
+def occupy(k: Record, p: Record, duration_s: Whole) -> None:
     """Somebody is at a job for a patient until it is done."""
     k.busy += 1
     due_s = k.now + duration_s
-    p.task_event = schedule(k.calendar, due_s, _TIMER, bedside_item(p), codes.TASK_ENDS, slot, p.task)
+    p.task_event = schedule(k, due_s, RANK.TIMER_ENDS, bedside_item(p), STEP.TASK_ENDS, p.slot, p.task)
 
 
-@jit.compiled
-def call_off_staff(k: Record, slot: Whole, p: Record) -> None:
+def call_off_staff(k: Record, p: Record) -> None:
     """Drop the job asked for, or under way, for a patient who no longer needs it."""
     drop_claim(k, p)
     if p.task == NONE:
         return
     p.task = NONE
     if p.task_event == NONE:
-        k.call_count = leave_line(k.calls, k.call_count, slot)
+        k.call_count = leave_line(k.calls, k.call_count, p.slot)
         return
-    p.task_event = call_off(k.calendar, p.task_event)
+    p.task_event = call_off(k, p.task_event)
     k.busy -= 1
 
 
-@jit.compiled
 def connect_time_s(k: Record) -> Whole:
     """Return how long staff take to connect a waiting patient; 0 without staff, or where it takes no time."""
     return k.rules.staff_connect_s if k.rules.has_staff else 0
 
 
-@jit.compiled
 def on_duty(k: Record) -> Whole:
     """Return how many staff there are now."""
     return k.rules.staff_day if is_day(k, k.now) else k.rules.staff_night
 
 
-@jit.compiled
 def begin_shifts(k: Record) -> None:
     """Schedule the first change of shift, where there is a staff section."""
     if k.rules.has_staff:
         shift_changes(k)
 
 
-@jit.compiled
 def shift_changes(k: Record) -> None:
     """Day or night staff take over and answer calls; a job under way is finished by the shift that began it."""
     r, since_s = k.rules, k.now - k.midnight_s
     to_day = (r.day_hours_from_s - since_s - 1) % DAY_S + 1
     to_night = (r.day_hours_to_s - since_s - 1) % DAY_S + 1
-    schedule(k.calendar, k.now + min(to_day, to_night), _SHIFT, 0, codes.SHIFT_CHANGES, NONE, 0)
+    schedule(k, k.now + min(to_day, to_night), RANK.SHIFT_CHANGES, 0, STEP.SHIFT_CHANGES, NONE, 0)
+
+
+compile_file(globals())

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
+from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import NONE, away_at, set_at, ward_at
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 
 
-@jit.compiled
 def keep_gas(r: Record) -> Whole:
     """Return the content above which a cylinder counts as part-used, at or below it as empty."""
     return max(r.cylinders_residual_gas, r.cylinders_lost_gas)
 
 
-@jit.compiled
 def runs_out_after_s(content: Whole, r: Record, flow_ml_min: Whole) -> Whole:
     """Return the whole seconds a cylinder serves a flow before flow is lost; the remainder stays in it."""
     return max(0, content - r.cylinders_lost_gas) // (flow_ml_min + r.cylinders_leak_ml_min)
 
 
-@jit.compiled
 def residual_after_s(content: Whole, r: Record, flow_ml_min: Whole, error_gas: Whole) -> Whole:
     """Return the seconds until the gauge is read at or below residual pressure; never after the run-out."""
     rate = flow_ml_min + r.cylinders_leak_ml_min
@@ -28,7 +24,6 @@ def residual_after_s(content: Whole, r: Record, flow_ml_min: Whole, error_gas: W
     return min(to_residual, runs_out_after_s(content, r, flow_ml_min))
 
 
-@jit.compiled
 def free_set(k: Record, flow_ml_min: Whole) -> Whole:
     """Return the kind of a free regulator set for a flow, the smallest range first; NONE if there is none."""
     for place in range(k.set_count):
@@ -38,32 +33,27 @@ def free_set(k: Record, flow_ml_min: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def reads(k: Record, kind: Whole, flow_ml_min: Whole) -> Whole:
     """Return True if a flowmeter can be set to a flow."""
     return set_at(k, kind).low_ml_min <= flow_ml_min <= set_at(k, kind).high_ml_min
 
 
-@jit.compiled
 def usable(k: Record) -> Whole:
     """Return the number of full and part-used cylinders on hand."""
     return k.full + k.rack.count_
 
 
-@jit.compiled
 def in_store(k: Record) -> Whole:
     """Return the full and part-used cylinders in the central store that nobody is fetching."""
     return k.fills.count_ + k.rack.count_ - k.held
 
 
-@jit.compiled
 def stock_ward(k: Record, ward: Whole, count: Whole) -> None:
     """Bring full cylinders from the central store to a ward, as far as there are any."""
     for _ in range(min(count, k.fills.count_)):
         put_last(ward_at(k, ward).shelf, take_first(k.fills))
 
 
-@jit.compiled
 def open_on_ward(k: Record, ward: Whole) -> Whole:
     """Take a cylinder kept on a ward into use and return its content."""
     k.in_use += 1
@@ -71,19 +61,16 @@ def open_on_ward(k: Record, ward: Whole) -> Whole:
     return take_first(ward_at(k, ward).shelf)
 
 
-@jit.compiled
 def position(k: Record) -> Whole:
     """Return the inventory position: full and on order, part-used apart."""
     return k.full + k.on_order
 
 
-@jit.compiled
 def unpromised_empties(k: Record) -> Whole:
     """Return the empties that back no open order."""
     return k.empties.count_ - k.promised
 
 
-@jit.compiled
 def gas_on_hand(k: Record) -> Whole:
     """Return the gas in all cylinders that are not in use, those away with what they left with."""
     gas = total(k.fills) + total(k.rack) + total(k.empties) + k.away_gas
@@ -92,7 +79,6 @@ def gas_on_hand(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def usable_on_hand(k: Record) -> Whole:
     """Return the part of that gas above the residual content, empties left out."""
     keep = keep_gas(k.rules)
@@ -106,7 +92,6 @@ def usable_on_hand(k: Record) -> Whole:
     return gas
 
 
-@jit.compiled
 def best_content(k: Record, enough: Whole) -> Whole:
     """Return the content of the cylinder `open_from_store` would take, 0 where none is usable."""
     place = _rack_place(k, enough)
@@ -115,7 +100,6 @@ def best_content(k: Record, enough: Whole) -> Whole:
     return k.rules.cylinders_full_gas if k.fills.count_ > 0 else 0
 
 
-@jit.compiled
 def open_from_store(k: Record, enough: Whole) -> Whole:
     """Take a cylinder into use and return its content: part-used before full, if it holds enough."""
     k.in_use += 1
@@ -126,7 +110,6 @@ def open_from_store(k: Record, enough: Whole) -> Whole:
     return take_first(k.fills)
 
 
-@jit.compiled
 def _rack_place(k: Record, enough: Whole) -> Whole:
     """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
     best, most = NONE, -1
@@ -139,7 +122,6 @@ def _rack_place(k: Record, enough: Whole) -> Whole:
     return best if k.fills.count_ == 0 else NONE
 
 
-@jit.compiled
 def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) -> Whole:
     """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
     r = k.rules
@@ -151,28 +133,24 @@ def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) ->
     return False
 
 
-@jit.compiled
 def promise(k: Record, count: Whole) -> None:
     """Put `count` empties at the door down for an order."""
     k.on_order += count
     k.promised += count
 
 
-@jit.compiled
 def unpromise(k: Record, count: Whole) -> None:
     """Free `count` empties at the door of their promise."""
     k.on_order -= count
     k.promised -= count
 
 
-@jit.compiled
 def receive(k: Record, content: Whole) -> None:
     """Put a delivered cylinder on the shelf."""
     k.full += 1
     put_last(k.fills, content)
 
 
-@jit.compiled
 def lose(k: Record, place: Whole) -> Whole:
     """Lose one of the full, part-used and free empty cylinders, by its place among them; return its gas."""
     if place < k.fills.count_:
@@ -190,19 +168,16 @@ def lose(k: Record, place: Whole) -> Whole:
     return NONE
 
 
-@jit.compiled
 def can_be_lost(k: Record) -> Whole:
     """Return how many cylinders stand about: full, part-used and free empty ones, not those on the wards."""
     return k.fills.count_ + k.rack.count_ + unpromised_empties(k)
 
 
-@jit.compiled
 def hand_back(k: Record, content: Whole) -> None:
     """Put an empty that was not filled back at the head of those at the door."""
     put_first(k.empties, content)
 
 
-@jit.compiled
 def send_away(k: Record, order: Record) -> None:
     """Send an order's empties off with it, to be filled."""
     k.on_order += order.count
@@ -225,7 +200,6 @@ def send_away(k: Record, order: Record) -> None:
     k.away_count += order.count
 
 
-@jit.compiled
 def first_back(k: Record, order: Record) -> Whole:
     """Take the first of an order's own cylinders from those away and return its content."""
     place = order.first_away
@@ -235,3 +209,6 @@ def first_back(k: Record, order: Record) -> Whole:
     k.away_count -= 1
     k.away_gas -= cell.content
     return cell.content
+
+
+compile_file(globals())

@@ -1,108 +1,93 @@
-"""Concentrators: patients on and off, loss of supply, and the clocks that go while a unit runs."""
+"""Concentrators: patients on and off, flow given, loss of supply, clocks of a running unit, concentration."""
 
 from __future__ import annotations
 
-from o2sim.compiler import jit
-from o2sim.compiler.jit import Record, Whole
-from o2sim.model.kernel import codes
-from o2sim.model.kernel.bank import attach, detach, flow_from, has_power, has_room, unit_with_room
-from o2sim.model.kernel.concentration import breathes_low, starts_up, stops
+from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.bank import attach, detach, flow_from, has_power, has_room, reckon_spare, unit_with_room
+from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, end_gap, lose_supply, set_responding, wait
-from o2sim.model.kernel.given_flow import flow_stops, give
-from o2sim.model.kernel.layout import NONE, note, note_code, number_at, on_unit, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, note, number_at, on_unit, patient_at, unit_at
+from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.records import TIMERS
-from o2sim.model.kernel.spare import reckon_spare
 from o2sim.model.kernel.staff import call_off_staff
-from o2sim.model.rules import FAILURE, Rank
+from o2sim.model.rules import FAILURE
 
-TIMER_STEPS = (codes.UNIT_FAILS, codes.UNIT_DRIFTS, codes.UNIT_ALARMS, codes.SERVICE_BEGINS)
+TIMER_STEPS = (STEP.UNIT_FAILS, STEP.UNIT_DRIFTS, STEP.UNIT_ALARMS, STEP.SERVICE_BEGINS)
 TIMER_ITEM = 1 << 20  # of the nth clock of a unit: n times this and the unit's number (see rules)
 assert FAILURE == 0
-_FAILS = int(Rank.UNIT_FAILS)
-_ON_UNIT = note_code("on concentrator")
-_SECOND = note_code("second concentrator")
-_REDUCED = note_code("reduced flow")
 
 
-@jit.compiled
-def connect_unit(k: Record, slot: Whole, p: Record) -> None:
+def connect_unit(k: Record, p: Record) -> None:
     """Put a patient on the unit with room that comes first."""
-    join(k, slot, p, unit_at(k, unit_with_room(k, p.flow_ml_min, p.ward, NONE)), p.flow_ml_min)
+    join(k, p, unit_at(k, unit_with_room(k, p.flow_ml_min, p.ward, NONE)), p.flow_ml_min)
 
 
-@jit.compiled
-def join(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
+def join(k: Record, p: Record, u: Record, flow_ml_min: Whole) -> None:
     """Put a patient on a unit for a flow."""
-    attach(k, slot, u, flow_ml_min)
+    attach(k, p.slot, u, flow_ml_min)
     p.unit = u.number
     end_gap(k, p)
     give(k, p, flow_ml_min)
     p.flowing, p.flow_since_s = True, k.now
-    note(k, _ON_UNIT, p.number, u.number, -1)
+    note(k, LOG.ON_CONCENTRATOR, p.number, u.number, -1)
     _run_clock(k, u)
     p.low = u.low
 
 
-@jit.compiled
-def move_unit(k: Record, slot: Whole, p: Record, u: Record) -> None:
+def move_unit(k: Record, p: Record, u: Record) -> None:
     """Move a patient to another unit by plan, without a gap."""
     flow_ml_min = p.given_ml_min
-    release_unit(k, slot, p)
-    join(k, slot, p, u, flow_ml_min)
+    release_unit(k, p)
+    join(k, p, u, flow_ml_min)
 
 
-@jit.compiled
-def join_second(k: Record, slot: Whole, p: Record, u: Record, flow_ml_min: Whole) -> None:
+def join_second(k: Record, p: Record, u: Record, flow_ml_min: Whole) -> None:
     """Let a second unit give a part of a patient's flow."""
-    attach(k, slot, u, flow_ml_min)
+    attach(k, p.slot, u, flow_ml_min)
     give(k, p, p.given_ml_min + flow_ml_min)
     p.second_unit, p.second_ml_min = u.number, flow_ml_min
-    note(k, _SECOND, p.number, u.number, flow_ml_min)
+    note(k, LOG.SECOND_CONCENTRATOR, p.number, u.number, flow_ml_min)
     _run_clock(k, u)
     p.low = breathes_low(k, p)
 
 
-@jit.compiled
-def release_unit(k: Record, slot: Whole, p: Record) -> None:
+def release_unit(k: Record, p: Record) -> None:
     """Take a patient off the unit that serves, or that was lost and is being responded to."""
     if p.unit != NONE and p.flowing:
         flow_stops(k, p)
-        _leave(k, slot, p, unit_at(k, p.unit))
+        _leave(k, p, unit_at(k, p.unit))
         if p.second_unit != NONE:
-            _leave(k, slot, p, unit_at(k, p.second_unit))
+            _leave(k, p, unit_at(k, p.second_unit))
     set_responding(k, p, False)
     p.unit = p.second_unit = NONE
     p.second_ml_min = 0
 
 
-@jit.compiled
-def _leave(k: Record, slot: Whole, p: Record, u: Record) -> None:
-    detach(k, slot, u, flow_from(p, u.number))
+def _leave(k: Record, p: Record, u: Record) -> None:
+    detach(k, p.slot, u, flow_from(p, u.number))
     k.room_made = True
     _run_clock(k, u)
 
 
-@jit.compiled
-def leave_second(k: Record, slot: Whole, p: Record) -> None:
+def leave_second(k: Record, p: Record) -> None:
     """Take a patient on two units off the second."""
     give(k, p, p.given_ml_min - p.second_ml_min)
     second = unit_at(k, p.second_unit)
-    detach(k, slot, second, p.second_ml_min)
+    detach(k, p.slot, second, p.second_ml_min)
     p.second_unit, p.second_ml_min = NONE, 0
     p.low = breathes_low(k, p)
     k.room_made = True
     _run_clock(k, second)
 
 
-@jit.compiled
-def turn_down(k: Record, slot: Whole, p: Record) -> None:
+def turn_down(k: Record, p: Record) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
     less = max(0, p.given_ml_min - p.flow_ml_min)
     if p.second_unit != NONE:
         part = min(less, p.second_ml_min)
         if part == p.second_ml_min:
-            leave_second(k, slot, p)
+            leave_second(k, p)
         else:
             second = unit_at(k, p.second_unit)
             second.load_ml_min -= part
@@ -117,7 +102,6 @@ def turn_down(k: Record, slot: Whole, p: Record) -> None:
     k.room_made = k.room_made or less > 0
 
 
-@jit.compiled
 def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
     """A unit gives nothing any more: its patients lose their supply, or are moved by plan."""
     lost, count = u.patient_count, 0
@@ -147,14 +131,13 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
         p = patient_at(k, slot)
         if by_plan:
             p.unit = NONE
-            call_off_staff(k, slot, p)  # from a move to another source
+            call_off_staff(k, p)  # from a move to another source
             attended(k, p)
-            wait(k, slot, p)
+            wait(k, p)
         else:
-            lose_supply(k, slot, p)
+            lose_supply(k, p)
 
 
-@jit.compiled
 def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
     """Leave a patient who had two units on the other, on reduced flow; False where there was no other."""
     if p.second_unit == NONE:
@@ -163,11 +146,10 @@ def _falls_back(k: Record, p: Record, lost: Record) -> Whole:
     give(k, p, p.given_ml_min - flow_from(p, lost.number))
     p.unit, p.second_unit, p.second_ml_min = other, NONE, 0
     p.low = breathes_low(k, p)
-    note(k, _REDUCED, p.number, other, p.given_ml_min)
+    note(k, LOG.REDUCED_FLOW, p.number, other, p.given_ml_min)
     return True
 
 
-@jit.compiled
 def resume(k: Record, u: Record) -> None:
     """Let a unit that works and has power serve again, as it did, those it lost whose response is not over."""
     k.units_changed = True
@@ -181,12 +163,11 @@ def resume(k: Record, u: Record) -> None:
         flow_ml_min = min(p.given_ml_min, p.flow_ml_min)
         if has_room(k, u, flow_ml_min):
             set_responding(k, p, False)
-            call_off_staff(k, slot, p)
-            join(k, slot, p, u, flow_ml_min)
+            call_off_staff(k, p)
+            join(k, p, u, flow_ml_min)
         slot = after
 
 
-@jit.compiled
 def _run_clock(k: Record, u: Record) -> None:
     """Start or stop the clocks of a unit that starts or stops running (powered, working, serving)."""
     k.units_changed = True
@@ -196,19 +177,17 @@ def _run_clock(k: Record, u: Record) -> None:
         starts_up(k, u)
         for clock in range(TIMERS):
             if u.timer_set[clock]:
-                due_s = k.now + u.timer_remaining_s[clock]
-                u.timer_event[clock] = schedule(
-                    k.calendar, due_s, _FAILS, u.number + clock * TIMER_ITEM, TIMER_STEPS[clock], u.number, 0
-                )
+                due_s, item = k.now + u.timer_remaining_s[clock], u.number + clock * TIMER_ITEM
+                step = TIMER_STEPS[clock]
+                u.timer_event[clock] = schedule(k, due_s, RANK.UNIT_FAILS, item, step, u.number, 0)
     elif not runs and u.running_since_s != NONE:
         credit_running(k, u)
         u.running_since_s = NONE
         stops(k, u)
         for clock in range(TIMERS):
-            u.timer_event[clock] = call_off(k.calendar, u.timer_event[clock])
+            u.timer_event[clock] = call_off(k, u.timer_event[clock])
 
 
-@jit.compiled
 def credit_running(k: Record, u: Record) -> None:
     """Bring a unit's running hours up to this second."""
     if u.running_since_s == NONE:
@@ -219,3 +198,89 @@ def credit_running(k: Record, u: Record) -> None:
     u.running_since_s = k.now
     for clock in range(TIMERS):
         u.timer_remaining_s[clock] -= seconds
+
+
+def starts_up(k: Record, u: Record) -> None:
+    """A unit begins to run: it takes its time to reach concentration."""
+    start_up_s = k.rules.concentrators_start_up_s
+    if start_up_s > 0:
+        due_s = k.now + start_up_s
+        u.start_event = schedule(k, due_s, RANK.TIMER_ENDS, u.number, STEP.UP_TO_CONCENTRATION, u.number, 0)
+        reckon_low(k, u)
+
+
+def stops(k: Record, u: Record) -> None:
+    """A unit stops: its next start is a start from cold."""
+    if u.start_event != NONE:
+        u.start_event = call_off(k, u.start_event)
+        reckon_low(k, u)
+
+
+def up_to_concentration(k: Record, u: Record) -> None:
+    """A unit has reached its concentration, unless it has drifted."""
+    u.start_event = NONE
+    reckon_low(k, u)
+
+
+def drifts_low(k: Record, u: Record) -> None:
+    """A unit has drifted below 82 % oxygen."""
+    note(k, LOG.UNIT_DRIFTS_LOW, u.number, u.patient_count, -1)
+    u.drifted = True
+    reckon_low(k, u)
+
+
+def reckon_low(k: Record, u: Record) -> None:
+    """Let those on a unit breathe low concentration while it starts up or has drifted."""
+    low = u.start_event != NONE or u.drifted
+    if low == u.low:
+        return
+    u.low = low
+    for place in range(u.patient_count):
+        p = patient_at(k, on_unit(k, u.number, place).value)
+        credit_served(k, p)
+        p.low = breathes_low(k, p)
+
+
+def breathes_low(k: Record, p: Record) -> Whole:
+    """Return True if a unit that serves a patient gives low concentration."""
+    if p.unit == NONE:
+        return False
+    return unit_at(k, p.unit).low or (p.second_unit != NONE and unit_at(k, p.second_unit).low)
+
+
+def give(k: Record, p: Record, flow_ml_min: Whole) -> None:
+    """Let a patient have a flow from now on; less than prescribed is reduced flow: served, but under-served."""
+    if p.flowing:
+        credit_served(k, p)
+    p.given_ml_min = flow_ml_min
+    _set_reduced(k, p, flow_ml_min < p.flow_ml_min)
+
+
+def flow_stops(k: Record, p: Record) -> None:
+    """Units give a patient nothing from now on."""
+    credit_served(k, p)
+    p.flowing = p.low = False
+    _set_reduced(k, p, False)
+
+
+def _set_reduced(k: Record, p: Record, reduced: Whole) -> None:
+    if reduced == p.reduced:
+        return
+    p.reduced = reduced
+    if reduced:
+        k.reduced_count += 1
+        p.reduced_before, p.reduced_after = NONE, k.first_reduced
+        if k.first_reduced != NONE:
+            patient_at(k, k.first_reduced).reduced_before = p.slot
+        k.first_reduced = p.slot
+        return
+    k.reduced_count -= 1
+    if p.reduced_before == NONE:
+        k.first_reduced = p.reduced_after
+    else:
+        patient_at(k, p.reduced_before).reduced_after = p.reduced_after
+    if p.reduced_after != NONE:
+        patient_at(k, p.reduced_after).reduced_before = p.reduced_before
+
+
+compile_file(globals())

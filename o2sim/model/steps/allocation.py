@@ -4,32 +4,22 @@ from __future__ import annotations
 
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
+from o2sim.model.steps import connecting
 from o2sim.model.steps.bedside import change_watched
 from o2sim.model.steps.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
-from o2sim.model.steps.connecting import (
-    ask_for_hands,
-    at_bedside,
-    begin_connecting,
-    being_connected,
-    line,
-    name_cause,
-    needs_hands,
-    takes_time,
-)
+from o2sim.model.steps.claims import restock_wards
 from o2sim.model.steps.delivery import take_delivery
-from o2sim.model.steps.fetching import restock_wards
 from o2sim.model.steps.gaps import set_cause, stop_waiting
-from o2sim.model.steps.gather import gather
-from o2sim.model.steps.lead import on_same_cylinder
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.manifold import change_banks
 from o2sim.model.steps.moving import move_units
-from o2sim.model.steps.patients import patient_leaves, transfer
+from o2sim.model.steps.opening import on_same_cylinder
+from o2sim.model.steps.patients import patient_leaves, send_on, transfer
 from o2sim.model.steps.power import carry_load
-from o2sim.model.steps.sent_on import send_on
 from o2sim.model.steps.shortfall import look_for_shortfall, turned_away
 from o2sim.model.steps.sources import come_to_connect, find_source, reason, would_make_way
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
+from o2sim.model.steps.supply import gather
 from o2sim.outcome import Cause
 
 
@@ -51,7 +41,7 @@ def settle(state: State) -> None:
     move_units(state)
     for _, patient in list(state.waiting):
         if patient.seen_to:
-            name_cause(state, patient)
+            connecting.name_cause(state, patient)
             continue
         if not patient.needs:  # given oxygen without need, or weaned late: does without
             patient_leaves(state, patient)
@@ -68,7 +58,7 @@ def settle(state: State) -> None:
 
 
 def _serve(state: State) -> None:
-    for patient in at_bedside(state):
+    for patient in connecting.at_bedside(state):
         _see_to(state, patient)
     answer_calls(state)
     _serve_line(state)
@@ -102,8 +92,8 @@ def _serve_line(state: State) -> None:
     again = True
     while again:
         again = False
-        for patient in line(state):
-            if not being_connected(state, patient):
+        for patient in connecting.line(state):
+            if not connecting.being_connected(state, patient):
                 again = _see_to(state, patient) or again
 
 
@@ -113,8 +103,8 @@ def _see_to(state: State, patient: Patient) -> bool:
     if connect is None:
         _ask_to_make_way(state, patient)
         return False
-    if takes_time(state, patient, connect):
-        begin_connecting(state, patient, connect, come_to_connect)
+    if connecting.takes_time(state, patient, connect):
+        connecting.begin_connecting(state, patient, connect, come_to_connect)
         return False
     stop_waiting(state, patient)
     patient.displaced = False
@@ -127,7 +117,7 @@ def _ask_to_make_way(state: State, patient: Patient) -> None:
     """Where connecting takes staff, others give way only as they come; where nobody would, staff are not asked."""
     if not state.takes_time:
         return
-    if needs_hands(state, patient) and would_make_way(state, patient):
-        ask_for_hands(state, patient, come_to_connect)
+    if connecting.needs_hands(state, patient) and would_make_way(state, patient):
+        connecting.ask_for_hands(state, patient, come_to_connect)
     else:
         call_off_staff(state, patient)

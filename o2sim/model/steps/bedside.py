@@ -5,22 +5,13 @@ from __future__ import annotations
 from o2sim.model.patient import OpenCylinder, Patient
 from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
 from o2sim.model.state import State, call_off, there
-from o2sim.model.steps.claims import drop_claim, take_regulator
-from o2sim.model.steps.fetching import fetch_replacement, fetch_time_s
+from o2sim.model.steps import opening
+from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, take_regulator
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
-from o2sim.model.steps.lead import hand_over
-from o2sim.model.steps.looks import first_look_s
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
-from o2sim.model.steps.opening import (
-    close_cylinder,
-    credit_cylinder,
-    may_open,
-    next_content,
-    open_cylinder,
-    take_off,
-)
+from o2sim.model.steps.opening import first_look_s
+from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff
-from o2sim.model.steps.two_units import on_units
 from o2sim.outcome import Cause
 
 
@@ -29,7 +20,7 @@ def connect_cylinder(state: State, patient: Patient) -> None:
     kind = take_regulator(state, patient)
     patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
     state.on_cylinder[patient.number] = patient
-    open_cylinder(state, patient.cylinder)
+    opening.open_cylinder(state, patient.cylinder)
     _start(state, patient.cylinder)
 
 
@@ -38,14 +29,14 @@ def release_cylinder(state: State, patient: Patient) -> None:
     cylinder = patient.cylinder
     assert cylinder is not None
     if len(cylinder.patients) == 1:
-        close_cylinder(state, cylinder)
+        opening.close_cylinder(state, cylinder)
         return
-    credit_cylinder(state, cylinder)
+    opening.credit_cylinder(state, cylinder)
     patient.flowing, patient.cylinder = False, None
     del state.on_cylinder[patient.number]
     cylinder.patients.remove(patient)
     if patient is cylinder.lead:
-        hand_over(state, cylinder)
+        opening.hand_over(state, cylinder)
     if cylinder.flowing:
         reckon_gauge_again(state, cylinder)
 
@@ -57,7 +48,7 @@ def _start(state: State, cylinder: OpenCylinder) -> None:
         return
     state.note("cylinder unusable", cylinder.lead.number, -1, cylinder.content)
     state.ledger.cylinders_unusable += 1
-    if may_open(state, cylinder.lead):
+    if opening.may_open(state, cylinder.lead):
         cylinder.found_low = True
         _call_for_change(state, cylinder)
     else:
@@ -66,13 +57,13 @@ def _start(state: State, cylinder: OpenCylinder) -> None:
 
 def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
     """Take a cylinder that gives nothing off all on it, who wait for any source."""
-    for patient in close_cylinder(state, cylinder):
+    for patient in opening.close_cylinder(state, cylinder):
         wait(state, patient)
 
 
 def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
     """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
-    fetch_s = fetch_time_s(state, cylinder.lead) if may_open(state, cylinder.lead) else 0
+    fetch_s = fetch_time_s(state, cylinder.lead) if opening.may_open(state, cylinder.lead) else 0
     if fetch_s > 0:
         fetch_replacement(state, cylinder.lead, fetch_s, _ask_for_change)
         if cylinder.found_low and not cylinder.flowing:  # as was seen
@@ -164,7 +155,7 @@ def change_watched(state: State) -> None:
         return
     low = [c for c in state.open_cylinders.values() if c.found_low and c.flowing and not c.lead.seen_to]
     for cylinder in sorted(low, key=lambda cylinder: cylinder.lead.order):
-        if may_open(state, cylinder.lead):
+        if opening.may_open(state, cylinder.lead):
             gauge_check(state, cylinder)
 
 
@@ -174,12 +165,14 @@ def _begin_change(state: State, lead: Patient) -> bool:
     assert cylinder is not None
     drop_claim(state, lead)  # the cylinder that was fetched, if one was
     call_off(cylinder, "event")
-    content = credit_cylinder(state, cylinder)
-    if not may_open(state, lead) or next_content(state, cylinder) <= (content if cylinder.flowing else 0):
+    content = opening.credit_cylinder(state, cylinder)
+    if not opening.may_open(state, lead) or opening.next_content(state, cylinder) <= (
+        content if cylinder.flowing else 0
+    ):
         return _run_on(state, cylinder)
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
-    take_off(state, cylinder)
-    open_cylinder(state, cylinder)
+    opening.take_off(state, cylinder)
+    opening.open_cylinder(state, cylinder)
     if state.cylinder_rules.change_time_s > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
@@ -218,7 +211,7 @@ def change_ends(state: State, lead: Patient) -> None:
 
 def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
     """Flow is lost: staff respond if they knew it was low, else it is found at the next check."""
-    content = credit_cylinder(state, cylinder)
+    content = opening.credit_cylinder(state, cylinder)
     known = cylinder.found_low or is_watched(state.cylinder_rules)
     state.note("cylinder runs out", cylinder.lead.number, int(known), content)
     cylinder.event = None
@@ -230,7 +223,7 @@ def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
         if lead.task is None or lead.task.event is not None:
             set_cause(state, lead, Cause.CHANGEOVER)
     elif known:
-        for patient in close_cylinder(state, cylinder):
+        for patient in opening.close_cylinder(state, cylinder):
             lose_supply(state, patient)
     else:
         _flow_lost(state, cylinder)
@@ -259,4 +252,4 @@ def _next_is_cylinder(state: State, patient: Patient) -> bool:
     sources = state.rules.strategy.sources
     if outlet_free(state) and sources.index("manifold") < sources.index("cylinder"):
         return False
-    return may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)
+    return opening.may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)

@@ -9,10 +9,9 @@ from o2sim.model.steps.connecting import begin_connecting, return_by_staff, take
 from o2sim.model.steps.gaps import begin_gap
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.patients import release
-from o2sim.model.steps.reduced_flow import raise_flow
+from o2sim.model.steps.reduced_flow import on_units, raise_flow
 from o2sim.model.steps.sources import come_to_connect, first_source
 from o2sim.model.steps.staff import call_off_staff, connect_time_s
-from o2sim.model.steps.two_units import on_units
 
 
 def return_to_concentrators(state: State) -> None:

@@ -7,11 +7,10 @@ from collections.abc import Callable
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
-from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim
-from o2sim.model.steps.fetching import fetch, fetch_time_s
+from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s
 from o2sim.model.steps.gaps import set_cause, wait
+from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
-from o2sim.model.steps.two_units import on_units
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 
@@ -56,14 +55,11 @@ def being_connected(state: State, patient: Patient) -> bool:
         return True
     if patient.claim is None or not _under_way(patient):
         return False
-    if patient.claim < 0 and _unit_instead(state, patient):
+    units_first = state.rules.strategy.sources[0] == "concentrator"
+    if patient.claim < 0 and units_first and on_units(state, patient) is not None:
         call_off_staff(state, patient)
         return False
     return True
-
-
-def _unit_instead(state: State, patient: Patient) -> bool:
-    return state.rules.strategy.sources[0] == "concentrator" and on_units(state, patient) is not None
 
 
 def needs_hands(state: State, patient: Patient) -> bool:

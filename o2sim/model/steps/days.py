@@ -5,12 +5,11 @@ from __future__ import annotations
 from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
-from o2sim.model.steps.cover import close_book, stock_book
-from o2sim.model.steps.emergency import consider_by_the_book
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
 from o2sim.model.steps.spells import credit_short
+from o2sim.model.steps.stock import close_book, consider_by_the_book, stock_book
 from o2sim.model.steps.units import credit_running
 from o2sim.scenario.types.hospital import DAY_S
 

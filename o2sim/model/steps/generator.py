@@ -50,7 +50,7 @@ def run_generator(state: State) -> None:
         generator.status = "starting"
         rules = generator.rules
         if rules.started_by_staff:
-            generator.start_event = call_for_generator(state, rules.start_delay_s, _job_done)
+            generator.start_event = call_for_generator(state, rules.start_delay_s, generator_starts)
             return
         night = in_window(rules.night, (state.now - state.midnight_s) % DAY_S)
         due_s = state.now + (rules.night_delay_s if night else rules.start_delay_s)
@@ -66,11 +66,7 @@ def run_generator(state: State) -> None:
         state.note("generator stops")
 
 
-def _job_done(state: State, _none: None) -> None:
-    generator_starts(state)
-
-
-def generator_starts(state: State) -> None:
+def generator_starts(state: State, _job: None = None) -> None:
     """Somebody starts the generator: it runs, or fails until it is repaired."""
     generator = _generator(state)
     if generator.attempts_since_s != state.chain.unusable_since_s:

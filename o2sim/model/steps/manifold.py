@@ -10,11 +10,11 @@ from o2sim.model.manifold import Bank
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, next_multiple_s
 from o2sim.model.state import State, there
-from o2sim.model.steps.emergency import consider_emergency
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.resupply import consider_review, credit_shelf
 from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.stock import consider_emergency
 from o2sim.outcome import Cause
 
 

@@ -19,20 +19,15 @@ def move_units(state: State) -> None:
     if bank is None or state.rules.moving_s is None or not bank.can_start:
         return
     for _, patient in state.waiting:
-        if not _stays(state, patient) or any(
-            unit.on_the_move and unit.ward == patient.ward for unit in bank.units
-        ):
+        coming = any(unit.on_the_move and unit.ward == patient.ward for unit in bank.units)
+        if coming or not _stays(state, patient):
             continue
+        least = 1 if takes_reduced(state, patient) else patient.flow_ml_min
         for unit in bank.units:
             idle = not unit.patients and not unit.expected
-            if unit.ward != patient.ward and idle and unit.has_room(_least_flow(state, patient)):
+            if unit.ward != patient.ward and idle and unit.has_room(least):
                 _move(state, unit, patient.ward, state.rules.moving_s)
                 break
-
-
-def _least_flow(state: State, patient: Patient) -> int:
-    """Return what a unit has to give for it to be of use: all, or a part where that is taken."""
-    return 1 if takes_reduced(state, patient) else patient.flow_ml_min
 
 
 def _stays(state: State, patient: Patient) -> bool:

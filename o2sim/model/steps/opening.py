@@ -1,13 +1,16 @@
-"""Cylinders taken into use on a regulator, and put back: part-used to the rack, else to the empties."""
+"""Cylinders taken into use on a regulator and put back; by whose place in line staff come; looks at a gauge."""
 
 from __future__ import annotations
 
+from bisect import insort
+
 from o2sim.model.patient import OpenCylinder, Patient
+from o2sim.model.rules import MOST_MISSED, next_look_s
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import give_regulator, on_ward
-from o2sim.model.steps.emergency import consider_emergency
-from o2sim.model.steps.looks import enough_gas, gauge_error
 from o2sim.model.steps.resupply import consider_review, credit_shelf
+from o2sim.model.steps.stock import consider_emergency
+from o2sim.scenario.types.hospital import DAY_S
 
 
 def may_open(state: State, patient: Patient) -> bool:
@@ -101,3 +104,56 @@ def credit_cylinder(state: State, cylinder: OpenCylinder) -> int:
         for patient in cylinder.patients:
             state.ledger.served(patient, state.now, state.leak_ml_min)
     return cylinder.content
+
+
+def on_same_cylinder(patient: Patient) -> list[Patient]:
+    """Return all on the cylinder of a patient, or the patient alone."""
+    return [patient] if patient.cylinder is None else patient.cylinder.patients
+
+
+def hand_over(state: State, cylinder: OpenCylinder) -> None:
+    """The next in line takes the place of a lead who has left; who was called for the cylinder still comes."""
+    heir = min(cylinder.patients, key=lambda patient: patient.order)
+    task, cylinder.lead.task = cylinder.lead.task, None
+    cylinder.lead, heir.task = heir, task
+    if task is None:
+        return
+    task.patient = heir
+    calls = [call for call in state.calls if call[1] is not task]
+    if len(calls) < len(state.calls):  # nobody has come yet
+        insort(calls, (heir.order, task))
+        state.calls = calls
+
+
+def first_look_s(state: State, patient: Patient, from_s: int, last_s: int | None) -> int:
+    """Return the first look at or after from_s that is not missed, or one after last_s if there is none before."""
+    rules = state.cylinder_rules
+    look_s = next_look_s(from_s, rules, state.midnight_s)
+    for _ in range(MOST_MISSED):
+        if (last_s is not None and look_s > last_s) or not _missed(state, patient, look_s):
+            break
+        look_s = next_look_s(look_s + 1, rules, state.midnight_s)
+    return look_s
+
+
+def _missed(state: State, patient: Patient, look_s: int) -> bool:
+    """Return True if nobody looks at this patient's gauge at this check; the same under every strategy."""
+    rules = state.cylinder_rules
+    is_day = state.rules.day_hours.is_day((look_s - state.midnight_s) % DAY_S)
+    chance = rules.missed_by_day if is_day else rules.missed_by_night
+    return chance > 0 and state.draws.draw("missed check", patient.luck, look_s) < chance
+
+
+def gauge_error(state: State, patient: Patient) -> int:
+    """Return how much too low the gauge of the next cylinder reads, as content; normal, by (patient, cylinder)."""
+    spread = state.cylinder_rules.gauge_error_gas
+    return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
+
+
+def enough_gas(state: State, flow_ml_min: int) -> int:
+    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
+    rules = state.cylinder_rules
+    if rules.change_when == "residual":
+        return 0
+    seconds = next_look_s(state.now + 1, rules, state.midnight_s) - state.now + rules.change_time_s
+    return rules.lost_gas + seconds * (flow_ml_min + rules.leak_ml_min)

@@ -1,4 +1,4 @@
-"""Patients: who arrives, who leaves, who is transferred."""
+"""Patients: who arrives, leaves, is transferred or sent on, and the flow turned down as a patient improves."""
 
 from __future__ import annotations
 
@@ -7,15 +7,14 @@ from o2sim.model.invariants import check_leaving
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
-from o2sim.model.steps.bedside import release_cylinder
+from o2sim.model.steps.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
-from o2sim.model.steps.flow_steps import next_flow_step
 from o2sim.model.steps.gaps import end_gap, interruption_by_gap, stop_waiting, wait
-from o2sim.model.steps.manifold import release_outlet
-from o2sim.model.steps.sent_on import gone
+from o2sim.model.steps.manifold import release_outlet, turn_outlet_down
+from o2sim.model.steps.opening import credit_cylinder
 from o2sim.model.steps.spells import end_short
 from o2sim.model.steps.staff import call_off_staff
-from o2sim.model.steps.units import release_unit
+from o2sim.model.steps.units import release_unit, turn_down
 
 
 def next_arrival(state: State, number: int) -> None:
@@ -97,3 +96,68 @@ def release(state: State, patient: Patient) -> None:
         release_outlet(state, patient)
     else:
         release_unit(state, patient)
+
+
+def send_on(state: State, patient: Patient) -> None:
+    """A patient leaves for another place, served again by the vehicle's own oxygen or at the end of the way."""
+    rule = state.rules.transfer_of(patient.class_index)
+    assert rule is not None
+    assert patient.cause is not None
+    state.note("patient sent on", patient.number, patient.cause)
+    state.ledger.travel(patient, state.now, rule.travel_s)
+    stop_waiting(state, patient)
+    patient.transfer_due = False
+    if rule.oxygen_on_board or rule.travel_s == 0:
+        arrives_elsewhere(state, patient)
+        return
+    due_s = state.now + rule.travel_s
+    patient.supply_event = state.clock.at(due_s, Rank.PATIENT_LEAVES, patient.number, arrives_elsewhere, patient)
+
+
+def arrives_elsewhere(state: State, patient: Patient) -> None:
+    """From now on the need is met elsewhere; the gap ends."""
+    state.ledger.transfer(patient, state.now)
+    gone(state, patient)
+
+
+def gone(state: State, patient: Patient) -> None:
+    """Take a patient who is transferred off the books."""
+    for event in ("supply_event", "leave_event", "need_event", "step_event"):
+        call_off(patient, event)
+    stop_waiting(state, patient)
+    end_gap(state, patient)
+    end_short(state, patient)
+    del state.present[patient.number]
+
+
+def next_flow_step(state: State, patient: Patient) -> None:
+    """Schedule the next step of a patient's flow, if it comes before the patient leaves."""
+    if patient.steps_met + 1 >= len(patient.flows):
+        return
+    due_s = patient.arrival_s + patient.flows[patient.steps_met + 1][0]
+    if due_s < patient.leave_s:
+        patient.step_event = state.clock.at(due_s, Rank.FLOW_STEPS_DOWN, patient.number, flow_steps_down, patient)
+
+
+def flow_steps_down(state: State, patient: Patient) -> None:
+    """A patient needs less from now on, on any source and also in a gap."""
+    patient.steps_met += 1
+    _, flow_ml_min = patient.flows[patient.steps_met]
+    state.note("flow stepped down", patient.number, -1, flow_ml_min)
+    if patient.cylinder is not None:
+        credit_cylinder(state, patient.cylinder)
+    elif patient.flowing:
+        state.ledger.served(patient, state.now, state.leak_ml_min)
+    if patient.gap_since_s is not None:
+        state.ledger.unserved(patient, state.now)
+    patient.flow_ml_min = flow_ml_min
+    if patient.flowing and patient.cylinder is not None:
+        patient.given_ml_min = flow_ml_min
+        reckon_gauge_again(state, patient.cylinder, state.now + 1)  # the looks of this instant are over
+        state.room_made = True  # a unit may have room for what is needed now
+    elif patient.flowing and patient.piped:
+        turn_outlet_down(state, patient)
+        state.room_made = True
+    elif patient.flowing:
+        turn_down(state, patient)
+    next_flow_step(state, patient)

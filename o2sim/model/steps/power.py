@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
 from o2sim.model.state import State
-from o2sim.model.steps.battery import follow_battery
+from o2sim.model.steps.battery import begin_solar, follow_battery
 from o2sim.model.steps.generator import begin_generator, follow_fuel, run_generator
 from o2sim.model.steps.repairs import surge
-from o2sim.model.steps.solar import begin_solar
 from o2sim.model.steps.supply import credit_chain, shift_load, switch_supply
 
 

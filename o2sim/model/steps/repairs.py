@@ -6,10 +6,9 @@ from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State
-from o2sim.model.steps.concentration import drifts_low, reckon_low
 from o2sim.model.steps.gaps import attended, wait
 from o2sim.model.steps.staff import call_off_staff
-from o2sim.model.steps.units import RunningTimer, cut_off, resume
+from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_low, resume
 
 
 def new_life(state: State, unit: Unit) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 
-from o2sim.model.order import Order
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
 from o2sim.model.steps.road import ordinary_arrival_s
+from o2sim.model.store import Order
 from o2sim.scenario.types.hospital import DAY_S
 
 

@@ -15,10 +15,9 @@ from o2sim.model.state import State, there
 from o2sim.model.steps.claims import on_ward
 from o2sim.model.steps.delivery import needs_humidifier
 from o2sim.model.steps.manifold import could_change
-from o2sim.model.steps.reduced_flow import takes_reduced
+from o2sim.model.steps.reduced_flow import may_take_two, takes_reduced
 from o2sim.model.steps.sources import units_reason
 from o2sim.model.steps.splitters import outlet_for
-from o2sim.model.steps.two_units import may_take_two
 from o2sim.outcome import Cause, Root
 
 

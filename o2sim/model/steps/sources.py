@@ -13,10 +13,16 @@ from o2sim.model.steps.gaps import wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free, outlets_reason
 from o2sim.model.steps.opening import may_open
 from o2sim.model.steps.patients import release
-from o2sim.model.steps.reduced_flow import may_share, shared_source, takes_reduced
+from o2sim.model.steps.reduced_flow import (
+    may_share,
+    may_take_two,
+    on_units,
+    shared_source,
+    takes_reduced,
+    two_lack_power,
+)
 from o2sim.model.steps.splitters import cylinder_would_do, join_cylinder, outlet_for
 from o2sim.model.steps.staff import call_off_staff
-from o2sim.model.steps.two_units import may_take_two, on_units, two_lack_power
 from o2sim.outcome import Cause
 
 

@@ -7,8 +7,7 @@ from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.model.state import State
 from o2sim.model.steps.bedside import reckon_gauge_again
 from o2sim.model.steps.gaps import end_gap
-from o2sim.model.steps.looks import enough_gas
-from o2sim.model.steps.opening import credit_cylinder
+from o2sim.model.steps.opening import credit_cylinder, enough_gas
 
 
 def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:

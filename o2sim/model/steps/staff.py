@@ -118,15 +118,11 @@ def on_duty(state: State) -> int:
 def begin_shifts(state: State) -> None:
     """Schedule the first change of shift, where there is a staff section."""
     if state.rules.staff is not None:
-        _next_shift(state)
+        shift_changes(state)
 
 
 def shift_changes(state: State) -> None:
     """Day or night staff take over and answer calls; a job under way is finished by the shift that began it."""
-    _next_shift(state)
-
-
-def _next_shift(state: State) -> None:
     hours = state.rules.day_hours
     since_s = state.now - state.midnight_s
     waits = [(edge_s - since_s - 1) % DAY_S + 1 for edge_s in (hours.from_s, hours.to_s)]

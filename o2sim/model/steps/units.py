@@ -1,4 +1,4 @@
-"""Concentrators: patients on and off, loss of supply, and the clocks that go while a unit runs."""
+"""Concentrators: patients on and off, flow given, loss of supply, clocks of a running unit, concentration."""
 
 from __future__ import annotations
 
@@ -10,9 +10,7 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
-from o2sim.model.steps.concentration import breathes_low, starts_up, stops
 from o2sim.model.steps.gaps import end_gap, lose_supply
-from o2sim.model.steps.given_flow import flow_stops, give
 from o2sim.model.steps.staff import call_off_staff
 
 
@@ -36,7 +34,7 @@ def _bank(state: State) -> ConcentratorBank:
 
 
 def connect_unit(state: State, patient: Patient) -> None:
-    """Put a patient on the lowest-numbered unit with room."""
+    """Put a patient on the unit with room that comes first."""
     number = _bank(state).unit_with_room(patient.flow_ml_min, patient.ward)
     assert number is not None
     join(state, patient, _bank(state).units[number], patient.flow_ml_min)
@@ -177,3 +175,66 @@ def credit_running(state: State, unit: Unit) -> None:
         unit.running_since_s = state.now
         for timer in unit.timers.values():
             timer.remaining_s -= seconds
+
+
+def starts_up(state: State, unit: Unit) -> None:
+    """A unit begins to run: it takes its time to reach concentration."""
+    if unit.rules.start_up_s > 0:
+        due_s = state.now + unit.rules.start_up_s
+        unit.start_event = state.clock.at(due_s, Rank.TIMER_ENDS, unit.number, up_to_concentration, unit)
+        reckon_low(state, unit)
+
+
+def stops(state: State, unit: Unit) -> None:
+    """A unit stops: its next start is a start from cold."""
+    if unit.start_event is not None:
+        unit.start_event.cancel()
+        unit.start_event = None
+        reckon_low(state, unit)
+
+
+def up_to_concentration(state: State, unit: Unit) -> None:
+    """A unit has reached its concentration, unless it has drifted."""
+    unit.start_event = None
+    reckon_low(state, unit)
+
+
+def drifts_low(state: State, unit: Unit) -> None:
+    """A unit has drifted below 82 % oxygen."""
+    state.note("unit drifts low", unit.number, len(unit.patients))
+    unit.drifted = True
+    reckon_low(state, unit)
+
+
+def reckon_low(state: State, unit: Unit) -> None:
+    """Let those on a unit breathe low concentration while it starts up or has drifted."""
+    low = unit.start_event is not None or unit.drifted
+    if low == unit.low:
+        return
+    unit.low = low
+    for patient in unit.patients:
+        state.ledger.served(patient, state.now, state.leak_ml_min)
+        patient.low = breathes_low(state, patient)
+
+
+def breathes_low(state: State, patient: Patient) -> bool:
+    """Return True if a unit that serves a patient gives low concentration."""
+    return any(there(state.bank).units[number].low for number in patient.units)
+
+
+def give(state: State, patient: Patient, flow_ml_min: int) -> None:
+    """Let a patient have a flow from now on; less than prescribed is reduced flow: served, but under-served."""
+    if patient.flowing:
+        state.ledger.served(patient, state.now, state.leak_ml_min)
+    patient.given_ml_min = flow_ml_min
+    if flow_ml_min < patient.flow_ml_min:
+        state.reduced[patient.number] = patient
+    else:
+        state.reduced.pop(patient.number, None)
+
+
+def flow_stops(state: State, patient: Patient) -> None:
+    """Units give a patient nothing from now on."""
+    state.ledger.served(patient, state.now, state.leak_ml_min)
+    patient.flowing = patient.low = False
+    state.reduced.pop(patient.number, None)

@@ -30,7 +30,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Options:
     """The options of the command; once read, pressures are in kPa, flows in mL/min, volumes in mL."""
 
     flows: tuple[float, ...] = setting(
@@ -96,8 +96,8 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
 
 @click.command()
 @click.argument("gauge", callback=_reading, required=False)
-@options_from(Asked, "asked")
-def cylinder(gauge: Reading | None, asked: Asked) -> None:
+@options_from(Options, "options")
+def cylinder(gauge: Reading | None, options: Options) -> None:
     """Say how long a cylinder lasts from a GAUGE reading such as "12 MPa", "120 bar" or "1800 psi".
 
     Its size is one of --water-capacity, --content with --filling-pressure, or --us-size. With --table it prints a
@@ -105,49 +105,49 @@ def cylinder(gauge: Reading | None, asked: Asked) -> None:
     below which to change at a round, and how often to look at the gauge.
     """
     try:
-        if asked.table:
-            _table(gauge, asked)
+        if options.table:
+            _table(gauge, options)
         else:
-            _one_reading(gauge, asked)
+            _one_reading(gauge, options)
     except QuantityError as error:
         raise click.UsageError(str(error)) from error
 
 
-def _one_reading(gauge: Reading | None, asked: Asked) -> None:
+def _one_reading(gauge: Reading | None, options: Options) -> None:
     """Print how long a cylinder lasts from one reading at one flow."""
     from o2sim.quantities.gas import cylinder_lasts
     from o2sim.questions.check.text import cylinder_sentences
 
     if gauge is None:
         raise click.UsageError("give a GAUGE reading, or --table")
-    if len(asked.flows) != 1:
+    if len(options.flows) != 1:
         raise click.UsageError('give one --flow, such as --flow "2 L/min"; a table takes several')
-    (flow,) = asked.flows
+    (flow,) = options.flows
     if flow <= 0:
         raise click.UsageError("--flow must be more than 0")
-    of_table = (asked.gauge_error, asked.room_temperature, asked.round_)
-    if asked.out or asked.ours or any(each is not None for each in of_table):
+    of_table = (options.gauge_error, options.room_temperature, options.round_)
+    if options.out or options.ours or any(each is not None for each in of_table):
         raise click.UsageError(
             "--out, --ours, --gauge-error, --room-temperature and --round go with --table; one reading is read at "
             "--temperature"
         )
     lasts = cylinder_lasts(
-        _size(asked, asked.filling_pressure),
+        _size(options, options.filling_pressure),
         gauge.kpa,
         flow / 1_000,
-        residual_kpa=asked.residual,
-        flow_lost_kpa=asked.flow_lost_below,
-        leak_l_min=asked.leak / 1_000,
-        temperature_c=asked.temperature,
+        residual_kpa=options.residual,
+        flow_lost_kpa=options.flow_lost_below,
+        leak_l_min=options.leak / 1_000,
+        temperature_c=options.temperature,
     )
-    if asked.as_json:
+    if options.as_json:
         print_json(asdict(lasts))
         return
-    said = cylinder_sentences(lasts, flow, asked.residual, asked.flow_lost_below, gauge.unit)
+    said = cylinder_sentences(lasts, flow, options.residual, options.flow_lost_below, gauge.unit)
     click.echo("\n".join(said))
 
 
-def _table(gauge: Reading | None, asked: Asked) -> None:
+def _table(gauge: Reading | None, options: Options) -> None:
     """Print the bedside table of a size, and write it where asked."""
     from o2sim.looks.files import require_free
     from o2sim.questions.bedside import table as bedside
@@ -155,30 +155,30 @@ def _table(gauge: Reading | None, asked: Asked) -> None:
 
     if gauge is not None:
         raise click.UsageError("a table is for every reading: leave out GAUGE, or --table")
-    for path in asked.out:
+    for path in options.out:
         if path.suffix.lower() not in (".html", ".csv"):
             raise click.UsageError(f"--out {path}: write a name that ends in .html or .csv")
-        require_free(path, asked.force)
+        require_free(path, options.force)
     table = bedside.bedside_table(
         bedside.Bedside(
-            size=_size(asked, asked.filling_pressure if asked.content is not None else None),
-            filling_kpa=asked.filling_pressure or _usual_fill_kpa(asked),
-            flows_ml_min=tuple(sorted(set(asked.flows))) or bedside.FLOWS_ML_MIN,
-            gauge_unit=asked.gauge_unit,
-            gauge_error_kpa=bedside.GAUGE_ERROR_KPA if asked.gauge_error is None else asked.gauge_error,
-            residual_kpa=asked.residual,
-            flow_lost_kpa=asked.flow_lost_below,
-            leak_ml_min=asked.leak,
-            temperature_c=asked.temperature,
-            size_name="" if asked.us_size is None else f"US size {asked.us_size.upper()}",
-            room_c=asked.room_temperature,
-            round_s=bedside.ROUND_S if asked.round_ is None else round(asked.round_),
-            ours=asked.ours,
+            size=_size(options, options.filling_pressure if options.content is not None else None),
+            filling_kpa=options.filling_pressure or _usual_fill_kpa(options),
+            flows_ml_min=tuple(sorted(set(options.flows))) or bedside.FLOWS_ML_MIN,
+            gauge_unit=options.gauge_unit,
+            gauge_error_kpa=bedside.GAUGE_ERROR_KPA if options.gauge_error is None else options.gauge_error,
+            residual_kpa=options.residual,
+            flow_lost_kpa=options.flow_lost_below,
+            leak_ml_min=options.leak,
+            temperature_c=options.temperature,
+            size_name="" if options.us_size is None else f"US size {options.us_size.upper()}",
+            room_c=options.room_temperature,
+            round_s=bedside.ROUND_S if options.round_ is None else round(options.round_),
+            ours=options.ours,
         )
     )
-    for path in asked.out:
-        _write(path, table, asked.title)
-    if asked.as_json:
+    for path in options.out:
+        _write(path, table, options.title)
+    if options.as_json:
         print_json(asdict(table))
     else:
         click.echo("\n".join(text_lines(table)))
@@ -196,10 +196,10 @@ def _write(path: Path, table: BedsideTable, title: str) -> None:
     click.echo(f"written to {path}", err=True)
 
 
-def _size(asked: Asked, filling_kpa: float | None) -> CylinderSize:
+def _size(options: Options, filling_kpa: float | None) -> CylinderSize:
     from o2sim.quantities.gas import US_FACTORS_L_PER_PSI, CylinderSize
 
-    ways = (asked.water_capacity, asked.content, asked.us_size)
+    ways = (options.water_capacity, options.content, options.us_size)
     count = sum(way is not None for way in ways)
     if count != 1:
         raise click.UsageError(
@@ -207,14 +207,14 @@ def _size(asked: Asked, filling_kpa: float | None) -> CylinderSize:
             "--filling-pressure, or --us-size"
         )
     return CylinderSize(
-        water_capacity_l=None if asked.water_capacity is None else asked.water_capacity / 1_000,
-        full_content_l=None if asked.content is None else asked.content / 1_000,
+        water_capacity_l=None if options.water_capacity is None else options.water_capacity / 1_000,
+        full_content_l=None if options.content is None else options.content / 1_000,
         filling_pressure_kpa=filling_kpa,
-        us_factor_l_per_psi=None if asked.us_size is None else US_FACTORS_L_PER_PSI[asked.us_size.upper()],
+        us_factor_l_per_psi=None if options.us_size is None else US_FACTORS_L_PER_PSI[options.us_size.upper()],
     )
 
 
-def _usual_fill_kpa(asked: Asked) -> float:
+def _usual_fill_kpa(options: Options) -> float:
     from o2sim.quantities.gas import KPA_PER_PSI
 
-    return DEFAULT_FILL_KPA if asked.us_size is None else US_FILL_PSI * KPA_PER_PSI
+    return DEFAULT_FILL_KPA if options.us_size is None else US_FILL_PSI * KPA_PER_PSI

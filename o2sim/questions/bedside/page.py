@@ -1,4 +1,4 @@
-"""A bedside table in, one self-contained HTML page for an A4 sheet out; it loads nothing from elsewhere."""
+"""The bedside table as one HTML page for an A4 sheet; it loads nothing from elsewhere."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One cylinder size in, its bedside table out: how long it lasts by gauge reading and flow, when to change it.
+"""The bedside table of one cylinder size: how long it lasts by gauge reading and flow, when to change it.
 
 The gauge is taken to read too high by its error, times are rounded down, and the readings at which to change are
 rounded up to what can be read on the gauge. Where no error is stated it is about that of a gauge of accuracy
@@ -17,7 +17,7 @@ from o2sim.quantities.units import format_duration
 from o2sim.questions.check.text import floor_seconds
 from o2sim.scenario.types.hospital import EXAMPLE, OURS, Figures
 
-# A gauge of class 2.5 (EN 837-1, asked of regulators by ISO 2503: both from memory) may be off by 2.5 % of its
+# A gauge of class 2.5 (EN 837-1, required of regulators by ISO 2503: both from memory) may be off by 2.5 % of its
 # range at any reading: of 25 MPa that is 625 kPa, taken to the nearest 100 kPa, the least that a gauge shows.
 GAUGE_ERROR_KPA = 600.0
 CLASS_ERROR_KPA = 625.0
@@ -26,7 +26,7 @@ LEAST_ROUND_S = 60
 MOST_ROWS = 15  # readings above the change-over point
 MOST_FLOWS = 10  # columns that fit on a screen and an A4 page
 FLOWS_ML_MIN = (500, 1_000, 2_000, 3_000, 4_000, 5_000, 6_000, 8_000, 10_000, 15_000)
-# Gauge unit: kPa of the smallest step that can be told on a gauge, and what that step reads.
+# Gauge unit: kPa of the smallest step that can be read on a gauge, and what that step reads.
 GAUGE_UNITS: dict[str, tuple[float, float]] = {
     "bar": (100.0, 1),
     "kPa": (100.0, 100),
@@ -49,7 +49,7 @@ class Bedside:
     flow_lost_kpa: float = 400.0
     leak_ml_min: float = 0.0
     temperature_c: float = 15.0  # at which the filling pressure is read
-    size_name: str = ""  # as US size E; else the size is told by its figures
+    size_name: str = ""  # as US size E; else its figures stand for it
     room_c: float | None = None  # in which the gauge is read; None: not known, taken as temperature_c
     round_s: int = ROUND_S  # from one look at the gauges to the next
     ours: bool = False  # the figures were read off the hospital's own cylinders
@@ -111,18 +111,18 @@ def bedside_table(use: Bedside) -> BedsideTable:
     top = math.floor(use.filling_kpa / step_kpa + 1e-9)
     change = math.ceil((use.residual_kpa + use.gauge_error_kpa) / step_kpa - 1e-9)
     if change >= top:
-        told = f"change-over at {_reading(change, use)}, filled to {_reading(top, use)} {use.gauge_unit}"
-        raise QuantityError(f"found {told}; allowed: a filling pressure above the change-over point")
-    marks = [top, *_between(change, top)]
+        found = f"change-over at {_reading(change, use)}, filled to {_reading(top, use)} {use.gauge_unit}"
+        raise QuantityError(f"found {found}; allowed: a filling pressure above the change-over point")
+    readings = [top, *_between(change, top)]
     looks = tuple(use.seconds(use.residual_kpa, use.flow_lost_kpa, flow) // 60 for flow in use.flows_ml_min)
-    rounds = [_round_mark(use, change, top, flow) for flow in use.flows_ml_min]
+    rounds = [_round_reading(use, change, top, flow) for flow in use.flows_ml_min]
     return BedsideTable(
         about=_about(use),
         gauge_unit=use.gauge_unit,
         flows=tuple(f"{number(flow / 1_000)} L/min" for flow in use.flows_ml_min),
-        readings=tuple(_reading(mark, use) for mark in marks),
+        readings=tuple(_reading(mark, use) for mark in readings),
         minutes=tuple(
-            tuple(_to_change(use, mark * step_kpa, flow) // 60 for flow in use.flows_ml_min) for mark in marks
+            tuple(_to_change(use, mark * step_kpa, flow) // 60 for flow in use.flows_ml_min) for mark in readings
         ),
         change_at=_reading(change, use),
         change_why=_change_why(use),
@@ -149,7 +149,7 @@ def _require_usable(use: Bedside) -> None:
         raise QuantityError(f"found a round every {use.round_s} s; allowed: one a minute, or less often")
 
 
-def _round_mark(use: Bedside, change: int, top: int, flow_ml_min: float) -> int | None:
+def _round_reading(use: Bedside, change: int, top: int, flow_ml_min: float) -> int | None:
     """Return the lowest reading from which a cylinder lasts to the next round; None where a full one does not."""
     step_kpa, _ = GAUGE_UNITS[use.gauge_unit]
 

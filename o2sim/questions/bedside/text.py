@@ -1,11 +1,11 @@
-"""A bedside table in, its words, its text for the terminal and its rows for CSV out."""
+"""The words of a bedside table, its text for the terminal and its rows for CSV."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
-from o2sim.looks import own_figures
+from o2sim.looks import cautions
 from o2sim.looks.words import joined
 from o2sim.questions.bedside.table import BedsideTable, round_words
 from o2sim.scenario.types.hospital import OURS
@@ -62,7 +62,7 @@ def text_lines(table: BedsideTable) -> list[str]:
     looks = ["look every", *(hours_colon(look) if look is not None else "NO" for look in served_looks(table))]
     widths = [max(len(row[place]) for row in [heads, looks, rounds, *rows]) for place in range(len(heads))]
     line = "─" * (sum(widths) + 2 * (len(widths) - 1))
-    mark = wrap(f"{own_figures.EXAMPLE}. {HOW_TO_OWN}", WIDTH) if is_example(table) else []
+    mark = wrap(f"{cautions.EXAMPLE}. {HOW_TO_OWN}", WIDTH) if is_example(table) else []
     unserved = [flow for flow, below in zip(flows, table.round_below, strict=True) if below is None]
     return [
         *mark,
@@ -81,7 +81,7 @@ def text_lines(table: BedsideTable) -> list[str]:
         *(wrap(f"NO at {joined(unserved)} L/min: {CANNOT_SERVE}.", WIDTH) if unserved else []),
         *wrap(round_note(table), WIDTH),
         *wrap(LOOK_NOTE, WIDTH),
-        *([own_figures.EXAMPLE] if mark else []),
+        *([cautions.EXAMPLE] if mark else []),
     ]
 
 
@@ -104,7 +104,7 @@ def csv_columns(table: BedsideTable) -> list[str]:
 
 def csv_rows(table: BedsideTable) -> Iterator[tuple[str | int, ...]]:
     """Yield the rows: readings down to the change-over line, that line, readings of the round, looks."""
-    ends = (" ".join(table.about), own_figures.EXAMPLE if is_example(table) else table.figures)
+    ends = (" ".join(table.about), cautions.EXAMPLE if is_example(table) else table.figures)
     for reading, cells in zip(table.readings, table.minutes, strict=True):
         yield ("until change-over", _plain(reading), *cells, *ends)
     yield ("change at or below", _plain(table.change_at), *(0 for _ in table.flows), *ends)

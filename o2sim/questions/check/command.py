@@ -27,6 +27,6 @@ def check(file: Path, as_json: bool) -> None:
         about = {**identity(scenario), "figures": scenario.figures}
         print_json({**about, "warnings": doubts, "strategies": strategies})
         return
-    from o2sim.questions.check.screen import print_check
+    from o2sim.questions.check.content import print_check
 
     print_check(scenario, figures)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping
 
-from o2sim.looks import own_figures
+from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Lines
+from o2sim.looks.screen import Screen
 from o2sim.planning.figures import PlanningFigures
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
@@ -17,7 +19,7 @@ def content(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> list[
     """Return what is to be said of a scenario."""
     return [
         scenario.about,
-        own_figures.checked(scenario.figures),
+        cautions.figures_checked(scenario.figures),
         Lines(tuple(planner.sentences(figures))),
         Lines(tuple(field.sentences(scenario))),
         *planner.need_tables(figures),
@@ -29,3 +31,13 @@ def content(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> list[
 def provenance(scenario: Scenario) -> str:
     """Return the line that says which scenario it is."""
     return f"o2sim {__version__} | scenario {scenario.hash} | strategies: {', '.join(scenario.strategies)}"
+
+
+def print_check(scenario: Scenario, figures: Mapping[str, PlanningFigures]) -> None:
+    """Print what a scenario amounts to, what to do next, a caution and which scenario it is."""
+    screen = Screen()
+    screen.paragraph(f"{scenario.name}: the file is in order.")
+    screen.show(content(scenario, figures))
+    screen.next([f"How often someone goes without, and at what cost: o2sim compare {shlex.quote(scenario.file)}"])
+    screen.paragraph(cautions.SHORT[0])
+    screen.paragraph(provenance(scenario))

@@ -1,4 +1,4 @@
-"""A hospital in; the rules of its concentrators and its power chain that are switched on, in words, out."""
+"""The rules of a hospital's concentrators and its power chain that are switched on, in words."""
 
 from __future__ import annotations
 
@@ -7,15 +7,7 @@ from collections.abc import Iterator, Sequence
 from o2sim.looks.words import number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.building.reader import WEEKDAYS
-from o2sim.scenario.types.hospital import (
-    Battery,
-    Concentrators,
-    Generator,
-    Hospital,
-    Law,
-    Power,
-    Window,
-)
+from o2sim.scenario.types.hospital import Battery, Concentrators, Generator, Hospital, Law, Power, Window
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.power import EVERY_DAY
 
@@ -69,12 +61,10 @@ def _concentration(units: Concentrators) -> Iterator[str]:
     if units.start_up_s:
         yield f"For {format_duration(units.start_up_s)} after each start a unit gives low concentration."
     if units.drift_s is not None:
-        seen = []
-        if units.alarm_permille is not None:
-            seen.append(f"its monitor takes it out at {percent(units.alarm_permille / 1_000)}")
-        if units.analyser_check_s is not None:
-            seen.append(f"an analyser finds it within {format_duration(units.analyser_check_s)}")
-        how = "; ".join(seen) if seen else "nothing finds it"
+        alarm, check_s = units.alarm_permille, units.analyser_check_s
+        seen = [f"its monitor takes it out at {percent(alarm / 1_000)}"] if alarm is not None else []
+        seen += [f"an analyser finds it within {format_duration(check_s)}"] if check_s is not None else []
+        how = "; ".join(seen) or "nothing finds it"
         yield f"A unit falls from 93 % to 82 % oxygen in {_mean(units.drift_s)} of running, on average: {how}."
     elif units.oxygen_monitor:
         yield "Its oxygen monitor never alarms, for without drift no unit falls low."
@@ -99,7 +89,7 @@ def _generator(generator: Generator) -> Iterator[str]:
     if generator.power_w is not None:
         yield f"It gives at most {generator.power_w:,} W, its loss by altitude taken off."
     if generator.base_load_w:
-        yield f"Other {generator.base_load_w:,} W hang on the generator."
+        yield f"The generator also carries {generator.base_load_w:,} W of other load."
     idle, more = number(generator.idle_ml_h / 1_000), number(generator.per_kw_ml_h / 1_000)
     yield f"It burns {idle} L/h, and {more} L/h for each kW it gives{_tank(generator)}."
 
@@ -131,14 +121,11 @@ def _mean(law: Law) -> str:
 
 
 def _windows(windows: Sequence[Window]) -> str:
-    return ", ".join(_window(each) for each in windows)
-
-
-def _window(window: Window) -> str:
-    days = (
-        "" if window.days == EVERY_DAY else " on " + ", ".join(WEEKDAYS[day].capitalize() for day in window.days)
+    return ", ".join(
+        f"from {_clock(each.from_s)} to {_clock(each.to_s)}"
+        + ("" if each.days == EVERY_DAY else f" on {', '.join(WEEKDAYS[day].capitalize() for day in each.days)}")
+        for each in windows
     )
-    return f"from {_clock(window.from_s)} to {_clock(window.to_s)}{days}"
 
 
 def _clock(second: int) -> str:

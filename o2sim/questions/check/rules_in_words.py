@@ -1,4 +1,4 @@
-"""A scenario in; the rules of its demand and supply that are switched on, in words for `o2sim check`, out."""
+"""The rules of a scenario's demand and supply that are switched on, in words for `o2sim check`."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 from o2sim.looks.words import number, percent, quoted
 from o2sim.quantities.units import format_duration
-from o2sim.questions.check import power_in_words as field_power
+from o2sim.questions.check import power_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.types.hospital import (
     DAY_S,
@@ -23,19 +23,19 @@ from o2sim.scenario.types.hospital import (
 def sentences(scenario: Scenario) -> list[str]:
     """Return one sentence a rule, naming the strategies where it does not hold for all; nothing for the plain."""
     with_units = {name: hospital for name, hospital in scenario.hospitals.items() if hospital.concentrators}
-    return [*_told(scenario.hospitals, _said), *_told(with_units, field_power.sentences)]
+    return [*_once(scenario.hospitals, _rules), *_once(with_units, power_in_words.sentences)]
 
 
-def _told(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[str]]) -> list[str]:
-    told: dict[str, list[str]] = {}
+def _once(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[str]]) -> list[str]:
+    strategies: dict[str, list[str]] = {}
     for name, hospital in hospitals.items():
         for said in say(hospital):
-            told.setdefault(said, []).append(name)
-    every = len(hospitals)
-    return [said if len(names) == every else f"Under {quoted(names)}: {said}" for said, names in told.items()]
+            strategies.setdefault(said, []).append(name)
+    every = list(hospitals)
+    return [said if names == every else f"Under {quoted(names)}: {said}" for said, names in strategies.items()]
 
 
-def _said(hospital: Hospital) -> Iterator[str]:
+def _rules(hospital: Hospital) -> Iterator[str]:
     yield from _demand(hospital)
     if hospital.resupply is not None:
         yield from _supplier(hospital.resupply)
@@ -51,8 +51,7 @@ def _demand(hospital: Hospital) -> Iterator[str]:
     for kind in hospital.patients:
         if kind.recorded is not None:
             how = "whole recorded days are drawn at random" if kind.recorded.resample else "replayed as it was"
-            days = f"{kind.recorded.days} day" + ("s" if kind.recorded.days != 1 else "")
-            count = len(kind.recorded.arrival_s)
+            count, days = len(kind.recorded.arrival_s), _count(kind.recorded.days, "day")
             yield f"Admissions of {kind.name} come from a register of {count} in {days}, {how}."
         if kind.overdispersion > 1:
             yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
@@ -87,7 +86,12 @@ def _supplier(resupply: Resupply) -> Iterator[str]:
         yield f"Nothing is delivered on a {days}; it comes at the same hour of the next other day."
     if resupply.emergency is not None:
         rule = resupply.emergency
-        yield f"When {_low(rule)}, an emergency order brings the full up to {rule.up_to}, {_as_far_as(rule)}."
+        trip = "" if rule.vehicle_capacity is None else f", at most {rule.vehicle_capacity} a trip"
+        least = f", no fewer than {rule.minimum_order}" if rule.minimum_order > 1 else ""
+        yield (
+            f"When {_low(rule)}, an emergency order brings the full up to {rule.up_to}, as far as there are "
+            f"empties{trip}{least}."
+        )
 
 
 def _low(rule: Emergency) -> str:
@@ -96,31 +100,18 @@ def _low(rule: Emergency) -> str:
         return f"fewer than {rule.below} cylinders are on hand"
     if rule.cover_s is not None:
         return f"the shelf lasts less than {format_duration(rule.cover_s)} at the present flow"
-    days = format_duration(rule.days_of_cover_s or 0)
-    return (
-        f"what is on hand lasts less than {days} at the greater of the last 7 days' use and the season's mean need"
-    )
-
-
-def _as_far_as(rule: Emergency) -> str:
-    """Return what limits an emergency order."""
-    limits = ["as far as there are empties"]
-    if rule.vehicle_capacity is not None:
-        limits.append(f"at most {rule.vehicle_capacity} a trip")
-    if rule.minimum_order > 1:
-        limits.append(f"no fewer than {rule.minimum_order}")
-    return ", ".join(limits)
+    use = "the greater of the last 7 days' use and the season's mean need"
+    return f"what is on hand lasts less than {format_duration(rule.days_of_cover_s or 0)} at {use}"
 
 
 def _manifold(manifold: Manifold, cylinders: Cylinders) -> Iterator[str]:
     behind = f" and a reserve of {manifold.reserve}" if manifold.reserve else ""
-    seen = (
-        "an alarm" if manifold.gauge_check_s is None else f"a look every {format_duration(manifold.gauge_check_s)}"
-    )
+    every_s = manifold.gauge_check_s
+    seen = "an alarm" if every_s is None else f"a look every {format_duration(every_s)}"
     usable = max(cylinders.full_gas - manifold.changeover_gas, 1)
     yield (
         f"Two banks of {manifold.bank} cylinders{behind} feed {manifold.outlets} outlets; "
-        f"{seen} tells of a spent bank."
+        f"{seen} shows when a bank is spent."
     )
     if manifold.leak_ml_min:
         lost = manifold.leak_ml_min * DAY_S
@@ -149,7 +140,7 @@ def _wards(hospital: Hospital) -> Iterator[str]:
         yield f"Ward {ward.name} ({classes or 'nobody'}) has {units} and {sets} of its own{kept}."
     if hospital.moving_s is not None and len(hospital.wards) > 1:
         moved = format_duration(hospital.moving_s)
-        yield f"An idle concentrator is moved in {moved} to a ward where somebody waits."
+        yield f"An idle concentrator is moved in {moved} to a ward where someone waits."
     by_day, by_night = hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s
     if hospital.cylinders is not None and (by_day or by_night):
         times = f"{format_duration(by_day)} by day and {format_duration(by_night)} by night"
@@ -162,7 +153,7 @@ def _count(count: int, what: str) -> str:
 
 def _hands(hospital: Hospital) -> Iterator[str]:
     if hospital.staff is not None and hospital.staff.connect_s:
-        yield f"Connecting one who waits takes staff {format_duration(hospital.staff.connect_s)}."
+        yield f"Connecting a patient who waits takes staff {format_duration(hospital.staff.connect_s)}."
     generator = hospital.power.generator if hospital.power else None
     if generator is not None and generator.started_by_staff:
         yield f"Staff start the generator, before all else: {format_duration(generator.start_delay_s)}."

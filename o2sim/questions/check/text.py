@@ -1,4 +1,4 @@
-"""Planning figures in, the sentences and tables of `o2sim check` out."""
+"""The sentences and tables by which `o2sim check` says what a scenario amounts to."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 
-from o2sim.looks.blocks import Table
-from o2sim.looks.strategy_tables import Row, by_strategy
+from o2sim.looks.blocks import Table, by_strategy
 from o2sim.looks.words import days_down, hours_minutes, number, percent, quoted
 from o2sim.planning.figures import Demand, PlanningFigures
 from o2sim.quantities.gas import CylinderLasts
@@ -29,9 +28,15 @@ def sentences(figures: Mapping[str, PlanningFigures]) -> list[str]:
 
 def needs(figures: Mapping[str, PlanningFigures]) -> list[tuple[list[str], PlanningFigures]]:
     """Return the strategies that meet the same need together, with the figures of the first of them."""
+    return _alike(figures, lambda item: (item.classes, item.peak_day, item.missed))
+
+
+def _alike(
+    figures: Mapping[str, PlanningFigures], key: Callable[[PlanningFigures], object]
+) -> list[tuple[list[str], PlanningFigures]]:
     groups: dict[object, list[str]] = {}
     for name, item in figures.items():
-        groups.setdefault((item.classes, item.peak_day, item.missed), []).append(name)
+        groups.setdefault(key(item), []).append(name)
     return [(names, figures[names[0]]) for names in groups.values()]
 
 
@@ -54,7 +59,7 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
 
 
 def _litres(demand: Demand) -> str:
-    """Return the litres a day; where some are given without need or after it, what is needed is told apart."""
+    """Return the litres a day; where some are given without need or after it, what is needed is said apart."""
     if demand.needed_litres_per_day == demand.litres_per_day:
         return f"need {number(demand.litres_per_day)} litres a day"
     given, needed = number(demand.litres_per_day), number(demand.needed_litres_per_day)
@@ -83,33 +88,26 @@ def _concentrators(one: PlanningFigures, strategy: str) -> str:
     rated = one.concentrator_flow_ml_min / 1_000
     in_order = rated * (one.concentrator_share or 0.0)
     units = "1 concentrator" if one.concentrators == 1 else f"{one.concentrators:,} concentrators"
+    give = "gives" if one.concentrators == 1 else "give"
+    usable = f", with a usable voltage {percent(one.voltage_share)} of that time"
+    voltage = "" if one.voltage_share == 1 else usable
+    left_out = f" Not among these breakdowns: {', '.join(one.not_in_share)}." if one.not_in_share else ""
     return (
-        f"The {units} of “{strategy}” {'gives' if one.concentrators == 1 else 'give'} {number(rated)} L/min, "
-        f"{number(in_order)} on average after breakdowns, while there is power: the grid is up "
-        f"{percent(one.grid_share)} of the time{_voltage(one)}."
-        f"{_left_out(one)}{_battery(one)}{_generator(one)}"
+        f"The {units} of “{strategy}” {give} {number(rated)} L/min, {number(in_order)} on average after "
+        f"breakdowns, while there is power: the grid is up {percent(one.grid_share)} of the time{voltage}."
+        f"{left_out}{_battery(one)}{_generator(one)}"
     )
-
-
-def _voltage(one: PlanningFigures) -> str:
-    return "" if one.voltage_share == 1 else f", with a usable voltage {percent(one.voltage_share)} of that time"
-
-
-def _left_out(one: PlanningFigures) -> str:
-    """Return what the share of units in order leaves out."""
-    return f" Not among these breakdowns: {', '.join(one.not_in_share)}." if one.not_in_share else ""
 
 
 def _generator(one: PlanningFigures) -> str:
     """Return how many units the generator carries where it stands, or nothing without one."""
-    if one.generator is None:
+    generator = one.generator
+    if generator is None:
         return ""
-    whom = "them all" if one.generator.units == one.concentrators else f"{one.generator.units} of them"
-    at_most = "" if one.generator.watts is None else f" with the {number(one.generator.watts)} W it has for them"
-    when = ""
-    if one.generator.starts_below is not None:
-        when = f"; it is started when the battery is down to {percent(one.generator.starts_below)}"
-    return f" The generator carries {whom}{at_most}{when}."
+    at_most = "" if generator.watts is None else f" with the {number(generator.watts)} W it has for them"
+    below = generator.starts_below
+    when = "" if below is None else f"; it is started when the battery is down to {percent(below)}"
+    return f" The generator carries {_whom(generator.units, one)}{at_most}{when}."
 
 
 def _battery(one: PlanningFigures) -> str:
@@ -117,11 +115,13 @@ def _battery(one: PlanningFigures) -> str:
     if one.battery is None:
         return ""
     count, hours = one.battery
-    whom = "them all" if count == one.concentrators else f"{count} of them"
-    said = f" A full battery carries {whom} for {hours_minutes(int(hours * 3_600))}"
-    if one.gathers and count > 1:
-        said += f", or one on which all are gathered for {hours_minutes(int(count * hours * 3_600))}"
-    return f"{said}."
+    lasts, together = (hours_minutes(int(share * hours * 3_600)) for share in (1, count))
+    gathered = f", or one on which all are gathered for {together}" if one.gathers and count > 1 else ""
+    return f" A full battery carries {_whom(count, one)} for {lasts}{gathered}."
+
+
+def _whom(count: int, one: PlanningFigures) -> str:
+    return "them all" if count == one.concentrators else f"{count} of them"
 
 
 def cylinder_sentences(
@@ -133,13 +133,11 @@ def cylinder_sentences(
 ) -> list[str]:
     """Return how long a cylinder lasts from its gauge reading, rounded down, with what to mind.
 
-    unit: the name of the unit that pressures are told in, and its size in kPa.
+    unit: the name of the unit of pressures, and its size in kPa.
     """
     at = f"At {number(flow_ml_min / 1_000)} L/min"
     residual, lost = (f"{number(kpa / unit[1])} {unit[0]}" for kpa in (residual_kpa, flow_lost_kpa))
-    to_residual_s, to_lost_s = (
-        floor_seconds(minutes) for minutes in (lasts.minutes_to_residual, lasts.minutes_to_flow_lost)
-    )
+    to_residual_s, to_lost_s = map(floor_seconds, (lasts.minutes_to_residual, lasts.minutes_to_flow_lost))
     if lasts.to_residual_l <= 0:
         change = f"Change it now: it is at or below {residual}."
     elif to_residual_s < 60:
@@ -190,79 +188,64 @@ def _need_table(one: PlanningFigures, title: str) -> Table:
 
 
 def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
-    """Return what each strategy holds: fleet, days of cover, concentrators, grid."""
-    rows: list[Row] = [
-        ("cylinders in the fleet", lambda item: f"{item.fleet:,}" if item.fleet else "-"),
-        ("litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)),
-        ("  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
-        ("cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
-        ("cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
-        ("days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days, days_down)),
-        ("days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days, days_down)),
-        ("concentrators", lambda item: f"{item.concentrators:,}" if item.concentrators else "-"),
-        ("  rated flow together, L/min", _rated),
-        ("  share in order, long run", _in_order),
-        ("share of time the grid is up", lambda item: percent(item.grid_share)),
-        *_power_rows(figures),
-    ]
-    return by_strategy("The supply", figures, rows, SUPPLY_NOTE)
-
-
-def _power_rows(figures: Mapping[str, PlanningFigures]) -> list[Row]:
-    """Return the rows of voltage, battery and generator, each only where there is one."""
-
-    def battery(item: PlanningFigures) -> str:
-        return "-" if item.battery is None else f"{item.battery[0]} for {number(item.battery[1])} h"
-
-    def gathered(item: PlanningFigures) -> str:
-        return f"1 for {number(item.battery[0] * item.battery[1])} h" if item.battery and item.gathers else "-"
-
-    def generator(item: PlanningFigures) -> str:
-        return "-" if item.generator is None else str(item.generator.units)
-
-    def started(item: PlanningFigures) -> str:
-        below = item.generator.starts_below if item.generator else None
-        return "-" if below is None else percent(below)
-
+    """Return what each strategy holds: fleet, days of cover, concentrators, grid and what backs it up."""
     found = figures.values()
-    rows: list[tuple[bool, Row]] = [
-        (any(item.voltage_share < 1 for item in found), ("  of it with usable voltage", _voltage_share)),
-        (any(item.battery for item in found), ("units a full battery carries", battery)),
-        (any(item.battery and item.gathers for item in found), ("  with patients gathered", gathered)),
-        (any(item.generator for item in found), ("units the generator carries", generator)),
-        (any(started(item) != "-" for item in found), ("  started at this battery charge", started)),
-    ]
-    return [row for told, row in rows if told]
-
-
-def _voltage_share(item: PlanningFigures) -> str:
-    return percent(item.voltage_share)
+    rows: list[tuple[bool, str, Callable[[PlanningFigures], str]]] = [
+        (True, "cylinders in the fleet", lambda item: f"{item.fleet:,}" if item.fleet else "-"),
+        (True, "litres in a full cylinder", lambda item: _maybe(item.cylinder_litres)),
+        (True, "  usable to residual pressure", lambda item: _maybe(item.usable_litres)),
+        (True, "cylinders a day, mean need", lambda item: _maybe(item.mean.cylinders_per_day)),
+        (True, "cylinders a day, peak need", lambda item: _maybe(item.peak.cylinders_per_day)),
+        (True, "days of cover, all full, mean need", lambda item: _maybe(item.mean.cover_days, days_down)),
+        (True, "days of cover, all full, peak need", lambda item: _maybe(item.peak.cover_days, days_down)),
+        (True, "concentrators", lambda item: f"{item.concentrators:,}" if item.concentrators else "-"),
+        (True, "  rated flow together, L/min",
+         lambda item: number(item.concentrator_flow_ml_min / 1_000) if item.concentrators else "-"),
+        (True, "  share in order, long run", lambda item: _maybe(item.concentrator_share, percent)),
+        (True, "share of time the grid is up", lambda item: percent(item.grid_share)),
+        (any(item.voltage_share < 1 for item in found),
+         "  of it with usable voltage", lambda item: percent(item.voltage_share)),
+        (any(item.battery for item in found), "units a full battery carries",
+         lambda item: f"{item.battery[0]} for {number(item.battery[1])} h" if item.battery else "-"),
+        (any(item.battery and item.gathers for item in found), "  with patients gathered",
+         lambda item: f"1 for {number(math.prod(item.battery))} h" if item.battery and item.gathers else "-"),
+        (any(item.generator for item in found),
+         "units the generator carries", lambda item: str(item.generator.units) if item.generator else "-"),
+        (any(item.generator and item.generator.starts_below is not None for item in found),
+         "  started at this battery charge",
+         lambda item: _maybe(item.generator.starts_below if item.generator else None, percent)),
+    ]  # fmt: skip
+    return by_strategy("The supply", figures, [(head, cell) for shown, head, cell in rows if shown], SUPPLY_NOTE)
 
 
 def duration_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
     """Return how long one full cylinder lasts by flow, once for each kind; nothing without cylinders."""
-    kinds: dict[object, list[str]] = {}
-    for name, item in figures.items():
-        if item.cylinder_times:
-            kinds.setdefault(item.cylinder_times, []).append(name)
-    title = "One full cylinder lasts"
-    return [
-        _duration_table(figures[names[0]], title if len(kinds) == 1 else f"{title}, {quoted(names)}")
-        for names in kinds.values()
+    kinds = [
+        (names, one) for names, one in _alike(figures, lambda item: item.cylinder_times) if one.cylinder_times
     ]
-
-
-def _duration_table(one: PlanningFigures, title: str) -> Table:
-    rows = tuple(
-        (
-            f"{number(item.flow_ml_min / 1_000)} L/min" + (f" ({item.whose})" if item.whose else ""),
-            hours_minutes(item.to_residual_s),
-            hours_minutes(item.to_flow_lost_s),
-        )
-        for item in one.cylinder_times
+    title, note = (
+        "One full cylinder lasts",
+        "Rounded down, leak included; a class in brackets stands at its mean flow.",
     )
-    note = "Rounded down, leak included; a class in brackets stands at its mean flow."
-    return Table((title, "to residual pressure", "to where flow is lost"), rows, note)
+    return [
+        Table(
+            (
+                title if len(kinds) == 1 else f"{title}, {quoted(names)}",
+                "to residual pressure",
+                "to where flow is lost",
+            ),
+            tuple(
+                (
+                    f"{number(item.flow_ml_min / 1_000)} L/min" + (f" ({item.whose})" if item.whose else ""),
+                    hours_minutes(item.to_residual_s),
+                    hours_minutes(item.to_flow_lost_s),
+                )
+                for item in one.cylinder_times
+            ),
+            note,
+        )
+        for names, one in kinds
+    ]
 
 
 def day_month(day: dt.date) -> str:
@@ -272,11 +255,3 @@ def day_month(day: dt.date) -> str:
 
 def _maybe(value: float | None, say: Callable[[float], str] = number) -> str:
     return "-" if value is None else say(value)
-
-
-def _rated(item: PlanningFigures) -> str:
-    return number(item.concentrator_flow_ml_min / 1_000) if item.concentrators else "-"
-
-
-def _in_order(item: PlanningFigures) -> str:
-    return "-" if item.concentrator_share is None else percent(item.concentrator_share)

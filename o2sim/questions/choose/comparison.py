@@ -1,4 +1,4 @@
-"""A scenario, or a study of it, in; its strategies or options side by side, and which to buy, out."""
+"""Compare the strategies or options of a scenario, or of a study of it, and say which to buy."""
 
 from __future__ import annotations
 
@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import summarise
-from o2sim.quantities.share import share
-from o2sim.quantities.units import Per, read_money
-from o2sim.questions.choose.options import Limits, decide, options_scenario, with_more_demand
+from o2sim.quantities.units import Per, read_money, share
+from o2sim.questions.choose.options import currency_of, decide, options_scenario, procurement, with_more_demand
+from o2sim.questions.choose.result import Decision, Limits
 from o2sim.questions.choose.settings import CompareSettings
-from o2sim.questions.equipment.equipment import equipment
 from o2sim.runs.asked import scenario_of, study_of
 from o2sim.runs.study import Study
 from o2sim.scenario.changing.option_table import options_of_table
@@ -23,6 +22,7 @@ from o2sim.scenario.types.hospital import Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics.estimator import Summary
+from o2sim.typed import as_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -33,7 +33,7 @@ class Comparison(Shown):
     """Strategies, or options, that met the same patients, power cuts and roads; and which of them to buy.
 
     study holds the outcomes, limits what was asked for. summary is the object that `o2sim compare --json` prints,
-    decision its part of that name: see `o2sim.questions.choose.options.decide`.
+    decision its part of that name: see `o2sim.questions.choose.result.Decision`.
     """
 
     study: Study = field(repr=False)
@@ -46,22 +46,25 @@ class Comparison(Shown):
         return summarise(self.study, self.confidence)
 
     @cached_property
+    def decided(self) -> Decision:
+        """Return which to buy, as a record."""
+        found = decide(self.study, self.limits, self.confidence)
+        return dataclasses.replace(found, procurement=procurement(self.study, found.chosen))
+
+    @cached_property
     def decision(self) -> dict[str, Any]:
         """Return which to buy: options, frontier, steps, best, within_budget, within_target, chosen, cheque."""
-        decided = decide(self.study, self.limits, self.confidence)
-        chosen = decided["chosen"]
-        alone = dataclasses.replace(self.study, outcomes={chosen: self.study.outcomes[chosen]})
-        return {**decided, "procurement": equipment(alone)["strategies"][chosen]["equipment"]}
+        return {key: value for key, value in as_json(self.decided).items() if key != "more_demand"}
 
     @property
     def chosen(self) -> str:
         """Return the name of the strategy or option to go on with."""
-        return str(self.decision["chosen"])
+        return self.decided.chosen
 
     @property
     def frontier(self) -> tuple[str, ...]:
         """Return the names that no other dominates, by rising cost; nothing without prices."""
-        return tuple(self.decision["frontier"])
+        return self.decided.frontier
 
     def more_demand(self, factor: float = 1.2) -> dict[str, Any]:
         """Return what becomes of the chosen one if admissions rise by a factor, run again with the same seed.
@@ -69,7 +72,7 @@ class Comparison(Shown):
         {factor, complete, annual_cost, recurrent_a_year (money), stock_out_probability (0 to 1),
         unserved_patient_hours (a year)}; {factor, complete, why_not} where it cannot be known.
         """
-        return with_more_demand(self.study, self.chosen, factor)
+        return dict(as_json(with_more_demand(self.study, self.chosen, factor)))
 
     def to_frame(self, of: Literal["options", "differences", "measures"] = "options") -> pd.DataFrame:
         """Return the comparison as a data frame.
@@ -109,8 +112,8 @@ def compare(
     "20000 USD/year" and "60000 USD"; target, the highest chance of a stock-out within the horizon (a share, or "5
     %"). confidence: a share. run_options go to run_study: replications, precision, seed, engine, workers,
     progress. Ctrl-C gives what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
-    Source: the best and those not told apart from it are a subset selection (Gupta 1965), chances compared by
-    discordant pairs (McNemar 1947); both from memory, see analysis.selection.
+    Source: the best and those not clearly different from it are a subset selection (Gupta 1965), chances compared
+    by discordant pairs (McNemar 1947); both from memory, see statistics/selection.py.
     """
     study = study_of(*_asked(source, settings.strategies, settings.options, of), run_options)
     limits = Limits(
@@ -146,8 +149,7 @@ def _money(value: float | str | None, name: str, per: Per, study: Study) -> floa
     """Return a limit as a number in the currency of the prices."""
     if value is None:
         return None
-    hospitals = [study.scenario.hospitals[each] for each in study.outcomes]
-    known = next((each.costs.currency for each in hospitals if each.costs is not None), "")
+    known = currency_of(study.scenario.hospitals[each] for each in study.outcomes)
     if not known:
         raise O2simError(f"{name}: the scenario states no prices; add a section costs, or leave the {name} out")
     amount, currency = read_money(value, per) if isinstance(value, str) else (float(value), "")

@@ -1,43 +1,53 @@
-"""A scenario with options, or a study of some, in; which to buy out: frontier, budget, target, the cheque.
+"""Choose which option to buy: the frontier of cost and reliability, what fits a budget and a target, the cheque.
 
-The measure of reliability is the chance of a stock-out, or unserved patient-hours where that chance tells nothing
+The measure of reliability is the chance of a stock-out, or unserved patient-hours where that chance shows nothing
 (nearly the same under all options, as where cuts are daily and it is 1). An option is dominated where another
 costs no more and is no worse, and is better in one of the two.
 """
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import replace
 from itertools import pairwise
-from math import isfinite
-from typing import Any
+from math import inf, isfinite
 
 import numpy as np
 
 from o2sim.errors import O2simError
 from o2sim.measures.names import CHANCE, HOURS
 from o2sim.measures.replications import Replications, replication_table
-from o2sim.money.cheque import capital, cheque
-from o2sim.questions.choose.frontier_marks import sure_marks
+from o2sim.money import cheque as money
+from o2sim.outcome import Outcome
+from o2sim.questions.choose.frontier import dominator, frontier_of, sure_marks
+from o2sim.questions.choose.result import (
+    BusierYear,
+    Cheque,
+    Compared,
+    Decision,
+    Ends,
+    Intervals,
+    Limits,
+    MoreDemand,
+    Option,
+    Pick,
+    Purchase,
+    Replacement,
+    Step,
+)
+from o2sim.questions.equipment.equipment import equipment
+from o2sim.questions.equipment.result import Entry
+from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.building.loading import content_hash
-from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
+from o2sim.statistics.estimates import Mean
 from o2sim.statistics.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
-from o2sim.statistics.selection import Selection, select_best
+from o2sim.statistics.selection import select_best
 
-ALIKE = 0.02  # a range of chances below this tells options no further apart
+ALIKE = 0.02  # chances within so much of each other show no difference between options
 MORE_DEMAND = 1.2
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What a buyer can pay and wants: money a year, money in the first year, the highest chance of a stock-out."""
-
-    budget: float | None = None
-    capital: float | None = None
-    target: float | None = None
+NO_LIMITS = Limits()
 
 
 def options_scenario(scenario: Scenario) -> Scenario:
@@ -51,91 +61,93 @@ def options_scenario(scenario: Scenario) -> Scenario:
             "options: {of: mixed, vary: {cylinders.fleet: [20, 40, 60]}}"
         )
     hospitals = scenario.options.hospitals
-    return dataclasses.replace(scenario, hospitals=hospitals, hash=content_hash(hospitals))
+    return replace(scenario, hospitals=hospitals, hash=content_hash(hospitals))
 
 
-def decide(study: Study, limits: Limits = Limits(), confidence: float = 0.95) -> dict[str, Any]:
-    """Return which of a study's strategies to buy, ready for JSON.
+def currency_of(hospitals: Iterable[Hospital]) -> str:
+    """Return the currency of the prices, "" without prices."""
+    return next((each.costs.currency for each in hospitals if each.costs is not None), "")
 
-    `options` by name: choices, annual_cost, first_year_capital, stock_out_probability, unserved_patient_hours,
-    intervals (of each alone), dominated_by (a name or null), sure (whether that mark or that of the frontier is,
-    all such together, with the stated confidence; null without prices), upper_bound (of the chance, for the
-    target). `frontier` is the names by rising
-    cost, `steps` what more money buys from each to the next. `best`, `within_budget`, `within_target` are picks:
-    {name, among, not_told_apart, within, why}; the last two are null where not asked for, their name where none
-    will do.
-    `chosen` is the pick to go on with. Without prices there are no frontier and no steps.
+
+def decide(study: Study, limits: Limits = NO_LIMITS, confidence: float = 0.95) -> Decision:
+    """Return which of a study's strategies to buy; without prices there are no frontier and no steps.
+
+    Chosen is the cheapest within the target, else the most reliable within the budget, else the most reliable.
     """
-    hospitals = study.scenario.hospitals
-    outcomes = {name: each[: study.replications] for name, each in study.outcomes.items()}
-    tables = {name: replication_table(hospitals[name], list(each)) for name, each in outcomes.items()}
-    measure = _measure(tables)
-    facts = {name: _facts(study, name, table, len(tables), confidence) for name, table in tables.items()}
-    frontier = frontier_of(facts, measure)
-    for name, fact in facts.items():
-        fact["dominated_by"] = None if name in frontier else _dominator(facts, frontier, name)
-        fact["sure"] = None
-    costs = {name: table.cost for name, table in tables.items() if table.cost is not None}
-    if frontier:
-        for name, sure in sure_marks(costs, _columns(tables, measure), frontier, confidence).items():
-            facts[name]["sure"] = sure
-    best = _best(tables, facts, list(tables), measure, confidence)
-    budget = _within_budget(tables, facts, measure, limits, confidence)
-    target = _within_target(facts, limits, study.replications, len(tables), confidence)
-    chosen = [pick["name"] for pick in (target, budget, best) if pick is not None and pick["name"] is not None]
-    return {
-        "measure": measure,
-        "confidence": confidence,
-        "currency": _currency(study),
-        "limits": dataclasses.asdict(limits),
-        "options": facts,
-        "frontier": frontier,
-        "steps": [_step(tables, one, other, confidence) for one, other in pairwise(frontier)],
-        "best": best,
-        "within_budget": budget,
-        "within_target": target,
-        "chosen": chosen[0],
-        "cheque": cheque(hospitals[chosen[0]], list(outcomes[chosen[0]])),
-    }  # fmt: skip
-
-
-def _measure(tables: Mapping[str, Replications]) -> str:
+    hospitals = {name: study.scenario.hospitals[name] for name in study.outcomes}
+    outcomes = {name: list(each[: study.replications]) for name, each in study.outcomes.items()}
+    tables = {name: replication_table(hospitals[name], each) for name, each in outcomes.items()}
     chances = [float(table.stock_out.mean()) for table in tables.values()]
-    return CHANCE if max(chances) - min(chances) >= ALIKE or len(chances) == 1 else HOURS
+    by_chance = max(chances) - min(chances) >= ALIKE or len(chances) == 1
+    measure: Compared = "stock_out_probability" if by_chance else "unserved_patient_hours"
+    columns = {name: each.stock_out if by_chance else each.values[HOURS] for name, each in tables.items()}
+    options = {name: _option(study, name, table, len(tables), confidence) for name, table in tables.items()}
+    frontier = frontier_of(options, measure)
+    if frontier:
+        costs = {name: table.cost for name, table in tables.items() if table.cost is not None}
+        sure = sure_marks(costs, columns, frontier, confidence)
+        options = {
+            name: replace(each, dominated_by=dominator(options, frontier, name), sure=sure[name])
+            for name, each in options.items()
+        }
+
+    def best_of(names: Collection[str]) -> Pick:
+        ties = {name: (options[name].annual_cost or 0.0, options[name].unserved_patient_hours) for name in names}
+        found = select_best({name: columns[name] for name in names}, confidence, ties=ties)
+        within = found.within if isfinite(found.within) else None
+        return Pick(found.best, len(names), tuple(found.not_told_apart), within)
+
+    best, budget = best_of(options), _within_budget(options, limits, best_of)
+    target = _within_target(options, limits, study.replications, confidence)
+    chosen = next(pick.name for pick in (target, budget, best) if pick is not None and pick.name is not None)
+    return Decision(
+        measure=measure,
+        confidence=confidence,
+        currency=currency_of(hospitals.values()),
+        limits=limits,
+        options=options,
+        frontier=tuple(frontier),
+        steps=tuple(_step(tables, one, other, confidence) for one, other in pairwise(frontier)),
+        best=best,
+        within_budget=budget,
+        within_target=target,
+        chosen=chosen,
+        cheque=_cheque(hospitals[chosen], outcomes[chosen]),
+    )
 
 
-def _facts(study: Study, name: str, table: Replications, count: int, confidence: float) -> dict[str, Any]:
-    """Return what is told of one option; the bound of its chance allows for all options being looked at."""
-    options = study.scenario.options
+def procurement(study: Study, name: str, crew: Crew | None = None) -> tuple[Entry, ...]:
+    """Return what to buy for one strategy of a study, line by line."""
+    alone = replace(study, outcomes={name: study.outcomes[name]})
+    return equipment(alone, crew).strategies[name].equipment
+
+
+def _option(study: Study, name: str, table: Replications, count: int, confidence: float) -> Option:
+    """Return what one option costs and does; the bound of its chance allows for all options being looked at."""
+    options, cost = study.scenario.options, table.cost
     chosen = options.choices.get(name) if options is not None else None
     hours, seen, n = table.values[HOURS], int(table.stock_out.sum()), len(table.stock_out)
-    cost = table.cost
-    return {
-        "choices": {} if chosen is None or options is None else dict(zip(options.keys, chosen, strict=True)),
-        "annual_cost": None if cost is None else float(cost.mean()),
-        "dear_year": None if cost is None else float(np.percentile(cost, 95)),
-        "first_year_capital": None if cost is None else capital(study.scenario.hospitals[name]),
-        CHANCE: seen / n,
-        "upper_bound": surely_below(seen, n, count, confidence),
-        HOURS: float(hours.mean()),
-        "fill_rate": _fill(table),
-        "intervals": {
-            "annual_cost": None if cost is None else _ends(t_interval(cost, confidence)),
-            CHANCE: _ends(clopper_pearson(seen, n, confidence)),
-            HOURS: _ends(t_interval(hours, confidence)),
-        },
-    }
+    needed, delivered = (float(table.values[f"litres_{what}"].sum()) for what in ("needed", "delivered"))
+    return Option(
+        choices={} if chosen is None or options is None else dict(zip(options.keys, chosen, strict=True)),
+        annual_cost=None if cost is None else float(cost.mean()),
+        dear_year=None if cost is None else float(np.percentile(cost, 95)),
+        first_year_capital=None if cost is None else money.capital(study.scenario.hospitals[name]),
+        stock_out_probability=seen / n,
+        upper_bound=surely_below(seen, n, count, confidence),
+        unserved_patient_hours=float(hours.mean()),
+        fill_rate=delivered / needed if needed else 1.0,
+        intervals=Intervals(
+            None if cost is None else _ends(t_interval(cost, confidence)),
+            _ends(clopper_pearson(seen, n, confidence)),
+            _ends(t_interval(hours, confidence)),
+        ),
+    )
 
 
-def _ends(interval: Interval) -> dict[str, float | None]:
-    """Return the ends of an interval, no less than nought; None where the replications show no spread."""
-    known = isfinite(interval.low)
-    return {"low": max(0.0, interval.low) if known else None, "high": interval.high if known else None}
-
-
-def _columns(tables: Mapping[str, Replications], measure: str) -> dict[str, Any]:
-    """Return the measure of reliability in every replication."""
-    return {name: each.stock_out if measure == CHANCE else each.values[HOURS] for name, each in tables.items()}
+def _ends(interval: Interval) -> Ends:
+    """Return the ends of an interval, no less than zero."""
+    return Ends(max(0.0, interval.low), interval.high) if isfinite(interval.low) else Ends(None, None)
 
 
 def surely_below(seen: int, n: int, count: int, confidence: float) -> float:
@@ -146,168 +158,106 @@ def surely_below(seen: int, n: int, count: int, confidence: float) -> float:
     return one_sided_upper(seen, n, 1 - (1 - confidence) / count)
 
 
-def _fill(table: Replications) -> float:
-    needed = float(table.values["litres_needed"].sum())
-    return float(table.values["litres_delivered"].sum()) / needed if needed else 1.0
-
-
-def _place(fact: Mapping[str, Any], measure: str) -> tuple[float, float, float]:
-    """Return (cost, measure, hours), less being better in each, by which options are sorted."""
-    return fact["annual_cost"], fact[measure], fact[HOURS]
-
-
-def frontier_of(facts: Mapping[str, Mapping[str, Any]], measure: str) -> list[str]:
-    """Return the options that no other dominates, by rising cost; nothing without prices."""
-    if any(fact["annual_cost"] is None for fact in facts.values()):
-        return []
-    found: list[str] = []
-    for name in sorted(facts, key=lambda each: _place(facts[each], measure)):
-        if not found or facts[name][measure] < facts[found[-1]][measure]:
-            found.append(name)
-    return found
-
-
-def _dominator(facts: Mapping[str, Mapping[str, Any]], frontier: Sequence[str], name: str) -> str | None:
-    """Return the dearest option of the frontier that costs no more: it is the most reliable of those."""
-    cheaper = [each for each in frontier if facts[each]["annual_cost"] <= facts[name]["annual_cost"]]
-    return cheaper[-1] if cheaper else None
-
-
-def _step(tables: Mapping[str, Replications], one: str, other: str, confidence: float) -> dict[str, Any]:
-    """Return what the next option of the frontier costs more, and what it saves; with paired intervals."""
+def _step(tables: Mapping[str, Replications], one: str, other: str, confidence: float) -> Step:
     a, b = tables[one], tables[other]
     assert a.cost is not None
     assert b.cost is not None
     more = paired_t(a.cost, b.cost, confidence)
     saved = paired_t(b.values[HOURS], a.values[HOURS], confidence)
     chance = float(a.stock_out.mean() - b.stock_out.mean())
-    return {
-        "from": one,
-        "to": other,
-        "cost_more": _interval(more.estimate, more.low, more.high),
-        "hours_saved": _interval(saved.estimate, saved.low, saved.high),
-        "chance_less": chance,
-        "cost_per_hour_saved": more.estimate / saved.estimate if saved.estimate > 0 else None,
-    }
+    each = more.estimate / saved.estimate if saved.estimate > 0 else None
+    return Step(one, other, _mean(more), _mean(saved), chance, each)
 
 
-def _interval(mean: float, low: float, high: float) -> dict[str, float | None]:
-    known = low == low
-    return {"mean": mean, "low": low if known else None, "high": high if known else None}
-
-
-def _best(
-    tables: Mapping[str, Replications],
-    facts: Mapping[str, Mapping[str, Any]],
-    names: Sequence[str],
-    measure: str,
-    confidence: float,
-) -> dict[str, Any]:
-    columns = _columns({name: tables[name] for name in names}, measure)
-    ties = {n: (facts[n]["annual_cost"] or 0.0, facts[n][HOURS]) for n in names}
-    return _pick(select_best(columns, confidence, ties=ties), len(names))
-
-
-def _pick(selection: Selection, among: int) -> dict[str, Any]:
-    return {
-        "name": selection.best,
-        "among": among,
-        "not_told_apart": list(selection.not_told_apart),
-        "within": selection.within if isfinite(selection.within) else None,
-        "why": "",
-    }
+def _mean(interval: Interval) -> Mean:
+    known = interval.low == interval.low
+    return Mean(interval.estimate, interval.low if known else None, interval.high if known else None)
 
 
 def _within_budget(
-    tables: Mapping[str, Replications],
-    facts: Mapping[str, Mapping[str, Any]],
-    measure: str,
-    limits: Limits,
-    confidence: float,
-) -> dict[str, Any] | None:
+    options: Mapping[str, Option], limits: Limits, best_of: Callable[[Collection[str]], Pick]
+) -> Pick | None:
     """Return the most reliable option that can be paid, None where no budget is stated."""
     if limits.budget is None and limits.capital is None:
         return None
-    if any(fact["annual_cost"] is None for fact in facts.values()):
+    if any(option.annual_cost is None for option in options.values()):
         raise O2simError("a budget needs prices: add a section costs to the scenario, or leave the budget out")
-    a_year = limits.budget if limits.budget is not None else float("inf")
-    at_once = limits.capital if limits.capital is not None else float("inf")
-    names = [
-        name
-        for name, fact in facts.items()
-        if fact["annual_cost"] <= a_year and fact["first_year_capital"] <= at_once
-    ]
+    a_year, at_once = (inf if limit is None else limit for limit in (limits.budget, limits.capital))
+    paid = {name: (each.annual_cost or 0.0, each.first_year_capital or 0.0) for name, each in options.items()}
+    names = [name for name, (year, first) in paid.items() if year <= a_year and first <= at_once]
     if names:
-        return _best(tables, facts, names, measure, confidence)
-    by: Callable[[str], float] = lambda name: facts[name]["annual_cost"]  # noqa: E731
-    cheapest = min(facts, key=by)
-    least = min(facts, key=lambda name: float(facts[name]["first_year_capital"]))
+        return best_of(names)
+    cheapest, least = (min(paid, key=lambda name: paid[name][part]) for part in (0, 1))
     why = (
-        f"none fits: the cheapest by the year is {cheapest!r} at {facts[cheapest]['annual_cost']:,.0f}, the "
-        f"cheapest to begin with {least!r} at {facts[least]['first_year_capital']:,.0f}"
+        f"none fits: the cheapest by the year is {cheapest!r} at {paid[cheapest][0]:,.0f}, the "
+        f"cheapest to begin with {least!r} at {paid[least][1]:,.0f}"
     )
-    return {"name": None, "among": 0, "not_told_apart": [], "within": 0.0, "why": why}
+    return Pick(None, 0, why=why)
 
 
 def _within_target(
-    facts: Mapping[str, Mapping[str, Any]], limits: Limits, replications: int, count: int, confidence: float
-) -> dict[str, Any] | None:
+    options: Mapping[str, Option], limits: Limits, replications: int, confidence: float
+) -> Pick | None:
     """Return the cheapest option whose chance of a stock-out is surely within the target, None without one."""
     if limits.target is None:
         return None
-    names = [name for name, fact in facts.items() if fact["upper_bound"] <= limits.target]
+    names = [name for name, option in options.items() if option.upper_bound <= limits.target]
     if names:
-        name = min(names, key=lambda each: (facts[each]["annual_cost"] or 0.0, facts[each][CHANCE]))
-        return {"name": name, "among": len(names), "not_told_apart": [], "within": 0.0, "why": ""}
-    nearest = min(facts, key=lambda each: float(facts[each]["upper_bound"]))
-    least, share = surely_below(0, replications, count, confidence), facts[nearest][CHANCE]
+        return Pick(min(names, key=lambda name: options[name].rank(CHANCE)[:2]), len(names))
+    nearest = min(options, key=lambda name: options[name].upper_bound)
+    least, share = surely_below(0, replications, len(options), confidence), options[nearest].stock_out_probability
     why = (
         f"none is surely within {100 * limits.target:g} %: the nearest is “{nearest}”, with a stock-out in "
         f"{f'{100 * share:.3g} %' if share else 'none'} of the runs, and surely below "
-        f"{100 * facts[nearest]['upper_bound']:.3g} %"
+        f"{100 * options[nearest].upper_bound:.3g} %"
     )
     if least > limits.target:
         why += f"; {replications:,} replications cannot show less than {100 * least:.3g} %, so run more"
-    return {"name": None, "among": 0, "not_told_apart": [], "within": 0.0, "why": why}
+    return Pick(None, 0, why=why)
 
 
-def _currency(study: Study) -> str:
-    hospitals = [study.scenario.hospitals[name] for name in study.outcomes]
-    return next((each.costs.currency for each in hospitals if each.costs is not None), "")
+def _cheque(hospital: Hospital, outcomes: list[Outcome]) -> Cheque | None:
+    found = money.cheque(hospital, outcomes)
+    if found is None:
+        return None
+    return Cheque(
+        **found
+        | {f"recurrent_a_{span}": Mean(**found[f"recurrent_a_{span}"]) for span in ("year", "month")}
+        | {"purchases": tuple(Purchase(**line) for line in found["purchases"])}
+        | {"replacements": tuple(Replacement(**each) for each in found["replacements"])}
+    )
 
 
 def with_more_demand(
     study: Study, name: str, factor: float = MORE_DEMAND, run: Callable[..., Study] = run_study
-) -> dict[str, Any]:
+) -> MoreDemand:
     """Return what becomes of an option when admissions rise by a factor: run again, with the same seed.
 
-    {factor, complete, annual_cost, recurrent_a_year, stock_out_probability, unserved_patient_hours}; the money is
-    None without prices. {factor, complete, why_not} where it is not known: recorded patients of a register cannot
-    be multiplied, or the run was stopped, and is not complete then. run: runs it, as run_study does.
+    Not known where recorded patients of a register would have to be multiplied, or where the run was stopped. run:
+    runs it, as run_study does.
     """
     hospital = study.scenario.hospitals[name]
     if any(kind.recorded is not None for kind in hospital.patients):
-        return {"factor": factor, "complete": True, "why_not": "a register's patients cannot be multiplied"}
-    more = tuple(
-        dataclasses.replace(kind, admissions_per_day=kind.admissions_per_day * factor)
-        for kind in hospital.patients
-    )
-    busier = dataclasses.replace(hospital, patients=more)
+        return MoreDemand(factor, True, "a register's patients cannot be multiplied")
+    more = (replace(kind, admissions_per_day=kind.admissions_per_day * factor) for kind in hospital.patients)
+    busier = replace(hospital, patients=tuple(more))
     hospitals = {name: busier}
-    scenario = dataclasses.replace(study.scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals))
+    scenario = replace(study.scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals))
     try:
         again = run(scenario, replications=study.replications, seed=study.seed, engine=study.engine)
     except KeyboardInterrupt:
         again = None
     if again is None or not again.complete:
-        return {"factor": factor, "complete": False, "why_not": "the run was stopped"}
-    table = replication_table(busier, list(again.outcomes[name]))
-    paid = cheque(busier, list(again.outcomes[name]))
-    return {
-        "factor": factor,
-        "complete": True,
-        "annual_cost": None if table.cost is None else float(table.cost.mean()),
-        "recurrent_a_year": None if paid is None else paid["recurrent_a_year"],
-        CHANCE: float(table.stock_out.mean()),
-        HOURS: float(table.values[HOURS].mean()),
-    }
+        return MoreDemand(factor, False, "the run was stopped")
+    outcomes = list(again.outcomes[name])
+    table, paid = replication_table(busier, outcomes), _cheque(busier, outcomes)
+    return MoreDemand(
+        factor,
+        True,
+        found=BusierYear(
+            None if table.cost is None else float(table.cost.mean()),
+            None if paid is None else paid.recurrent_a_year,
+            float(table.stock_out.mean()),
+            float(table.values[HOURS].mean()),
+        ),
+    )

@@ -1,4 +1,4 @@
-"""What a comparison can be asked, for `o2sim compare` and `o2sim report` and for the function of that name."""
+"""The settings of a comparison, for `o2sim compare` and `o2sim report` and for the function of that name."""
 
 from __future__ import annotations
 

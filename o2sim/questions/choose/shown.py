@@ -6,29 +6,22 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
+from o2sim.looks import doubt, words
+from o2sim.looks.blocks import Table
 from o2sim.looks.frames import ENDS, chosen, ended, numbers
+from o2sim.looks.notebook import Block, page, run_line
 from o2sim.measures.names import CHANCE, COST, HOURS
 from o2sim.measures.table import unit_in_head
+from o2sim.questions.choose import text
 from o2sim.questions.choose.comparison import Comparison
+from o2sim.questions.compare import headline
 from o2sim.questions.compare.shown import _measures
-from o2sim.shown import frame
+from o2sim.shown import frame, html
 
 if TYPE_CHECKING:
     import pandas as pd
 
-from o2sim.looks import (
-    doubt,
-    words,
-)
-from o2sim.looks.blocks import Table
-from o2sim.looks.notebook import Block, page, run_line
-from o2sim.questions.choose import (
-    text as decision_text,
-)
-from o2sim.questions.compare import (
-    headline,
-)
-from o2sim.shown import html
+MOST_OPTIONS = 40  # rows of a table; to_frame has all
 
 
 @frame.register(Comparison)
@@ -41,21 +34,19 @@ def _comparison_frame(result: Comparison, of: str = "options") -> pd.DataFrame:
 
 
 def _options_frame(result: Comparison) -> pd.DataFrame:
-    decision, strategies = result.decision, result.summary["strategies"]
-    keys = list(dict.fromkeys(key for fact in decision["options"].values() for key in fact["choices"]))
-    money = decision["currency"]
-    heads = [
-        "name", *keys, *ended(CHANCE), *ended(HOURS, unit_in_head(HOURS)), "fill_rate",
-        *ended(COST, f" ({money}/year)"), f"first_year_capital ({money})", "dominated_by", "chosen",
-    ]  # fmt: skip
+    decision, strategies = result.decided, result.summary["strategies"]
+    keys = list(dict.fromkeys(key for option in decision.options.values() for key in option.choices))
+    money, per = decision.currency, unit_in_head(COST, decision.currency)
+    priced = [*ended(COST, per), f"first_year_capital ({money})"]
+    heads = ["name", *keys, *ended(CHANCE), *ended(HOURS, unit_in_head(HOURS)), "fill_rate", *priced]
     rows = []
-    for name, fact in decision["options"].items():
+    for name, option in decision.options.items():
         item = strategies[name]
-        cells = [name, *(fact["choices"].get(key, "") for key in keys)]
-        cells += [*numbers(item[CHANCE]), *numbers(item[HOURS]), fact["fill_rate"], *numbers(item[COST])]
-        rows.append([*cells, fact["first_year_capital"], fact["dominated_by"] or "", name == decision["chosen"]])
-    frame = tabular.data_frame(heads, rows)
-    return frame if money else frame[[head for head in heads if not head.endswith((" ()", " (/year)"))]]
+        cells: list[Any] = [name, *(option.choices.get(key, "") for key in keys)]
+        cells += [*numbers(item[CHANCE]), *numbers(item[HOURS]), option.fill_rate, *numbers(item[COST])]
+        rows.append([*cells, option.first_year_capital, option.dominated_by or "", name == decision.chosen])
+    frame = tabular.data_frame([*heads, "dominated_by", "chosen"], rows)
+    return frame if money else frame.drop(columns=priced)
 
 
 def _differences(summary: Mapping[str, Any]) -> pd.DataFrame:
@@ -67,60 +58,41 @@ def _differences(summary: Mapping[str, Any]) -> pd.DataFrame:
     return tabular.data_frame(("from", "to", "measure", "difference", *ENDS, "unit"), rows)
 
 
-MOST_OPTIONS = 40  # rows; to_frame has all
-
-
 @html.register
 def _comparison_html(result: Comparison) -> str:
-    decision, summary, study = result.decision, result.summary, result.study
-    told = decision_text.sentences(decision, summary["replications"], summary["horizon_days"])
-    of_options = any(fact["choices"] for fact in decision["options"].values())
-    first: list[Block] = (
-        [" ".join(told)] if of_options else [headline.answer(summary, decision["currency"]), *told]
-    )
-    steps = decision_text.steps(decision)
-    blocks: list[Block] = [*first, _options_html(result), *([decision_text.MORE_MONEY, steps] if steps else [])]
-    blocks += decision_text.cheque_sentences(decision)
+    decision, summary, study = result.decided, result.summary, result.study
+    said = text.sentences(decision, summary["replications"], summary["horizon_days"])
+    of_options, more = any(option.choices for option in decision.options.values()), text.steps(decision)
+    blocks: list[Block] = [" ".join(said)] if of_options else [headline.answer(summary, decision.currency), *said]
+    blocks += [
+        _options_table(result),
+        *((text.MORE_MONEY, more) if more else ()),
+        *text.cheque_sentences(decision),
+    ]
     if not of_options:
-        best = headline.leading_strategy(summary)
-        for heading, said in words.differences(summary, best):
-            blocks += [f"{heading}, {doubt.SAME_LUCK}", said]
+        for heading, differ in words.differences(summary, headline.leading_strategy(summary)):
+            blocks += [f"{heading}, {doubt.SAME_LUCK}", differ]
     return page(f"{study.scenario.name}: which to buy", blocks, run_line(study))
 
 
-def _options_html(result: Comparison) -> Table:
+def _options_table(result: Comparison) -> Table:
     """Return options or strategies with intervals, those of the frontier and the chosen one first, by cost."""
-    decision, summary = result.decision, result.summary
-    options, frontier, chosen = decision["options"], decision["frontier"], decision["chosen"]
-
-    def place(name: str) -> tuple[bool, float, float]:
-        fact = options[name]
-        return name not in frontier and name != chosen, fact["annual_cost"] or 0.0, fact[decision["measure"]]
-
-    shown = sorted(options, key=place)[:MOST_OPTIONS]
-    priced, money = bool(decision["currency"]), decision["currency"]
+    decision, summary = result.decided, result.summary
+    options, first = decision.options, {*decision.frontier, decision.chosen}
+    by_cost = sorted(options, key=lambda name: (name not in first, *options[name].rank(decision.measure)[:2]))
+    shown, left = by_cost[:MOST_OPTIONS], max(0, len(options) - MOST_OPTIONS)
     heads = ["Strategy or option", "stock-out", "unserved patient-hours a year"]
-    heads += [f"cost a year, {money}", f"purchases, {money}"] if priced else []
+    money = decision.currency
+    heads += [f"cost a year, {money}", f"purchases, {money}"] if money else []
     rows = []
     for name in shown:
-        item, fact = summary["strategies"][name], options[name]
-        seen = words.short_frequency(item[CHANCE], summary["replications"], summary["horizon_days"])
-        cells = [
-            decision_text.described(decision, name), f"{words.percent_range(item[CHANCE])}\n{seen}",
-            words.spread(item[HOURS]),
-        ]  # fmt: skip
-        if priced:
-            cells += [words.spread(item["annual_cost"]), words.number(fact["first_year_capital"])]
-        rows.append((*cells, _mark(decision, name)))
-    left = len(options) - len(shown)
+        item, runs = summary["strategies"][name], (summary["replications"], summary["horizon_days"])
+        seen = f"{words.percent_range(item[CHANCE])}\n{words.short_frequency(item[CHANCE], *runs)}"
+        cells = [text.described(decision, name), seen, words.spread(item[HOURS])]
+        if money:
+            cells += [words.spread(item[COST]), words.number(options[name].first_year_capital or 0.0)]
+        rows.append((*cells, decision.marks(name)))
     note = f"Each by itself, {doubt.brackets(words.percent(result.confidence))}."
     note += f" {left} more are not shown: to_frame() has them all." if left else ""
-    grey = tuple(at for at, name in enumerate(shown) if options[name]["dominated_by"] is not None)
+    grey = tuple(at for at, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table((*heads, "place"), tuple(rows), note, grey)
-
-
-def _mark(decision: Mapping[str, Any], name: str) -> str:
-    frontier, by = decision["frontier"], decision["options"][name]["dominated_by"]
-    marks = ["chosen"] if name == decision["chosen"] else []
-    marks += [f"frontier {frontier.index(name) + 1}"] if name in frontier else []
-    return "; ".join([*marks, f"dominated by {frontier.index(by) + 1}"] if by is not None else marks)

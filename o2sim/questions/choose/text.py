@@ -1,19 +1,19 @@
-"""The decision over options in, which to buy in words and tables out."""
+"""Say which to buy, in words and tables."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from textwrap import wrap
-from typing import Any
 
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
-from o2sim.measures.names import CHANCE
-from o2sim.questions.equipment.back_up import BACK_UP
+from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Step
+from o2sim.questions.equipment.result import BACK_UP, NEED
+from o2sim.statistics.estimates import Mean
+from o2sim.typed import as_json
 
-Decision = Mapping[str, Any]
 MOST_DOMINATED = 20  # of the dominated options so many are shown, the cheapest first; files hold all
 MOST_NAMED = 4
 NOT_IN_CHEQUE = (
@@ -34,84 +34,71 @@ HOLDS = f" What is sure, and every confidence here, holds {doubt.CHANCE_ONLY}."
 
 def sentences(decision: Decision, replications: int, horizon_days: float) -> list[str]:
     """Return the answers: the best, the best within a budget, the cheapest within a target."""
-    count = len(decision["options"])
+    count, limits = len(decision.options), decision.limits
     lead = f"Of all {count} options" if count > 1 else "With one option to choose from"
-    told = [_best(decision, decision["best"], lead, replications)]
-    if decision["within_budget"] is not None:
-        limits, currency = decision["limits"], decision["currency"]
-        paid = [
-            f"{money(limits[key], currency)} {when}"
-            for key, when in (("budget", "a year"), ("capital", "to begin with"))
-            if limits[key] is not None
-        ]
-        told.append(_best(decision, decision["within_budget"], f"Within {joined(paid)}", replications))
-    if decision["within_target"] is not None:
-        told.append(_target(decision))
-    told += _explained(decision, [decision["chosen"], *_picks(decision)])
-    told.append(f"Every option met the same {runs(replications, horizon_days)}.")
-    return told
+    found = [_best(decision, decision.best, lead, replications)]
+    if decision.within_budget is not None:
+        limited = ((limits.budget, "a year"), (limits.capital, "to begin with"))
+        paid = [f"{money(limit, decision.currency)} {when}" for limit, when in limited if limit is not None]
+        found.append(_best(decision, decision.within_budget, f"Within {joined(paid)}", replications))
+    if decision.within_target is not None:
+        found.append(_target(decision, decision.within_target))
+    explained = {name: described(decision, name) for name in (decision.chosen, *decision.picked())}
+    found += [f"{said[0].upper()}{said[1:]}." for name, said in explained.items() if said != name]
+    return [*found, f"Every option met the same {runs(replications, horizon_days)}."]
 
 
 def described(decision: Decision, name: str) -> str:
     """Return an option's name, with what it chooses where it is only numbered."""
-    choices = decision["options"][name]["choices"]
+    choices = decision.options[name].choices
     if not choices or re.fullmatch("option [0-9]+", name) is None:
         return name
     return f"{name}: {', '.join(f'{key} {choice}' for key, choice in choices.items())}"
 
 
-def _explained(decision: Decision, names: Sequence[str]) -> list[str]:
-    """Return what numbered options are, each once."""
-    told = {name: described(decision, name) for name in names}
-    return [f"{said[0].upper()}{said[1:]}." for name, said in told.items() if said != name]
-
-
-def _best(decision: Decision, pick: Mapping[str, Any], lead: str, replications: int) -> str:
-    if pick["name"] is None:
-        return f"{lead}: {pick['why']}."
-    fact, others = decision["options"][pick["name"]], pick["not_told_apart"]
-    sure = f"{100 * decision['confidence']:g} %"
-    value = f"{_value(decision, fact)}{_cost(decision, fact)}"
-    said = f"{lead}, {quoted([pick['name']])} has the fewest {_what(decision)}: {value}."
+def _best(decision: Decision, pick: Pick, lead: str, replications: int) -> str:
+    if pick.name is None:
+        return f"{lead}: {pick.why}."
+    option, others, sure = decision.options[pick.name], pick.not_told_apart, _level(decision)
+    fewest, value = "unserved patient-hours", f"{number(option.unserved_patient_hours)} a year"
+    if decision.by_chance:
+        fewest, value = "runs with a stock-out", chance_words(option.stock_out_probability)
+    said = f"{lead}, {quoted([pick.name])} has the fewest {fewest}: {value}{_cost(decision, option)}."
     if not others:
-        if pick["among"] > 1:
+        if pick.among > 1:
             return f"{said} It is the best of these with at least {sure} confidence."
-        return said if len(decision["options"]) == 1 else f"{said} No other fits."
-    named = quoted(others[:MOST_NAMED]) + (
-        f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
-    )
-    within = (
-        "" if pick["within"] is None else f"; it is at most {_worse(decision, pick['within'])} worse than the best"
-    )
+        return said if len(decision.options) == 1 else f"{said} No other fits."
+    named = quoted(others[:MOST_NAMED])
+    if len(others) > MOST_NAMED:
+        named += f" and {len(others) - MOST_NAMED} more"
+    if pick.within is not None:
+        by = f"{number(pick.within)} patient-hours a year"
+        by = f"{number(100 * pick.within)} percentage points" if decision.by_chance else by
+        named += f"; it is at most {by} worse than the best"
     return (
-        f"{said} With at least {sure} confidence the best is it or one of those that {replications:,} "
-        f"replications do not tell from it: {named}{within}."
+        f"{said} With at least {sure} confidence the best is this one or one of those that {replications:,} "
+        f"replications do not show to be clearly different: {named}."
     )
 
 
-def _target(decision: Decision) -> str:
-    pick, target = decision["within_target"], percent(decision["limits"]["target"])
-    if pick["name"] is None:
-        return f"For a chance of a stock-out of at most {target}: {pick['why']}."
-    fact = decision["options"][pick["name"]]
+def _target(decision: Decision, pick: Pick) -> str:
+    target = percent(decision.limits.target or 0.0)
+    if pick.name is None:
+        return f"For a chance of a stock-out of at most {target}: {pick.why}."
+    option = decision.options[pick.name]
     return (
-        f"The cheapest that is surely within a chance of a stock-out of {target} is {quoted([pick['name']])}: "
-        f"seen in {_runs(fact[CHANCE])}, and with {100 * decision['confidence']:g} % confidence, "
-        f"all options allowed for, below {percent(fact['upper_bound'])}{_cost(decision, fact)}."
+        f"The cheapest that is surely within a chance of a stock-out of {target} is {quoted([pick.name])}: "
+        f"seen in {_runs(option.stock_out_probability)}, and with {_level(decision)} confidence, "
+        f"all options allowed for, below {percent(option.upper_bound)}{_cost(decision, option)}."
     )
 
 
-def _what(decision: Decision) -> str:
-    return "runs with a stock-out" if decision["measure"] == CHANCE else "unserved patient-hours"
-
-
-def _value(decision: Decision, fact: Mapping[str, Any]) -> str:
-    value = fact[decision["measure"]]
-    return chance_words(value) if decision["measure"] == CHANCE else f"{number(value)} a year"
+def _level(decision: Decision) -> str:
+    return f"{100 * decision.confidence:g} %"
 
 
 def chance_words(value: float) -> str:
-    """Return a share of runs, "none seen" rather than a nought that looks certain."""
+    """Return a share of runs, "none seen" rather than a zero that looks certain."""
     return percent(value) if value > 0 else "none seen"
 
 
@@ -119,32 +106,19 @@ def _runs(share: float) -> str:
     return f"{percent(share) if share > 0 else 'none'} of the runs"
 
 
-def _worse(decision: Decision, within: float) -> str:
-    if decision["measure"] == CHANCE:
-        return f"{number(100 * within)} percentage points"
-    return f"{number(within)} patient-hours a year"
-
-
-def _cost(decision: Decision, fact: Mapping[str, Any]) -> str:
-    if fact["annual_cost"] is None:
+def _cost(decision: Decision, option: Option) -> str:
+    if option.annual_cost is None or option.first_year_capital is None:
         return ""
-    currency = decision["currency"]
-    return (
-        f", at {money(fact['annual_cost'], currency)} a year and {money(fact['first_year_capital'], currency)} "
-        "of purchases"
-    )
+    first = money(option.first_year_capital, decision.currency)
+    return f", at {money(option.annual_cost, decision.currency)} a year and {first} of purchases"
 
 
 def options_table(decision: Decision) -> Table:
     """Return the options by rising cost: the frontier and the picks first, then the dominated ones."""
-    options, frontier = decision["options"], decision["frontier"]
-    first = [name for name in options if name in frontier or name in _picks(decision)]
-    rest = [name for name in options if name not in first]
-
-    def by(name: str) -> tuple[float, float]:
-        return options[name]["annual_cost"] or 0.0, options[name][decision["measure"]]
-
-    shown = [*sorted(first, key=by), *sorted(rest, key=by)[:MOST_DOMINATED]]
+    options = decision.options
+    first = {*decision.frontier, *decision.picked()}
+    by_cost = sorted(options, key=lambda name: (name not in first, *options[name].rank(decision.measure)[:2]))
+    shown = by_cost[: len(first) + MOST_DOMINATED]
     left = len(options) - len(shown)
     note = (
         FRONTIER_NOTE
@@ -153,139 +127,132 @@ def options_table(decision: Decision) -> Table:
         + (f" {left} more dominated options are left out here." if left else "")
     )
     heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")
-    grey = tuple(place for place, name in enumerate(shown) if options[name]["dominated_by"] is not None)
+    grey = tuple(place for place, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
 
 
 def _how_sure(decision: Decision) -> str:
     """Return how many of the marks are sure, and what that means; nothing without a frontier."""
-    sure = [fact["sure"] for fact in decision["options"].values()]
-    if None in sure or len(sure) == 1:
+    sure = [option.sure for option in decision.options.values() if option.sure is not None]
+    if len(sure) < max(2, len(decision.options)):
         return ""
     return (
         f" {sum(sure)} of the {len(sure)} marks are sure: all of those together are right with "
-        f"{100 * decision['confidence']:g} % confidence. The others may change with more replications."
+        f"{_level(decision)} confidence. The others may change with more replications."
     )
 
 
 def _row(decision: Decision, name: str) -> tuple[str, ...]:
-    fact = decision["options"][name]
-    priced = fact["annual_cost"] is not None
-    marks = ["chosen"] if name == decision["chosen"] else []
-    frontier = decision["frontier"]
-    sure = " (sure)" if fact["sure"] else ""
-    marks += [f"frontier {frontier.index(name) + 1}{sure}"] if name in frontier else []
-    if fact["dominated_by"] is not None:
-        marks.append(f"dominated by {frontier.index(fact['dominated_by']) + 1}{sure}")
+    option = decision.options[name]
     return (
         "\n".join(wrap(described(decision, name), 30, subsequent_indent="    ")),
-        number(fact["annual_cost"]) if priced else "-",
-        number(fact["first_year_capital"]) if priced else "-",
-        chance_words(fact[CHANCE]),
-        number(fact["unserved_patient_hours"]),
-        "; ".join(marks),
+        *("-" if paid is None else number(paid) for paid in (option.annual_cost, option.first_year_capital)),
+        chance_words(option.stock_out_probability),
+        number(option.unserved_patient_hours),
+        decision.marks(name, sure=True),
     )
-
-
-def _picks(decision: Decision) -> list[str]:
-    picks = (decision[key] for key in ("best", "within_budget", "within_target"))
-    return [pick["name"] for pick in picks if pick is not None and pick["name"] is not None]
 
 
 def steps(decision: Decision) -> list[str]:
     """Return what more money buys, from each option of the frontier to the next."""
-    return [_step(decision, step) for step in decision["steps"]]
+    return [_step(decision.currency, step) for step in decision.steps]
 
 
-def _step(decision: Decision, step: Mapping[str, Any]) -> str:
-    currency, hours = decision["currency"], step["hours_saved"]
-    saved = f"saves {spread(hours)} patient-hours" if hours["mean"] > 0 else "saves no patient-hours"
-    each = step["cost_per_hour_saved"]
+def _step(currency: str, step: Step) -> str:
+    saved = f"{_spread(step.hours_saved)} patient-hours" if step.hours_saved.mean > 0 else "no patient-hours"
+    each = step.cost_per_hour_saved
     price = f", {money(each, currency)} an hour" if each is not None else ""
-    chance = f"; the chance of a stock-out falls by {number(100 * step['chance_less'])} points"
+    less = f"; the chance of a stock-out falls by {number(100 * step.chance_less)} points"
     return (
-        f"From “{step['from']}” to “{step['to']}”: {currency} {spread(step['cost_more'])} more a year "
-        f"{saved}{price}{chance if step['chance_less'] > 0 else ''}."
+        f"From “{step.begins}” to “{step.ends}”: {currency} {_spread(step.cost_more)} more a year "
+        f"saves {saved}{price}{less if step.chance_less > 0 else ''}."
     )
+
+
+def _spread(mean: Mean) -> str:
+    return spread(as_json(mean))
 
 
 def cheque_tables(decision: Decision) -> list[Table]:
     """Return the first year's purchases and the replacements of the chosen option; nothing without prices."""
-    paid = decision["cheque"]
+    paid = decision.cheque
     if paid is None:
         return []
-    currency = paid["currency"]
     rows = [
         (
-            line["item"],
-            f"{line['count']:,}",
-            number(line["price"]),
-            f"{line['amount']:,.0f}",
-            "" if line["life_years"] is None else f"{number(line['life_years'])} years",
+            line.item,
+            f"{line.count:,}",
+            number(line.price),
+            f"{line.amount:,.0f}",
+            "" if line.life_years is None else f"{number(line.life_years)} years",
         )
-        for line in paid["purchases"]
+        for line in paid.purchases
     ]
-    rows.append(("in all", "", "", f"{paid['first_year_capital']:,.0f}", ""))
-    heads = (f"To be paid at the beginning, {currency}", "number", "each", "amount", "lasts")
-    listed = any(entry["group"] == BACK_UP for entry in decision.get("procurement") or ())
+    rows.append(("in all", "", "", f"{paid.first_year_capital:,.0f}", ""))
+    heads = (f"To be paid at the beginning, {paid.currency}", "number", "each", "amount", "lasts")
+    listed = any(entry.group == BACK_UP for entry in decision.procurement)
     found = [Table(heads, tuple(rows), NOT_IN_CHEQUE + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
-        (f"year {each['year']}", f"{each['amount']:,.0f}", joined(list(each["items"])))
-        for each in paid["replacements"]
+        (f"year {each.year}", f"{each.amount:,.0f}", joined(list(each.items))) for each in paid.replacements
     )
-    if again:
-        found.append(Table((f"To be replaced within ten years, {currency}", "amount", "what"), again))
-    return found
+    later = (f"To be replaced within ten years, {paid.currency}", "amount", "what")
+    return [*found, Table(later, again)] if again else found
 
 
 def cheque_sentences(decision: Decision) -> Iterator[str]:
     """Yield what is paid each month and year, and what more patients would cost."""
-    paid, more = decision["cheque"], decision.get("more_demand")
+    paid, option = decision.cheque, decision.options[decision.chosen]
     if paid is not None:
-        currency, month, year = paid["currency"], paid["recurrent_a_month"], paid["recurrent_a_year"]
-        yield (
-            f"The cheque for “{decision['chosen']}”: {currency} {paid['first_year_capital']:,.0f} to begin with, "
-            f"then {money(month['mean'], currency)} a month ({money(year['mean'], currency)} a year; one year in "
-            f"twenty takes more than {money(year['high'], currency)}). With the purchases spread over their lives "
-            f"it is {money(decision['options'][decision['chosen']]['annual_cost'], currency)} a year."
+        month, year, dear, spread_out = (
+            money(value or 0.0, paid.currency)
+            for value in (
+                paid.recurrent_a_month.mean,
+                paid.recurrent_a_year.mean,
+                paid.recurrent_a_year.high,
+                option.annual_cost,
+            )
         )
-    if not more:
-        return
-    growth = f"{half_up(100 * (more['factor'] - 1))} %"
-    if "why_not" in more:
-        yield f"What {growth} more patients would cost is not told: {more['why_not']}."
+        yield (
+            f"The cheque for “{decision.chosen}”: {paid.currency} {paid.first_year_capital:,.0f} to begin with, "
+            f"then {month} a month ({year} a year; one year in twenty takes more than {dear}). With the purchases "
+            f"spread over their lives it is {spread_out} a year."
+        )
+    if decision.more_demand is not None:
+        yield from _more_demand(decision.more_demand, option, paid)
+
+
+def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Iterator[str]:
+    growth, busier = f"{half_up(100 * (more.factor - 1))} %", more.found
+    if busier is None:
+        yield f"What {growth} more patients would cost is not known: {more.why_not}."
         return
     costs = ""
-    if more["recurrent_a_year"] is not None and paid is not None:
-        rise = more["recurrent_a_year"]["mean"] - paid["recurrent_a_year"]["mean"]
-        costs = f"{money(abs(rise), paid['currency'])} {'more' if rise >= 0 else 'less'} a year, "
-    before = decision["options"][decision["chosen"]]
+    if busier.recurrent_a_year is not None and paid is not None:
+        rise = busier.recurrent_a_year.mean - paid.recurrent_a_year.mean
+        costs = f"{money(abs(rise), paid.currency)} {'more' if rise >= 0 else 'less'} a year, "
     yield (
         f"If {growth} more patients come, with nothing bought for them: {costs}a stock-out in "
-        f"{_runs(more[CHANCE])} instead of {_runs(before[CHANCE])}, and "
-        f"{number(more['unserved_patient_hours'])} patient-hours unserved instead of "
-        f"{number(before['unserved_patient_hours'])}."
+        f"{_runs(busier.stock_out_probability)} instead of {_runs(before.stock_out_probability)}, and "
+        f"{number(busier.unserved_patient_hours)} patient-hours unserved instead of "
+        f"{number(before.unserved_patient_hours)}."
     )
 
 
 def procurement_table(decision: Decision) -> Table | None:
     """Return what to buy for the chosen option, item by item; None where it was not looked for."""
-    listed = decision.get("procurement")
-    if not listed:
-        return None
     rows = tuple(
-        (entry["item"].strip(), "not known" if entry["quantity"] is None else number(entry["quantity"]),
-         entry["unit"], entry["rule"])
-        for entry in listed
-        if entry["group"] != "At once"
-    )  # fmt: skip
-    return Table((f"What to buy for “{decision['chosen']}”", "number", "unit", "why so many"), rows)
+        (each.item.strip(), "not known" if each.quantity is None else number(each.quantity), each.unit, each.rule)
+        for each in decision.procurement
+        if each.group != NEED
+    )
+    heads = (f"What to buy for “{decision.chosen}”", "number", "unit", "why so many")
+    return Table(heads, rows) if decision.procurement else None
 
 
 def columns(decision: Decision) -> list[str]:
     """Return the heads of options.csv."""
-    keys = list(next(iter(decision["options"].values()))["choices"])
-    ends = [f"{key}_{end}" for key in _WITH_ENDS for end in ("low", "high")]
+    keys = next(iter(decision.options.values())).choices
+    ends = (f"{key}_{end}" for key in _WITH_ENDS for end in ("low", "high"))
     return ["option", *keys, *_FIGURES, "on_frontier", "dominated_by", "sure", *ends]
 
 
@@ -293,20 +260,22 @@ _FIGURES = (
     "annual_cost",
     "dear_year",
     "first_year_capital",
-    CHANCE,
+    "stock_out_probability",
     "upper_bound",
     "unserved_patient_hours",
     "fill_rate",
 )
-_WITH_ENDS = ("annual_cost", CHANCE, "unserved_patient_hours")
+_WITH_ENDS = ("annual_cost", "stock_out_probability", "unserved_patient_hours")
+_SURE = {None: "", True: "yes", False: "no"}
 
 
 def csv_rows(decision: Decision) -> Iterator[Sequence[str | int | float]]:
     """Yield one row an option, the columns as `columns` has them."""
-    for name, fact in decision["options"].items():
-        figures = ["" if fact[key] is None else fact[key] for key in _FIGURES]
-        yes = "yes" if name in decision["frontier"] else ""
-        sure = "" if fact["sure"] is None else "yes" if fact["sure"] else "no"
-        each = [fact["intervals"][key] or {"low": None, "high": None} for key in _WITH_ENDS]
-        ends = ["" if item[end] is None else item[end] for item in each for end in ("low", "high")]
-        yield [name, *fact["choices"].values(), *figures, yes, fact["dominated_by"] or "", sure, *ends]
+    for name, option in decision.options.items():
+        ends = (getattr(option.intervals, key) for key in _WITH_ENDS)
+        row = [
+            *(name, *option.choices.values(), *(getattr(option, key) for key in _FIGURES)),
+            *("yes" if name in decision.frontier else "", option.dominated_by, _SURE[option.sure]),
+            *(bound for each in ends for bound in ((None, None) if each is None else (each.low, each.high))),
+        ]
+        yield ["" if cell is None else cell for cell in row]

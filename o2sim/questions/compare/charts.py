@@ -1,6 +1,6 @@
-"""A study or its summary in, matplotlib figures out: stock, chances, unserved hours and their causes.
+"""Draw a study: stock, chances, unserved hours and their causes.
 
-Colours are Okabe and Ito's, told apart by most colour-blind readers; markers and hatches say the same again.
+Colours are Okabe and Ito's, distinct to most colour-blind readers; markers and hatches say the same again.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import mean_of
 from o2sim.looks.drawing import (
     BLACK,
     BLUE,
@@ -34,7 +35,6 @@ from o2sim.looks.drawing import (
     YELLOW,
     clipped,
 )
-from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import NO_INTERVAL, Summary, number, short_frequency, span
 from o2sim.outcome import DAILY_COLUMNS, Cause
 from o2sim.runs.study import Study, worst_replication
@@ -42,6 +42,7 @@ from o2sim.scenario.types.hospital import Hospital
 
 dates: Any = matplotlib.dates  # it has no types
 HOLDS = f"intervals: {doubt.CHANCE_ONLY}"
+BELOW: dict[str, Any] = {"loc": "outside lower center", "frameon": False, "fontsize": 8}  # of a legend
 CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain or dense, handling light
     Cause.NO_CYLINDER: (RED, ""),
     Cause.NO_POWER: (BLUE, "//"),
@@ -63,7 +64,7 @@ def stock_chart(study: Study, strategy: str) -> Figure:
 
     Raises ValueError for a strategy without cylinders, or with nothing completed.
     """
-    hospital = study.scenario.hospitals[strategy]
+    hospital, scenario = study.scenario.hospitals[strategy], study.scenario
     stock = daily_full(study, strategy)
     if hospital.cylinders is None or stock.size == 0:
         raise ValueError(f"{strategy} has no stock of cylinders to draw")
@@ -73,18 +74,9 @@ def stock_chart(study: Study, strategy: str) -> Figure:
     axes.fill_between(days, low, high, color=SKY, alpha=0.35, linewidth=0, label="95 % of replications")
     axes.fill_between(days, tenth, ninetieth, color=BLUE, alpha=0.35, linewidth=0, label="80 % of replications")
     axes.plot(days, median, color=BLUE, linewidth=2, label="median")
-    worst = worst_replication(study, strategy)
-    marks = max(1, stock.shape[1] // 24)
-    axes.plot(
-        days,
-        stock[worst],
-        color=RED,
-        linewidth=1.1,
-        marker="v",
-        markersize=3.5,
-        markevery=marks,
-        label=f"worst replication (number {worst})",
-    )
+    worst, every = worst_replication(study, strategy), max(1, stock.shape[1] // 24)
+    looks: dict[str, Any] = {"color": RED, "linewidth": 1.1, "marker": "v", "markersize": 3.5, "markevery": every}
+    axes.plot(days, stock[worst], label=f"worst replication (number {worst})", **looks)
     if hospital.resupply is not None:
         point = hospital.resupply.reorder_point
         axes.axhline(point, color=BLACK, linewidth=1, linestyle=":", label=f"reorder point ({point})")
@@ -97,116 +89,80 @@ def stock_chart(study: Study, strategy: str) -> Figure:
     axes.xaxis.set_major_formatter(dates.ConciseDateFormatter(locator))
     axes.set_ylabel("full cylinders on hand, midnight")
     axes.set_xlabel("date")
-    figure.legend(loc="outside lower center", ncols=3, frameon=False, fontsize=8)
-    _title(axes, f"Full cylinders: {strategy}", study.scenario.name, study.replications, study.seed)
+    figure.legend(ncols=3, **BELOW)
+    _title(axes, f"Full cylinders: {strategy}", scenario.name, study.replications, study.seed)
     return figure
 
 
 @mpl.rc_context(PLAIN)
 def probability_chart(summary: Summary) -> Figure:
     """Return the chance of a stock-out and of any interruption by strategy, with intervals."""
-    strategies = summary["strategies"]
+    strategies, runs = summary["strategies"], (summary["replications"], summary["horizon_days"])
     figure, axes = _figure(1.8 + 0.75 * len(strategies))
     rows = (
-        ("stock_out_probability", "stock-out (want of supply)", BLUE, "o", -0.16),
+        ("stock_out_probability", "stock-out (lack of supply)", BLUE, "o", -0.16),
         ("interruption_probability", "any interruption (supply or handling)", RED, "s", 0.16),
     )
     for measure, label, colour, marker, offset in rows:
         chances = [item[measure] for item in strategies.values()]
         places = np.arange(len(chances)) + offset
         middle = np.array([100 * chance["estimate"] for chance in chances])
-        reach = np.array(
-            [
-                [max(0.0, 100 * (chance["estimate"] - chance["low"])) for chance in chances],
-                [max(0.0, 100 * (chance["high"] - chance["estimate"])) for chance in chances],
-            ]
-        )
-        axes.errorbar(
-            middle,
-            places,
-            xerr=reach,
-            fmt=marker,
-            color=colour,
-            capsize=4,
-            markersize=7,
-            label=label,
-            clip_on=False,
-        )
+        ends = [[100 * (c["estimate"] - c["low"]), 100 * (c["high"] - c["estimate"])] for c in chances]
+        looks: dict[str, Any] = {"fmt": marker, "color": colour, "capsize": 4, "markersize": 7, "clip_on": False}
+        axes.errorbar(middle, places, xerr=np.maximum(0.0, ends).T, label=label, **looks)
         for place, chance in zip(places.tolist(), chances, strict=True):
-            said = short_frequency(chance, summary["replications"], summary["horizon_days"])
-            axes.text(103, place, said, va="center", fontsize=8)  # the mark has the colour
+            axes.text(
+                103, place, short_frequency(chance, *runs), va="center", fontsize=8
+            )  # the mark has the colour
     axes.set_xlim(0, 100)
     axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %\n{HOLDS}")
-    _strategy_axis(axes, list(strategies))
-    figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=8)
-    _title(axes, "Chance that someone goes without", summary["scenario"], summary["replications"], summary["seed"])
-    return figure
+    return _finished(figure, axes, summary, "Chance that someone goes without", ncols=2)
 
 
 @mpl.rc_context(PLAIN)
 def unserved_chart(summary: Summary) -> Figure:
     """Return mean unserved patient-hours by strategy, with intervals."""
-    strategies = summary["strategies"]
-    figure, axes = _figure(1.6 + 0.6 * len(strategies))
-    hours = [item["unserved_patient_hours"] for item in strategies.values()]
-    means = np.array([item["mean"] for item in hours])
-    places = np.arange(len(hours))
-    reach = np.array([[_reach(item, "low"), _reach(item, "high")] for item in hours]).reshape(-1, 2).T
+    hours = [item["unserved_patient_hours"] for item in summary["strategies"].values()]
+    figure, axes = _figure(1.6 + 0.6 * len(hours))
+    means, places = np.array([item["mean"] for item in hours]), np.arange(len(hours))
+    ends = np.array([[_bound(item, "low"), _bound(item, "high")] for item in hours]).reshape(-1, 2).T
     axes.barh(places, means, height=0.5, color=SKY, edgecolor=BLUE, hatch="//")
-    axes.errorbar(means, places, xerr=reach, fmt="none", color=BLACK, capsize=5)
-    top = max([_bound(item, "high") for item in hours] + [1e-9])
+    axes.errorbar(means, places, xerr=abs(ends - means), fmt="none", color=BLACK, capsize=5)
+    top = max([*ends[1], 1e-9])
     for place, item in zip(places.tolist(), hours, strict=True):
         axes.text(_bound(item, "high") + 0.02 * top, place, _label(item), va="center", fontsize=8)
     axes.set_xlim(0, 1.4 * top)
     axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
-    axes.set_xlabel(f"unserved patient-hours a year (mean and {_level(summary)} interval)\n{HOLDS}")
-    _strategy_axis(axes, list(strategies))
-    _title(axes, "How much goes unserved", summary["scenario"], summary["replications"], summary["seed"])
-    return figure
+    level = f"{100 * summary.get('confidence', 0.95):g} %"
+    axes.set_xlabel(f"unserved patient-hours a year (mean and {level} interval)\n{HOLDS}")
+    return _finished(figure, axes, summary, "How much goes unserved")
 
 
 @mpl.rc_context(PLAIN)
 def causes_chart(summary: Summary) -> Figure:
     """Return mean unserved patient-hours by strategy, stacked by cause; supply causes before handling ones."""
-    strategies = summary["strategies"]
-    shown = [
-        cause
-        for cause in CAUSE_LOOKS
-        if any(mean_of(item["unserved_hours_by_cause"].get(cause.label)) > 0 for item in strategies.values())
-    ]
-    figure, axes = _figure(2.1 + 0.6 * len(strategies) + 0.2 * len(shown) / 3)
-    places = np.arange(len(strategies))
-    left = np.zeros(len(strategies))
+    by_cause = [item["unserved_hours_by_cause"] for item in summary["strategies"].values()]
+    hours = {cause: np.array([mean_of(each.get(cause.label)) for each in by_cause]) for cause in CAUSE_LOOKS}
+    shown = [cause for cause, means in hours.items() if any(means > 0)]
+    figure, axes = _figure(2.1 + 0.6 * len(by_cause) + 0.2 * len(shown) / 3)
+    places, left = np.arange(len(by_cause)), np.zeros(len(by_cause))
     for cause in shown:
-        width = np.array([mean_of(s["unserved_hours_by_cause"].get(cause.label)) for s in strategies.values()])
-        colour, hatch = CAUSE_LOOKS[cause]
-        axes.barh(places, width, left=left, height=0.55, color=colour, hatch=hatch, edgecolor=BLACK, linewidth=0.6)
-        left += width
+        looks: dict[str, Any] = {
+            "color": CAUSE_LOOKS[cause][0],
+            "hatch": CAUSE_LOOKS[cause][1],
+            "edgecolor": BLACK,
+        }
+        axes.barh(places, hours[cause], left=left, height=0.55, linewidth=0.6, **looks)
+        left += hours[cause]
     top = max([*left, 1e-9])
     for place, total in zip(places.tolist(), left.tolist(), strict=True):
         axes.text(total + 0.02 * top, place, number(total), va="center", fontsize=8)
     axes.set_xlim(0, 1.15 * top)
     axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     axes.set_xlabel("unserved patient-hours a year")
-    _strategy_axis(axes, list(strategies))
-    if shown:
-        figure.legend(
-            handles=_cause_keys(shown),
-            loc="outside lower center",
-            ncols=3,
-            frameon=False,
-            fontsize=8,
-            handlelength=3,
-            handleheight=1.2,
-        )
-    _title(
-        axes,
-        "Why someone goes without" if shown else "Why someone goes without: nobody did",
-        summary["scenario"],
-        summary["replications"],
-        summary["seed"],
-    )
-    return figure
+    title = "Why someone goes without" if shown else "Why someone goes without: nobody did"
+    keys = {"handles": _cause_keys(shown), "ncols": 3, "handlelength": 3, "handleheight": 1.2} if shown else {}
+    return _finished(figure, axes, summary, title, **keys)
 
 
 def daily_full(study: Study, strategy: str) -> npt.NDArray[np.int32]:
@@ -219,8 +175,7 @@ def daily_full(study: Study, strategy: str) -> npt.NDArray[np.int32]:
 def _figure(height_in: float) -> tuple[Figure, Axes]:
     figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
     axes = figure.add_subplot()
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
+    axes.spines[["top", "right"]].set_visible(False)
     return figure, axes
 
 
@@ -230,34 +185,14 @@ def _closure_strips(axes: Axes, hospital: Hospital, days: npt.NDArray[np.float64
     for closure in hospital.resupply.road_closures if hospital.resupply else ():
         start = dates.date2num(closure.start) if closure.start else days[0]
         stop = dates.date2num(closure.end + dt.timedelta(days=1)) if closure.end else days[-1]
-        sure = closure.chance_per_day is None
-        label = "road closed" if sure else "road closures possible"
         if stop < days[0] or start > days[-1]:
             continue
-        look: dict[str, Any] = {"facecolor": "#BBBBBB"} if sure else {"facecolor": "#EEEEEE", "hatch": ".."}
-        axes.axvspan(
-            max(start, days[0]),
-            min(stop, days[-1]),
-            edgecolor="#BBBBBB",
-            linewidth=0,
-            zorder=0,
-            label="_" if label in labels else label,
-            **look,
-        )
-        labels.add(label)
-
-
-def _strategy_axis(axes: Axes, names: Sequence[str]) -> None:
-    axes.set_yticks(np.arange(len(names)), [_folded(name) for name in names])
-    axes.set_ylim(len(names) - 0.5, -0.5)  # the first strategy on top
-    axes.grid(axis="x", color="#DDDDDD", linewidth=0.6)
-    axes.set_axisbelow(True)
-
-
-def _folded(name: str, width: int = 22) -> str:
-    """Return a long name on two or more lines."""
-
-    return "\n".join(wrap(name, width))
+        look: dict[str, Any] = {"facecolor": "#EEEEEE", "hatch": "..", "label": "road closures possible"}
+        if closure.chance_per_day is None:
+            look = {"facecolor": "#BBBBBB", "label": "road closed"}
+        shown = look | {"label": "_" if look["label"] in labels else look["label"]}
+        axes.axvspan(max(start, days[0]), min(stop, days[-1]), edgecolor="#BBBBBB", linewidth=0, zorder=0, **shown)
+        labels.add(look["label"])
 
 
 def _cause_keys(shown: Sequence[Cause]) -> list[Patch]:
@@ -272,6 +207,19 @@ def _cause_keys(shown: Sequence[Cause]) -> list[Patch]:
     ]
 
 
+def _finished(figure: Figure, axes: Axes, summary: Summary, title: str, **legend: Any) -> Figure:
+    """Return a chart with strategies down its side, the first on top, a legend if any, and its title."""
+    names = [wrap(name, 22) for name in summary["strategies"]]
+    axes.set_yticks(np.arange(len(names)), ["\n".join(lines) for lines in names])
+    axes.set_ylim(len(names) - 0.5, -0.5)
+    axes.grid(axis="x", color="#DDDDDD", linewidth=0.6)
+    axes.set_axisbelow(True)
+    if legend:
+        figure.legend(**BELOW, **legend)
+    _title(axes, title, summary["scenario"], summary["replications"], summary["seed"])
+    return figure
+
+
 def _title(axes: Axes, title: str, name: str, replications: int, seed: int) -> None:
     """Write the title, and under it in grey where the numbers come from."""
     axes.set_title(clipped(title, 70), loc="left", pad=20)
@@ -280,22 +228,13 @@ def _title(axes: Axes, title: str, name: str, replications: int, seed: int) -> N
     axes.annotate(source, (0, 1), (0, 5), "axes fraction", "offset points", fontsize=8, color=GREY)
 
 
-def _level(summary: Summary) -> str:
-    return f"{100 * summary.get('confidence', 0.95):g} %"
-
-
 def _bound(item: Mapping[str, Any], key: str) -> float:
     value = item[key]
     return float(item["mean"] if value is None or np.isnan(value) else value)
 
 
-def _reach(item: Mapping[str, Any], key: str) -> float:
-    return abs(_bound(item, key) - float(item["mean"]))
-
-
 def _label(item: Mapping[str, Any]) -> str:
     if item["mean"] == 0:
         return "none seen"
-    if item["low"] is None or item["high"] is None:
-        return f"{number(item['mean'])} ({NO_INTERVAL})"
-    return f"{number(item['mean'])} ({number(_bound(item, 'low'))} to {number(_bound(item, 'high'))})"
+    ends = " to ".join(number(_bound(item, key)) for key in ("low", "high"))
+    return f"{number(item['mean'])} ({NO_INTERVAL if None in (item['low'], item['high']) else ends})"

@@ -14,7 +14,7 @@ import click
 from o2sim.commands.batch import (
     Workforce,
     check_strategies,
-    kept_crew,
+    crew_of,
     leave_if_stopped,
     run_with_bar,
     send_ahead,
@@ -25,6 +25,7 @@ from o2sim.commands.precision import Convergence, draw_convergence, refuse, tell
 from o2sim.questions.choose.command import decision_of, is_asked, leave_if_unfinished, staging, to_choose
 from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
 from o2sim.runs.settings import BatchSettings
+from o2sim.typed import as_json
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def _study(
 
         require_writable(outputs.out)  # before the work, not after it
     refuse(drawn.convergence, drawn.force)
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
         batch = run(scenario, strategies, settings=settings, planned=tell_plan)
         decision = None if asked is None else decision_of(batch, limits, run, crew)
@@ -102,7 +103,7 @@ def _study(
 
         summary["convergence"] = convergence(batch)
     if outputs.as_json:
-        print_json(summary if decision is None else {**summary, "decision": decision})
+        print_json(summary if decision is None else {**summary, "decision": as_json(decision)})
     elif decision is not None:
         from o2sim.questions.choose.screen import print_decision
 

@@ -1,14 +1,14 @@
-"""A summary and the assumptions in, what to do before deciding out: by the causes that weigh most, in words."""
+"""What to do next, in words: by the causes that weigh most, and with the answer of a sizing."""
 
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from o2sim.looks.assumptions import STATED, Assumption
-from o2sim.looks.strategy_tables import mean_of
-from o2sim.looks.words import Summary, number, percent
+from o2sim.looks.blocks import mean_of
+from o2sim.looks.words import Summary, joined, number, percent, quoted
 from o2sim.outcome import Cause
 from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
@@ -25,9 +25,22 @@ CURES: dict[Cause, str] = {  # common practice
     Cause.CHANGEOVER: "a second cylinder with its regulator ready beside the patient",
     Cause.RAN_EMPTY_UNSEEN: "looking at the gauges more often, or changing at a higher pressure",
     Cause.NO_REGULATOR: "regulator sets that fit, or flow splitters; more gas does not help",
-    Cause.WAITING_FOR_STAFF: "more hands who can connect and change, by night above all",
+    Cause.WAITING_FOR_STAFF: "more staff, above all at night, to connect and change cylinders",
     Cause.NO_DELIVERY_SET: "humidifiers and delivery sets; more gas does not help",
     Cause.OUTLETS_FULL: "more outlets, or cylinders at the bedside",
+}
+
+WORTH_TELLING_SHARE = 0.1  # of all unserved hours of the strategy
+REMEDIES = {
+    Cause.NO_REGULATOR: (
+        "a regulator that fits",
+        "regulator sets with the right flowmeter and valve, or flow splitters, would cure them; more gas "
+        "would not",
+    ),
+    Cause.NO_DELIVERY_SET: (
+        "a humidifier or a delivery set",
+        "more of those would cure them; more cylinders or concentrators would not",
+    ),
 }
 
 
@@ -39,7 +52,7 @@ def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumpt
         values = f"{unsourced} values" if unsourced > 1 else "1 value"
         found.append(
             f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
-            "knows the place should stand behind each, admissions, flows, lead times and power first."
+            "knows the place should confirm each, admissions, flows, lead times and power first."
         )
     found.append(
         "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
@@ -104,13 +117,8 @@ def _pasted(blocks: Sequence[Block]) -> str:
     """Return lines to paste, each lot below a comment that says where they go."""
     lines = []
     for each in blocks:
-        if each.last < each.first:
-            lines.append(f"# after line {each.last}:")
-        elif each.last == each.first:
-            lines.append(f"# in place of line {each.first}:")
-        else:
-            lines.append(f"# in place of lines {each.first} to {each.last}:")
-        lines += each.lines
+        place = f"in place of line{f's {each.first} to' if each.last > each.first else ''} {each.last}"
+        lines += [f"# {f'after line {each.last}' if each.last < each.first else place}:", *each.lines]
     return "\n".join(lines)
 
 
@@ -125,3 +133,19 @@ def _causes(summary: Summary, name: str) -> list[str]:
         for cause in heaviest
         if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
     ]
+
+
+def remedies(summary: Summary, names: Sequence[str]) -> str:
+    """Return what would cure the hours lost for lack of equipment; an empty text where they are few."""
+    return "".join(
+        f" For lack of {missing}, {joined(lost)} are lost: {cure}."
+        for cause, (missing, cure) in REMEDIES.items()
+        if (lost := [said for name in names for said in _lost(summary, name, cause)])
+    )
+
+
+def _lost(summary: Summary, name: str, cause: Cause) -> Iterator[str]:
+    item = summary["strategies"][name]
+    hours = mean_of(item["unserved_hours_by_cause"].get(cause.label))
+    if hours >= max(WORTH_TELLING_H, WORTH_TELLING_SHARE * mean_of(item["unserved_patient_hours"])):
+        yield f"{number(hours)} patient-hours a year under {quoted([name])}"

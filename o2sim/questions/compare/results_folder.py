@@ -1,4 +1,4 @@
-"""A study and its summary written into a folder: tables, charts, cautions, and a manifest to repeat it by."""
+"""Write a study into a folder: tables, charts, cautions, and a manifest to repeat it by."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from o2sim.runs.study import Study
 
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
-MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row tell nothing
+MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row show nothing
 
 
 def write_results(
@@ -121,13 +121,11 @@ def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequen
 def _move(stage: Path, folder: Path) -> list[Path]:
     """Rename every staged file into the folder, drop o2sim's older ones, and return the new paths."""
     own = _own_files(folder)
-    names = sorted(path.name for path in stage.iterdir() if path.name != MANIFEST)
-    _refuse_foreign(folder, [*names, MANIFEST])
-    for name in own - set(names) - {MANIFEST}:
+    names = [*sorted(path.name for path in stage.iterdir() if path.name != MANIFEST), MANIFEST]
+    _refuse_foreign(folder, names)
+    for name in own.difference(names):
         (folder / name).unlink(missing_ok=True)
-    for name in [*names, MANIFEST]:
-        (stage / name).replace(folder / name)
-    return [folder / name for name in [*names, MANIFEST]]
+    return [(stage / name).replace(folder / name) for name in names]
 
 
 def _make_stage(folder: Path) -> Path:
@@ -144,8 +142,7 @@ def _make_stage(folder: Path) -> Path:
 def _refuse_foreign(folder: Path, names: Sequence[str]) -> None:
     """Raise OutputError if one of the names is there and is not o2sim's own."""
     own = _own_files(folder)
-    in_the_way = [name for name in names if (folder / name).exists() and name not in own]
-    if in_the_way:
+    if in_the_way := [name for name in names if (folder / name).exists() and name not in own]:
         raise OutputError(
             f"{folder}: {', '.join(in_the_way)} would be overwritten, and o2sim did not write it or it has "
             "been changed since; choose another folder"

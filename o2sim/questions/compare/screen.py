@@ -1,21 +1,35 @@
-"""What `o2sim compare` prints."""
+"""What happened under each strategy, as blocks for terminal and notebook, and what `o2sim compare` prints."""
 
 from __future__ import annotations
 
-from o2sim.looks import cautions
-from o2sim.looks import precision_text as precision
+from o2sim.looks import cautions, doubt, words
+from o2sim.looks import doubt as precision
+from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
-from o2sim.questions.compare import headline, next_steps
-from o2sim.questions.compare.content import content
+from o2sim.questions.compare import headline, next_steps, tables
 from o2sim.runs.study import Study
 
 
 def print_study(study: Study, summary: Summary) -> None:
     """Print the answer, the tables, the differences, what was not compared, cautions and provenance."""
-    screen = Screen()
+    screen, scenario = Screen(), study.scenario
     screen.show(content(study, summary))
     best = headline.leading_strategy(summary)
-    screen.next(next_steps.on_screen(summary, best, study.scenario.hospitals[best], study.scenario.file))
+    screen.next(next_steps.on_screen(summary, best, scenario.hospitals[best], scenario.file))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
-    screen.paragraph(provenance(study.scenario, study.seed, precision.done(study), study.engine))
+    screen.paragraph(provenance(scenario, study.seed, precision.done(study), study.engine))
+
+
+def content(study: Study, summary: Summary) -> list[Block]:
+    """Return what is to be said of a study: the answer, the tables, the differences."""
+    hospital = study.scenario.hospitals[next(iter(study.outcomes))]
+    currency = hospital.costs.currency if hospital.costs else ""
+    differences = words.differences(summary, headline.leading_strategy(summary))
+    return [
+        headline.answer(summary, currency),
+        Lines(tuple(precision.sentences(summary))),
+        words.stock_out_note(hospital.tolerated_gap_s),
+        *tables.all_tables(summary, currency),
+        *(Points(tuple(said), f"{heading}, {doubt.SAME_LUCK}") for heading, said in differences),
+    ]

@@ -7,19 +7,24 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
 from o2sim.looks.frames import ENDS, chosen
+from o2sim.looks.notebook import page, run_line
 from o2sim.measures import result_rows
 from o2sim.measures.measures import summarise
 from o2sim.money.cost import FUEL_PER_LITRE
+from o2sim.questions.compare.screen import content
 from o2sim.runs.convergence import convergence
 from o2sim.runs.study import Study
-from o2sim.shown import frame
+from o2sim.shown import frame, html
 
 if TYPE_CHECKING:
     import pandas as pd
 
-from o2sim.looks.notebook import page, run_line
-from o2sim.questions.compare.content import content
-from o2sim.shown import html
+FINE = {  # totals counted finely inside: the column to show, and how many make one of its unit
+    "grid_charging_ws": ("grid_charging_kwh", 3_600_000),
+    "fuel_used": ("fuel_used_litres", FUEL_PER_LITRE),
+    "fuel_for_oxygen": ("fuel_for_oxygen_litres", FUEL_PER_LITRE),
+    "fuel_received": ("fuel_received_litres", FUEL_PER_LITRE),
+}
 
 
 @frame.register(Study)
@@ -40,23 +45,14 @@ def _convergence(study: Study) -> pd.DataFrame:
 
 
 def _replications(study: Study) -> pd.DataFrame:
-    """Return the totals of each replication; fuel and energy, counted finely inside, in litres and kWh."""
+    """Return the totals of each replication; fuel and energy in litres and kWh."""
     frame = tabular.data_frame(result_rows.replication_columns(study), result_rows.replication_rows(study))
-    fine = {"grid_charging_ws": ("grid_charging_kwh", 3_600_000)}
-    fine |= {
-        name: (f"{name}_litres", FUEL_PER_LITRE) for name in ("fuel_used", "fuel_for_oxygen", "fuel_received")
-    }
-    for name, (_, one) in fine.items():
+    for name, (_, one) in FINE.items():
         frame[name] = frame[name] / one
-    money = currency_of(study)
-    cost = {"cost_per_year": f"cost_per_year ({money})"} if money else {}
-    return frame.rename(columns={**cost, **{name: told for name, (told, _) in fine.items()}})
-
-
-def currency_of(study: Study) -> str:
-    """Return the currency of a study's prices, "" without prices."""
     hospitals = (study.scenario.hospitals[name] for name in study.outcomes)
-    return next((each.costs.currency for each in hospitals if each.costs is not None), "")
+    money = next((each.costs.currency for each in hospitals if each.costs is not None), "")
+    cost = {"cost_per_year": f"cost_per_year ({money})"} if money else {}
+    return frame.rename(columns={**cost, **{name: shown for name, (shown, _) in FINE.items()}})
 
 
 def _measures(summary: Mapping[str, Any]) -> pd.DataFrame:

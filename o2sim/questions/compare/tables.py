@@ -1,13 +1,14 @@
-"""A summary in, tables as plain text cells out; whoever shows them chooses the looks."""
+"""What happened under each strategy, as tables of plain text; whoever shows them chooses the looks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import reduce
+from operator import getitem
 from typing import Any
 
 from o2sim.looks import doubt
-from o2sim.looks.blocks import Table
-from o2sim.looks.strategy_tables import Row, by_strategy, mean_of, split_hours
+from o2sim.looks.blocks import Row, Table, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
     Summary,
@@ -23,37 +24,43 @@ from o2sim.measures.table import head_of
 from o2sim.outcome import LENGTH_LABELS, Cause
 
 
+def all_tables(summary: Summary, currency: str = "") -> list[Table]:
+    """Return all figures: what happened, why, to whom and where, at what cost."""
+    by_cause, by_class, by_ward = cause_tables(summary), class_tables(summary), ward_tables(summary)
+    return [*main_tables(summary, currency), *by_cause, *by_class, *by_ward, *cost_tables(summary, currency)]
+
+
 def main_tables(summary: Summary, currency: str = "") -> list[Table]:
     """Return the headline measures with strategies as columns, three strategies a table."""
     count, days = summary["replications"], summary["horizon_days"]
     within = "" if is_year(days) else f", {span(days)}"
 
-    def chance(measure: str) -> Callable[[Any], str]:
-        return lambda item: f"{percent_range(item[measure])}\n{short_frequency(item[measure], count, days)}"
+    def chance(measure: str) -> Row:
+        def cell(item: Mapping[str, Any]) -> str:
+            return f"{percent_range(item[measure])}\n{short_frequency(item[measure], count, days)}"
+
+        return f"{head_of(measure)}{within}", cell
 
     rows: list[Row] = [
-        (f"{head_of('stock_out_probability')}{within}", chance("stock_out_probability")),
-        (f"{head_of('interruption_probability')}{within}", chance("interruption_probability")),
+        chance("stock_out_probability"),
+        chance("interruption_probability"),
         _row("stock_outs_per_year"),
-        *((f"Interruptions {label}", _length_cell(label)) for label in LENGTH_LABELS),
+        *((f"Interruptions {label}", _seen_cell("interruptions_per_year", label)) for label in LENGTH_LABELS),
         _row("unserved_patient_hours"),
-        ("  for want of supply", lambda item: number(split_hours(item)[0])),
+        ("  for lack of supply", lambda item: number(split_hours(item)[0])),
         ("  in handling", lambda item: number(split_hours(item)[1])),
         _row("days_with_unserved"),
         _row("patients_affected"),
-        *_rows_where_any(summary),
+        *(_row(name) for name in _WHERE_ANY if _any(summary, name)),
         _row("longest_gap_hours"),
         (f"{head_of('fill_rate')}, litres", lambda item: spread(item["fill_rate"], percent)),
         _row("empty_shelf_hours"),
         *_cover_rows(summary),
-        (
-            f"{head_of('annual_cost')}{f', {currency}' if currency else ''}",
-            lambda item: _money(item["annual_cost"]),
-        ),
+        (f"{head_of('annual_cost')}{_in(currency)}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
     note = f"Counts, hours and money are for 365 days; {doubt.brackets(level)}{_without_interval(summary)}."
-    if has_transfers(summary):
+    if _any(summary, "transferred_patients"):
         note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
     return by_strategy("What happened", summary["strategies"], rows, note)
 
@@ -61,53 +68,82 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
 def cause_tables(summary: Summary) -> list[Table]:
     """Return unserved patient-hours by cause, with the number of runs in which it led to an interruption."""
     strategies, count = summary["strategies"], summary["replications"]
-    rows: list[Row] = []
-    for cause in sorted(Cause, key=lambda item: not item.is_supply):
-        hours = [mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values()]
-        if any(hours):
-            kind = "supply" if cause.is_supply else "handling"
-            rows.append((f"{cause.label} ({kind})", _cause_cell(cause.label, count)))
+    rows: list[Row] = [
+        (f"{cause.label} ({'supply' if cause.is_supply else 'handling'})", _cause_cell(cause.label, count))
+        for cause in sorted(Cause, key=lambda item: not item.is_supply)
+        if any(mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values())
+    ]
     note = "Patient-hours in 365 days; in brackets the number of runs in which the cause led to an interruption."
     return by_strategy("Why someone went without", strategies, rows, note) if rows else []
+
+
+def class_tables(summary: Summary) -> list[Table]:
+    """Return unserved patient-hours of each class with its interruptions and transfers; nothing for one class."""
+    rows = _rows_by(summary, "by_class", ("interruptions_per_year",), "transferred_patients")
+    note = "Patient-hours unserved in 365 days; in brackets the number of interruptions"
+    note += ", then of patients transferred." if _any(summary, "transferred_patients") else "."
+    return by_strategy("Who went without", summary["strategies"], rows, note) if len(rows) > 1 else []
+
+
+def ward_tables(summary: Summary) -> list[Table]:
+    """Return unserved patient-hours of each ward with its stock-outs and interruptions; nothing without wards."""
+    rows = _rows_by(summary, "by_ward", ("stock_outs_per_year", "interruptions_per_year"))
+    note = "Patient-hours unserved in 365 days; in brackets the number of stock-outs, then of interruptions."
+    return by_strategy("Where they went without", summary["strategies"], rows, note) if rows else []
+
+
+def _rows_by(summary: Summary, part: str, counted: Sequence[str], if_any: str = "") -> list[Row]:
+    """Return a row for each class or ward of any strategy: hours, and in brackets what is counted of it."""
+
+    def row(name: str) -> Row:
+        def cell(item: Mapping[str, Any]) -> str:
+            found = (item[part] or {}).get(name)
+            if found is None:  # this strategy names no such class or ward
+                return "-"
+            more = [if_any] if if_any and mean_of(found[if_any]) else []
+            hours, *counts = (number(mean_of(found[each])) for each in ("unserved_patient_hours", *counted, *more))
+            return f"{hours} h ({', '.join(counts)})"
+
+        return name, cell
+
+    items = summary["strategies"].values()
+    return [row(name) for name in dict.fromkeys(name for item in items for name in item.get(part) or {})]
 
 
 def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
     """Return the yearly cost by item, and per patient and per 1,000 L; nothing where no prices are stated."""
     strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"] is not None}
-    names = list(dict.fromkeys(name for item in strategies.values() for name in item["cost_by_item"]))
-    rows: list[Row] = [(name, _cost_cell(name)) for name in names]
-    rows.append(("in all", lambda item: number(mean_of(item["annual_cost"]))))
-    rows.append(("per patient treated", lambda item: _money(item["cost_per_patient"])))
-    rows.append(("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])))
-    title = f"Cost a year{f', {currency}' if currency else ''}"
-    return by_strategy(title, strategies, rows) if strategies else []
+    names = dict.fromkeys(name for item in strategies.values() for name in item["cost_by_item"])
+    rows: list[Row] = [
+        *((name, _cost_cell(name)) for name in names),
+        ("in all", lambda item: number(mean_of(item["annual_cost"]))),
+        ("per patient treated", lambda item: _money(item["cost_per_patient"])),
+        ("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])),
+    ]
+    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows) if strategies else []
 
 
-def _mean_cell(measure: str) -> Callable[[Any], str]:
-    return lambda item: _seen(item[measure])
+def _in(currency: str) -> str:
+    return f", {currency}" if currency else ""
 
 
-def _length_cell(label: str) -> Callable[[Any], str]:
-    return lambda item: _seen(item["interruptions_per_year"][label])
+def _seen_cell(*keys: str) -> Callable[[Any], str]:
+    """Return the cell of a mean with its interval; "none seen" rather than a zero that looks certain."""
 
+    def cell(item: Any) -> str:
+        interval = reduce(getitem, keys, item)
+        if interval is None or interval["mean"] != 0:
+            return spread(interval)
+        if interval["high"] is None:
+            return "none seen"
+        return f"none seen (to {number(interval['high'])})" if interval["high"] > 0 else "0"
 
-def _seen(interval: Mapping[str, Any] | None) -> str:
-    """Return a mean with its interval; "none seen" rather than a nought that looks certain."""
-    if interval is None or interval["mean"] != 0:
-        return spread(interval)
-    if interval["high"] is None:
-        return "none seen"
-    return f"none seen (to {number(interval['high'])})" if interval["high"] > 0 else "0"
+    return cell
 
 
 def _money(interval: Mapping[str, Any] | None) -> str:
     """Return an amount with its interval; nothing to pay is a plain 0, as it is known and not merely unseen."""
     return "0" if interval is not None and interval["mean"] == 0 == (interval["high"] or 0) else spread(interval)
-
-
-def has_transfers(summary: Summary) -> bool:
-    """Return True where any patient was transferred under any strategy."""
-    return any(item["transferred_patients"]["mean"] > 0 for item in summary["strategies"].values())
 
 
 _WHERE_ANY = (  # measures shown only where there are any
@@ -130,15 +166,14 @@ _WHERE_ANY = (  # measures shown only where there are any
 )
 
 
-def _rows_where_any(summary: Summary) -> list[Row]:
-    """Return the rows of what not every hospital has."""
-    strategies = summary["strategies"].values()
-    return [_row(name) for name in _WHERE_ANY if any(mean_of(item.get(name)) > 0 for item in strategies)]
+def _any(summary: Summary, measure: str) -> bool:
+    """Return True where a measure is above zero under any strategy."""
+    return any(mean_of(item.get(measure)) > 0 for item in summary["strategies"].values())
 
 
 def _row(measure: str) -> Row:
     """Return the row of a measure as the table of measures heads it."""
-    return head_of(measure), _mean_cell(measure)
+    return head_of(measure), _seen_cell(measure)
 
 
 def _cover_rows(summary: Summary) -> list[Row]:

@@ -1,4 +1,4 @@
-"""The demo hospitals in, copies of them in the reader's own folder out, with what each is and what to do next."""
+"""The demo hospitals, copied into the reader's own folder, with what each is and what to do next."""
 
 from __future__ import annotations
 
@@ -52,13 +52,17 @@ def write_demo(folder: Path, force: bool = False) -> dict[str, Any]:
                 (Path(stage) / name).replace(folder / name)
     except OSError as error:
         raise OutputError(f"{folder}: cannot write there ({error.strerror or error})") from error
+    paths = (str(folder / name) for name in (FIRST, TABLE, BASE))
+    first, table, base = (  # never taken for an option
+        shlex.quote(f"./{path}" if path.startswith("-") else path) for path in paths
+    )
     scenarios = {name: load(folder / name) for name in files if name.endswith(".yaml")}
     return {
         "version": __version__,
         "folder": str(folder),
         "scenarios": [{"file": name, "name": each.name, "about": each.about} for name, each in scenarios.items()],
         "tables": [name for name in files if name not in scenarios],
-        "next": next_steps(folder),
+        "next": [f"o2sim compare {first}", f"o2sim study {table} --base {base}"],
     }
 
 
@@ -72,19 +76,6 @@ def _require_free(folder: Path, names: list[str], force: bool) -> None:
             raise OutputError(f"{path}: found a folder; move it away, or choose another folder")
         if not force and (path.exists() or path.is_symlink()):
             raise OutputError(f"{path}: is there already; choose another folder, or overwrite it with --force")
-
-
-def next_steps(folder: Path) -> list[str]:
-    """Return the commands to try on what was written."""
-    return [
-        f"o2sim compare {_quoted(folder / FIRST)}",
-        f"o2sim study {_quoted(folder / TABLE)} --base {_quoted(folder / BASE)}",
-    ]
-
-
-def _quoted(path: Path) -> str:
-    """Return a path as it is typed: in quotes where need be, and never taken for an option."""
-    return shlex.quote(f"./{path}" if str(path).startswith("-") else str(path))
 
 
 def print_demo(written: dict[str, Any]) -> None:

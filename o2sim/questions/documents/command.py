@@ -54,7 +54,7 @@ def schema(results: bool) -> None:
 @options_from(DescribeSettings)
 @force_option
 def describe(file: Path, out: Path, settings: DescribeSettings, force: bool) -> None:
-    """Tell a scenario and its model in plain language (Markdown), for a reviewer: every assumption, every rule."""
+    """Describe a scenario and its model to a reviewer in plain words (Markdown): every assumption, every rule."""
     from o2sim.questions.documents.describe import document
     from o2sim.scenario.text.source import source
 

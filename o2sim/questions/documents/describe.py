@@ -1,4 +1,4 @@
-"""A scenario and its source in, the validation document out (Markdown): model and assumptions for a reviewer.
+"""The validation document of a scenario (Markdown): its model and its assumptions, for a reviewer.
 
 The order of its parts is that of the STRESS-DES checklist (T. Monks et al., Strengthening the reporting of
 empirical simulation studies: introducing the STRESS guidelines, Journal of Simulation 13 (2019) 55-67; the order
@@ -11,10 +11,11 @@ import inspect
 import shlex
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path
 
 from o2sim.draws import philox, sample
-from o2sim.looks import cautions, doubt, own_figures, uncertain, words
+from o2sim.looks import cautions, doubt, words
 from o2sim.looks.assumptions import Assumption, assumptions, changes
 from o2sim.looks.markdown import bullets, escape, heading, numbered, prose, table
 from o2sim.measures import measures
@@ -33,13 +34,13 @@ from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.settings import takes
 
 INTRODUCTION = (
-    "This document tells what the simulation assumes and how it works, for somebody who is to judge whether its "
+    "This document says what the simulation assumes and how it works, for anyone who is to judge whether its "
     "answers can be trusted. It is written by `o2sim describe` from the scenario and from the code of the model; "
     "its parts follow the STRESS-DES checklist (Monks and others, Journal of Simulation 13, 2019)."
 )
 ORIGINS = (
     "Where a value comes from is what its author wrote beside it in the file; a default says whose convention it "
-    "is. A value *stated, without a source* is an assumption that somebody should stand behind."
+    "is. A value *stated, without a source* is an assumption that someone should stand behind."
 )
 ENTITIES, PRICES = "patients", "costs"  # parts of a scenario; all others are resources and their rules
 SWITCHED_OFF = "A rule whose keys the scenario leaves out is switched off; it stands here all the same."
@@ -58,7 +59,6 @@ def document(scenario: Scenario, source: Source, *, settings: DescribeSettings) 
         _data(scenario, source),
         _experimentation(scenario, first, settings.replications),
         _implementation(scenario, settings),
-        _cautions(),
     ]
     return "\n\n".join(block for part in parts for block in part) + "\n"
 
@@ -67,7 +67,7 @@ def _front(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(1, f"{escape(scenario.name)}: the simulation and its assumptions")
     yield prose(INTRODUCTION)
     yield f"Scenario file: {escape(Path(scenario.file).name)}, content {scenario.hash}."
-    yield prose(own_figures.said(scenario.figures))
+    yield prose(cautions.whose_figures(scenario.figures))
     if source.head:
         yield f"Its author says: {escape(' '.join(source.head))}"
 
@@ -95,7 +95,8 @@ def _objectives(scenario: Scenario, hospital: Hospital) -> Iterator[str]:
 def _logic() -> Iterator[str]:
     yield heading(2, "2 Logic")
     yield heading(3, "2.1 Overview")
-    yield table(["part of the model", "what it does"], (_split(said) for said, _ in model_text.rule_parts()))
+    parts = (said.partition(":") for said, _ in model_text.rule_parts())
+    yield table(["part of the model", "what it does"], ((prose(name), prose(rest)) for name, _, rest in parts))
     yield heading(3, "2.2 The order of events")
     yield from map(prose, model_text.paragraphs(reference)[:2])
     yield from map(prose, model_text.paragraphs(rules.Rank))
@@ -104,19 +105,12 @@ def _logic() -> Iterator[str]:
     )
 
 
-def _split(said: str) -> tuple[str, str]:
-    """Return the trade name and the rest of a file's first line."""
-    name, _, rest = said.partition(":")
-    return prose(name), prose(rest)
-
-
 def _strategies(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(3, "2.3 The strategies")
     stated = changes(source)
     for name, hospital in scenario.hospitals.items():
         yield heading(4, escape(name))
-        order = ", then ".join(hospital.strategy.sources)
-        yield f"Sources, in this order: {escape(order)}."
+        yield f"Sources, in this order: {escape(', then '.join(hospital.strategy.sources))}."
         if name in stated:
             yield _table(stated[name], cut=f"strategies.{name}.")
         yield "Everything else is as in the scenario."
@@ -164,8 +158,8 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(2, "3 Data")
     yield heading(3, "3.1 Sources")
     parts = assumptions(source)
-    rows = [row for part in (*parts.values(), *changes(source).values()) for row in part if row.origin]
-    counts = Counter(row.origin for row in rows).most_common()
+    stated = chain(*parts.values(), *changes(source).values())
+    counts = Counter(row.origin for row in stated if row.origin).most_common()
     yield table(["source", "keys that rest on it"], ([escape(origin), str(count)] for origin, count in counts))
     yield heading(3, "3.2 Preparation")
     yield prose(
@@ -177,15 +171,15 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     yield _table([*parts[""], *parts.get(PRICES, [])])
     yield "All others stand under 2.3 and 2.5."
     if scenario.uncertain:
-        yield prose(uncertain.likely_note(scenario))
-        yield table(uncertain.HEADS, (map(escape, row) for row in uncertain.rows(scenario)))
+        yield prose(doubt.likely_note(scenario))
+        yield table(doubt.UNCERTAIN_HEADS, (map(escape, row) for row in doubt.uncertain_rows(scenario)))
     yield heading(3, "3.4 What the assumptions amount to")
     figures = {name: planning.planning_figures(hospital) for name, hospital in scenario.hospitals.items()}
     yield bullets(escape(said) for said in planner.sentences(figures) if said)
     yield prose(planner.SUPPLY_NOTE)
     switched_on = field.sentences(scenario)
     if switched_on:
-        yield "Rules that are switched on, as `o2sim check` tells them:"
+        yield "Rules that are switched on, as `o2sim check` says:"
         yield bullets(map(escape, switched_on))
     doubts = [str(doubt) for doubt in warnings(scenario)]
     if doubts:
@@ -232,18 +226,10 @@ def _implementation(scenario: Scenario, settings: DescribeSettings) -> Iterator[
     yield heading(3, "5.3 Checks in every replication")
     yield bullets(map(prose, model_text.balance_texts()))
     yield heading(2, "6 How to run it again")
-    name = _shell_word(Path(scenario.file).name)
-    asked = f"--replications {settings.replications} --seed {settings.seed} --engine {settings.engine}"
-    command = f"o2sim compare {name} {asked}"
-    yield f"    {command}"
+    name = shlex.quote(" ".join(Path(scenario.file).name.split()))
+    how = f"--replications {settings.replications} --seed {settings.seed} --engine {settings.engine}"
+    yield f"    o2sim compare {name} {how}"
     yield "o2sim is under the MIT licence; its source is the statement of the rules."
-
-
-def _shell_word(name: str) -> str:
-    return shlex.quote(" ".join(name.split()))
-
-
-def _cautions() -> Iterator[str]:
     yield heading(2, "Cautions")
     for title, points in cautions.LONG.items():
         yield heading(3, escape(title))
@@ -252,7 +238,7 @@ def _cautions() -> Iterator[str]:
 
 def _table(rows: Iterable[Assumption], cut: str = "") -> str:
     """Return assumptions as a table, the beginning of their paths left off."""
-    cells = (
-        (*map(escape, (row.path.removeprefix(cut), row.value, row.origin)), prose(row.meaning)) for row in rows
+    return table(
+        ["key", "value", "where it comes from", "what it means"],
+        ((*map(escape, (row.path.removeprefix(cut), row.value, row.origin)), prose(row.meaning)) for row in rows),
     )
-    return table(["key", "value", "where it comes from", "what it means"], cells)

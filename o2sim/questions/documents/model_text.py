@@ -1,4 +1,4 @@
-"""The model's own code in, what it says of itself out: order of events, steps, rules, draws, balances, software.
+"""What the model's own code says of itself: order of events, steps, rules, draws, balances, software.
 
 Everything is read from docstrings and tables of the code, so that a rule added to it appears by itself.
 """
@@ -57,13 +57,10 @@ def rule_parts() -> list[tuple[str, list[tuple[str, str]]]]:
 
 def functions(module: ModuleType) -> Iterator[tuple[str, str]]:
     """Yield (name in words, first paragraph of its docstring) of a module's own functions, as written."""
-    own = [
-        item for _, item in inspect.getmembers(module, inspect.isfunction) if item.__module__ == module.__name__
-    ]
+    found = (item for _, item in inspect.getmembers(module, inspect.isfunction))
+    own = (item for item in found if item.__module__ == module.__name__ and paragraphs(item))
     for item in sorted(own, key=lambda item: item.__code__.co_firstlineno):
-        said = paragraphs(item)
-        if said:
-            yield in_words(item.__name__), said[0]
+        yield in_words(item.__name__), paragraphs(item)[0]
 
 
 def draw_texts() -> list[tuple[str, str]]:
@@ -101,14 +98,9 @@ def measures(scenario: Scenario) -> list[tuple[str, str]]:
 
 def software(engine: str) -> list[tuple[str, str]]:
     """Return (name, version) of what a run depends on."""
-    versions = [(name, importlib.metadata.version(name)) for name in PACKAGES]
-    return [
-        ("o2sim", __version__),
-        ("engine", engine),
-        ("Python", platform.python_version()),
-        *versions,
-        ("platform", platform.platform(terse=True)),
-    ]
+    python, system = ("Python", platform.python_version()), ("platform", platform.platform(terse=True))
+    packages = [(name, importlib.metadata.version(name)) for name in PACKAGES]
+    return [("o2sim", __version__), ("engine", engine), python, *packages, system]
 
 
 def in_words(name: str) -> str:

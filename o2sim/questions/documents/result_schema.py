@@ -1,4 +1,4 @@
-"""The tables of measures in, the JSON Schema (2020-12) of what `--json` prints out, for programs that read it.
+"""The JSON Schema (2020-12) of what `--json` prints, from the records of results, for programs that read it.
 
 A reader should pass over keys it does not know: a later version may print more. Numbers are never NaN or infinite.
 """
@@ -9,18 +9,16 @@ from collections.abc import Iterable
 from typing import Any
 
 from o2sim.measures.measures import Difference
-from o2sim.measures.names import CHANCE, HOURS
 from o2sim.measures.schema import strategy_schema
-from o2sim.outcome import CAUSE_LABELS
+from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.documents.scenario_schema import DIALECT
-from o2sim.questions.drivers.schema import drivers_schema
-from o2sim.questions.equipment.entries import Entry
-from o2sim.questions.equipment.result import NeededWithCautions
+from o2sim.questions.drivers.result import Found
+from o2sim.questions.equipment.result import Entry, NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
+from o2sim.questions.size.result import Point, SizingResult
 from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.precision import Precision
-from o2sim.scenario.types.hospital import EXAMPLE, OURS
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Schema, definitions, schema_of
@@ -34,7 +32,14 @@ COMMANDS = {  # definition: the commands that print it with --json
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
 }
-RECORDS: dict[type, str] = {Probability: "probability", Mean: "mean", Precision: "precision", Entry: "entry"}
+RECORDS: dict[type, str] = {
+    Probability: "probability",
+    Mean: "mean",
+    Precision: "precision",
+    Entry: "entry",
+    Ends: "ends",
+    Point: "point",
+}
 TEXT: Schema = {"type": "string"}
 TRUTH: Schema = {"type": "boolean"}
 NUMBER: Schema = {"type": "number"}
@@ -65,26 +70,21 @@ def result_schema() -> Schema:
 def _commands() -> dict[str, Schema]:
     made = {
         "compare": _compare(),
-        "size": _size(),
+        "size": schema_of(SizingResult, RECORDS),
         "whatif": schema_of(Answers, RECORDS),
         "equipment": schema_of(NeededWithCautions, RECORDS),
         "study": schema_of(StudyResult, RECORDS),
-        "drivers": drivers_schema(_identity()),
+        "drivers": schema_of(Found, RECORDS),
     }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 
 
 def _parts() -> dict[str, Schema]:
     """Return what several commands print."""
-    bound = _or_null(NUMBER)
     return {
         **definitions(RECORDS),
-        "ends": _object({"low": bound, "high": bound}),
-        "values": _told(_map(TEXT), "field of the scenario: its value as written"),
-        "vary": _list(_object({"field": TEXT, "unit": TEXT, "values": _list(TEXT)})),
         "convergence": _convergence(),
-        "decision": _decision(),
-        "point": _point({}),
+        "decision": schema_of(Decision, RECORDS),
     }
 
 
@@ -118,183 +118,6 @@ def _convergence() -> Schema:
     row = _object({"replications": COUNT, "estimate": SHARE, "low": SHARE, "high": SHARE})
     said = "The chance of a stock-out after so many first replications; each interval holds for its own number."
     return _object({"confidence": INSIDE, "strategies": _map(_list(row))}, {}, said)
-
-
-def _decision() -> Schema:
-    money, ends = _or_null(NUMBER), _ref("ends")
-    option = {
-        "choices": _told(_map(TEXT), "field: what was chosen"),
-        "annual_cost": money,
-        "dear_year": _told(money, "one year in twenty costs more"),
-        "first_year_capital": money,
-        CHANCE: SHARE,
-        "upper_bound": _told(SHARE, "of the chance, all options allowed for"),
-        HOURS: NUMBER,
-        "fill_rate": SHARE,
-        "intervals": _object({"annual_cost": _or_null(ends), CHANCE: ends, HOURS: ends}),
-        "dominated_by": _or_null(TEXT),
-        "sure": _told(_or_null(TRUTH), "whether its mark is, all sure ones together; null without prices"),
-    }
-    step = {"from": TEXT, "to": TEXT, "cost_more": _ref("mean"), "hours_saved": _ref("mean"),
-            "chance_less": NUMBER, "cost_per_hour_saved": money}  # fmt: skip
-    pick = _object({"name": _or_null(TEXT), "among": COUNT, "not_told_apart": _list(TEXT), "within": money,
-                    "why": TEXT})  # fmt: skip
-    return _object(
-        {
-            "measure": {"enum": [CHANCE, HOURS]},
-            "confidence": INSIDE,
-            "currency": TEXT,
-            "limits": _object({"budget": money, "capital": money, "target": money}),
-            "options": _map(_object(option)),
-            "frontier": _list(TEXT),
-            "steps": _list(_object(step)),
-            "best": pick,
-            "within_budget": _or_null(pick),
-            "within_target": _or_null(pick),
-            "chosen": TEXT,
-            "cheque": _or_null(_cheque()),
-            "procurement": _list(_ref("entry")),
-            "more_demand": _or_null(_more_demand()),
-        }
-    )
-
-
-def _cheque() -> Schema:
-    line = {"item": TEXT, "count": COUNT, "price": NUMBER, "life_years": _or_null(NUMBER), "salvage": NUMBER,
-            "amount": NUMBER}  # fmt: skip
-    again = {"year": COUNT, "items": _map(NUMBER), "amount": NUMBER}
-    return _object(
-        {
-            "currency": TEXT,
-            "first_year_capital": NUMBER,
-            "purchases": _list(_object(line)),
-            "recurrent_a_year": _ref("mean"),
-            "recurrent_a_month": _ref("mean"),
-            "first_year_in_all": NUMBER,
-            "replacements": _list(_object(again)),
-        }
-    )
-
-
-def _more_demand() -> Schema:
-    return _object(
-        {"factor": NUMBER, "complete": _told(TRUTH, "false where Ctrl-C cut that run short")},
-        {
-            "why_not": TEXT,
-            "annual_cost": _or_null(NUMBER),
-            "recurrent_a_year": _or_null(_ref("mean")),
-            CHANCE: SHARE,
-            HOURS: NUMBER,
-        },
-    )
-
-
-def _whose() -> Schema:
-    return _told({"enum": [EXAMPLE, OURS]}, "whose the figures of the scenario are")
-
-
-def _point(more: dict[str, Schema]) -> Schema:
-    return _object(
-        {
-            "values": _ref("values"),
-            "replications": COUNT,
-            "failures": COUNT,
-            "estimate": SHARE,
-            "low": SHARE,
-            "high": SHARE,
-            "status": TEXT,
-            **more,
-        },
-        {"annual_cost": _or_null(NUMBER)},
-    )
-
-
-def _card() -> Schema:
-    """Return what a reorder card needs: uses in full cylinders a day, times in whole days."""
-    delivery = _object(
-        {
-            "days": _told(COUNT, "19 in 20 deliveries come within so many, closed roads included"),
-            "open_days": _told(COUNT, "the same if no road were closed"),
-            "late_s": _told(NUMBER, "days before they are rounded up, in seconds"),
-            "placed_in": _told(_or_null(COUNT), "month of the orders that take longest; null without a calendar"),
-        }
-    )
-    last = "days that the cylinders are to last from the telephone call on"
-    used = "19 of 20 replications never used more in so many days"
-    left = "full cylinders left at which to phone; may be more than there ever are"
-    return _object(
-        {
-            "concentrators_help": TRUTH,
-            "seasonal": _told(TRUTH, "whether unaided is that of a peak"),
-            "usual": _told(_or_null(NUMBER), "mean use of the replications"),
-            "unaided": _told(_or_null(NUMBER), "all patients on cylinders at the season's peak mean need"),
-            "cautious": _told(NUMBER, "the greater of usual and unaided"),
-            "delivery": delivery,
-            "emergency_delivery": _or_null(delivery),
-            "phone_days": _told(COUNT, f"{last}, in the season of phone_at"),
-            "most_used": _told(_or_null(NUMBER), f"{used}, in that season"),
-            "phone_at": _told(COUNT, f"{left}; the greatest of phone_by_season"),
-            "phone_by_season": _told(
-                _list(
-                    _object(
-                        {
-                            "months": _told(_list(COUNT), "1-12, of the calls"),
-                            "days": _told(COUNT, last),
-                            "most_used": _told(
-                                _or_null(NUMBER), f"{used}, of days on end that begin in these months"
-                            ),
-                            "phone_at": _told(COUNT, left),
-                        }
-                    )
-                ),
-                "months in which closed roads make for a greater number, then the others; else one of all months",
-            ),
-        }
-    )
-
-
-def _size() -> Schema:
-    answer = _point({"at_most": _told(SHARE, "bound that the chance is shown to be below, in the simulation")})
-    answer["properties"]["attempts"] = COUNT
-    answer["properties"]["to_write"] = _told(_ref("values"), "all that the answer sets under the strategy")
-    answer["required"] = [*answer["required"], "to_write"]
-    point = _or_null(_ref("point"))
-    sides = {"one_less": point, "one_more": point}
-    looked_at = {"values": _ref("values"), "first_replication": COUNT, "replications": COUNT,
-                 "chance_by_named_causes": _ref("probability"),
-                 "chance_of_a_stock_out": _ref("probability"), "chance_by_cause": _map(SHARE),
-                 "annual_cost": _or_null(NUMBER), "cylinders_emptied_a_day": NUMBER,
-                 "deliveries_a_year": NUMBER, "card": _or_null(_card())}  # fmt: skip
-    buys = {"to": _ref("values"), "lowers_the_chance_by": NUMBER, "cost_a_year": _or_null(NUMBER),
-            "first_that_lowers": _or_null(_ref("values")), "which_lowers_by": _or_null(NUMBER)}  # fmt: skip
-    more = _object({"replications": COUNT, "values": _or_null(_ref("values"))})
-    thumb = {"rule": TEXT, "level": NUMBER, "figures": TEXT, "value": {"type": "integer"},
-             "estimate": _or_null(SHARE)}  # fmt: skip
-    return _object(
-        {
-            **_identity(),
-            "figures": _whose(),
-            "strategy": TEXT,
-            "target": INSIDE,
-            "confidence": INSIDE,
-            **HELD,
-            "causes": _list({"enum": list(CAUSE_LABELS.values())}),
-            "currency": _currency(),
-            "vary": _ref("vary"),
-            "levels_moved": _list(TEXT),
-            "refused": _list(TEXT),
-            "method": _object({"name": TEXT, "why": _list(TEXT)}),
-            "complete": TRUTH,
-            "replications_done": COUNT,
-            "answer": _told(_or_null(answer), "null where no value is shown to be enough"),
-            "curve": _list(_ref("point")),
-            "neighbours": _object(sides, {"by_field": _map(_object(sides))}),
-            "next_one": _or_null(_object(buys)),
-            "more_replications": _or_null(_list(more)),
-            "measured": _or_null(_object(looked_at)),
-            "thumb": _list(_object(thumb)),
-        }
-    )
 
 
 def _currency() -> Schema:

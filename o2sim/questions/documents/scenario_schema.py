@@ -1,4 +1,4 @@
-"""The table of fields in, the JSON Schema (2020-12) of scenario files out, for editors.
+"""The JSON Schema (2020-12) of scenario files, made from the table of fields, for editors.
 
 It refuses unknown and missing keys, wrong kinds and misspelt units, and shows help and defaults. What keys mean
 together (a reorder point below its level, laws that fit) only loading can tell: it never refuses what loads, but
@@ -31,14 +31,7 @@ NUMBER = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 SIGN = "[+\N{MINUS SIGN}-]?"
 ZERO = SIGN + r"(?:0+(?:\.0*)?|\.0+)(?:[eE][+-]?[0-9]+)?"
 SLASH = r"(?:\s*/\s*|\s+per\s+)"
-IN_PLACE = (
-    "whole",
-    "word",
-    "register",
-    "section",
-    "named sections",
-    "list of sections",
-)  # their limits are the field's own
+IN_PLACE = ("whole", "word", "register", "section", "named sections", "list of sections")  # limits of the field
 
 
 def scenario_schema() -> Schema:
@@ -61,10 +54,8 @@ def definitions() -> dict[str, Schema]:
     found = {kind: _uncertain({"$ref": f"#/$defs/{_name(EXACT + kind)}"}) for kind in found} | exact
     found |= {kind: _law(kind.removeprefix("law of ")) for kind in kinds if kind.startswith("law of ")}
     found |= _plain_kinds()
-    others: dict[str, Schema] = {
-        kind: {} for kind in kinds if kind not in found and kind not in IN_PLACE
-    }  # anything may stand there
-    return {_name(kind): schema for kind, schema in {**found, **others}.items()}
+    found |= {kind: {} for kind in kinds if kind not in found and kind not in IN_PLACE}  # anything may stand there
+    return {_name(kind): schema for kind, schema in found.items()}
 
 
 def _uncertain(exact: Schema) -> Schema:
@@ -86,6 +77,8 @@ def _plain_kinds() -> dict[str, Schema]:
     days = "|".join(map(_beginnings, WEEKDAYS))
     weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
+    choice = {"type": ["array", "object"], "minItems": 1, "minProperties": 1}
+    source = {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"}
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
         "date": date,
@@ -96,17 +89,8 @@ def _plain_kinds() -> dict[str, Schema]:
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
-        "choices": {
-            "type": "object",
-            "minProperties": 1,
-            "additionalProperties": {"type": ["array", "object"], "minItems": 1, "minProperties": 1},
-        },
-        "sources": {
-            "type": "array",
-            "items": {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"},
-            "minItems": 1,
-            "maxItems": 3,
-        },
+        "choices": {"type": "object", "minProperties": 1, "additionalProperties": choice},
+        "sources": {"type": "array", "items": source, "minItems": 1, "maxItems": 3},
     }  # fmt: skip
 
 
@@ -122,23 +106,26 @@ def _property(item: Field, *, complete: bool) -> Schema:
     shown: Schema = {"description": _description(item)}
     if item.default is not None:
         shown["default"] = item.default
-    words = _words(item)
-    value = _value(item, complete=complete)
+    words: list[object] = [word for word, _ in item.words]
+    words += [word == "true" for word in words if word in ("true", "false")]  # as texts and typed
     if item.kind == "word":
-        return {**words, **shown}
-    return {**({"anyOf": [value, words]} if words else value), **shown}
+        return {"enum": words, **shown} if words else shown
+    value = _value(item, complete=complete)
+    return {**({"anyOf": [value, {"enum": words}]} if words else value), **shown}
 
 
 def _value(item: Field, *, complete: bool) -> Schema:
     """Return the schema of a value of a field's kind, its words apart."""
     if item.kind == "whole":
-        return _whole(item)
+        limits = {"minimum": int(item.least), "maximum": int(item.most)}
+        text = {"type": "string", "pattern": r"^\s*[0-9]{1,9}\s*$"}
+        return _uncertain({"anyOf": [{"type": "integer", **limits}, text]})
     if item.section is None:
         return {"$ref": f"#/$defs/{_name(item.kind)}"}
-    inside = _section(STRATEGY, complete=False) if item.name == "strategies" else None
-    if inside is not None:
-        inside["required"] = ["sources"]
-    inside = inside or _section(item.section, complete=complete)
+    if item.name == "strategies":
+        inside = {**_section(STRATEGY, complete=False), "required": ["sources"]}
+    else:
+        inside = _section(item.section, complete=complete)
     if item.kind == "named sections":
         names = {"minLength": 1, "maxLength": LONGEST_NAME}
         most = {"maxProperties": int(item.most)} if item.most else {}
@@ -150,13 +137,6 @@ def _value(item: Field, *, complete: bool) -> Schema:
             **most,
         }
     return {"type": "array", "items": inside} if item.kind == "list of sections" else inside
-
-
-def _words(item: Field) -> Schema:
-    """Return the words with a meaning of their own, `true` and `false` as texts and typed."""
-    words: list[object] = [word for word, _ in item.words]
-    words += [word == "true" for word in words if word in ("true", "false")]
-    return {"enum": words} if words else {}
 
 
 def _description(item: Field) -> str:
@@ -173,21 +153,11 @@ def _description(item: Field) -> str:
     return "; ".join(said)
 
 
-def _whole(item: Field) -> Schema:
-    limits = {"minimum": int(item.least), "maximum": int(item.most)}
-    return _uncertain(
-        {"anyOf": [{"type": "integer", **limits}, {"type": "string", "pattern": r"^\s*[0-9]{1,9}\s*$"}]}
-    )
-
-
 def _quantity(kind: units.Kind) -> Schema:
     """Return a number with a unit as a text; a bare 0 where it needs none, as text or typed."""
     if kind == "number":
-        text = rf"^\s*(?:\+?{NUMBER}|{ZERO})\s*$"
-        return {
-            "anyOf": [{"type": "number", "minimum": 0}, {"type": "string", "pattern": text}],
-            "examples": ["1.8"],
-        }
+        bare = {"type": "string", "pattern": rf"^\s*(?:\+?{NUMBER}|{ZERO})\s*$"}
+        return {"anyOf": [{"type": "number", "minimum": 0}, bare], "examples": ["1.8"]}
     spelt = _any_of(_unit_pattern(text) for text in units.spellings(kind, every=True))
     example = {"examples": [units.example(kind)]}
     if kind == "temperature":

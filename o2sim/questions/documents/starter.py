@@ -1,4 +1,4 @@
-"""The table of fields in, a commented scenario to start from out: every key, its default, what it means.
+"""A commented scenario to start from, made from the table of fields: every key, its default, what it means.
 
 Keys with an example stand ready; all others are switched off with a `#` before them, so that a key added to the
 table of fields appears here by itself.
@@ -15,6 +15,7 @@ from o2sim.quantities import units
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
 
 WIDTH = 115
+EMPTY = '""'  # as an empty text is written
 COMMENTS_AT = 38  # column
 HEAD = """\
 # A scenario to start from. Everything in it is an example or a default: put in your own figures, with a source.
@@ -105,21 +106,16 @@ def _key(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
     elif any(example[: len(keys)] == keys for example in EXAMPLES):
         yield from _line(margin, f"{item.name}:", item.help)
         yield from _inside(item, keys, margin.inner)
-    elif item.section is not None:
-        yield from _line(margin.switched_off, f"{item.name}:", explain(item))
-        yield from _inside(item, keys, margin.switched_off.inner)
     else:
-        value = "" if item.default is None else f" {_written(item.default)}"
+        value = "" if item.section is not None or item.default is None else f" {item.default or EMPTY}"
         yield from _line(margin.switched_off, f"{item.name}:{value}", explain(item))
-
-
-def _written(text: str) -> str:
-    return text or '""'
+        yield from _inside(item, keys, margin.switched_off.inner)
 
 
 def _inside(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
-    """Yield the lines of what a section holds."""
-    assert item.section is not None
+    """Yield the lines of what a section holds; none for any other key."""
+    if item.section is None:
+        return
     if item.name == "strategies":
         yield from _strategies(keys, margin)
     elif item.kind == "named sections":

@@ -1,19 +1,16 @@
-"""`o2sim drivers`: which uncertain numbers drive the answer, and what is not known told apart from chance."""
+"""`o2sim drivers`: which uncertain numbers drive the answer, and how much is unknown rather than chance."""
 
 from __future__ import annotations
 
-from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
-from o2sim.commands.batch import check_strategies, make_ready
+from o2sim.commands.batch import check_strategies
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
-    CHARTS,
-    STOPPED,
     file_argument,
     file_setting,
     force_setting,
@@ -24,10 +21,8 @@ from o2sim.commands.options import (
     refuse_unpriced,
 )
 from o2sim.questions.drivers.settings import DriversSettings
+from o2sim.questions.whatif.command import points_run, refuse_places, write_and_leave
 from o2sim.runs import settings as shared
-
-if TYPE_CHECKING:
-    from o2sim.questions.drivers.drivers import Drivers
 
 
 @dataclass(frozen=True)
@@ -60,54 +55,24 @@ def drivers(file: Path, vary: tuple[str, ...], settings: DriversSettings, output
     values meet the same luck. With an uncertain fleet the levels of the reorder rule move along, unless they are
     uncertain too. With --store a run that is stopped goes on where it was.
     """
-    from o2sim.looks.screen import progress_bar
+    from o2sim.questions.drivers.content import print_drivers
     from o2sim.questions.drivers.drivers import REPLICATIONS
-    from o2sim.questions.drivers.drivers import drivers as asked
-    from o2sim.questions.drivers.screen import print_drivers
-    from o2sim.runs.store_file import open_store
+    from o2sim.questions.drivers.drivers import drivers as ask
+
+    def draw(_: str) -> Any:
+        from o2sim.questions.drivers import charts
+
+        return charts.draw(done.answers, outputs.measure)
 
     scenario = load(file, uncertain_too=True)
     check_strategies(scenario, settings.strategies or ())
-    _refuse(outputs)
+    refuse_places([("--chart", outputs.chart), ("--csv", outputs.csv_file)], outputs.force)
     refuse_unpriced(scenario, outputs.measure, drawn=outputs.chart is not None)
-    make_ready(scenario, settings.engine)
-    with (
-        nullcontext() if outputs.store is None else open_store(outputs.store, "drivers") as opened,
-        progress_bar(settings.replications or REPLICATIONS[settings.method]) as progress,
-    ):
-        run_options = {"workers": outputs.workers, "store": opened}
-        done = asked(file, vary, settings=settings, progress=progress, run_options=run_options)
+    replications = settings.replications or REPLICATIONS[settings.method]
+    with points_run("drivers", scenario, settings.engine, outputs, replications) as how:
+        done = ask(file, vary, settings=settings, **how)
     if outputs.as_json:
         print_json(done.result)
     else:
-        print_drivers(done.result)
-    _write(done, outputs)  # last, so that a full disk does not cost the answer
-    if not done.result["complete"]:
-        raise click.exceptions.Exit(STOPPED)
-
-
-def _refuse(outputs: Outputs) -> None:
-    """Refuse, before any work, what could not be written after it."""
-    from o2sim.looks.files import require_free
-
-    chart = outputs.chart
-    if chart is not None and chart.suffix not in CHARTS:
-        raise click.UsageError(f"--chart {chart}: write a name that ends in {' or '.join(CHARTS)}")
-    for path in (outputs.csv_file, chart):
-        if path is not None:
-            require_free(path, outputs.force)
-
-
-def _write(done: Drivers, outputs: Outputs) -> None:
-    """Write the long table and the chart where they were asked for."""
-    if outputs.csv_file is not None:
-        from o2sim.looks.files import write_csv
-
-        write_csv(outputs.csv_file, done.columns, done.rows())
-        click.echo(f"written to {outputs.csv_file}", err=True)
-    if outputs.chart is not None:
-        from o2sim.looks.drawing import save
-        from o2sim.questions.drivers.charts import draw
-
-        save(draw(done.result, outputs.measure), outputs.chart)
-        click.echo(f"written to {outputs.chart}", err=True)
+        print_drivers(done.answers)
+    write_and_leave(done, filter(None, [outputs.csv_file]), {"--chart": outputs.chart}, draw)

@@ -1,26 +1,28 @@
-"""A scenario with uncertain numbers in, what drives its answer out: the function behind `o2sim drivers`.
+"""Find what drives the answer of a scenario with uncertain numbers: the function behind `o2sim drivers`.
 
 Four methods. One at a time: each number at its two ends (tornado). Nested: draws of all numbers together, and
-replications inside each, so that what is not known is told apart from chance, with the value of finding out.
+replications inside each, which separates what is unknown from chance and gives the value of finding out.
 Morris and Sobol: screening and shares of variance, through SALib. All points of a run share their luck: the same
 replications under the same seed everywhere.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import batch_in_words
-from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.measures.names import CHANCE
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
 from o2sim.questions.drivers.nested import nested
-from o2sim.questions.drivers.points import MEASURES, Batch, of_scenario
+from o2sim.questions.drivers.points import MEASURES, of_scenario
+from o2sim.questions.drivers.result import ByLoss, Found, Nested, OneAtATime, Range, Screened
 from o2sim.questions.drivers.screening import require_salib, screening
 from o2sim.questions.drivers.settings import (
     LAWS,
@@ -32,8 +34,10 @@ from o2sim.questions.drivers.settings import (
     SOBOL,
     DriversSettings,
 )
-from o2sim.questions.drivers.tornado import middle, one_at_a_time
-from o2sim.scenario.changing.levels_told import levels_told
+from o2sim.questions.drivers.tornado import one_at_a_time
+from o2sim.questions.whatif.whatif import check_strategies
+from o2sim.runs.identity import Origin, Ran
+from o2sim.scenario.changing.fleet_levels import what_became
 from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.ranges import levels_of, with_ranges
@@ -41,7 +45,7 @@ from o2sim.scenario.types.hospital import DAY_S, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
-from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.statistics.estimator import Estimator
 from o2sim.typed import as_json
 from o2sim.version import __version__
 
@@ -59,9 +63,15 @@ NOTHING = (
 
 @dataclass(frozen=True)
 class Drivers(Shown):
-    """What drives the answer; result is the object that `o2sim drivers --json` prints."""
+    """What drives the answer: answers, and result, the object that `o2sim drivers --json` prints."""
 
-    result: Summary = field(repr=False)
+    answers: Found = field(repr=False)
+
+    @cached_property
+    def result(self) -> dict[str, Any]:
+        """Return the answers as plain dicts, lists, texts and numbers."""
+        found: dict[str, Any] = as_json(self.answers)
+        return found
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -70,13 +80,12 @@ class Drivers(Shown):
 
     def rows(self) -> list[list[Any]]:
         """Return the long table: a figure of one strategy, measure and field a row; "" where there is none."""
-        method = self.result["method"]
-        makers: dict[str, Callable[[Summary], list[list[Any]]]] = {
-            ONE_AT_A_TIME: _bar_rows, NESTED: _nested_rows, MORRIS: _index_rows, SOBOL: _index_rows
+        said = self.answers
+        makers: dict[type, Callable[[Any], Iterator[Sequence[Any]]]] = {
+            OneAtATime: _bar_rows, Nested: _nested_rows, Screened: _index_rows
         }  # fmt: skip
-        levels = self.result["levels"]
-        rows = makers[method](self.result)
-        return [[method, *("" if cell is None else cell for cell in (*row, levels))] for row in rows]
+        rows = ((said.method, *row, said.levels.levels) for row in makers[type(said)](said))
+        return [["" if cell is None else cell for cell in row] for row in rows]
 
     def to_frame(self) -> pd.DataFrame:
         """Return the long table of `rows` as a data frame.
@@ -124,21 +133,23 @@ def drivers(
     _check_money(budget=budget, worth=worth)
     items = kept.scenario.uncertain
     count = REPLICATIONS[method] if settings.replications is None else settings.replications
-    drawn = SAMPLES.get(method, 0) if settings.samples is None else settings.samples
-    batch = Batch(strategies, count, seed, settings.engine, run_options or {}, progress, not settings.hold_levels)
-    evaluate = of_scenario(kept, batch)
+    samples = SAMPLES.get(method, 0) if settings.samples is None else settings.samples
+    evaluate = of_scenario(
+        kept,
+        strategies=strategies,
+        replications=count,
+        seed=seed,
+        engine=settings.engine,
+        run_options=run_options,
+        progress=progress,
+        move_levels=not settings.hold_levels,
+    )
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
-    levels = levels_told(kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels)
-    result: Summary = {
-        "scenario": kept.scenario.name,
-        "scenario_hash": kept.scenario.hash,
-        "version": __version__,
-        "engine": settings.engine,
-        "seed": seed,
-        "replications": count,
-        "complete": True,
+    asked: dict[str, Any] = {
+        "of": Origin(kept.scenario.name, kept.scenario.hash),
+        "ran": Ran(__version__, settings.engine, seed, count),
         "horizon_days": hospitals[0].horizon_s / DAY_S,
         "target": target,
         "budget": budget,
@@ -146,27 +157,23 @@ def drivers(
         "confidence": confidence,
         doubt.KEY: HOLDS[method],
         "currency": currency,
-        "units": _units(currency),
+        "units": {name: unit_of(name, currency) for name in MEASURES},
         "method": method,
-        "uncertain": [
-            {"field": item.path, "low": item.texts[0], "likely": item.texts[1], "high": item.texts[2],
-             "places": list(item.places)} for item in items
-        ],
-        **as_json(levels),
-    }  # fmt: skip
+        "uncertain": tuple(Range(item.path, *item.texts, tuple(item.places)) for item in items),
+        "levels": what_became(
+            kept.scenario, strategies, lambda names: levels_of(kept, names), settings.hold_levels
+        ),
+    }
     if method == ONE_AT_A_TIME:
-        found = one_at_a_time(items, evaluate, estimator)
-        first = next(iter(found.values()))
-        result |= {"strategies": found, "complete": len(first["bars"][CHANCE]) == len(items)}
-    elif method == NESTED:
-        result |= {"law": law, "samples": drawn}
-        result |= nested(
-            items, evaluate, estimator, law=law, samples=drawn, seed=seed, limits=(target, budget, worth)
-        )
-    else:
-        result |= {"law": law, "samples": drawn}
-        result |= screening(items, evaluate, method, law=law, samples=drawn, seed=seed, confidence=confidence)
-    return Drivers(result)
+        bars = one_at_a_time(items, evaluate, estimator)
+        complete = len(next(iter(bars.values())).bars[CHANCE]) == len(items)
+        return Drivers(OneAtATime(**asked, complete=complete, strategies=bars))
+    drawn: dict[str, Any] = {"law": law, "samples": samples}
+    if method == NESTED:
+        found = nested(items, evaluate, estimator, seed=seed, limits=(target, budget, worth), **drawn)
+        return Drivers(Nested(**asked, **drawn, **found))
+    found = screening(items, evaluate, method, seed=seed, confidence=confidence, **drawn)
+    return Drivers(Screened(**asked, **drawn, **found))
 
 
 def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
@@ -190,10 +197,7 @@ def _check(source: Original, method: str, strategies: Sequence[str] | None, law:
         raise O2simError(f"method: found {method!r}; allowed: {', '.join(METHODS)}")
     if law not in LAWS:
         raise O2simError(f"law: found {law!r}; allowed: {', '.join(LAWS)}")
-    known = source.scenario.strategies
-    for name in known if strategies is None else strategies:
-        if name not in known:
-            raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
+    check_strategies(source, strategies)
     if not source.scenario.uncertain:
         raise O2simError(NOTHING.format(file=source.file))
     if samples is not None and not 2 <= samples <= MOST_SAMPLES:
@@ -209,62 +213,48 @@ def _check_money(**given: float | None) -> None:
             raise O2simError(f"{name}: found {amount}; allowed: an amount of money a year, from 0")
 
 
-def _units(currency: str | None) -> dict[str, str]:
-    return {name: unit_of(name, currency) for name in (CHANCE, SUPPLY_HOURS, COST)}
+def _numbers(entry: Any) -> tuple[float, float | None, float | None]:
+    """Return the middle of an estimate and its ends, of which a plain number has none."""
+    return (entry, None, None) if isinstance(entry, int | float) else (entry.middle, entry.low, entry.high)
 
 
-def _bar_rows(result: Summary) -> list[list[Any]]:
-    rows = []
-    for strategy, item in result["strategies"].items():
-        for measure, entry in item["best_guess"].items():
-            rows.append([strategy, measure, "", "best guess", middle(entry), entry["low"], entry["high"]])
-        for measure, bars in item["bars"].items():
-            for bar in bars:
-                for figure in ("low", "high", "difference"):
-                    entry = bar[figure]
-                    told = f"at {figure}, {entry['value']}" if "value" in entry else "high less low"
-                    rows.append(
-                        [strategy, measure, bar["field"], told, middle(entry), entry["low"], entry["high"]]
-                    )
-                rows.append([strategy, measure, bar["field"], "swing", bar["swing"], None, None])
-    return rows
+def _bar_rows(result: OneAtATime) -> Iterator[Sequence[Any]]:
+    for strategy, item in result.strategies.items():
+        for measure, guess in item.best_guess.items():
+            yield strategy, measure, "", "best guess", *_numbers(guess)
+        for measure, bar in ((measure, bar) for measure, bars in item.bars.items() for bar in bars):
+            for figure, entry in (
+                (f"at low, {bar.low.value}", bar.low),
+                (f"at high, {bar.high.value}", bar.high),
+                ("high less low", bar.difference),
+                ("swing", bar.swing),
+            ):
+                yield strategy, measure, bar.field, figure, *_numbers(entry)
 
 
-def _nested_rows(result: Summary) -> list[list[Any]]:
-    rows = []
-    for strategy, item in result["strategies"].items():
-        for measure in MEASURES:
-            for figure, entry in item.get(measure, {}).items():
-                if isinstance(entry, dict):
-                    rows.append([strategy, measure, "", figure, middle(entry), entry["low"], entry["high"]])
-                elif isinstance(entry, int | float):
-                    rows.append([strategy, measure, "", figure, entry, None, None])
-    for decision in result["decisions"]:
-        by = decision["by"]
-        for strategy, often in decision["best_in"].items():
-            rows.append([strategy, by, "", "share of draws in which it is the best", often, None, None])
-        for strategy, regret in decision.get("regret", {}).items():
-            entry = regret
-            rows.append([strategy, by, "", "expected regret", entry["estimate"], entry["low"], entry["high"]])
-        if decision.get("perfect_information"):
-            entry = decision["perfect_information"]
-            rows.append(
-                ["", by, "", "value of perfect information", entry["estimate"], entry["low"], entry["high"]]
-            )
-            for each in decision["one_number"]:
-                rows.append(["", by, each["field"], "value of knowing it", each["estimate"], 0.0, each["by_luck"]])
-    return rows
+def _nested_rows(result: Nested) -> Iterator[Sequence[Any]]:
+    for strategy, item in result.strategies.items():
+        for measure in (name for name in MEASURES if name in item):
+            for figure, entry in vars(item[measure]).items():
+                if entry is not None:
+                    yield strategy, measure, "", figure, *_numbers(entry)
+    for rule in result.decisions:
+        for strategy, often in rule.best_in.items():
+            yield strategy, rule.by, "", "share of draws in which it is the best", *_numbers(often)
+        if isinstance(rule, ByLoss):
+            for strategy, regret in rule.regret.items():
+                yield strategy, rule.by, "", "expected regret", *_numbers(regret)
+            yield "", rule.by, "", "value of perfect information", *_numbers(rule.perfect_information)
+            for each in rule.one_number:
+                yield "", rule.by, each.field, "value of knowing it", each.estimate, 0.0, each.by_luck
 
 
-def _index_rows(result: Summary) -> list[list[Any]]:
-    rows = []
-    for strategy, measures in result["strategies"].items():
-        for measure, entries in measures.items():
-            for each in entries or ():
-                for figure, value in each.items():
-                    if figure == "field" or figure.endswith("_half_width"):
-                        continue
-                    half = each.get(f"{figure}_half_width")
+def _index_rows(result: Screened) -> Iterator[Sequence[Any]]:
+    for strategy, measures in result.strategies.items():
+        for measure, index in ((measure, index) for measure, found in measures.items() for index in found or ()):
+            figures = vars(index)
+            for figure, value in figures.items():
+                if figure != "field" and not figure.endswith("_half_width"):
+                    half = figures.get(f"{figure}_half_width")
                     ends = (None, None) if half is None else (value - half, value + half)
-                    rows.append([strategy, measure, each["field"], figure, value, *ends])
-    return rows
+                    yield strategy, measure, index.field, figure, value, *ends

@@ -1,4 +1,4 @@
-"""Draws of all uncertain numbers, replications inside each, in; what is not known told apart from chance out.
+"""Run replications inside each draw of all uncertain numbers, and separate what is unknown from chance.
 
 Draws are points of Sobol's sequence (scipy.stats.qmc, not scrambled), moved together by a drawn shift and taken
 modulo 1 (Cranley and Patterson, SIAM Journal on Numerical Analysis 13 (1976) 904-914, from memory): they fill the
@@ -18,12 +18,12 @@ from o2sim.errors import O2simError
 from o2sim.measures.names import CHANCE, COST
 from o2sim.questions.drivers.points import Evaluate, Table
 from o2sim.questions.drivers.regret import Limits, decisions
+from o2sim.questions.drivers.result import ByLoss, Estimate, OverDraws, Row
 from o2sim.questions.drivers.tornado import estimate
 from o2sim.questions.drivers.values import Values, at_shares, likely_values
-from o2sim.questions.drivers.variance_parts import RANGE, ends, spread
-from o2sim.questions.whatif.break_even import RESAMPLES, SEED
+from o2sim.questions.drivers.variance_parts import RANGE, ends, quantiles, resamples, spread
 from o2sim.scenario.types.uncertain import Uncertain
-from o2sim.statistics.estimator import Estimator, Summary
+from o2sim.statistics.estimator import Estimator
 
 FEWEST = 4  # draws that make a spread
 STREAM = "shift of the draws of uncertain numbers"
@@ -39,8 +39,8 @@ def nested(
     seed: int,
     limits: Limits,
     drawn: Values | None = None,
-) -> Summary:
-    """Return strategies, decisions, convergence and complete of a nested run; JSON-ready.
+) -> dict[str, Any]:
+    """Return draws, complete, range, strategies, decisions and convergence of a nested run, as Nested has them.
 
     drawn: the draws, shape (samples, k), where they are not to come from `law`. limits: target, budget, worth.
     Raises O2simError for fewer than two replications, or fewer than four draws.
@@ -51,24 +51,20 @@ def nested(
     answers = evaluate(np.vstack([likely_values(items), points]))
     done = answers.points - 1
     if done < FEWEST:
-        raise KeyboardInterrupt  # too few to tell a spread; a store has them
+        raise KeyboardInterrupt  # too few to show a spread; a store keeps them
     if answers.replications < 2:
-        raise O2simError("nested: found 1 replication a draw; allowed: at least 2, to tell chance apart")
+        raise O2simError("nested: found 1 replication a draw; allowed: at least 2, to set chance apart")
     draws = {name: {m: table[1:] for m, table in each.items()} for name, each in answers.by_strategy.items()}
     fields = [item.path for item in items]
-    found = decisions(draws, points[:done], fields, limits, estimator.confidence)
     return {
         "draws": done,
         "complete": done == len(points),
         "range": RANGE,
         "strategies": {
-            name: {
-                measure: _told(estimator, measure, answers.by_strategy[name][measure][0], table, limits[0])
-                for measure, table in each.items()
-            }
-            for name, each in draws.items()
+            name: {m: _over_draws(estimator, m, table[0], table[1:], limits[0]) for m, table in each.items()}
+            for name, each in answers.by_strategy.items()
         },
-        "decisions": found,
+        "decisions": tuple(decisions(draws, points[:done], fields, limits, estimator.confidence)),
         "convergence": convergence(draws, points[:done], limits),
     }
 
@@ -82,59 +78,41 @@ def shares(numbers: int, samples: int, seed: int) -> Values:
     return np.asarray(np.clip(moved, 1e-9, 1 - 1e-9))
 
 
-def _told(estimator: Estimator, measure: str, guess: Table, table: Table, target: float) -> Summary:
+def _over_draws(estimator: Estimator, measure: str, guess: Table, table: Table, target: float) -> OverDraws:
     """Return one measure of one strategy: at the best guess, over what is not known, and how the two compare."""
     parts = spread(table, measure)
     z = float(ndtri((1 + estimator.confidence) / 2))
     least, most = (-np.inf if measure == COST else 0.0), (1.0 if measure == CHANCE else np.inf)
-    low, high = ends(parts.values)
-    around = _around(table, measure, estimator.confidence)
+    low, high, sd = _around(table, measure, estimator.confidence)
     luck = z * max(parts.of_mean - parts.between / len(table), 0.0) ** 0.5
 
-    def entry(value: float, resampled: tuple[float, float]) -> Summary:
+    def end(value: float, resampled: tuple[float, float]) -> Estimate:
         below, above = max(value - resampled[0], 0.0), max(resampled[1] - value, 0.0)
-        return {
-            "estimate": value,
-            "low": float(np.clip(value - np.hypot(below, luck), least, most)),
-            "high": float(np.clip(value + np.hypot(above, luck), least, most)),
-        }
+        reach = value - np.hypot(below, luck), value + np.hypot(above, luck)
+        return Estimate(value, *(float(np.clip(each, least, most)) for each in reach))
 
     half = z * parts.of_mean**0.5
-    found: Summary = {
-        "best_guess": estimate(estimator, measure, guess),
-        "mean": {
-            "estimate": parts.mean,
-            "low": max(parts.mean - half, least),
-            "high": min(parts.mean + half, most),
-        },
-        "range_low": entry(low, around["low"]),
-        "range_high": entry(high, around["high"]),
-        "not_known_sd": {"estimate": parts.between**0.5, "low": around["sd"][0], "high": around["sd"][1]},
-        "chance_sd": parts.within**0.5,
-        "not_known_share": parts.between / (parts.between + parts.within) if parts.between + parts.within else 0.0,
-    }
-    if measure == CHANCE:
-        found["meets_target_in"] = float((parts.values <= target).mean())
-    return found
+    variance = parts.between + parts.within
+    return OverDraws(
+        best_guess=estimate(estimator, measure, guess),
+        mean=Estimate(parts.mean, max(parts.mean - half, least), min(parts.mean + half, most)),
+        range_low=end(ends(parts.values)[0], low),
+        range_high=end(ends(parts.values)[1], high),
+        not_known_sd=Estimate(parts.between**0.5, *sd),
+        chance_sd=parts.within**0.5,
+        not_known_share=parts.between / variance if variance else 0.0,
+        meets_target_in=float((parts.values <= target).mean()) if measure == CHANCE else None,
+    )
 
 
-def _around(table: Table, measure: str, confidence: float) -> dict[str, tuple[float, float]]:
+def _around(table: Table, measure: str, confidence: float) -> list[tuple[float, float]]:
     """Return intervals of the range's ends and of the standard deviation, over bootstrap samples of the draws."""
-    luck = np.random.default_rng(SEED)
-    found: dict[str, list[float]] = {"low": [], "high": [], "sd": []}
-    for _ in range(RESAMPLES):
-        parts = spread(table[luck.integers(0, len(table), len(table))], measure)
-        low, high = ends(parts.values)
-        for key, value in (("low", low), ("high", high), ("sd", parts.between**0.5)):
-            found[key].append(value)
-    tail = (1 - confidence) / 2
-    return {
-        key: (float(np.quantile(values, tail)), float(np.quantile(values, 1 - tail)))
-        for key, values in found.items()
-    }
+    resampled = [spread(table[rows], measure) for rows in resamples(len(table))]
+    columns = zip(*((*ends(parts.values), parts.between**0.5) for parts in resampled), strict=True)
+    return [quantiles(column, confidence) for column in columns]
 
 
-def convergence(draws: dict[str, dict[str, Table]], points: Values, limits: Limits) -> list[dict[str, Any]]:
+def convergence(draws: dict[str, dict[str, Table]], points: Values, limits: Limits) -> tuple[Row, ...]:
     """Return the answers with an eighth, a quarter, half of the replications, then of the draws, and with all."""
     count, replications = next(iter(draws.values()))[CHANCE].shape
     fewer = [(count, max(replications // part, 2)) for part in (8, 4, 2, 1)]
@@ -143,13 +121,11 @@ def convergence(draws: dict[str, dict[str, Table]], points: Values, limits: Limi
     for j, r in dict.fromkeys(fewer):
         cut = {name: {m: table[:j, :r] for m, table in each.items()} for name, each in draws.items()}
         found = {name: spread(each[CHANCE]) for name, each in cut.items()}
-        told = {
-            name: {"mean": parts.mean, "range_low": ends(parts.values)[0], "range_high": ends(parts.values)[1]}
+        settled = {
+            name: {"mean": parts.mean, **dict(zip(("range_low", "range_high"), ends(parts.values), strict=True))}
             for name, parts in found.items()
         }
-        by = decisions(cut, points[:j], (), limits, 0.95)
-        worth = {
-            each["by"]: each["perfect_information"]["estimate"] for each in by if "perfect_information" in each
-        }
-        rows.append({"draws": j, "replications": r, "strategies": told, "perfect_information": worth})
-    return rows
+        chosen = decisions(cut, points[:j], (), limits, 0.95)
+        worth = {each.by: each.perfect_information.estimate for each in chosen if isinstance(each, ByLoss)}
+        rows.append(Row(j, r, settled, worth))
+    return tuple(rows)

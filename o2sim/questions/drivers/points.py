@@ -1,4 +1,4 @@
-"""Points (a value for each uncertain number) in, what every strategy does at each of them out: all under one luck.
+"""Run every strategy at points, a value for each uncertain number, all of them under the same luck.
 
 The analyses of `o2sim drivers` know nothing of scenarios: they are given a function from values to Responses. That
 of a scenario is `of_scenario`; a test gives one of known indices.
@@ -15,8 +15,7 @@ import numpy.typing as npt
 
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.values import Values, texts_of
-from o2sim.questions.whatif.point_runs import PointRuns, PointTable
-from o2sim.runs.executors import Processes
+from o2sim.questions.whatif.point_runs import run_points
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.changing.ranges import at_texts
@@ -53,58 +52,37 @@ class Responses:
 Evaluate = Callable[[Values], Responses]
 
 
-@dataclass(frozen=True)
-class Batch:
-    """How every point is run: the strategies (None: all), replications 0, 1, 2... and the seed."""
-
-    strategies: Sequence[str] | None
-    replications: int
-    seed: int
-    engine: str
-    run_options: Mapping[str, Any]
-    progress: Callable[[int, int], None] | None = None
-    move_levels: bool = False  # of the reorder rule, with a fleet
-
-
-def of_scenario(source: Original, batch: Batch) -> Evaluate:
+def of_scenario(
+    source: Original,
+    *,
+    strategies: Sequence[str] | None,
+    replications: int,
+    seed: int,
+    engine: str,
+    run_options: Mapping[str, Any] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    move_levels: bool = False,
+) -> Evaluate:
     """Return the function that runs a scenario, its uncertain numbers in the order of the file.
 
-    A strategy that a point leaves as it was at another is not run again. It raises ScenarioError for a point that
-    makes no scenario before anything is run, and KeyboardInterrupt where Ctrl-C left no whole point.
+    strategies: None for all. move_levels: of the reorder rule, with a fleet. A strategy that a point leaves as it
+    was at another is not run again. It raises ScenarioError for a point that makes no scenario before anything is
+    run, and KeyboardInterrupt where Ctrl-C left no whole point.
     """
 
     def evaluate(values: Values) -> Responses:
         texts = [texts_of(source.scenario.uncertain, row) for row in values]
-        scenarios = [at_texts(source, each, move_levels=batch.move_levels) for each in texts]
-        options = dict(batch.run_options)
-        crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
-        total, tell = len(scenarios) * batch.replications, batch.progress or (lambda *_: None)
-        engine = ready_engine(source.scenario, batch.engine)
-        runs = PointRuns(
-            scenarios, batch.strategies, batch.replications, batch.seed, engine,
-            progress=lambda count: tell(count, total), **options,
-        )  # fmt: skip
-        try:
-            runs.run(crew)
-        except KeyboardInterrupt:
-            if not runs.whole() or not _full(runs.whole()[0], batch.replications):
-                raise  # a point that is not whole would not compare with the others
-        tables = [{name: measured(table) for name, table in point.items()} for point in runs.whole()]
+        scenarios = [at_texts(source, each, move_levels=move_levels) for each in texts]
+        ready = ready_engine(source.scenario, engine)
+        tables = run_points(scenarios, strategies, replications, seed, ready, progress, run_options)
+        if any(len(table.stock_outs) < replications for table in tables[0].values()):
+            raise KeyboardInterrupt  # a point that is not whole would not compare with the others
+        points = [{name: table.measures for name, table in point.items()} for point in tables]
         return Responses(
             {
-                name: {m: np.array([table[name][m] for table in tables]) for m in tables[0][name]}
-                for name in tables[0]
+                name: {m: np.array([at[name][m] for at in points]) for m in found}
+                for name, found in points[0].items()
             }
         )
 
     return evaluate
-
-
-def _full(point: Mapping[str, PointTable], replications: int) -> bool:
-    return all(len(table.stock_outs) == replications for table in point.values())
-
-
-def measured(table: PointTable) -> dict[str, Table]:
-    """Return the measures of one strategy at one point, shape (replications,) each."""
-    found = {CHANCE: table.stock_out.astype(np.float64), SUPPLY_HOURS: table.supply_hours}
-    return found if table.cost is None else {**found, COST: table.cost}

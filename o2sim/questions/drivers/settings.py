@@ -21,7 +21,7 @@ class DriversSettings:
 
     method: str = setting(
         ONE_AT_A_TIME,
-        "Each number at its two ends; draws of all together, with chance told apart and the worth of knowing "
+        "Each number at its two ends; draws of all together, with chance kept apart and the worth of knowing "
         "more; Morris's screening; Sobol's shares of variance (these two need SALib).",
         choices=METHODS,
     )

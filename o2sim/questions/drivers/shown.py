@@ -5,15 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from o2sim import tabular
+from o2sim.looks.notebook import page
+from o2sim.questions.drivers.content import content, provenance
 from o2sim.questions.drivers.drivers import Drivers
-from o2sim.shown import frame
+from o2sim.shown import frame, html
 
 if TYPE_CHECKING:
     import pandas as pd
-
-from o2sim.looks.notebook import page
-from o2sim.questions.drivers.content import content, provenance
-from o2sim.shown import html
 
 
 @frame.register(Drivers)
@@ -23,5 +21,5 @@ def _drivers_frame(result: Drivers) -> pd.DataFrame:
 
 @html.register
 def _drivers_html(result: Drivers) -> str:
-    said = result.result
-    return page(f"{said['scenario']}: what drives the answer?", content(said), provenance(said))
+    said = result.answers
+    return page(f"{said.of.scenario}: what drives the answer?", content(said), provenance(said))

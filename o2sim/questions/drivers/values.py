@@ -1,4 +1,4 @@
-"""Uncertain numbers in, the values they take out: their ends, or draws from a law over their range.
+"""Choose the values that uncertain numbers take: their ends, or draws from a law over their range.
 
 Laws, of a range a..b with the likely value m:
 - pert: the beta law of project planning, shapes 1 + 4 (m - a)/(b - a) and 1 + 4 (b - m)/(b - a), mean
@@ -7,7 +7,7 @@ Laws, of a range a..b with the likely value m:
 - triangular: a straight rise to m and a straight fall: a vaguer m.
 - uniform: m is not believed at all.
 Uncertain numbers are drawn independently of each other; where two go together (a bad road lengthens lead time and
-closures) the spread of the answer is larger than told.
+closures) the spread of the answer is larger than shown.
 """
 
 from __future__ import annotations

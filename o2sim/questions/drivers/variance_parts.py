@@ -1,23 +1,26 @@
-"""A table of draws by replications in, the part of its variance that is not chance out.
+"""Split the variance of a table of draws by replications: what is unknown, and what is chance.
 
 Every draw meets the same replications, so the table of one strategy is crossed: draw j by replication k. Its mean
 square by draws less that of the rest (two-way analysis of variance without repetition, Hoeffding's decomposition),
 over the number of replications, is the variance between draws free of the noise of the inner replications, without
 bias where draws are independent. The estimates by draw are drawn together about their mean until they have that
-variance, and the range that holds 90 % of them is told.
+variance, and the range that holds 90 % of them is shown.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from o2sim.measures.names import CHANCE, COST
 from o2sim.questions.drivers.points import Table
 from o2sim.questions.drivers.values import Values
+from o2sim.questions.whatif.break_even import RESAMPLES, SEED
 
-RANGE = 0.9  # of the draws lies within the range that is told
+RANGE = 0.9  # of the draws lies within the range that is shown
 
 
 @dataclass(frozen=True)
@@ -50,5 +53,17 @@ def spread(table: Table, measure: str = CHANCE) -> Spread:
 
 def ends(values: Values) -> tuple[float, float]:
     """Return the range that holds RANGE of the draws."""
-    low, high = np.quantile(values, [(1 - RANGE) / 2, (1 + RANGE) / 2])
+    return quantiles(values, RANGE)
+
+
+def quantiles(values: Values | Sequence[float], inside: float) -> tuple[float, float]:
+    """Return the range that holds this share of values, as much left out on either side."""
+    tail = (1 - inside) / 2
+    low, high = np.quantile(values, [tail, 1 - tail])
     return float(low), float(high)
+
+
+def resamples(count: int) -> list[npt.NDArray[np.int64]]:
+    """Return the rows of each bootstrap sample of so many draws, the same ones every time."""
+    luck = np.random.default_rng(SEED)
+    return [luck.integers(0, count, count) for _ in range(RESAMPLES)]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_argument, file_setting, force_setting, json_setting, load, print_json
 from o2sim.runs import settings as shared
@@ -46,13 +46,15 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
     from o2sim.looks.screen import provenance
     from o2sim.questions.equipment import text as report
     from o2sim.questions.equipment.equipment import equipment as listed
+    from o2sim.questions.equipment.result import NeededWithCautions
+    from o2sim.typed import as_json
 
     scenario, csv_file = load(file), outputs.csv_file
     strategies, seed, engine = settings.strategies or (), settings.seed, settings.engine
     check_strategies(scenario, strategies)
     if csv_file is not None:
         require_free(csv_file, outputs.force)  # before the work, not after it
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         study = run_with_bar(
             scenario,
             strategies,
@@ -62,12 +64,12 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
             workforce=workforce,
             crew=crew,
         )
-        result = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
+        needed = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
     if csv_file is not None:
-        write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(result))
+        write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(needed))
     if outputs.as_json:
-        print_json({**result, "cautions": report.cautions_for(result)})
+        print_json(as_json(NeededWithCautions(needed, report.cautions_for(needed))))
     else:
         done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
-        report.print_equipment(result, provenance(scenario, seed, done, engine))
+        report.print_equipment(needed, provenance(scenario, seed, done, engine))
     leave_if_stopped(study)

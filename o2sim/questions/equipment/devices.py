@@ -1,6 +1,6 @@
-"""A class of patients and a flow in, what stands at such a bedside out: device, size, flowmeter, humidifier.
+"""What stands at the bedside of a class of patients at a flow: device, size, flowmeter, humidifier.
 
-Humidifiers go by the rule of the model (steps/delivery.py); a device that is left out is told by the flow.
+Humidifiers go by the rule of the model (steps/delivery.py); a device that is left out goes by the flow.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import Hospital, PatientClass
 
-PRONGS, MASK, RESERVOIR = "nasal prongs", "face mask", "non-rebreather mask"
-PRONGS_TO_ML_MIN = 5_000  # adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016)
-MASK_TO_ML_MIN = 10_000
+# Adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016).
+DEVICES = ((5_000, "nasal prongs"), (10_000, "face mask"))
+RESERVOIR = "non-rebreather mask"
 FLOWMETERS = ((2_000, "0–2 L/min"), (15_000, "0–15 L/min"))  # common practice; the finest that can be read
 HIGHER = "above 15 L/min"
 RANGES = (*(name for _, name in FLOWMETERS), HIGHER)
@@ -34,19 +34,9 @@ def bedside(hospital: Hospital, kind: PatientClass, flow_ml_min: int) -> Bedside
     The device is the class's `delivery` where it states one, else by the flow; the size is the class's `size`,
     else it is left to the class, which is then named.
     """
-    device = kind.delivery or device_for(flow_ml_min)
+    usual = next((name for most, name in DEVICES if flow_ml_min <= most), RESERVOIR)
+    device = kind.delivery or usual
     size = kind.size or f"for {kind.name}"
     humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.humidify_above_ml_min
-    return Bedside(device, size, humidifier, flowmeter_for(flow_ml_min))
-
-
-def device_for(flow_ml_min: int) -> str:
-    """Return the usual device for a flow."""
-    if flow_ml_min <= PRONGS_TO_ML_MIN:
-        return PRONGS
-    return MASK if flow_ml_min <= MASK_TO_ML_MIN else RESERVOIR
-
-
-def flowmeter_for(flow_ml_min: int) -> str:
-    """Return the range of the flowmeter for a flow."""
-    return next((name for most, name in FLOWMETERS if flow_ml_min <= most), HIGHER)
+    flowmeter = next((name for most, name in FLOWMETERS if flow_ml_min <= most), HIGHER)
+    return Bedside(device, size, humidifier, flowmeter)

@@ -1,9 +1,10 @@
-"""Time at each level of simultaneous use in, how many are enough for 99 % of the time out."""
+"""How many are enough for 99 % of the time, from the time at each level of simultaneous use."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, zip_longest
 
 import numpy as np
 import numpy.typing as npt
@@ -28,12 +29,7 @@ class Peak:
 
 def pooled(histograms: Iterable[Sequence[int]]) -> list[int]:
     """Return the seconds at each level of all replications together; each may end at its own highest level."""
-    total: list[int] = []
-    for by_level in histograms:
-        total += [0] * (len(by_level) - len(total))
-        for level, seconds in enumerate(by_level):
-            total[level] += seconds
-    return total
+    return [sum(seconds) for seconds in zip_longest(*histograms, fillvalue=0)]
 
 
 def peak(by_level: Sequence[int]) -> Peak:
@@ -42,10 +38,8 @@ def peak(by_level: Sequence[int]) -> Peak:
     levels = [level for level, time_s in enumerate(by_level) if time_s > 0]
     if not levels:
         return Peak(0, 0, 0.0, 0)
-    below, enough = by_level[0], 0
-    while 100 * below < ENOUGH_PERCENT * seconds:
-        enough += 1
-        below += by_level[enough]
+    up_to = accumulate(by_level)
+    enough = next(level for level, below in enumerate(up_to) if 100 * below >= ENOUGH_PERCENT * seconds)
     mean = sum(level * time_s for level, time_s in enumerate(by_level)) / seconds
     return Peak(enough, levels[-1], mean, seconds)
 

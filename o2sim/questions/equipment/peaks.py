@@ -1,4 +1,4 @@
-"""A study in, what was in use at once and what a year takes under each strategy out, over all replications."""
+"""What was in use at once and what a year takes under each strategy, over all replications of a study."""
 
 from __future__ import annotations
 
@@ -19,19 +19,9 @@ from o2sim.runs.running import run_pieces
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 
-Group = tuple[str, str]  # of patients: what they share
+Group = tuple[str, str]  # of patients: what they share, by class, flowmeter, humidifier or at all
 ALL: Group = ("all", "")
 HUMIDIFIER: Group = ("humidifier", "")
-
-
-def of_class(name: str) -> Group:
-    """Return the group of a class."""
-    return "class", name
-
-
-def of_flowmeter(reach: str) -> Group:
-    """Return the group that needs a flowmeter of one range."""
-    return "flowmeter", reach
 
 
 @dataclass
@@ -146,9 +136,9 @@ def _add(need: Need, hospital: Hospital, table: PatientTable) -> None:
     stop = start + np.array(table.duration_s, dtype=np.int64)
     groups = {ALL: [True] * len(places), HUMIDIFIER: [place.humidifier for place in places]}
     for number, kind in enumerate(hospital.patients):
-        groups[of_class(kind.name)] = [index == number for index in table.class_index]
+        groups["class", kind.name] = [index == number for index in table.class_index]
     for reach in RANGES:
-        groups[of_flowmeter(reach)] = [place.flowmeter == reach for place in places]
+        groups["flowmeter", reach] = [place.flowmeter == reach for place in places]
     for group, members in groups.items():
         chosen = np.array(members, dtype=bool)
         levels = seconds_at_level(start[chosen], stop[chosen], hospital.warm_up_s, hospital.end_s)

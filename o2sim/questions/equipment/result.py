@@ -2,13 +2,50 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from o2sim.questions.equipment.entries import Entry
+from o2sim import typed
+from o2sim.questions.equipment.occupancy import Peak
 from o2sim.runs.identity import Provenance
 from o2sim.scenario.types.hospital import Figures
-from o2sim.typed import Share, item
+
+PEAK, YEAR = "simulated peak", "simulated year"
+SCENARIO, COMMON, ASSUMED = "scenario", "common practice", "assumption"
+EACH, EACH_YEAR = "each", "each a year"
+NEED, BACK_UP = "At once", "Back-up beside the units"  # groups that others look for
+LISTS = ("equipment", "workshop")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the list; quantity is None where it is not known.
+
+    basis is where the number comes from, in a word; rule says how, for any strategy, and figures adds this one's.
+    highest is the highest seen at once, or in a year. limited: the scenario has no more, and all were in use for
+    over 1 % of the time.
+    """
+
+    group: str
+    item: str
+    quantity: float | None = typed.item("null where it is not known")
+    unit: str = typed.item()
+    basis: str = typed.item("where the number comes from")
+    rule: str = typed.item()
+    figures: str = ""
+    highest: float | None = None
+    limited: bool = typed.item("the scenario has no more, and all were in use", default=False)
+
+    @property
+    def why(self) -> str:
+        """Return how the number is made, with the figures of this strategy."""
+        return "; ".join(filter(None, (self.rule, self.figures)))
+
+
+def peak_entry(group: str, item: str, found: Peak, rule: str, figures: str = "", most: int | None = None) -> Entry:
+    """Return a line for what is in use at once, of which the scenario has no more than `most`."""
+    limited = most is not None and found.enough >= most
+    return Entry(group, item, found.enough, EACH, PEAK, rule, figures, found.highest, limited)
 
 
 @dataclass(frozen=True)
@@ -24,15 +61,22 @@ class Lists:
 class Needed:
     """What each strategy needs at its peak and in the workshop's year."""
 
-    where_from: Provenance = item(flat=True)
-    figures: Figures = item("whose the figures of the scenario are")
-    share_of_time: Share = item()
-    strategies: Mapping[str, Lists] = item()
+    where_from: Provenance = typed.item(flat=True)
+    figures: Figures = typed.item("whose the figures of the scenario are")
+    share_of_time: typed.Share = typed.item()
+    strategies: Mapping[str, Lists] = typed.item()
+
+    def entries(self) -> Iterator[tuple[str, str, Entry]]:
+        """Yield (strategy, list, entry) of all lists."""
+        for listed in LISTS:
+            for name, strategy in self.strategies.items():
+                for entry in getattr(strategy, listed):
+                    yield name, listed, entry
 
 
 @dataclass(frozen=True)
 class NeededWithCautions:
     """The same as the command prints it."""
 
-    needed: Needed = item(flat=True)
-    cautions: tuple[str, ...] = item()
+    needed: Needed = typed.item(flat=True)
+    cautions: tuple[str, ...] = typed.item()

@@ -1,15 +1,15 @@
-"""The equipment object in, tables for the terminal, rows for a CSV to buy from and the cautions out."""
+"""Say what each strategy needs: blocks for terminal and notebook, rows for a CSV to buy from, the cautions."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from o2sim.looks import cautions, own_figures
-from o2sim.looks.blocks import Table
+from o2sim.looks import cautions
+from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy
 from o2sim.looks.screen import Screen
-from o2sim.looks.strategy_tables import Row, by_strategy
-from o2sim.looks.words import Summary, number, runs
+from o2sim.looks.words import number, runs
+from o2sim.questions.equipment.result import Entry, Needed
 
 CSV_COLUMNS = (
     "strategy",
@@ -23,106 +23,96 @@ CSV_COLUMNS = (
     "why",
     "whose_figures",
 )
-LISTS = ("equipment", "workshop")
 NOT_KNOWN = "not known"
 LIMITED = "* all that the scenario has were in use for over 1 % of the time: with more, more would be used."
+BESIDE = (  # what is on the lists, and the caution that belongs to it
+    ("cylinders", cautions.FITTING),
+    ("concentrators", cautions.AS_SPECIFIED),
+    ("flow splitters", cautions.SPLITTER),
+    ("generator", cautions.GENERATOR),
+    ("humidifiers", cautions.HUMIDIFY),
+    ("humidifiers", cautions.BUBBLE),
+)
 
 
-def print_equipment(result: Summary, provenance: str) -> None:
+def print_equipment(needed: Needed, provenance: str) -> None:
     """Print the lists with strategies side by side, where the numbers come from, and the cautions."""
-    screen = Screen()
-    years = runs(result["replications"], result["horizon_days"])
-    screen.paragraph(
-        f"What each strategy of {result['scenario']} needs. Numbers at once are enough for "
-        f"{100 * result['share_of_time']:g} % of the time, simulated over {years}; in brackets the highest seen: "
-        "what to buy where nobody may go without."
-    )
-    screen.paragraph(own_figures.said(result["figures"]))
-    screen.tables(equipment_tables(result))
-    screen.paragraph(*running_hours(result))
-    screen.paragraph("Where the numbers come from:", *(f"  - {line}" for line in sources(result)))
-    screen.paragraph(*cautions_for(result))
-    screen.paragraph(provenance)
+    said, *rest = content(needed)
+    Screen().show([said, cautions.whose_figures(needed.figures), *rest, provenance])
 
 
-def equipment_tables(result: Summary) -> list[Table]:
+def content(needed: Needed) -> list[Block]:
+    """Return what is to be said of the lists, as blocks: what they are, the tables, hours, sources, cautions."""
+    years = runs(needed.where_from.ran.replications, needed.where_from.horizon_days)
+    by_unit = {name: lists.running_hours_by_unit for name, lists in needed.strategies.items()}
+    running = tuple(f"{name}: {', '.join(map(number, hours))}" for name, hours in by_unit.items() if hours)
+    return [
+        f"What each strategy of {needed.where_from.of.scenario} needs. Numbers at once are enough for "
+        f"{100 * needed.share_of_time:g} % of the time, simulated over {years}; in brackets the highest seen: "
+        "what to buy where nobody may go without.",
+        *equipment_tables(needed),
+        *([Points(running, "Running hours a year by unit, from the first on:")] if running else []),
+        Points(tuple(sources(needed)), "Where the numbers come from:"),
+        Lines(tuple(cautions_for(needed))),
+    ]
+
+
+def equipment_tables(needed: Needed) -> list[Table]:
     """Return a table for each group of the lists, strategies as columns."""
     tables: list[Table] = []
-    for group, lines in _lines(result).items():
-        items = {name: _by_item(strategy, group) for name, strategy in result["strategies"].items()}
+    for group, lines in _lines(needed).items():
+        items = {
+            name: {entry.item: entry for of, _, entry in needed.entries() if (of, entry.group) == (name, group)}
+            for name in needed.strategies
+        }
         rows: list[Row] = [(_label(entries[0]), _cell(item)) for item, entries in lines.items()]
-        limited = any(entry["limited"] for found in items.values() for entry in found.values())
+        limited = any(entry.limited for found in items.values() for entry in found.values())
         tables += by_strategy(group, items, rows, LIMITED if limited else "")
     return tables
 
 
-def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
+def csv_rows(needed: Needed) -> Iterator[tuple[str | int | float, ...]]:
     """Yield one row a strategy and item, columns as in CSV_COLUMNS; empty where a number is not known."""
-    for strategy, _, entry in _entries(result):
+    for strategy, _, entry in needed.entries():
         yield (
             strategy,
-            entry["group"],
-            entry["item"].strip(),
-            _rounded(entry["quantity"]),
-            entry["unit"],
-            _rounded(entry["highest"]),
-            "yes" if entry["limited"] else "",
-            entry["basis"],
-            "; ".join(text for text in (entry["rule"], entry["figures"]) if text),
-            result["figures"],
+            entry.group,
+            entry.item.strip(),
+            _rounded(entry.quantity),
+            entry.unit,
+            _rounded(entry.highest),
+            "yes" if entry.limited else "",
+            entry.basis,
+            entry.why,
+            needed.figures,
         )
 
 
-def running_hours(result: Summary) -> list[str]:
-    """Return the running hours of each unit, a line a strategy with units."""
-    said = {name: strategy["running_hours_by_unit"] for name, strategy in result["strategies"].items()}
-    lines = [
-        f"  - {name}: {', '.join(number(hours) for hours in by_unit)}" for name, by_unit in said.items() if by_unit
-    ]
-    return ["Running hours a year by unit, from the first on:", *lines] if lines else []
-
-
-def sources(result: Summary) -> list[str]:
+def sources(needed: Needed) -> list[str]:
     """Return where the numbers come from: the items that share a rule, the rule, its basis."""
     found: dict[tuple[str, str], dict[str, None]] = {}
-    for lines in _lines(result).values():
+    for lines in _lines(needed).values():
         for item, entries in lines.items():
             for entry in entries:
-                found.setdefault((entry["basis"], entry["rule"]), {})[item.strip()] = None
+                found.setdefault((entry.basis, entry.rule), {})[item.strip()] = None
     return [f"{_shortened(list(items))}: {rule} ({basis})" for (basis, rule), items in found.items()]
 
 
-def cautions_for(result: Summary) -> list[str]:
+def cautions_for(needed: Needed) -> tuple[str, ...]:
     """Return the cautions that belong to what is on the lists."""
-    items = " ".join(entry["item"] for _, _, entry in _entries(result)).lower()
-    beside = (
-        ("cylinders", cautions.FITTING),
-        ("concentrators", cautions.AS_SPECIFIED),
-        ("flow splitters", cautions.SPLITTER),
-        ("generator", cautions.GENERATOR),
-        ("humidifiers", cautions.HUMIDIFY),
-        ("humidifiers", cautions.BUBBLE),
-    )
-    return [*cautions.SHORT, *(told for word, told in beside if word in items)]
+    items = " ".join(entry.item for _, _, entry in needed.entries()).lower()
+    return (*cautions.SHORT, *(caution for word, caution in BESIDE if word in items))
 
 
-def _entries(result: Summary) -> Iterator[tuple[str, str, Mapping[str, Any]]]:
-    """Yield (strategy, list, entry) of all lists."""
-    for listed in LISTS:
-        for name, strategy in result["strategies"].items():
-            for entry in strategy[listed]:
-                yield name, listed, entry
-
-
-def _lines(result: Summary) -> dict[str, dict[str, list[Mapping[str, Any]]]]:
+def _lines(needed: Needed) -> dict[str, dict[str, list[Entry]]]:
     """Return by group and item the entries of all strategies, in the order in which they are read."""
     by_strategy: dict[str, list[tuple[str, str]]] = {}
-    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
-    for strategy, _, entry in _entries(result):
-        key = entry["group"], entry["item"]
+    found: dict[tuple[str, str], list[Entry]] = {}
+    for strategy, _, entry in needed.entries():
+        key = entry.group, entry.item
         by_strategy.setdefault(strategy, []).append(key)
         found.setdefault(key, []).append(entry)
-    lines: dict[str, dict[str, list[Mapping[str, Any]]]] = {}
+    lines: dict[str, dict[str, list[Entry]]] = {}
     for group, item in _union(by_strategy.values()):
         lines.setdefault(group, {})[item] = found[group, item]
     return lines
@@ -142,30 +132,22 @@ def _union(lists: Iterable[list[tuple[str, str]]]) -> list[tuple[str, str]]:
     return merged
 
 
-def _by_item(strategy: Mapping[str, Any], group: str) -> dict[str, Mapping[str, Any]]:
-    entries = [entry for listed in LISTS for entry in strategy[listed]]
-    return {entry["item"]: entry for entry in entries if entry["group"] == group}
-
-
-def _label(entry: Mapping[str, Any]) -> str:
+def _label(entry: Entry) -> str:
     """Return the item with its unit, but for what is counted and what the heading says."""
-    unit = str(entry["unit"])
-    if "year" in entry["group"]:
-        unit = unit.removesuffix(" a year")
+    unit = entry.unit.removesuffix(" a year") if "year" in entry.group else entry.unit
     unit = unit.removeprefix("each").strip()
-    return f"{entry['item']}, {unit}" if unit else str(entry["item"])
+    return f"{entry.item}, {unit}" if unit else entry.item
 
 
 def _cell(item: str) -> Callable[[Any], str]:
-    def cell(found: Mapping[str, Mapping[str, Any]]) -> str:
+    def cell(found: Mapping[str, Entry]) -> str:
         if item not in found:
             return "-"
         entry = found[item]
-        if entry["quantity"] is None:
+        if entry.quantity is None:
             return NOT_KNOWN
-        told = number(entry["quantity"]) + ("*" if entry["limited"] else "")
-        highest = entry["highest"]
-        return told if highest in (None, entry["quantity"]) else f"{told} ({number(highest)})"
+        said = number(entry.quantity) + ("*" if entry.limited else "")
+        return said if entry.highest in (None, entry.quantity) else f"{said} ({number(entry.highest or 0)})"
 
     return cell
 

@@ -1,18 +1,21 @@
-"""A scenario, or a study of it, in; what each strategy needs at its peak, to buy from, out."""
+"""List what each strategy of a scenario, or of a study of it, needs at its peak, to buy from."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.questions.equipment import equipment as lists
+from o2sim.questions.equipment.result import Needed
 from o2sim.runs.asked import study_of
 from o2sim.runs.settings import Strategies
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.settings import takes
 from o2sim.shown import Shown, frame_of
+from o2sim.typed import as_json
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,10 +23,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class ToBuy(Shown):
-    """What to buy for each strategy, and the workshop's year; result is what `o2sim equipment --json` prints."""
+    """What to buy for each strategy, and the workshop's year."""
 
-    result: dict[str, Any]
+    needed: Needed = field(repr=False)
     study: Study = field(repr=False)
+
+    @cached_property
+    def result(self) -> dict[str, Any]:
+        """Return the object that `o2sim equipment --json` prints, but for the cautions."""
+        return dict(as_json(self.needed))
 
     def to_frame(self) -> pd.DataFrame:
         """Return a row for each strategy and item.

@@ -1,13 +1,13 @@
-"""What was seen of one strategy in, the workshop's year out: failures, parts, visits, hours, loads and fuel."""
+"""The workshop's year under one strategy: failures, parts, visits, hours, loads and fuel."""
 
 from __future__ import annotations
 
 from math import ceil
 
 from o2sim.money.cost import FUEL_PER_LITRE
-from o2sim.questions.equipment.entries import COMMON, EACH_YEAR, PEAK, YEAR, Entry
 from o2sim.questions.equipment.occupancy import Peak
 from o2sim.questions.equipment.peaks import Use
+from o2sim.questions.equipment.result import COMMON, EACH_YEAR, PEAK, YEAR, Entry
 from o2sim.scenario.types.hospital import DAY_S, Battery, Concentrators, Generator
 
 WORKSHOP = "The workshop's year"
@@ -21,11 +21,17 @@ def workshop(use: Use) -> list[Entry]:
     rules, power = use.hospital.concentrators, use.hospital.power
     entries: list[Entry] = []
     if use.hospital.cylinders is not None:
-        told = "to a patient or a bank, changes included"
-        entries.append(_count(use, "Cylinders connected", "cylinders_opened", told))
+        rule = "to a patient or a bank, changes included"
+        entries.append(_count(use, "Cylinders connected", "cylinders_opened", rule))
     if rules is None:
         return entries
-    entries += _repairs(use, rules) + _running(use, rules)
+    hours = use.mean("concentrator_running_s") / HOUR_S
+    load = "units running at once x the power of one, whatever carries them"
+    entries += [
+        *_repairs(use, rules),
+        Entry(WORKSHOP, "Running hours, all units", hours, HOURS, YEAR, "powered and serving"),
+        _load("Load of the units", use.at_once["units_running"], rules, load),
+    ]
     if power is not None and power.generator is not None:
         entries += _generator(use, power.generator, rules)
     if power is not None and power.battery is not None:
@@ -34,45 +40,27 @@ def workshop(use: Use) -> list[Entry]:
 
 
 def _repairs(use: Use, rules: Concentrators) -> list[Entry]:
-    """Return failures and what they take, and preventive services."""
-    entries = [
-        _count(use, "Concentrator failures", "concentrator_failures", "alarms and units found low included")
-    ]
+    """Return failures, the parts, visits and time of those that are repaired, and preventive services."""
+    failures = "alarms and units found low included"
+    entries = [_count(use, "Concentrator failures", "concentrator_failures", failures)]
     if use.most("concentrator_failures") > 0:
-        entries += _after_failures(use, rules)
+        repaired = use.mean("concentrator_failures") - use.mean("concentrators_written_off")
+        busy = _level_days(use, "units_in_repair") if rules.crew is not None else None
+        parts = "one for each failure that is repaired: sieve bed, compressor, board or other, as found"
+        days = "on the way and at work, days of 24 h; not known without `crew`: the repair time includes the wait"
+        waits, left = "repair, service and waiting for them", "failures less units written off"
+        entries += [
+            Entry(WORKSHOP, "Sets of repair parts", ceil(repaired), EACH_YEAR, COMMON, parts),
+            Entry(WORKSHOP, "Repairs by a technician", repaired, EACH_YEAR, YEAR, left),
+            Entry(WORKSHOP, "Technician's time", busy, DAYS, YEAR, days),
+            Entry(WORKSHOP, "Units out of order", _level_days(use, "units_out"), "unit-days a year", YEAR, waits),
+        ]
     if rules.never_repaired > 0:
         entries.append(_count(use, "Units written off", "concentrators_written_off", "to be bought again"))
     if rules.service_every_s is not None:
         every = f"every {rules.service_every_s / HOUR_S:,.0f} running hours"
         entries.append(_count(use, "Preventive services", "services", "by the running hours of each unit", every))
     return entries
-
-
-def _after_failures(use: Use, rules: Concentrators) -> list[Entry]:
-    """Return parts, visits and time for the failures that are repaired."""
-    repaired = use.mean("concentrator_failures") - use.mean("concentrators_written_off")
-    parts = "one for each failure that is repaired: sieve bed, compressor, board or other, as found"
-    days = "on the way and at work, days of 24 h; not known without `crew`: the repair time includes the wait"
-    busy = _level_days(use, "units_in_repair") if rules.crew is not None else None
-    out = _level_days(use, "units_out")
-    return [
-        Entry(WORKSHOP, "Sets of repair parts", ceil(repaired), EACH_YEAR, COMMON, parts),
-        Entry(WORKSHOP, "Repairs by a technician", repaired, EACH_YEAR, YEAR, "failures less units written off"),
-        Entry(WORKSHOP, "Technician's time", busy, DAYS, YEAR, days),
-        Entry(
-            WORKSHOP, "Units out of order", out, "unit-days a year", YEAR, "repair, service and waiting for them"
-        ),
-    ]
-
-
-def _running(use: Use, rules: Concentrators) -> list[Entry]:
-    """Return running hours and the load of the units at their peak."""
-    hours = use.mean("concentrator_running_s") / HOUR_S
-    load = "units running at once x the power of one, whatever carries them"
-    return [
-        Entry(WORKSHOP, "Running hours, all units", hours, HOURS, YEAR, "powered and serving"),
-        _load("Load of the units", use.at_once["units_running"], rules, load),
-    ]
 
 
 def _generator(use: Use, generator: Generator, rules: Concentrators) -> list[Entry]:

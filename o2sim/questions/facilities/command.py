@@ -1,12 +1,12 @@
-"""`o2sim study`: many facilities, each with its strategies; the figures of each out."""
+"""`o2sim study`: many facilities, each with its strategies."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import closing, nullcontext
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,7 +17,6 @@ from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs import settings as shared
 
 if TYPE_CHECKING:
-    from o2sim.questions.facilities.facility_study import Plan
     from o2sim.scenario.changing.facilities import Facility
 
 WARNINGS_TOLD = 5
@@ -58,50 +57,41 @@ def study(
     far as they are alike. With --store a run that is stopped goes on where it was.
     """
     from o2sim.looks.files import require_free, write_csv
-    from o2sim.questions.facilities import tables as facility_table
-    from o2sim.questions.facilities.facility_study import Plan, provenance
+    from o2sim.looks.screen import progress_bar
+    from o2sim.questions.facilities import tables
+    from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
+    from o2sim.runs.store_file import open_store
+    from o2sim.scenario.changing.facilities import read_facilities
 
     csv_file, strategies = outputs.csv_file, settings.strategies or ()
     if csv_file is not None:
         require_free(csv_file, outputs.force)  # before the work, not after it
-    sound = _sound(facilities, base, strategies, settings.skip_bad)
+    sound, problems, bad = sound_facilities(read_facilities(facilities, base), strategies, settings.skip_bad)
+    if problems:
+        click.echo("\n".join(tables.problem_lines(problems, bad)), err=True)
     _warn(sound)
     make_ready(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None)
-    found, stopped = _run(plan, Workforce(settings.workers, beyond.cluster, beyond.store))
-    result = {**provenance(plan, len(found)), "facilities": found}
+    with (
+        nullcontext() if beyond.store is None else open_store(beyond.store, "study") as store,
+        progress_bar(plan.total) as progress,
+    ):
+        found, stopped = finished(plan, crew_of(Workforce(settings.workers, beyond.cluster)), store, progress)
+    result = study_result(plan, found)
     if csv_file is not None:
-        write_csv(csv_file, facility_table.CSV_COLUMNS, facility_table.csv_rows(result))
+        write_csv(csv_file, tables.CSV_COLUMNS, tables.csv_rows(result))
     if outputs.as_json:
         print_json(result)
     else:
-        facility_table.print_facilities(result)
+        tables.print_facilities(result)
     if stopped:
         click.echo(f"Stopped after {len(found)} of {len(sound)} facilities; only those are reported.", err=True)
         raise click.exceptions.Exit(STOPPED)
 
 
-def _sound(path: Path, base: Path | None, strategies: Sequence[str], skip_bad: bool) -> Sequence[Facility]:
-    """Return the facilities to run; fail with all their problems unless bad ones may be left out."""
-    from o2sim.questions.facilities.facility_study import check_strategies
-    from o2sim.questions.facilities.tables import problem_lines
-    from o2sim.scenario.changing.facilities import FacilitiesError, read_facilities
-
-    read = read_facilities(path, base)
-    lacking = check_strategies(read.sound, strategies)
-    files = {problem.file for problem in lacking}
-    problems, bad = [*read.problems, *lacking], read.bad + len(files)
-    sound = [facility for facility in read.sound if facility.scenario.file not in files]
-    if problems and (not skip_bad or not sound):
-        raise FacilitiesError(problems, bad)
-    if problems:
-        click.echo("\n".join(problem_lines(problems, bad)), err=True)
-    return sound
-
-
 def _warn(facilities: Sequence[Facility]) -> None:
-    """Tell the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
-    from o2sim.looks.uncertain import likely_note
+    """Report the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
+    from o2sim.looks.doubt import likely_note
     from o2sim.scenario import warnings
 
     for said in dict.fromkeys(filter(None, (likely_note(facility.scenario) for facility in facilities))):
@@ -116,23 +106,3 @@ def _warn(facilities: Sequence[Facility]) -> None:
         click.echo(f"Warning: {said} ({names[0]}{others})", err=True)
     if len(doubts) > WARNINGS_TOLD:
         click.echo(f"Warning: {len(doubts) - WARNINGS_TOLD} more points are doubtful", err=True)
-
-
-def _run(plan: Plan, workforce: Workforce) -> tuple[list[dict[str, Any]], bool]:
-    """Return the figures of the facilities that were finished, and True where Ctrl-C ended it."""
-    from o2sim.looks.screen import progress_bar
-    from o2sim.questions.facilities.facility_study import run_facilities
-    from o2sim.runs.store_file import open_store
-
-    path = workforce.store
-    found: list[dict[str, Any]] = []
-    with (
-        nullcontext() if path is None else open_store(path, "study") as store,
-        progress_bar(plan.total) as progress,
-    ):
-        try:
-            with closing(run_facilities(plan, crew_of(workforce), store, progress)) as figures:
-                found.extend(figures)
-        except KeyboardInterrupt:
-            return found, True
-    return found, False

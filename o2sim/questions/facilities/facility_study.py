@@ -1,4 +1,4 @@
-"""Facilities, strategies and a number of replications in, the figures of each facility out, as each is finished.
+"""Run many facilities, and give the figures of each as soon as it is finished.
 
 Only sums are kept (tally.py), and only of the facilities under way: memory depends on the facilities and their
 figures, not on the number of replications.
@@ -9,11 +9,13 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 from o2sim.errors import Problem, ScenarioError
-from o2sim.questions.facilities.result import FacilityFigures, StudyProvenance
+from o2sim.questions.facilities.result import FacilityFigures, StudyResult
 from o2sim.questions.facilities.tally import Tally
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew
@@ -22,32 +24,16 @@ from o2sim.runs.packing import Packed, Row, pack_totals, totals_of
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import costs_of, run_replication
-from o2sim.scenario.changing.facilities import Facility
+from o2sim.scenario.changing.facilities import Facilities, FacilitiesError, Facility
 from o2sim.scenario.text.problems import listing, nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.statistics import doubt
+from o2sim.statistics.estimator import Summary
 from o2sim.typed import as_json
 from o2sim.version import __version__
 
-Figures = dict[str, Any]
 CONFIDENCE = 0.95
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A chunk of the facility at a place of the list."""
-
-    place: int
-    chunk: Chunk
-
-
-@dataclass(frozen=True)
-class Tallied:
-    """A piece that is finished: tallies and, for a store, packed outcomes by strategy, and how long it took."""
-
-    tallies: dict[str, Tally]
-    packed: dict[str, Packed]
-    seconds: float
+Piece = tuple[int, Chunk]  # the place of a facility in the list, and replications of it
 
 
 @dataclass(frozen=True)
@@ -70,58 +56,81 @@ class Plan:
         return self.replications * len(self.facilities)
 
 
-def check_strategies(facilities: Sequence[Facility], strategies: Sequence[str] | None) -> list[Problem]:
-    """Return what is wrong where a facility lacks a strategy that is asked for."""
+def sound_facilities(
+    read: Facilities, strategies: Sequence[str] | None, skip_bad: bool
+) -> tuple[list[Facility], list[Problem], int]:
+    """Return the facilities to run, what is wrong with the others, and how many those are.
+
+    Raises FacilitiesError with all problems where bad ones are not to be left out, or none is sound.
+    """
+    lacking = _lacking(read.sound, strategies)
+    files = {problem.file for problem in lacking}
+    problems, bad = [*read.problems, *lacking], read.bad + len(files)
+    sound = [facility for facility in read.sound if facility.scenario.file not in files]
+    if problems and (not skip_bad or not sound):
+        raise FacilitiesError(problems, bad)
+    return sound, problems, bad
+
+
+def _lacking(facilities: Sequence[Facility], strategies: Sequence[str] | None) -> list[Problem]:
+    """Return a problem for each facility and strategy asked for that it lacks."""
     return [
-        Problem(
-            facility.scenario.file,
-            0,
-            "strategies",
-            f"found no strategy named {quote(name)}",
-            listing(facility.scenario.strategies),
-            nearest(name, facility.scenario.strategies),
-        )
-        for facility in facilities
+        Problem(each.file, 0, "strategies", f"found no strategy named {quote(name)}", listing(each.strategies),
+                nearest(name, each.strategies))
+        for each in (facility.scenario for facility in facilities)
         for name in strategies or ()
-        if name not in facility.scenario.hospitals
-    ]
+        if name not in each.hospitals
+    ]  # fmt: skip
 
 
 def run_facilities(
     plan: Plan, crew: Crew, store: RunStore | None = None, progress: Callable[[int], None] | None = None
-) -> Generator[Figures, None, None]:
+) -> Generator[FacilityFigures, None, None]:
     """Yield the figures of each facility, in the order of the list, as soon as those before it are done too.
 
     The figures depend neither on the crew nor on the order in which its work is done. Raises ScenarioError where a
     facility lacks a strategy, and as run_study does.
     """
-    wrong = check_strategies(plan.facilities, plan.strategies)
-    if wrong:
+    if wrong := _lacking(plan.facilities, plan.strategies):
         raise ScenarioError(wrong)
     with crew, Writer(store) as writer:
         yield from _Run(plan, crew, store, writer, progress or (lambda _: None)).figures()
 
 
-def provenance(plan: Plan, finished: int) -> Figures:
-    """Return what tells where the figures come from, ready for JSON."""
+def finished(
+    plan: Plan, crew: Crew, store: RunStore | None = None, progress: Callable[[int], None] | None = None
+) -> tuple[list[FacilityFigures], bool]:
+    """Return the figures of the facilities that were finished, and True where Ctrl-C ended it."""
+    found: list[FacilityFigures] = []
+    try:
+        with closing(run_facilities(plan, crew, store, progress)) as figures:
+            found.extend(figures)
+    except KeyboardInterrupt:
+        return found, True
+    return found, False
+
+
+def study_result(plan: Plan, found: Sequence[FacilityFigures]) -> Summary:
+    """Return the figures of the facilities that are finished and where they come from, ready for JSON."""
     hashes = " ".join(facility.scenario.hash for facility in plan.facilities)
-    found: Figures = as_json(
-        StudyProvenance(
-            facilities_hash=hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
-            ran=Ran(__version__, plan.engine, plan.seed, plan.replications),
-            facilities_finished=finished,
-            facilities_requested=len(plan.facilities),
-            complete=finished == len(plan.facilities),
-            per_days=YEAR_DAYS,
-            confidence=CONFIDENCE,
-            interval_holds=doubt.CHANCE,
-        )
+    result = StudyResult(
+        facilities_hash=hashlib.sha256(hashes.encode("ascii")).hexdigest()[:16],
+        ran=Ran(__version__, plan.engine, plan.seed, plan.replications),
+        facilities_finished=len(found),
+        facilities_requested=len(plan.facilities),
+        complete=len(found) == len(plan.facilities),
+        per_days=YEAR_DAYS,
+        confidence=CONFIDENCE,
+        interval_holds=doubt.CHANCE,
+        facilities=tuple(found),
     )
-    return found
+    return dict(as_json(result))
 
 
-def tally_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Tallied:
-    """Return the tallies of a chunk; its totals, packed without the daily counts, if they are to be kept."""
+def tally_chunk(
+    scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool
+) -> tuple[dict[str, Tally], dict[str, Packed], float]:
+    """Return tallies of a chunk by strategy, packed totals if they are to be kept, and how long it took."""
     began = time.perf_counter()
     names = chunk.strategies
     tallies = {name: Tally() for name in names}
@@ -136,7 +145,7 @@ def tally_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: 
                 rows[name].append(totals_of(outcome))
                 costs[name].append(cost)
     packed = {name: pack_totals(rows[name], costs[name]) for name in names} if keep else {}
-    return Tallied(tallies, packed, time.perf_counter() - began)
+    return tallies, packed, time.perf_counter() - began
 
 
 class _Run:
@@ -147,41 +156,37 @@ class _Run:
     ) -> None:
         self.plan, self.crew, self.store, self.writer, self.progress = plan, crew, store, writer, progress
         self.pacer = Pacer()
-        self.tallies: dict[int, dict[str, Tally]] = {}  # of the facilities begun and not yet told
+        self.tallies: dict[int, dict[str, Tally]] = {}  # of the facilities begun and not yet given out
         self.left: dict[int, int] = {}  # of them, replications to do
         self.done = 0
         self.spent_s = 0.0
 
-    def figures(self) -> Iterator[Figures]:
+    def figures(self) -> Iterator[FacilityFigures]:
         """Yield the figures of each facility in order."""
-        told = 0
-        for piece, tallied in run_pieces(self.crew, tally_chunk, self._pieces(), self._arguments):
-            self._take(piece, tallied)
-            while self.left.get(told) == 0:
-                yield self._told(told)
-                told += 1
-        while told in self.left:
-            yield self._told(told)
-            told += 1
+        due = 0
+        for done in chain(run_pieces(self.crew, tally_chunk, self._pieces(), self._arguments), [None]):
+            if done is not None:
+                self._take(*done)
+            while self.left.get(due) == 0:
+                yield self._figures(due)
+                due += 1
 
     def _pieces(self) -> Iterator[Piece]:
         if self.store is not None:
             scenarios = (facility.scenario for facility in self.plan.facilities)
             self.store.begin(scenarios, self.plan.strategies, self.plan.seed, self.plan.replications)
         for place, facility in enumerate(self.plan.facilities):
-            chunks = self._open(place, facility.scenario)
-            for chunk in cut(chunks, self.pacer):
-                yield Piece(place, chunk)
+            for chunk in cut(self._open(place, facility.scenario), self.pacer):
+                yield place, chunk
 
     def _open(self, place: int, scenario: Scenario) -> list[Chunk]:
         """Return what is to be run of a facility, once its tallies hold what is in the store."""
-        names = self.plan.names(scenario)
+        names, plan = self.plan.names(scenario), self.plan
         self.tallies[place] = {name: Tally() for name in names}
         at_hand: dict[str, set[int]] = {name: set() for name in names}
         if self.store is not None:
             for name in names:
-                found = self.store.outcomes(scenario.hash, name, self.plan.seed, self.plan.replications)
-                for outcome, cost, _ in found:
+                for outcome, cost, _ in self.store.outcomes(scenario.hash, name, plan.seed, plan.replications):
                     self.tallies[place][name].add(outcome, cost)
                     at_hand[name].add(outcome.replication)
         chunks = missing(names, self.plan.replications, at_hand)
@@ -190,21 +195,23 @@ class _Run:
         return chunks
 
     def _arguments(self, piece: Piece) -> tuple[Any, ...]:
-        scenario = self.plan.facilities[piece.place].scenario
-        return scenario, piece.chunk, self.plan.seed, self.plan.engine, self.store is not None
+        place, chunk = piece
+        scenario = self.plan.facilities[place].scenario
+        return scenario, chunk, self.plan.seed, self.plan.engine, self.store is not None
 
-    def _take(self, piece: Piece, tallied: Tallied) -> None:
-        chunk, digest = piece.chunk, self.plan.facilities[piece.place].scenario.hash
-        for name, tally in tallied.tallies.items():
-            self.tallies[piece.place][name].merge(tally)
+    def _take(self, piece: Piece, found: tuple[dict[str, Tally], dict[str, Packed], float]) -> None:
+        (place, chunk), (tallies, packed, seconds) = piece, found
+        digest = self.plan.facilities[place].scenario.hash
+        for name, tally in tallies.items():
+            self.tallies[place][name].merge(tally)
         self.writer.add(
-            Range(digest, name, self.plan.seed, chunk.first, chunk.stop, self.plan.engine, packed)
-            for name, packed in tallied.packed.items()
+            Range(digest, name, self.plan.seed, chunk.first, chunk.stop, self.plan.engine, rows)
+            for name, rows in packed.items()
         )
-        self.left[piece.place] -= chunk.size
+        self.left[place] -= chunk.size
         self._advance(chunk.size)
-        self.spent_s += tallied.seconds
-        self.pacer.learn(chunk.size, tallied.seconds)
+        self.spent_s += seconds
+        self.pacer.learn(chunk.size, seconds)
         self.crew.consider(self.spent_s, (self.plan.total - self.done) * self.pacer.seconds_each)
 
     def _advance(self, replications: int) -> None:
@@ -212,13 +219,13 @@ class _Run:
             self.done += replications
             self.progress(self.done)
 
-    def _told(self, place: int) -> Figures:
+    def _figures(self, place: int) -> FacilityFigures:
         """Return the figures of a facility that is done, and forget its tallies."""
         facility, tallies = self.plan.facilities[place], self.tallies.pop(place)
         del self.left[place]
         hospitals = facility.scenario.hospitals
         first = next(iter(hospitals.values()))
-        figures = FacilityFigures(
+        return FacilityFigures(
             facility=facility.scenario.name,
             place=facility.place,
             scenario_hash=facility.scenario.hash,
@@ -229,5 +236,3 @@ class _Run:
                 for name, tally in tallies.items()
             },
         )
-        found: Figures = as_json(figures)
-        return found

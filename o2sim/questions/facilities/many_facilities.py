@@ -1,19 +1,18 @@
-"""A data frame, CSV or folder of facilities in, the figures of each of them out."""
+"""Run the facilities of a data frame, a CSV or a folder from Python."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, Problem
-from o2sim.questions.facilities.facility_study import Plan, check_strategies, provenance, run_facilities
+from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
 from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
-from o2sim.scenario.changing.facilities import FacilitiesError, facilities_of_table, read_facilities
+from o2sim.scenario.changing.facilities import facilities_of_table, read_facilities
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.settings import takes
 from o2sim.shown import Shown, frame_of
@@ -56,7 +55,7 @@ def study(
     facilities: a data frame or a CSV with a row for each, a column `name`, and columns named by keys of the base
     scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what
     the base says); or a folder of scenario files, without a base. replications are fixed beforehand, the same for
-    each; workers: the number of processes, None for one a core where it is worth it. progress is told the
+    each; workers: the number of processes, None for one a core where it is worth it. progress is given the
     replications done. Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and
     ScenarioError with the problems of all rows, unless skip_bad.
     Intervals are those of `summarise`.
@@ -65,26 +64,13 @@ def study(
         raise O2simError(f"a study needs at least 1 replication, not {settings.replications}")
     strategies = None if settings.strategies is None else one_or_many(settings.strategies)
     if isinstance(facilities, str | Path):
-        read = read_facilities(Path(facilities), _path(base))
+        read = read_facilities(Path(facilities), Path(base) if isinstance(base, str) else base)
     else:
         read = facilities_of_table(facilities, base)
-    lacking = check_strategies(read.sound, strategies)
-    files = {problem.file for problem in lacking}
-    problems, bad = (*read.problems, *lacking), read.bad + len(files)
-    sound = [each for each in read.sound if each.scenario.file not in files]
-    if problems and (not settings.skip_bad or not sound):
-        raise FacilitiesError(problems, bad)
+    sound, problems, _ = sound_facilities(read, strategies, settings.skip_bad)
     engine = ready_engine(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, engine, strategies)
-    found: list[dict[str, Any]] = []
-    try:
-        with closing(run_facilities(plan, Processes(settings.workers), None, progress)) as figures:
-            found.extend(figures)
-    except KeyboardInterrupt:
-        if not found:
-            raise
-    return FacilityStudy({**provenance(plan, len(found)), "facilities": found}, problems)
-
-
-def _path(base: str | Path | Scenario | None) -> Path | Scenario | None:
-    return Path(base) if isinstance(base, str) else base
+    found, stopped = finished(plan, Processes(settings.workers), None, progress)
+    if stopped and not found:
+        raise KeyboardInterrupt
+    return FacilityStudy(study_result(plan, found), tuple(problems))

@@ -5,10 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from o2sim.questions.facilities.tally import Figures
 from o2sim.runs.identity import Ran
 from o2sim.statistics import doubt
+from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Count, Currency, Hash, Inside, item
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What a study says of one strategy of a facility."""
+
+    replications: Count
+    stock_out_probability: Probability
+    interruption_probability: Probability
+    stock_outs_per_year: Mean
+    unserved_patient_hours: Mean
+    unserved_supply_patient_hours: Mean
+    annual_cost: Mean | None
 
 
 @dataclass(frozen=True)
@@ -24,8 +37,8 @@ class FacilityFigures:
 
 
 @dataclass(frozen=True)
-class StudyProvenance:
-    """What tells where the figures of all facilities come from."""
+class StudyResult:
+    """The figures of all facilities, and where they come from."""
 
     facilities_hash: str = item("of all facilities' hashes")
     ran: Ran = item(flat=True)
@@ -35,11 +48,4 @@ class StudyProvenance:
     per_days: float = item()
     confidence: Inside = item()
     interval_holds: doubt.Held = item(doubt.SAID)
-
-
-@dataclass(frozen=True)
-class StudyResult:
-    """The figures of all facilities."""
-
-    where_from: StudyProvenance = item(flat=True)
     facilities: tuple[FacilityFigures, ...] = item()

@@ -1,4 +1,4 @@
-"""What a study of many facilities can be asked, for `o2sim study` and for the function of that name."""
+"""The settings of a study of many facilities, for `o2sim study` and for the function of that name."""
 
 from __future__ import annotations
 
@@ -20,4 +20,4 @@ class FacilitySettings:
     seed: int = shared.seed()
     engine: str = shared.engine()
     workers: int | None = shared.workers()
-    skip_bad: bool = setting(False, "Leave out facilities that cannot be run, and tell which.")
+    skip_bad: bool = setting(False, "Leave out facilities that cannot be run, and say which.")

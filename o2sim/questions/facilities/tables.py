@@ -1,22 +1,22 @@
-"""The object of a study of facilities in, tables for the terminal and rows for a CSV out."""
+"""Say what a study of facilities found: blocks for terminal and notebook, rows for a CSV."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import chain, pairwise
 from typing import Any
 
 from o2sim.errors import Problem
 from o2sim.looks import cautions, doubt
-from o2sim.looks.blocks import Table
+from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy, mean_of
+from o2sim.looks.frames import ended, numbers
 from o2sim.looks.screen import Screen
-from o2sim.looks.strategy_tables import Row, by_strategy, mean_of
 from o2sim.looks.words import Summary, number, percent_range, spread
 
 MOST_SHOWN = 15  # facilities on the screen; all are in --csv and --json
 BANDS = ((0.0, "none seen"), (0.05, "up to 5 %"), (0.2, "5 to 20 %"), (0.5, "20 to 50 %"), (1.0, "over 50 %"))
 CHANCES = ("stock_out_probability", "interruption_probability")
 MEANS = ("stock_outs_per_year", "unserved_patient_hours", "unserved_supply_patient_hours", "annual_cost")
-ENDS = ("low", "high")
 CSV_COLUMNS = (
     "facility",
     "place",
@@ -24,7 +24,7 @@ CSV_COLUMNS = (
     "strategy",
     "replications",
     "horizon_days",
-    *(f"{name}{end}" for name in (*CHANCES, *MEANS) for end in ("", "_low", "_high")),
+    *chain.from_iterable(map(ended, (*CHANCES, *MEANS))),
     "currency",
 )
 
@@ -32,19 +32,23 @@ CSV_COLUMNS = (
 def print_facilities(result: Summary) -> None:
     """Print the facilities by band of chance, the totals, the facilities worst off, and the provenance."""
     screen = Screen()
-    found = result["facilities"]
-    if not found:
+    if not result["facilities"]:
         screen.paragraph("No facility was finished; nothing to report.")
         return
-    screen.paragraph(
+    screen.show([*content(result), Lines((cautions.NOT_COMPARED, *cautions.SHORT)), provenance(result)])
+
+
+def content(result: Summary, left_out: Sequence[Problem] = ()) -> list[Block]:
+    """Return what is to be said of a study, as blocks; left_out: what was wrong with facilities not run."""
+    found = result["facilities"]
+    return [
         f"{len(found):,} of {result['facilities_requested']:,} facilities, {result['replications']:,} "
-        "replications each; all strategies of a facility meet the same patients, power cuts and roads."
-    )
-    screen.tables(band_tables(found))
-    screen.tables(total_tables(found))
-    screen.tables([facility_table(found)])
-    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
-    screen.paragraph(provenance(result))
+        "replications each; all strategies of a facility meet the same patients, power cuts and roads.",
+        *([Points(tuple(map(str, left_out[:20])), "Left out:")] if left_out else []),
+        *band_tables(found),
+        *total_tables(found),
+        facility_table(found),
+    ]
 
 
 def provenance(result: Summary) -> str:
@@ -57,16 +61,10 @@ def provenance(result: Summary) -> str:
 
 def band_tables(found: Sequence[Summary]) -> list[Table]:
     """Return how many facilities lie in each band of the chance of a stock-out, strategies as columns."""
-    chances = {
-        name: [item["stock_out_probability"]["estimate"] for item in items]
-        for name, items in _items(found).items()
-    }
-    rows: list[Row] = []
-    below = -1.0
-    for top, label in BANDS:
-        rows.append((label, _counter(below, top)))
-        below = top
-    return by_strategy("Facilities by chance of a stock-out", chances, rows)
+    rows: list[Row] = [
+        (label, _counter(below, top)) for (below, _), (top, label) in pairwise([(-1.0, ""), *BANDS])
+    ]
+    return by_strategy("Facilities by chance of a stock-out", _items(found), rows)
 
 
 def total_tables(found: Sequence[Summary]) -> list[Table]:
@@ -74,7 +72,7 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
     rows: list[Row] = [
         ("Facilities", lambda items: f"{len(items):,}"),
         ("Unserved patient-hours", _total("unserved_patient_hours")),
-        ("  for want of supply", _total("unserved_supply_patient_hours")),
+        ("  for lack of supply", _total("unserved_supply_patient_hours")),
         ("Stock-outs", _total("stock_outs_per_year")),
     ]
     currencies = {item["currency"] for item in found}
@@ -85,10 +83,14 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
 
 def facility_table(found: Sequence[Summary]) -> Table:
     """Return one row a facility and strategy; of many facilities those left worst off by their best strategy."""
+
+    def fewest_hours(item: Summary) -> float:
+        return min(mean_of(each["unserved_patient_hours"]) for each in item["strategies"].values())
+
     shown = list(found)
     note = f"Hours and money are for 365 days; {doubt.brackets('95 %')}."
     if len(shown) > MOST_SHOWN:
-        shown = sorted(shown, key=lambda item: (-_least_unserved(item), item["facility"]))[:MOST_SHOWN]
+        shown = sorted(shown, key=lambda item: (-fewest_hours(item), item["facility"]))[:MOST_SHOWN]
         note = (
             f"The {MOST_SHOWN} facilities in which even the best strategy leaves most patient-hours unserved; all "
             f"{len(found):,} are in --csv and --json. {note}"
@@ -113,16 +115,10 @@ def csv_rows(result: Summary) -> Iterator[tuple[str | int | float, ...]]:
     """Yield one row a facility and strategy, columns as in CSV_COLUMNS; empty where there is no number."""
     for item in result["facilities"]:
         for name, figures in item["strategies"].items():
-            yield (
-                item["facility"],
-                item["place"],
-                item["scenario_hash"],
-                name,
-                figures["replications"],
-                item["horizon_days"],
-                *_numbers(figures),
-                item["currency"] or "",
-            )
+            cells = [item["facility"], item["place"], item["scenario_hash"], name, figures["replications"]]
+            measured = chain.from_iterable(numbers(figures[measure]) for measure in (*CHANCES, *MEANS))
+            cells += [item["horizon_days"], *measured, item["currency"]]
+            yield tuple("" if cell is None else cell for cell in cells)
 
 
 def problem_lines(problems: Sequence[Problem], bad: int, most: int = 20) -> list[str]:
@@ -130,16 +126,6 @@ def problem_lines(problems: Sequence[Problem], bad: int, most: int = 20) -> list
     lines = [f"{bad} facilit{'y is' if bad == 1 else 'ies are'} left out:"]
     lines += [f"  {problem}" for problem in problems[:most]]
     return lines + ([f"  and {len(problems) - most} more problems"] if len(problems) > most else [])
-
-
-def _numbers(figures: Mapping[str, Any]) -> Iterator[str | float]:
-    for name in (*CHANCES, *MEANS):
-        entry = figures[name]
-        if entry is None:
-            yield from ("", "", "")
-            continue
-        yield entry["estimate"] if "estimate" in entry else entry["mean"]
-        yield from ("" if entry[end] is None else entry[end] for end in ENDS)
 
 
 def _items(found: Sequence[Summary]) -> dict[str, list[Summary]]:
@@ -151,13 +137,9 @@ def _items(found: Sequence[Summary]) -> dict[str, list[Summary]]:
     return items
 
 
-def _counter(below: float, top: float) -> Any:
-    return lambda chances: f"{sum(below < chance <= top for chance in chances):,}"
+def _counter(below: float, top: float) -> Callable[[Any], str]:
+    return lambda items: f"{sum(below < item['stock_out_probability']['estimate'] <= top for item in items):,}"
 
 
-def _total(measure: str) -> Any:
+def _total(measure: str) -> Callable[[Any], str]:
     return lambda items: number(sum(mean_of(item[measure]) for item in items))
-
-
-def _least_unserved(item: Summary) -> float:
-    return min(mean_of(figures["unserved_patient_hours"]) for figures in item["strategies"].values())

@@ -1,4 +1,4 @@
-"""Outcomes one by one in, the figures of a facility under one strategy out, whatever the order they came in.
+"""Sum up the outcomes of a facility under one strategy, one by one, whatever the order in which they come.
 
 Nothing is kept of an outcome but exact sums: whole numbers, and money as fractions, so that a sum does not depend
 on the order of its terms. Memory is the same for ten replications and for a million.
@@ -6,33 +6,20 @@ on the order of its terms. Memory is the same for ten replications and for a mil
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from math import log, sqrt
 
 from scipy.special import stdtrit
 
 from o2sim.outcome import Outcome
+from o2sim.questions.facilities.result import Figures
 from o2sim.runs.study import supply_unserved_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson
-from o2sim.typed import Count
 
 HOUR_S = 3_600
-
-
-@dataclass(frozen=True)
-class Figures:
-    """What a study tells of one strategy of a facility."""
-
-    replications: Count
-    stock_out_probability: Probability
-    interruption_probability: Probability
-    stock_outs_per_year: Mean
-    unserved_patient_hours: Mean
-    unserved_supply_patient_hours: Mean
-    annual_cost: Mean | None
 
 
 @dataclass
@@ -89,34 +76,32 @@ class Tally:
 
     def merge(self, other: Tally) -> None:
         """Take all the replications of another."""
-        self.replications += other.replications
-        self.with_stock_out += other.with_stock_out
-        self.with_interruption += other.with_interruption
-        for name in ("unserved_s", "unserved_supply_s", "stock_outs", "cost"):
-            getattr(self, name).merge(getattr(other, name))
+        for each in fields(self):
+            mine, more = getattr(self, each.name), getattr(other, each.name)
+            if isinstance(mine, Moments):
+                mine.merge(more)
+            else:
+                setattr(self, each.name, mine + more)
 
     def figures(self, horizon_s: int, priced: bool, confidence: float) -> Figures:
         """Return the figures: chances within the horizon, the rest scaled to 365 days."""
         n, per_year = self.replications, YEAR_DAYS * DAY_S / horizon_s
         hours = per_year / HOUR_S
+        stock_outs = self.stock_outs.interval(n, per_year, confidence)
+        if self.stock_outs.total == 0:  # none seen: the high bound is Poisson's, as in Estimator.count
+            stock_outs = replace(stock_outs, low=0.0, high=-log((1 - confidence) / 2) / n * per_year)
+        stock_out, interruption = (
+            Probability(found.estimate, found.low, found.high, confidence)
+            for found in (
+                clopper_pearson(count, n, confidence) for count in (self.with_stock_out, self.with_interruption)
+            )
+        )
         return Figures(
             replications=n,
-            stock_out_probability=_probability(self.with_stock_out, n, confidence),
-            interruption_probability=_probability(self.with_interruption, n, confidence),
-            stock_outs_per_year=self._stock_outs(per_year, confidence),
+            stock_out_probability=stock_out,
+            interruption_probability=interruption,
+            stock_outs_per_year=stock_outs,
             unserved_patient_hours=self.unserved_s.interval(n, hours, confidence),
             unserved_supply_patient_hours=self.unserved_supply_s.interval(n, hours, confidence),
             annual_cost=self.cost.interval(n, 1.0, confidence, least=None) if priced else None,
         )
-
-    def _stock_outs(self, per_year: float, confidence: float) -> Mean:
-        """Return stock-outs a year; where none is seen the high bound is Poisson's, as in Estimator.count."""
-        found = self.stock_outs.interval(self.replications, per_year, confidence)
-        if self.stock_outs.total == 0:
-            return replace(found, low=0.0, high=-log((1 - confidence) / 2) / self.replications * per_year)
-        return found
-
-
-def _probability(count: int, n: int, confidence: float) -> Probability:
-    found = clopper_pearson(count, n, confidence)
-    return Probability(found.estimate, found.low, found.high, confidence)

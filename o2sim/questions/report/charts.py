@@ -1,4 +1,4 @@
-"""A study and its summary in, the drawings of the report out, each with its title, its alt text and a note.
+"""The drawings of the report, each with its title, its alt text and a note.
 
 They are narrow, with names above the bars, so that they can be read on a phone. Colours are Okabe and Ito's;
 markers and hatches say the same again.
@@ -21,6 +21,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture, mean_of
 from o2sim.looks.drawing import (
     BLACK,
     BLUE,
@@ -36,8 +37,6 @@ from o2sim.looks.drawing import (
     above,
     narrow_figure,
 )
-from o2sim.looks.picture import Picture
-from o2sim.looks.strategy_tables import mean_of
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
 from o2sim.outcome import DAILY_COLUMNS
@@ -48,37 +47,30 @@ MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
 FEWEST_DAYS = 59  # two months: fewer make no season
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LOOKS = (  # colour and marker of a strategy; more than these repeat
-    (BLUE, "o"),
-    (RED, "s"),
-    (GREEN, "^"),
-    (ORANGE, "D"),
-    (PURPLE, "v"),
-    (BLACK, "P"),
-    (SKY, "X"),
-)
+    (BLUE, "o"), (RED, "s"), (GREEN, "^"), (ORANGE, "D"), (PURPLE, "v"), (BLACK, "P"), (SKY, "X"),
+)  # fmt: skip
 FILLS = ("full", "none", "left", "right")  # of the markers, where colours and markers repeat
 FOR_LIGHT = {"..": "|", "oo": "-", "**": "/|", "OO": "\\-"}  # dots and rings are drawn one by one: lines instead
 NAME_IN, SAID_IN, BAR_IN, GAP_IN = 0.19, 0.17, 0.2, 0.14  # heights of the lines of a row, in inches
 LETTERS = 50  # of a name on one line
-COST_GROUPS: dict[str, tuple[str, str, tuple[str, ...]]] = {  # name: colour, hatch, items of the cost
-    "cylinders and their fittings": (
-        SKY,
-        "//",
-        (cost.CYLINDERS, cost.CYLINDER_RENT, cost.REGULATORS, cost.SPLITTERS, cost.MANIFOLD, cost.LOST),
-    ),
+Parts = Mapping[str, tuple[str, str, Sequence[str]]]  # name: colour, hatch, what it is the sum of
+COST_GROUPS: Parts = {
+    "cylinders and their fittings": (SKY, "//", (
+        cost.CYLINDERS, cost.CYLINDER_RENT, cost.REGULATORS, cost.SPLITTERS, cost.MANIFOLD, cost.LOST,
+    )),
     "refills": (BLUE, "", (cost.REFILL, cost.STOCK_CHANGE)),
     "transport, emergency orders": (ORANGE, "\\\\", (cost.TRANSPORT, cost.EMERGENCY)),
-    "concentrators": (
-        GREEN,
-        "xx",
-        (cost.CONCENTRATORS, cost.SERVICE, cost.REPAIR, cost.MONITORS, cost.ANALYSER),
-    ),
-    "power": (
-        YELLOW,
-        "--",
-        (cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER),
-    ),
+    "concentrators": (GREEN, "xx", (
+        cost.CONCENTRATORS, cost.SERVICE, cost.REPAIR, cost.MONITORS, cost.ANALYSER,
+    )),
+    "power": (YELLOW, "--", (
+        cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
+    )),
     "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+}  # fmt: skip
+CAUSE_PARTS: Parts = {
+    f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": (*look, (cause.label,))
+    for cause, look in CAUSE_LOOKS.items()
 }
 
 
@@ -118,7 +110,7 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
     body = 2 * (SAID_IN + BAR_IN)
     figure, axes, tops = _rows(list(strategies), body, below_in=0.4)
     kinds = (
-        ("stock_out_probability", "stock-out", "want of supply", BLUE, "o", 0.0),
+        ("stock_out_probability", "stock-out", "lack of supply", BLUE, "o", 0.0),
         ("interruption_probability", "any interruption", "supply or handling", RED, "s", body / 2),
     )
     for measure, label, what, colour, marker, below in kinds:
@@ -126,96 +118,89 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
             chance, middle = item[measure], 100 * item[measure]["estimate"]
             bounds = [[max(0.0, middle - 100 * chance["low"])], [max(0.0, 100 * chance["high"] - middle)]]
             place = top + below + SAID_IN + BAR_IN / 2
-            axes.errorbar(
-                middle,
-                place,
-                xerr=bounds,
-                fmt=marker,
-                color=colour,
-                capsize=4,
-                markersize=6,
-                clip_on=False,
-                label=f"{label} ({what})" if top == tops[0] else "_",
-            )
+            looks: Any = {"color": colour, "capsize": 4, "markersize": 6, "clip_on": False}
+            label_once = f"{label} ({what})" if top == tops[0] else "_"
+            axes.errorbar(middle, place, xerr=bounds, fmt=marker, label=label_once, **looks)
             said = short_frequency(chance, *runs)
             _say(axes, top + below, f"{label}: {'seen in ' if said.startswith('the only') else ''}{said}")
     axes.set_xlim(0, 100)
     axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
     figure.legend(loc="outside lower left", ncols=1, frameon=False, fontsize=SMALL)
-    told = "; ".join(
+    said = "; ".join(
         f"{name}: stock-out {percent(item['stock_out_probability']['estimate'])}, any interruption "
         f"{percent(item['interruption_probability']['estimate'])}"
         for name, item in strategies.items()
     )
     note = f"Points are estimates, bars {_level(summary)} confidence intervals: {doubt.held(summary)}."
-    alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {told}."
+    alt = f"Points with intervals, two for each strategy, on a scale from 0 to 100 per cent. {said}."
     return Picture("chances", "How often someone goes without", alt, note, figure)
 
 
-@mpl.rc_context(PLAIN)
 def hours(summary: Summary, names: Sequence[str] = ()) -> Picture:
     """Return mean unserved patient-hours by strategy, in parts by cause, with the interval of the sum."""
-    strategies = {name: summary["strategies"][name] for name in names or summary["strategies"]}
-    every = summary["strategies"].values()
-    shown = {
-        cause: [mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values()]
-        for cause in CAUSE_LOOKS
-        if any(mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in every)
-    }
-    figure, axes, tops = _rows(list(strategies), SAID_IN + BAR_IN)
-    totals = [item["unserved_patient_hours"] for item in strategies.values()]
-    stacks = [(*CAUSE_LOOKS[cause], widths) for cause, widths in shown.items()]
-    _stack(axes, tops, stacks, totals, most=max(_end(item["unserved_patient_hours"], "high") for item in every))
-    axes.set_xlabel("unserved patient-hours a year")
-    keys = {
-        f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": CAUSE_LOOKS[cause] for cause in shown
-    }
-    _keys(figure, keys)
-    told = "; ".join(
-        f"{name}: {number(total['mean'])}" + _largest(list(keys), [each[place] for each in shown.values()])
-        for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
-    )
-    title = "How much goes unserved, and why" if shown else "How much goes unserved: nothing did"
-    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
-    note = f"Mean of {runs_told(summary['replications'])}; {line}."
-    return Picture("hours", title, f"Bars of patient-hours a year, in parts by cause. {told}.", note, figure)
+    measures = "unserved_patient_hours", "unserved_hours_by_cause"
+    figure, said, parts = _bars(summary, names, measures, CAUSE_PARTS, 12, number, "unserved patient-hours a year")
+    title = "How much goes unserved, and why" if parts else "How much goes unserved: nothing did"
+    note = f"Mean of {replications_in_words(summary['replications'])}; {_line(summary)}"
+    return Picture("hours", title, f"Bars of patient-hours a year, in parts by cause. {said}.", note, figure)
 
 
-def runs_told(replications: int) -> str:
+def replications_in_words(replications: int) -> str:
     """Return "1 replication" or "200 replications"."""
     return f"{replications:,} replication{'' if replications == 1 else 's'}"
 
 
-@mpl.rc_context(PLAIN)
 def costs(summary: Summary, currency: str, names: Sequence[str] = ()) -> Picture:
     """Return the yearly cost by strategy in groups of items, with the interval of the sum."""
-    priced = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
-    strategies = {name: item for name, item in priced.items() if not names or name in names}
+    measures, axis = ("annual_cost", "cost_by_item"), f"cost a year, {currency}".rstrip(", ")
+    figure, said, _ = _bars(summary, names, measures, COST_GROUPS, 2, lambda mean: money(mean, currency), axis)
+    spread_out = "Purchases are spread over their lives (equivalent annual cost), all else as it falls in a year"
+    alt = f"Bars of money a year, in parts by item. {said}."
+    return Picture("costs", "What it costs", alt, f"{spread_out}; {_line(summary)}", figure)
+
+
+@mpl.rc_context(PLAIN)
+def _bars(
+    summary: Summary,
+    names: Sequence[str],
+    measures: tuple[str, str],
+    parts: Parts,
+    digits: int,
+    say: Callable[[float], str],
+    axis: str,
+) -> tuple[Figure, str, list[str]]:
+    """Return bars of a measure by strategy, in the parts that come to something, what they show, and the parts.
+
+    measures: the whole and its parts. digits: of a number, below which a part is nothing.
+    """
+    whole, by_part = measures
+    every = {name: item for name, item in summary["strategies"].items() if item[whole]}
+    strategies = {name: item for name, item in every.items() if not names or name in names}
+
+    def widths(label: str, items: Mapping[str, Any]) -> list[float]:
+        return [sum(mean_of(item[by_part].get(each)) for each in parts[label][2]) for item in items.values()]
+
     shown = {
-        group: [_of_group(item, items) for item in strategies.values()]
-        for group, (_, _, items) in COST_GROUPS.items()
-        if any(round(_of_group(item, items), 2) for item in priced.values())
+        label: widths(label, strategies)
+        for label in parts
+        if any(round(width, digits) for width in widths(label, every))
     }
     figure, axes, tops = _rows(list(strategies), SAID_IN + BAR_IN)
-    totals = [item["annual_cost"] for item in strategies.values()]
-    stacks = [(*COST_GROUPS[group][:2], widths) for group, widths in shown.items()]
-    _stack(axes, tops, stacks, totals, most=max(_end(item["annual_cost"], "high") for item in priced.values()))
-    axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
-    _keys(figure, {group: COST_GROUPS[group][:2] for group in shown})
-    told = "; ".join(
-        f"{name}: {money(total['mean'], currency)}"
-        + _largest(list(shown), [each[place] for each in shown.values()])
-        for place, (name, total) in enumerate(zip(strategies, totals, strict=True))
-    )
-    line = f"the line is the {_level(summary)} interval: {doubt.held(summary)}"
-    note = (
-        f"Purchases are spread over their lives (equivalent annual cost), all else as it falls in a year; {line}."
-    )
-    return Picture("costs", "What it costs", f"Bars of money a year, in parts by item. {told}.", note, figure)
+    totals = [item[whole] for item in strategies.values()]
+    stacks = [(*parts[label][:2], each) for label, each in shown.items()]
+    _stack(axes, tops, stacks, totals, most=max(_end(item[whole], "high") for item in every.values()))
+    axes.set_xlabel(axis)
+    _keys(figure, {label: parts[label][:2] for label in shown})
+    said = []
+    for place, (name, item) in enumerate(strategies.items()):
+        most = max(shown, key=lambda label: shown[label][place], default="")
+        by = f", most of it by {most}" if any(each[place] for each in shown.values()) else ""
+        said.append(f"{name}: {say(item[whole]['mean'])}{by}")
+    return figure, "; ".join(said), list(shown)
 
 
-def _of_group(item: Summary, items: Sequence[str]) -> float:
-    return sum(mean_of(item["cost_by_item"].get(each)) for each in items)
+def _line(summary: Summary) -> str:
+    return f"the line is the {_level(summary)} interval: {doubt.held(summary)}."
 
 
 @mpl.rc_context(PLAIN)
@@ -224,22 +209,13 @@ def trade(summary: Summary, currency: str) -> Picture:
     strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
     figure, axes = narrow_figure(3.0 + _key_height(list(strategies)))
     for place, (name, item) in enumerate(strategies.items()):
-        colour, marker = LOOKS[place % len(LOOKS)]
         x, y = item["annual_cost"], item["unserved_patient_hours"]
-        reach = [[[each["mean"] - _end(each, "low")], [_end(each, "high") - each["mean"]]] for each in (x, y)]
+        across, up = ([[each["mean"] - _end(each, "low")], [_end(each, "high") - each["mean"]]] for each in (x, y))
+        fill = FILLS[place // len(LOOKS) % len(FILLS)]
         axes.errorbar(
-            x["mean"],
-            y["mean"],
-            xerr=reach[0],
-            yerr=reach[1],
-            fmt=marker,
-            color=colour,
-            fillstyle=FILLS[place // len(LOOKS) % len(FILLS)],
-            markersize=8,
-            capsize=3,
-            label="\n".join(wrap(name, LETTERS)),
-            clip_on=False,
-        )
+            x["mean"], y["mean"], xerr=across, yerr=up, fillstyle=fill, linestyle="none", markersize=8, capsize=3,
+            **_look(place, name),
+        )  # fmt: skip
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)
     axes.grid(color="#DDDDDD", linewidth=0.6)
@@ -250,12 +226,12 @@ def trade(summary: Summary, currency: str) -> Picture:
     axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
     above(axes, "unserved patient-hours a year")
     _legend(figure, list(strategies))
-    told = "; ".join(
+    said = "; ".join(
         f"{name}: {money(item['annual_cost']['mean'], currency)}, "
         f"{number(item['unserved_patient_hours']['mean'])} hours"
         for name, item in strategies.items()
     )
-    alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {told}."
+    alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {said}."
     bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
     note = f"Down and to the left is better: less goes unserved, for less money. {bars}"
     return Picture("trade", "What more money buys", alt, note, figure)
@@ -267,8 +243,8 @@ def stock(study: Study, strategy: str) -> Picture:
     figure = stock_chart(study, strategy)
     axes = figure.axes[0]
     axes.set_title("", loc="left")  # the page has its own
-    for told in list(axes.texts):
-        told.remove()
+    for text in list(axes.texts):
+        text.remove()
     axes.set_ylabel("")
     axes.set_xlabel("")
     above(axes, "full cylinders on hand at midnight")
@@ -298,12 +274,8 @@ def season(study: Study) -> Picture:
     for place, (name, outcomes) in enumerate(study.outcomes.items()):
         waits = np.array([outcome.daily[:, column] > 0 for outcome in outcomes[: study.replications]])
         shares = [100 * float(waits[:, days].mean()) for days in months.values()]
-        colour, marker = LOOKS[place % len(LOOKS)]
         style = ("-", "--", "-.", ":")[place % 4]
-        axes.plot(
-            places, shares, color=colour, marker=marker, linestyle=style, label="\n".join(wrap(name, LETTERS)),
-            clip_on=False, markersize=5,
-        )  # fmt: skip
+        axes.plot(places, shares, linestyle=style, markersize=5, **_look(place, name))
         worst = int(np.argmax(shares))
         peaks.append(f"{name}: most in {list(months)[worst]}, {number(shares[worst])} %" if any(shares) else
                      f"{name}: none seen")  # fmt: skip
@@ -324,11 +296,15 @@ def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
     days = next(iter(study.outcomes.values()))[0].daily.shape[0]
     if not FEWEST_DAYS <= days <= 366:
         return {}
-    found: dict[tuple[int, int], list[int]] = {}
-    for day in range(days):
-        date = hospital.start + dt.timedelta(days=day)
-        found.setdefault((date.year, date.month), []).append(day)
-    return {f"{MONTHS[month - 1]} {year}": np.array(inside) for (year, month), inside in found.items()}
+    dates = [hospital.start + dt.timedelta(days=day) for day in range(days)]
+    months = np.array([f"{MONTHS[date.month - 1]} {date.year}" for date in dates])
+    return {month: np.flatnonzero(months == month) for month in dict.fromkeys(months.tolist())}
+
+
+def _look(place: int, name: str) -> dict[str, Any]:
+    """Return how the marker of a strategy looks, and its name in the key."""
+    colour, marker = LOOKS[place % len(LOOKS)]
+    return {"color": colour, "marker": marker, "label": "\n".join(wrap(name, LETTERS)), "clip_on": False}
 
 
 def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figure, Axes, list[float]]:
@@ -338,15 +314,8 @@ def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figu
     each = head + body_in + GAP_IN
     figure, axes = narrow_figure(0.75 + below_in + each * len(names))
     for place, text in enumerate(folded):
-        axes.text(
-            0.0,
-            place * each + head,
-            text,
-            va="bottom",
-            size=9,
-            weight="bold",
-            transform=axes.get_yaxis_transform(),
-        )
+        place_in, across = place * each + head, axes.get_yaxis_transform()
+        axes.text(0.0, place_in, text, va="bottom", size=9, weight="bold", transform=across)
     axes.set_ylim(len(names) * each, 0)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
@@ -357,15 +326,9 @@ def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figu
 
 def _say(axes: Axes, top_in: float, text: str) -> None:
     """Write a line over a bar; beside it there would not always be room."""
-    axes.text(
-        0.0,
-        top_in + SAID_IN / 2,
-        text,
-        va="center",
-        size=SMALL,
-        transform=axes.get_yaxis_transform(),
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},  # the grid stays behind the letters
-    )
+    box = {"facecolor": "white", "edgecolor": "none", "pad": 0.5}  # the grid stays behind the letters
+    across = axes.get_yaxis_transform()
+    axes.text(0.0, top_in + SAID_IN / 2, text, va="center", size=SMALL, transform=across, bbox=box)
 
 
 def _key_height(names: Sequence[str]) -> float:
@@ -389,16 +352,8 @@ def _stack(
     places, left = np.array(tops) + SAID_IN + BAR_IN / 2, np.zeros(len(totals))
     for colour, hatch, widths in stacks:
         drawn = np.maximum(widths, 0.0)
-        axes.barh(
-            places,
-            drawn,
-            left=left,
-            height=BAR_IN,
-            color=colour,
-            hatch=_light(hatch),
-            edgecolor=BLACK,
-            linewidth=0.6,
-        )
+        looks: Any = {"color": colour, "hatch": FOR_LIGHT.get(hatch, hatch), "edgecolor": BLACK, "linewidth": 0.6}
+        axes.barh(places, drawn, left=left, height=BAR_IN, **looks)
         left += drawn
     for top, place, total in zip(tops, places, totals, strict=True):
         low, high, mean = _end(total, "low"), _end(total, "high"), total["mean"]
@@ -413,25 +368,13 @@ def _keys(figure: Figure, looks: Mapping[str, tuple[str, str]]) -> None:
     """Put under a drawing what its colours and hatches mean, and make room for it."""
     if not looks:
         return
-    handles = [
-        Patch(facecolor=colour, hatch=_light(hatch), edgecolor=BLACK, label=label)
-        for label, (colour, hatch) in looks.items()
-    ]
+    light = {label: (colour, FOR_LIGHT.get(hatch, hatch)) for label, (colour, hatch) in looks.items()}
+    handles = [Patch(facecolor=c, hatch=h, edgecolor=BLACK, label=label) for label, (c, h) in light.items()]
     columns = 2 if max(map(len, looks)) <= 27 else 1
     width, height = figure.get_size_inches()
     figure.set_size_inches(width, height + 0.2 * -(-len(looks) // columns))
     figure.legend(handles=handles, loc="outside lower left", ncols=columns, frameon=False, fontsize=SMALL - 0.5,
                   handlelength=1.8, handleheight=1.1, columnspacing=1.0)  # fmt: skip
-
-
-def _light(hatch: str) -> str:
-    """Return a hatch that keeps the page small and shows in a narrow bar."""
-    return FOR_LIGHT.get(hatch, hatch)
-
-
-def _largest(labels: list[str], parts: list[float]) -> str:
-    """Return ", most of it by ..." for the largest part, an empty text where there is none."""
-    return f", most of it by {labels[int(np.argmax(parts))]}" if any(parts) else ""
 
 
 def _end(item: Mapping[str, Any], key: str) -> float:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, kept_crew, leave_if_stopped, run_with_bar
+from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_argument, force_option, load
 from o2sim.commands.reading import Place
@@ -55,9 +55,9 @@ def report(
     replications give the same bytes. With --options, or a limit, it also says which to buy. With --store a report
     that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
-    from o2sim.looks.files import require_free
+    from o2sim.looks.files import require_free, write_bytes
     from o2sim.measures.measures import summarise
-    from o2sim.questions.report.publish import report_bytes, report_format, source_of, write_bytes
+    from o2sim.questions.report.publish import decided, report_bytes, report_format, source_of
 
     if out is None:
         out = Path(f"report.{kind or 'html'}")
@@ -74,7 +74,7 @@ def report(
     said = source_of(scenario)  # before the run, in which the file may be changed
     settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
     decision, stopped = None, False
-    with kept_crew(workforce) as crew:
+    with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
         study = last = run(scenario, strategies, settings=settings)
         if choice is not None and study.complete:
@@ -84,13 +84,8 @@ def report(
                 decision = decision_of(last, limits, run, crew)
             except KeyboardInterrupt:
                 stopped = True  # the report of the strategies is still to be had
-    summary, more, tables = summarise(study), [], []
-    if decision is not None:
-        from o2sim.questions.choose.screen import decision_part, decision_sheets
-
-        more = [decision_part(last, summarise(last), decision, drawn=chosen != "xlsx", again=again(asked))]
-        tables = decision_sheets(decision)
-    write_bytes(out, report_bytes(study, summary, chosen, said, more, tables))
+    more, sheets = ([], []) if decision is None else decided(last, decision, chosen, again(asked))
+    write_bytes(out, report_bytes(study, summarise(study), chosen, said, more, sheets))
     click.echo(f"written to {out}", err=True)
     if stopped:
         click.echo("Stopped before any replication of the options; the report is of the strategies.", err=True)

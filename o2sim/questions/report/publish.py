@@ -1,14 +1,14 @@
-"""A study in, its report as one file out: a page (html), a workbook (xlsx) or Markdown (md)."""
+"""The report of a study as one file: a page (html), a workbook (xlsx) or Markdown (md)."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
-from o2sim.errors import O2simError, OutputError, ScenarioError
+from o2sim.errors import O2simError, ScenarioError
 from o2sim.looks.blocks import Part
-from o2sim.looks.files import require_free
+from o2sim.looks.files import require_free, write_bytes
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet, workbook
 from o2sim.measures.measures import summarise
@@ -29,7 +29,7 @@ def write_report(
     """Write the report of a study to a file and return its path; the same study gives the same bytes.
 
     Of a comparison it also says which to buy.
-    format is html, xlsx or md; by default it is told by the end of the name, html where that tells nothing. The
+    format is html, xlsx or md; by default the end of the name says which, html where it does not. The
     page holds its drawings and loads nothing from elsewhere. The assumptions are listed from the scenario's file,
     where that is still what was run. Raises OutputError where the file is there already (unless overwrite) or
     cannot be written, O2simError for an unknown format.
@@ -39,21 +39,23 @@ def write_report(
     place = Path(path)
     kind = report_format(place, format)
     require_free(place, overwrite)
-    study, more, sheets = (result, [], []) if isinstance(result, Study) else _with_decision(result, kind)
+    study, more, sheets = (result, [], []) if isinstance(result, Study) else (
+        result.study, *decided(result.study, result.decided, kind)
+    )  # fmt: skip
     write_bytes(place, report_bytes(study, summarise(study), kind, source_of(study.scenario), more, sheets))
     return place
 
 
-def _with_decision(result: Comparison, kind: str) -> tuple[Study, list[Part], list[Sheet]]:
-    """Return the study of a comparison, and the part and sheets that say which to buy."""
+def decided(study: Study, decision: Any, kind: str, again: str = "") -> tuple[list[Part], list[Sheet]]:
+    """Return the part and the sheets that say which option to buy."""
     from o2sim.questions.choose.screen import decision_part, decision_sheets
 
-    part = decision_part(result.study, result.summary, result.decision, drawn=kind != "xlsx")
-    return result.study, [part], decision_sheets(result.decision)
+    part = decision_part(study, summarise(study), decision, drawn=kind != "xlsx", again=again)
+    return [part], decision_sheets(decision)
 
 
 def report_format(path: Path, asked: str = "") -> str:
-    """Return the format asked for, else the one the name's end tells, else html."""
+    """Return the format asked for, else that of the end of the name, else html."""
     kind = asked or path.suffix.lower().lstrip(".")
     if asked and asked not in FORMATS:
         raise O2simError(f"found the format {asked!r}; allowed: {', '.join(FORMATS)}")
@@ -73,16 +75,16 @@ def report_bytes(
     more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy.
     """
     from o2sim.looks.html import report_page
-    from o2sim.looks.report_markdown import document
+    from o2sim.looks.markdown import document
     from o2sim.questions.compare.headline import leading_strategy
     from o2sim.questions.report import text as report_text
     from o2sim.questions.report.charts import pictures
     from o2sim.questions.report.sheets import sheets
 
     currency = str(summary["currency"] or "")
-    drawn = (
-        [] if kind == "xlsx" else pictures(study, summary, _with_stock(study, leading_strategy(summary)), currency)
-    )
+    names = [leading_strategy(summary), *study.outcomes]  # whose stock is drawn: the first of them that has one
+    stocked = next((name for name in names if study.scenario.hospitals[name].cylinders is not None), names[0])
+    drawn = [] if kind == "xlsx" else pictures(study, summary, stocked, currency)
     parts = report_text.parts(study, summary, drawn, said, more)
     if kind == "xlsx":
         return workbook([*sheets(study, summary, parts, said), *more_sheets])
@@ -97,21 +99,3 @@ def source_of(scenario: Scenario) -> Source | None:
         return source(scenario.file) if load(scenario.file).hash == scenario.hash else None
     except (OSError, ScenarioError):
         return None
-
-
-def write_bytes(path: Path, content: bytes) -> None:
-    """Write a file under a temporary name, then rename it; OutputError where it cannot be."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        draft.write_bytes(content)
-        draft.replace(path)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
-
-
-def _with_stock(study: Study, best: str) -> str:
-    """Return the strategy whose stock is drawn: the leading one, else the first that has cylinders, else it."""
-    hospitals = study.scenario.hospitals
-    names = [best, *study.outcomes]
-    return next((name for name in names if hospitals[name].cylinders is not None), best)

@@ -1,12 +1,13 @@
-"""A study and its summary in, the sheets of the report's workbook out: figures as numbers, never as formulas."""
+"""The sheets of the report's workbook: figures as numbers, never as formulas."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import astuple
 
-from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
+from o2sim.looks.blocks import Block, Lines, Part, Points, Strong, mean_of
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
-from o2sim.looks.strategy_tables import mean_of
+from o2sim.looks.frames import numbers
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
@@ -23,47 +24,26 @@ MEASURES = (STOCK_OUTS, HOURS, "longest_gap_hours", FILL, COST)  # of the sheet 
 
 def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source | None) -> list[Sheet]:
     """Return the sheets: the words, strategies, causes, costs, every measure, every replication, assumptions."""
-    ends = ("low", "high")
-    heads = [
-        "strategy",
-        *(f"{name}{end}" for name in _heads(summary) for end in ("", ", low", ", high")),
-        OF_LOW_AND_HIGH,
-    ]
-    by_strategy = [_strategy(name, item, ends) for name, item in summary["strategies"].items()]
+    currency = f", {summary['currency']}" if summary["currency"] else ""
+    measures = [(name, NAMED[name].head_a_year) for name in (*CHANCES, *MEASURES)]
+    heads = [f"{head[0].lower()}{head[1:]}{currency if name == COST else ''}" for name, head in measures]
+    cause_heads = ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it")
     found = [
         Sheet("Answer", ("part", "text"), list(_words(parts)), (20, 120)),
-        Sheet("Strategies", heads, by_strategy, (28,)),
-        Sheet(
-            "Causes",
-            ("strategy", "cause", "unserved patient-hours a year", "low", "high", "chance of one by it",
-             OF_LOW_AND_HIGH),
-            list(_causes(summary)),
-            (28, 28),
-        ),
+        Sheet("Strategies",
+              ("strategy", *(head + end for head in heads for end in ("", ", low", ", high")), OF_LOW_AND_HIGH),
+              [_strategy(name, item) for name, item in summary["strategies"].items()], (28,)),
+        Sheet("Causes", (*cause_heads, OF_LOW_AND_HIGH), list(_causes(summary)), (28, 28)),
         Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
-        Sheet(
-            "All measures",
-            ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
-            list(summary_rows(summary)),
-            (28, 30, 28),
-        ),
+        Sheet("All measures",
+              ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
+              list(summary_rows(summary)), (28, 30, 28)),
         Sheet("Replications", replication_columns(study), list(replication_rows(study)), (28,)),
-        Sheet(
-            "Assumptions",
-            ("key", "value", "where it comes from", "what it means"),
-            [(row.path, row.value, row.origin, row.meaning) for row in assumption_rows(source)],
-            (40, 30, 40, 60),
-        ),
+        Sheet("Assumptions", ("key", "value", "where it comes from", "what it means"),
+              list(map(astuple, assumption_rows(source))), (40, 30, 40, 60)),
         Sheet("Where from", ("what", "which"), provenance_rows(study, summary), (26, 60)),
     ]  # fmt: skip
     return [sheet for sheet in found if sheet.rows]
-
-
-def _heads(summary: Summary) -> list[str]:
-    """Return the heads of the measures, that of money with its currency."""
-    currency = f", {summary['currency']}" if summary["currency"] else ""
-    heads = [(name, NAMED[name].head_a_year) for name in (*CHANCES, *MEASURES)]
-    return [f"{head[0].lower()}{head[1:]}{currency if name == COST else ''}" for name, head in heads]
 
 
 def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
@@ -82,14 +62,8 @@ def _texts(block: Block) -> tuple[str, ...]:
     return (block,) if isinstance(block, str) else ()
 
 
-def _strategy(name: str, item: Summary, ends: Sequence[str]) -> list[Cell]:
-    row: list[Cell] = [name]
-    for measure in CHANCES:
-        row += [item[measure]["estimate"], *(item[measure][end] for end in ends)]
-    for measure in MEASURES:
-        value = item[measure]
-        row += [None, None, None] if value is None else [value["mean"], *(value[end] for end in ends)]
-    return row
+def _strategy(name: str, item: Summary) -> list[Cell]:
+    return [name, *(cell for measure in (*CHANCES, *MEASURES) for cell in numbers(item[measure]))]
 
 
 def _causes(summary: Summary) -> Iterator[tuple[Cell, ...]]:

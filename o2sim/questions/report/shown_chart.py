@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from o2sim.errors import O2simError
+from o2sim.looks.blocks import Picture
 from o2sim.looks.convergence_chart import settled
-from o2sim.looks.picture import Picture
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare.headline import leading_strategy
-from o2sim.questions.report import (
-    charts as report_charts,
-)
+from o2sim.questions.report import charts
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import DAY_S
 from o2sim.shown import chart
@@ -28,12 +26,12 @@ def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
     currency = str(summary["currency"] or "")
     _require(result, of, currency, name)
     makers: Mapping[str, Callable[[], Picture]] = {
-        "chances": lambda: report_charts.chances(summary),
-        "hours": lambda: report_charts.hours(summary),
-        "costs": lambda: report_charts.costs(summary, currency),
-        "trade": lambda: report_charts.trade(summary, currency),
-        "stock": lambda: report_charts.stock(result, name),
-        "season": lambda: report_charts.season(result),
+        "chances": lambda: charts.chances(summary),
+        "hours": lambda: charts.hours(summary),
+        "costs": lambda: charts.costs(summary, currency),
+        "trade": lambda: charts.trade(summary, currency),
+        "stock": lambda: charts.stock(result, name),
+        "season": lambda: charts.season(result),
         "convergence": lambda: settled(result),
     }
     if of not in makers:
@@ -46,7 +44,7 @@ def _require(study: Study, of: str, currency: str, name: str) -> None:
     if of in ("costs", "trade") and not currency:
         raise O2simError(f"chart: the scenario states no prices, so there are no {of} to draw")
     days = study.scenario.hospitals[name].horizon_s / DAY_S
-    if of == "season" and not report_charts.FEWEST_DAYS <= days <= LEAP_YEAR:
+    if of == "season" and not charts.FEWEST_DAYS <= days <= LEAP_YEAR:
         raise O2simError("chart: a season is drawn over two months to a year; the horizon is shorter or longer")
     if of == "stock" and study.scenario.hospitals[name].cylinders is None:
         raise O2simError(f"chart: {name!r} has no cylinders, so there is no stock to draw")

@@ -1,4 +1,4 @@
-"""A study and its summary in, the report as plain parts out: headings, prose, points, tables, drawings.
+"""The report as plain parts: headings, prose, points, tables, drawings.
 
 Whoever shows the parts (a page, Markdown, a workbook) escapes them; nothing here is markup.
 """
@@ -10,32 +10,15 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from o2sim.looks import (
-    cautions,
-    doubt,
-    own_figures,
-    uncertain,
-    words,
-)
+from o2sim.looks import cautions, doubt, words
 from o2sim.looks.assumptions import Assumption, assumptions, changes
-from o2sim.looks.blocks import Block, Code, Part, Points, Strong, Table
-from o2sim.looks.picture import Picture
-from o2sim.looks.strategy_tables import Row, by_strategy, split_hours
+from o2sim.looks.blocks import Block, Code, Part, Picture, Points, Row, Strong, Table, by_strategy, split_hours
 from o2sim.looks.words import Summary
 from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
-from o2sim.questions.check import (
-    rules_in_words as field,
-)
-from o2sim.questions.check import (
-    text as planner,
-)
-from o2sim.questions.compare import (
-    class_table,
-    headline,
-    next_steps,
-    tables,
-)
+from o2sim.questions.check import rules_in_words as field
+from o2sim.questions.check import text as planner
+from o2sim.questions.compare import headline, next_steps, tables
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -69,36 +52,34 @@ def parts(
     """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
-    rows, whose = _rows(source), own_figures.said(scenario.figures)
     said, remarks = headline.answer_and_remarks(summary, currency)
     best = headline.leading_strategy(summary)
-    rival = headline.rival_of(summary, best)
-    stopped = [] if study.complete else [Strong(_stopped(study))]
-    whole = [
-        *tables.main_tables(summary, currency),
-        *tables.cause_tables(summary),
-        *class_table.class_tables(summary),
-        *class_table.ward_tables(summary),
-        *tables.cost_tables(summary, currency),
-    ]
+    compared = [name for name in (best, headline.rival_of(summary, best)) if name]
+    stopped = (
+        f"The run was stopped after {study.replications:,} of {study.requested:,} replications; this report holds "
+        "only those."
+    )
+    question = (scenario.about, QUESTION, *(part.question for part in more), _who(study))
     found = [
-        Part("question", "The question", tuple(_kept(scenario.about, *_asked(more), _who(study), whose))),
-        Part(
-            "answer",
-            "The answer",
-            (*stopped, Strong(said), *_kept(remarks.strip(), words.stock_out_note(first.tolerated_gap_s))),
-        ),
+        Part("question", "The question", (*filter(None, question), cautions.whose_figures(scenario.figures))),
+        Part("answer", "The answer", (
+            *([] if study.complete else [Strong(stopped)]),
+            Strong(said),
+            *filter(None, (remarks.strip(), words.stock_out_note(first.tolerated_gap_s))),
+        )),
         *more,
         Part("strategies", "The strategies", tuple(key_tables(summary, currency))),
         Part("drawings", "In drawings", tuple(drawn)),
-        Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, _named(best, rival), rows))),)),
+        Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, compared, _rows(source)))),)),
         Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
-        Part("cautions", "Cautions", tuple(_cautions())),
-        Part("figures", "All figures", tuple(whole)),
+        Part("cautions", "Cautions", tuple(
+            Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
+        )),
+        Part("figures", "All figures", tuple(tables.all_tables(summary, currency))),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
         Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
-    ]
+    ]  # fmt: skip
     return [part for part in found if part.blocks]
 
 
@@ -118,18 +99,17 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
         return lambda item: words.spread(item[measure], say)
 
     rows: list[Row] = [
-        ("Stock-out (want of supply)", chance("stock_out_probability")),
+        ("Stock-out (lack of supply)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
         (NAMED["unserved_patient_hours"].head_a_year, spread("unserved_patient_hours")),
-        ("  for want of supply", lambda item: words.number(split_hours(item)[0])),
+        ("  for lack of supply", lambda item: words.number(split_hours(item)[0])),
         ("  in handling", lambda item: words.number(split_hours(item)[1])),
         (NAMED["longest_gap_hours"].head, spread("longest_gap_hours")),
         ("Litres delivered of those needed", spread("fill_rate", words.percent)),
     ]
     if any(item["annual_cost"] for item in summary["strategies"].values()):
-        rows.append(
-            (f"{NAMED['annual_cost'].head_a_year}{f', {currency}' if currency else ''}", spread("annual_cost"))
-        )
+        cost = f"{NAMED['annual_cost'].head_a_year}, {currency}".removesuffix(", ")
+        rows.append((cost, spread("annual_cost")))
     level = f"{100 * summary['confidence']:g} %"
     return by_strategy("To decide by", summary["strategies"], rows, f"I{doubt.brackets(level)[1:]}.")
 
@@ -155,7 +135,7 @@ def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int
 
 def assumption_rows(source: Source | None) -> list[Assumption]:
     """Return every assumption of a file, those of its strategies last; headings of sections left out."""
-    return [row for row in _rows(source) if row.value != "as follows"]
+    return [row for row in _rows(source) if not row.is_heading]
 
 
 def _rows(source: Source | None) -> list[Assumption]:
@@ -164,25 +144,10 @@ def _rows(source: Source | None) -> list[Assumption]:
     return [row for part in (*assumptions(source).values(), *changes(source).values()) for row in part]
 
 
-def _kept(*texts: str) -> Iterator[str]:
-    yield from (text for text in texts if text)
-
-
-def _named(*names: str) -> list[str]:
-    return [name for name in names if name]
-
-
 def _who(study: Study) -> str:
     names = words.quoted(list(study.outcomes))
     kind = "One strategy was simulated" if len(study.outcomes) == 1 else f"{len(study.outcomes)} were compared"
     return f"{kind}: {names}."
-
-
-def _stopped(study: Study) -> str:
-    return (
-        f"The run was stopped after {study.replications:,} of {study.requested:,} replications; this report holds "
-        "only those."
-    )
 
 
 def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
@@ -193,7 +158,7 @@ def _how_sure(study: Study, summary: Summary, best: str) -> Iterator[Block]:
     )
     yield Points(HOW_SURE if len(study.outcomes) > 1 else HOW_SURE[:1])
     if study.scenario.uncertain:
-        yield uncertain.likely_note(study.scenario)
+        yield doubt.likely_note(study.scenario)
     for heading, said in words.differences(summary, best):
         yield f"{heading}, {doubt.SAME_LUCK}"
         yield Points(tuple(said))
@@ -207,14 +172,12 @@ def _assumed(scenario: Scenario, source: Source | None) -> Iterator[Block]:
     if rules:
         yield "Rules that are switched on:"
         yield Points(tuple(rules))
-    doubts = [
-        str(doubt.found if not doubt.field else f"{doubt.field}: {doubt.found}") for doubt in warnings(scenario)
-    ]
+    doubts = [f"{each.field}: {each.found}" if each.field else str(each.found) for each in warnings(scenario)]
     if doubts:
         yield "Doubtful in the file:"
         yield Points(tuple(doubts))
     if scenario.uncertain:
-        yield Table(uncertain.HEADS, tuple(uncertain.rows(scenario)))
+        yield Table(doubt.UNCERTAIN_HEADS, tuple(doubt.uncertain_rows(scenario)))
     if source is None:
         yield "The file could not be read again, so its keys are not listed."
         return
@@ -226,24 +189,11 @@ def _assumed(scenario: Scenario, source: Source | None) -> Iterator[Block]:
 
 
 def _keys(part: str, rows: Sequence[Assumption], cut: str = "") -> Iterator[Table]:
-    cells = tuple(
-        (row.path.removeprefix(cut), row.value, row.origin, row.meaning)
-        for row in rows
-        if row.value != "as follows"
-    )
+    cells = [
+        (row.path.removeprefix(cut), row.value, row.origin, row.meaning) for row in rows if not row.is_heading
+    ]
     if cells:
-        yield Table((part, "value", "where it comes from", "what it means"), cells)
-
-
-def _cautions() -> Iterator[Points]:
-    for heading, points in cautions.LONG.items():
-        told = tuple(point for point in points if point != cautions.NOT_COMPARED)
-        if told:
-            yield Points(told, heading)
-
-
-def _asked(more: Sequence[Part]) -> list[str]:
-    return [QUESTION, *(part.question for part in more if part.question)]
+        yield Table((part, "value", "where it comes from", "what it means"), tuple(cells))
 
 
 def _provenance(study: Study, summary: Summary, more: Sequence[Part]) -> Iterator[Block]:
@@ -257,4 +207,4 @@ def _provenance(study: Study, summary: Summary, more: Sequence[Part]) -> Iterato
         f"o2sim report {name}{some} --replications {study.requested} --seed {study.seed} --engine {study.engine}"
         + "".join(f" {part.again}" for part in more if part.again)
     )
-    yield "The rules of the model, every one of them, are told by `o2sim describe`."
+    yield "`o2sim describe` sets out every rule of the model."

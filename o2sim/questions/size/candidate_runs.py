@@ -1,22 +1,94 @@
-"""Candidates and numbers of replications in, what these told out: run when asked for, by workers ahead of that.
+"""Run the replications of candidates, each once and only when it is needed; workers run ahead of that.
 
-What is run ahead may be run in vain, and never changes an answer: a replication depends on its number alone, and
-whoever asks takes them one by one.
+What is run ahead may never be used, and never changes an answer: a replication depends on its number alone, and
+whoever needs replications takes them one by one. Only what a sizing needs of an outcome is kept: small enough for
+workers to send thousands.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.money.cost import annual_cost
+from o2sim.outcome import DAILY_COLUMNS, Cause, Outcome
 from o2sim.questions.size.candidates import Candidate
-from o2sim.questions.size.kept_outcome import Noted, alone, note_range
 from o2sim.runs.executors import Crew
 from o2sim.runs.running import run_pieces
+from o2sim.runs.study import run_replication
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
-Piece = tuple[int, int, int]  # candidate, first replication, the one after the last
-FIRST = 16  # replications of a candidate of which nothing is known: enough to see that most are hopeless
+Range = tuple[int, int, int]  # candidate, first replication, the one after the last
+FIRST = 16  # replications of a candidate run first: enough to see that most candidates are hopeless
 AHEAD_S = 0.25  # of one worker's work
+WEEK_DAYS = 7
+_USED, _USED_IN_ONE = DAILY_COLUMNS.index("used_7_days_litres"), DAILY_COLUMNS.index("used_litres")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What is kept of one replication: the causes of its interruptions, its money a year (None: no prices)."""
+
+    causes: frozenset[Cause]
+    cost: float | None = None
+    horizon_s: int = 0
+    stock_out: bool = False
+    emptied: int = 0  # cylinders
+    deliveries: int = 0
+    lowest_shelf: int = 0  # fewest full cylinders left after one was taken; -1 where somebody went without
+    weeks_l: npt.NDArray[np.int32] = field(  # litres drawn from cylinders in each week, from the stock book
+        default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
+    )
+    days_l: npt.NDArray[np.int32] = field(  # the same for each day but the last
+        default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
+    )
+
+    def fails(self, causes: frozenset[Cause]) -> bool:
+        """Return True where somebody was interrupted by one of these causes."""
+        return bool(self.causes & causes)
+
+
+def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
+    """Return what a sizing needs of an outcome.
+
+    The lowest shelf is -1 where somebody went without at this very stock, so that no smaller one would do.
+    """
+    items = annual_cost(hospital, outcome)
+    without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER] > 0
+    return Kept(
+        causes=frozenset(cause for cause, count in zip(Cause, outcome.interruptions, strict=True) if count),
+        cost=sum(items.values()) if items else None,
+        horizon_s=outcome.horizon_s,
+        stock_out=outcome.stock_outs > 0,
+        emptied=outcome.cylinders_emptied,
+        deliveries=outcome.deliveries,
+        lowest_shelf=-1 if without and outcome.fewest_full == 0 else outcome.fewest_full,
+        weeks_l=outcome.daily[WEEK_DAYS::WEEK_DAYS, _USED].copy(),
+        days_l=outcome.daily[1:, _USED_IN_ONE].copy(),
+    )
+
+
+def run_range(
+    scenario: Scenario, strategy: str, seed: int, engine: str, first: int, stop: int
+) -> tuple[list[Kept], float]:
+    """Return what is kept of replications first ... stop - 1, and the seconds they took."""
+    began = time.perf_counter()
+    hospital = scenario.hospitals[strategy]
+    kept = [
+        kept_of(hospital, run_replication(scenario, (strategy,), seed, replication, engine)[0])
+        for replication in range(first, stop)
+    ]
+    return kept, time.perf_counter() - began
+
+
+def nothing(*_: object) -> None:
+    """Do nothing, in place of a progress bar."""
 
 
 class SizingRuns:
@@ -28,61 +100,60 @@ class SizingRuns:
         self.candidates = candidates
         self.order: Sequence[int] = ()  # in which a search goes through the candidates
         self.limit = 0  # replications of one candidate, after which fresh ones come
-        self.known: dict[int, dict[int, Noted]] = {}
+        self.known: dict[int, dict[int, Kept]] = {}
         self.spent_s, self.seconds_each = 0.0, 0.0
 
     def batch(
-        self, candidate: int, first: int, stop: int, tell: Callable[[int], None] | None = None
-    ) -> list[Noted]:
+        self, candidate: int, first: int, stop: int, progress: Callable[[int], None] = nothing
+    ) -> list[Kept]:
         """Return consecutive replications; where Ctrl-C ends it, those done without a gap, if any.
 
-        tell is told how many are done.
+        progress is given how many are done.
         """
         try:
-            self.prepare([(candidate, first, stop)], tell)
+            self.prepare([(candidate, first, stop)], progress)
         except KeyboardInterrupt:
             if not self.row(candidate, first, stop):
                 raise
         return self.row(candidate, first, stop)
 
-    def one(self, candidate: int, replication: int) -> Noted:
-        """Return one replication, run now if it is not known; with workers, what may be asked for next with it."""
+    def one(self, candidate: int, replication: int) -> Kept:
+        """Return one replication, run now if it is not known; workers run what may be needed next as well."""
         known = self.known.setdefault(candidate, {})
         if replication not in known:
             self.prepare(self._next(candidate, replication))
         return known[replication]
 
-    def row(self, candidate: int, first: int, stop: int) -> list[Noted]:
+    def row(self, candidate: int, first: int, stop: int) -> list[Kept]:
         """Return what is known of consecutive replications up to the first gap."""
-        known, found = self.known.get(candidate, {}), list[Noted]()
-        while first + len(found) < stop and first + len(found) in known:
-            found.append(known[first + len(found)])
-        return found
+        known = self.known.get(candidate, {})
+        return [known[each] for each in takewhile(known.__contains__, range(first, stop))]
 
-    def prepare(self, ranges: Sequence[Piece], tell: Callable[[int], None] | None = None) -> None:
-        """Run ranges that will be asked for, but for what is known; tell is told how many are done."""
+    def prepare(self, ranges: Sequence[Range], progress: Callable[[int], None] = nothing) -> None:
+        """Run ranges that will be needed, except what is known; progress is given how many are done."""
         lacking = [(c, first + len(self.row(c, first, stop)), stop) for c, first, stop in ranges]
         total, done = sum(stop - first for _, first, stop in lacking), 0
-        scenarios: dict[int, Any] = {}
+        scenarios: dict[int, Scenario] = {}
 
-        def arguments(piece: Piece) -> tuple[Any, ...]:
+        def arguments(piece: Range) -> tuple[Any, ...]:
             candidate, first, stop = piece
-            if candidate not in scenarios:
-                scenarios[candidate] = alone(self.candidates[candidate].scenario, self.strategy)
+            if candidate not in scenarios:  # with one strategy: all that a worker is sent
+                whole = self.candidates[candidate].scenario
+                alone = {self.strategy: whole.hospitals[self.strategy]}
+                scenarios[candidate] = replace(whole, hospitals=alone, lines={})
             return scenarios[candidate], self.strategy, self.seed, self.engine, first, stop
 
-        for (candidate, first, stop), (noted, seconds) in run_pieces(
-            self.crew, note_range, self._cut(lacking), arguments
+        for (candidate, first, stop), (kept, seconds) in run_pieces(
+            self.crew, run_range, self._cut(lacking), arguments
         ):
-            self.known.setdefault(candidate, {}).update(zip(range(first, stop), noted, strict=True))
+            self.known.setdefault(candidate, {}).update(zip(range(first, stop), kept, strict=True))
             done += stop - first
             self.spent_s += seconds
             self.seconds_each = seconds / (stop - first)
             self.crew.consider(self.spent_s, (total - done + self._to_come()) * self.seconds_each)
-            if tell is not None:
-                tell(done)
+            progress(done)
 
-    def _cut(self, ranges: Sequence[Piece]) -> Iterator[Piece]:
+    def _cut(self, ranges: Sequence[Range]) -> Iterator[Range]:
         """Yield ranges in pieces: of one replication in place, so that Ctrl-C loses one, else for all workers."""
         for candidate, first, stop in ranges:
             while first < stop:
@@ -93,8 +164,8 @@ class SizingRuns:
                 yield candidate, first, min(first + size, stop)
                 first += size
 
-    def _next(self, candidate: int, replication: int) -> list[Piece]:
-        """Return what to run where one replication of a candidate is asked for."""
+    def _next(self, candidate: int, replication: int) -> list[Range]:
+        """Return what to run where one replication of a candidate is needed."""
         if self.crew.window == 1:
             return [(candidate, replication, replication + 1)]
         fresh = self.limit <= replication

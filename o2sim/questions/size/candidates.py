@@ -1,7 +1,7 @@
-"""A scenario file, a strategy and the fields to size in, the candidates to try out, each a loaded scenario.
+"""The candidates to try for the fields to size, each a loaded scenario.
 
-Levels of the reorder rule move with the fleet (see scenario.fleet_levels), unless they are sized themselves or
-held on purpose. That also is what makes one batch of replications enough (see one_batch).
+Levels of the reorder rule move with the fleet (see scenario/changing/fleet_levels.py), unless they are sized
+themselves or held on purpose. That is also why one batch of replications can be enough (see one_batch).
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from o2sim.errors import O2simError, ScenarioError
+from o2sim.outcome import Cause
 from o2sim.scenario.changing.fleet_levels import levels_beside
 from o2sim.scenario.changing.levers import (
     EVEN_STEPS,
@@ -24,7 +25,7 @@ from o2sim.scenario.changing.levers import (
     written,
 )
 from o2sim.scenario.changing.override import Changed, Original, changed, loaded, stated
-from o2sim.scenario.keys.meanings import meaning, nearest
+from o2sim.scenario.keys.fields import meaning, nearest
 from o2sim.scenario.text.problems import quote
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
@@ -40,7 +41,7 @@ WHOLE_POINTS = 120  # of a range that is not stated: half to twice what the file
 
 @dataclass
 class Candidate:
-    """One combination of values: numbers as asked for, and all that is set, levels that move along included."""
+    """One combination of values: the numbers to try, and all that is set, levels that move along included."""
 
     values: dict[str, str]  # of the fields that are sized
     there: Changed = field(repr=False)  # all that is set
@@ -49,6 +50,20 @@ class Candidate:
     def hospital(self, strategy: str) -> Hospital:
         """Return the hospital as the strategy sees it."""
         return self.scenario.hospitals[strategy]
+
+
+@dataclass(frozen=True)
+class Question:
+    """The question: the target is a chance within the horizon; replications is how many one candidate gets."""
+
+    source: Original
+    strategy: str
+    target: float
+    confidence: float
+    causes: tuple[Cause, ...]
+    replications: int
+    seed: int
+    engine: str
 
 
 @dataclass(frozen=True)
@@ -95,7 +110,7 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
 
 
 def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
-    """Refuse to buy in vain: what belongs to a source that the strategy does not use."""
+    """Refuse to size what belongs to a source that the strategy does not use: it would be bought in vain."""
     hospital = source.scenario.hospitals[strategy]
     unused = (
         (hospital.cylinders, CYLINDER_SECTIONS, "no cylinders", IN_PLACE_OF_CYLINDERS),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +27,7 @@ from o2sim.questions.size.settings import SizeSettings
 if TYPE_CHECKING:
     from o2sim.questions.compare.next_steps import Answer
     from o2sim.questions.size.sizing import Sizing
+    from o2sim.scenario.types.hospital import Scenario
 
 CYLINDERS = ("cylinders", "resupply")
 
@@ -85,23 +86,36 @@ def size(
     if outputs.as_json:
         print_json(done.result)
     else:
-        from o2sim.questions.size.screen import print_sizing
-
-        print_sizing(scenario, done.result, _answer(done, file, outputs))
-    _write(done, outputs)
-    if not done.result["complete"]:
+        _print(scenario, done, _answer(done, file, outputs))
+    for path in _written(done, outputs):
+        click.echo(f"written to {path}", err=True)
+    if not done.record.complete:
         raise click.exceptions.Exit(STOPPED)
+
+
+def _print(scenario: Scenario, done: Sizing, answer: Answer | None) -> None:
+    """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
+    from o2sim.looks import cautions
+    from o2sim.looks.screen import Screen, provenance
+    from o2sim.questions.compare.next_steps import after_sizing
+    from o2sim.questions.size import content
+
+    screen, ran = Screen(), done.record.ran
+    screen.show(content.content(done.record))
+    screen.next([] if answer is None else after_sizing(done.result, answer))
+    screen.paragraph(*cautions.SHORT[:3])
+    screen.paragraph(provenance(scenario, ran.seed, content.done(done.record), ran.engine))
 
 
 def _answer(done: Sizing, file: Path, outputs: Outputs) -> Answer | None:
     """Return how the answer gets into the scenario, None where there is none."""
-    if done.result["answer"] is None:
+    if done.record.answer is None:
         return None
     from o2sim.questions.compare.next_steps import Answer
     from o2sim.scenario.changing.splice import blocks
 
-    to_write = done.result["answer"]["to_write"]
-    stock = done.hospital.resupply is not None and any(key.split(".")[0] in CYLINDERS for key in to_write)
+    sections = {key.split(".")[0] for key in done.record.answer.to_write}
+    stock = done.hospital.resupply is not None and not sections.isdisjoint(CYLINDERS)
     return Answer(
         file=str(file),
         blocks=blocks(done.source.text, done.scenario_text()),
@@ -155,29 +169,25 @@ def _refuse(outputs: Outputs, fields_varied: int) -> None:
             require_free(sheets / name, outputs.force)
 
 
-def _write(done: Sizing, outputs: Outputs) -> None:
-    """Write the curve, the answer and the sheets where they were asked for."""
+def _written(done: Sizing, outputs: Outputs) -> Iterator[Path]:
+    """Write the curve, the answer and the sheets where they were asked for; yield the path of each."""
     from o2sim.looks.files import write_csv
-    from o2sim.questions.size import text as report
+    from o2sim.questions.size import content
 
-    result, copy = done.result, outputs.copy
     if outputs.csv_file is not None:
-        write_csv(outputs.csv_file, report.csv_columns(result), report.csv_rows(result))
-        click.echo(f"written to {outputs.csv_file}", err=True)
+        write_csv(outputs.csv_file, content.csv_columns(done.record), content.csv_rows(done.record))
+        yield outputs.csv_file
     if outputs.charts:
         from o2sim.looks.drawing import save
-        from o2sim.questions.size.chart import sizing_chart
+        from o2sim.questions.size.shown_chart import sizing_chart
 
-        figure = sizing_chart(result)
+        figure = sizing_chart(done.record)
         for path in outputs.charts:
             save(figure, path)
-            click.echo(f"written to {path}", err=True)
-    if copy is not None and result["answer"] is None:
-        click.echo(f"nothing written to {copy}: no value is enough", err=True)
-    elif copy is not None:
-        click.echo(f"written to {done.write_scenario(copy, force=outputs.force)}", err=True)
+            yield path
+    if outputs.copy is not None and done.record.answer is None:
+        click.echo(f"nothing written to {outputs.copy}: no value is enough", err=True)
+    elif outputs.copy is not None:
+        yield done.write_scenario(outputs.copy, force=outputs.force)
     if outputs.sheets is not None:
-        from o2sim.questions.size.sheets import write_sheets
-
-        for path in write_sheets(outputs.sheets, done.hospital, result):
-            click.echo(f"written to {path}", err=True)
+        yield from done.write_sheets(outputs.sheets)

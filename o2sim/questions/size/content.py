@@ -1,17 +1,268 @@
-"""How much is enough, as blocks: the answer, the curve, the rules of thumb beside it."""
+"""What `o2sim size` says of a result: sentences, tables, rows for CSV."""
 
 from __future__ import annotations
 
-from o2sim.looks.blocks import Block
-from o2sim.looks.words import Summary
-from o2sim.questions.size import text
+from collections.abc import Sequence
+
+from o2sim.looks import doubt
+from o2sim.looks.blocks import Block, Table
+from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, quoted, span
+from o2sim.outcome import SUPPLY_CAUSES, Cause
+from o2sim.questions.size.limits_text import limits
+from o2sim.questions.size.result import Point, SizingResult, Values
+
+CSV_COLUMNS = ("replications", "failures", "estimate", "low", "high", "status", "annual_cost")
+MOST_ROWS = 24  # of the curve on the screen: all around the answer, the rest spaced out
+NEAR = 4  # points beside the answer that are always shown
+IN_SIMULATION = " in the simulation"  # of a status; the column says it in its head
+RULES_NOTE = (
+    "Rules of thumb are common practice: they know the year's mean use, not its season, nor a road that closes. "
+    "They are shown to say how far they are off, not to be followed."
+)
 
 
-def content(result: Summary) -> list[Block]:
-    """Return what is to be said of a sizing."""
-    return [*text.answer_lines(result), *text.tables(result)]
+def content(result: SizingResult) -> list[Block]:
+    """Return what is to be said of a sizing: the answer, the curve, the rules of thumb beside it."""
+    return [*answer_lines(result), *tables(result)]
 
 
-def done(result: Summary) -> str:
+def done(result: SizingResult) -> str:
     """Return how many replications were run, for the provenance."""
-    return f"{result['replications']:,} replications" + ("" if result["complete"] else " asked for, not all done")
+    return f"{result.ran.replications:,} replications" + ("" if result.complete else " asked for, not all done")
+
+
+def in_words(values: Values) -> str:
+    """Return values as `cylinders.fleet 44 and concentrators.count 5`."""
+    return joined([f"{path} {text}" for path, text in values.items()])
+
+
+def runs_of(share: float, days: float) -> str:
+    """Return a share as `5 in 100 years`, or of runs of the horizon."""
+    size = 100 if share >= 0.01 else 1_000
+    return f"{number(share * size)} in {size:,} " + ("years" if is_year(days) else f"runs of {span(days)}")
+
+
+def answer_lines(result: SizingResult) -> list[str]:
+    """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
+    lines = [_answer(result), moved_along(result.levels_moved), _method(result), _other_causes(result)]
+    lines += [_one_less(result), _next_one(result), _more(result), _refused(result)]
+    return [line for line in lines if line]
+
+
+def named_causes(result: SizingResult) -> str:
+    """Return the causes that the target counts: by name, unless they are all, or all of supply."""
+    causes = set(result.causes)
+    if causes == {cause.label for cause in Cause}:
+        return "any cause"
+    if causes == {cause.label for cause in SUPPLY_CAUSES}:
+        return "any cause of a stock-out"
+    return quoted(result.causes)
+
+
+def _answer(result: SizingResult) -> str:
+    target, days = runs_of(result.target, result.horizon_days), result.horizon_days
+    want = f"somebody goes without because of {named_causes(result)} in at most {target}"
+    if result.answer is None:
+        if result.complete:
+            return _no_answer(result, want)
+        return f"Stopped too early to say which value is enough so that {want}."
+    point = result.answer.point
+    batch = f"{point.replications:,}{'' if result.by_one_batch else ' fresh'} replications"
+    seen = f"in {point.failures:,} of {batch} it did happen" if point.failures else f"in {batch} it never did"
+    least = "least of those tried" if len(point.values) == 1 else "cheapest of those tried"
+    if point.values == result.curve[0].values and len(point.values) == 1:
+        least = "least of the range; less may be enough: give a lower --range"
+    word = "year" if is_year(days) else f"run of {span(days)}"
+    return (
+        f"Under “{result.strategy}” {in_words(point.values)} is enough in the simulation ({least}): with "
+        f"{percent(result.confidence)} confidence {want}; {seen}: a chance of {percent(point.estimate)}, at "
+        f"most {percent(result.answer.at_most)} with that confidence. "
+        f"{percent(result.target)} still means about one {word} in {number(1 / result.target)}."
+    )
+
+
+def _no_answer(result: SizingResult, want: str) -> str:
+    """Return how near the values came: the one that was looked at as a whole, else the first that fails least."""
+    looked_at = None if result.measured is None else result.measured.values
+    least = min(result.curve, key=lambda point: point.estimate)
+    best = next((point for point in result.curve if point.values == looked_at), least)
+    said = (
+        f"None of the values tried is shown to be enough under “{result.strategy}”, so that {want}. The best, "
+        f"{in_words(best.values)}, fails in {percent(best.estimate)} of replications "
+        f"({percent(best.low)} to {percent(best.high)})."
+    )
+    if best.estimate <= result.target:
+        return f"{said} That is within the target, but too few replications show it: give more --replications."
+    return f"{said} {limits(result)}"
+
+
+def _method(result: SizingResult) -> str:
+    if result.by_one_batch:
+        return (
+            "Method: one batch at the largest stock gives the whole curve, since a smaller one goes through the "
+            "same orders until its shelf is bare; the answer is its order statistic. A bare shelf counts at once, "
+            "a gap within tolerated_gap too, so it is on the safe side."
+        )
+    by_cost = "the cheapest first (by what each cost in a pilot of a few replications), "
+    order = by_cost if len(result.vary) > 1 and result.currency else ""
+    return (
+        f"Method: the values were tried one after the other, {order}never by halving, and the first that passed "
+        f"was confirmed on replications that took no part in the search. One batch would not do: "
+        f"{joined(result.method.why)}."
+    )
+
+
+def _other_causes(result: SizingResult) -> str:
+    """Return how often supply fails for causes that the target does not name."""
+    seen = result.measured
+    if seen is None:
+        return ""
+    rest = joined([
+        f"{label} {percent(part)}"
+        for label, part in seen.chance_by_cause.items()
+        if label not in result.causes and part >= result.target
+    ])  # fmt: skip
+    return (
+        f"Looked at as a whole at {in_words(seen.values)} ({seen.replications:,} replications): a stock-out of "
+        f"any cause in {percent(seen.chance_of_a_stock_out.estimate)}, an interruption because of "
+        f"{named_causes(result)} in {percent(seen.chance_by_named_causes.estimate)}."
+    ) + (f" Not cured by it: interruptions for {rest}." if rest else "")
+
+
+def _next_one(result: SizingResult) -> str:
+    found = result.next_one
+    if found is None:
+        return ""
+    lower, cost, first = found.lowers_the_chance_by, found.cost_a_year, found.first_that_lowers
+    change = f"lowers the chance by {number(100 * lower)} points" if lower else "lowers the chance by nothing seen"
+    if lower < 0:
+        change = f"raises the chance as estimated by {number(-100 * lower)} points"
+    way = "saves" if cost is not None and cost < 0 else "costs"
+    priced = "" if cost is None else f" and {way} {money(abs(cost), result.currency or '')} a year"
+    later = ""
+    if lower <= 0 and first is not None:
+        by = number(100 * (found.which_lowers_by or 0.0))
+        later = f" The first that lowers it is {in_words(first)}, by {by} points."
+    return f"The next step, {in_words(found.to)}, {change}{priced}.{later}"
+
+
+def _one_less(result: SizingResult) -> str:
+    """Return what one step less does, of each field where several are sized."""
+    if result.answer is None:
+        return ""
+    beside = result.neighbours
+    by_field = {result.vary[0].field: beside.sides} if beside.by_field is None else beside.by_field
+    less = {field: sides.one_less for field, sides in by_field.items()}
+    said = joined([
+        f"with {field} {point.values[field]} it fails in {point.failures:,} of {point.replications:,} "
+        f"({point.status})"
+        for field, point in less.items()
+        if point is not None
+    ])  # fmt: skip
+    return f"One step less{', the rest as it is' if len(by_field) > 1 else ''}: {said}." if said else ""
+
+
+def _more(result: SizingResult) -> str:
+    found = result.more_replications
+    if not found:
+        return ""
+    known = {item.replications: item.values for item in found if item.values is not None}
+    if not known:
+        most = found[-1].replications
+        return f"With {most:,} replications it would still be none, if the curve is as estimated."
+    if all(values == result.chosen for values in known.values()):
+        return f"More replications (up to {max(known):,}) would buy nothing, if the curve is as estimated."
+    buys = joined([f"{count:,} would show it of {in_words(values)}" for count, values in known.items()])
+    return f"“Enough” is what this number of replications can show: if the curve is as estimated, {buys}."
+
+
+def _refused(result: SizingResult) -> str:
+    refused = result.refused
+    if not refused:
+        return ""
+    return (
+        f"{len(refused)} value{'s' if len(refused) > 1 else ''} left out as no scenario; the first: {refused[0]}"
+    )
+
+
+def tables(result: SizingResult) -> list[Table]:
+    """Return the curve, and what rules of thumb say beside it."""
+    return [_curve(result), *([_rules_of_thumb(result)] if result.rules_of_thumb else [])]
+
+
+def _curve(result: SizingResult) -> Table:
+    priced = any(point.annual_cost is not None for point in result.curve)
+    columns = (
+        " / ".join(short_names([each.field for each in result.vary])),
+        "runs",
+        "failed",
+        "chance",
+        f"{percent(result.confidence)} band",
+        IN_SIMULATION.strip(),
+        f"cost a year, {result.currency}",
+    )
+    rows = [
+        (
+            " / ".join(point.values.values()),
+            f"{point.replications:,}",
+            f"{point.failures:,}",
+            percent(point.estimate),
+            f"{percent(point.low)} to {percent(point.high)}",
+            point.status.removesuffix(IN_SIMULATION) + (", the answer" if point.values == result.chosen else ""),
+            "-" if point.annual_cost is None else number(point.annual_cost),
+        )
+        for point in _shown(_by_cost(result), result.chosen)
+    ]
+    upto = None if priced else -1
+    looked = "" if result.by_one_batch else ", however long it was looked at"
+    note = f"The band is two-sided and holds for each line by itself{looked}. Band and confidence hold "
+    return Table(columns[:upto], tuple(row[:upto] for row in rows), f"{note}{doubt.SAID[result.interval_holds]}.")
+
+
+def short_names(fields: Sequence[str]) -> list[str]:
+    """Return several fields by one word each, such as fleet and concentrators, where these differ."""
+    words = [field.split(".")[-2 if field.endswith(".count") else -1] for field in fields]
+    return words if len(fields) > 1 and len(set(words)) == len(words) else list(fields)
+
+
+def _by_cost(result: SizingResult) -> Sequence[Point]:
+    """Return the curve as it is read: of one field by value, of several by cost where there are prices."""
+    if len(result.vary) == 1 or any(point.annual_cost is None for point in result.curve):
+        return result.curve
+    return sorted(result.curve, key=lambda point: point.annual_cost or 0.0)
+
+
+def _shown(curve: Sequence[Point], chosen: Values | None) -> list[Point]:
+    """Return the points to show: all near the answer, the others spaced out."""
+    last = len(curve) - 1
+    place = next((at for at, point in enumerate(curve) if point.values == chosen), last)
+    step = 1 if len(curve) <= MOST_ROWS else max(1, len(curve) // (MOST_ROWS - 2 * NEAR))
+    return [point for at, point in enumerate(curve) if abs(at - place) <= NEAR or at % step == 0 or at == last]
+
+
+def _rules_of_thumb(result: SizingResult) -> Table:
+    answer = None if result.chosen is None else float(result.chosen[result.vary[0].field])
+    rows = [
+        (
+            f"{rule.rule}\n  {rule.figures}",
+            f"{rule.value:,}",
+            "-" if answer is None else f"{rule.value - answer:+,.0f}",
+            "not known" if rule.estimate is None else percent(rule.estimate),
+        )
+        for rule in result.rules_of_thumb
+    ]
+    return Table(("Rule of thumb", "value", "off by", "chance there"), tuple(rows), RULES_NOTE)
+
+
+def csv_columns(result: SizingResult) -> tuple[str, ...]:
+    """Return the columns of the curve as CSV."""
+    return (*(each.field for each in result.vary), *CSV_COLUMNS)
+
+
+def csv_rows(result: SizingResult) -> list[list[str | int | float]]:
+    """Return the curve as CSV, a row a candidate; a cost that is not known is left empty."""
+    cells = [[getattr(point, column) for column in CSV_COLUMNS] for point in result.curve]
+    return [
+        [*point.values.values(), *("" if cell is None else cell for cell in row)]
+        for point, row in zip(result.curve, cells, strict=True)
+    ]

@@ -1,4 +1,4 @@
-"""The result of a sizing in which nothing was enough in; what limits it and what to try instead out, in words.
+"""What limits a sizing in which no value was enough, and what to try instead, in words.
 
 The cure follows from the cause that is left at the best value: more of what is sized only where its curve still
 falls at the upper end of the range, and where more of it is a cure for that cause at all.
@@ -6,16 +6,15 @@ falls at the upper end of the range, and where more of it is a cure for that cau
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from o2sim.looks.words import joined, percent, quoted
 from o2sim.outcome import CAUSE_LABELS, Cause
+from o2sim.questions.size.result import SizingResult
 
-Result = Mapping[str, Any]
 MOST_CAUSES = 5
 NEARLY_ALL = 0.95
-LEAST_POINTS = 3  # of a curve, to tell where it is flat
+LEAST_POINTS = 3  # of a curve, to see where it is flat
 CURES = {  # cause: (beginnings of the fields that are a cure, the cures in words)
     Cause.NO_CYLINDER: (
         ("cylinders.fleet", "cylinders.full_at_start", "resupply", "concentrators", "power"),
@@ -57,56 +56,44 @@ LEVELS = ("resupply.reorder_point", "resupply.order_up_to")
 _BY_LABEL = {label: cause for cause, label in CAUSE_LABELS.items()}
 
 
-def limits(result: Result) -> str:
+def limits(result: SizingResult) -> str:
     """Return the causes left at the best value, whether more of it would help, and what to try."""
-    measured = result["measured"]
-    if measured is None or not measured["chance_by_cause"]:
+    seen = result.measured
+    if seen is None or not seen.chance_by_cause:
         return ""
-    causes = sorted(measured["chance_by_cause"].items(), key=lambda item: -item[1])
+    causes = sorted(seen.chance_by_cause.items(), key=lambda each: -each[1])
     split = joined([f"{label} in {percent(part)}" for label, part in causes[:MOST_CAUSES]])
-    said = f"At that value replications are interrupted for: {split}."
-    left = [label for label, _ in causes if label in result["causes"] and label in _BY_LABEL]
-    return " ".join(part for part in (said, _plateau(result), _to_try(result, left)) if part)
+    left = [label for label, _ in causes if label in result.causes]
+    flat = plateau(result)
+    parts = [f"At that value replications are interrupted for: {split}."]
+    if flat is not None:
+        parts.append(f"From {result.vary[0].field} {flat} on, more of it lowers the chance by nothing seen.")
+    if cures := _to_try(result, left, flat is not None):
+        parts.append(f"What to try: {'; '.join(cures)}.")
+    return " ".join(parts)
 
 
-def plateau(result: Result) -> str | None:
+def plateau(result: SizingResult) -> str | None:
     """Return the value of a single field from which more of it lowers the chance by nothing seen.
 
-    None where the curve still falls in the upper half of the range, or too few points tell. Where nearly all
-    fail at the last value the range may only be too low.
+    None where the curve still falls in the upper half of the range, or with too few points. Where nearly all fail
+    at the last value the range may only be too low.
     """
-    curve = result["curve"]
-    if len(result["vary"]) != 1 or len(curve) < LEAST_POINTS:
-        return None
-    last = curve[-1]["estimate"]
-    if last > NEARLY_ALL:
+    curve = result.curve
+    if len(result.vary) != 1 or len(curve) < LEAST_POINTS or curve[-1].estimate > NEARLY_ALL:
         return None
     flat = len(curve) - 1
-    while flat > 0 and curve[flat - 1]["estimate"] <= last:
+    while flat > 0 and curve[flat - 1].estimate <= curve[-1].estimate:
         flat -= 1
-    field = result["vary"][0]["field"]
-    return str(curve[flat]["values"][field]) if flat <= len(curve) // 2 else None
+    return curve[flat].values[result.vary[0].field] if flat <= len(curve) // 2 else None
 
 
-def _plateau(result: Result) -> str:
-    value = plateau(result)
-    if value is None:
-        return ""
-    field = result["vary"][0]["field"]
-    return f"From {field} {value} on, more of it lowers the chance by nothing seen."
-
-
-def _to_try(result: Result, left: Sequence[str]) -> str:
+def _to_try(result: SizingResult, left: Sequence[str], flat: bool) -> list[str]:
     """Return what to try against the causes left, the commonest first."""
-    fields = [each["field"] for each in result["vary"]]
+    fields = [each.field for each in result.vary]
     cures = []
-    if plateau(result) is None and any(_cures(field, label) for field in fields for label in left[:1]):
+    if not flat and any(field.startswith(CURES[_BY_LABEL[label]][0]) for field in fields for label in left[:1]):
         cures.append("raise the upper end of the range")
     if all(field in LEVELS for field in fields):
         cures = ["a level above the fleet orders nothing more: size cylinders.fleet, with which the levels move"]
-    cures += [f"against {quoted([label])} {CURES[_BY_LABEL[label]][1]}" for label in left[:2]]
-    return f"What to try: {'; '.join(cures)}." if cures else ""
-
-
-def _cures(field: str, label: str) -> bool:
-    return field.startswith(CURES[_BY_LABEL[label]][0])
+    return cures + [f"against {quoted([label])} {CURES[_BY_LABEL[label]][1]}" for label in left[:2]]

@@ -1,171 +1,269 @@
-"""Counts of failures by candidate in; the parts of a sizing's result that both methods share out."""
+"""What stands beside the answer: its neighbours, other causes, the figures of a card, rules of thumb.
+
+Days of cover have one meaning here, in `o2sim check` and in a study: usable litres over the need, whatever source
+meets it. Beside that stands the usual use, which is smaller where concentrators help.
+
+The two rules of thumb are common practice. They take the year's mean use of cylinders and the time from one look
+at the stock to the delivery of what is ordered at the next; they ignore the season, closed roads and the
+limit of the lorry.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from math import ceil
-from typing import Any
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from math import ceil, sqrt
 
+import numpy as np
+from scipy.special import ndtri
+
+from o2sim.draws.laws import quantile
+from o2sim.model.rules import keep_gas
 from o2sim.outcome import Cause
-from o2sim.questions.size.candidates import Candidate, Field
-from o2sim.questions.size.card import card
-from o2sim.questions.size.kept_outcome import Noted
-from o2sim.questions.size.rules_of_thumb import rules_of_thumb, use_of
+from o2sim.planning.delivery_time import (
+    NEAR,
+    DeliveryTime,
+    delivery_months,
+    delivery_time,
+    nineteen_in_20,
+    whole_days,
+)
+from o2sim.planning.figures import delivered_gas, planning_figures
+from o2sim.planning.total_flow import midpoints
+from o2sim.questions.size.candidate_runs import WEEK_DAYS, Kept
+from o2sim.questions.size.candidates import Candidate, Field, Question
+from o2sim.questions.size.result import (
+    Card,
+    Measured,
+    MoreReplications,
+    Neighbours,
+    NextOne,
+    PhoneSeason,
+    Point,
+    RuleOfThumb,
+    Sides,
+)
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
-from o2sim.scenario.changing.override import Original
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
+from o2sim.statistics.estimates import Probability
 from o2sim.statistics.intervals import clopper_pearson
-from o2sim.typed import as_json
+from o2sim.statistics.sequential import most_failures
 
-Result = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class Question:
-    """What is asked: the target is a chance within the horizon; replications is how many one candidate gets."""
-
-    source: Original
-    strategy: str
-    target: float
-    confidence: float
-    causes: tuple[Cause, ...]
-    replications: int
-    seed: int
-    engine: str
+YEAR_ROUND = tuple(range(1, 13))
+RESERVE_DAYS = 7
+MORE_TIMES = (4, 16)  # as many replications
 
 
-def point_of(values: dict[str, str], n: int, failures: int, low: float, high: float, status: str) -> Result:
-    """Return one candidate's point of the curve."""
-    return {
-        "values": dict(values),
-        "replications": n,
-        "failures": failures,
-        "estimate": failures / n,
-        "low": low,
-        "high": high,
-        "status": status,
-    }
-
-
-def neighbours(curve: Sequence[Result], place: int | None) -> Result:
+def neighbours(curve: Sequence[Point], place: int | None) -> Neighbours:
     """Return the points one less and one more than the answer, None where there is none."""
-    if place is None:
-        return {"one_less": None, "one_more": None}
-    return {
-        "one_less": curve[place - 1] if place > 0 else None,
-        "one_more": curve[place + 1] if place + 1 < len(curve) else None,
-    }
+    by_place = dict(enumerate(curve))
+    return Neighbours(Sides() if place is None else Sides(by_place.get(place - 1), by_place.get(place + 1)))
 
 
-def neighbours_by_field(levers: Sequence[Lever], curve: Sequence[Result], place: int | None) -> Result:
+def neighbours_by_field(levers: Sequence[Lever], curve: Sequence[Point], place: int | None) -> Neighbours:
     """Return the points one step less and more of each field, the others as in the answer; None where untried."""
     by_field = {}
-    for each in levers if place is not None else ():
-        assert place is not None
-        here = curve[place]["values"]
+    here = {} if place is None else curve[place].values
+    found = {tuple(point.values.items()): point for point in curve}
+    for each in levers if here else ():
         at = each.values.index(here[each.path])
-        sides = {}
-        for side, step in (("one_less", at - 1), ("one_more", at + 1)):
-            wanted = {**here, each.path: each.values[step]} if 0 <= step < len(each.values) else None
-            sides[side] = next((point for point in curve if point["values"] == wanted), None)
-        by_field[each.path] = sides
-    return {"one_less": None, "one_more": None, "by_field": by_field}
+        beside = (dict(enumerate(each.values)).get(step, "") for step in (at - 1, at + 1))
+        by_field[each.path] = Sides(*(found.get(tuple({**here, each.path: text}.items())) for text in beside))
+    return Neighbours(Sides(), by_field)
 
 
-def next_one(curve: Sequence[Result], place: int | None, cost: float | None) -> Result | None:
+def next_one(curve: Sequence[Point], place: int | None, cost: float | None) -> NextOne | None:
     """Return what the step from the answer to the next candidate buys."""
     if place is None or place + 1 >= len(curve):
         return None
     here, there = curve[place], curve[place + 1]
-    costs = here.get("annual_cost"), there.get("annual_cost")
-    if costs[0] is not None and costs[1] is not None and here["replications"] == there["replications"]:
-        cost = costs[1] - costs[0]
-    lower = next((point for point in curve[place + 1 :] if point["estimate"] < here["estimate"]), None)
-    return {
-        "to": there["values"],
-        "lowers_the_chance_by": here["estimate"] - there["estimate"],
-        "cost_a_year": cost,
-        "first_that_lowers": None if lower is None else lower["values"],
-        "which_lowers_by": None if lower is None else here["estimate"] - lower["estimate"],
-    }
+    if here.annual_cost is not None and there.annual_cost is not None and here.replications == there.replications:
+        cost = there.annual_cost - here.annual_cost
+    lower = next((point for point in curve[place + 1 :] if point.estimate < here.estimate), None)
+    return NextOne(
+        to=there.values,
+        lowers_the_chance_by=here.estimate - there.estimate,
+        cost_a_year=cost,
+        first_that_lowers=None if lower is None else lower.values,
+        which_lowers_by=None if lower is None else here.estimate - lower.estimate,
+    )
 
 
-def more(curve: Sequence[Result], place: int | None, shares: Sequence[float], n: int) -> list[Result]:
+def more(question: Question, curve: Sequence[Point], place: int | None, n: int) -> tuple[MoreReplications, ...]:
     """Return what 4 and 16 times as many replications would show to be enough if the curve is as estimated."""
-    upto = len(curve) if place is None else place + 1
+    upto = curve if place is None else curve[: place + 1]
     found = []
-    for times, allowed in zip((4, 16), shares, strict=True):
-        least = next((point for point in curve[:upto] if point["estimate"] <= allowed), None)
-        values = None if least is None else least["values"]
-        if values is None and place is not None:
-            values = curve[place]["values"]
-        found.append({"replications": n * times, "values": values})
-    return found
+    for most in (n * times for times in MORE_TIMES):
+        allowed = most_failures(most, question.target, question.confidence) / most
+        least = next(
+            (point for point in upto if point.estimate <= allowed), None if place is None else curve[place]
+        )
+        found.append(MoreReplications(most, None if least is None else least.values))
+    return tuple(found)
 
 
-def measured(question: Question, candidate: Candidate, first: int, noted: Sequence[Noted]) -> Result | None:
+def measured(question: Question, candidate: Candidate, first: int, kept: Sequence[Kept]) -> Measured | None:
     """Return what else happens at a candidate in replications from the first on, and what a card needs."""
-    if not noted:
+    if not kept:
         return None
-    n = len(noted)
-    supply = sum(each.stock_out for each in noted)
-    named = sum(each.fails(frozenset(question.causes)) for each in noted)
-    causes = {cause.label: sum(cause in each.causes for each in noted) / n for cause in Cause}
-    costs = [each.cost or 0.0 for each in noted]
+    n, days = len(kept), kept[0].horizon_s / DAY_S
     hospital = candidate.hospital(question.strategy)
-    figures = card(hospital, noted)
-    days = noted[0].horizon_s / DAY_S
-    return {
-        "values": candidate.values,
-        "first_replication": first,
-        "replications": n,
-        "chance_by_named_causes": _chance(named, n, question.confidence),
-        "chance_of_a_stock_out": _chance(supply, n, question.confidence),
-        "chance_by_cause": {label: part for label, part in causes.items() if part},
-        "annual_cost": sum(costs) / n if hospital.costs is not None else None,
-        "cylinders_emptied_a_day": sum(each.emptied for each in noted) / (n * days),
-        "deliveries_a_year": sum(each.deliveries for each in noted) / n * YEAR_DAYS / days,
-        "card": None if figures is None else as_json(figures),
-    }
+    shares = {cause.label: sum(cause in each.causes for each in kept) / n for cause in Cause}
+
+    def chance(seen: int) -> Probability:
+        found = clopper_pearson(seen, n, question.confidence)
+        return Probability(found.estimate, found.low, found.high, question.confidence)
+
+    return Measured(
+        values=candidate.values,
+        first_replication=first,
+        replications=n,
+        chance_by_named_causes=chance(sum(each.fails(frozenset(question.causes)) for each in kept)),
+        chance_of_a_stock_out=chance(sum(each.stock_out for each in kept)),
+        chance_by_cause={label: share for label, share in shares.items() if share},
+        annual_cost=sum(each.cost or 0.0 for each in kept) / n if hospital.costs is not None else None,
+        cylinders_emptied_a_day=sum(each.emptied for each in kept) / (n * days),
+        deliveries_a_year=sum(each.deliveries for each in kept) / n * YEAR_DAYS / days,
+        card=card(hospital, kept),
+    )
 
 
-def _chance(count: int, n: int, confidence: float) -> Result:
-    found = clopper_pearson(count, n, confidence)
-    return {"estimate": found.estimate, "low": found.low, "high": found.high, "confidence": confidence}
+def card(hospital: Hospital, kept: Sequence[Kept]) -> Card | None:
+    """Return the figures of a hospital that orders cylinders; None for another."""
+    ordinary = delivery_time(hospital)
+    if hospital.cylinders is None or ordinary is None:
+        return None
+    emergency = delivery_time(hospital, emergency=True)
+    usual = sum(each.emptied for each in kept) * DAY_S / sum(each.horizon_s for each in kept) if kept else None
+    figures = planning_figures(hospital)
+    unaided = figures.peak.cylinders_per_day
+    cautious = max(usual or 0.0, unaided or 0.0)
+    seasons = _seasons(hospital, emergency or ordinary, emergency is not None, cautious, kept)
+    hardest = max(seasons, key=lambda each: each.phone_at)
+    return Card(
+        concentrators_help=hospital.concentrators is not None,
+        seasonal=figures.peak_day is not None,
+        usual=usual,
+        unaided=unaided,
+        cautious=cautious,
+        delivery=ordinary,
+        emergency_delivery=emergency,
+        phone_days=hardest.days,
+        most_used=hardest.most_used,
+        phone_at=hardest.phone_at,
+        phone_by_season=seasons,
+    )
 
 
-def thumb(
+def _seasons(
+    hospital: Hospital, called: DeliveryTime, emergency: bool, cautious: float, kept: Sequence[Kept]
+) -> tuple[PhoneSeason, ...]:
+    """Return when to phone in months whose deliveries closed roads make longer, and in the others.
+
+    One of all the year where the number of the others is as great: two would only confuse.
+    """
+    assert hospital.cylinders is not None
+    litres = delivered_gas(hospital.cylinders) / 60_000
+
+    def season(months: tuple[int, ...], days: int) -> PhoneSeason:
+        most = _most_used(kept, days, litres, hospital.start, months)
+        return PhoneSeason(months, days, most, max(1, ceil(max(cautious * days, most or 0.0) - NEAR)))
+
+    found = tuple(season(*each) for each in _days_by_season(hospital, emergency))
+    if found and found[0].phone_at > found[1].phone_at:
+        return found
+    return (season(YEAR_ROUND, called.days),)
+
+
+def _days_by_season(hospital: Hospital, emergency: bool) -> Iterator[tuple[tuple[int, ...], int]]:
+    """Yield (months, days of a delivery called in the worst of them): those of closed roads, the others.
+
+    Nothing where closed roads make deliveries longer in no month, or in all of them.
+    """
+    times = delivery_months(hospital, emergency)
+    closing = {each.month for each in times if each.road_may_close}
+    if not closing or closing == set(YEAR_ROUND):
+        return
+    for within in (True, False):
+        months = tuple(month for month in YEAR_ROUND if (month in closing) == within)
+        yield months, max(whole_days(each.late_s) for each in times if each.month in months)
+
+
+def _most_used(
+    kept: Sequence[Kept], days: int, litres: float, start: dt.date, months: tuple[int, ...]
+) -> float | None:
+    """Return the cylinders that 19 of 20 replications never used more of in so many days that begin in the months.
+
+    From the stock book, which is closed at midnight: the horizon's last day is not in it.
+    """
+    booked = [each.days_l for each in kept if len(each.days_l)]
+    if not booked or litres <= 0:
+        return None
+    return nineteen_in_20([_most(each, days, start, months) / litres for each in booked])
+
+
+def _most(
+    days_l: np.ndarray[tuple[int], np.dtype[np.int32]], days: int, start: dt.date, months: tuple[int, ...]
+) -> int:
+    """Return the most litres of any so many days on end, of all days where there are fewer."""
+    total = np.concatenate([[0], np.cumsum(days_l, dtype=np.int64)])
+    span = min(days, len(days_l))
+    windows = total[span:] - total[:-span]
+    inside = [(start + dt.timedelta(days=day)).month in months for day in range(len(windows))]
+    return int(windows[inside].max() if any(inside) else windows.max())
+
+
+def use_of(hospital: Hospital, kept: Sequence[Kept]) -> tuple[float, float]:
+    """Return the cylinders' worth of gas used a day, and the standard deviation of a week's, by the stock book."""
+    cylinders = hospital.cylinders
+    assert cylinders is not None
+    usable_l = (cylinders.full_gas - keep_gas(cylinders)) / 60_000
+    weeks = np.concatenate([each.weeks_l for each in kept]) / usable_l
+    a_day = sum(each.emptied for each in kept) / (sum(each.horizon_s for each in kept) / DAY_S)
+    return a_day, float(weeks.std()) if len(weeks) else 0.0
+
+
+def rules_of_thumb(
+    hospital: Hospital, a_day: float, week_sd: float, target: float
+) -> tuple[tuple[str, float, str], ...]:
+    """Return two rules of thumb, the order-up-to level of each, and its figures; none without resupply."""
+    resupply = hospital.resupply
+    if resupply is None:
+        return ()
+    leads = quantile(resupply.lead_time_s, midpoints()) / DAY_S
+    days, lead_sd = (resupply.review_s or 0) / DAY_S + float(leads.mean()), float(leads.std())
+    z = float(ndtri(1 - target))
+    sd = sqrt(week_sd**2 / WEEK_DAYS * days + (a_day * lead_sd) ** 2)
+    took, reserve = f"{a_day:.3g} a day x", days + RESERVE_DAYS
+    by_sd = f"{took} {days:.3g} days of review and lead time + {z:.3g} x {sd:.3g}"
+    return (
+        ("mean use and z standard deviations", a_day * days + z * sd, by_sd),
+        ("mean use and a week in reserve", a_day * reserve, f"{took} {reserve:.3g} days"),
+    )
+
+
+def rules_beside(
     question: Question,
     candidate: Candidate,
     over: Field,
-    noted: Sequence[Noted],
+    kept: Sequence[Kept],
     chance: Callable[[int], float | None],
-) -> list[Result]:
+) -> tuple[RuleOfThumb, ...]:
     """Return what rules of thumb say of the field that is sized, and what the curve says of that."""
     hospital = candidate.hospital(question.strategy)
-    path = over.levers[0].path
-    further = _above_level(question, path)
-    if len(over.levers) > 1 or further is None or not noted or hospital.cylinders is None:
-        return []
+    further = _above_level(question, over.levers[0].path)
+    if len(over.levers) > 1 or further is None or not kept or hospital.cylinders is None:
+        return ()
     found = []
-    for rule in rules_of_thumb(hospital, use_of(hospital, noted), question.target):
-        number = ceil(rule.level - 1e-9) + further
-        found.append(
-            {
-                "rule": rule.rule,
-                "level": rule.level,
-                "figures": rule.figures,
-                "value": number,
-                "estimate": chance(number),
-            }
-        )
-    return found
+    for rule, level, figures in rules_of_thumb(hospital, *use_of(hospital, kept), question.target):
+        value = ceil(level - 1e-9) + further
+        found.append(RuleOfThumb(rule, level, figures, value, chance(value)))
+    return tuple(found)
 
 
 def _above_level(question: Question, path: str) -> int | None:
-    """Return by how much the sized field lies above the order-up-to level; None for a field no rule speaks of."""
+    """Return how far the sized field lies above the order-up-to level; None where no rule covers the field."""
     hospital = question.source.scenario.hospitals[question.strategy]
     if path == "resupply.order_up_to":
         return 0

@@ -1,19 +1,27 @@
-"""Candidates in the order of their price in, the first that meets a target out: scanned, then confirmed afresh.
+"""Try candidates in the order of their price and take the first that meets a target: scanned, then confirmed.
 
 The chance need not fall from one candidate to the next, so they are scanned one by one and never halved. All
-meet the same replications (0, 1, 2 ...), each until a test that holds at every look has spoken, or until no row
-of successes within the limit could make it speak. Looking at many and taking the best would flatter it: so the
-one that passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is
-confirmed may err with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
+meet the same replications (0, 1, 2 ...), each until a test that is valid at every look has decided, or until no
+run of successes within the limit could make it decide. Taking the best of many would flatter it: so the one
+that passes is confirmed on as many fresh replications, which took no part in the scan. The j-th that is confirmed
+may err with a chance of alpha / 2^j, so that all attempts together err with at most alpha.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from math import ceil
 
 from o2sim.outcome import Cause
-from o2sim.statistics.sequential import hopeless, refuted, shown
+from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
+from o2sim.questions.size.candidates import Candidate, Field, Question
+from o2sim.questions.size.parts import measured, more, neighbours, neighbours_by_field, next_one, rules_beside
+from o2sim.questions.size.result import Answer, Cost, Found, Point
+from o2sim.runs.executors import Crew
+from o2sim.scenario.changing.levers import Lever
+from o2sim.scenario.changing.splice import as_keys
+from o2sim.statistics.sequential import any_time_interval, hopeless, refuted, shown, shown_bound
 
 TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
     "fails too often",
@@ -25,21 +33,10 @@ TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = 
     "dearer, not tried",
     "enough in the simulation",
 )
-Range = tuple[int, int, int]  # candidate, first replication, the one after the last
-Prepare = Callable[..., None]  # told ranges that will be asked for, and whom to tell how many are done
 CURVE_REPLICATIONS = 100  # of candidates that need no test
-
-
-@dataclass(frozen=True)
-class Trial:
-    """What one replication told: the causes of its interruptions, its money a year (None: no prices)."""
-
-    causes: frozenset[Cause]
-    cost: float | None = None
-
-    def fails(self, causes: frozenset[Cause]) -> bool:
-        """Return True where somebody was interrupted by one of these causes."""
-        return bool(self.causes & causes)
+PILOT = 20  # replications by which combinations are put in the order of their cost
+CURVE_BEYOND = 6  # candidates beyond the answer that the curve of a search shows
+Progress = Callable[[int, int], None]  # how many are done, and of how many
 
 
 @dataclass
@@ -50,11 +47,11 @@ class Scan:
     target: float
     alpha: float
     limit: int  # replications of one candidate, in the scan and again afresh
-    trial: Callable[[int, int], Trial]  # candidate, replication
-    progress: Callable[[int], None] | None = None
-    prepare: Prepare = lambda *_: None
-    trials: dict[int, list[Trial]] = field(default_factory=dict)
-    fresh: dict[int, list[Trial]] = field(default_factory=dict)
+    trial: Callable[[int, int], Kept]  # candidate, replication
+    progress: Callable[[int], None] = nothing
+    prepare: Callable[..., None] = nothing  # given ranges that will be needed, and a progress
+    trials: dict[int, list[Kept]] = field(default_factory=dict)
+    fresh: dict[int, list[Kept]] = field(default_factory=dict)
     status: dict[int, str] = field(default_factory=dict)
     answer: int | None = None
     answer_alpha: float = 0.0
@@ -79,14 +76,14 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
     try:
         attempts = 0
         for place, candidate in enumerate(order):
-            state.status[candidate] = _screen(state, candidate)
-            if state.progress is not None:
-                state.progress(place + 1)
+            trials = state.trials.setdefault(candidate, [])
+            state.status[candidate] = _judge(state, candidate, trials, state.alpha, fresh=False)
+            state.progress(place + 1)
             if state.status[candidate] != PASSED:
                 continue
             attempts += 1
             alpha = state.alpha / 2**attempts
-            if _confirm(state, candidate, alpha):
+            if _judge(state, candidate, state.fresh.setdefault(candidate, []), alpha, fresh=True) == PASSED:
                 state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
                 break
             state.status[candidate] = NOT_CONFIRMED
@@ -98,33 +95,20 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
     return state
 
 
-def _screen(state: Scan, candidate: int) -> str:
-    """Return what the scan says of a candidate."""
+def _judge(state: Scan, candidate: int, trials: list[Kept], alpha: float, *, fresh: bool) -> str:
+    """Return what replications, one after the other, say of a candidate; fresh ones never refute it early."""
     failures = 0
     for n in range(1, state.limit + 1):
-        state.extend(candidate, n)
-        failures += state.trials[candidate][n - 1].fails(state.causes)
-        if refuted(failures, n, state.target, state.alpha):
+        if len(trials) < n:
+            trials.append(state.trial(candidate, n - 1 + fresh * state.limit))
+        failures += trials[n - 1].fails(state.causes)
+        if not fresh and refuted(failures, n, state.target, alpha):
             return TOO_OFTEN
-        if shown(failures, n, state.target, state.alpha):
+        if shown(failures, n, state.target, alpha):
             return PASSED
-        if hopeless(failures, state.limit, state.target, state.alpha):
+        if hopeless(failures, state.limit, state.target, alpha):
             return NOT_SHOWN
     return NOT_SHOWN
-
-
-def _confirm(state: Scan, candidate: int, alpha: float) -> bool:
-    """Return True where fresh replications show the candidate to be enough."""
-    done = state.fresh.setdefault(candidate, [])
-    failures = 0
-    for n in range(1, state.limit + 1):
-        done.append(state.trial(candidate, state.limit + n - 1))
-        failures += done[-1].fails(state.causes)
-        if shown(failures, n, state.target, alpha):
-            return True
-        if hopeless(failures, state.limit, state.target, alpha):
-            return False
-    return False
 
 
 def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> None:
@@ -140,3 +124,137 @@ def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> N
     for candidate in around:
         state.extend(candidate, enough)
         state.status[candidate] = CURVE
+
+
+def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -> Found:
+    """Return curve and answer from the scan of all candidates, in the order of value or cost."""
+    candidates, n, one_field = over.candidates, question.replications, len(over.levers) == 1
+    piloted = 0 if one_field else len(candidates)
+    with crew:
+        runs = SizingRuns(candidates, question.strategy, question.seed, question.engine, crew)
+        state = Scan(
+            frozenset(question.causes),
+            question.target,
+            1 - question.confidence,
+            n,
+            runs.one,
+            lambda done: progress(done + piloted, len(candidates) + piloted),
+            runs.prepare,
+        )
+        try:
+            runs.limit, runs.order = n, _order(over, state, progress)
+        except KeyboardInterrupt:
+            _pilot_stopped(state, runs)
+        if not state.stopped:
+            scan(state, runs.order, _beyond(runs.order) if one_field else ())
+        looked_at = _look_closer(state)
+    unnamed = CURVE if state.answer is None or one_field else DEARER
+    points = {
+        place: _point(question, candidates[place], trials, state.status.get(place, unnamed), _mean_cost(trials))
+        for place, trials in sorted(state.trials.items())
+        if trials
+    }
+    curve = tuple(points.values())
+    in_order = [points[place] for place in runs.order if place in points]  # none where there was no order yet
+    place = at = answer = None
+    first, trials = 0, state.trials[looked_at]
+    if state.answer is not None:
+        place, at = curve.index(points[state.answer]), in_order.index(points[state.answer])
+        answer = _confirmed(question, state, candidates[state.answer], points[state.answer])
+        first, trials = n, state.fresh[state.answer]
+    kept = runs.row(looked_at, first, first + len(trials))
+    return Found(
+        complete=not state.stopped,
+        replications_done=sum(map(len, (*state.trials.values(), *state.fresh.values()))),
+        answer=answer,
+        curve=curve,
+        neighbours=neighbours(curve, place) if one_field else neighbours_by_field(over.levers, curve, place),
+        next_one=next_one(curve, place if one_field else None, None),
+        more_replications=more(question, in_order, at, n) if in_order else None,
+        measured=measured(question, candidates[looked_at], first, kept),
+        rules_of_thumb=rules_beside(
+            question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)
+        ),
+    )
+
+
+def _at(curve: Sequence[Point], over: Field, value: int) -> float | None:
+    """Return the chance at a value of the curve, None between its points and outside."""
+    path = over.levers[0].path
+    return next((point.estimate for point in curve if float(point.values[path]) == value), None)
+
+
+def _order(over: Field, state: Scan, progress: Progress) -> list[int]:
+    """Return the candidates in the order in which they are tried: by value, or several fields by cost."""
+    places = list(range(len(over.candidates)))
+    if len(over.levers) == 1:
+        return places
+    pilot = min(PILOT, state.limit)
+    state.prepare([(place, 0, pilot) for place in places], lambda done: progress(done // pilot, 2 * len(places)))
+    for place in places:
+        state.extend(place, pilot)
+    costs = [_mean_cost(state.trials[place]) for place in places]
+    if any(cost is None for cost in costs):  # without prices: by how far up its range each value is
+        return sorted(places, key=lambda place: sum(_rank(each, over.candidates[place]) for each in over.levers))
+    return sorted(places, key=lambda place: (costs[place], place))
+
+
+def _pilot_stopped(state: Scan, runs: SizingRuns) -> None:
+    """Keep what was done where Ctrl-C came before the order was known; stop at once where nothing was."""
+    state.trials |= {place: runs.row(place, 0, PILOT) for place in runs.known}
+    if not any(state.trials.values()):
+        raise KeyboardInterrupt
+    state.stopped = True
+
+
+def _rank(each: Lever, candidate: Candidate) -> float:
+    return each.values.index(candidate.values[each.path]) / max(1, len(each.values) - 1)
+
+
+def _mean_cost(trials: Sequence[Kept]) -> float | None:
+    costs = [each.cost for each in trials if each.cost is not None]
+    return sum(costs) / len(costs) if trials and len(costs) == len(trials) else None
+
+
+def _beyond(order: Sequence[int]) -> list[int]:
+    """Return a few candidates of the whole range that the curve is to show whatever the answer."""
+    step = max(1, ceil(len(order) / CURVE_BEYOND))
+    return sorted({*order[::step], order[-1]})
+
+
+def _look_closer(state: Scan) -> int:
+    """Return the answer, else the best of those that failed, run until its causes can be seen.
+
+    Two failures out of two say little about why.
+    """
+    if state.answer is not None:
+        return state.answer
+    tried = [place for place, trials in state.trials.items() if trials]
+    best = min(tried, key=lambda place: (state.failures(place) / len(state.trials[place]), -place))
+    if not state.stopped:
+        try:
+            state.extend(best, min(CURVE_REPLICATIONS, state.limit))
+        except KeyboardInterrupt:
+            state.stopped = True
+    return best
+
+
+def _point(
+    question: Question, candidate: Candidate, trials: Sequence[Kept], status: str, cost: float | None
+) -> Point:
+    count = sum(each.fails(frozenset(question.causes)) for each in trials)
+    low, high = any_time_interval(count, len(trials), question.confidence)
+    return Point(candidate.values, len(trials), count, count / len(trials), low, high, status, Cost(cost))
+
+
+def _confirmed(question: Question, state: Scan, candidate: Candidate, scanned: Point) -> Answer:
+    """Return the answer by its fresh replications."""
+    assert state.answer is not None
+    fresh = state.fresh[state.answer]
+    point = _point(question, candidate, fresh, scanned.status, scanned.annual_cost)
+    return Answer(
+        point,
+        at_most=shown_bound(point.failures, len(fresh), state.answer_alpha),
+        attempts=sum(1 for trials in state.fresh.values() if trials),
+        to_write=as_keys(candidate.there, question.strategy),
+    )

@@ -1,4 +1,4 @@
-"""What a sizing can be asked, for `o2sim size` and for the function of that name."""
+"""The settings of a sizing, for `o2sim size` and for the function of that name."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ class SizeSettings:
         "are sized, else supply.",
         reads="list",
     )
-    confidence: float | str = setting(0.95, "That the target is met.", typed="95 %")
+    confidence: float | str = setting(0.95, "How sure it must be that the target is met.", typed="95 %")
     replications: int = shared.replications(
-        400, "How many one candidate gets at most, and the one that passes again."
+        400, "The most that one candidate gets; the one that passes gets up to as many again."
     )
     hold_levels: bool = shared.hold_levels("the fleet changes")
     seed: int = shared.seed()

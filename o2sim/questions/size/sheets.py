@@ -1,4 +1,4 @@
-"""A sizing that found an answer in, three sheets to print out: weekly count, dusk page, reorder card.
+"""Three sheets to print from a sizing that found an answer: weekly count, dusk page, reorder card.
 
 They are for people who have no computer at hand, so every figure stands ready: what to order at each count, until
 what time a cylinder lasts that is at a reading at dusk, when to phone. Whatever a scenario says is escaped.
@@ -6,25 +6,25 @@ what time a cylinder lasts that is at a reading at dusk, when to phone. Whatever
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from itertools import groupby
 from pathlib import Path
-from typing import Any
 
 from o2sim import shown
 from o2sim.errors import O2simError
-from o2sim.looks import doubt, own_figures
+from o2sim.looks import cautions as own_figures
+from o2sim.looks import doubt
 from o2sim.looks.cautions import LONG
 from o2sim.looks.files import require_copy, write_text
 from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, paragraph, sign
 from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
-from o2sim.questions.size.card import Card, card_of
-from o2sim.questions.size.dusk_page import dusk_page
-from o2sim.questions.size.sheet_cover import cover_blocks, cover_line
-from o2sim.questions.size.sheet_phone import phone_blocks
+from o2sim.questions.bedside.dusk_page import dusk_page
+from o2sim.questions.size.content import named_causes, runs_of
+from o2sim.questions.size.parts import card
+from o2sim.questions.size.reorder_card import cover_blocks, cover_line, phone_blocks, runs_words
+from o2sim.questions.size.result import Answer, Card, SizingResult
 from o2sim.questions.size.sizing import Sizing
-from o2sim.questions.size.text import named_causes, runs_of
-from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
+from o2sim.scenario.types.hospital import DAY_S, OURS, Cylinders, Hospital, Resupply
 
 COUNT_SHEET, DUSK_PAGE, REORDER_CARD = "count-sheet.html", "dusk-page.html", "reorder-card.html"
 SHEETS = (COUNT_SHEET, DUSK_PAGE, REORDER_CARD)
@@ -32,50 +32,54 @@ ROWS = 25  # that the count sheet has room for: orders, and weeks to fill in
 LEAST_WEEKS, MOST_WEEKS = 6, 13  # a quarter of a year
 COUNTS_ACROSS = 6  # columns of the table of orders; without a table where it would be deeper than what is left
 PROMISE = heading("What the simulation shows")  # after it the card has no number to act by
-Result = Mapping[str, Any]
 
 
-def sheets(hospital: Hospital, result: Result) -> dict[str, str]:
+def sheets(hospital: Hospital, result: SizingResult) -> dict[str, str]:
     """Return the pages by file name. Raises O2simError without an answer, cylinders or resupply."""
-    if result["answer"] is None:
+    if result.answer is None:
         raise O2simError(
             "sheets: no value meets the target, so there is nothing to hang on a wall; widen the range"
         )
     cylinders, resupply = hospital.cylinders, hospital.resupply
     if cylinders is None or resupply is None:
         raise O2simError("sheets: they are for cylinders that are ordered again; this strategy has none")
-    figures = card_of(result, hospital)
+    figures = card(hospital, ()) if result.measured is None else result.measured.card
     assert figures is not None
-    ours = own_figures.is_ours(result)
-    values = ", ".join(f"{path} = {text}" for path, text in result["answer"]["values"].items())
+    where, ran, ours = result.of.scenario, result.ran, result.figures == OURS
+    values = ", ".join(f"{path} = {text}" for path, text in result.answer.point.values.items())
     footer = (
-        f"{result['scenario']}, “{result['strategy']}”. o2sim {result['version']}, scenario "
-        f"{result['scenario_hash']}, "
-        f"seed {result['seed']}, {result['replications']:,} replications, engine {result['engine']}; "
+        f"{where}, “{result.strategy}”. o2sim {ran.version}, scenario {result.of.scenario_hash}, "
+        f"seed {ran.seed}, {ran.replications:,} replications, engine {ran.engine}; "
         f"{f'{values}. Check one figure by hand before this is put up' if ours else 'an example'}."
     )
-    where = f"{result['scenario']}"
     count = _count_sheet(where, cylinders, resupply, figures)
-    card = _reorder_card(result, cylinders, resupply, figures)
+    wall = _reorder_card(result, result.answer, cylinders, resupply, figures)
     example = ""
     if not ours:
-        count, card = _no_orders(count), _no_orders(card)
+        count, wall = _no_orders(count), _no_orders(wall)
         example = f"{own_figures.OWN} {own_figures.NO_NUMBER}"
     return {
         COUNT_SHEET: page("Cylinder store: count and order", count, footer, example),
         DUSK_PAGE: page("Oxygen for the night", dusk_page(where, hospital, cylinders), footer, example),
-        REORDER_CARD: page("When to order oxygen", card, footer, example),
+        REORDER_CARD: page("When to order oxygen", wall, footer, example),
     }
 
 
 @shown.scenario_copy.register
 def _copy(result: Sizing, path: Path, force: bool) -> Path:
-    return write_answer(path, result, force)
+    require_copy(path, result.source, force)
+    write_text(path, result.scenario_text())
+    return path
 
 
 @shown.sheets.register
-def _of_sizing(result: Sizing, folder: Path) -> list[Path]:
-    return write_sheets(folder, result.hospital, result.result)
+def write_sheets(result: Sizing, folder: Path) -> list[Path]:
+    """Write the three pages into a folder, which is made if need be, and return their paths."""
+    pages = sheets(result.hospital, result.record)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in pages.items():
+        write_text(folder / name, text)
+    return [folder / name for name in pages]
 
 
 def _no_orders(blocks: list[str]) -> list[str]:
@@ -84,15 +88,6 @@ def _no_orders(blocks: list[str]) -> list[str]:
     return [
         own_figures.without_numbers(block) if 0 < place < kept else block for place, block in enumerate(blocks)
     ]
-
-
-def write_sheets(folder: Path, hospital: Hospital, result: Result) -> list[Path]:
-    """Write the three pages into a folder, which is made if need be, and return their paths."""
-    pages = sheets(hospital, result)
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in pages.items():
-        write_text(folder / name, text)
-    return [folder / name for name in pages]
 
 
 # --- the store ---------------------------------------------------------------------------------------------------
@@ -165,30 +160,22 @@ def _in_words(resupply: Resupply) -> str:
 
 def _order_cells(resupply: Resupply) -> list[tuple[str, str]]:
     """Return (full + on order, what to order), counts with the same order together."""
-    spans: list[tuple[int, int, int]] = []
-    for position in range(resupply.reorder_point + 1):
-        order = order_for(resupply, position)
-        if spans and spans[-1][2] == order:
-            spans[-1] = (spans[-1][0], position, order)
-        else:
-            spans.append((position, position, order))
-    cells = [(f"{low}" if low == high else f"{low} to {high}", f"{order}") for low, high, order in spans]
+    cells = []
+    for order, counts in groupby(range(resupply.reorder_point + 1), key=lambda count: order_for(resupply, count)):
+        low, *rest = counts
+        cells.append((f"{low} to {rest[-1]}" if rest else f"{low}", f"{order}"))
     return [*cells, (f"{resupply.reorder_point + 1} or more", "0")]
 
 
 def _orders(cells: list[tuple[str, str]]) -> str:
     """Return the table of orders, in columns side by side."""
     deep = -(-len(cells) // COUNTS_ACROSS)
-    across = -(-len(cells) // deep)
-    cells = cells + [("-", "-")] * (deep * across - len(cells))
-    heads = "".join('<th scope="col">full +<br>on order</th><th scope="col">order</th>' for _ in range(across))
+    cells = cells + [("-", "-")] * (-len(cells) % deep)
+    columns = [cells[at : at + deep] for at in range(0, len(cells), deep)]
+    heads = '<th scope="col">full +<br>on order</th><th scope="col">order</th>' * len(columns)
     rows = "\n".join(
-        "<tr>"
-        + "".join(
-            f'<td>{cells[c * deep + r][0]}</td><td class="on">{cells[c * deep + r][1]}</td>' for c in range(across)
-        )
-        + "</tr>"
-        for r in range(deep)
+        "<tr>" + "".join(f'<td>{count}</td><td class="on">{order}</td>' for count, order in row) + "</tr>"
+        for row in zip(*columns, strict=True)
     )
     return f'<table class="look"><thead><tr>{heads}</tr></thead><tbody>\n{rows}\n</tbody></table>'
 
@@ -196,10 +183,13 @@ def _orders(cells: list[tuple[str, str]]) -> str:
 # --- the wall ----------------------------------------------------------------------------------------------------
 
 
-def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figures: Card) -> list[str]:
-    answer, days = result["answer"], result["horizon_days"]
+def _reorder_card(
+    result: SizingResult, answer: Answer, cylinders: Cylinders, resupply: Resupply, figures: Card
+) -> list[str]:
+    days, point = result.horizon_days, answer.point
+    runs = runs_words(days)
     return [
-        paragraph(f"{result['scenario']}, “{result['strategy']}”", "for"),
+        paragraph(f"{result.of.scenario}, “{result.strategy}”", "for"),
         big(
             (
                 (f"{resupply.reorder_point}", "full and on order, or fewer: ORDER"),
@@ -214,16 +204,16 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
             + (f" and the lorry takes it ({resupply.vehicle_capacity})." if resupply.vehicle_capacity else "."),
             "rule",
         ),
-        *phone_blocks(resupply, figures, days),
-        *cover_blocks(resupply, figures, days),
+        *phone_blocks(resupply, figures, runs),
+        *cover_blocks(resupply, figures, runs),
         PROMISE,
         paragraph(
-            f"With {percent(result['confidence'])} confidence somebody goes without because of "
-            f"{named_causes(result)} in at most {runs_of(result['target'], days)}, if the hospital is as the "
+            f"With {percent(result.confidence)} confidence somebody goes without because of "
+            f"{named_causes(result)} in at most {runs_of(result.target, days)}, if the hospital is as the "
             "scenario says. "
-            f"{percent(result['target'])} still means about 1 {'year' if is_year(days) else 'run'} in "
-            f"{number(1 / result['target'])}. In {answer['replications']:,} replications it happened in "
-            f"{answer['failures']:,}. This confidence holds {doubt.held(result)}. "
+            f"{percent(result.target)} still means about 1 {'year' if is_year(days) else 'run'} in "
+            f"{number(1 / result.target)}. In {point.replications:,} replications it happened in "
+            f"{point.failures:,}. This confidence holds {doubt.SAID[result.interval_holds]}. "
             "Night checks that are missed, regulators that are lacking and staff who are "
             "elsewhere are not cured by more cylinders."
         ),
@@ -231,10 +221,3 @@ def _reorder_card(result: Result, cylinders: Cylinders, resupply: Resupply, figu
         sign("valid until (at most one year)", "supplier's telephone", "emergency telephone"),
         cautions((*LONG["Cylinders"][:3], LONG["Fire"][0], LONG["What this is"][0], LONG["What this is"][3])),
     ]
-
-
-def write_answer(path: Path, sizing: Sizing, force: bool) -> Path:
-    """Write a copy of a scenario with the answer of a sizing in it; return its path. Raises O2simError."""
-    require_copy(path, sizing.source, force)
-    write_text(path, sizing.scenario_text())
-    return path

@@ -1,27 +1,97 @@
-"""A drawing of the answer, with a title and what it shows in words."""
+"""The curve of chance against stock, with its band, target and answer."""
 
 from __future__ import annotations
 
-from o2sim.looks import (
-    doubt,
-)
-from o2sim.looks.picture import Picture
-from o2sim.looks.words import percent
-from o2sim.questions.size import (
-    text as sizing,
-)
-from o2sim.questions.size.chart import sizing_chart
+from collections.abc import Sequence
+from textwrap import wrap
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+from o2sim.errors import O2simError
+from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture
+from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, clipped
+from o2sim.looks.words import axis_words, is_year, joined, percent, span
+from o2sim.questions.size.content import answer_lines
+from o2sim.questions.size.result import SizingResult
 from o2sim.questions.size.sizing import Sizing
+from o2sim.scenario.changing.levers import lever
 from o2sim.shown import chart
+
+FEW = 3  # values: so few have bars, since a band between them shows little or nothing
+A_LINE = 100  # letters across the drawing
+RULE_LINES = ((ORANGE, (0, (1, 1.5))), (GREY, (0, (5, 2, 1, 2))))  # colour and dashes of each rule of thumb
 
 
 @chart.register
 def _sizing(result: Sizing) -> Picture:
-    said = result.result
+    said = result.record
     figure = sizing_chart(said)
-    alt = f"{sizing.answer_lines(said)[0]} " + " ".join(
-        f"{', '.join(point['values'].values())}: {percent(point['estimate'])}." for point in said["curve"][:12]
+    alt = f"{answer_lines(said)[0]} " + " ".join(
+        f"{', '.join(point.values.values())}: {percent(point.estimate)}." for point in said.curve[:12]
     )
-    return Picture(
-        "size", "How much is enough?", alt, f"The band holds for each value by itself: {doubt.held(said)}.", figure
-    )
+    note = f"The band holds for each value by itself: {doubt.SAID[said.interval_holds]}."
+    return Picture("size", "How much is enough?", alt, note, figure)
+
+
+@mpl.rc_context(PLAIN)
+def sizing_chart(result: SizingResult) -> Figure:
+    """Return the chance by value of the field that is sized. Raises O2simError for several fields at once."""
+    if len(result.vary) != 1:
+        raise O2simError("a chart shows one field; for several write the table with --csv")
+    path, unit = result.vary[0].field, result.vary[0].unit
+    texts = [point.values[path] for point in result.curve]
+    numbers = lever(path, ", ".join(texts)).numbers
+    assert numbers is not None
+    figure = Figure(figsize=(8.0, 4.9), layout="constrained")
+    axes = figure.add_subplot()
+    share = np.array([[point.estimate, point.low, point.high] for point in result.curve]) * 100
+    axes.fill_between(numbers, share[:, 1], share[:, 2], color=SKY, alpha=0.35, linewidth=0,
+                      label=f"{percent(result.confidence)} band, each value by itself")  # fmt: skip
+    if len(numbers) <= FEW:
+        axes.vlines(numbers, share[:, 1], share[:, 2], color=SKY, linewidth=5, alpha=0.6)
+    axes.plot(numbers, share[:, 0], color=BLUE, linewidth=1.8, marker="o", markersize=3.5, label="estimate")
+    target = 100 * result.target
+    axes.axhline(target, color=RED, linewidth=1.2, linestyle="--", label=f"target {percent(result.target)}")
+    if result.chosen is not None:
+        enough = result.chosen[path]
+        axes.axvline(numbers[texts.index(enough)], color=GREEN, linewidth=1.5, label=f"enough: {enough}")
+    for rule, (color, style) in zip(result.rules_of_thumb, RULE_LINES, strict=False):
+        axes.axvline(rule.value, color=color, linewidth=1.4, linestyle=style,
+                     label=f"rule of thumb, {rule.rule}: {rule.value}")  # fmt: skip
+    _scales(axes, target, whole=not unit and all(number == round(number) for number in numbers))
+    axes.set_xlabel(axis_words(path, unit))
+    days = result.horizon_days
+    axes.set_ylabel(f"chance within {'a year' if is_year(days) else span(days)}")
+    axes.set_title("\n".join(_title(result)), fontsize=10, loc="left")
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    figure.legend(loc="outside lower center", ncols=2, frameon=False, fontsize=8)
+    return figure
+
+
+def _scales(axes: Axes, target: float, *, whole: bool) -> None:
+    """Stretch the scale where it matters, near the target, and put ticks at round numbers."""
+    axes.set_yscale("symlog", linthresh=max(1.0, target / 5))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g} %"))
+    axes.set_yticks([0, 1, 2, 5, 10, 20, 50, 100])
+    axes.minorticks_off()
+    axes.set_ylim(0, 105)
+    axes.grid(axis="y", color=BLACK, alpha=0.12, linewidth=0.6)
+    if whole:
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1, steps=[1, 2, 5, 10]))
+
+
+def _title(result: SizingResult) -> Sequence[str]:
+    """Return the question, the causes that count, and where the figures come from."""
+    return [
+        clipped(f"How much is enough? {result.strategy}", A_LINE),
+        *wrap(f"Chance that somebody goes without, cause: {joined(result.causes)}", A_LINE),
+        f"{clipped(result.of.scenario, 50)}: {result.method.name}, {result.ran.replications:,} replications, "
+        f"seed {result.ran.seed}",
+        f"The band holds {doubt.SAID[result.interval_holds]}.",
+    ]

@@ -1,10 +1,8 @@
-"""A scenario file and a target in, the least or cheapest stock that meets it with a stated confidence out.
+"""Find the least or cheapest stock that meets a target with a stated confidence.
 
 Two methods. One batch of replications gives the whole curve where a larger stock changes no order (one_batch);
-else candidates are scanned and the first that passes is confirmed afresh (search). The result is one object
-ready for JSON, whatever the method: the question, the method and why, the answer, the curve, its neighbours,
-what the next one buys, what rules of thumb say, what more replications would buy, and what limits where there is
-no answer.
+else candidates are scanned and the first that passes is confirmed on fresh replications (search). The result is
+declared in result.py, the same for both.
 """
 
 from __future__ import annotations
@@ -12,55 +10,56 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
-from o2sim.questions.size.candidates import Candidate, Field, field_of
-from o2sim.questions.size.methods import by_one_batch, by_search
-from o2sim.questions.size.one_batch import why_not
-from o2sim.questions.size.parts import Question, Result
+from o2sim.quantities.units import share
+from o2sim.questions.size.candidate_runs import nothing
+from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
+from o2sim.questions.size.one_batch import by_one_batch, why_not
+from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Method, Sized, SizingResult
+from o2sim.questions.size.search import by_search
 from o2sim.questions.size.settings import SizeSettings
 from o2sim.runs.executors import Crew, Processes
+from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
-from o2sim.scenario.changing.written import as_keys, written
+from o2sim.scenario.changing.splice import written
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, copy_of, frame_of, sheets_of
 from o2sim.statistics import doubt
 from o2sim.statistics.sequential import least_replications
+from o2sim.typed import as_json
 from o2sim.version import __version__
 
 if TYPE_CHECKING:
     import pandas as pd
-
-ONE_BATCH, SEARCH = "one batch", "search"
 
 
 @dataclass(frozen=True)
 class Sizing(Shown):
     """The answer to a sizing question; result is the object that `o2sim size --json` prints."""
 
-    result: Result
+    result: dict[str, Any]
+    record: SizingResult = field(repr=False)  # the same, by attributes
     source: Original = field(repr=False)
     candidate: Candidate = field(repr=False)  # the answer, else the largest
 
     @property
     def hospital(self) -> Hospital:
         """Return the hospital at the answer, else at the largest candidate."""
-        return self.candidate.hospital(self.result["strategy"])
+        return self.candidate.hospital(self.record.strategy)
 
     @property
     def answer(self) -> dict[str, str] | None:
         """Return the values that meet the target, None where none of the candidates does."""
-        found = self.result["answer"]
-        return None if found is None else dict(found["values"])
+        return None if self.record.chosen is None else dict(self.record.chosen)
 
     @property
-    def curve(self) -> list[Result]:
+    def curve(self) -> list[dict[str, Any]]:
         """Return the points of the curve, in the order of the candidates."""
         return list(self.result["curve"])
 
@@ -84,7 +83,7 @@ class Sizing(Shown):
         """Write three sheets to print, one page each, into a folder; return their paths.
 
         A count sheet for the store, a dusk page for the night, a reorder card for the wall. Raises O2simError
-        without cylinders or where the answer is not known, OutputError where the folder cannot be written.
+        without cylinders or without an answer, OutputError where the folder cannot be written.
         """
         return sheets_of(self, Path(folder))
 
@@ -93,7 +92,7 @@ class Sizing(Shown):
 
         Raises O2simError where no value is enough.
         """
-        if self.result["answer"] is None:
+        if self.record.answer is None:
             raise O2simError("size: no value is enough, so that there is no answer to write into the scenario")
         return written(self.source, self.candidate.there, self.candidate.scenario)
 
@@ -122,11 +121,11 @@ def size(
     values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
     label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
     candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
-    changes. workers and crew are those of run_study; neither changes a result. progress is told the number done
-    and of how many. Ctrl-C gives what is done, `complete` False. Raises
-    O2simError.
+    changes. workers and crew are those of run_study; neither changes a result. progress is given the number
+    done and of how many. Ctrl-C gives what is done, `complete` False. Raises O2simError.
+
     Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
-    Robbins 1970, from memory) and fresh replications; see analysis.one_batch and analysis.sequential.
+    Robbins 1970, from memory) and fresh replications; see one_batch.py and o2sim/statistics/sequential.py.
     """
     kept = source if isinstance(source, Original) else original(source)
     if strategy not in kept.scenario.hospitals:
@@ -136,12 +135,13 @@ def size(
         raise O2simError(f"vary: found {type(vary).__name__}; allowed: fields such as cylinders.fleet = 40..60")
     texts = [vary] if isinstance(vary, str) else list(vary)
     over = field_of(kept, strategy, texts, settings.hold_levels)
+    hospital = kept.scenario.hospitals[strategy]
     question = Question(
         kept,
         strategy,
         share(settings.target, "target"),
         share(settings.confidence, "confidence"),
-        _causes(settings.causes, kept.scenario.hospitals[strategy], over.levers),
+        _causes(settings.causes, hospital, over.levers),
         replications,
         settings.seed,
         ready_engine(kept.scenario, settings.engine),
@@ -153,14 +153,13 @@ def size(
             "with a "
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
-    reasons = why_not(kept.scenario.hospitals[strategy], over.levers, over, question.causes)
+    reasons = why_not(hospital, over, question.causes)
     method = by_search if reasons else by_one_batch
-    found = method(question, over, crew or Processes(settings.workers), progress)
-    result = {**_head(question, over, reasons), **found}
-    candidate = _chosen(over, result)
-    if result["answer"] is not None:
-        result["answer"] |= {"to_write": as_keys(candidate.there, strategy)}
-    return Sizing(result, kept, candidate)
+    found = method(question, over, crew or Processes(settings.workers), progress or nothing)
+    record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
+    values = record.chosen or over.candidates[-1].values
+    candidate = next(each for each in over.candidates if each.values == values)
+    return Sizing(as_json(record), record, kept, candidate)
 
 
 def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
@@ -186,32 +185,21 @@ def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, levers: Seq
     return (Cause.NO_CYLINDER,) if cylinders and hospital.cylinders is not None else tuple(sorted(SUPPLY_CAUSES))
 
 
-def _head(question: Question, over: Field, reasons: Sequence[str]) -> Result:
-    scenario = question.source.scenario
-    hospital = scenario.hospitals[question.strategy]
-    return {
-        "scenario": scenario.name,
-        "scenario_hash": scenario.hash,
-        "figures": scenario.figures,
-        "version": __version__,
-        "engine": question.engine,
-        "seed": question.seed,
-        "replications": question.replications,
-        "horizon_days": hospital.horizon_s / DAY_S,
-        "strategy": question.strategy,
-        "target": question.target,
-        "confidence": question.confidence,
-        doubt.KEY: doubt.CHANCE,
-        "causes": [cause.label for cause in question.causes],
-        "currency": hospital.costs.currency if hospital.costs else None,
-        "vary": [{"field": each.path, "unit": each.unit, "values": list(each.values)} for each in over.levers],
-        "levels_moved": list(over.moved),
-        "refused": list(over.refused),
-        "method": {"name": SEARCH if reasons else ONE_BATCH, "why": list(reasons)},
-    }
-
-
-def _chosen(over: Field, result: Result) -> Candidate:
-    """Return the answer, else the largest candidate."""
-    values = over.candidates[-1].values if result["answer"] is None else result["answer"]["values"]
-    return next(each for each in over.candidates if each.values == values)
+def _asked(question: Question, over: Field, reasons: tuple[str, ...]) -> Asked:
+    scenario, hospital = question.source.scenario, question.source.scenario.hospitals[question.strategy]
+    return Asked(
+        of=Origin(scenario.name, scenario.hash),
+        figures=scenario.figures,
+        ran=Ran(__version__, question.engine, question.seed, question.replications),
+        horizon_days=hospital.horizon_s / DAY_S,
+        strategy=question.strategy,
+        target=question.target,
+        confidence=question.confidence,
+        interval_holds=doubt.CHANCE,
+        causes=tuple(cause.label for cause in question.causes),
+        currency=hospital.costs.currency if hospital.costs else None,
+        vary=tuple(Sized(each.path, each.unit, each.values) for each in over.levers),
+        levels_moved=over.moved,
+        refused=over.refused,
+        method=Method(SEARCH if reasons else ONE_BATCH, reasons),
+    )

@@ -1,16 +1,17 @@
-"""An open store in, the list of what is in it, and its replications as rows for CSV or Parquet, out."""
+"""What is in an open store, as a table and for JSON, and its replications as rows for CSV or Parquet."""
 
 from __future__ import annotations
 
 import csv
-import os
 import tempfile
 from collections.abc import Iterator, Sequence
+from itertools import chain, groupby
 from pathlib import Path
 from typing import Any
 
 from o2sim.errors import OutputError
 from o2sim.looks.blocks import Table
+from o2sim.looks.files import replacing
 from o2sim.looks.screen import Screen
 from o2sim.measures.result_rows import Cell, outcome_cells, outcome_columns
 from o2sim.runs.run_store import Batch, RunStore
@@ -51,29 +52,21 @@ _WHAT = {"scenario": "runs of one scenario", "study": "a study of facilities", "
 def print_store(store: RunStore) -> None:
     """Print what is in a store, a row for each scenario, seed and strategy."""
     screen = Screen()
-    batches = store.batches()
-    screen.tables([batch_table(batches)])
-    what = _WHAT[store.kind]
-    screen.paragraph(f"{store.path}: {what}, written by o2sim {__version__}")
+    screen.show(
+        [batch_table(store.batches()), f"{store.path}: {_WHAT[store.kind]}, written by o2sim {__version__}"]
+    )
 
 
 def batch_table(batches: Sequence[Batch]) -> Table:
     """Return the table of what is in a store."""
     rows: list[tuple[str, ...]] = []
-    before = None
-    for batch in batches[:MOST_SHOWN]:
-        if batch.scenario_hash != before:
-            rows.append((f"{', '.join(batch.scenarios)} ({batch.scenario_hash})", "", "", "", ""))
-            before = batch.scenario_hash
-        rows.append(
-            (
-                f"  {batch.strategy}",
-                str(batch.seed),
-                f"{batch.replications:,} of {batch.requested:,}",
-                ", ".join(batch.engines),
-                (batch.finished or "").replace("T", " ")[:16],
-            )
-        )
+    for digest, some in groupby(batches[:MOST_SHOWN], lambda batch: batch.scenario_hash):
+        alike = list(some)
+        rows.append((f"{', '.join(alike[0].scenarios)} ({digest})", "", "", "", ""))
+        for batch in alike:
+            done = f"{batch.replications:,} of {batch.requested:,}"
+            finished = (batch.finished or "").replace("T", " ")[:16]
+            rows.append((f"  {batch.strategy}", str(batch.seed), done, ", ".join(batch.engines), finished))
     note = f"The first {MOST_SHOWN} of {len(batches):,}; --json has all." if len(batches) > MOST_SHOWN else ""
     columns = ("Scenario (hash)", "seed", "replications", "engine", "last finished, UTC")
     return Table(columns, tuple(rows), note)
@@ -114,23 +107,17 @@ def write_parquet(path: Path, store: RunStore) -> None:
         raise OutputError(
             f"{path}: Parquet needs DuckDB, which is not installed: pip install duckdb; or use --csv"
         ) from None
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with tempfile.TemporaryDirectory(prefix="o2sim-") as folder:
-            table = Path(folder) / "rows.csv"
-            with table.open("w", encoding="utf-8", newline="") as file:
-                writer = csv.writer(file, lineterminator="\n")
-                writer.writerow(columns(store))
-                writer.writerows(rows(store))
-            texts = dict.fromkeys((*TEXTS, "currency"), "VARCHAR")
+    with replacing(path) as draft, tempfile.TemporaryDirectory(prefix="o2sim-") as folder:
+        table = Path(folder) / "rows.csv"
+        with table.open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file, lineterminator="\n").writerows(chain([columns(store)], rows(store)))
+        texts = dict.fromkeys((*TEXTS, "currency"), "VARCHAR")
+        try:
             with duckdb.connect() as database:
                 found = database.read_csv(str(table), header=True, dtype=texts, sample_size=-1)
                 found.write_parquet(str(draft), compression="zstd")
-        draft.replace(path)
-    except (OSError, duckdb.Error) as error:
-        draft.unlink(missing_ok=True)
-        reason = getattr(error, "strerror", None) or str(error).splitlines()[0]
-        raise OutputError(f"{path}: cannot be written ({reason})") from error
+        except duckdb.Error as error:
+            raise OSError(str(error).splitlines()[0]) from error
 
 
 def _classes(store: RunStore) -> list[str]:

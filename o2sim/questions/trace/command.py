@@ -19,7 +19,7 @@ from o2sim.settings import setting
 class Search:
     """How the worst is looked for, and what is shown or written of the one that is followed."""
 
-    worst: bool = setting(False, "The one with most unserved patient-hours for want of supply.")
+    worst: bool = setting(False, "The one with most unserved patient-hours for lack of supply.")
     replications: int = shared.replications(200, "With --worst: how many to search.")
     full: bool = setting(False, "Every step, not just those around interruptions.")
     csv_file: Path | None = file_setting("Also write every step to this file.", "--csv")
@@ -33,7 +33,7 @@ class Search:
 @options_from(Search, "search")
 @options_from(shared.Luck, "luck")
 def trace(file: Path, strategy: str, settings: TraceSettings, search: Search, luck: shared.Luck) -> None:
-    """Follow one replication step by step, to see why somebody went without."""
+    """Follow one replication step by step, to see why someone went without."""
     from o2sim.looks.files import write_csv
     from o2sim.looks.screen import provenance
     from o2sim.questions.trace import timeline

@@ -1,4 +1,4 @@
-"""What can be asked of one replication, for `o2sim trace` and for the function of that name."""
+"""Which replication to follow, for `o2sim trace` and for the function of that name."""
 
 from __future__ import annotations
 

@@ -1,12 +1,13 @@
-"""The log of one replication in, a readable timeline and CSV rows out, to see why somebody went without."""
+"""The log of one replication as a readable timeline and as rows of CSV, to see why someone went without."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 
+from o2sim.looks.blocks import Points
 from o2sim.model.rules import MAIN_BANKS, STEPS
 from o2sim.outcome import Cause, LogEntry
 from o2sim.quantities.units import format_duration
@@ -18,6 +19,100 @@ MOST_LINES = 40
 CSV_COLUMNS = ("time_s", "time", "step", "patient_class", "item", "other", "value", "text")
 SUPPLY_NAMES = ("the grid", "the generator", "the battery", "nothing")  # by model.power.Supply
 FACILITY_STEPS = frozenset(step for step, (_, item, _, _) in STEPS.items() if item != "patient")
+SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other step has that of the table of steps
+    "power lost": "the grid goes down",
+    "power restored": "the grid comes back",
+    "power from": "power now from: {supply}",
+    "fuel ordered": "fuel is ordered, to arrive {when}",
+    "fuel delivered": "{fuel} L of fuel fill the tank",
+    "delivery": "order {item} is delivered: {cylinders}, {value} full now on hand",
+    "order": "order {item} is placed for {cylinders}, to arrive {when}",
+    "emergency order": "emergency order {item} is placed for {cylinders}, to arrive {when}",
+    "order cut": "{cylinders} of order {item} will not come",
+    "cylinder condemned": "an empty is refused by the supplier and leaves the fleet ({item} lost so far)",
+    "cylinder lost": "a cylinder with {litres} goes missing ({item} lost so far), {other} full left",
+    "unit fails": "concentrator {item} fails",
+    "repair done": "concentrator {item} is working again",
+    "fetch begins": "a cylinder is fetched from the store for {patient}, there {when}",
+    "connecting begins": "staff come to connect {patient}",
+    "ward restocked": "{cylinders} brought to {ward}, {value} now kept there",
+    "move begins": "concentrator {item} is taken to {other_ward}",
+    "unit moved": "concentrator {item} is in place on {other_ward}",
+    "unit emptied": "on battery, the {other} on concentrator {item} are moved to others: it is stopped",
+    "unit written off": "concentrator {item} is beyond repair",
+    "on concentrator": "{patient} is on concentrator {other}",
+    "second concentrator": "{patient} has {flow} more from concentrator {other}",
+    "reduced flow": "{patient} is on {flow}, on concentrator {other}",
+    "flow lowered": "{patient} gives way, down to {flow}, on concentrator {other}",
+    "flow raised": "{patient} is back up to {flow}, on concentrator {other}",
+    "cylinder unusable": "the cylinder opened for {patient} gives nothing",
+    "cylinder left open": "the cylinder of {patient} is left open and loses {litres}",
+    "on cylinder": "{patient} is on a cylinder holding {litres}",
+    "joins cylinder": "{patient} shares the cylinder of {other_patient} through a splitter, {litres} left",
+    "cylinder opened": "a cylinder holding {litres} is taken for {patient}, {other} full left",
+    "cylinder racked": "the cylinder of {patient} goes to the rack with {litres}",
+    "cylinder emptied": "the cylinder of {patient} goes to the empties with {litres}",
+    "gauge check": "gauge check: {patient} is at residual pressure, nothing to change to",
+    "cylinder runs out": "the cylinder of {patient} runs out{unseen}",
+    "on outlet": "{patient} is on a piped outlet",
+    "bank feeds": "{bank} feeds the outlets: {cylinders}, {litres} to give",
+    "bank spent": "{bank} is spent",
+    "bank taken off": "the spent cylinders of {bank} go to the empties with {litres}",
+    "bank change": "{cylinders} with {litres} are put on {bank}",
+    "bank ready": "{bank} is changed, {litres} to give",
+    "manifold dry": "the manifold is dry, {patients} on its outlets",
+    "supply lost": "{patient} loses the supply, staff respond",
+    "gap begins": "{patient} gets nothing ({cause})",
+    "cause changes": "{patient} still gets nothing, now: {cause}",
+    "gap ends": "{patient}: the gap ends after {duration}",
+    "interruption": "{patient} is past the tolerated gap: an interruption ({cause})",
+    "patient arrives": "{patient} needs {flow}",
+    "patient leaves": "{patient} no longer needs oxygen{gone_without}",
+    "need ends": "{patient} no longer needs oxygen and is kept on it (weaned late)",
+    "displaced": "{patient} gives up the source to {other_patient} (higher priority)",
+    "patient transferred": "{patient} is transferred on arrival ({cause})",
+    "patient sent on": "{patient} is sent on after waiting too long ({cause})",
+    "flow stepped down": "{patient} improves and needs {flow} from now on",
+}
+SENTENCES |= {
+    step: f"concentrator {{item}}: {STEPS[step][0]}"
+    for step in ("unit drifts low", "unit alarms", "analyser check", "service begins", "service done")
+}
+WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
+    "item": lambda _, entry: str(entry.item),
+    "other": lambda _, entry: str(entry.other),
+    "value": lambda _, entry: str(entry.value),
+    "patient": lambda narrator, entry: narrator.patient(entry.item),
+    "other_patient": lambda narrator, entry: narrator.patient(entry.other),
+    "ward": lambda narrator, entry: narrator.ward(entry.item),
+    "other_ward": lambda narrator, entry: narrator.ward(entry.other),
+    "when": lambda narrator, entry: narrator.when(entry.value),
+    "supply": lambda _, entry: SUPPLY_NAMES[entry.other],
+    "cause": lambda _, entry: Cause(entry.other).label,
+    "bank": lambda _, entry: f"bank {'AB'[entry.item]}" if entry.item < MAIN_BANKS else "the low-pressure reserve",
+    "cylinders": lambda _, entry: _count(entry.other, "cylinder"),
+    "patients": lambda _, entry: _count(entry.other, "patient"),
+    "litres": lambda _, entry: f"{entry.value / 60_000:,.0f} L",
+    "fuel": lambda _, entry: f"{entry.value / 1_000:,.0f}",
+    "flow": lambda _, entry: f"{entry.value / 1_000:g} L/min",
+    "duration": lambda _, entry: format_duration(entry.value),
+    "gone_without": lambda _, entry: (
+        f", having gone without for {format_duration(entry.value)}" if entry.value > 0 else ""
+    ),
+    "unseen": lambda _, entry: "" if entry.other == 1 else " unseen",
+}
+
+
+@dataclass(frozen=True)
+class Words:
+    """The words of one entry of the log, each made when its sentence has it."""
+
+    narrator: Narrator
+    entry: LogEntry
+
+    def __getitem__(self, name: str) -> str:
+        """Return what stands for a name in braces."""
+        return WORDS[name](self.narrator, self.entry)
 
 
 @dataclass(frozen=True)
@@ -32,7 +127,7 @@ class Gap:
 
 @dataclass(frozen=True)
 class Episode:
-    """Interruptions that overlap in time, told together."""
+    """Interruptions that overlap in time."""
 
     gaps: tuple[Gap, ...]
 
@@ -53,7 +148,7 @@ class Episode:
 
 
 class Narrator:
-    """Turns log entries of one hospital into dates and sentences."""
+    """The log of one hospital in dates and sentences."""
 
     def __init__(self, hospital: Hospital, log: Sequence[LogEntry]) -> None:
         """Take the hospital and its whole log; patients are named by class from their arrivals."""
@@ -75,8 +170,7 @@ class Narrator:
 
     def patient(self, number: int) -> str:
         """Return "patient 12 (adults)"."""
-        name = self._class.get(number)
-        return f"patient {number} ({name})" if name else f"patient {number}"
+        return f"patient {number}" + (f" ({self._class[number]})" if number in self._class else "")
 
     def ward(self, number: int) -> str:
         """Return "ward north"."""
@@ -84,8 +178,11 @@ class Narrator:
         return f"ward {wards[number].name}" if number < len(wards) else f"ward {number}"
 
     def sentence(self, entry: LogEntry) -> str:
-        """Return one entry in words."""
-        return _words(entry, self)
+        """Return one entry in words; one whose step has no sentence by the table of steps."""
+        if entry.step in SENTENCES:
+            return SENTENCES[entry.step].format_map(Words(self, entry))
+        meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
+        return f"{meaning} ({entry.item}, {entry.other}, {entry.value})" if any(columns) else meaning
 
     def line(self, entry: LogEntry) -> str:
         """Return date, time and sentence; steps of the warm-up are marked."""
@@ -94,7 +191,7 @@ class Narrator:
 
 
 def gaps(log: Sequence[LogEntry], hospital: Hospital) -> list[Gap]:
-    """Return every interruption within the horizon in order, transfers for want of supply as gaps of no length."""
+    """Return every interruption within the horizon in order, transfers for lack of supply as gaps of no length."""
     found: list[Gap] = []
     open_gaps: dict[int, tuple[int, Cause]] = {}
     for entry in log:
@@ -119,245 +216,73 @@ def episodes(log: Sequence[LogEntry], hospital: Hospital) -> list[Episode]:
             joined[-1].append(gap)
         else:
             joined.append([gap])
-        stop_s = max(stop_s, gap.stop_s) if len(joined[-1]) > 1 else gap.stop_s
+        stop_s = max(stop_s, gap.stop_s)
     return [Episode(tuple(part)) for part in joined]
+
+
+def content(hospital: Hospital, log: Sequence[LogEntry]) -> list[str | Points]:
+    """Return what led to the worst interruptions: for each episode a heading and its steps."""
+    narrator, found = Narrator(hospital, log), episodes(log, hospital)
+    if not found:
+        return ["Nobody in need went without for longer than the tolerated gap in this replication."]
+    longest = sorted(found, key=lambda episode: (-episode.patient_s, episode.start_s))[:MOST_EPISODES]
+    left_out = f"The {len(longest)} longest of {len(found)} episodes, in order of time; --full lists every step."
+    return [
+        *([left_out] if len(longest) < len(found) else []),
+        *(
+            _steps(f"Episode {number} of {len(found)}", episode, narrator, log)
+            for number, episode in enumerate(found, 1)
+            if episode in longest
+        ),
+    ]
 
 
 def story(hospital: Hospital, log: Sequence[LogEntry], *, full: bool = False) -> list[str]:
     """Return the timeline as lines: what led to the worst interruptions, or every step with full."""
-    narrator = Narrator(hospital, log)
     if full:
-        return [narrator.line(entry) for entry in log]
-    told = episodes(log, hospital)
-    if not told:
-        return ["Nobody in need went without for longer than the tolerated gap in this replication."]
-    worst = sorted(told, key=lambda episode: (-episode.patient_s, episode.start_s))[:MOST_EPISODES]
+        return list(map(Narrator(hospital, log).line, log))
     lines: list[str] = []
-    if len(worst) < len(told):
-        lines = [
-            f"The {len(worst)} longest of {len(told)} episodes, in order of time; --full lists every step.",
-            "",
-        ]
-    for episode in sorted(worst, key=lambda item: item.start_s):
-        lines += [*_episode_lines(told.index(episode) + 1, len(told), episode, narrator, log), ""]
-    return lines[:-1]
+    for block in content(hospital, log):
+        shown = [block] if isinstance(block, str) else [block.heading, *(f"  {text}" for text in block.texts)]
+        lines += ["", *shown] if lines else shown
+    return lines
 
 
 def csv_rows(hospital: Hospital, log: Sequence[LogEntry]) -> Iterator[tuple[str | int, ...]]:
     """Yield one row of CSV_COLUMNS an entry; -1 stands for a number the step does not have."""
     narrator = Narrator(hospital, log)
     for entry in log:
-        yield (
-            entry.time_s,
-            narrator.when(entry.time_s),
-            entry.step,
-            narrator.patient_class(entry),
-            entry.item,
-            entry.other,
-            entry.value,
-            narrator.sentence(entry),
-        )
+        said = narrator.patient_class(entry), entry.item, entry.other, entry.value, narrator.sentence(entry)
+        yield entry.time_s, narrator.when(entry.time_s), entry.step, *said
 
 
-def _episode_lines(
-    number: int, count: int, episode: Episode, narrator: Narrator, log: Sequence[LogEntry]
-) -> list[str]:
-    """Return a heading, then the steps that led there and those of the patients concerned."""
+def _steps(name: str, episode: Episode, narrator: Narrator, log: Sequence[LogEntry]) -> Points:
+    """Return the steps that led to an episode and those of the patients concerned, under a heading."""
     people = {gap.patient for gap in episode.gaps}
     causes = sorted({gap.cause.label for gap in episode.gaps})
     longest = max(gap.stop_s - gap.start_s for gap in episode.gaps)
-    who = f"{len(people)} patient{'s' if len(people) > 1 else ''}"
-    head = (
-        f"Episode {number} of {count}: {narrator.when(episode.start_s)} to {narrator.when(episode.stop_s)}, "
-        f"{who}, longest {format_duration(longest)} ({', '.join(causes)})"
+    heading = (
+        f"{name}: {narrator.when(episode.start_s)} to {narrator.when(episode.stop_s)}, "
+        f"{_count(len(people), 'patient')}, longest {format_duration(longest)} ({', '.join(causes)})"
     )
-    before = _last_of_each(log, episode.start_s - BEFORE_S)
-    during = [
-        entry
+    began_s = episode.start_s - BEFORE_S
+    lines = [narrator.line(entry) for entry in _last_of_each(log, began_s)]
+    lines += [
+        narrator.line(entry)
         for entry in log
-        if episode.start_s - BEFORE_S <= entry.time_s <= episode.stop_s
-        and (entry.step in FACILITY_STEPS or entry.item in people)
+        if began_s <= entry.time_s <= episode.stop_s and (entry.step in FACILITY_STEPS or entry.item in people)
     ]
-    lines = [f"  {narrator.line(entry)}" for entry in [*before, *during]]
-    if len(lines) > MOST_LINES:
-        rest = len(lines) - MOST_LINES
-        lines = [*lines[:MOST_LINES], f"  ... and {rest} more steps; --full lists them"]
-    return [head, *lines]
+    rest = len(lines) - MOST_LINES
+    more = [f"... and {rest} more steps; --full lists them"] if rest > 0 else []
+    return Points((*lines[:MOST_LINES], *more), heading)
 
 
 def _last_of_each(log: Sequence[LogEntry], time_s: int) -> list[LogEntry]:
     """Return the last order and the last delivery before a time: what the store stood on."""
-    latest: dict[str, LogEntry] = {}
-    for entry in takewhile(lambda item: item.time_s < time_s, log):
-        if entry.step in ("order", "emergency order", "delivery"):
-            latest[entry.step] = entry
+    before = takewhile(lambda entry: entry.time_s < time_s, log)
+    latest = {entry.step: entry for entry in before if entry.step in ("order", "emergency order", "delivery")}
     return sorted(latest.values(), key=lambda entry: entry.time_s)
 
 
-def _words(entry: LogEntry, told: Narrator) -> str:
-    """Return the sentence of a step; a step without words of its own is told by the table of steps."""
-    for words in (_of_power, _of_orders, _of_units, _of_cylinders, _of_manifold, _of_gaps, _of_patients):
-        said = words(entry, told, entry.item, entry.other, entry.value)
-        if said:
-            return said
-    meaning, *columns = STEPS.get(entry.step, (entry.step, "item", "other", "value"))
-    return f"{meaning} ({entry.item}, {entry.other}, {entry.value})" if any(columns) else meaning
-
-
-def _of_power(entry: LogEntry, told: Narrator, _item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of the power chain, "" for any other."""
-    match entry.step:
-        case "power lost" | "power restored":
-            return "the grid goes down" if entry.step == "power lost" else "the grid comes back"
-        case "power from":
-            return f"power now from: {SUPPLY_NAMES[other]}"
-        case "fuel ordered":
-            return f"fuel is ordered, to arrive {told.when(value)}"
-        case "fuel delivered":
-            return f"{value / 1_000:,.0f} L of fuel fill the tank"
-    return ""
-
-
-def _of_orders(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of orders, deliveries and losses, "" for any other."""
-    match entry.step:
-        case "delivery":
-            return f"order {item} is delivered: {_cylinders(other)}, {value} full now on hand"
-        case "emergency order":
-            return f"emergency order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
-        case "order cut":
-            return f"{_cylinders(other)} of order {item} will not come"
-        case "cylinder condemned":
-            return f"an empty is refused by the supplier and leaves the fleet ({item} lost so far)"
-        case "cylinder lost":
-            return f"a cylinder with {_litres(value)} goes missing ({item} lost so far), {other} full left"
-        case "order":
-            return f"order {item} is placed for {_cylinders(other)}, to arrive {told.when(value)}"
-    return ""
-
-
-def _of_units(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of concentrators and who is on them, "" for any other."""
-    match entry.step:
-        case "unit fails" | "repair done":
-            return f"concentrator {item} " + ("fails" if entry.step == "unit fails" else "is working again")
-        case "fetch begins":
-            return f"a cylinder is fetched from the store for {told.patient(item)}, there {told.when(value)}"
-        case "connecting begins":
-            return f"staff come to connect {told.patient(item)}"
-        case "ward restocked":
-            return f"{_cylinders(other)} brought to {told.ward(item)}, {value} now kept there"
-        case "move begins":
-            return f"concentrator {item} is taken to {told.ward(other)}"
-        case "unit moved":
-            return f"concentrator {item} is in place on {told.ward(other)}"
-        case "unit emptied":
-            return f"on battery, the {other} on concentrator {item} are moved to others: it is stopped"
-        case "unit drifts low" | "unit alarms" | "analyser check" | "service begins" | "service done":
-            return f"concentrator {item}: {STEPS[entry.step][0]}"
-        case "unit written off":
-            return f"concentrator {item} is beyond repair"
-        case "on concentrator":
-            return f"{told.patient(item)} is on concentrator {other}"
-        case "second concentrator":
-            return f"{told.patient(item)} has {value / 1_000:g} L/min more from concentrator {other}"
-        case "reduced flow" | "flow lowered" | "flow raised":
-            way = {"reduced flow": "is on", "flow lowered": "gives way, down to", "flow raised": "is back up to"}
-            return f"{told.patient(item)} {way[entry.step]} {value / 1_000:g} L/min, on concentrator {other}"
-    return ""
-
-
-def _of_cylinders(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of cylinders at the bedside, "" for any other."""
-    match entry.step:
-        case "cylinder unusable":
-            return f"the cylinder opened for {told.patient(item)} gives nothing"
-        case "cylinder left open":
-            return f"the cylinder of {told.patient(item)} is left open and loses {_litres(value)}"
-        case "on cylinder":
-            return f"{told.patient(item)} is on a cylinder holding {_litres(value)}"
-        case "joins cylinder":
-            shared = f"shares the cylinder of {told.patient(other)} through a splitter"
-            return f"{told.patient(item)} {shared}, {_litres(value)} left"
-        case "cylinder opened":
-            return f"a cylinder holding {_litres(value)} is taken for {told.patient(item)}, {other} full left"
-        case "cylinder racked":
-            return f"the cylinder of {told.patient(item)} goes to the rack with {_litres(value)}"
-        case "cylinder emptied":
-            return f"the cylinder of {told.patient(item)} goes to the empties with {_litres(value)}"
-        case "gauge check":
-            return f"gauge check: {told.patient(item)} is at residual pressure, nothing to change to"
-        case "cylinder runs out":
-            seen = "" if other == 1 else " unseen"
-            return f"the cylinder of {told.patient(item)} runs out{seen}"
-    return ""
-
-
-def _of_manifold(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of the manifold and its outlets, "" for any other."""
-    match entry.step:
-        case "on outlet":
-            return f"{told.patient(item)} is on a piped outlet"
-        case "bank feeds":
-            return f"{bank_name(item)} feeds the outlets: {_cylinders(other)}, {_litres(value)} to give"
-        case "bank spent":
-            return f"{bank_name(item)} is spent"
-        case "bank taken off":
-            return f"the spent cylinders of {bank_name(item)} go to the empties with {_litres(value)}"
-        case "bank change":
-            return f"{_cylinders(other)} with {_litres(value)} are put on {bank_name(item)}"
-        case "bank ready":
-            return f"{bank_name(item)} is changed, {_litres(value)} to give"
-        case "manifold dry":
-            return f"the manifold is dry, {other} patient{'s' if other != 1 else ''} on its outlets"
-    return ""
-
-
-def _of_gaps(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of gaps, "" for any other."""
-    match entry.step:
-        case "supply lost":
-            return f"{told.patient(item)} loses the supply, staff respond"
-        case "gap begins":
-            return f"{told.patient(item)} gets nothing ({Cause(other).label})"
-        case "cause changes":
-            return f"{told.patient(item)} still gets nothing, now: {Cause(other).label}"
-        case "gap ends":
-            return f"{told.patient(item)}: the gap ends after {format_duration(value)}"
-        case "interruption":
-            return f"{told.patient(item)} is past the tolerated gap: an interruption ({Cause(other).label})"
-    return ""
-
-
-def _of_patients(entry: LogEntry, told: Narrator, item: int, other: int, value: int) -> str:
-    """Return the sentence of a step of patients who come, change and go, "" for any other."""
-    match entry.step:
-        case "patient arrives":
-            return f"{told.patient(item)} needs {value / 1_000:g} L/min"
-        case "patient leaves":
-            without = f", having gone without for {format_duration(value)}" if value > 0 else ""
-            return f"{told.patient(item)} no longer needs oxygen{without}"
-        case "need ends":
-            return f"{told.patient(item)} no longer needs oxygen and is kept on it (weaned late)"
-        case "displaced":
-            return f"{told.patient(item)} gives up the source to {told.patient(other)} (higher priority)"
-        case "patient transferred":
-            return f"{told.patient(item)} is transferred on arrival ({Cause(other).label})"
-        case "patient sent on":
-            return f"{told.patient(item)} is sent on after waiting too long ({Cause(other).label})"
-        case "flow stepped down":
-            return f"{told.patient(item)} improves and needs {value / 1_000:g} L/min from now on"
-    return ""
-
-
-def bank_name(number: int) -> str:
-    """Return "bank A", "bank B" or "the low-pressure reserve"."""
-    return f"bank {'AB'[number]}" if number < MAIN_BANKS else "the low-pressure reserve"
-
-
-def _cylinders(count: int) -> str:
-    return f"{count} cylinder" + ("s" if count != 1 else "")
-
-
-def _litres(gas: int) -> str:
-    return f"{gas / 60_000:,.0f} L"
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}" + ("s" if count != 1 else "")

@@ -1,4 +1,4 @@
-"""A scenario, or a study of it, and a strategy in; one replication step by step out: why somebody went without."""
+"""One replication of a strategy step by step, to see why someone went without."""
 
 from __future__ import annotations
 

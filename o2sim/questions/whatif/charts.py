@@ -1,8 +1,9 @@
-"""The result of a what-if in, heat maps over two fields and lines over one out, as matplotlib figures."""
+"""Draw a what-if: heat maps over two fields, lines over one."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from math import prod
 from textwrap import wrap
 from typing import Any
 
@@ -17,21 +18,20 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, StrMethodFormatter
 
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
+from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, PURPLE, RED, SKY, clipped
-from o2sim.looks.field_words import axis_words, many
-from o2sim.looks.levels_words import under_title
-from o2sim.looks.words import is_year, number, percent, span
+from o2sim.looks.frames import numbers
+from o2sim.looks.words import axis_words, is_year, many, number, percent, span, under_title
+from o2sim.questions.whatif.break_even import BY_CHANCE, BY_COST, BY_HOURS, Floats
+from o2sim.questions.whatif.text import DRAWN, Result, asked
+from o2sim.questions.whatif.whatif import WhatIf
 from o2sim.scenario.changing.levers import lever
+from o2sim.shown import chart
 
 COLOURS = (BLUE, RED, GREEN, PURPLE, ORANGE, GREY)
 MARKERS = ("o", "s", "^", "D", "v", "X", "P")
 STYLES = ("-", "--", "-.", ":")
 MOST_BANDS = 5  # strategies: more bands would hide one another, so bars stand in for them
-MEASURES = {  # by the word on the command line: measure, what is said beside the axis
-    "chance": ("stock_out_probability", "chance of a stock-out"),
-    "hours": ("unserved_hours_for_want_of_supply", "patient-hours a year unserved for want of supply"),
-    "cost": ("annual_cost", "cost a year"),
-}
 PANELS_A_ROW = 3
 SHADES = LinearSegmentedColormap.from_list("shades", ["#FFFFFF", SKY, BLUE, "#00273D"])
 DARK = 0.6  # of the scale: beyond it white stands out more than black
@@ -39,15 +39,32 @@ WIDE = 8  # values across: in more the sign of percent stands in the title alone
 SHORT = 4  # letters: longer values are written aslant
 
 
-def _require(result: Mapping[str, Any], measure: str) -> None:
+@chart.register
+def _picture(result: WhatIf, of: str = "lines", measure: str = "chance") -> Picture:
+    said = result.result
+    if of not in ("lines", "heat") or measure not in DRAWN:
+        raise O2simError(
+            f"chart: found of={of!r}, measure={measure!r}; allowed: lines or heat, and {', '.join(DRAWN)}"
+        )
+    count = prod(len(each["values"]) for each in said["vary"])
+    if count != len(said["points"]) and (of == "heat" or len(said["vary"]) > 1):
+        raise O2simError("chart: the combinations that were run are no grid; draw them from to_frame()")
+    figure = heat_map(said, measure) if of == "heat" else lines(said, measure)
+    what = DRAWN[measure][1]
+    alt = f"{what[0].upper()}{what[1:]} of each strategy. {asked(said)}"
+    note = f"Bands and brackets: {percent(said['confidence'])} interval, each point by itself: {doubt.held(said)}."
+    return Picture("whatif", "What if?", alt, note, figure)
+
+
+def _require(result: Result, measure: str) -> None:
     """Raise O2simError where no strategy has the measure anywhere: without prices there is no cost."""
-    entries = (item[MEASURES[measure][0]] for point in result["points"] for item in point["strategies"].values())
+    entries = (item[DRAWN[measure][0]] for point in result["points"] for item in point["strategies"].values())
     if all(entry is None for entry in entries):
         raise O2simError(f"charts: the scenario states no prices, so there is no {measure} to draw")
 
 
 @mpl.rc_context(PLAIN)
-def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
+def heat_map(result: Result, measure: str = "chance") -> Figure:
     """Return a panel for each strategy over the first two fields, the target's contour drawn on the chance.
 
     Of more than two fields the others stand at their first value. Raises O2simError for fewer than two fields, and
@@ -56,8 +73,8 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     if len(result["vary"]) < 2:
         raise O2simError("a heat map needs two fields: give --vary twice, or ask for --lines")
     _require(result, measure)
-    across, down, *others = result["vary"]
-    fixed = {each["field"]: each["values"][0] for each in others}
+    across, down, *_ = result["vary"]
+    fixed, points = _at_first(result, 2)
     names = list(result["strategies"])
     columns = min(PANELS_A_ROW, len(names))
     rows = -(-len(names) // columns)
@@ -66,7 +83,7 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     height = rows * (0.42 * len(down["values"]) + 1.2) + 1.2
     figure = Figure(figsize=(min(width, 16), min(max(height, 3.4), 14)), layout="constrained")
     panels = np.atleast_1d(np.array(figure.subplots(rows, columns, squeeze=False))).ravel()
-    values = {name: _grid(result, across, down, fixed, name, measure) for name in names}
+    values = {name: _grid(points, across, down, name, measure) for name in names}
     top = 1.0 if measure == "chance" else max(float(np.nan_to_num(each).max()) for each in values.values()) or 1.0
     for panel, name in zip(panels, names, strict=False):
         _heat_panel(panel, values[name], result, measure, top)
@@ -79,10 +96,10 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
         panel.set_ylabel(down["field"], fontsize=8)
     for panel in panels[len(names) :]:
         panel.set_axis_off()
-    told = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
+    words = f"{_measure(result, measure)}{', %' if measure == 'chance' else ''}"
     rest = "".join(f", {path} = {text}" for path, text in fixed.items())
     wide = int(13 * figure.get_figwidth())
-    title = _title(result, f"What if? {told[0].upper()}{told[1:]}{rest}", wide)
+    title = _title(result, f"What if? {words[0].upper()}{words[1:]}{rest}", wide)
     figure.suptitle(title, fontsize=10, x=0.01, ha="left")
     if measure == "chance":
         edge = Patch(
@@ -96,16 +113,14 @@ def heat_map(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     return figure
 
 
-def _heat_panel(
-    panel: Axes, grid: npt.NDArray[np.float64], result: Mapping[str, Any], measure: str, top: float
-) -> None:
+def _heat_panel(panel: Axes, grid: Floats, result: Result, measure: str, top: float) -> None:
     """Draw one strategy's cells with their figures, and the target's contour along the cells' edges."""
-    share = np.sqrt(np.clip(grid / top, 0, 1))  # so that small chances are told apart
+    share = np.sqrt(np.clip(grid / top, 0, 1))  # so that small chances can be seen
     panel.imshow(share, cmap=SHADES, vmin=0, vmax=1, aspect="auto", origin="lower")
     for row, column in np.ndindex(grid.shape):
         if np.isnan(grid[row, column]):
             said = "-"
-        elif measure == "chance":  # never a nought that looks certain
+        elif measure == "chance":  # never a zero that looks certain
             sign = " %" if grid.shape[1] <= WIDE else ""
             said = f"{100 * grid[row, column]:.3g}{sign}" if grid[row, column] else "none"
         else:
@@ -122,60 +137,53 @@ def _contour(panel: Axes, inside: npt.NDArray[np.bool_]) -> None:
     padded = np.pad(inside, 1)
     for row, column in np.argwhere(padded):
         x, y = column - 1, row - 1
-        for step, line in (
-            ((0, 1), ([x - 0.5, x + 0.5], [y + 0.5, y + 0.5])),
-            ((0, -1), ([x - 0.5, x + 0.5], [y - 0.5, y - 0.5])),
-            ((1, 0), ([x + 0.5, x + 0.5], [y - 0.5, y + 0.5])),
-            ((-1, 0), ([x - 0.5, x - 0.5], [y - 0.5, y + 0.5])),
-        ):
-            if not padded[row + step[1], column + step[0]]:
-                panel.plot(*line, color=RED, linewidth=2.2, solid_capstyle="round", clip_on=False)
+        for right, up in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+            if not padded[row + up, column + right]:
+                along = [[x - 0.5, x + 0.5], [y - 0.5, y + 0.5]]
+                along[0 if right else 1] = [x + right / 2] * 2 if right else [y + up / 2] * 2
+                panel.plot(*along, color=RED, linewidth=2.2, solid_capstyle="round", clip_on=False)
 
 
-def _grid(
-    result: Mapping[str, Any],
-    across: Mapping[str, Any],
-    down: Mapping[str, Any],
-    fixed: Mapping[str, str],
-    name: str,
-    measure: str,
-) -> npt.NDArray[np.float64]:
+def _at_first(result: Result, free: int) -> tuple[dict[str, str], list[Result]]:
+    """Return the first value of each field but the first ones, and the points there."""
+    fixed = {each["field"]: each["values"][0] for each in result["vary"][free:]}
+    points = result["points"]
+    return fixed, [each for each in points if all(each["values"][path] == text for path, text in fixed.items())]
+
+
+def _grid(points: Sequence[Result], across: Result, down: Result, name: str, measure: str) -> Floats:
     """Return the measure by (down, across); nan where it was not run or has no price."""
     grid = np.full((len(down["values"]), len(across["values"])), np.nan)
-    for point in result["points"]:
-        values = point["values"]
-        entry = point["strategies"][name][MEASURES[measure][0]]
-        if entry is not None and all(values[path] == text for path, text in fixed.items()):
-            where = down["values"].index(values[down["field"]]), across["values"].index(values[across["field"]])
-            grid[where] = entry.get("estimate", entry.get("mean"))
+    for point in points:
+        where = tuple(each["values"].index(point["values"][each["field"]]) for each in (down, across))
+        middle, *_ = numbers(point["strategies"][name][DRAWN[measure][0]])
+        grid[where] = np.nan if middle is None else middle
     return grid
 
 
 @mpl.rc_context(PLAIN)
-def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
+def lines(result: Result, measure: str = "chance") -> Figure:
     """Return each strategy along the first field with its band; break-evens and the target marked.
 
     Of several fields the others stand at their first value. Raises O2simError for a cost without prices.
     """
     _require(result, measure)
-    (axis, *others), names = result["vary"], list(result["strategies"])
-    fixed = {each["field"]: each["values"][0] for each in others}
-    chosen = [p for p in result["points"] if all(p["values"][path] == text for path, text in fixed.items())]
+    axis, names = result["vary"][0], list(result["strategies"])
+    fixed, chosen = _at_first(result, 1)
     texts = [point["values"][axis["field"]] for point in chosen]
-    numbers = lever(axis["field"], ", ".join(texts)).numbers
-    places = np.arange(len(texts)) if numbers is None else np.array(numbers)
-    order = np.argsort(places)
+    values = lever(axis["field"], ", ".join(texts)).numbers
+    places = np.arange(len(texts)) if values is None else np.array(values)
     deep = -(-len(names) // _key_columns(names))
     figure = Figure(figsize=(8.0, 4.4 + 0.17 * deep), layout="constrained")
     axes = figure.add_subplot()
     factor = 100.0 if measure == "chance" else 1.0
     for rank, name in enumerate(names):
-        entries = [chosen[place]["strategies"][name][MEASURES[measure][0]] for place in order]
-        known = [(places[at], entry) for at, entry in zip(order, entries, strict=True) if entry is not None]
+        found = [each["strategies"][name][DRAWN[measure][0]] for each in chosen]
+        known = [(places[at], *numbers(found[at])) for at in np.argsort(places) if found[at] is not None]
         if known:
             _line(axes, known, factor, name, rank, banded=len(names) <= MOST_BANDS and len(known) > 1)
     _mark(axes, result, axis, fixed, measure)
-    if numbers is None:
+    if values is None:
         axes.set_xticks(places, texts)
     else:
         _ticks(axes, places, texts)
@@ -200,26 +208,11 @@ def lines(result: Mapping[str, Any], measure: str = "chance") -> Figure:
     return figure
 
 
-def _line(
-    axes: Axes,
-    known: Sequence[tuple[float, Mapping[str, Any]]],
-    factor: float,
-    name: str,
-    rank: int,
-    *,
-    banded: bool,
-) -> None:
-    """Draw one strategy with its intervals: a band where few are drawn, else a thin bar at each value."""
+def _line(axes: Axes, known: Sequence[Any], factor: float, name: str, rank: int, *, banded: bool) -> None:
+    """Draw place, middle, low, high of one strategy: a band where few are drawn, else a thin bar at each value."""
     colour = COLOURS[rank % len(COLOURS)]
-    x = [at for at, _ in known]
-    middle = [factor * entry.get("estimate", entry.get("mean")) for _, entry in known]
-    low, high = (
-        [
-            factor * entry[end] if entry[end] is not None else mid
-            for (_, entry), mid in zip(known, middle, strict=True)
-        ]
-        for end in ("low", "high")
-    )
+    x = [row[0] for row in known]
+    middle, low, high = ([factor * (row[1] if row[k] is None else row[k]) for row in known] for k in (1, 2, 3))
     if banded:
         axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
     else:
@@ -233,15 +226,15 @@ def _line(
 
 
 def _key_columns(names: Sequence[str]) -> int:
-    """Return how many entries of the key stand side by side."""
+    """Return how many strategies of the key stand side by side."""
     longest = max(map(len, names))
     return 1 if longest > 40 else 2 if longest > 24 else 3
 
 
-def _measure(result: Mapping[str, Any], measure: str) -> str:
+def _measure(result: Result, measure: str) -> str:
     """Return what is drawn, money with its currency."""
     currency = f", {result['currency']}" if measure == "cost" and result["currency"] else ""
-    return f"{MEASURES[measure][1]}{currency}"
+    return f"{DRAWN[measure][1]}{currency}"
 
 
 def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
@@ -261,16 +254,12 @@ def _ticks(axes: Axes, places: npt.NDArray[Any], texts: Sequence[str]) -> None:
         axes.xaxis.set_major_locator(MaxNLocator(integer=True))
 
 
-def _mark(
-    axes: Axes, result: Mapping[str, Any], axis: Mapping[str, Any], fixed: Mapping[str, str], measure: str
-) -> None:
+def _mark(axes: Axes, result: Result, axis: Result, fixed: Result, measure: str) -> None:
     """Draw the target, and the break-evens that belong to what the lines show."""
     if measure == "chance":
         axes.axhline(100 * result["target"], color=BLACK, linewidth=1.1, linestyle=(0, (1, 1.5)),
                      label=f"target {percent(result['target'])}")  # fmt: skip
-    wanted = {"chance": "chance of a stock-out", "hours": "hours unserved for want of supply", "cost": "cost"}[
-        measure
-    ]
+    wanted = {"chance": BY_CHANCE, "hours": BY_HOURS, "cost": BY_COST}[measure]
     for change in result["break_evens"]:
         if change["field"] == axis["field"] and change["at"] == dict(fixed) and change["by"] == wanted:
             label = f"break-even {number(change['value'])} {many(change['unit'])}".rstrip()
@@ -279,7 +268,7 @@ def _mark(
                 axes.axvspan(change["low"], change["high"], color=GREY, alpha=0.12, linewidth=0)
 
 
-def _title(result: Mapping[str, Any], what: str, wide: int = 95) -> str:
+def _title(result: Result, what: str, wide: int = 95) -> str:
     runs = result["replications"]
     made = f"{runs:,} replication{'' if runs == 1 else 's'} a point, seed {result['seed']}"
     name = clipped(result["scenario"], max(20, wide - len(made) - 2))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,9 +28,10 @@ from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs import settings as shared
 
 if TYPE_CHECKING:
-    from o2sim.questions.whatif.whatif import WhatIf
+    from o2sim.runs.run_store import Kind
+    from o2sim.scenario.types.hospital import Scenario
 
-TABLES = (".csv", ".parquet")
+SUFFIXES = {"--table": (".csv", ".parquet"), "--csv": ()}  # of other places, those of a chart
 
 
 @dataclass(frozen=True)
@@ -66,65 +68,76 @@ def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs:
     strategy states for itself is set there too. With cylinders.fleet the levels of the reorder rule move along.
     With --store a what-if that is stopped goes on where it was.
     """
-    from o2sim.looks.screen import progress_bar
-    from o2sim.questions.whatif.screen import print_whatif
-    from o2sim.questions.whatif.whatif import whatif as asked
-    from o2sim.runs.store_file import open_store
+    from o2sim.questions.whatif.text import print_whatif
+    from o2sim.questions.whatif.whatif import whatif as ask
+
+    def draw(of: str) -> Any:
+        from o2sim.questions.whatif import charts
+
+        return (charts.heat_map if of == "--heat" else charts.lines)(done.result, outputs.measure)
 
     scenario = load(file)
     check_strategies(scenario, settings.strategies or ())
-    _refuse(outputs, len(vary))
-    refuse_unpriced(scenario, outputs.measure, drawn=bool(outputs.heat or outputs.lines))
-    make_ready(scenario, settings.engine)
-    with (
-        nullcontext() if outputs.store is None else open_store(outputs.store, "whatif") as opened,
-        progress_bar(settings.replications) as progress,
-    ):
-        run_options = {"workers": outputs.workers, "store": opened}
-        done = asked(file, vary, settings=settings, progress=progress, run_options=run_options)
+    drawn = {"--heat": outputs.heat, "--lines": outputs.lines}
+    refuse_places([*(("--table", path) for path in outputs.tables), *drawn.items()], outputs.force)
+    if outputs.heat is not None and len(vary) < 2:
+        raise click.UsageError("--heat needs two fields: give --vary twice, or ask for --lines")
+    refuse_unpriced(scenario, outputs.measure, drawn=any(drawn.values()))
+    with points_run("whatif", scenario, settings.engine, outputs, settings.replications) as how:
+        done = ask(file, vary, settings=settings, **how)
     if outputs.as_json:
         print_json(done.result)
     else:
         print_whatif(scenario, done.result)
-    _write(done, outputs)  # last, so that a full disk does not cost the answer
-    if not done.result["complete"]:
-        raise click.exceptions.Exit(STOPPED)
+    write_and_leave(done, outputs.tables, drawn, draw)
 
 
-def _refuse(outputs: Outputs, fields: int) -> None:
-    """Refuse, before any work, what could not be written after it."""
-    from o2sim.looks.files import require_free
-    from o2sim.looks.parquet import require_parquet
+@contextmanager
+def points_run(
+    kind: Kind, scenario: Scenario, engine: str, outputs: Any, replications: int
+) -> Iterator[dict[str, Any]]:
+    """Give progress and run_options to a question that runs points: a bar, and the store if there is one."""
+    from o2sim.looks.screen import progress_bar
+    from o2sim.runs.store_file import open_store
 
-    drawn = (("--heat", outputs.heat), ("--lines", outputs.lines))
-    for option, path, suffixes in [
-        *(("--table", path, TABLES) for path in outputs.tables),
-        *((option, path, CHARTS) for option, path in drawn if path is not None),
-    ]:
-        if path.suffix not in suffixes:
+    make_ready(scenario, engine)
+    with (
+        nullcontext() if outputs.store is None else open_store(outputs.store, kind) as store,
+        progress_bar(replications) as progress,
+    ):
+        yield {"progress": progress, "run_options": {"workers": outputs.workers, "store": store}}
+
+
+def refuse_places(places: Iterable[tuple[str, Path | None]], force: bool) -> None:
+    """Refuse, before any work, what could not be written after it; each place with its option."""
+    from o2sim.looks.files import require_free, require_parquet
+
+    for option, path in places:
+        if path is None:
+            continue
+        suffixes = SUFFIXES.get(option, CHARTS)
+        if suffixes and path.suffix not in suffixes:
             raise click.UsageError(f"{option} {path}: write a name that ends in {' or '.join(suffixes)}")
-        require_free(path, outputs.force)
-        if path.suffix == ".parquet":
+        require_free(path, force)
+        if ".parquet" in suffixes and path.suffix == ".parquet":
             require_parquet(path)
-    if outputs.heat is not None and fields < 2:
-        raise click.UsageError("--heat needs two fields: give --vary twice, or ask for --lines")
 
 
-def _write(done: WhatIf, outputs: Outputs) -> None:
-    """Write the long table and the charts where they were asked for."""
-    from o2sim.looks.files import write_csv
-    from o2sim.looks.parquet import write_parquet
+def write_and_leave(
+    done: Any, tables: Iterable[Path], drawn: Mapping[str, Path | None], draw: Callable[[str], Any]
+) -> None:
+    """Write tables and drawings, last, so that a full disk does not cost the answer; leave with 130 if stopped."""
+    from o2sim.looks.files import write_csv, write_parquet
 
-    for path in outputs.tables:
-        write: Any = write_csv if path.suffix == ".csv" else write_parquet
+    for path in tables:
+        write: Any = write_parquet if path.suffix == ".parquet" else write_csv
         write(path, done.columns, done.rows())
         click.echo(f"written to {path}", err=True)
-    if outputs.heat is None and outputs.lines is None:
-        return
-    from o2sim.looks.drawing import save
-    from o2sim.questions.whatif import charts as whatif_charts
-
-    for place, draw in ((outputs.heat, whatif_charts.heat_map), (outputs.lines, whatif_charts.lines)):
+    for option, place in drawn.items():
         if place is not None:
-            save(draw(done.result, outputs.measure), place)
+            from o2sim.looks.drawing import save
+
+            save(draw(option), place)
             click.echo(f"written to {place}", err=True)
+    if not done.result["complete"]:
+        raise click.exceptions.Exit(STOPPED)

@@ -1,4 +1,4 @@
-"""Scenarios, one a point of a what-if, in; what every replication under every strategy told of itself out.
+"""Run every strategy at all points of a what-if, and keep a few numbers of each replication.
 
 All points are one stream of pieces, so that workers are started once and none waits for the last of a point. What
 comes back of a replication is a row of whole numbers and its money, not its outcome: an outcome is 23 kB.
@@ -7,16 +7,17 @@ comes back of a replication is a row of whole numbers and its money, not its out
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.outcome import Outcome
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
-from o2sim.runs.executors import Crew
+from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
@@ -26,6 +27,7 @@ from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
 Row = tuple[int, int, int, int, int, int, int]
 Column = npt.NDArray[np.float64]
+Measures = dict[str, Column]
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class PointTable:
 
     stock_outs: Column
     interruptions: Column
-    supply_hours: Column  # patient-hours unserved for want of supply
+    supply_hours: Column  # patient-hours unserved for lack of supply
     hours: Column
     litres_delivered: Column
     litres_needed: Column
@@ -46,6 +48,12 @@ class PointTable:
         """Return which replications had at least one stock-out."""
         return self.stock_outs > 0
 
+    @property
+    def measures(self) -> Measures:
+        """Return what strategies are compared by: chance (0 or 1 in each replication), hours, and cost if any."""
+        found = {CHANCE: self.stock_out.astype(np.float64), SUPPLY_HOURS: self.supply_hours}
+        return found if self.cost is None else {**found, COST: self.cost}
+
 
 @dataclass(frozen=True)
 class Piece:
@@ -56,7 +64,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Told:
+class Finished:
     """A piece that is finished: (row, money a year) of each replication, and for a store packed outcomes."""
 
     rows: dict[str, list[tuple[Row, float | None]]]
@@ -64,7 +72,7 @@ class Told:
     seconds: float
 
 
-def row_of(outcome: Outcome) -> Row:
+def _row(outcome: Outcome) -> Row:
     """Return the whole numbers of an outcome that a what-if looks at, in the order of PointTable."""
     return (
         outcome.stock_outs,
@@ -77,13 +85,13 @@ def row_of(outcome: Outcome) -> Row:
     )
 
 
-def table_of(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
+def _table(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> PointTable:
     """Return rows with their money as columns."""
     per_year = YEAR_DAYS * DAY_S / horizon_s
+    rows, costs = zip(*found, strict=True)
     stock_outs, interruptions, supply_s, unserved_s, from_cylinders, from_units, needed = np.array(
-        [row for row, _ in found], dtype=np.float64
+        rows, dtype=np.float64
     ).T
-    costs = [cost for _, cost in found]
     return PointTable(
         stock_outs * per_year,
         interruptions * per_year,
@@ -91,36 +99,36 @@ def table_of(found: Sequence[tuple[Row, float | None]], horizon_s: int) -> Point
         unserved_s * (per_year / HOUR_S),
         (from_cylinders * per_year + from_units * per_year) / GAS_PER_LITRE,  # rounded as `compare` does
         needed * (per_year / GAS_PER_LITRE),
-        None if any(each is None for each in costs) else np.array(costs, dtype=np.float64),
+        None if None in costs else np.array(costs, dtype=np.float64),
         per_year,
     )
 
 
-def tell_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Told:
+def run_piece(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Finished:
     """Return the rows of a chunk; its outcomes, packed, if they are to be kept."""
     began = time.perf_counter()
-    outcomes: dict[str, list[Outcome]] = {name: [] for name in chunk.strategies}
-    for replication in range(chunk.first, chunk.stop):
-        found = run_replication(scenario, chunk.strategies, seed, replication, engine)
-        for name, outcome in zip(chunk.strategies, found, strict=True):
-            outcomes[name].append(outcome)
+    found = [
+        run_replication(scenario, chunk.strategies, seed, replication, engine)
+        for replication in range(chunk.first, chunk.stop)
+    ]
     rows: dict[str, list[tuple[Row, float | None]]] = {}
     packed: dict[str, Packed] = {}
-    for name, many in outcomes.items():
+    for name, outcomes in zip(chunk.strategies, zip(*found, strict=True), strict=True):
+        many = list(outcomes)
         costs = costs_of(scenario, name, many)
-        rows[name] = list(zip(map(row_of, many), costs, strict=True))
+        rows[name] = list(zip(map(_row, many), costs, strict=True))
         if keep:
             packed[name] = pack(many, costs)
-    return Told(rows, packed, time.perf_counter() - began)
+    return Finished(rows, packed, time.perf_counter() - began)
 
 
-def felt(hospital: Hospital) -> Hospital:
+def _felt(hospital: Hospital) -> Hospital:
     """Return the part of a hospital that its measures can feel: without concentrators, power is nothing to it."""
     return hospital if hospital.concentrators is not None else replace(hospital, grid=None, power=None)
 
 
 class PointRuns:
-    """One run over all points: which strategies are new at each, what was told of them so far."""
+    """One run over all points: which strategies are new at each, what is known of them so far."""
 
     def __init__(
         self,
@@ -142,7 +150,7 @@ class PointRuns:
         self.run_at: list[dict[str, int]] = []  # by point, where each strategy is run
         first: dict[tuple[str, Hospital], int] = {}
         for place, scenario in enumerate(scenarios):
-            at = {n: first.setdefault((n, felt(scenario.hospitals[n])), place) for n in self.names}
+            at = {n: first.setdefault((n, _felt(scenario.hospitals[n])), place) for n in self.names}
             self.run_at.append(at)
             self.new.append(tuple(name for name, where in at.items() if where == place))
         self.found: dict[tuple[int, str], dict[int, tuple[Row, float | None]]] = {}
@@ -154,10 +162,10 @@ class PointRuns:
         """Run all there is; an interrupt passes through, with what was done kept."""
         with crew, Writer(self.store) as writer:
             self._one_by_one(crew)
-            for piece, told in run_pieces(crew, tell_chunk, self._pieces(), self._arguments):
-                self._take(piece, told, writer)
-                self.pacer.learn(piece.chunk.size, told.seconds)
-                self.spent_s += told.seconds
+            for piece, done in run_pieces(crew, run_piece, self._pieces(), self._arguments):
+                self._take(piece, done, writer)
+                self.pacer.learn(piece.chunk.size, done.seconds)
+                self.spent_s += done.seconds
                 left = self.replications * len(self.scenarios) - self.done
                 crew.consider(self.spent_s, left * self.pacer.seconds_each)
                 self._one_by_one(crew)
@@ -170,32 +178,22 @@ class PointRuns:
         """
         points = []
         for at in self.run_at:
-            keys = [(where, name) for name, where in at.items()]
-            if not all(self._is_whole(key) for key in keys):
+            if any(len(self.found.get((where, name), ())) < self.replications for name, where in at.items()):
                 break
-            points.append({name: self._table((where, name)) for name, where in at.items()})
-        if points or not self.run_at:
+            points.append({name: self._table(where, name, self.replications) for name, where in at.items()})
+        if points:
             return points
-        return self._first_so_far()
+        first = [self.found.get((0, name), {}) for name in self.names]
+        count = next(k for k in range(self.replications + 1) if any(k not in rows for rows in first))
+        return [{name: self._table(0, name, count) for name in self.names}] if count else []
 
-    def _first_so_far(self) -> list[dict[str, PointTable]]:
-        rows = {name: self.found.get((0, name), {}) for name in self.names}
-        count = next(k for k in range(self.replications + 1) if any(k not in found for found in rows.values()))
-        horizon_s = next(iter(self.scenarios[0].hospitals.values())).horizon_s
-        if count == 0:
-            return []
-        return [{name: table_of([found[k] for k in range(count)], horizon_s) for name, found in rows.items()}]
-
-    def _is_whole(self, key: tuple[int, str]) -> bool:
-        return key in self.tables or len(self.found.get(key, {})) == self.replications
-
-    def _table(self, key: tuple[int, str]) -> PointTable:
-        """Return the table of a strategy at the point where it is run, once that is whole."""
-        if key not in self.tables:
-            rows = self.found.pop(key)
-            horizon_s = self.scenarios[key[0]].hospitals[key[1]].horizon_s
-            self.tables[key] = table_of([rows[k] for k in range(self.replications)], horizon_s)
-        return self.tables[key]
+    def _table(self, place: int, name: str, count: int) -> PointTable:
+        """Return the first replications of a strategy at the point where it is run."""
+        if (place, name) not in self.tables:
+            rows = self.found[place, name]
+            horizon_s = self.scenarios[place].hospitals[name].horizon_s
+            self.tables[place, name] = _table([rows[k] for k in range(count)], horizon_s)
+        return self.tables[place, name]
 
     def _pieces(self) -> Iterator[Piece]:
         for place, (scenario, names) in enumerate(zip(self.scenarios, self.new, strict=True)):
@@ -206,8 +204,7 @@ class PointRuns:
                 self.store.begin([scenario], names, self.seed, self.replications)
             for name in names:
                 self.found[place, name] = self._at_hand(scenario, name)
-            at_hand = {name: self.found[place, name] for name in names}
-            chunks = missing(names, self.replications, at_hand)
+            chunks = missing(names, self.replications, {name: self.found[place, name] for name in names})
             self._advance(self.replications - sum(chunk.size for chunk in chunks))
             for chunk in cut(chunks, self.pacer):
                 yield Piece(place, chunk)
@@ -217,18 +214,18 @@ class PointRuns:
         if self.store is None:
             return {}
         found = self.store.outcomes(scenario.hash, name, self.seed, self.replications)
-        return {outcome.replication: (row_of(outcome), cost) for outcome, cost, _ in found}
+        return {outcome.replication: (_row(outcome), cost) for outcome, cost, _ in found}
 
     def _arguments(self, piece: Piece) -> tuple[Any, ...]:
         return self.scenarios[piece.place], piece.chunk, self.seed, self.engine, self.store is not None
 
-    def _take(self, piece: Piece, told: Told, writer: Writer) -> None:
+    def _take(self, piece: Piece, done: Finished, writer: Writer) -> None:
         chunk, digest = piece.chunk, self.scenarios[piece.place].hash
-        for name, rows in told.rows.items():
+        for name, rows in done.rows.items():
             self.found[piece.place, name].update(zip(range(chunk.first, chunk.stop), rows, strict=True))
         writer.add(
             Range(digest, name, self.seed, chunk.first, chunk.stop, self.engine, packed)
-            for name, packed in told.packed.items()
+            for name, packed in done.packed.items()
         )
         self.done += chunk.size
 
@@ -242,3 +239,30 @@ class PointRuns:
         """Let pieces be single replications where that costs nothing, so that Ctrl-C loses one."""
         if self._fixed is None:
             self.pacer.fixed = 1 if crew.window == 1 and self.store is None else None
+
+
+def run_points(
+    scenarios: Sequence[Scenario],
+    strategies: Sequence[str] | None,
+    replications: int,
+    seed: int,
+    engine: str,
+    progress: Callable[[int, int], None] | None = None,
+    run_options: Mapping[str, Any] | None = None,
+) -> list[dict[str, PointTable]]:
+    """Run every point; return the tables of those that are whole, else of the first as far as it is.
+
+    progress is given the replications done and of how many. run_options: workers or crew, store and chunk_size.
+    Raises KeyboardInterrupt where Ctrl-C left nothing.
+    """
+    options = dict(run_options or {})
+    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+    total = len(scenarios) * replications
+    done = None if progress is None else (lambda count: progress(count, total))
+    runs = PointRuns(scenarios, strategies, replications, seed, engine, progress=done, **options)
+    try:
+        runs.run(crew)
+    except KeyboardInterrupt:
+        if not runs.whole():
+            raise
+    return runs.whole()

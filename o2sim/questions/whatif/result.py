@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from o2sim.runs.identity import Origin, Ran
-from o2sim.scenario.changing.levels_told import Levels
+from o2sim.scenario.changing.fleet_levels import Levels
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Count, Currency, Inside, Share, item

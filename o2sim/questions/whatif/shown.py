@@ -7,20 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
 from o2sim.looks.frames import ENDS, chosen, ended, numbers, value_of
+from o2sim.looks.notebook import page, result_line
+from o2sim.looks.words import frequency, out_of
 from o2sim.measures.names import CHANCE
 from o2sim.measures.table import unit_in_head
+from o2sim.questions.whatif.text import content, done
 from o2sim.questions.whatif.whatif import WhatIf
-from o2sim.shown import frame
+from o2sim.shown import frame, html
 
 if TYPE_CHECKING:
     import pandas as pd
-
-from o2sim.looks import (
-    words,
-)
-from o2sim.looks.notebook import page, result_line
-from o2sim.questions.whatif.content import content, done
-from o2sim.shown import html
 
 
 @frame.register(WhatIf)
@@ -49,10 +45,11 @@ def _points_frame(result: WhatIf) -> pd.DataFrame:
 
 def _break_evens(result: WhatIf) -> pd.DataFrame:
     heads = ("field", "unit", "at", "value", *ENDS, "by", "from", "to", "seen_in")
-    rows = []
-    for each in result.result["break_evens"]:
-        at = ", ".join(f"{path} = {text}" for path, text in each["at"].items())
-        rows.append([each.get(head) if head != "at" else at for head in heads])
+    changes = [
+        {**each, "at": ", ".join(f"{path} = {text}" for path, text in each["at"].items())}
+        for each in result.result["break_evens"]
+    ]
+    rows = [[each[head] for head in heads] for each in changes]
     return tabular.data_frame(heads, rows)
 
 
@@ -70,14 +67,12 @@ def _best(said: Mapping[str, Any]) -> Iterator[str]:
             (point["strategies"][name][CHANCE], ", ".join(f"{k} = {v}" for k, v in point["values"].items()))
             for point in said["points"]
         ]
-        low = min(chances, key=lambda each: each[0]["estimate"])
-        high = max(chances, key=lambda each: each[0]["estimate"])
-        size = max(words.out_of(low[0]), words.out_of(high[0]))
-        runs = said["replications"], said["horizon_days"], size
-        if low[0]["estimate"] == high[0]["estimate"]:
-            yield f"“{name}”: {words.frequency(low[0], *runs)} at every point."
+        (low, low_at), (high, high_at) = (
+            pick(chances, key=lambda each: each[0]["estimate"]) for pick in (min, max)
+        )
+        how = said["replications"], said["horizon_days"], max(out_of(low), out_of(high))
+        if low["estimate"] == high["estimate"]:
+            yield f"“{name}”: {frequency(low, *how)} at every point."
         else:
-            yield (
-                f"“{name}”: a stock-out from {words.frequency(low[0], *runs)} at {low[1]}, to "
-                f"{words.frequency(high[0], *runs)} at {high[1]}."
-            )
+            ends = f"from {frequency(low, *how)} at {low_at}, to {frequency(high, *how)} at {high_at}"
+            yield f"“{name}”: a stock-out {ends}."

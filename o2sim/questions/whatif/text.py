@@ -1,27 +1,51 @@
-"""The result of a what-if in, the words and tables of `o2sim whatif` out."""
+"""Lay out a what-if as blocks: the question, every point, where the best strategy changes; print them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from o2sim.looks import doubt
-from o2sim.looks.blocks import Table
-from o2sim.looks.field_words import many
-from o2sim.looks.levels_words import beside_fleet
-from o2sim.looks.strategy_tables import COLUMNS_AT_ONCE
-from o2sim.looks.words import is_year, joined, money, number, percent, span
+from o2sim.looks import cautions, doubt
+from o2sim.looks.blocks import COLUMNS_AT_ONCE, Block, Table
+from o2sim.looks.screen import Screen, provenance
+from o2sim.looks.words import beside_fleet, is_year, joined, many, money, number, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET, BY_HOURS
+from o2sim.scenario.types.hospital import Scenario
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
+DRAWN = {  # by the word on the command line: measure, what is said beside the axis
+    "chance": (CHANCE, "chance of a stock-out"),
+    "hours": (SUPPLY_HOURS, "patient-hours a year unserved for lack of supply"),
+    "cost": (COST, "cost a year"),
+}
+
+
+def content(result: Result) -> list[Block]:
+    """Return what is to be said of a what-if, what was asked first."""
+    return [asked(result), *best_tables(result), no_break_even(result), *break_even_tables(result)]
+
+
+def done(result: Result) -> str:
+    """Return how many replications were run, for the provenance."""
+    return f"{result['replications']:,} replications a point"
+
+
+def print_whatif(scenario: Scenario, result: Result) -> None:
+    """Print every point, where the best strategy changes, cautions and provenance."""
+    screen = Screen()
+    screen.show(content(result))
+    screen.next(next_steps(result))
+    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
+    screen.paragraph(provenance(scenario, result["seed"], done(result), result["engine"]))
 
 
 def asked(result: Result) -> str:
-    """Return what was asked, and what is told of it."""
+    """Return the question, and how much of it is answered."""
     fields = joined([f"{each['field']} ({', '.join(each['values'])})" for each in result["vary"]])
     done = len(result["points"])
-    stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are told."
+    stopped = "" if result["complete"] else f" Stopped: {done} of {result['points_asked_for']} points are shown."
     counted = f"{done} point" if done == 1 else f"{done} points"
     said = f"What if {fields}? {counted}, all strategies meeting the same luck at each of them.{stopped}"
     return " ".join(each for each in (said, beside_fleet(result), _refused(result)) if each)
@@ -39,15 +63,14 @@ def break_even_tables(result: Result) -> list[Table]:
     """Return the table of break-evens: by what, where, who is best on either side, and how sure that is."""
     if not result["break_evens"]:
         return []
-    rows = [_break_even(result, change) for change in result["break_evens"]]
-    heads = (
-        "Best strategy changes at",
-        f"{percent(result['confidence'])} range",
-        "seen in",
-        "below it",
-        "above it",
+    sure = percent(result["confidence"])
+    note = (
+        "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
+        f"samples of the replications: {doubt.held(result)}. One that is seen in fewer than {sure} is not sure: "
+        "run more."
     )
-    return [Table(heads, tuple(rows), _basis(result))]
+    heads = ("Best strategy changes at", f"{sure} range", "seen in", "below it", "above it")
+    return [Table(heads, tuple(_break_even(result, change) for change in result["break_evens"]), note)]
 
 
 def _break_even(result: Result, change: Result) -> tuple[str, ...]:
@@ -64,26 +87,18 @@ def _who(name: str | None) -> str:
 
 
 def _criterion(result: Result, by: str) -> str:
-    if by == "cost among those within the target":
-        return f"cost, of those with a stock-out in at most {percent(result['target'])}"
-    if by == "cost":
-        return "cost, whatever the reliability"
     budget = result["budget"]
     within = "" if budget is None else f", of those for at most {money(budget, result['currency'] or '')} a year"
-    return f"{by}{within}"
-
-
-def _basis(result: Result) -> str:
-    return (
-        "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
-        "samples "
-        f"of the replications: {doubt.held(result)}. One that is seen in fewer than "
-        f"{percent(result['confidence'])} is not sure: run more."
-    )
+    known = {
+        BY_COST_IN_TARGET: f"cost, of those with a stock-out in at most {percent(result['target'])}",
+        BY_COST: "cost, whatever the reliability",
+        BY_HOURS: f"hours unserved for lack of supply{within}",
+    }
+    return known.get(by, f"{by}{within}")
 
 
 def next_steps(result: Result) -> list[str]:
-    """Return what to do with the answer: find out what it hangs on, or that it does not; draw it."""
+    """Return what to do with the answer: find out what it depends on, or that it does not; draw it."""
     found = []
     for change in result["break_evens"][:1]:
         unit = f" {many(change['unit'])}" if change["unit"] else ""
@@ -93,17 +108,15 @@ def next_steps(result: Result) -> list[str]:
             f"decides between {sides}."
         )
     if not result["break_evens"] and len(result["strategies"]) > 1 and len(result["points"]) > 1:
-        found.append("The choice does not hang on what was varied here: vary what else is not sure.")
+        found.append("The choice does not depend on what was varied here: vary what else is uncertain.")
     drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
     return [*found, f"Draw it: the same command with {drawn}."]
 
 
 def no_break_even(result: Result) -> str:
     """Return that nothing changes, an empty text where something does."""
-    return "" if result["break_evens"] else _unchanged(result)
-
-
-def _unchanged(result: Result) -> str:
+    if result["break_evens"]:
+        return ""
     if len(result["strategies"]) < 2:
         return "One strategy alone has no break-even."
     if all(len(each["values"]) < 2 for each in result["vary"]):
@@ -120,21 +133,20 @@ def best_tables(result: Result) -> list[Table]:
 def _table(result: Result, names: Sequence[str]) -> Table:
     heads = " /\n".join(each["field"] for each in result["vary"])
     shown = result["points"][:MOST_ROWS]
-    rows = []
-    for point in shown:
-        cells = [_cell(result, point, name) for name in names]
-        rows.append((" / ".join(point["values"].values()), *cells))
+    rows = tuple(
+        (" / ".join(point["values"].values()), *(_cell(result, point, name) for name in names)) for point in shown
+    )
     left = len(result["points"]) - len(shown)
     days = result["horizon_days"]
     within = "a year" if is_year(days) else span(days)
     note = (
         f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} "
         f"interval ({doubt.held(result)}); below, "
-        "patient-hours a year unserved for want of supply, and the cost a year; * meets the target of "
+        "patient-hours a year unserved for lack of supply, and the cost a year; * meets the target of "
         f"{percent(result['target'])} as estimated."
     )
     more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""
-    return Table((heads, *names), tuple(rows), note + more)
+    return Table((heads, *names), rows, note + more)
 
 
 def _cell(result: Result, point: Result, name: str) -> str:

@@ -1,4 +1,4 @@
-"""A scenario file and fields with many values in, every strategy at every combination under the same luck out.
+"""Run every strategy at every combination of the values of some fields, under the same luck.
 
 All points share the draws (same seed, same replications), so that a difference between two of them is the
 fields' doing. The result is one object ready for JSON; `rows` is the same as a long table, one measure of one
@@ -7,7 +7,7 @@ strategy at one point a row.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -18,16 +18,14 @@ from o2sim import tabular
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
-from o2sim.quantities.share import share
-from o2sim.questions.whatif.break_even import Measured, Series, break_evens
-from o2sim.questions.whatif.point_runs import PointRuns, PointTable
+from o2sim.quantities.units import share
+from o2sim.questions.whatif.break_even import Series, break_evens
+from o2sim.questions.whatif.point_runs import PointTable, run_points
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
 from o2sim.questions.whatif.settings import WhatIfSettings
-from o2sim.runs.executors import Processes
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import one_or_many, ready_engine
-from o2sim.scenario.changing.fleet_levels import levels_beside
-from o2sim.scenario.changing.levels_told import Levels, levels_told
+from o2sim.scenario.changing.fleet_levels import levels_beside, what_became
 from o2sim.scenario.changing.levers import FORMS, Lever, design, lever, points, read_lever, why_refused
 from o2sim.scenario.changing.override import Original, changed, loaded, original
 from o2sim.scenario.types.hospital import DAY_S, Scenario
@@ -101,7 +99,7 @@ class WhatIf(Shown):
     ) -> Chart:
         """Return lines with bands over the first field, or a heat map over the first two with the target.
 
-        measure: the chance of a stock-out, patient-hours a year unserved for want of supply, or cost a year.
+        measure: the chance of a stock-out, patient-hours a year unserved for lack of supply, or cost a year.
         Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
         without prices.
         """
@@ -134,29 +132,25 @@ def whatif(
     levers, wanted = asked_for(vary)
     strategies = None if settings.strategies is None else one_or_many(settings.strategies)
     target, budget, replications = share(settings.target, "target"), settings.budget, settings.replications
-    _check(strategies, kept)
+    check_strategies(kept, strategies)
     if replications < 1:
         raise O2simError(f"a what-if needs at least 1 replication, not {replications}")
-    wanted, scenarios, refused = _scenarios(
-        kept, wanted, settings.hold_levels
-    )  # a fault in the last costs not the first
-    options = dict(run_options or {})
-    crew = options.pop("crew", None) or Processes(options.pop("workers", 1))
+    wanted, scenarios, refused = _scenarios(kept, wanted, settings.hold_levels)  # all, before any is run
     engine = ready_engine(kept.scenario, settings.engine)
-    total = len(wanted) * replications
-    tell = None if progress is None else (lambda count: progress(count, total))
-    runs = PointRuns(scenarios, strategies, replications, settings.seed, engine, progress=tell, **options)
-    try:
-        runs.run(crew)
-    except KeyboardInterrupt:
-        if not runs.whole():
-            raise
-    tables = runs.whole()
+    tables = run_points(scenarios, strategies, replications, settings.seed, engine, progress, run_options)
     count = len(next(iter(tables[0].values())).stock_outs)
-    done = [
-        _point(values, scenario, table, count, confidence)
-        for values, scenario, table in zip(wanted, scenarios, tables, strict=False)
-    ]
+    done = []
+    for values, scenario, by_strategy in zip(wanted, scenarios, tables, strict=False):
+        estimator = Estimator(confidence, batch_in_words(count, next(iter(scenario.hospitals.values())).horizon_s))
+        measures = {name: _measures(estimator, table) for name, table in by_strategy.items()}
+        done.append(Point(values, scenario.hash, measures))
+    there = changed(kept, wanted[0])
+    levels = what_became(
+        kept.scenario,
+        strategies,
+        lambda names: levels_beside(there.root, there.asked, names),
+        settings.hold_levels,
+    )
     hospitals = kept.scenario.hospitals.values()
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
     answers = Answers(
@@ -175,7 +169,7 @@ def whatif(
         points=tuple(done),
         points_asked_for=len(wanted),
         refused=tuple(refused),
-        levels=_levels(kept, wanted[0], strategies, settings.hold_levels),
+        levels=levels,
         break_evens=tuple(_break_evens(levers, done, tables, target, budget, confidence)),
     )
     return WhatIf(as_json(answers), levers)
@@ -205,29 +199,12 @@ def _scenarios(
     return kept, scenarios, refused
 
 
-def _levels(
-    source: Original, values: dict[str, str], strategies: Sequence[str] | None, hold_levels: bool
-) -> Levels:
-    there = changed(source, values)
-    return levels_told(
-        source.scenario, strategies, lambda names: levels_beside(there.root, there.asked, names), hold_levels
-    )
-
-
-def _check(strategies: Sequence[str] | None, source: Original) -> None:
+def check_strategies(source: Original, strategies: Sequence[str] | None) -> None:
+    """Raise O2simError for a strategy that the scenario does not have."""
     known = source.scenario.strategies
-    for name in known if strategies is None else strategies:
+    for name in strategies or ():
         if name not in known:
             raise O2simError(f"no strategy is named {name!r}; known: {', '.join(known)}")
-
-
-def _point(
-    values: dict[str, str], scenario: Scenario, tables: Mapping[str, PointTable], count: int, confidence: float
-) -> Point:
-    horizon_s = next(iter(scenario.hospitals.values())).horizon_s
-    estimator = Estimator(confidence, batch_in_words(count, horizon_s))
-    measures = {name: _measures(estimator, table) for name, table in tables.items()}
-    return Point(values, scenario.hash, measures)
 
 
 def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ...], list[dict[str, str]]]:
@@ -237,21 +214,16 @@ def asked_for(vary: str | Sequence[str] | pd.DataFrame) -> tuple[tuple[Lever, ..
     if not isinstance(vary, Sequence):
         raise O2simError(f"vary: found {type(vary).__name__}; allowed: texts as {FORMS}, or a data frame")
     texts = [vary] if isinstance(vary, str) else [str(text) for text in vary]
-    levers = _levers(texts)
-    return levers, points(levers)
-
-
-def _levers(vary: Sequence[str]) -> tuple[Lever, ...]:
-    if not vary:
+    if not texts:
         raise O2simError("whatif: found nothing to vary; write --vary 'FIELD = 1 h, 2 h, 4 h'")
-    found = []
-    for path, text in map(read_lever, vary):
+    levers = []
+    for path, text in map(read_lever, texts):
         if not text:
             raise O2simError(
                 f"vary {path}: found no values; allowed: {path} = 1 h, 2 h, 4 h, or {path} = 40..60 step 2"
             )
-        found.append(lever(path, text))
-    return tuple(found)
+        levers.append(lever(path, text))
+    return tuple(levers), points(levers)
 
 
 def _measures(estimator: Estimator, table: PointTable) -> PointMeasures:
@@ -273,29 +245,18 @@ def _break_evens(
     target: float,
     budget: float | None,
     confidence: float,
-) -> list[Change]:
-    """Return where the best strategy changes along each field that is a number, at each value of the others."""
-    found = []
+) -> Iterator[Change]:
+    """Yield where the best strategy changes along each field that is a number, at each value of the others."""
     for axis in levers:
         if axis.numbers is None or len(axis.values) < 2 or len(tables[0]) < 2:
             continue
         number = dict(zip(axis.values, axis.numbers, strict=True))
-        lines: dict[tuple[tuple[str, str], ...], list[int]] = {}
+        lines: dict[tuple[tuple[str, str], ...], list[tuple[float, int]]] = {}
         for place, point in enumerate(done):
             others = tuple((path, text) for path, text in point.values.items() if path != axis.path)
-            lines.setdefault(others, []).append(place)
-        for others, places in lines.items():
-            ordered = sorted(places, key=lambda place: number[done[place].values[axis.path]])
-            numbers = [number[done[place].values[axis.path]] for place in ordered]
-            series = Series(tuple(numbers), tuple(_measured(tables[place]) for place in ordered))
-            for change in break_evens(series, target, budget, confidence):
-                begins, ends = change.pop("from"), change.pop("to")
-                found.append(Change(axis.path, axis.unit, dict(others), begins=begins, ends=ends, **change))
-    return found
-
-
-def _measured(tables: Mapping[str, PointTable]) -> dict[str, Measured]:
-    return {
-        name: Measured(table.stock_out.astype(float), table.supply_hours, table.cost)
-        for name, table in tables.items()
-    }
+            lines.setdefault(others, []).append((number[point.values[axis.path]], place))
+        for others, line in lines.items():
+            numbers, places = zip(*sorted(line), strict=True)
+            measured = tuple({name: table.measures for name, table in tables[place].items()} for place in places)
+            series = Series(numbers, measured, axis.path, axis.unit, dict(others))
+            yield from break_evens(series, target, budget, confidence)

@@ -1,4 +1,4 @@
-"""The values of a section in, the frozen dataclass that declares its keys out; RefusedError where one is refused.
+"""Builds the frozen dataclass that declares the keys of a section; raises RefusedError where one is refused.
 
 What follows from one key alone is said by the key (keys/record.py). What keys say together is a rule of their
 record: it notes what does not fit, and returns the fields that are worked out.
@@ -7,7 +7,7 @@ record: it notes what does not fit, and returns the fields that are worked out.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from typing import Any, TypeVar
@@ -42,21 +42,26 @@ class Setting:
         return self.reader.problems
 
 
-Rule = Callable[[Setting, Values], Mapping[str, Any]]
+Rule = Callable[[Setting, Values], Mapping[str, Any] | None]
 
 
 def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
     """Return a record: given fields, those its rule works out, and all others as their keys say.
 
-    Where one is refused the others are looked at all the same, so as to tell every problem at once.
+    Where one is refused the others are looked at all the same, so that every problem is shown at once.
     """
     known, refused = dict(given), False
-    rule = setting.rules.get(record)
+    keys = _plan(record)  # type: ignore[arg-type]
+    if values.sound:
+        for name, other, hint in _needs(record):  # type: ignore[arg-type]
+            if values.states(name) and values[name] is not None and values[other] is None:
+                values.fault(name, f"{name} without {other}", "both together", hint)
     try:
-        known |= rule(setting, values) if rule is not None else {}
+        if record in setting.rules:
+            known |= setting.rules[record](setting, values) or {}
     except RefusedError:
         refused = True
-    for name, key, may_be_none in _plan(record):  # type: ignore[arg-type]
+    for name, key, may_be_none in keys:
         if name in known:
             continue
         try:
@@ -75,11 +80,14 @@ def built(setting: Setting, record: type[T], values: Values, **given: Any) -> T:
 @cache
 def _plan(record: type) -> tuple[tuple[str, Key, bool], ...]:
     """Return (name, key, whether it may be None) of the fields that are keys; None elsewhere is the default."""
-    keys = keys_of(record)
-    every = fields(record)
-    return tuple(
-        (each.name, keys[each.name], each.default in (None, MISSING)) for each in every if each.name in keys
-    )
+    keys, every = keys_of(record), fields(record)
+    return tuple((f.name, keys[f.name], f.default in (None, MISSING)) for f in every if f.name in keys)
+
+
+@cache
+def _needs(record: type) -> tuple[tuple[str, str, str], ...]:
+    """Return (key, the key it needs, hint) of the keys that stand only beside others."""
+    return tuple((key.field.name, *key.needs) for key in keys_of(record).values() if key.needs)
 
 
 def made(setting: Setting, key: Key, values: Values) -> Any:
@@ -106,24 +114,27 @@ def made(setting: Setting, key: Key, values: Values) -> Any:
 
 def listed(setting: Setting, record: type[T], values: Values, name: str) -> tuple[T, ...]:
     """Return the records of a list of sections, none where it is left out."""
-    node, found = values.node.entries.get(name), []
-    sections = values.data.get(name) or []
-    for each in sections:
-        with contextlib.suppress(RefusedError):
-            found.append(built(setting, record, each))
-    if len(found) < (len(node.items) if isinstance(node, Listing) else len(sections)):
-        raise RefusedError
-    return tuple(found)
+    node, sections = values.node.entries.get(name), values.data.get(name) or []
+    return _all_of(setting, record, sections, len(node.items) if isinstance(node, Listing) else len(sections))
 
 
 def named(
     setting: Setting, record: type[T], sections: Mapping[str, Values], name: str, **given: Any
 ) -> tuple[T, ...]:
     """Return the records of named sections such as wards, all of those that the file has."""
-    node, found = setting.hospital.at(name), []
-    for values in sections.values():
+    node = setting.hospital.at(name)
+    wanted = len(node.entries) if isinstance(node, MappingNode) else 0
+    return _all_of(setting, record, sections.values(), wanted, **given)
+
+
+def _all_of(
+    setting: Setting, record: type[T], sections: Iterable[Values], wanted: int, **given: Any
+) -> tuple[T, ...]:
+    """Return the records of sections; raise RefusedError where there are fewer than wanted."""
+    found = []
+    for each in sections:
         with contextlib.suppress(RefusedError):
-            found.append(built(setting, record, values, name=values.name, **given))
-    if len(found) < (len(node.entries) if isinstance(node, MappingNode) else 0):
+            found.append(built(setting, record, each, **({"name": each.name} if each.name else {}), **given))
+    if len(found) < wanted:
         raise RefusedError
     return tuple(found)

@@ -1,43 +1,42 @@
-"""The values of the cylinders and of the manifold in, contents and sets out; what does not fit together is noted.
+"""Rules of cylinders, bedside and manifold: contents of gas, regulator sets, and what does not fit together.
 
-Each `_..._fit` function checks one relation between keys, notes what is wrong and returns whether it holds; it
-holds its tongue where a key it needs was refused before.
+Where a key that a check needs was refused before, the check says nothing.
 """
 
 from __future__ import annotations
 
-import contextlib
 from typing import Any
 
 from o2sim.quantities import gas
-from o2sim.scenario.building.bedside import regulator_sets
-from o2sim.scenario.building.built import Setting
+from o2sim.scenario.building.built import Setting, listed
 from o2sim.scenario.building.values import Values
-from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.cylinders import Cylinders
+from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.problems import RefusedError
+from o2sim.scenario.types.hospital import Cylinders, RegulatorSet
 from o2sim.scenario.types.laws import law_minimum
 
 
 def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
     """Return contents in 1/60 mL by the real-gas relation, and the regulator sets."""
-    sets, problems = None, setting.problems
-    with contextlib.suppress(RefusedError):
-        sets = regulator_sets(setting, values)
-    fits = [
-        _content_fits(problems, values),
-        _full_at_start_fits(problems, values),
-        _checks_fit(problems, values),
-    ]
+    sets: tuple[RegulatorSet, ...] = ()
+    try:
+        sets = _regulator_sets(setting, values)
+    except RefusedError as error:
+        values.faults.append(error)
+    _check_content(values)
+    _check_start(values)
+    _check_looks(values)
     values.need_all()
-    if sets is None or not all(fits):
-        raise RefusedError
     full, residual, lost = _contents(values)
-    if not _pressures_fit(problems, values, full, residual, lost):
-        raise RefusedError
-    _underfilled_fit(problems, values["underfilled"], max(residual, lost) / full)
-    found: dict[str, Any] = {"regulators": sum(each.count for each in sets)} if sets else {}
+    for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
+        if content >= full:
+            found = f"{name} {values[name]:g} kPa, filling_pressure {values['filling_pressure']:g} kPa"
+            hint = "a cylinder would be empty when full"
+            raise values.fault(f"{name} filling_pressure", found, f"{name} below filling_pressure", hint)
+    _check_underfilled(values["underfilled"], max(residual, lost) / full)
+    found_sets = {"regulators": sum(each.count for each in sets)} if sets else {}
     return {
-        **found,
+        **found_sets,
         "regulator_sets": sets,
         "full_gas": full,
         "residual_gas": residual,
@@ -46,55 +45,47 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
     }
 
 
-def _underfilled_fit(problems: Problems, values: Values | None, empty_share: float) -> None:
+def _check_underfilled(values: Values | None, empty_share: float) -> None:
     """Raise RefusedError unless what underfilled cylinders hold is always more than an empty one does."""
     if values is None:
         return
     values.need_all()
     lowest = law_minimum(values["content"])
     if lowest <= empty_share:
-        found = f"found a content that may be as low as {100 * lowest:.3g} %"
         hint = f"at {100 * empty_share:.3g} % a cylinder counts as empty; use unusable for such"
-        raise problems.add(values.at("content"), found, "always more than the residual pressure leaves", hint)
+        found = f"a content that may be as low as {100 * lowest:.3g} %"
+        raise values.fault("content", found, "always more than the residual pressure leaves", hint)
 
 
-def _checks_fit(problems: Problems, values: Values) -> bool:
+def _check_looks(values: Values) -> None:
     """Gauges are looked at by an interval or at clock times; a watched gauge is never missed nor waited for."""
-    if values.states("gauge_check") and values.states("check_times"):
-        problems.add(values.at("check_times"), "found check_times and gauge_check", "one of them")
-        return False
-    watched = not values.states("check_times") and values.data.get("gauge_check") == 0
-    for name in ("missed_check", "change_when"):
-        if watched and values.states(name):
-            found = f"found {name} with gauge_check 0 (watched)"
-            problems.add(values.at(name), found, "a time between checks", "a watched gauge is never missed")
-            return False
-    return True
+    if values.states("check_times"):
+        if values.states("gauge_check"):
+            values.fault("check_times", "check_times and gauge_check", "one of them")
+        return
+    stated = [name for name in ("missed_check", "change_when") if values.states(name)]
+    if stated and values.data.get("gauge_check") == 0:
+        found = f"{stated[0]} with gauge_check 0 (watched)"
+        values.fault(stated[0], found, "a time between checks", "a watched gauge is never missed")
 
 
-def _content_fits(problems: Problems, values: Values) -> bool:
+def _check_content(values: Values) -> None:
     stated = [name for name in ("water_capacity", "content") if values.states(name)]
     if not stated:
         allowed = "water_capacity such as 47 L, or content such as 6800 L"
-        problems.add(values.node, "found neither water_capacity nor content", allowed)
+        values.fault("", "neither water_capacity nor content", allowed)
     elif len(stated) == 2:
-        problems.add(values.at("content"), "found both content and water_capacity", "one of them", "delete one")
+        values.fault("content", "both content and water_capacity", "one of them", "delete one")
     elif stated == ["content"] and values.states("fill_temperature"):
         hint = "a stated content holds at any temperature"
-        problems.add(values.at("fill_temperature"), "found fill_temperature beside content", "one of them", hint)
-    else:
-        return True
-    return False
+        values.fault("fill_temperature", "fill_temperature beside content", "one of them", hint)
 
 
-def _full_at_start_fits(problems: Problems, values: Values) -> bool:
-    if not values.has("full_at_start", "fleet") or values["full_at_start"] is None:
-        return True
-    if values["full_at_start"] <= values["fleet"]:
-        return True
-    found = f"found {values['full_at_start']} full cylinders in a fleet of {values['fleet']}"
-    problems.add(values.at("full_at_start", "fleet"), found, "full_at_start of at most fleet")
-    return False
+def _check_start(values: Values) -> None:
+    full, fleet = values.data.get("full_at_start"), values.data.get("fleet")
+    if full is not None and fleet is not None and full > fleet:
+        found = f"{full} full cylinders in a fleet of {fleet}"
+        values.fault("full_at_start fleet", found, "full_at_start of at most fleet")
 
 
 def _contents(values: Values) -> tuple[int, int, int]:
@@ -110,14 +101,45 @@ def _contents(values: Values) -> tuple[int, int, int]:
     return full, residual, lost
 
 
-def _pressures_fit(problems: Problems, values: Values, full: int, residual: int, lost: int) -> bool:
-    for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
-        if content >= full:
-            found = f"found {name} {values[name]:g} kPa, filling_pressure {values['filling_pressure']:g} kPa"
-            hint = "a cylinder would be empty when full"
-            problems.add(values.at(name, "filling_pressure"), found, f"{name} below filling_pressure", hint)
-            return False
-    return True
+def _regulator_sets(setting: Setting, values: Values) -> tuple[RegulatorSet, ...]:
+    """Return the kinds of regulator sets of a section cylinders, none where only a number is stated."""
+    if not values.states("regulator_sets"):
+        return ()
+    if values.states("regulators"):
+        raise values.fault(
+            "regulator_sets regulators", "regulators and regulator_sets", "one of them", "delete one"
+        )
+    node = values.node.entries["regulator_sets"]
+    if isinstance(node, Listing) and not node.items:
+        raise values.fault("regulator_sets", "no sets", "a list of mappings with count", "or write regulators")
+    sets = listed(setting, RegulatorSet, values, "regulator_sets")
+    valve = values.data.get("valve")
+    if not sets:
+        raise RefusedError
+    if not any(each.fits(valve) for each in sets):
+        found = f"no set that fits the cylinders' valve, {valve}"
+        raise values.fault("regulator_sets valve", found, "at least one kind of set that fits")
+    return sets
+
+
+def regulator_set(_: Setting, values: Values) -> None:
+    """Check the range of a flowmeter."""
+    values.need_all()
+    flows = values["flowmeter"]
+    if flows is not None:
+        low, high = flows.whole["low"], flows["high"]
+        if high <= low:
+            raise flows.fault(
+                "high low", f"a range from {low / 1000:g} to {high / 1000:g} L/min", "low below high"
+            )
+
+
+def bedside(_: Setting, values: Values) -> None:
+    """Check that humidify_above stands beside a number of humidifiers."""
+    values.need_all()
+    if values.states("humidify_above") and values["humidifiers"] is None:
+        found, hint = "humidify_above, but no number of humidifiers", "unlimited ones are never wanting"
+        raise values.fault("humidify_above", found, "both or neither", hint)
 
 
 def manifold(setting: Setting, values: Values) -> dict[str, Any]:
@@ -131,19 +153,19 @@ def manifold(setting: Setting, values: Values) -> dict[str, Any]:
     if gauge is None:
         gauge = max(cylinders.residual_pressure_kpa, lowest)
     elif not lowest <= gauge < highest:
-        found = f"found {gauge:g} kPa, cylinders from {lowest:g} kPa (flow_lost_below) to {highest:g} kPa (full)"
-        raise setting.problems.add(values.at("changeover_pressure"), found, "a pressure between them")
+        found = f"{gauge:g} kPa, cylinders from {lowest:g} kPa (flow_lost_below) to {highest:g} kPa (full)"
+        raise values.fault("changeover_pressure", found, "a pressure between them")
     return {"changeover_pressure_kpa": gauge, "changeover_gas": _content_at(cylinders, gauge)}
 
 
 def _content_at(cylinders: Cylinders, gauge_kpa: float) -> int:
     """Return the content (1/60 mL) of a cylinder at a gauge pressure, by the relation its other contents have."""
-    for kpa, content in (
-        (cylinders.residual_pressure_kpa, cylinders.residual_gas),
-        (cylinders.flow_lost_below_kpa, cylinders.lost_gas),
-    ):
-        if gauge_kpa == kpa:
-            return content
+    known = {
+        cylinders.flow_lost_below_kpa: cylinders.lost_gas,
+        cylinders.residual_pressure_kpa: cylinders.residual_gas,
+    }
+    if gauge_kpa in known:
+        return known[gauge_kpa]
     full_l = cylinders.full_gas / gas.GAS_PER_LITRE
     litres = gas.content_at(gauge_kpa, full_l, cylinders.filling_pressure_kpa, cylinders.fill_temperature_c)
     return round(litres * gas.GAS_PER_LITRE)

@@ -1,116 +1,167 @@
-"""The values of all sections in, what a Hospital is made of out; what does not fit between sections is noted."""
+"""Builds all parts of a Hospital; what does not fit between sections is noted.
+
+Totals that a file with wards leaves out are the sums of the wards; those it states must agree.
+"""
 
 from __future__ import annotations
 
 from dataclasses import fields
 from typing import Any
 
-from o2sim.scenario.building import (
-    bedside,
-    cylinders,
-    patients,
-    power,
-    prices,
-    resupply,
-    wards,
-)
-from o2sim.scenario.building.built import Rule, Setting, made
+from o2sim.scenario.building import cylinders, patients, power, resupply
+from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.values import Values
-from o2sim.scenario.keys.record import Key, keys_of
-from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.hospital import (
-    Bedside,
-    Concentrators,
-    Costs,
-    Cylinders,
-    DayHours,
-    General,
-    Generator,
-    Hospital,
-    Manifold,
-    PatientClass,
-    Power,
-    RegulatorSet,
-    Resupply,
-    RoadClosure,
-    Season,
-    Solar,
-    Transfer,
-)
+from o2sim.scenario.keys.record import keys_of
+from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
+from o2sim.scenario.text.problems import RefusedError, nearest, quote
+from o2sim.scenario.types import hospital as types
+from o2sim.scenario.types.hospital import General, Hospital, Ward
+from o2sim.scenario.types.wards import AT_HAND
+
+_TOTALS = (("concentrators", "count", "concentrators"), ("cylinders", "regulators", "regulators"))
 
 
-def _day_hours(setting: Setting, values: Values) -> dict[str, Any]:
+def _day_hours(_: Setting, values: Values) -> dict[str, Any]:
     """Check that the day ends after it begins."""
     values.need_all()
     if values["from"] >= values["to"]:
-        found = "found a day that ends before it begins"
-        raise setting.problems.add(values.at("to", "from"), found, "from before to")
+        raise values.fault("to from", "a day that ends before it begins", "from before to")
     return {}
 
 
 RULES: dict[type, Rule] = {
-    PatientClass: patients.patient_class,
-    Season: patients.season,
-    Transfer: patients.transfer,
-    Cylinders: cylinders.cylinders,
-    RegulatorSet: bedside.regulator_set,
-    Bedside: bedside.bedside,
-    Manifold: cylinders.manifold,
-    Resupply: resupply.resupply,
-    RoadClosure: resupply.road_closure,
-    Concentrators: power.concentrators,
-    Power: power.power,
-    Generator: power.generator,
-    Solar: power.solar,
-    DayHours: _day_hours,
-    Costs: prices.costs,
+    types.PatientClass: patients.patient_class,
+    types.Season: patients.season,
+    types.Transfer: patients.transfer,
+    types.Cylinders: cylinders.cylinders,
+    types.RegulatorSet: cylinders.regulator_set,
+    types.Bedside: cylinders.bedside,
+    types.Manifold: cylinders.manifold,
+    types.Resupply: resupply.resupply,
+    types.RoadClosure: resupply.road_closure,
+    types.Concentrators: power.concentrators,
+    types.Power: power.power,
+    types.Generator: power.generator,
+    types.Solar: power.solar,
+    types.DayHours: _day_hours,
+    types.Costs: resupply.costs,
 }
 
 
-def parts(reader: Reader, values: Values, general: General) -> dict[str, Any] | None:
-    """Return the built sections by their names in a Hospital, None where one is refused."""
+def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
+    """Return the built sections by their names in a Hospital; values are sound only where none is refused."""
     setting = Setting(reader, general, RULES, values)
-    keys, found = keys_of(Hospital), setting.parts
-    complete = _grid(setting)
-    for name in (each.name for each in fields(Hospital) if each.name in keys):
-        if values.data.get(keys[name].field.name) is None:  # left out, or refused before
-            continue
+    for name in ("grid", *(each.name for each in fields(Hospital) if each.name in keys_of(Hospital))):
         try:
-            found[name] = _part(setting, name, keys[name])
-        except RefusedError:
-            complete = False
-    fits = [
-        wards.classes_fit(reader.problems, values, found),
-        wards.go_together(reader.problems, values, found),
-        _starter_fits(reader.problems, values, found),
-    ]
-    return found if complete and all(fits) else None
+            found = _part(setting, name)
+        except RefusedError as error:
+            values.faults.append(error)
+            continue
+        if found is not None:
+            setting.parts[name] = found
+    _check_wards_of_classes(values, setting.parts)
+    _check_together(values, setting.parts)
+    _check_starter(values, setting.parts)
+    return setting.parts
 
 
-def _part(setting: Setting, name: str, key: Key) -> Any:
+def _part(setting: Setting, name: str) -> Any:
+    """Return a part of a Hospital, None for one that is left out, refused before or nothing but the grid."""
+    values, key = setting.hospital, keys_of(Hospital).get(name)
+    section = values.data.get(key.field.name if key else "power")
+    if section is None or key is None:
+        return None if section is None else power.grid(setting, section)
     if name == "wards":
-        return wards.wards(setting, setting.hospital["wards"])
-    found = made(setting, key, setting.hospital)
+        return _wards(setting, section)
+    found = made(setting, key, values)
     if name == "patients":
         patients.not_too_many(setting, found)
-    return None if found == Power() else found  # which is nothing but the grid
+    return None if found == types.Power() else found
 
 
-def _grid(setting: Setting) -> bool:
-    """Put the grid among the parts; return False where it is refused."""
-    found = setting.hospital.data.get("power")
-    try:
-        setting.parts["grid"] = None if found is None else power.grid(setting, found)
-    except RefusedError:
-        return False
-    return True
+def with_sums(root: Mapping, base: Mapping | None = None) -> Mapping:
+    """Return the tree with concentrators.count and cylinders.regulators, where left out, summed over the wards.
+
+    base: the scenario, whose wards are summed where a strategy shares everything (`wards: none`).
+    """
+    wards = root.entries.get("wards")
+    if not isinstance(wards, Mapping) and base is not None:
+        wards = base.entries.get("wards")
+    if not isinstance(wards, Mapping):
+        return root
+    entries = dict(root.entries)
+    for section, total, key in _TOTALS:
+        node = entries.get(section)
+        if isinstance(node, Mapping) and not {total, "regulator_sets"} & set(node.entries):
+            summed = Scalar(node.line, child_path(node.path, total), str(_sum(wards, key)))
+            entries[section] = Mapping(node.line, node.path, {**node.entries, total: summed})
+    return Mapping(root.line, root.path, entries)
 
 
-def _starter_fits(problems: Problems, values: Values, parts: dict[str, Any]) -> bool:
-    """Return True unless staff are to start the generator and there are none."""
+def _sum(wards: Mapping, key: str) -> int:
+    stated = [each.entries.get(key) for each in wards.entries.values() if isinstance(each, Mapping)]
+    texts = [node.text for node in stated if isinstance(node, Scalar)]
+    return min(sum(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 7), 100_000)
+
+
+def _wards(setting: Setting, sections: dict[str, Values]) -> tuple[Ward, ...]:
+    """Return the wards in the order of the file, without what the strategy has no use for."""
+    units, stock = setting.parts.get("concentrators"), setting.parts.get("cylinders")
+    unused = {} if units else {"concentrators": 0}
+    unused |= {} if stock else {"regulators": 0, "bedside_cylinders": 0}
+    found = named(setting, Ward, sections, "wards", **unused)
+    faults = []
+    for section, total, key in _TOTALS:
+        summed = sum(getattr(ward, key) for ward in found)
+        stated = getattr(setting.parts.get(section), total, None)
+        if stated is not None and summed != stated:
+            said, hint = f"{summed} {key} in all wards, {section}.{total} {stated}", f"leave {section}.{total} out"
+            faults.append(setting.hospital.fault("wards", said, "the same", f"{hint}: it is then the sum"))
+    bedside = sum(ward.bedside_cylinders for ward in found)
+    if stock and bedside > stock.fleet:
+        said = f"{bedside} bedside cylinders in a fleet of {stock.fleet}"
+        faults.append(setting.hospital.fault("wards", said, "together at most the fleet"))
+    if faults:
+        raise faults[0]
+    return found
+
+
+def _check_wards_of_classes(values: Values, parts: dict[str, Any]) -> None:
+    """Each class lies in a ward that there is; without wards no class names one."""
+    if "wards" not in parts and values.states("wards"):
+        return  # `none`, or refused before
+    names = [ward.name for ward in parts.get("wards", ())]
+    for kind in parts.get("patients", ()):
+        if (kind.ward in names) if names else kind.ward == "":
+            continue
+        found = f"the ward {quote(kind.ward)} is unknown" if names else "found a ward, but no section wards"
+        allowed, hint = ", ".join(names) or "a section wards", nearest(kind.ward, names)
+        if not kind.ward:
+            found, allowed, hint = "found no ward", f"ward: one of {allowed}", ""
+        place = values["patients"][kind.name].at("ward")
+        values.faults.append(values.problems.add(place, found, allowed, hint))
+
+
+def _check_together(values: Values, parts: dict[str, Any]) -> None:
+    """Wards, and times to fetch or connect, do not stand beside what the model has no rule for."""
+    stock, access, staff = (parts.get(name) for name in ("cylinders", "store", "staff"))
+    slow = ["times to fetch"] if access and access != AT_HAND else []
+    slow += ["connect_time"] if staff and staff.connect_s else []
+    apart = ["wards"] if parts.get("wards") else []
+    clashes = [
+        ("manifold", "manifold", apart + slow if parts.get("manifold") else []),
+        ("cylinders", "splitters", slow if stock and stock.splitters else []),
+        ("cylinders", "regulator_sets", apart if stock and stock.regulator_sets else []),
+    ]
+    for section, what, others in clashes:
+        for other in others:
+            values.fault(section, f"{what} together with {other}", "one or the other")
+
+
+def _check_starter(values: Values, parts: dict[str, Any]) -> None:
+    """Staff who are to start the generator have to be there."""
     generator = parts["power"].generator if parts.get("power") else None
-    if generator is None or not generator.started_by_staff or values.data.get("staff") or not values.has("staff"):
-        return True
-    problems.add(values.at("power"), "found a generator started by staff, but no section staff", "both together")
-    return False
+    by_staff = generator is not None and generator.started_by_staff
+    if by_staff and values.has("staff") and not values["staff"]:
+        values.fault("power", "a generator started by staff, but no section staff", "both together")

@@ -1,4 +1,4 @@
-"""A scenario file or its text in, a Scenario out; ScenarioError with all its problems where it cannot be used."""
+"""Loads a scenario file or a text; raises ScenarioError with all its problems where it cannot be used."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.building import uncertain
+from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.built import Setting, built
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
@@ -22,7 +23,6 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import SHARED, TOP
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given, check_named, given
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.hospital import General, Hospital, Scenario, Shortfall
 from o2sim.scenario.types.uncertain import Uncertain
@@ -136,7 +136,7 @@ def _try_ends(
             except ScenarioError:
                 for problem in trial.noted:
                     if problem not in known:
-                        problems.take(uncertain.told_at(problem, item, end))
+                        problems.take(uncertain.said_at(problem, item, end))
 
 
 def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
@@ -160,7 +160,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
 
 
 def _general(reader: Reader, values: Values) -> General:
-    """Return what all strategies share; a stand-in for what is refused, so that all problems are named at once."""
+    """Return what all strategies share; a stand-in for what is refused, so that all problems are shown at once."""
     given = {name: values[key.field.name] for name, key in keys_of(General).items() if values.has(key.field.name)}
     section = given.pop("shortfall", None)
     if section is not None:

@@ -1,15 +1,14 @@
-"""The values of a class of patients in, what follows from several of its keys out, and what does not fit noted."""
+"""Rules of a class of patients: what follows from several of its keys, and what does not fit together."""
 
 from __future__ import annotations
 
 import datetime as dt
 from typing import Any
 
-from o2sim.scenario.building import register
+from o2sim.scenario.building import beside
 from o2sim.scenario.building.built import Setting, built, listed
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
-from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer
 
 # One list of all patients of a run is held in memory; longer is better done as more replications.
@@ -21,58 +20,43 @@ MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 def patient_class(setting: Setting, values: Values) -> dict[str, Any]:
     """Return what a register sums up, and what the scenario says for a class that does not say it itself."""
     values.need_all()
+    own, rows = values["transfer"], values["register"]
+    no_transfer = "never" if values.states("transfer") else None
     found = {
         "if_unserved": values["if_unserved"] or setting.hospital.data.get("if_unserved", "wait"),
         "flow_steps": _flow_steps(setting, values),
-        "transfer": _own_transfer(setting, values),
+        "transfer": no_transfer if own is None else built(setting, Transfer, own),
         "recorded": None,
     }
-    problems, rows = setting.problems, values["register"]
     if rows is not None:
         return {**found, **_of_register(setting, values, rows)}
     if None in (values["admissions"], values["flow"], values["duration"]):
-        raise problems.add(
-            values.node, "found `register: none`, but no admissions", "admissions, flow and duration"
-        )
+        raise values.fault("", "`register: none`, but no admissions", "admissions, flow and duration")
     return found
 
 
-def _of_register(setting: Setting, values: Values, rows: register.Register) -> dict[str, Any]:
+def _of_register(setting: Setting, values: Values, rows: beside.Register) -> dict[str, Any]:
     """Return the recorded admissions of a class, and the rate and the laws that sum them up."""
-    _only_recorded(setting.problems, values)
-    recorded = register.of_class(setting.problems, rows, values.name, setting.general.start)
+    for key in dict(PatientClass.instead)["register"]:  # what it says already, or what shapes drawn admissions
+        if values.states(key):
+            values.fault(key, f"{key} beside a register of admissions", "one of them", "delete one")
+    values.need_all()
+    recorded = beside.of_class(setting.problems, rows, values.name, setting.general.start)
     return {
         "recorded": recorded,
         "admissions_per_day": len(recorded.arrival_s) / recorded.days,
-        "flow_ml_min": register.empirical(recorded.flow_ml_min),
-        "duration_s": register.empirical(recorded.need_s),
+        "flow_ml_min": beside.empirical(recorded.flow_ml_min),
+        "duration_s": beside.empirical(recorded.need_s),
     }
 
 
-def _only_recorded(problems: Problems, values: Values) -> None:
-    """Raise RefusedError for a key that a register says already, or that shapes drawn admissions."""
-    (keys,) = (replaced for stated, replaced in PatientClass.instead if stated == "register")
-    stated = [key for key in keys if values.states(key)]
-    for key in stated:
-        problems.add(values.at(key), f"found {key} beside a register of admissions", "one of them", "delete one")
-    if stated:
-        raise RefusedError
-
-
-def _own_transfer(setting: Setting, values: Values) -> Any:
-    """Return the class's own rule of sending on, None where it states none."""
-    if values["transfer"] is not None:
-        return built(setting, Transfer, values["transfer"])
-    return "never" if values.states("transfer") else None
-
-
-def transfer(setting: Setting, values: Values) -> dict[str, Any]:
+def transfer(setting: Setting, values: Values) -> None:
     """Check that patients are never sent on before their gap counts as an interruption."""
     values.need_all()
-    if values["after"] < setting.general.tolerated_gap_s:
-        found = f"found {values['after']} s, shorter than the tolerated gap of {setting.general.tolerated_gap_s} s"
-        raise setting.problems.add(values.at("after"), found, "at least tolerated_gap")
-    return {}
+    after_s, gap_s = values["after"], setting.general.tolerated_gap_s
+    if after_s < gap_s:
+        found = f"{after_s} s, shorter than the tolerated gap of {gap_s} s"
+        raise values.fault("after", found, "at least tolerated_gap")
 
 
 def season(setting: Setting, values: Values) -> dict[str, Any]:
@@ -86,20 +70,19 @@ def season(setting: Setting, values: Values) -> dict[str, Any]:
     if stated == {"peak", "ratio"}:
         peak = values["peak"]
         return {"peak": dt.date(setting.general.start.year, peak, 15) if isinstance(peak, int) else peak}
-    allowed = "either peak and ratio, or monthly_factors"
-    raise setting.problems.add(values.node, f"found {describe(values.node)}", allowed)
+    raise values.fault("", describe(values.node), "either peak and ratio, or monthly_factors")
 
 
 def _flow_steps(setting: Setting, values: Values) -> tuple[FlowStep, ...]:
     """Return the steps of a flow, each later than the one before and not above it."""
-    steps, problems = listed(setting, FlowStep, values, "flow_steps"), setting.problems
+    steps = listed(setting, FlowStep, values, "flow_steps")
     for before, step, each in zip(steps, steps[1:], (values["flow_steps"] or ())[1:], strict=False):
         if step.after_s <= before.after_s:
-            said = f"found {step.after_s} s in a step after that at {before.after_s} s"
-            raise problems.add(each.at("after"), said, "a later time in each step")
+            found = f"{step.after_s} s in a step after that at {before.after_s} s"
+            raise each.fault("after", found, "a later time in each step")
         if step.share > before.share:
-            said = f"found {100 * step.share:g} % in a step after one of {100 * before.share:g} %"
-            raise problems.add(each.at("share"), said, "no more than in the step before")
+            found = f"{100 * step.share:g} % in a step after one of {100 * before.share:g} %"
+            raise each.fault("share", found, "no more than in the step before")
     return steps
 
 
@@ -108,7 +91,6 @@ def not_too_many(setting: Setting, classes: tuple[PatientClass, ...]) -> None:
     days = (setting.general.warm_up_s + setting.general.horizon_s) / DAY_S
     expected = sum(each.admissions_per_day * each.hypoxaemic for each in classes) * days
     if expected > MOST_PATIENTS:
+        found = f"{expected:,.0f} patients on oxygen in {days:,.0f} days"
         hint = "shorten the horizon and raise the number of replications"
-        found = f"found {expected:,.0f} patients on oxygen in {days:,.0f} days"
-        allowed = f"at most {MOST_PATIENTS:,} in one run"
-        raise setting.problems.add(setting.hospital.at("patients"), found, allowed, hint)
+        raise setting.hospital.fault("patients", found, f"at most {MOST_PATIENTS:,} in one run", hint)

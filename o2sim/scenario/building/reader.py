@@ -1,7 +1,8 @@
-"""A node of the tree and a table of fields in, checked values out; every problem noted on the way."""
+"""Reads the values of a section by its table of keys; every problem is noted with its place."""
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import re
 from collections.abc import Callable, Iterable, Sequence
@@ -10,13 +11,11 @@ from pathlib import Path
 
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
-from o2sim.scenario.building.law_reader import LawReader
-from o2sim.scenario.building.quantities import read_quantity, split_message
-from o2sim.scenario.building.register import Register, read_register
-from o2sim.scenario.building.values import Money, Values
+from o2sim.scenario.building.beside import Beside, Given, Register, read_register
+from o2sim.scenario.building.law_reader import read_law
+from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
 from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
-from o2sim.scenario.text.given import Given
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 
@@ -28,14 +27,17 @@ LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
 
 
+def is_name(text: str) -> bool:
+    """Return True for a text that may be the name of a class, a strategy and the like."""
+    return len(text) <= LONGEST_NAME and text.isprintable()
+
+
 class Reader:
     """Reads sections of one file; folder is where files of data beside it may lie, None without a file."""
 
     def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
-        self.problems = problems
-        self.folder = folder
-        self._laws = LawReader(problems, folder)
+        self.problems, self.beside = problems, Beside(problems, folder)
 
     def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
         """Note each key of a mapping that is not among the known ones."""
@@ -53,12 +55,10 @@ class Reader:
 
     def fields(self, node: Mapping, fields: Sequence[Field]) -> Values:
         """Return the values of some fields of a mapping."""
-        values = Values(node, fields=fields)
+        values = Values(node, self.problems, fields)
         for item in fields:
-            try:
+            with contextlib.suppress(RefusedError):
                 values.data[item.name] = self._field(node, item)
-            except RefusedError:
-                continue
         return values
 
     def _field(self, above: Mapping, item: Field) -> object:
@@ -173,10 +173,9 @@ class Reader:
         return text
 
     def _currency(self, node: Node, item: Field) -> str:
-        text = self._text_of(node, item)
-        if not re.fullmatch("[A-Z]{3}", text):
+        if not re.fullmatch("[A-Z]{3}", self._text_of(node, item)):
             raise self._refuse(node, item)
-        return text
+        return self._text_of(node, item)
 
     def _word(self, node: Node, item: Field) -> object:
         text = self._text_of(node, item)  # a known word was met before
@@ -225,7 +224,7 @@ class Reader:
 
     def _law(self, node: Node, item: Field) -> object:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
-        return self._laws.read(node, kind, item.least, item.most, [word for word, _ in item.words])
+        return read_law(self.beside, node, kind, item.least, item.most, [word for word, _ in item.words])
 
     def _register(self, node: Node, item: Field) -> Register:
         """Return the register of admissions in a file beside the scenario."""
@@ -235,7 +234,7 @@ class Reader:
         values = self.section(node, item.section)
         if not values.has("file", "use"):
             raise RefusedError
-        return read_register(self.problems, self._laws, node, values["file"], resample=values["use"])
+        return read_register(self.beside, node, values["file"], resample=values["use"])
 
     def _choices(self, node: Node, item: Field) -> Mapping:
         """Return the rows of an options section as they stand; what is in them is read with each option."""
@@ -276,15 +275,17 @@ class Reader:
         if len(node.entries) > int(item.most):
             raise self.problems.add(node, f"found {len(node.entries)} names", f"at most {item.most}")
         for name, child in node.entries.items():
-            try:
-                if len(name) > LONGEST_NAME or not name.isprintable():
-                    raise self.problems.add(
-                        child, "the name cannot be used", f"{LONGEST_NAME} printable characters"
-                    )
-                sections[name] = replace(self._section(child, item), name=name)
-            except RefusedError:
-                continue
+            if self.fits_as_name(name, child):
+                with contextlib.suppress(RefusedError):
+                    sections[name] = replace(self._section(child, item), name=name)
         return sections
+
+    def fits_as_name(self, name: str, node: Node) -> bool:
+        """Return True for what may be the name of a class, a ward, a strategy or a choice; else note it."""
+        fits = is_name(name)
+        if not fits:
+            self.problems.add(node, "the name cannot be used", f"{LONGEST_NAME} printable characters")
+        return fits
 
     def _list_of_sections(self, node: Node, item: Field) -> list[Values]:
         items = self._items(node, item)
@@ -292,10 +293,8 @@ class Reader:
             raise self.problems.add(node, f"found {len(items)} entries", f"at most {MOST_CLOSURES}")
         sections = []
         for each in items:
-            try:
+            with contextlib.suppress(RefusedError):
                 sections.append(self._section(each, item))
-            except RefusedError:
-                continue
         return sections
 
 

@@ -1,25 +1,19 @@
-"""The tree of a file in, one Hospital for each strategy out: its changes laid over the scenario, key by key."""
+"""Builds a Hospital for each strategy of a file: its changes are laid over the scenario, key by key."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
-
-from o2sim.scenario.building import wards
-from o2sim.scenario.building.hospital import parts
-from o2sim.scenario.building.reader import LONGEST_NAME, Reader
+from o2sim.scenario.building.hospital import parts, with_sums
+from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
-from o2sim.scenario.types.hospital import General, Hospital, Strategy
+from o2sim.scenario.types.hospital import General, Hospital, Source, Strategy
 
-SECTION_OF = {"cylinder": "cylinders", "concentrator": "concentrators"}
-NOUNS = {"patients": "class", "wards": "ward"}
 _SECTIONS = {
-    **{source: (section,) for source, section in SECTION_OF.items()},
-    "manifold": ("manifold", "cylinders"),
-}
+    "cylinder": ("cylinders",), "concentrator": ("concentrators",), "manifold": ("manifold", "cylinders"),
+}  # fmt: skip
+_NOUNS = {"patients": "class", "wards": "ward"}
 _BY_SOURCE = {field.name: field.used_by for field in CHANGEABLE if field.used_by}
 
 
@@ -27,12 +21,11 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
     """Return a Hospital for each strategy of a file that can be built; what is wrong is noted on the way."""
     hospitals: dict[str, Hospital] = {}
     used: set[str] = set()
-    strategies = list(_strategies(reader, root))
-    for name, change in strategies:
-        sources = _sources(reader, root, change)
-        used |= set(sources or ())
-        hospital = _hospital(reader, root, general, name, change, sources)
-        assert hospital is not None or len(reader.problems)  # none is left out unsaid
+    strategies = strategy_changes(reader, root)
+    for name, change in strategies.items():
+        sources = sources_of(reader, root, change)
+        used |= set(sources)
+        hospital = hospital_under(reader, root, general, name, change, sources)
         if hospital is not None:
             hospitals[name] = hospital
     _check_unused(reader, root, general, used, every=not strategies)
@@ -40,104 +33,81 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
 
 
 def strategy_changes(reader: Reader, root: Mapping) -> dict[str, Mapping]:
-    """Return what each strategy of a file changes, by its name."""
-    return dict(_strategies(reader, root))
-
-
-def changed(problems: Problems, base: Mapping, change: Mapping) -> Mapping:
-    """Return a strategy's changes with more changes laid over them."""
-    return _merge(problems, base, change, STRATEGY)
-
-
-def option_hospital(
-    reader: Reader, root: Mapping, general: General, name: str, change: Mapping
-) -> Hospital | None:
-    """Return the hospital under a strategy that is not listed as one, None where something in it is refused."""
-    return _hospital(reader, root, general, name, change, _sources(reader, root, change))
-
-
-def _strategies(reader: Reader, root: Mapping) -> Iterator[tuple[str, Mapping]]:
-    """Yield (name, changes) for the strategies of a file, or for those that its sections suggest."""
-    node = root.entries.get("strategies")
+    """Return what each strategy of a file changes, by its name; without any those that its sections suggest."""
+    node, field = root.entries.get("strategies"), TOP.field("strategies")
+    assert field is not None
     if node is None:
-        yield from _suggested(reader.problems, root)
-        return
+        return _suggested(reader.problems, root)
     if not isinstance(node, Mapping) or not node.entries:
         allowed = "names, each with sources: [concentrator, cylinder] and changes"
         reader.problems.add(node, f"found {describe(node)}", allowed)
-        return
-    field = TOP.field("strategies")
-    assert field is not None
+        return {}
     if len(node.entries) > int(field.most):
         reader.problems.add(node, f"found {len(node.entries)} strategies", f"at most {field.most}")
-        return
+        return {}
+    found = {}
     for name, change in node.entries.items():
-        if len(name) > LONGEST_NAME or not name.isprintable():
-            reader.problems.add(change, "the name cannot be used", f"{LONGEST_NAME} printable characters")
-        elif isinstance(change, Mapping):
+        if not reader.fits_as_name(name, change):
+            continue
+        if isinstance(change, Mapping):
             reader.unknown_keys(change, STRATEGY.names)
-            yield name, change
+            found[name] = change
         else:
             allowed = "a mapping such as {sources: [cylinder]}"
             reader.problems.add(change, f"found {describe(change)}", allowed)
+    return found
 
 
-def _suggested(problems: Problems, root: Mapping) -> Iterator[tuple[str, Mapping]]:
-    """Yield a strategy for each source that has a section, mixed where both have, and manifold and cylinders."""
-    present = [source for source, section in SECTION_OF.items() if section in root.entries]
+def _suggested(problems: Problems, root: Mapping) -> dict[str, Mapping]:
+    """Return a strategy for each source that has a section, mixed where both have, and manifold and cylinders."""
+    present = [source for source in ("cylinder", "concentrator") if f"{source}s" in root.entries]
     if not present:
         problems.add(root, "found neither cylinders nor concentrators", "at least one of these sections")
-    names: list[tuple[str, list[str]]] = [(f"{source}s only", [source]) for source in present]
+    names: dict[str, list[str]] = {f"{source}s only": [source] for source in present}
     if len(present) == 2:
-        names.append(("mixed", ["concentrator", "cylinder"]))
-    if "manifold" in root.entries and "cylinders" in root.entries:
-        names.append(("manifold and cylinders", ["manifold", "cylinder"]))
-    for name, sources in names:
+        names["mixed"] = ["concentrator", "cylinder"]
+    if {"manifold", "cylinders"} <= set(root.entries):
+        names["manifold and cylinders"] = ["manifold", "cylinder"]
+    found = {}
+    for name, sources in names.items():
         listed = Listing(root.line, "strategies", [Scalar(root.line, "", source) for source in sources])
-        yield name, Mapping(root.line, "", {"sources": listed})
+        found[name] = Mapping(root.line, "", {"sources": listed})
+    return found
 
 
-def _sources(reader: Reader, root: Mapping, change: Mapping) -> tuple[Any, ...] | None:
-    """Return the sources of a strategy, None where they are refused."""
+def sources_of(reader: Reader, root: Mapping, change: Mapping) -> tuple[Source, ...]:
+    """Return the sources of a strategy, none where they are refused."""
     values = reader.fields(change, [SOURCES])
-    if not values.has("sources"):
-        return None
-    for source in values["sources"]:
+    sources: tuple[Source, ...] = values.data.get("sources", ())
+    for source in sources:
         for section in _SECTIONS[source]:
             if section not in root.entries and section not in change.entries:
-                node = values.at("sources")
-                reader.problems.add(node, f"found {source}, but no section {section}", f"a section {section}")
-                return None
+                values.fault("sources", f"{source}, but no section {section}", f"a section {section}")
+                return ()
     for section, users in _BY_SOURCE.items():
-        if section in change.entries and not set(users) & set(values["sources"]):
+        if sources and section in change.entries and not set(users) & set(sources):
             hint = f"add {users[0]} to its sources, or delete the change"
             reader.problems.add(change.entries[section], f"this strategy uses no {users[0]}", "", hint)
-    return tuple(values["sources"])
+    return sources
 
 
-def _hospital(
-    reader: Reader, root: Mapping, general: General, name: str, change: Mapping, sources: tuple[Any, ...] | None
+def hospital_under(
+    reader: Reader, root: Mapping, general: General, name: str, change: Mapping, sources: tuple[Source, ...]
 ) -> Hospital | None:
     """Return the hospital as one strategy sees it, None where something in it is refused."""
-    merged = wards.with_sums(_merge(reader.problems, root, change, STRATEGY), root)
+    merged = with_sums(merge(reader.problems, root, change), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
     found = parts(reader, values, general)
-    if found is None or sources is None or len(values.data) < len(values.fields):
+    if not sources or not values.sound:
+        assert len(reader.problems)  # none is left out unsaid
         return None
     strategy = Strategy(name, sources, values["return_to_concentrator"])
-    return Hospital(
-        strategy,
-        general.start,
-        general.horizon_s,
-        general.warm_up_s,
-        general.tolerated_gap_s,
-        shortfall=general.shortfall,
-        **found,
-    )
+    times = (general.start, general.horizon_s, general.warm_up_s, general.tolerated_gap_s)
+    return Hospital(strategy, *times, shortfall=general.shortfall, **found)
 
 
-def _merge(problems: Problems, base: Mapping, change: Mapping, section: Section) -> Mapping:
+def merge(problems: Problems, base: Mapping, change: Mapping, section: Section = STRATEGY) -> Mapping:
     """Return base with the keys of change laid over it, down to the keys of sections; lists and laws whole.
 
     Every node keeps its own line and path, so that an error in a change points at the change.
@@ -153,9 +123,9 @@ def _merge(problems: Problems, base: Mapping, change: Mapping, section: Section)
         if inside is None or not isinstance(before, Mapping) or not isinstance(child, Mapping):
             entries[key] = child
         elif field is not None and field.kind == "named sections":
-            entries[key] = _merge_named(problems, before, child, inside, NOUNS[key])
+            entries[key] = _merge_named(problems, before, child, inside, _NOUNS[key])
         else:
-            entries[key] = _merge(problems, before, child, inside)
+            entries[key] = merge(problems, before, child, inside)
     return Mapping(base.line, base.path, entries)
 
 
@@ -168,7 +138,7 @@ def _merge_named(problems: Problems, base: Mapping, change: Mapping, section: Se
             allowed = f"a {noun} of the scenario: {', '.join(base.entries)}"
             problems.add(child, f"the {noun} {quote(name)} is unknown", allowed, nearest(name, base.entries))
         elif isinstance(before, Mapping) and isinstance(child, Mapping):
-            entries[name] = _merge(problems, before, child, section)
+            entries[name] = merge(problems, before, child, section)
         else:
             entries[name] = child
     return Mapping(base.line, base.path, entries)
@@ -182,4 +152,4 @@ def _check_unused(reader: Reader, root: Mapping, general: General, used: set[str
         )
     unused = {section for section, users in _BY_SOURCE.items() if not used & set(users)}
     fields = [field for field in CHANGEABLE if every or field.name in unused]
-    parts(reader, reader.fields(wards.with_sums(root), fields), general)
+    parts(reader, reader.fields(with_sums(root), fields), general)

@@ -1,4 +1,4 @@
-"""A tree with numbers written `{low: ..., likely: ..., high: ...}` in, the tree at the likely ones out.
+"""Finds numbers written `{low: ..., likely: ..., high: ...}` in a tree, and puts one value in place of each.
 
 Any number may be written so: a quantity with its unit, a whole number, a price, an entry of a list of numbers, a
 parameter of a law. Not to be confused with the law `triangular: {low, mode, high}`, by which every single draw
@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from collections.abc import Mapping as AnyMapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import get_args
 
 from o2sim.errors import Problem, QuantityError
@@ -55,28 +55,31 @@ def resolved(root: Mapping, problems: Problems) -> tuple[Mapping, list[Uncertain
 
 def at_end(root: Mapping, item: Uncertain, end: int) -> Mapping:
     """Return a raw tree at its likely values, but one uncertain number at its LOW or HIGH."""
-    nodes = {site.node.path: site.node for site in _in_section(root, TOP)}
-    chosen = {path: _stand_in(node, end if path in item.places else LIKELY) for path, node in nodes.items()}
-    return _replaced(root, chosen)
+    return _with(root, lambda node: _stand_in(node, end if node.path in item.places else LIKELY))
 
 
 def with_texts(root: Mapping, texts: AnyMapping[str, str]) -> Mapping:
     """Return a raw tree with these texts at the uncertain numbers (by path), the likely ones at all others."""
-    nodes = {site.node.path: site.node for site in _in_section(root, TOP)}
-    chosen = {
-        path: Scalar(node.line, path, texts[path]) if path in texts else _stand_in(node, LIKELY)
-        for path, node in nodes.items()
-    }
-    return _replaced(root, chosen)
+
+    def choose(node: Mapping) -> Scalar:
+        text = texts.get(node.path)
+        return _stand_in(node, LIKELY) if text is None else Scalar(node.line, node.path, text)
+
+    return _with(root, choose)
 
 
-def told_at(problem: Problem, item: Uncertain, end: int) -> Problem:
+def _with(root: Mapping, choose: Callable[[Mapping], Scalar]) -> Mapping:
+    """Return a raw tree with what is chosen at each uncertain number."""
+    return _replaced(root, {site.node.path: choose(site.node) for site in _in_section(root, TOP)})
+
+
+def said_at(problem: Problem, item: Uncertain, end: int) -> Problem:
     """Return a problem that comes up at one end of an uncertain number, with what that number then is."""
     if any(problem.field == f"{place}.{FORM[end]}" for place in item.places):
         return problem
     here = f"with {item.path} at its {FORM[end]} value, {item.texts[end]}"
     hint = f"{here}; {problem.hint}" if problem.hint else here
-    return Problem(problem.file, problem.line, problem.field, problem.found, problem.allowed, hint)
+    return replace(problem, hint=hint)
 
 
 def is_range(node: Node | None) -> bool:
@@ -213,12 +216,8 @@ def _replaced(node: Mapping, chosen: AnyMapping[str, Scalar]) -> Mapping:
         if isinstance(each, Mapping):
             if each.path in chosen and is_range(each):
                 return chosen[each.path]
-            return Mapping(
-                each.line, each.path, {k: put(child) for k, child in each.entries.items()}, each.refused
-            )
-        if isinstance(each, Listing):
-            return Listing(each.line, each.path, [put(item) for item in each.items], each.refused)
-        return each
+            return replace(each, entries={key: put(child) for key, child in each.entries.items()})
+        return replace(each, items=[put(item) for item in each.items]) if isinstance(each, Listing) else each
 
     result = put(node)
     assert isinstance(result, Mapping)

@@ -1,4 +1,4 @@
-"""A folder of scenario files, or a CSV of facilities over a base scenario, in; a Scenario for each out.
+"""Reads many facilities: a folder of scenario files, or a CSV table laid over a base scenario.
 
 The first row of the CSV names dotted keys of a scenario, such as `patients.adults.admissions`, and `name`; each
 further row is a facility, a cell the value there, as it would be written in the scenario. An empty cell leaves
@@ -10,18 +10,19 @@ from __future__ import annotations
 import csv
 import dataclasses
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from o2sim import tabular
 from o2sim.errors import Problem, ScenarioError
+from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import load, of_tree, text_of
 from o2sim.scenario.changing.override import original
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given
-from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
+from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems, quote
 from o2sim.scenario.types.hospital import Scenario
 
@@ -29,10 +30,11 @@ if TYPE_CHECKING:
     import pandas as pd
 
 NAME = "name"
+OWN_NAME = "a name of its own for each facility"
 TABLE = "facilities table"  # where a problem of a data frame is said to be
 LARGEST_CSV = 64 * 1024 * 1024  # bytes
-MOST_TOLD = 100  # problems
-ROWS_TOLD = 5  # further rows with the same problem
+MOST_SHOWN = 100  # problems
+ROWS_SHOWN = 5  # further rows with the same problem
 SUFFIXES = (".yaml", ".yml")
 
 
@@ -59,7 +61,7 @@ class FacilitiesError(ScenarioError):
     def __init__(self, problems: Sequence[Problem], bad: int) -> None:
         """Take every problem, and the number of facilities that have one."""
         super().__init__(list(problems))
-        stated = [f"  {problem}" for problem in self.problems[:MOST_TOLD]]
+        stated = [f"  {problem}" for problem in self.problems[:MOST_SHOWN]]
         more = len(self.problems) - len(stated)
         tail = [f"  and {more} more problems; mend these first"] if more else []
         head = f"{bad} facilit{'y' if bad == 1 else 'ies'} cannot be run"
@@ -113,43 +115,45 @@ def _of_folder(folder: Path) -> Facilities:
     files = sorted(file for file in folder.iterdir() if file.suffix.lower() in SUFFIXES)
     if not files:
         _refuse(str(folder), 0, "found no scenario file in the folder", "files that end in .yaml or .yml")
-    sound: list[Facility] = []
-    problems: list[Problem] = []
-    bad = 0
     seen: dict[str, str] = {}
-    for file in files:
-        try:
-            scenario = _light(load(file))
-        except ScenarioError as error:
-            problems += error.problems
-            bad += 1
-            continue
-        first = seen.setdefault(scenario.name, str(file))
-        if first != str(file):
-            found = f"found {quote(scenario.name)}, which is also the name in {first}"
-            problems.append(Problem(str(file), 0, NAME, found, "a name of its own for each facility"))
-            bad += 1
-        else:
-            sound.append(Facility(str(file), scenario))
-    return Facilities(tuple(sound), tuple(problems), bad)
+
+    def facility(file: Path) -> Facility:
+        scenario = _light(load(file))
+        taken = _taken(scenario.name, f"the name in {file}", seen)
+        if taken:
+            raise ScenarioError([Problem(str(file), 0, NAME, taken, OWN_NAME)])
+        return Facility(str(file), scenario)
+
+    return _gathered(partial(facility, file) for file in files)
 
 
 def _of_rows(file: str, header: list[str], body: list[tuple[int, list[str]]], base: Path | Scenario) -> Facilities:
-    columns = _columns(file, header)
-    reader = _Rows(file, columns, _base(base))
+    columns, under = _columns(file, header), _base(base)
+    if not body:
+        _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
+    seen: dict[str, str] = {}
+    found = _gathered(partial(_facility, (file, line), columns, cells, under, seen) for line, cells in body)
+    return dataclasses.replace(found, problems=tuple(_grouped(found.problems)))
+
+
+def _gathered(makers: Iterable[Callable[[], Facility]]) -> Facilities:
+    """Return the facilities that can be made, and all that is wrong with the others."""
     sound: list[Facility] = []
     problems: list[Problem] = []
     bad = 0
-    for line, cells in body:
-        found = reader.facility(line, cells)
-        if isinstance(found, Facility):
-            sound.append(found)
-        else:
-            problems += found
+    for make in makers:
+        try:
+            sound.append(make())
+        except ScenarioError as error:
+            problems += error.problems
             bad += 1
-    if not body:
-        _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
-    return Facilities(tuple(sound), tuple(_grouped(problems)), bad)
+    return Facilities(tuple(sound), tuple(problems), bad)
+
+
+def _taken(name: str, where: str, seen: dict[str, str]) -> str:
+    """Return what is wrong with a name that was met before; seen: where each name was met first."""
+    first = seen.setdefault(name, where)
+    return "" if first == where else f"found {quote(name)}, which is also {first}"
 
 
 def _base(base: Path | Scenario) -> _Base:
@@ -217,59 +221,47 @@ class _Base:
     stem: str
 
 
-class _Rows:
-    """Makes a facility of a row, or the list of what is wrong with it."""
+def _facility(
+    place: tuple[str, int], columns: list[tuple[str, ...]], cells: list[str], base: _Base, seen: dict[str, str]
+) -> Facility:
+    """Return the facility of one row at (file, line). Raises ScenarioError with all that is wrong with it."""
+    file, line = place
+    if len(cells) != len(columns):
+        allowed, hint = f"{len(columns)}, as in the header", "quote a cell that holds a comma"
+        _refuse(file, line, f"found {len(cells)} cells", allowed, hint)
+    name = cells[columns.index((NAME,))]
+    taken = _taken(name, f"on line {line}", seen) if name else "found nothing"
+    wrong = [Problem(file, line, NAME, taken, OWN_NAME if name else "a name for the facility")] if taken else []
+    root: Mapping = base.root
+    overridden = []
+    for keys, cell in zip(columns, cells, strict=True):
+        if cell:
+            overridden.append(".".join(keys))
+            try:
+                root = overlay(root, keys, value_node(cell, line, overridden[-1]))
+            except ScenarioError as error:
+                wrong += [dataclasses.replace(p, file=file, line=line) for p in error.problems]
+    try:
+        scenario = of_tree(root, Problems(file), base.folder, base.stem)
+    except ScenarioError as error:
+        wrong += [_placed(problem, line, overridden, base) for problem in error.problems]
+    if wrong:
+        raise ScenarioError(wrong)
+    return Facility(f"{file}:{line}", _light(dataclasses.replace(scenario, file=f"{file}:{line}")))
 
-    def __init__(self, file: str, columns: list[tuple[str, ...]], base: _Base) -> None:
-        self.file, self.columns, self.base = file, columns, base
-        self.seen: dict[str, int] = {}
 
-    def facility(self, line: int, cells: list[str]) -> Facility | list[Problem]:
-        """Return the facility of one row."""
-        if len(cells) != len(self.columns):
-            found = f"found {len(cells)} cells"
-            allowed = f"{len(self.columns)}, as in the header"
-            return [Problem(self.file, line, "", found, allowed, "quote a cell that holds a comma")]
-        name = cells[self.columns.index((NAME,))]
-        wrong = self._name(line, name)
-        problems = Problems(self.file)
-        root: Mapping = self.base.root
-        overridden = []
-        for keys, cell in zip(self.columns, cells, strict=True):
-            if cell:
-                overridden.append(".".join(keys))
-                try:
-                    root = overlay(root, keys, value_node(cell, line, overridden[-1]))
-                except ScenarioError as error:
-                    wrong += [dataclasses.replace(p, file=self.file, line=line) for p in error.problems]
-        try:
-            scenario = of_tree(root, problems, self.base.folder, self.base.stem)
-        except ScenarioError as error:
-            wrong += [self._placed(problem, line, overridden) for problem in error.problems]
-        if wrong:
-            return wrong
-        place = f"{self.file}:{line}"
-        return Facility(place, _light(dataclasses.replace(scenario, file=place)))
+def _placed(problem: Problem, line: int, overridden: list[str], base: _Base) -> Problem:
+    """Return a problem at its row; where the base says the value, with its place there."""
+    field = problem.field
+    here = any(f"{field}.".startswith(f"{key}.") or field.startswith(f"{key}[") for key in overridden)
+    if here or (field and any(key.startswith(f"{field}.") for key in overridden)):  # or a column goes through it
+        return dataclasses.replace(problem, line=line)
+    stands = f"in {base.file}" + (f", line {problem.line}" if problem.line else "")
+    return dataclasses.replace(problem, line=line, hint=_and(problem.hint, stands))
 
-    def _name(self, line: int, name: str) -> list[Problem]:
-        if not name:
-            return [Problem(self.file, line, NAME, "found nothing", "a name for the facility")]
-        first = self.seen.setdefault(name, line)
-        if first == line:
-            return []
-        found = f"found {quote(name)}, which is also on line {first}"
-        return [Problem(self.file, line, NAME, found, "a name of its own for each facility")]
 
-    def _placed(self, problem: Problem, line: int, overridden: list[str]) -> Problem:
-        """Return a problem at its row; where the base says the value, with its place there."""
-        field = problem.field
-        if any(f"{field}.".startswith(f"{key}.") or field.startswith(f"{key}[") for key in overridden):
-            return dataclasses.replace(problem, line=line)
-        if field and any(key.startswith(f"{field}.") for key in overridden):  # a column goes through it
-            return dataclasses.replace(problem, line=line)
-        stands = f"in {self.base.file}" + (f", line {problem.line}" if problem.line else "")
-        hint = f"{problem.hint}; {stands}" if problem.hint else stands
-        return dataclasses.replace(problem, line=line, hint=hint)
+def _and(hint: str, more: str) -> str:
+    return f"{hint}; {more}" if hint else more
 
 
 def value_node(cell: str, line: int, path: str) -> Node:
@@ -280,32 +272,19 @@ def value_node(cell: str, line: int, path: str) -> Node:
         node = nodes.parse(f"value: {cell}", Problems(""))
     except ScenarioError as error:
         raise ScenarioError([dataclasses.replace(p, field=path) for p in error.problems]) from None
-    return _moved(node.entries["value"], line, path)
-
-
-def _moved(node: Node, line: int, path: str) -> Node:
-    """Return a node at another place, with all that is in it."""
-    if isinstance(node, Scalar):
-        return Scalar(line, path, node.text, node.refused)
-    if isinstance(node, Listing):
-        items = [_moved(item, line, f"{path}[{place}]") for place, item in enumerate(node.items, 1)]
-        return Listing(line, path, items, node.refused)
-    entries = {key: _moved(item, line, nodes.child_path(path, key)) for key, item in node.entries.items()}
-    return Mapping(line, path, entries, node.refused)
+    return nodes.moved(node.entries["value"], path, line)
 
 
 def overlay(root: Mapping, keys: Sequence[str], value: Node) -> Mapping:
-    """Return a mapping with a value set at some keys deep; what is not on the way is shared with the first."""
-    key, *deeper = keys
-    if not deeper:
-        return dataclasses.replace(root, entries={**root.entries, key: value})
-    path = nodes.child_path(root.path, key)
-    below = root.entries.get(key, Mapping(value.line, path))
-    if not isinstance(below, Mapping):
-        found = f"found {nodes.describe(below)} at {path}, which has no keys in it"
-        allowed = f"the column {path}, with the whole value in its cells"
-        raise ScenarioError([Problem("", 0, value.path, found, allowed)])
-    return dataclasses.replace(root, entries={**root.entries, key: overlay(below, deeper, value)})
+    """Return a mapping with a value set at some keys deep; raise ScenarioError where what is above has no keys."""
+    for depth in range(1, len(keys)):
+        above = nodes.find(root, keys[:depth])
+        if above is not None and not isinstance(above, Mapping):
+            path = ".".join(keys[:depth])
+            found = f"found {nodes.describe(above)} at {path}, which has no keys in it"
+            allowed = f"the column {path}, with the whole value in its cells"
+            raise ScenarioError([Problem("", 0, value.path, found, allowed)])
+    return nodes.put(root, keys, value, value.line)
 
 
 def _grouped(problems: Sequence[Problem]) -> list[Problem]:
@@ -316,9 +295,9 @@ def _grouped(problems: Sequence[Problem]) -> list[Problem]:
     stated = []
     for first, *others in groups.values():
         if others:
-            lines = ", ".join(str(problem.line) for problem in others[:ROWS_TOLD])
+            lines = ", ".join(str(problem.line) for problem in others[:ROWS_SHOWN])
             more = f"also on line{'s' if len(others) > 1 else ''} {lines}"
-            more += f" and {len(others) - ROWS_TOLD} more" if len(others) > ROWS_TOLD else ""
-            first = dataclasses.replace(first, hint=f"{first.hint}; {more}" if first.hint else more)
+            more += f" and {len(others) - ROWS_SHOWN} more" if len(others) > ROWS_SHOWN else ""
+            first = dataclasses.replace(first, hint=_and(first.hint, more))
         stated.append(first)
     return stated

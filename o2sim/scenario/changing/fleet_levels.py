@@ -1,4 +1,4 @@
-"""The tree of a file and the tree with another fleet in, what its levels of the reorder rule become out.
+"""Moves the levels of the reorder rule with the fleet, and says what became of them.
 
 Under a reorder point that stays, a bigger fleet orders later, and a smaller one never stops ordering. So whoever
 changes the fleet moves full cylinders at the start, reorder point and order-up-to level, where they are stated, by
@@ -8,16 +8,33 @@ the same number: for each strategy from what the file says of it. A level that i
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from collections.abc import Mapping as AnyMapping
+from dataclasses import dataclass
+from typing import Literal
 
-from o2sim.scenario.text.nodes import Mapping, Node, Scalar
+from o2sim.scenario.text.nodes import Mapping, Scalar, find
+from o2sim.scenario.types.hospital import Scenario
+from o2sim.typed import item
 
 FLEET = "cylinders.fleet"
 LEVELS = ("cylinders.full_at_start", "resupply.reorder_point", "resupply.order_up_to")
 STRATEGIES = "strategies"
 Keys = tuple[str, ...]
 _WHOLE = re.compile(r"[+-]?[0-9]{1,9}")
+Fate = Literal["moved", "held"]
+MOVED: Fate = "moved"
+HELD: Fate = "held"
+Beside = tuple[tuple[str, ...], tuple[str, ...]]  # levels that move with the fleet, levels that are varied too
+
+
+@dataclass(frozen=True)
+class Levels:
+    """What became of the levels of the reorder rule beside a fleet that varies."""
+
+    levels: Fate | None = item("whether they moved with the fleet; null where no fleet varies beside a level")
+    levels_moved: tuple[str, ...] = item()
+    levels_varied: tuple[str, ...] = item("those with values of their own, so held")
 
 
 def moves(before: Mapping, after: Mapping, changed: Collection[str]) -> dict[Keys, str]:
@@ -28,7 +45,7 @@ def moves(before: Mapping, after: Mapping, changed: Collection[str]) -> dict[Key
     found: dict[Keys, str] = {}
     for level in LEVELS:
         keys = tuple(level.split("."))
-        for name in (None, *_listed(after)):
+        for name in (None, *listed_strategies(after)):
             place = _place(after, name, keys)
             wanted = None if ".".join(place) in changed else _moved(before, after, name, keys)
             if wanted is None:
@@ -44,23 +61,38 @@ def said(levels: AnyMapping[Keys, str]) -> str:
     return ", ".join(f"{'.'.join(keys)} = {text}" for keys, text in levels.items())
 
 
-def levels_beside(
-    root: Mapping, changed: Collection[str], names: Iterable[str]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def levels_beside(root: Mapping, changed: Collection[str], names: Iterable[str]) -> Beside:
     """Return the levels that move with the fleet under any of these strategies, and those that are changed too.
 
     root: with the changes; changed: their dotted places. Nothing where no fleet is changed.
     """
-    views = [name if name in _listed(root) else None for name in names]
+    views = [name if name in listed_strategies(root) else None for name in names]
     moved, varied = set[str](), set[str]()
     for name in views:
         if ".".join(_place(root, name, tuple(FLEET.split(".")))) not in changed:
             continue
         for level in LEVELS:
             place = _place(root, name, tuple(level.split(".")))
-            if _at(root, place) is not None:
+            if find(root, place) is not None:
                 (varied if ".".join(place) in changed else moved).add(level)
     return tuple(each for each in LEVELS if each in moved), tuple(each for each in LEVELS if each in varied)
+
+
+def what_became(
+    scenario: Scenario, strategies: Sequence[str] | None, beside: Callable[[Sequence[str]], Beside], hold: bool
+) -> Levels:
+    """Return what became of the levels.
+
+    beside: gives, for strategies with cylinders, the levels that can move and those that are varied too.
+    """
+    names = [
+        name
+        for name, hospital in scenario.hospitals.items()
+        if hospital.cylinders is not None and (strategies is None or name in strategies)
+    ]
+    moved, varied = beside(names)
+    found: Fate | None = MOVED if moved and not hold else HELD if moved or varied else None
+    return Levels(found, tuple(moved) if found == MOVED else (), tuple(varied))
 
 
 def _moved(before: Mapping, after: Mapping, name: str | None, keys: Keys) -> int | None:
@@ -74,23 +106,17 @@ def _moved(before: Mapping, after: Mapping, name: str | None, keys: Keys) -> int
 def _place(root: Mapping, name: str | None, keys: Keys) -> Keys:
     """Return where a strategy's value stands: in its own changes, else in the sections that all share."""
     own = (STRATEGIES, name or "", *keys)
-    return own if name is not None and _at(root, own) is not None else keys
+    return own if name is not None and find(root, own) is not None else keys
 
 
-def _listed(root: Mapping) -> list[str]:
+def listed_strategies(root: Mapping) -> list[str]:
+    """Return the names of the strategies that a file lists."""
     listed = root.entries.get(STRATEGIES)
     return list(listed.entries) if isinstance(listed, Mapping) else []
 
 
-def _at(root: Mapping, keys: Keys) -> Node | None:
-    node: Node | None = root
-    for key in keys:
-        node = node.entries.get(key) if isinstance(node, Mapping) else None
-    return node
-
-
 def _text(root: Mapping, keys: Keys) -> str | None:
-    node = _at(root, keys)
+    node = find(root, keys)
     return node.text if isinstance(node, Scalar) else None
 
 

@@ -1,4 +1,4 @@
-"""A text such as `cylinders.fleet = 40..60 step 2` in, the field and the values it is to take out."""
+"""Reads a text such as `cylinders.fleet = 40..60 step 2`: a field, and the values that it is to take."""
 
 from __future__ import annotations
 

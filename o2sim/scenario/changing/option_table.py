@@ -1,4 +1,4 @@
-"""A scenario and a data frame of options in, the scenario with these as its options out.
+"""Gives a scenario the rows of a data frame as its options.
 
 Each row is laid over a strategy as the `options` section of a file would lay it, so that every check holds.
 """
@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 from o2sim import tabular
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.building.loading import of_tree
-from o2sim.scenario.building.options import short_key
-from o2sim.scenario.building.reader import LONGEST_NAME
-from o2sim.scenario.changing.facilities import overlay, value_node
+from o2sim.scenario.building.options import AS_IT_IS, option_names
+from o2sim.scenario.building.reader import LONGEST_NAME, is_name
+from o2sim.scenario.changing.facilities import NAME, overlay, value_node
 from o2sim.scenario.changing.override import original
 from o2sim.scenario.text.nodes import Mapping, Scalar
 from o2sim.scenario.text.problems import Problems, quote
@@ -22,7 +22,6 @@ from o2sim.scenario.types.hospital import Scenario
 if TYPE_CHECKING:
     import pandas as pd
 
-NAME, AS_IT_IS = "name", "as it is"
 ALLOWED_NAME = f"a name of its own, of at most {LONGEST_NAME} printable characters"
 
 
@@ -74,20 +73,12 @@ def _names(head: list[str], keys: list[str], rows: list[list[str]], file: str) -
     Raises ScenarioError for a stated name that cannot be used.
     """
     if NAME not in head:
-        short = {key: short_key(key, keys) for key in keys}
-        names = [
-            ", ".join(f"{short[key]} {row[head.index(key)]}" for key in keys if row[head.index(key)]) or AS_IT_IS
-            for row in rows
-        ]
-        plain = all(len(name) <= LONGEST_NAME and name.isprintable() for name in names)
-        return (
-            names if plain and len(set(names)) == len(names) else [f"option {n}" for n in range(1, len(rows) + 1)]
-        )
+        return option_names(keys, [[row[head.index(key)] for key in keys] for row in rows])
     names = [row[head.index(NAME)] for row in rows]
     wrong = [
         Problem(file, 0, f"options.row {place}", f"found the name {quote(name)}", ALLOWED_NAME)
         for place, name in enumerate(names, 1)
-        if not name or name in names[: place - 1] or len(name) > LONGEST_NAME or not name.isprintable()
+        if not name or name in names[: place - 1] or not is_name(name)
     ]
     if wrong:
         raise ScenarioError(wrong)
@@ -101,11 +92,8 @@ def _change(head: list[str], row: list[str], place: int, file: str) -> Mapping:
         if key == NAME or not cell:
             continue
         try:
-            change = overlay(
-                change,
-                [part.strip() for part in key.split(".")],
-                value_node(cell, 0, f"options.row {place}.{key}"),
-            )
+            value = value_node(cell, 0, f"options.row {place}.{key}")
+            change = overlay(change, [part.strip() for part in key.split(".")], value)
         except ScenarioError as error:
             raise ScenarioError([dataclasses.replace(each, file=file) for each in error.problems]) from None
     return change

@@ -1,4 +1,4 @@
-"""A scenario file and new values for some of its fields in, the Scenario with these values out.
+"""Sets some fields of a scenario file to new values and loads the result.
 
 A field is a dotted path such as `cylinders.fleet`, `patients.adults.flow`, `power.grid.down.median` (the name of
 the law may be left out) or `resupply.road_closures[1].chance_per_day`. Whatever is set goes through the loader
@@ -14,16 +14,15 @@ from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NoReturn
 
 from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import of_tree, text_of
 from o2sim.scenario.building.uncertain import resolved
-from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys, moves, said
+from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys, listed_strategies, moves, said
 from o2sim.scenario.keys.fields import TOP, Section
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.given import Given
-from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
+from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, flat
 from o2sim.scenario.types.hospital import Scenario
@@ -105,23 +104,15 @@ def likely_root(root: Mapping) -> Mapping:
     return resolved(root, Problems(""))[0]
 
 
-def with_values(
+def changed(
     source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
-) -> Scenario:
-    """Return the scenario with the fields of `values` (path: text as in the file) set, all checks made anew.
+) -> Changed:
+    """Return the tree with fields set; values: texts as in the file, by path. Raises ScenarioError for no field.
 
     With a strategy its view alone is changed. Without one the change is for all: where a strategy states the field
     for itself, that is replaced too, since a change that some strategies ignore would not be seen to be one.
     move_levels: the levels of the reorder rule move with the fleet (see fleet_levels).
-    Raises ScenarioError, its place being the file and the changes made, where the result cannot be used.
     """
-    return loaded(source, changed(source, values, strategy, move_levels=move_levels))
-
-
-def changed(
-    source: Original, values: AnyMapping[str, str], strategy: str | None = None, *, move_levels: bool = False
-) -> Changed:
-    """Return the tree with fields set, as with_values loads it. Raises ScenarioError for what is no field."""
     stated = ", ".join(f"{path} = {text}" for path, text in values.items())
     label = f"{source.file} with {stated}" if stated else source.file
     root, places = source.root, list[Keys]()
@@ -147,7 +138,7 @@ def loaded(source: Original, there: Changed) -> Scenario:
 def with_levels(root: Mapping, levels: AnyMapping[Keys, str]) -> Mapping:
     """Return the tree with levels of the reorder rule set."""
     for keys, text in levels.items():
-        root = _put(root, list(keys), Scalar(0, "", text))
+        root = nodes.put(root, keys, Scalar(0, ".".join(keys), text))
     return root
 
 
@@ -176,12 +167,12 @@ def split(root: Mapping, path: str, label: str) -> list[str]:
             key, rest = key + found[0], rest[found.end() :]
             node = _at_place(node, found[0])
         if not key or (rest and not rest.startswith(".")) or rest == ".":
-            _refuse(label, path, f"found the field {quote(path)}", "a dotted path such as cylinders.fleet")
+            raise _refusal(label, path, f"found the field {quote(path)}", "a dotted path such as cylinders.fleet")
         keys.append(key)
         rest = rest[1:]
         node = _inside_law(node, rest)
     if not keys:
-        _refuse(label, "", "found no field", "a dotted path such as cylinders.fleet")
+        raise _refusal(label, "", "found no field", "a dotted path such as cylinders.fleet")
     _check_beginning(root, keys, path, label)
     return keys
 
@@ -190,39 +181,32 @@ def _check_beginning(root: Mapping, keys: Sequence[str], path: str, label: str) 
     """Refuse a path that begins with no section of a scenario, or with a strategy that is not in the file."""
     if keys[0] not in TOP.names:
         hint = nearest(keys[0], TOP.names)
-        _refuse(label, path, f"the key {quote(keys[0])} is unknown", ", ".join(TOP.names), hint)
-    listed = root.entries.get(STRATEGIES)
-    known = list(listed.entries) if isinstance(listed, Mapping) else []
+        raise _refusal(label, path, f"the key {quote(keys[0])} is unknown", ", ".join(TOP.names), hint)
+    known = listed_strategies(root)
     if keys[0] == STRATEGIES and (len(keys) < 3 or keys[1] not in known):
         name = keys[1] if len(keys) > 1 else ""
         allowed = f"strategies.NAME.FIELD, NAME one of those in the file: {', '.join(known) or 'none'}"
-        _refuse(label, path, f"found the strategy {quote(name)}", allowed, nearest(name, known))
+        raise _refusal(label, path, f"found the strategy {quote(name)}", allowed, nearest(name, known))
 
 
 def places_of(root: Mapping, keys: Sequence[str], strategy: str | None) -> list[list[str]]:
     """Return where a value has to be set to be seen by one strategy, or by all."""
-    listed = root.entries.get(STRATEGIES)
-    names = list(listed.entries) if isinstance(listed, Mapping) else []
+    names = listed_strategies(root)
     if keys[0] == STRATEGIES:
         return [list(keys)]
     if strategy is not None and strategy in names:
         return [_own(strategy, keys)]
     own = [_own(name, keys) for name in names]
-    return [list(keys), *(each for each in own if find(root, _field_of(each)) is not None)]
+    return [list(keys), *(each for each in own if find(root, each[: _sections(each)]) is not None)]
 
 
 def _own(strategy: str, keys: Sequence[str]) -> list[str]:
     return [STRATEGIES, strategy, *keys]
 
 
-def _field_of(keys: Sequence[str]) -> list[str]:
-    """Return the part of the keys down to a value that a strategy can only change as a whole."""
-    return list(keys[: _sections(keys)])
-
-
 def _stated_as_whole(keys: Sequence[str]) -> Keys:
     """Return where the field stands that a value lies in; of a place in a list, the list."""
-    *above, last = _field_of(keys)
+    *above, last = keys[: _sections(keys)]
     place = _PLACE.fullmatch(last)
     return (*above, place["key"] if place else last)
 
@@ -254,19 +238,7 @@ def set_at(root: Mapping, keys: list[str], value: Node, label: str) -> Mapping:
         if whole is None and outer[0] == STRATEGIES:
             whole = find(root, outer[2:])
         value = _within(whole, inner, value, label)
-    return _put(root, outer, value)
-
-
-def _put(node: Mapping, keys: list[str], value: Node) -> Mapping:
-    """Return a mapping with a value at the keys below it; mappings that are missing are made."""
-    key, rest = keys[0], keys[1:]
-    path = child_path(node.path, key)
-    if rest:
-        below = node.entries.get(key)
-        child: Node = _put(below if isinstance(below, Mapping) else Mapping(0, path), rest, value)
-    else:
-        child = _moved(value, path)
-    return Mapping(node.line, node.path, {**node.entries, key: child})
+    return nodes.put(root, outer, nodes.moved(value, ".".join(outer)))
 
 
 def _within(node: Node | None, keys: list[str], value: Node, label: str) -> Node:
@@ -334,28 +306,12 @@ def _at_place(node: Node | None, place: str) -> Node | None:
 def value_node(text: str, path: str, label: str) -> Node:
     """Return the node of a value as it might stand behind a key."""
     if not text.strip() or "\n" in text:
-        _refuse(
-            label, path, f"found {quote(text.strip()) if text.strip() else 'no value'}", "one value, such as 4 h"
-        )
+        found = quote(text.strip()) if text.strip() else "no value"
+        raise _refusal(label, path, f"found {found}", "one value, such as 4 h")
     problems = Problems(label)
     node = nodes.parse(f"value: {text.strip()}\n", problems).entries["value"]
     problems.stop()  # aliases, tags and the like
     return node
-
-
-def _moved(node: Node, path: str) -> Node:
-    """Return a node as it is at another path; line 0, since it stands in no file."""
-    if isinstance(node, Scalar):
-        return Scalar(0, path, node.text, node.refused)
-    if isinstance(node, Listing):
-        items = [_moved(item, f"{path}[{place}]") for place, item in enumerate(node.items, 1)]
-        return Listing(0, path, items, node.refused)
-    entries = {key: _moved(child, child_path(path, key)) for key, child in node.entries.items()}
-    return Mapping(0, path, entries, node.refused)
-
-
-def _refuse(label: str, field: str, found: str, allowed: str, hint: str = "") -> NoReturn:
-    raise _refusal(label, field, found, allowed, hint)
 
 
 def _refusal(label: str, field: str, found: str, allowed: str, hint: str = "") -> ScenarioError:

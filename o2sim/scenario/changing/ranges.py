@@ -1,4 +1,4 @@
-"""A scenario file and ranges for some of its numbers in, the same with these uncertain, or at values, out."""
+"""Makes numbers of a scenario file uncertain, and loads it with these at given values."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def with_ranges(
     """Return the original with the fields of `ranges` (path: low, likely, high) uncertain, in all strategies.
 
     One that is uncertain in the file has its range replaced. move_levels: where a fleet has another likely value
-    than in the file its levels move with it. Raises ScenarioError as with_values does.
+    than in the file its levels move with it. Raises ScenarioError as `changed` and `loaded` do.
     """
     stated = ", ".join(f"{path} = {', '.join(texts)}" for path, texts in ranges.items())
     label = f"{source.file} with {stated}" if stated else source.file

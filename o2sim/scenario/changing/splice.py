@@ -1,4 +1,4 @@
-"""The text of a scenario file and new values in, the text with these in it out: all else stays, letter by letter.
+"""Writes new values into the text of a scenario file; all else stays, letter by letter.
 
 A value that stands there is replaced where it stands. One that does not is added behind the last entry of the
 mapping it belongs to: within the braces where that is written in braces, else on a line of its own.
@@ -11,15 +11,22 @@ from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 from ruamel.yaml.nodes import MappingNode, ScalarNode, SequenceNode
 
-from o2sim.scenario.changing.fleet_levels import Keys
+from o2sim.errors import O2simError, OutputError, ScenarioError
+from o2sim.scenario.building.loading import of_tree
+from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys
+from o2sim.scenario.changing.override import Changed, Original
+from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
+from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
+from o2sim.scenario.types.hospital import Scenario
 
 LONGEST_LINE = 118  # a longer one is broken within its braces
 DEEPEST_COLUMN = 40  # but not where the braces begin further right
@@ -85,16 +92,13 @@ def _together(text: str, values: AnyMapping[Keys, Node]) -> dict[Keys, Node]:
                 break
             here, depth = below, depth + 1
         at = keys[: depth + 1]
-        found[at] = _with(found.get(at), keys[depth + 1 :], node)
+        found[at] = _below(keys[depth + 1 :], node, found.get(at))
     return found
 
 
-def _with(node: Node | None, keys: Sequence[str], value: Node) -> Node:
-    """Return a mapping with a value at the keys, made where it is missing."""
-    if not keys:
-        return value
-    entries = node.entries if isinstance(node, Mapping) else {}
-    return Mapping(0, "", {**entries, keys[0]: _with(entries.get(keys[0]), keys[1:], value)})
+def _below(keys: Sequence[str], value: Node, node: Node | None = None) -> Node:
+    """Return a mapping with a value at some keys deep, the value itself without any."""
+    return nodes.put(node if isinstance(node, Mapping) else Mapping(0, ""), keys, value) if keys else value
 
 
 def _edits(text: str, keys: Keys, node: Node) -> list[Edit]:
@@ -105,10 +109,10 @@ def _edits(text: str, keys: Keys, node: Node) -> list[Edit]:
         found = next((pair for pair in here.value if pair[0].value == name), None)
         rest = keys[place + 1 :]
         if found is None:
-            return [_added(text, here, name, _with(None, rest, node))]
+            return [_added(text, here, name, _below(rest, node))]
         key, below = found
         if rest and not isinstance(below, MappingNode):
-            return [_replaced(text, key, below, _with(None, rest, node))]
+            return [_replaced(text, key, below, _below(rest, node))]
         here = below
     return _merged(text, key, here, node)
 
@@ -175,3 +179,42 @@ def _line_end(text: str, place: int) -> int:
     end = text.find("\n", place)
     end = len(text) if end < 0 else end
     return end - 1 if end > place and text[end - 1] == "\r" else end
+
+
+def as_keys(there: Changed, strategy: str) -> dict[str, str]:
+    """Return all that is set, levels included: keys as they stand under the strategy, texts of their values."""
+    own = (STRATEGIES, strategy)
+    return {".".join(k[2:] if k[:2] == own else k): flow(node) for k, node in there.values.items()}
+
+
+def written(source: Original, there: Changed, wanted: Scenario) -> str:
+    """Return the text of the file with the changes in it, all else as it was.
+
+    wanted: what the text has to be: every hospital is compared, so that what is written is what was promised.
+    Raises O2simError where there is no such text.
+    """
+    if not source.text:
+        raise O2simError(f"{source.file}: there is no text of this scenario to write the answer into")
+    text = spliced(source.text, there.values)
+    label = f"{source.file} with the answer written into it"
+    found = of_tree(_parsed(text, label), Problems(label), source.folder, source.stem)
+    if dict(found.hospitals) != dict(wanted.hospitals):
+        raise O2simError(f"{label}: it would not say the same; write the values by hand")
+    return text
+
+
+def require_readable_in(source: Original, folder: Path) -> None:
+    """Raise OutputError where a copy of the file in a folder would not find the files that it names."""
+    if not isinstance(source.folder, Path) or not source.text or folder.resolve() == source.folder.resolve():
+        return
+    try:
+        of_tree(_parsed(source.text, source.file), Problems(source.file), folder, source.stem)
+    except ScenarioError as error:
+        raise OutputError(
+            f"{folder}: a copy of {source.file} there would miss the files it names; write it into "
+            f"{source.folder}, or copy these too ({error.problems[0].found})"
+        ) from error
+
+
+def _parsed(text: str, label: str) -> nodes.Mapping:
+    return nodes.parse(text.removeprefix(BYTE_ORDER_MARK), Problems(label))

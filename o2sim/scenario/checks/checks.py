@@ -1,4 +1,4 @@
-"""A loaded scenario in; what is legal in it but doubtful out, each with its place and what to do."""
+"""What is legal but doubtful in a loaded scenario, each with its place and what to do."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
-from o2sim.scenario.checks.bedside_checks import WORTH_TELLING, Doubt, bedside_doubts
+from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.spells import listed_cuts
@@ -16,6 +16,8 @@ from o2sim.scenario.types.stages import stages
 
 LITRES_A_DAY = 1.44  # per mL/min
 STRATEGIES = 3  # cylinders only, concentrators only, mixed
+WORTH_A_WARNING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
+Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
 def warnings(scenario: Scenario) -> list[Problem]:
@@ -65,18 +67,11 @@ def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _doubts(hospital: Hospital) -> Iterator[Doubt]:
-    yield from _admissions(hospital)
-    yield from _tolerance(hospital)
-    yield from _flows(hospital)
-    yield from _supply(hospital)
-    yield from _power(hospital)
-    yield from _wards(hospital)
-    yield from bedside_doubts(hospital)
+    for check in (_admissions, _tolerance, _flows, _supply, _power, _wards, _bedside):
+        yield from check(hospital)
     if hospital.cylinders is not None:
-        yield from _cylinder_levels(hospital, hospital.cylinders)
-        yield from _gauge_check(hospital, hospital.cylinders)
-        yield from _resupply(hospital, hospital.cylinders)
-        yield from _manifold(hospital, hospital.cylinders)
+        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold):
+            yield from of_stock(hospital, hospital.cylinders)
 
 
 def _admissions(hospital: Hospital) -> Iterator[Doubt]:
@@ -90,11 +85,8 @@ def _admissions(hospital: Hospital) -> Iterator[Doubt]:
                 yield f"patients.{patients.name}.surges[{place}]", "a multiplier of 1", "it adds nobody"
         for place, step in enumerate(patients.flow_steps, 1):
             if step.after_s >= law_maximum(patients.duration_s):
-                yield (
-                    f"patients.{patients.name}.flow_steps[{place}]",
-                    "after the longest stay",
-                    "it changes nothing",
-                )
+                where = f"patients.{patients.name}.flow_steps[{place}]"
+                yield where, "after the longest stay", "it changes nothing"
         if patients.recorded is not None and not patients.recorded.resample:
             first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
             if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
@@ -125,7 +117,7 @@ def _flows(hospital: Hospital) -> Iterator[Doubt]:
     fate = "they go without" if allocation.reduced_flow == "never" else "they get a part of it"
     for patients in hospital.patients:
         share = share_above(patients.flow_ml_min, most)
-        if share > WORTH_TELLING:
+        if share > WORTH_A_WARNING:
             found = f"{100 * share:.1f} % of these patients need more than the rated flow of {most / 1000:g} L/min"
             found += " of two units" if two else ""
             yield f"patients.{patients.name}.flow", found, f"{fate}; give them cylinders as well"
@@ -205,11 +197,8 @@ def _power(hospital: Hospital) -> Iterator[Doubt]:
     """A record that misses the run, and sources too weak for one unit, carry nothing."""
     grid, power, units = hospital.grid, hospital.power, hospital.concentrators
     if grid is not None and grid.cuts and not listed_cuts(hospital):
-        yield (
-            "power.grid.file",
-            "no cut of the record lies within the run",
-            "check start, and the years of the record",
-        )
+        found = "no cut of the record lies within the run"
+        yield "power.grid.file", found, "check start, and the years of the record"
     if power is None or units is None:
         return
     limits = [("battery.inverter", power.battery.inverter_w if power.battery else None)]
@@ -264,9 +253,8 @@ def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     for field, level in (("reorder_point", resupply.reorder_point), ("order_up_to", resupply.order_up_to)):
         beyond = level >= cylinders.fleet if field == "reorder_point" else level > cylinders.fleet
         if beyond and cylinders.fleet:
-            found = (
-                f"{level}, {'not below' if field == 'reorder_point' else 'above'} the fleet of {cylinders.fleet}"
-            )
+            how = "not below" if field == "reorder_point" else "above"
+            found = f"{level}, {how} the fleet of {cylinders.fleet}"
             yield f"resupply.{field}", found, "there are no empties for so many; lower it or enlarge the fleet"
     if cylinders.fleet and resupply.minimum_order > cylinders.fleet:
         found = f"{resupply.minimum_order}, above the fleet of {cylinders.fleet}"
@@ -277,6 +265,46 @@ def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         if (closure.end and closure.end < first) or (closure.start and closure.start > last):
             found = f"outside the run from {first} to {last}"
             yield f"resupply.road_closures[{place}]", found, "it closes nothing; check the dates"
+
+
+def _bedside(hospital: Hospital) -> Iterator[Doubt]:
+    """Yield sets that fit no cylinder, flows that no flowmeter reads, and limits that limit nobody."""
+    if hospital.cylinders is not None:
+        yield from _valves(hospital.cylinders)
+        yield from _flowmeters(hospital, hospital.cylinders)
+    yield from _humidifiers(hospital)
+    for device, _ in hospital.bedside.delivery_sets:
+        if all(kind.delivery != device for kind in hospital.patients):
+            yield f"bedside.delivery_sets.{device}", "no class has this delivery", "it limits nobody; add delivery"
+
+
+def _valves(cylinders: Cylinders) -> Iterator[Doubt]:
+    for place, each in enumerate(cylinders.regulator_sets, 1):
+        if each not in cylinders.usable_sets:
+            found = f"{each.count} sets for {each.valve} valves, the cylinders' valve is {cylinders.valve}"
+            yield f"cylinders.regulator_sets[{place}]", found, "they cannot be used and are counted out"
+
+
+def _flowmeters(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    low = min(each.low_ml_min for each in cylinders.usable_sets)
+    high = max(each.high_ml_min for each in cylinders.usable_sets)
+    for kind in hospital.patients:
+        share = share_above(kind.flow_ml_min, high) + 1 - share_above(kind.flow_ml_min, low - 1)
+        if share > WORTH_A_WARNING:
+            found = f"{share:.1%} of {kind.name} need a flow outside {low / 1000:g} to {high / 1000:g} L/min"
+            hint = "on cylinders they go without (no regulator); add a set that fits"
+            yield "cylinders.regulator_sets", found, hint
+
+
+def _humidifiers(hospital: Hospital) -> Iterator[Doubt]:
+    bedside = hospital.bedside
+    if bedside.humidifiers is None:
+        return
+    devices = {kind.delivery for kind in hospital.patients}
+    highest = max(law_high(kind.flow_ml_min) for kind in hospital.patients)
+    if highest <= bedside.humidify_above_ml_min and not devices & set(ALWAYS_HUMIDIFIED):
+        found = f"no flow above {bedside.humidify_above_ml_min / 1000:g} L/min and no nasopharyngeal catheter"
+        yield "bedside.humidifiers", found, "nobody needs one; add delivery, or leave the number out"
 
 
 def _minutes(seconds: float) -> str:

@@ -9,19 +9,16 @@ from o2sim.quantities import units
 
 DAY_S = 86_400
 YEAR_DAYS = 365  # a "year" in rates, lives and units; the season alone turns in 365.25 days
-LONGEST = "100 years"  # of any time: keeps a run finite
-HIGHEST_FLOW = "200 L/min"  # beyond any patient or bedside source
-HIGHEST_GAUGE = "40 MPa"  # beyond any cylinder of compressed oxygen
+MOST = {  # of a kind of key, where it says no other: times keep a run finite, the rest is beyond any hospital
+    "duration": "100 years", "law of duration": "100 years", "flow": "200 L/min", "law of flow": "200 L/min",
+    "pressure": "40 MPa", "law of share": "100 %",
+}  # fmt: skip
 HIGHEST_COUNT = 100_000  # of cylinders, regulator sets, humidifiers
 COMMON = "common practice"
 CONVENTION = "convention of o2sim"
 ASSUMED = "assumption of o2sim"
 WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
 
-NONE = (("none", None),)  # words that undo a section in a strategy, and the like
-NEVER = (("never", None),)
-UNLIMITED_WORD = (("unlimited", None),)
-NO_LIMIT = (("no limit", None),)
 MONEY_PER: dict[str, units.Per] = {
     "money": "",
     "money a year": "year",
@@ -77,8 +74,3 @@ class Field:
     summed: bool = False  # not needed where wards say it
     recorded: bool = False  # not needed where there is a register of admissions
     used_by: tuple[str, ...] = ()  # the sources that have a use for a section; empty for all
-
-
-def whole_field(name: str, help_: str, default: str | None, least: int, most: int, **more: object) -> Field:
-    """Return a key that is a whole number between limits."""
-    return Field(name, "whole", help_, default, least=str(least), most=str(most), **more)  # type: ignore[arg-type]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import difflib
+from collections.abc import Iterator, Sequence
 from typing import get_args
 
 from o2sim.quantities import units
@@ -15,6 +16,8 @@ from o2sim.scenario.types.hospital import CHANGEABLE as CHANGEABLE
 from o2sim.scenario.types.hospital import STRATEGY as STRATEGY
 from o2sim.scenario.types.hospital import General, Scenario, Strategy
 
+NAMED = "named sections"  # whose names the author chose, such as classes of patients
+LAW_WORDS = ("mean", "median", "sd", "geometric_sd", "mode", "low", "high")
 LONGEST_TEXT = 2_000  # characters
 SHARED = section_of(General).fields
 (SOURCES,) = section_of(Strategy).fields
@@ -82,4 +85,47 @@ def home(name: str) -> str:
         if field.name == name:
             above = path.rpartition(".")[0].removesuffix(".*").removesuffix("[]")
             return f"it belongs in {above}; check the indentation" if above else "it belongs at the left margin"
+    return ""
+
+
+def along(keys: Sequence[str], section: Section = TOP) -> Iterator[Field | None]:
+    """Yield the field that each key of a dotted path names; None for an author's name or an unknown."""
+    inside: Section | None = section
+    named = False  # whether the next key is the name of a class, a ward or a strategy
+    for key in keys:
+        field = None if named or inside is None else inside.field(key)
+        yield field
+        if not named:
+            inside = field.section if field is not None else None
+        named = field is not None and field.kind == NAMED
+
+
+def meaning(path: str) -> str:
+    """Return what a key means, with the class or the part of a law that it names; an empty text where unknown."""
+    found: Field | None = None
+    more: list[str] = []
+    parts = path.split(".")
+    for above, part, field in zip(["", *parts], parts, along(parts), strict=False):
+        if field is not None:
+            found = field
+        elif found is None or (found.kind != NAMED and not found.kind.startswith("law")):
+            return ""
+        elif found.kind == NAMED and above == found.name:
+            more.append(part)
+        elif part in LAW_WORDS:
+            more.append(part.replace("_", " "))
+    return ", ".join([found.help, *more]) if found is not None and not found.section else ""
+
+
+def nearest(path: str) -> str:
+    """Return the path with its first unknown part put right by the nearest known key; empty where none is near."""
+    parts = path.split(".")
+    section: Section | None = TOP
+    named = False
+    for place, (part, field) in enumerate(zip(parts, along(parts), strict=True)):
+        if field is None and not named:
+            close = difflib.get_close_matches(part, section.names if section else (), n=1, cutoff=0.6)
+            return ".".join([*parts[:place], close[0], *parts[place + 1 :]]) if close else ""
+        named = field is not None and field.kind == NAMED
+        section = field.section if field is not None else section
     return ""

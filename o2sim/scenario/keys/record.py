@@ -1,4 +1,4 @@
-"""A frozen dataclass whose fields say how they stand in a scenario file in, its table of keys out.
+"""How fields of a frozen dataclass say what keys they are in a scenario file, and the table of keys made of it.
 
     @dataclass(frozen=True)
     class Battery:
@@ -12,13 +12,13 @@ fields as a class variable; so the order of the class is that of the file.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, get_args
 
 from o2sim.quantities import units
-from o2sim.scenario.keys.field import LONGEST, Field, FieldKind, Section
+from o2sim.scenario.keys.field import CONVENTION, HIGHEST_COUNT, MOST, Field, FieldKind, Section
 
 UNITS = ("_ml_min", "_ml_h", "_kpa", "_s", "_w", "_c", "_l", "_m", "_ml")  # left off the name of a field
 NEEDED = dataclasses.MISSING  # no default in the code: counted in the hash of a scenario whatever its value
@@ -32,7 +32,7 @@ class Key:
 
     within: the section of the file that holds the key, where that is no record of its own. turned makes the field
     of the value as read. like: the key whose value is taken where this one is left out. record: what a section
-    is built as.
+    is built as. needs: the key without which this one means nothing, and a hint.
     """
 
     field: Field
@@ -40,59 +40,94 @@ class Key:
     turned: Callable[[Any], Any] | None = None
     like: str = ""
     record: type | None = None
+    needs: tuple[str, str] | None = None
 
 
 def key(
     kind: FieldKind,
     help_: str,
     default: str | None = None,
-    mark: str = "",
+    mark: str | None = None,
     *,
     name: str = "",
+    most: str = "",
+    words: str | Sequence[str] | Mapping[str, object] = "",
     value: Any = FOLLOWS,
     of: type | Section | None = None,
     only: tuple[str, ...] = (),
     within: str = "",
     turned: Callable[[Any], Any] | None = None,
     like: str = "",
+    needs: str = "",
+    needs_hint: str = "",
     kw_only: Any = dataclasses.MISSING,
     unhashed: bool = False,
     **more: Any,
 ) -> Any:
     """Return a field of a record that is a key of the file; value is its default in the code, more as in Field.
 
-    of: the record of a section, or its table; only: those of its keys that this section has.
+    words: texts with a meaning of their own, and what they stand for: one alone for None, several for themselves.
+    mark: where the default of the file comes from, a convention unless said. of: the record of a section, or its
+    table; only: those of its keys that this section has.
     """
     section = of if isinstance(of, Section) or of is None else section_of(of)
     if section is not None and only:
         section = Section(tuple(each for each in section.fields if each.name in only))
     if like:
         more.setdefault("otherwise", like)
-    field = Field(name, kind, help_, default, mark, section=section, **more)
+    more["most"] = most or MOST.get(kind, "")
+    if mark is None:
+        mark = "" if default is None else CONVENTION
+    field = Field(name, kind, help_, default, mark, section=section, words=_words(words), **more)
     if value is FOLLOWS:
         value = NEEDED if field.required else _default(field, turned)
         assert default is None or not kind.startswith("law")  # of which the code must say what it is
-    how = Key(field, within, turned, like, of if isinstance(of, type) else None)
+    how = Key(
+        field, within, turned, like, of if isinstance(of, type) else None, (needs, needs_hint) if needs else None
+    )
     return dataclasses.field(
         default=value, kw_only=kw_only, hash=False if unhashed else None, metadata={_KEY: how}
     )
 
 
+def _words(words: str | Sequence[str] | Mapping[str, object]) -> tuple[tuple[str, object], ...]:
+    if isinstance(words, str):
+        return ((words, None),) if words else ()
+    return tuple(words.items()) if isinstance(words, Mapping) else tuple((word, word) for word in words)
+
+
 def time_key(
-    help_: str, default: str | None = None, mark: str = "", least: str = "0 s", most: str = LONGEST, **more: Any
+    help_: str, default: str | None = None, mark: str | None = None, least: str = "0 s", **more: Any
 ) -> Any:
     """Return a key that is a time."""
-    return key("duration", help_, default, mark, least=least, most=most, **more)
+    return key("duration", help_, default, mark, least=least, **more)
 
 
-def whole_key(help_: str, default: str | None, least: int, most: int, mark: str = "", **more: Any) -> Any:
+def whole_key(
+    help_: str, default: str | None = None, least: int = 0, most: int = HIGHEST_COUNT, **more: Any
+) -> Any:
     """Return a key that is a whole number between limits."""
-    return key("whole", help_, default, mark, least=str(least), most=str(most), **more)
+    return key("whole", help_, default, least=str(least), most=str(most), **more)
 
 
-def lasting(help_: str, default: str | None = None, mark: str = "", least: str = "1 min", **more: Any) -> Any:
+def lasting(help_: str, default: str | None = None, least: str = "1 min", **more: Any) -> Any:
     """Return a key that is a law of times."""
-    return key("law of duration", help_, default, mark, least=least, most=LONGEST, **more)
+    return key("law of duration", help_, default, least=least, **more)
+
+
+def part(of: type | Section, help_: str, otherwise: str = "", **more: Any) -> Any:
+    """Return a key that is a section of its own, built as a record."""
+    return key("section", help_, of=of, otherwise=otherwise, **more)
+
+
+def part_or_none(of: type, help_: str, otherwise: str, **more: Any) -> Any:
+    """Return a key that is a section of its own, which a strategy may take away."""
+    return part(of, help_, otherwise, words="none", **more)
+
+
+def several(of: type, help_: str, otherwise: str, **more: Any) -> Any:
+    """Return a key that is a list of sections, each built as a record."""
+    return key("list of sections", help_, of=of, otherwise=otherwise, value=(), **more)
 
 
 def of_file(declared: Any) -> Key:
@@ -111,19 +146,16 @@ def permille(share: float) -> int:
     return round(share * 1_000)
 
 
+@cache
 def keys_of(record: type) -> dict[str, Key]:
     """Return the keys of a record by the names of its fields and class variables, in the order of the class."""
-    return _keys_of(record)
-
-
-@cache
-def _keys_of(record: type) -> dict[str, Key]:
     fields = {each.name: each.metadata.get(_KEY) for each in dataclasses.fields(record)}
     found: dict[str, Key] = {}
     for name in record.__annotations__:
         how = fields[name] if name in fields else getattr(record, name, None)
         if isinstance(how, Key):
-            plain = how.field.name or _without_unit(name)
+            unit = next((unit for unit in UNITS if name.endswith(unit)), "")
+            plain = how.field.name or name.removesuffix(unit)
             found[name] = dataclasses.replace(how, field=dataclasses.replace(how.field, name=plain))
     return found
 
@@ -141,11 +173,6 @@ def section_of(record: type) -> Section:
         fields.append(dataclasses.replace(field, section=Section((*own, *inside))) if inside else field)
     assert not held  # each section that holds keys is a key itself
     return Section(tuple(fields), getattr(record, "instead", ()))
-
-
-def _without_unit(name: str) -> str:
-    unit = next((unit for unit in UNITS if name.endswith(unit)), "")
-    return name.removesuffix(unit)
 
 
 def _default(field: Field, turned: Callable[[Any], Any] | None) -> Any:

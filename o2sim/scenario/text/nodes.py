@@ -1,4 +1,4 @@
-"""The bytes or text of a scenario file in, a plain tree that knows its lines out; hostile input refused.
+"""Reads the text of a scenario file into a plain tree that knows its lines; hostile input is refused.
 
 YAML is read as a flat stream of events (ruamel.yaml, pure Python, YAML 1.2) and built here without recursion, so
 that neither nesting nor an alias that doubles itself can cost anything. Every scalar stays the text it was:
@@ -8,8 +8,8 @@ what `07`, `yes` or `1e3` mean is for the field to say.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, NoReturn
 
 from ruamel.yaml import YAML
@@ -72,6 +72,35 @@ def describe(node: Node) -> str:
 def child_path(parent: str, key: str) -> str:
     """Return the dotted path of a key below its parent."""
     return f"{parent}.{key}" if parent else key
+
+
+def put(root: Mapping, keys: Sequence[str], value: Node, line: int = 0) -> Mapping:
+    """Return a mapping with a value at some keys deep; mappings that are missing are made."""
+    key, *deeper = keys
+    if deeper:
+        below = root.entries.get(key)
+        below = below if isinstance(below, Mapping) else Mapping(line, child_path(root.path, key))
+        value = put(below, deeper, value, line)
+    return replace(root, entries={**root.entries, key: value})
+
+
+def find(root: Node | None, keys: Sequence[str]) -> Node | None:
+    """Return the node some keys deep, None where there is none."""
+    node = root
+    for key in keys:
+        node = node.entries.get(key) if isinstance(node, Mapping) else None
+    return node
+
+
+def moved(node: Node, path: str, line: int = 0) -> Node:
+    """Return a node at another place, with all that is in it; line 0 where that is in no file."""
+    if isinstance(node, Scalar):
+        return replace(node, line=line, path=path)
+    if isinstance(node, Listing):
+        items = [moved(item, f"{path}[{place}]", line) for place, item in enumerate(node.items, 1)]
+        return Listing(line, path, items, node.refused)
+    entries = {key: moved(child, child_path(path, key), line) for key, child in node.entries.items()}
+    return Mapping(line, path, entries, node.refused)
 
 
 def walk(root: Node) -> Iterator[Node]:

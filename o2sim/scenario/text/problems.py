@@ -1,4 +1,4 @@
-"""What is wrong, with its place, in; one list of problems in the order of the file out."""
+"""Collects what is wrong with a file, each problem with its place, in the order of the file."""
 
 from __future__ import annotations
 

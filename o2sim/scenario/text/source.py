@@ -1,4 +1,4 @@
-"""A scenario file in, what its author wrote out: the tree of its values as texts, and the comment beside each."""
+"""What the author of a scenario file wrote: the tree of its values as texts, and the comment beside each."""
 
 from __future__ import annotations
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, HIGHEST_FLOW, UNLIMITED_WORD, Section, whole_field
-from o2sim.scenario.keys.record import Key, key, of_file, whole_key
+from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, Field, Section
+from o2sim.scenario.keys.record import Key, key, of_file, part, whole_key
 
-VALVES = tuple((word, word) for word in ("bullnose", "pin-index", "CGA 540"))
+VALVES = ("bullnose", "pin-index", "CGA 540")
 DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
 ALWAYS_HUMIDIFIED = ("nasopharyngeal catheter",)  # gas that is not moistened in the nose: WHO 2016, from memory
 ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
@@ -19,17 +19,14 @@ ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
 class RegulatorSet:
     """So many like sets of regulator and flowmeter: which flows they can be set to, which valve they fit."""
 
-    count: int = whole_key("sets of this kind", None, 0, HIGHEST_COUNT, required=True)
+    count: int = whole_key("sets of this kind", required=True)
     flowmeter: ClassVar[Key] = of_file(
         key("section", "flows it can be set to, the same at each outlet of a splitter", otherwise="any flow")
     )
-    low_ml_min: int = key(
-        "flow", "lowest flow it can be set to", "0 L/min", COMMON, most=HIGHEST_FLOW, within="flowmeter"
-    )
+    low_ml_min: int = key("flow", "lowest flow it can be set to", "0 L/min", COMMON, within="flowmeter")
     high_ml_min: int = key(
-        "flow", "highest flow it can be set to", required=True, most=HIGHEST_FLOW, within="flowmeter",
-        value=ANY_FLOW_ML_MIN,
-    )  # fmt: skip
+        "flow", "highest flow it can be set to", required=True, within="flowmeter", value=ANY_FLOW_ML_MIN
+    )
     valve: str | None = key(  # None fits any
         "word", "fitting; a set whose fitting is not that of the cylinders cannot be used", words=VALVES,
         otherwise="fits the cylinders",
@@ -53,16 +50,13 @@ class RegulatorSet:
 class Splitters:
     """So many flow splitters, each with so many outlets for patients who share a cylinder."""
 
-    count: int = whole_key("flow splitters", None, 0, HIGHEST_COUNT, required=True)
+    count: int = whole_key("flow splitters", required=True)
     outlets: int = whole_key("patients who can share a cylinder through one", None, 2, 20, required=True)
 
 
-DELIVERY_SETS = Section(
-    tuple(
-        whole_field(device, "used at once", None, 0, HIGHEST_COUNT, words=UNLIMITED_WORD, otherwise="unlimited")
-        for device in DEVICES
-    )
-)
+_COUNT = Field("", "whole", "used at once", least="0", most=str(HIGHEST_COUNT), words=(("unlimited", None),),
+               otherwise="unlimited")  # fmt: skip
+DELIVERY_SETS = Section(tuple(replace(_COUNT, name=device) for device in DEVICES))
 
 
 def _limits(sets: Mapping[str, int | None]) -> tuple[tuple[str, int], ...]:
@@ -75,16 +69,14 @@ def _limits(sets: Mapping[str, int | None]) -> tuple[tuple[str, int], ...]:
 class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
-    humidifiers: int | None = whole_key(
-        "used at once", None, 0, HIGHEST_COUNT, words=UNLIMITED_WORD, otherwise="unlimited"
-    )
+    humidifiers: int | None = whole_key("used at once", words="unlimited", otherwise="unlimited")
     humidify_above_ml_min: int = key(
         "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", "4 L/min",
-        "WHO, Oxygen therapy for children, 2016, from memory", most=HIGHEST_FLOW,
+        "WHO, Oxygen therapy for children, 2016, from memory",
     )  # fmt: skip
-    delivery_sets: tuple[tuple[str, int], ...] = key(  # (delivery device, how many)
-        "section", "prongs, catheters and masks that can be used at once", otherwise="unlimited",
-        of=DELIVERY_SETS, turned=_limits, value=(),
+    delivery_sets: tuple[tuple[str, int], ...] = part(  # (delivery device, how many)
+        DELIVERY_SETS, "prongs, catheters and masks that can be used at once", "unlimited", turned=_limits,
+        value=(),
     )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, DAY_S, YEAR_DAYS
+from o2sim.scenario.keys.field import COMMON, DAY_S, YEAR_DAYS
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key
 
 
@@ -17,9 +17,9 @@ def _years(seconds: int) -> float:
 class Equipment:
     """Money for one kind of durable thing: price each, life in years, salvage at the end of life."""
 
-    price: float = key("money", "to buy one", "0")
+    price: float = key("money", "to buy one", "0", "")
     life_years: float = time_key("years it lasts", "10 years", COMMON, "1 day", name="life", turned=_years)
-    salvage: float = key("money", "what one brings at the end of its life", "0")
+    salvage: float = key("money", "what one brings at the end of its life", "0", "")
 
 
 def _owned(name: str, help_: str = "") -> Any:
@@ -27,24 +27,24 @@ def _owned(name: str, help_: str = "") -> Any:
 
 
 def _upkeep(within: str) -> Any:
-    return key("money a year", "each unit", "0", name="service", within=within)
+    return key("money a year", "each unit", "0", "", name="service", within=within)
 
 
 @dataclass(frozen=True)
 class Costs:
     """Prices in one currency; rates as named."""
 
-    currency: str = key("currency", "three capitals; every price is in it", "USD", CONVENTION, value=NEEDED)
+    currency: str = key("currency", "three capitals; every price is in it", "USD", value=NEEDED)
     discount_rate: float = key("share", "a year, real", "3 %", "usual in health economics, from memory")
     cylinder: Equipment = _owned("cylinders")
-    cylinder_rent_per_year: float = key("money a year", "each", "0", name="rent", within="cylinders")
-    refill: float = key("money", "each cylinder filled", "0", within="cylinders")
+    cylinder_rent_per_year: float = key("money a year", "each", "0", "", name="rent", within="cylinders")
+    refill: float = key("money", "each cylinder filled", "0", "", within="cylinders")
     regulator: Equipment = _owned("regulators")
     splitter: Equipment = _owned("splitters", "flow splitters")
     humidifier: Equipment = _owned("humidifiers", "where their number is limited")
     concentrator: Equipment = _owned("concentrators")
     concentrator_service_per_year: float = _upkeep("concentrators")
-    repair: float = key("money", "each failure", "0", within="concentrators")
+    repair: float = key("money", "each failure", "0", "", within="concentrators")
     oxygen_monitor: Equipment = _owned("oxygen_monitor", "each unit's, where units have one")
     analyser: Equipment = _owned("analyser", "one, where units are checked with it")
     generator: Equipment = _owned("generator", "the generator, where there is one")
@@ -55,14 +55,18 @@ class Costs:
     manifold: Equipment = _owned("manifold", "the manifold with its pipework and outlets")
     manifold_service_per_year: float = _upkeep("manifold")
     transport: ClassVar[Key] = of_file(key("section", ""))
-    trip: float = key("money", "each delivery", "0", within="transport")
+    trip: float = key("money", "each delivery", "0", "", within="transport")
     transport_per_cylinder: float = key(
-        "money", "each cylinder delivered", "0", name="cylinder", within="transport"
+        "money", "each cylinder delivered", "0", "", name="cylinder", within="transport"
     )
     emergency: ClassVar[Key] = of_file(key("section", "on top of refill and transport, for emergency orders"))
-    emergency_trip: float = key("money", "each delivery", "0", name="trip", within="emergency")
-    emergency_cylinder: float = key("money", "each cylinder delivered", "0", name="cylinder", within="emergency")
-    electricity_per_kwh: float = key("money a kWh", "price of electricity from the grid", "0", name="electricity")
-    fuel_per_litre: float = key("money a litre", "price of the generator's fuel", "0", name="fuel")
-    consumables_per_patient: float = key("money", "each patient", "0", name="consumables")
-    per_transfer: float = key("money", "each patient transferred", "0", name="transfer")
+    emergency_trip: float = key("money", "each delivery", "0", "", name="trip", within="emergency")
+    emergency_cylinder: float = key(
+        "money", "each cylinder delivered", "0", "", name="cylinder", within="emergency"
+    )
+    electricity_per_kwh: float = key(
+        "money a kWh", "price of electricity from the grid", "0", "", name="electricity"
+    )
+    fuel_per_litre: float = key("money a litre", "price of the generator's fuel", "0", "", name="fuel")
+    consumables_per_patient: float = key("money", "each patient", "0", "", name="consumables")
+    per_transfer: float = key("money", "each patient transferred", "0", "", name="transfer")

@@ -1,14 +1,24 @@
-"""The cylinders of a facility as a frozen dataclass in the units used inside, with their keys."""
+"""The cylinders of a facility and its manifold, in the units used inside, with their keys."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, HIGHEST_FLOW, HIGHEST_GAUGE, NONE
-from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key, whole_key, worked_out
+from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.record import (
+    NEEDED,
+    Key,
+    key,
+    of_file,
+    part_or_none,
+    several,
+    time_key,
+    whole_key,
+    worked_out,
+)
 from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
-from o2sim.scenario.types.law import Law
+from o2sim.scenario.types.laws import Law
 
 
 @dataclass(frozen=True)
@@ -17,7 +27,7 @@ class Underfilled:
 
     share: float = key("share", "of the delivered cylinders that work", required=True)
     content: Law = key(  # as a share of a full one
-        "law of share", "what such a one holds, of a full one", required=True, most="100 %"
+        "law of share", "what such a cylinder holds, of a full one", required=True
     )
 
 
@@ -46,9 +56,8 @@ class Cylinders:
         turned=_litres, value=NEEDED,
     )  # fmt: skip
     filling_pressure_kpa: float = key(
-        "pressure", "gauge pressure of a full cylinder", "13.7 MPa", COMMON, least="100 kPa", most=HIGHEST_GAUGE,
-        value=NEEDED,
-    )  # fmt: skip
+        "pressure", "gauge pressure of a full cylinder", "13.7 MPa", COMMON, least="100 kPa", value=NEEDED
+    )
     fill_temperature_c: float = key(
         "temperature", "temperature at which the filling pressure is read", "15 degC",
         "the temperature at which litres are counted", least="-40 degC", most="70 degC", value=NEEDED,
@@ -61,34 +70,26 @@ class Cylinders:
     residual_gas: int = worked_out()
     lost_gas: int = worked_out()
     residual_pressure_kpa: float = key(
-        "pressure", "taken off service at this gauge pressure", "800 kPa", COMMON, most=HIGHEST_GAUGE, value=NEEDED
+        "pressure", "taken off service at this gauge pressure", "800 kPa", COMMON, value=NEEDED
     )
     flow_lost_below_kpa: float = key(
-        "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON, most=HIGHEST_GAUGE, value=NEEDED
+        "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON, value=NEEDED
     )
-    fleet: int = whole_key("cylinders in all places together", None, 0, HIGHEST_COUNT, required=True)
-    full_at_start: int = whole_key(
-        "full ones when the warm-up starts", None, 0, HIGHEST_COUNT, like="fleet", value=NEEDED
-    )
+    fleet: int = whole_key("cylinders in all places together", required=True)
+    full_at_start: int = whole_key("full ones when the warm-up starts", like="fleet", value=NEEDED)
     regulators: int = whole_key(
-        "sets of regulator and flowmeter", None, 0, HIGHEST_COUNT, like="fleet", value=NEEDED,
-        otherwise="fleet; with wards their sum",
-    )  # fmt: skip
-    regulator_sets: tuple[RegulatorSet, ...] = key(  # of all kinds, `regulators` together; one kind where empty
-        "list of sections", "kinds of sets by flowmeter and valve, in place of regulators", of=RegulatorSet,
-        otherwise="regulators, for any flow", value=(),
-    )  # fmt: skip
+        "sets of regulator and flowmeter", like="fleet", value=NEEDED, otherwise="fleet; with wards their sum"
+    )
+    regulator_sets: tuple[RegulatorSet, ...] = several(  # `regulators` together; one kind where empty
+        RegulatorSet, "kinds of sets by flowmeter and valve, in place of regulators", "regulators, for any flow"
+    )
     valve: str | None = key("word", "fitting of the cylinders", words=VALVES, otherwise="fits any regulator")
-    splitters: Splitters | None = key(
-        "section", "several patients on one cylinder, each at a flow of its own", of=Splitters, words=NONE,
-        otherwise="one patient on a cylinder",
-    )  # fmt: skip
-    leak_ml_min: int = key(
-        "flow", "lost at the joints while a cylinder is open", "0 L/min", CONVENTION, most=HIGHEST_FLOW,
-        value=NEEDED,
-    )  # fmt: skip
+    splitters: Splitters | None = part_or_none(
+        Splitters, "several patients on one cylinder, each at a flow of its own", "one patient on a cylinder"
+    )
+    leak_ml_min: int = key("flow", "lost at the joints while a cylinder is open", "0 L/min", value=NEEDED)
     gauge_check_s: int = time_key(  # 0: watched
-        "time between looks at the gauges, from midnight on", "2 h", COMMON, words=(("watched", 0),), value=NEEDED
+        "time between looks at the gauges, from midnight on", "2 h", COMMON, words={"watched": 0}, value=NEEDED
     )
     check_times_s: tuple[int, ...] = key(  # seconds of the day, in place of gauge_check_s
         "clock times", "looks at the gauges at clock times, in place of gauge_check", otherwise="gauge_check",
@@ -98,38 +99,30 @@ class Cylinders:
         key("section", "chance that a look at one gauge is missed", otherwise="none is missed")
     )
     missed_by_day: float = key(
-        "share", "chance that a check of one gauge is not made by day", "0 %", CONVENTION, name="day",
-        within="missed_check",
-    )  # fmt: skip
-    missed_by_night: float = key(
-        "share", "the same by night", "0 %", CONVENTION, name="night", within="missed_check"
+        "share", "chance that a check of one gauge is not made by day", "0 %", name="day", within="missed_check"
     )
+    missed_by_night: float = key("share", "the same by night", "0 %", name="night", within="missed_check")
     gauge_error: ClassVar[Key] = of_file(
-        key("pressure", "one standard deviation of a gauge, drawn for each cylinder", "0 kPa", CONVENTION,
-            most="5 MPa")
+        key("pressure", "one standard deviation of a gauge, drawn for each cylinder", "0 kPa", most="5 MPa")
     )  # fmt: skip
     gauge_error_gas: int = 0  # the same as content
     change_when: Literal["residual", "will_not_last"] = key(
         "word",
         "when a look leads to a change: at residual pressure, or also when the cylinder will not last until the "
-        "next look", "residual", COMMON,
-        words=(("residual", "residual"), ("will_not_last", "will_not_last")),
+        "next look",
+        "residual", COMMON, words=("residual", "will_not_last"),
     )  # fmt: skip
-    left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %", CONVENTION)
+    left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
     change_time_s: int = time_key("time to change a cylinder", "10 min", COMMON, value=NEEDED)
     unusable: float = key(
-        "share", "of delivered cylinders, found out on opening and set aside: another change", "0 %", CONVENTION,
-        most="50 %",
-    )  # fmt: skip
-    underfilled: Underfilled | None = key(
-        "section", "delivered cylinders that hold less than a full one", of=Underfilled, words=NONE,
-        otherwise="all are full",
-    )  # fmt: skip
-    refused: float = key(
-        "share", "of empties, when they are to be filled: condemned, gone from the fleet", "0 %", CONVENTION
+        "share", "of delivered cylinders, found out on opening and set aside: another change", "0 %", most="50 %"
     )
+    underfilled: Underfilled | None = part_or_none(
+        Underfilled, "delivered cylinders that hold less than a full one", "all are full"
+    )
+    refused: float = key("share", "of empties, when they are to be filled: condemned, gone from the fleet", "0 %")
     losses_per_day: float = key(
-        "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", CONVENTION, name="loss",
+        "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", name="loss",
         most="100 / day",
     )  # fmt: skip
 
@@ -138,3 +131,27 @@ class Cylinders:
         """Return the regulator sets that fit the cylinders' valve."""
         listed = self.regulator_sets or (RegulatorSet(self.regulators),)
         return tuple(each for each in listed if each.fits(self.valve))
+
+
+@dataclass(frozen=True)
+class Manifold:
+    """Two banks of cylinders and a reserve that feed piped outlets; gas in 1/60 mL, above gauge zero."""
+
+    bank: int = whole_key("cylinders in each of the two banks", None, 1, 1_000, required=True)
+    outlets: int = whole_key("piped outlets with a flowmeter, one patient each", None, 1, 10_000, required=True)
+    changeover_gas: int = worked_out()  # what stays in a cylinder of a spent bank
+    changeover_pressure_kpa: float = key(
+        "pressure", "a bank is spent at this gauge pressure", least="1 kPa",
+        otherwise="residual_pressure of the cylinders", value=NEEDED,
+    )  # fmt: skip
+    reserve: int = whole_key("cylinders of the low-pressure reserve, if both banks are spent", "0", 0, 1_000)
+    bank_change_time_s: int = time_key(
+        "time to put full cylinders on a spent bank or on the reserve", "30 min", COMMON
+    )
+    gauge_check_s: int | None = key(  # None: an alarm tells
+        "duration", "time between looks that find a spent bank, from midnight, or an alarm", "alarm", COMMON,
+        least="1 min", words="alarm",
+    )  # fmt: skip
+    leak_ml_min: int = key(
+        "flow", "lost by the pipework, day and night, as long as a bank or the reserve feeds it", "0 L/min"
+    )

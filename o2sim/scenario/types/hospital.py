@@ -6,53 +6,58 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, NEVER, NONE, Section
-from o2sim.scenario.keys.field import DAY_S as DAY_S
-from o2sim.scenario.keys.field import YEAR_DAYS as YEAR_DAYS
-from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, section_of, time_key, worked_out
-from o2sim.scenario.types.bedside import UNLIMITED
-from o2sim.scenario.types.bedside import Bedside as Bedside
-from o2sim.scenario.types.bedside import RegulatorSet as RegulatorSet
-from o2sim.scenario.types.bedside import Splitters as Splitters
-from o2sim.scenario.types.costs import Costs as Costs
-from o2sim.scenario.types.costs import Equipment as Equipment
-from o2sim.scenario.types.cylinders import Cylinders as Cylinders
-from o2sim.scenario.types.cylinders import Underfilled as Underfilled
-from o2sim.scenario.types.law import Law as Law
-from o2sim.scenario.types.manifold import Manifold as Manifold
-from o2sim.scenario.types.patients import IF_UNSERVED
-from o2sim.scenario.types.patients import FlowStep as FlowStep
-from o2sim.scenario.types.patients import PatientClass as PatientClass
-from o2sim.scenario.types.patients import Recorded as Recorded
-from o2sim.scenario.types.patients import Season as Season
-from o2sim.scenario.types.patients import Surge as Surge
-from o2sim.scenario.types.patients import Transfer as Transfer
-from o2sim.scenario.types.power import Battery as Battery
-from o2sim.scenario.types.power import Concentrators as Concentrators
-from o2sim.scenario.types.power import Generator as Generator
-from o2sim.scenario.types.power import Grid as Grid
-from o2sim.scenario.types.power import Power as Power
-from o2sim.scenario.types.power import Refuel as Refuel
-from o2sim.scenario.types.power import Solar as Solar
-from o2sim.scenario.types.power import Voltage as Voltage
-from o2sim.scenario.types.power import Window as Window
-from o2sim.scenario.types.resupply import Emergency as Emergency
-from o2sim.scenario.types.resupply import PartDelivery as PartDelivery
-from o2sim.scenario.types.resupply import Resupply as Resupply
-from o2sim.scenario.types.resupply import RoadClosure as RoadClosure
-from o2sim.scenario.types.shortfall import AS_NOW
-from o2sim.scenario.types.shortfall import Shortfall as Shortfall
-from o2sim.scenario.types.staff import Allocation as Allocation
-from o2sim.scenario.types.staff import DayHours as DayHours
-from o2sim.scenario.types.staff import ReducedFlow as ReducedFlow
-from o2sim.scenario.types.staff import Staff as Staff
-from o2sim.scenario.types.staff import UnitChoice as UnitChoice
+from o2sim.scenario.keys.field import COMMON, DAY_S, YEAR_DAYS, Section
+from o2sim.scenario.keys.record import (
+    NEEDED,
+    Key,
+    key,
+    of_file,
+    part,
+    part_or_none,
+    section_of,
+    time_key,
+    worked_out,
+)
+from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
+from o2sim.scenario.types.costs import Costs, Equipment
+from o2sim.scenario.types.cylinders import Cylinders, Manifold, Underfilled
+from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
+from o2sim.scenario.types.power import (
+    Battery,
+    Concentrators,
+    Generator,
+    Grid,
+    Power,
+    Refuel,
+    Solar,
+    Voltage,
+    Window,
+)
+from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure
+from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.uncertain import Uncertain
-from o2sim.scenario.types.wards import AT_HAND, MOST_WARDS, Moving
-from o2sim.scenario.types.wards import StoreAccess as StoreAccess
-from o2sim.scenario.types.wards import Ward as Ward
+from o2sim.scenario.types.wards import (
+    AT_HAND,
+    MOST_WARDS,
+    Allocation,
+    DayHours,
+    Moving,
+    Staff,
+    StoreAccess,
+    UnitChoice,
+    Ward,
+)
 from o2sim.shown import Shown
 
+__all__ = [  # all records, wherever they are declared
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Battery", "Bedside",
+    "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
+    "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Options", "PartDelivery", "PatientClass",
+    "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "Shortfall",
+    "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Transfer", "Underfilled",
+    "UnitChoice", "Voltage", "Ward", "Window",
+]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
 EXAMPLE: Figures = "example"
@@ -64,24 +69,22 @@ class General:
     """What all strategies share. The defaults in the code stand in for what a file says wrongly."""
 
     name: str | None = key("text", "what the facility is called", otherwise="the name of the file")
-    about: str = key("text", "a line about it", "")
+    about: str = key("text", "a line about it", "", "")
     figures: Figures = key(
         "word", "`ours` once every figure here is the hospital's own: sheets to hang up need it", EXAMPLE,
-        CONVENTION, words=((EXAMPLE, EXAMPLE), (OURS, OURS)),
+        words=(EXAMPLE, OURS),
     )  # fmt: skip
-    start: dt.date = key("date", "first day of the horizon", "2027-01-01", CONVENTION, value=dt.date(2027, 1, 1))
-    horizon_s: int = time_key("how long is counted", "365 days", CONVENTION, "1 min", value=0)
-    warm_up_s: int = time_key("run before the horizon, not counted", "0 days", CONVENTION)
+    start: dt.date = key("date", "first day of the horizon", "2027-01-01", value=dt.date(2027, 1, 1))
+    horizon_s: int = time_key("how long is counted", "365 days", least="1 min", value=0)
+    warm_up_s: int = time_key("run before the horizon, not counted", "0 days")
     tolerated_gap_s: int = time_key(
-        "a longer gap is an interruption; for counting, not a safe time", "10 min", CONVENTION, value=0
+        "a longer gap is an interruption; for counting, not a safe time", "10 min", value=0
     )
-    shortfall: Shortfall = key(
-        "section", "when a patient counts as short of oxygen", of=Shortfall, value=AS_NOW,
-        otherwise="less than half of the flow, until 5 min of service, by the supply clock",
+    shortfall: Shortfall = part(
+        Shortfall, "when a patient counts as short of oxygen",
+        "any flow serves, each gap counts for itself, by its cause", value=Shortfall(),
     )  # fmt: skip
-    altitude_m: float = key(
-        "length", "above the sea; concentrators give less above 2000 m", "0 m", CONVENTION, most="6000 m"
-    )
+    altitude_m: float = key("length", "above the sea; concentrators give less above 2000 m", "0 m", most="6000 m")
 
 
 @dataclass(frozen=True)
@@ -109,68 +112,60 @@ class Hospital:
         "staff connect another source after a loss of supply", "5 min", COMMON, value=NEEDED
     )
     if_unserved: ClassVar[Key] = of_file(
-        key("word", "what a patient who cannot be served on arrival does", "wait", CONVENTION, words=IF_UNSERVED)
+        key("word", "what a patient who cannot be served on arrival does", "wait", words=IF_UNSERVED)
     )
-    transfer: Transfer | None = key(
-        "section", "patients who wait too long are sent on", of=Transfer, words=NONE,
-        otherwise="nobody is sent on", kw_only=True,
-    )  # fmt: skip
+    transfer: Transfer | None = part_or_none(
+        Transfer, "patients who wait too long are sent on", "nobody is sent on", kw_only=True
+    )
     return_to_concentrator: ClassVar[Key] = of_file(  # of the strategy
-        key("true or false", "patients go back from cylinders when one has room", "true", CONVENTION)
+        key("true or false", "patients go back from cylinders when one has room", "true")
     )
     patients: tuple[PatientClass, ...] = key(
         "named sections", "classes of patients", of=PatientClass, required=True, most="50"
     )
-    cylinders: Cylinders | None = key(
-        "section", "cylinders, all of one type", of=Cylinders, otherwise="no cylinders",
-        used_by=("cylinder", "manifold"),
-    )  # fmt: skip
-    resupply: Resupply | None = key(
-        "section", "the reorder rule and the road", of=Resupply, words=NONE, otherwise="no resupply",
-        used_by=("cylinder", "manifold"),
-    )  # fmt: skip
-    manifold: Manifold | None = key(
-        "section", "two banks of cylinders that feed piped outlets", of=Manifold, otherwise="no manifold",
-        used_by=("manifold",),
-    )  # fmt: skip
-    concentrators: Concentrators | None = key(
-        "section", "a number of like units", of=Concentrators, otherwise="no concentrators",
-        used_by=("concentrator",),
-    )  # fmt: skip
-    grid: Grid | None = None  # None: always up
-    power: Power | None = key(  # None: nothing but the grid
-        "section", "the grid and what stands behind it", of=Power, otherwise="the grid is always up"
+    cylinders: Cylinders | None = part(
+        Cylinders, "cylinders, all of one type", "no cylinders", used_by=("cylinder", "manifold")
     )
-    staff: Staff | None = key(
-        "section", "hands to connect and change; others wait their turn", of=Staff,
-        otherwise="somebody is always free",
-    )  # fmt: skip
-    day_hours: DayHours = key(
-        "section", "what counts as day for staff and checks", of=DayHours, otherwise="07:00 to 19:00",
-        value=DayHours(),
-    )  # fmt: skip
-    allocation: Allocation = key(
-        "section", "who gives way to whom, and which unit comes first", of=Allocation, value=Allocation(),
-        otherwise="no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow",
+    resupply: Resupply | None = part_or_none(
+        Resupply, "the reorder rule and the road", "no resupply", used_by=("cylinder", "manifold")
+    )
+    manifold: Manifold | None = part(
+        Manifold, "two banks of cylinders that feed piped outlets", "no manifold", used_by=("manifold",)
+    )
+    concentrators: Concentrators | None = part(
+        Concentrators, "a number of like units", "no concentrators", used_by=("concentrator",)
+    )
+    grid: Grid | None = None  # None: always up
+    power: Power | None = part(  # None: nothing but the grid
+        Power, "the grid and what stands behind it", "the grid is always up"
+    )
+    staff: Staff | None = part(
+        Staff, "hands to connect and change; others wait their turn", "somebody is always free"
+    )
+    day_hours: DayHours = part(
+        DayHours, "what counts as day for staff and checks", "07:00 to 19:00", value=DayHours()
+    )
+    allocation: Allocation = part(
+        Allocation, "who gives way to whom, and which unit comes first",
+        "no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow",
+        value=Allocation(),
     )  # fmt: skip
     wards: tuple[Ward, ...] = key(  # empty: one ward
-        "named sections", "sources are shared within a ward only", of=Ward, most=MOST_WARDS, words=NONE,
+        "named sections", "sources are shared within a ward only", of=Ward, most=MOST_WARDS, words="none",
         otherwise="one ward, everything is shared", value=(),
     )  # fmt: skip
-    store: StoreAccess = key(
-        "section", "the central store, from where cylinders are fetched", of=StoreAccess,
-        otherwise="cylinders are at hand", value=AT_HAND,
-    )  # fmt: skip
+    store: StoreAccess = part(
+        StoreAccess, "the central store, from where cylinders are fetched", "cylinders are at hand", value=AT_HAND
+    )
     moving_s: int | None = key(  # None: units stay where they are
         "section", "an idle unit is moved to another ward where somebody waits", name="moving", of=Moving,
-        words=NEVER, otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
+        words="never", otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
     )  # fmt: skip
     shortfall: Shortfall = Shortfall()  # of the scenario
-    bedside: Bedside = key(
-        "section", "humidifiers and delivery sets, whatever the source", of=Bedside, otherwise="unlimited",
-        value=UNLIMITED,
-    )  # fmt: skip
-    costs: Costs | None = key("section", "prices", of=Costs, otherwise="no costs are worked out")
+    bedside: Bedside = part(
+        Bedside, "humidifiers and delivery sets, whatever the source", "unlimited", value=UNLIMITED
+    )
+    costs: Costs | None = part(Costs, "prices", "no costs are worked out")
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
@@ -227,10 +222,9 @@ class Scenario(Shown):
         key("named sections", "named changes to the scenario to compare", name="strategies", of=STRATEGY,
             most=MOST_STRATEGIES, otherwise="one for each source there is, and mixed where there are several")
     )  # fmt: skip
-    options: Options | None = key(
-        "section", "what might be bought, for `o2sim compare --options`", of=Options, otherwise="no options",
-        unhashed=True,
-    )  # fmt: skip
+    options: Options | None = part(
+        Options, "what might be bought, for `o2sim compare --options`", "no options", unhashed=True
+    )
     lines: dict[str, int] = field(default_factory=dict, repr=False, compare=False)
     uncertain: tuple[Uncertain, ...] = ()  # numbers that have a range; hospitals hold the likely ones
     text: str = field(default="", repr=False, compare=False)

@@ -1,4 +1,4 @@
-"""A law of chance and its parameters as written in; its canonical form, mean, bounds and tail out.
+"""Laws of chance: their canonical form from the parameters as written, their mean, bounds and tail.
 
 Formulas are those of any textbook of probability (for example Johnson, Kotz and Balakrishnan, Continuous
 Univariate Distributions, from memory); the tests compare them with scipy.stats.
@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import pairwise
 
 from scipy import special
-
-from o2sim.scenario.types.hospital import Law
 
 LAW_FORMS: dict[str, tuple[tuple[str, ...], ...]] = {  # law: the sets of parameters it may be given by
     "exponential": (("mean",),),
@@ -29,6 +28,19 @@ SHAPES = (0.2, 100.0)
 SD_SHARES = (0.001, 20.0)  # of the mean
 POINTS = 2_000  # at which the integral of a tail is taken
 _STEPS = 200  # halvings of a bracket, enough to meet the last bit of a float
+
+
+@dataclass(frozen=True)
+class Law:
+    """A law of chance in the unit of its field: kind and its canonical parameters.
+
+    kind and parameters: constant (value,), exponential (mean,), lognormal (mu, sigma of the log),
+    gamma (shape, scale), weibull (shape, scale), uniform (low, high), triangular (low, mode, high),
+    empirical (sorted values, each as likely).
+    """
+
+    kind: str
+    parameters: tuple[float, ...]
 
 
 def wrong_parameters(given: dict[str, float]) -> tuple[str, str, str, str] | None:

@@ -6,13 +6,23 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import CONVENTION, HIGHEST_FLOW, NEVER, NONE
-from o2sim.scenario.keys.record import NEEDED, Key, key, lasting, of_file, time_key, whole_key, worked_out
+from o2sim.scenario.keys.record import (
+    NEEDED,
+    Key,
+    key,
+    lasting,
+    of_file,
+    part_or_none,
+    several,
+    time_key,
+    whole_key,
+    worked_out,
+)
 from o2sim.scenario.types.bedside import DEVICES
-from o2sim.scenario.types.law import Law
+from o2sim.scenario.types.laws import Law
 
 Unserved = Literal["wait", "transfer"]
-IF_UNSERVED = (("wait", "wait"), ("transfer", "transfer"))
+IF_UNSERVED = ("wait", "transfer")
 SIZES = ("preterm", "newborn", "infant", "child", "adult")
 
 
@@ -59,8 +69,8 @@ class Recorded:
         key("text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True)
     )
     resample: bool = key(
-        "word", "admissions as they were, or whole recorded days drawn at random", "replay", CONVENTION,
-        name="use", words=(("replay", False), ("resample", True)), value=NEEDED,
+        "word", "admissions as they were, or whole recorded days drawn at random", "replay", name="use",
+        words={"replay": False, "resample": True}, value=NEEDED,
     )  # fmt: skip
     first_day: int = worked_out()
     days: int = worked_out()
@@ -84,8 +94,8 @@ class Transfer:
     after_s: int = time_key("sent on when unserved for so long, at least the tolerated gap", required=True)
     travel_s: int = time_key("time on the way", required=True)
     oxygen_on_board: bool = key(
-        "word", "whether the vehicle carries its own", "on board", CONVENTION, name="oxygen",
-        words=(("on board", True), ("none", False)),
+        "word", "whether the vehicle carries its own", "on board", name="oxygen",
+        words={"on board": True, "none": False},
     )  # fmt: skip
 
 
@@ -107,12 +117,10 @@ class PatientClass:
         "rate", "all admissions of the class, the yearly mean", name="admissions", required=True,
         most="10000 / day", recorded=True,
     )  # fmt: skip
-    hypoxaemic: float = key("share", "the share of them that needs oxygen", "100 %", CONVENTION, value=NEEDED)
-    flow_ml_min: Law = key(
-        "law of flow", "prescribed flow of one patient", required=True, most=HIGHEST_FLOW, recorded=True
-    )
+    hypoxaemic: float = key("share", "the share of them that needs oxygen", "100 %", value=NEEDED)
+    flow_ml_min: Law = key("law of flow", "prescribed flow of one patient", required=True, recorded=True)
     duration_s: Law = lasting("time on oxygen", least="", required=True, recorded=True)
-    priority: int = whole_key("1 is served first; a modelling order, not triage", "1", 1, 9, CONVENTION)
+    priority: int = whole_key("1 is served first; a modelling order, not triage", "1", 1, 9)
     ward: str = key(  # empty where no wards are named
         "text", "where they lie; needed where wards are named", otherwise="no wards", value=""
     )
@@ -120,40 +128,32 @@ class PatientClass:
         "word", "what a patient who cannot be served on arrival does", words=IF_UNSERVED, value="wait",
         otherwise="if_unserved of the scenario",
     )  # fmt: skip
-    recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %", CONVENTION)
-    given_without_need: float = key(
-        "share", "of the others, the share given oxygen all the same", "0 %", CONVENTION
-    )
+    recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %")
+    given_without_need: float = key("share", "of the others, the share given oxygen all the same", "0 %")
     weaned_late_s: Law | None = lasting(
-        "how much longer than needed oxygen is given", least="0 s", words=NEVER,
+        "how much longer than needed oxygen is given", least="0 s", words="never",
         otherwise="weaned when the need ends",
     )  # fmt: skip
-    season: Season | None = key(
-        "section", "how admissions swing over the year", of=Season, words=NONE, otherwise="no season"
-    )
-    surges: tuple[Surge, ...] = key(
-        "list of sections", "times with more admissions", of=Surge, otherwise="no surges", value=()
-    )
+    season: Season | None = part_or_none(Season, "how admissions swing over the year", "no season")
+    surges: tuple[Surge, ...] = several(Surge, "times with more admissions", "no surges")
     overdispersion: float = key(  # 1 is Poisson
         "number", "variance over mean of the number of admissions a day", "1", "Poisson", least="1", most="1000"
     )
-    flow_steps: tuple[FlowStep, ...] = key(  # in order of time, none above the one before
-        "list of sections", "how the flow is turned down as a patient improves", of=FlowStep, value=(),
-        otherwise="the flow stays as it is",
-    )  # fmt: skip
-    transfer: Transfer | Literal["never"] | None = key(  # None: as the hospital's
-        "section", "those of the class who wait too long are sent on", of=Transfer, words=NONE,
-        otherwise="transfer of the scenario",
-    )  # fmt: skip
+    flow_steps: tuple[FlowStep, ...] = several(  # in order of time, none above the one before
+        FlowStep, "how the flow is turned down as a patient improves", "the flow stays as it is"
+    )
+    transfer: Transfer | Literal["never"] | None = part_or_none(  # None: as the hospital's
+        Transfer, "those of the class who wait too long are sent on", "transfer of the scenario"
+    )
     recorded: Recorded | None = key(  # in place of rate, season, flow and duration, which then sum it up
         "register", "recorded patients on oxygen, in place of admissions, flow and duration", name="register",
-        of=Recorded, words=NONE, otherwise="admissions are drawn",
+        of=Recorded, words="none", otherwise="admissions are drawn",
     )  # fmt: skip
     size: str | None = key(
-        "word", "of prongs, catheters and masks, for `o2sim equipment`",
-        words=tuple((size, size) for size in SIZES), otherwise="the list names the class instead",
+        "word", "of prongs, catheters and masks, for `o2sim equipment`", words=SIZES,
+        otherwise="the list names the class instead",
     )  # fmt: skip
     delivery: str | None = key(
-        "word", "how oxygen is given; counts where humidifiers or delivery sets are limited",
-        words=tuple((device, device) for device in DEVICES), otherwise="limited by nothing",
+        "word", "how oxygen is given; counts where humidifiers or delivery sets are limited", words=DEVICES,
+        otherwise="limited by nothing",
     )  # fmt: skip

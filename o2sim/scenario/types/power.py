@@ -5,28 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import (
-    ASSUMED,
-    COMMON,
-    CONVENTION,
-    HIGHEST_FLOW,
-    NEVER,
-    NO_LIMIT,
-    NONE,
-    UNLIMITED_WORD,
-    WHO_2019,
-)
+from o2sim.scenario.keys.field import ASSUMED, COMMON, CONVENTION, WHO_2019
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
     key,
     lasting,
     of_file,
+    part,
+    part_or_none,
     permille,
+    several,
     time_key,
     whole_key,
 )
-from o2sim.scenario.types.law import Law
+from o2sim.scenario.types.laws import Law
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
 HIGHEST_POWER = "1000 kW"
@@ -37,40 +30,38 @@ class Concentrators:
     """A number of like units; failure is None where they never fail, and so on for what is switched off."""
 
     count: int = whole_key("units at the facility", None, 0, 1_000, required=True, summed=True)
-    rated_flow_ml_min: int = key(
-        "flow", "flow one unit can give", required=True, least="0.01 L/min", most=HIGHEST_FLOW
-    )
-    outlets: int = whole_key("patients one unit can serve at once", "1", 1, 100, CONVENTION, value=NEEDED)
+    rated_flow_ml_min: int = key("flow", "flow one unit can give", required=True, least="0.01 L/min")
+    outlets: int = whole_key("patients one unit can serve at once", "1", 1, 100, value=NEEDED)
     power_w: float = key(
         "power", "drawn while running, whatever the flow", mark=WHO_2019, most=HIGHEST_POWER, value=NEEDED,
         otherwise="70 W per L/min of rated flow",
     )  # fmt: skip
-    failure_s: Law | None = lasting("time to failure", words=NEVER, otherwise="never fails")
+    failure_s: Law | None = lasting("time to failure", words="never", otherwise="never fails")
     failure_clock: Literal["running", "calendar"] = key(
         "word", "what wears a unit: running hours or calendar time", mark=COMMON, value="running",
-        words=(("running", "running"), ("calendar", "calendar")), otherwise="running",
+        words=("running", "calendar"), otherwise="running",
     )  # fmt: skip
     repair_s: Law | None = lasting(
         "out of service; without a crew the wait for the technician included",
         otherwise="needed with failure, cut_damage or drift",
-    )
-    never_repaired: float = key("share", "share of failures after which a unit is written off", "0 %", CONVENTION)
+    )  # fmt: skip
+    never_repaired: float = key("share", "share of failures after which a unit is written off", "0 %")
     cut_damage: float = key(
-        "share", "chance that a unit fails as the grid comes back, without a stabiliser", "0 %", CONVENTION
+        "share", "chance that a unit fails as the grid comes back, without a stabiliser", "0 %"
     )
     crew: int | None = whole_key(
-        "technicians: as many units can be under repair at once", None, 1, 1_000,
-        words=UNLIMITED_WORD, otherwise="unlimited, each unit its own",
+        "technicians: as many units can be under repair at once", None, 1, 1_000, words="unlimited",
+        otherwise="unlimited, each unit its own",
     )  # fmt: skip
     travel_s: Law | None = lasting(
         "a technician's way to the facility, before a repair; needs a crew", least="0 s", otherwise="no time"
     )
-    start_up_s: int = time_key("low concentration for so long after each start", "0 min", CONVENTION)
+    start_up_s: int = time_key("low concentration for so long after each start", "0 min")
     drift_s: Law | None = lasting(
-        "running time in which a unit falls from 93 % to 82 % oxygen", words=NEVER, otherwise="never drifts"
+        "running time in which a unit falls from 93 % to 82 % oxygen", words="never", otherwise="never drifts"
     )
     oxygen_monitor: bool = key(  # each unit has one; without drift it never alarms
-        "true or false", "units with a monitor are taken out at the alarm level", "false", CONVENTION
+        "true or false", "units with a monitor are taken out at the alarm level", "false"
     )
     alarm_level: ClassVar[Key] = of_file(
         key("share", "oxygen at which the monitor alarms", "82 %", WHO_2019, least="50 %", most="92.9 %")
@@ -78,10 +69,10 @@ class Concentrators:
     alarm_permille: int | None = None  # None without an oxygen monitor
     analyser_check_s: int | None = time_key(
         "time between checks with an analyser, from midnight on; finds units below 82 %", least="1 min",
-        words=NEVER, otherwise="never",
+        words="never", otherwise="never",
     )  # fmt: skip
     service_every_s: int | None = time_key(
-        "running time between preventive services, which undo drift", least="1 h", words=NEVER, otherwise="never"
+        "running time between preventive services, which undo drift", least="1 h", words="never", otherwise="never"
     )
     service_time_s: int = time_key("out of service for a preventive service", "4 h", ASSUMED, value=0)
 
@@ -154,45 +145,37 @@ class Generator:
     """Starts after a delay when the grid is lost; None stands for no limit or never."""
 
     started_by_staff: bool = key(  # start_delay_s is then a job that waits for free hands
-        "word", "who starts it: for staff it is a job, before all others", "operator", CONVENTION,
-        name="started_by", words=(("operator", False), ("staff", True)), kw_only=True,
+        "word", "who starts it: for staff it is a job, before all others", "operator", name="started_by",
+        words={"operator": False, "staff": True}, kw_only=True,
     )  # fmt: skip
     start_when: ClassVar[Key] = of_file(
         key("word", "started when the grid fails, or later, when the battery is low", mark=CONVENTION,
-            words=(("grid fails", False), ("battery low", True)), otherwise="grid fails")
+            words={"grid fails": False, "battery low": True}, otherwise="grid fails")
     )  # fmt: skip
     start_below_permille: int | None = key(  # started at this charge of the battery; None: when the grid fails
         "share", "the battery is low at or below this charge; needs start_when: battery low", mark=ASSUMED,
-        name="start_below", otherwise="30 % where it starts when the battery is low", kw_only=True,
+        name="start_below", otherwise="30 % where it starts when the battery is low", needs="start_when",
+        kw_only=True,
     )  # fmt: skip
     start_delay_s: int = time_key(
         "from the loss of the grid, or a low battery, to power; or the staff's job", "5 min", ASSUMED, value=NEEDED
     )
     night_delay_s: int = time_key("the same at night, for an operator", like="start_delay", value=NEEDED)
-    night: Window = key(
-        "section", "when night_delay holds", of=Window, only=DAILY, otherwise="from 20:00 to 06:00", value=NEEDED
-    )
-    start_chance: float = key(
-        "share", "chance that it starts; else it stays failed until repaired", "100 %", CONVENTION
-    )
-    running_failure_s: Law | None = lasting("running time to a failure", words=NEVER, otherwise="never fails")
-    repair_s: Law | None = lasting("failed for so long", "2 days", CONVENTION, value=None)
-    hours: tuple[Window, ...] = key(  # empty: at any time
-        "list of sections",
-        "times of day when it may run",
-        of=Window,
-        only=DAILY,
-        otherwise="at any time",
-        value=(),
+    night: Window = part(Window, "when night_delay holds", "from 20:00 to 06:00", only=DAILY, value=NEEDED)
+    start_chance: float = key("share", "chance that it starts; else it stays failed until repaired", "100 %")
+    running_failure_s: Law | None = lasting("running time to a failure", words="never", otherwise="never fails")
+    repair_s: Law | None = lasting("failed for so long", "2 days", value=None)
+    hours: tuple[Window, ...] = several(  # empty: at any time
+        Window, "times of day when it may run", "at any time", only=DAILY
     )
     power_w: int | None = key(
-        "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words=NO_LIMIT, otherwise="no limit"
+        "power", "the most it gives", least="1 W", most=HIGHEST_POWER, words="no limit", otherwise="no limit"
     )
     derating: ClassVar[Key] = of_file(
-        key("section", "the power that is lost with altitude; needs a power", of=Derating, words=NONE,
-            otherwise="none: the stated power holds at any altitude")
+        key("section", "the power that is lost with altitude; needs a power", of=Derating, words="none",
+            otherwise="none: the stated power holds at any altitude", needs="power")
     )  # fmt: skip
-    base_load_w: int = key("power", "what else hangs on it", "0 W", CONVENTION, most=HIGHEST_POWER, turned=round)
+    base_load_w: int = key("power", "power of all else that it feeds", "0 W", most=HIGHEST_POWER, turned=round)
     fuel: ClassVar[Key] = of_file(key("section", "fuel used"))
     idle_ml_h: int = key(
         "fuel rate", "used without load", "0.95 L/h", ASSUMED, most="1000 L/h", within="fuel", value=0
@@ -202,11 +185,11 @@ class Generator:
         value=0,
     )  # fmt: skip
     tank_ml: int | None = key(
-        "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words=NO_LIMIT, turned=round,
+        "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words="no limit", turned=round,
         otherwise="fuel without end",
     )  # fmt: skip
-    refuel: Refuel | None = key(
-        "section", "how the tank is filled again", of=Refuel, otherwise="the tank is never filled again"
+    refuel: Refuel | None = part(
+        Refuel, "how the tank is filled again", "the tank is never filled again", needs="tank"
     )
 
 
@@ -228,7 +211,7 @@ class Battery:
         least="1 %", turned=permille, value=1_000,
     )  # fmt: skip
     inverter_w: int | None = key(
-        "power", "the most the inverter gives", least="1 W", most="10 MW", words=NO_LIMIT, turned=round,
+        "power", "the most the inverter gives", least="1 W", most="10 MW", words="no limit", turned=round,
         otherwise="no limit",
     )  # fmt: skip
     inverter_permille: int = key(
@@ -240,7 +223,7 @@ class Battery:
         least="1 %", turned=permille,
     )  # fmt: skip
     gather: bool = key(
-        "true or false", "while it carries the units, patients are moved to as few as will do", "false", CONVENTION
+        "true or false", "while it carries the units, patients are moved to as few as will do", "false"
     )
 
 
@@ -250,9 +233,8 @@ class Solar:
 
     peak_w: int = key("power", "panels at full sun", required=True, most="10 MW", turned=round)
     clearness: Law = key(
-        "law of share", "what a day gives of a full day's sun, drawn for each day", "60 %", ASSUMED, most="100 %",
-        value=NEEDED,
-    )  # fmt: skip
+        "law of share", "what a day gives of a full day's sun, drawn for each day", "60 %", ASSUMED, value=NEEDED
+    )
     sunrise_s: int = key("clock", "a half sine from here", "06:00", ASSUMED, value=NEEDED)
     sunset_s: int = key("clock", "to here", "18:00", ASSUMED, value=NEEDED)
 
@@ -263,32 +245,27 @@ class Power:
 
     grid: ClassVar[Key] = of_file(
         key("section", "times with and without power, in turn, or recorded", of=Grid,
-            words=(("always", "always"), ("none", "none")), otherwise="always")
+            words=("always", "none"), otherwise="always")
     )  # fmt: skip
-    load_shedding: tuple[Window, ...] = key(
-        "list of sections", "cuts by time of day, beside those of the grid", of=Window, value=(),
-        otherwise="no load shedding",
-    )  # fmt: skip
-    voltage: Voltage | None = key(
-        "section", "the grid is on, but its voltage unusable by turns", of=Voltage, words=NONE,
-        otherwise="always usable",
-    )  # fmt: skip
-    stabiliser: bool = key(
-        "true or false",
-        "units stand behind a voltage stabiliser: bad voltage and surges are kept from them", "false", CONVENTION,
-    )  # fmt: skip
-    generator: Generator | None = key(
-        "section", "starts when the grid is lost", of=Generator, words=NONE, otherwise="no generator"
+    load_shedding: tuple[Window, ...] = several(
+        Window, "cuts by time of day, beside those of the grid", "no load shedding"
     )
-    battery: Battery | None = key(
-        "section", "battery with inverter: carries the units without a break", of=Battery, words=NONE,
-        otherwise="no battery",
+    voltage: Voltage | None = part_or_none(
+        Voltage, "the grid is on, but its voltage unusable by turns", "always usable"
+    )
+    stabiliser: bool = key(
+        "true or false", "units stand behind a voltage stabiliser: bad voltage and surges are kept from them",
+        "false",
     )  # fmt: skip
-    solar: Solar | None = key(
-        "section", "panels that charge the battery and feed its inverter", of=Solar, words=NONE,
-        otherwise="no panels",
+    generator: Generator | None = part_or_none(Generator, "starts when the grid is lost", "no generator")
+    battery: Battery | None = part_or_none(
+        Battery, "battery with inverter: carries the units without a break", "no battery"
+    )
+    solar: Solar | None = part_or_none(
+        Solar, "panels that charge the battery and feed its inverter", "no panels", needs="battery",
+        needs_hint="panels work through the battery's inverter; write battery: {usable: ..., charge: ...}",
     )  # fmt: skip
     shed_first: Literal["number", "patients"] = key(
-        "word", "which unit stops when the power cannot carry all", "highest number", CONVENTION,
-        words=(("highest number", "number"), ("fewest patients", "patients")),
+        "word", "which unit stops when the power cannot carry all", "highest number",
+        words={"highest number": "number", "fewest patients": "patients"},
     )  # fmt: skip

@@ -6,9 +6,9 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import ClassVar
 
-from o2sim.scenario.keys.field import COMMON, CONVENTION, HIGHEST_COUNT, NONE
-from o2sim.scenario.keys.record import NEEDED, key, lasting, time_key, whole_key
-from o2sim.scenario.types.law import Law
+from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.record import NEEDED, key, lasting, part_or_none, several, time_key, whole_key
+from o2sim.scenario.types.laws import Law
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class RoadClosure:
         value=NEEDED,
     )  # fmt: skip
     chance_per_day: float | None = key(
-        "share", "chance that a closure starts on a day", otherwise="closed on all the days"
+        "share", "chance that a closure starts on a day", otherwise="closed on all the days", needs="length"
     )
     length_s: Law | None = lasting(
         "how long a drawn closure lasts", least="", otherwise="needed with chance_per_day"
@@ -40,9 +40,7 @@ class PartDelivery:
     """With this chance the supplier brings only a share (0-1, drawn) of an order; the rest is cancelled."""
 
     chance: float = key("share", "that an order is not delivered whole", required=True)
-    share: Law = key(
-        "law of share", "what comes of such an order, at least one cylinder", required=True, most="100 %"
-    )
+    share: Law = key("law of share", "what comes of such an order, at least one cylinder", required=True)
 
 
 @dataclass(frozen=True)
@@ -59,8 +57,8 @@ class Emergency:
         ("days_of_cover", ("below", "cover")),
     )
     below: int | None = whole_key(
-        "ordered when full, part-used and in an emergency order are fewer", None, 1, HIGHEST_COUNT,
-        otherwise="cover instead", kw_only=True,
+        "ordered when full, part-used and in an emergency order are fewer", None, 1, otherwise="cover instead",
+        kw_only=True,
     )  # fmt: skip
     cover_s: int | None = time_key(
         "or when the shelf lasts a shorter time at the present flow", otherwise="below instead", least="1 min",
@@ -68,17 +66,18 @@ class Emergency:
     )  # fmt: skip
     days_of_cover_s: int | None = time_key(
         "or when what is on hand, in use too, lasts a shorter time at the greater of the last 7 days' use and the "
-        "season's mean need", otherwise="below instead", least="1 min", kw_only=True,
+        "season's mean need",
+        otherwise="below instead", least="1 min", kw_only=True,
     )  # fmt: skip
     up_to: int = whole_key(  # level of full cylinders
-        "level of full ones that an emergency order restores", None, 1, HIGHEST_COUNT,
+        "level of full ones that an emergency order restores", None, 1,
         otherwise="reorder_point, at least `below`", value=NEEDED,
     )  # fmt: skip
     lead_time_s: Law = lasting("from emergency order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one emergency trip can carry", None, 1, HIGHEST_COUNT, words=NONE, otherwise="no limit"
+        "cylinders one emergency trip can carry", None, 1, words="none", otherwise="no limit"
     )
-    minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1, HIGHEST_COUNT, CONVENTION)
+    minimum_order: int = whole_key("no emergency order is placed for fewer", "1", 1)
 
 
 @dataclass(frozen=True)
@@ -86,45 +85,38 @@ class Resupply:
     """The reorder rule, the supplier and the road. review_s is None where review is continuous."""
 
     review_s: int | None = time_key(
-        "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min",
-        words=(("continuous", None),), value=NEEDED,
-    )  # fmt: skip
-    reorder_point: int = whole_key(
-        "order when full and on order are at or below this", None, 0, HIGHEST_COUNT, otherwise="order_up_to - 1",
+        "time between reviews of the stock, or `continuous`", "7 days", COMMON, "1 min", words="continuous",
         value=NEEDED,
     )  # fmt: skip
-    order_up_to: int = whole_key(
-        "level that an order restores", None, 0, HIGHEST_COUNT, otherwise="fleet of cylinders", value=NEEDED
+    reorder_point: int = whole_key(
+        "order when full and on order are at or below this", otherwise="order_up_to - 1", value=NEEDED
     )
+    order_up_to: int = whole_key("level that an order restores", otherwise="fleet of cylinders", value=NEEDED)
     lead_time_s: Law = lasting("from order to delivery on open roads", least="0 s", required=True)
     vehicle_capacity: int | None = whole_key(
-        "cylinders one trip can carry", None, 1, HIGHEST_COUNT, words=NONE, otherwise="no limit"
+        "cylinders one trip can carry", None, 1, words="none", otherwise="no limit"
     )
-    minimum_order: int = whole_key("no order is placed for fewer", "1", 1, HIGHEST_COUNT, CONVENTION)
+    minimum_order: int = whole_key("no order is placed for fewer", "1", 1)
     overtaking: bool = key(
         "word", "whether a later order may arrive before an earlier one", "not allowed", COMMON,
-        words=(("allowed", True), ("not allowed", False), ("true", True), ("false", False)),
+        words={"allowed": True, "not allowed": False, "true": True, "false": False},
     )  # fmt: skip
-    road_closures: tuple[RoadClosure, ...] = key(
-        "list of sections", "days without deliveries, dated or drawn", of=RoadClosure,
-        otherwise="roads always open", value=(),
-    )  # fmt: skip
+    road_closures: tuple[RoadClosure, ...] = several(
+        RoadClosure, "days without deliveries, dated or drawn", "roads always open"
+    )
     own_cylinders: bool = key(  # empties leave with the order and come back filled; else exchanged at the door
         "word", "full for empty at the door, or the place's own cylinders sent to be filled", "exchange", COMMON,
-        name="mode", words=(("exchange", False), ("own cylinders", True)),
+        name="mode", words={"exchange": False, "own cylinders": True},
     )  # fmt: skip
-    part_delivery: PartDelivery | None = key(
-        "section", "the supplier brings a part of an order, the rest is cancelled", of=PartDelivery, words=NONE,
-        otherwise="orders come whole",
-    )  # fmt: skip
-    supplier_outages: tuple[RoadClosure, ...] = key(  # spells in which no order is taken up
-        "list of sections", "days on which no order is taken up, dated or drawn", of=RoadClosure,
-        otherwise="the supplier always delivers", value=(),
-    )  # fmt: skip
+    part_delivery: PartDelivery | None = part_or_none(
+        PartDelivery, "the supplier brings a part of an order, the rest is cancelled", "orders come whole"
+    )
+    supplier_outages: tuple[RoadClosure, ...] = several(  # spells in which no order is taken up
+        RoadClosure, "days on which no order is taken up, dated or drawn", "the supplier always delivers"
+    )
     no_delivery: tuple[int, ...] = key(  # Monday 0
         "weekdays", "days of the week without deliveries", otherwise="any day", value=()
     )
-    emergency: Emergency | None = key(
-        "section", "an order outside the rule when the shelf is low", of=Emergency, words=NONE,
-        otherwise="no emergency orders",
-    )  # fmt: skip
+    emergency: Emergency | None = part_or_none(
+        Emergency, "an order outside the rule when the shelf is low", "no emergency orders"
+    )

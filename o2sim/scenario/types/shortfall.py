@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from o2sim.scenario.keys.field import ASSUMED, CONVENTION
+from o2sim.scenario.keys.field import ASSUMED
 from o2sim.scenario.keys.record import key, permille, time_key
 
 CountedBy = Literal["supply clock", "cause at crossing"]
@@ -13,7 +13,7 @@ CountedBy = Literal["supply clock", "cause at crossing"]
 
 @dataclass(frozen=True)
 class Shortfall:
-    """What counts as short. The defaults in the code count as versions before 0.2.0 did, those of a file anew."""
+    """What counts as short. The defaults in the code are those of a file that says nothing of it."""
 
     enough_permille: int = key(
         "share", "less than this share of the prescribed flow counts as short; 0 %: any flow serves", "50 %",
@@ -26,8 +26,8 @@ class Shortfall:
     counted_by: CountedBy = key(
         "word",
         "a stock-out is an interruption in which only more supply could have helped, second by second; or, as "
-        "before, one whose cause was the supply as the tolerance was crossed", "supply clock", CONVENTION,
-        words=tuple((word, word) for word in ("supply clock", "cause at crossing")), value="cause at crossing",
+        "before, one whose cause was the supply as the tolerance was crossed", "supply clock",
+        words=("supply clock", "cause at crossing"), value="cause at crossing",
     )  # fmt: skip
 
     @property
@@ -42,6 +42,3 @@ class Shortfall:
     def is_short(self, given_ml_min: int, prescribed_ml_min: int) -> bool:
         """Return True if a flow is too little of what is prescribed."""
         return given_ml_min == 0 or 1_000 * given_ml_min < self.enough_permille * prescribed_ml_min
-
-
-AS_NOW = Shortfall(500, 300, "supply clock")  # where a file says nothing

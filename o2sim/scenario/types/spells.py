@@ -1,4 +1,4 @@
-"""Spells of time, [start, end) in whole seconds, in; joined spells out."""
+"""Spells of time, [start, end) in whole seconds: joined, clipped to a run, made of times of day."""
 
 from __future__ import annotations
 

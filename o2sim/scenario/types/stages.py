@@ -1,4 +1,4 @@
-"""A class of patients in; the stages of its flow out: from when to when in a stay, what flow, how long."""
+"""The stages of the flow of a class of patients: from when to when in a stay, what flow, how long."""
 
 from __future__ import annotations
 

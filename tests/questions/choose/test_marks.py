@@ -10,11 +10,11 @@ import pytest
 from scipy.stats import beta, t
 from test_options import priced
 
-from o2sim.measures.names import CHANCE, HOURS
-from o2sim.questions.choose.chart import frontier
-from o2sim.questions.choose.frontier_marks import sure_marks
+from o2sim.questions.choose.frontier import sure_marks
 from o2sim.questions.choose.options import decide
+from o2sim.questions.choose.result import Ends
 from o2sim.questions.choose.screen import stage_decision
+from o2sim.questions.choose.shown_chart import frontier
 from o2sim.questions.choose.text import options_table
 
 
@@ -88,14 +88,14 @@ def test_what_shows_no_spread_or_no_company():
 
 def test_the_decision_has_intervals_and_sure_marks():
     """Each option has the exact interval of its chance; 30 are not surely worse than 20 (17.5, 15 %)."""
-    told = decide(priced([10, 20, 30, 40], [80, 30, 35, 0]))["options"]
-    assert [each["sure"] for each in told.values()] == [True, True, False, True]
-    ends = told["20"]["intervals"][CHANCE]
-    assert (ends["low"], ends["high"]) == pytest.approx((beta.ppf(0.025, 30, 171), beta.ppf(0.975, 31, 170)))
+    told = decide(priced([10, 20, 30, 40], [80, 30, 35, 0])).options
+    assert [each.sure for each in told.values()] == [True, True, False, True]
+    ends = told["20"].intervals.stock_out_probability
+    assert (ends.low, ends.high) == pytest.approx((beta.ppf(0.025, 30, 171), beta.ppf(0.975, 31, 170)))
     hours = np.where(np.arange(200) < 30, 21.0, 1.0)
     half = t.ppf(0.975, 199) * hours.std(ddof=1) / 200**0.5
-    assert told["20"]["intervals"][HOURS]["high"] == pytest.approx(hours.mean() + half)
-    assert told["40"]["intervals"][HOURS] == {"low": None, "high": None}
+    assert told["20"].intervals.unserved_patient_hours.high == pytest.approx(hours.mean() + half)
+    assert told["40"].intervals.unserved_patient_hours == Ends(None, None)
 
 
 def test_sure_marks_are_told_and_drawn(tmp_path):
@@ -116,6 +116,8 @@ def test_sure_marks_are_told_and_drawn(tmp_path):
     stage_decision(tmp_path, decision)
     rows = list(csv.DictReader((tmp_path / "options.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["sure"] for row in rows] == ["yes", "yes", "no", "yes"]
-    assert float(rows[1]["stock_out_probability_high"]) == decision["options"]["20"]["intervals"][CHANCE]["high"]
+    assert float(rows[1]["stock_out_probability_high"]) == (
+        decision.options["20"].intervals.stock_out_probability.high
+    )
     alone = decide(replace(priced([10], [80]), requested=200))
     assert "marks are sure" not in options_table(alone).note

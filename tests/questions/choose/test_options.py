@@ -25,18 +25,20 @@ from o2sim.money.cost import (
     annual_cost,
     equivalent_annual_cost,
 )
+from o2sim.questions.choose.frontier import frontier_of
 from o2sim.questions.choose.options import (
-    Limits,
     decide,
-    frontier_of,
     options_scenario,
     surely_below,
     with_more_demand,
 )
+from o2sim.questions.choose.result import Ends, Intervals, Limits, MoreDemand, Option, Pick
 from o2sim.runs.study import run_study
 from o2sim.scenario.types.hospital import Equipment, Recorded
 from o2sim.statistics.selection import mcnemar_one_sided, select_best
+from o2sim.typed import as_json
 
+OPTION = Option({}, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, Intervals(None, Ends(0.0, 0.0), Ends(0.0, 0.0)))
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
 BOTH = SMALL.replace("strategies:", "concentrators: {count: 2, rated_flow: 5 L/min}\nstrategies:") + (
     "  \noptions:\n  of: cylinders only\n  vary:\n"
@@ -196,13 +198,14 @@ def test_the_frontier_is_what_no_other_option_beats():
     for _ in range(200):
         count = int(generator.integers(1, 12))
         costs, chances = generator.integers(0, 6, count), generator.integers(0, 6, count) / 5
-        facts = {
-            str(k): {"annual_cost": float(costs[k]), CHANCE: float(chances[k]), HOURS: 0.0} for k in range(count)
+        options = {
+            str(k): replace(OPTION, annual_cost=float(costs[k]), stock_out_probability=float(chances[k]))
+            for k in range(count)
         }
         points = {(float(a), float(b)) for a, b in zip(costs, chances, strict=True)}
         best = {one for one in points if not any(a <= one[0] and b <= one[1] and (a, b) != one for a, b in points)}
-        names = frontier_of(facts, CHANCE)
-        assert [(facts[name]["annual_cost"], facts[name][CHANCE]) for name in names] == sorted(best)
+        names = frontier_of(options, CHANCE)
+        assert [options[name].rank(CHANCE)[:2] for name in names] == sorted(best)
 
 
 def test_no_option_meets_a_target_by_luck_more_often_than_stated():
@@ -227,40 +230,38 @@ def priced(fleets, stock_outs):
 def test_the_frontier_by_hand():
     """Of 10, 20, 30 and 40 cylinders with 80, 30, 35 and 0 stock-outs in 200 years, 30 is dominated by 20."""
     told = decide(priced([10, 20, 30, 40], [80, 30, 35, 0]))
-    assert told["frontier"] == ["10", "20", "40"]
-    assert {name: each["dominated_by"] for name, each in told["options"].items() if each["dominated_by"]} == {
-        "30": "20"
-    }
-    assert [(step["from"], step["to"]) for step in told["steps"]] == [("10", "20"), ("20", "40")]
-    assert told["steps"][0]["chance_less"] == pytest.approx(0.25)
-    assert told["steps"][0]["hours_saved"]["mean"] == pytest.approx(50 * 20 / 200)
-    assert told["best"] == {"name": "40", "among": 4, "not_told_apart": [], "within": 0.0, "why": ""}
+    assert told.frontier == ("10", "20", "40")
+    assert {name: each.dominated_by for name, each in told.options.items() if each.dominated_by} == {"30": "20"}
+    assert [(step.begins, step.ends) for step in told.steps] == [("10", "20"), ("20", "40")]
+    assert told.steps[0].chance_less == pytest.approx(0.25)
+    assert told.steps[0].hours_saved.mean == pytest.approx(50 * 20 / 200)
+    assert told.best == Pick("40", 4)
 
 
 def test_a_budget_and_a_target_choose_on_the_frontier():
     """The most reliable of what can be paid; the cheapest that is surely good enough, all options allowed for."""
     study = priced([10, 20, 30, 40], [80, 4, 35, 0])
-    costs = {name: each["annual_cost"] for name, each in decide(study)["options"].items()}
+    costs = {name: each.annual_cost for name, each in decide(study).options.items()}
     paid = decide(study, Limits(budget=costs["30"] + 1))
-    assert (paid["within_budget"]["name"], paid["chosen"]) == ("20", "20")
+    assert (paid.within_budget.name, paid.chosen) == ("20", "20")
     sure = decide(study, Limits(target=0.07))  # 4 of 200 seen, each of four options bounded at 1 - 0.05/4
-    assert sure["options"]["20"]["upper_bound"] == pytest.approx(beta.ppf(1 - 0.05 / 4, 5, 196))  # Clopper-Pearson
-    assert (sure["within_target"]["name"], sure["chosen"]) == ("20", "20")
+    assert sure.options["20"].upper_bound == pytest.approx(beta.ppf(1 - 0.05 / 4, 5, 196))  # Clopper-Pearson
+    assert (sure.within_target.name, sure.chosen) == ("20", "20")
     stricter = decide(study, Limits(target=0.03))
-    assert stricter["within_target"]["name"] == "40"
+    assert stricter.within_target.name == "40"
     never = decide(study, Limits(target=0.001))
-    assert never["within_target"]["name"] is None
-    assert never["within_target"]["why"].endswith("200 replications cannot show less than 2.17 %, so run more")
-    assert never["chosen"] == "40"
+    assert never.within_target.name is None
+    assert never.within_target.why.endswith("200 replications cannot show less than 2.17 %, so run more")
+    assert never.chosen == "40"
 
 
 def test_what_cannot_be_paid_is_told_with_what_is_cheapest():
     """A budget below every option names the cheapest two ways; without prices it is an error."""
     study = priced([10, 20], [80, 30])
-    told = decide(study, Limits(budget=1.0, capital=5_000.0))["within_budget"]
-    assert told["name"] is None
-    assert told["why"].startswith("none fits: the cheapest by the year is '10' at ")
-    assert decide(study, Limits(capital=3_500.0))["within_budget"]["name"] == "10"
+    told = decide(study, Limits(budget=1.0, capital=5_000.0)).within_budget
+    assert told.name is None
+    assert told.why.startswith("none fits: the cheapest by the year is '10' at ")
+    assert decide(study, Limits(capital=3_500.0)).within_budget.name == "10"
     with pytest.raises(O2simError, match="a budget needs prices"):
         decide(made_up_study({"a": 1, "b": 2}, costs=None), Limits(budget=1.0))
 
@@ -268,9 +269,9 @@ def test_what_cannot_be_paid_is_told_with_what_is_cheapest():
 def test_where_chances_tell_nothing_hours_decide():
     """Options that run short in nearly every year are compared by their unserved patient-hours."""
     told = decide(made_up_study({"a": 200, "b": 199}))
-    assert told["measure"] == HOURS
+    assert told.measure == HOURS
     unpriced = decide(made_up_study({"a": 200, "b": 100}, costs=None))
-    assert (unpriced["frontier"], unpriced["steps"], unpriced["cheque"]) == ([], [], None)
+    assert (unpriced.frontier, unpriced.steps, unpriced.cheque) == ((), (), None)
 
 
 def test_purchases_are_what_the_yearly_cost_spreads():
@@ -339,14 +340,17 @@ def test_short_lives_come_back_more_than_once():
 def test_more_demand_costs_more():
     """The option with a fifth more admissions costs what a study of that hospital says, which is more."""
     study = small_study()
-    before = decide(study)["options"]["mixed"]
+    before = decide(study).options["mixed"]
     after = with_more_demand(study, "mixed")
-    assert after["factor"] == 1.2
-    assert after["annual_cost"] > before["annual_cost"]
+    assert after.factor == 1.2
+    assert after.found.annual_cost > before.annual_cost
     busier = [replace(each, admissions_per_day=1.2 * each.admissions_per_day) for each in hospital().patients]
     hospitals = {"mixed": replace(study.scenario.hospitals["mixed"], patients=tuple(busier))}
     again = run_study(replace(study.scenario, hospitals=hospitals), replications=6)
-    assert after[HOURS] == summarise(again)["strategies"]["mixed"]["unserved_patient_hours"]["mean"]
+    assert (
+        after.found.unserved_patient_hours
+        == summarise(again)["strategies"]["mixed"]["unserved_patient_hours"]["mean"]
+    )
 
 
 def test_a_stopped_run_of_more_demand_loses_nothing():
@@ -356,7 +360,7 @@ def test_a_stopped_run_of_more_demand_loses_nothing():
         raise KeyboardInterrupt
 
     told = with_more_demand(made_up_study({"a": 1}), "a", run=stop)
-    assert told == {"factor": 1.2, "complete": False, "why_not": "the run was stopped"}
+    assert as_json(told) == {"factor": 1.2, "complete": False, "why_not": "the run was stopped"}
 
 
 def test_recorded_patients_are_not_multiplied():
@@ -366,4 +370,4 @@ def test_recorded_patients_are_not_multiplied():
     patients = (replace(hospital().patients[0], recorded=register),)
     hospitals = {"a": replace(study.scenario.hospitals["a"], patients=patients)}
     told = with_more_demand(replace(study, scenario=replace(study.scenario, hospitals=hospitals)), "a")
-    assert told == {"factor": 1.2, "complete": True, "why_not": "a register's patients cannot be multiplied"}
+    assert told == MoreDemand(1.2, True, "a register's patients cannot be multiplied")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 
 import pytest
 from click.testing import CliRunner
@@ -15,11 +16,12 @@ from o2sim.cli import main
 from o2sim.looks.blocks import Strong
 from o2sim.measures.measures import summarise
 from o2sim.questions.choose import text as decision_text
-from o2sim.questions.choose.chart import frontier
 from o2sim.questions.choose.command import again
-from o2sim.questions.choose.options import Limits, decide
+from o2sim.questions.choose.options import decide
+from o2sim.questions.choose.result import Limits, MoreDemand
 from o2sim.questions.choose.screen import decision_part, print_decision, stage_decision
 from o2sim.questions.choose.settings import ChooseSettings
+from o2sim.questions.choose.shown_chart import frontier
 from o2sim.questions.report.publish import report_bytes
 from o2sim.runs.study import run_study
 
@@ -56,7 +58,7 @@ def test_the_choice_is_told_with_its_doubt():
     assert clear[0].endswith("It is the best of these with at least 95 % confidence.")
     assert clear[-1] == "Every option met the same 200 years."
     close = told(priced([10, 20, 40], [80, 3, 2]))
-    assert "do not tell from it: “20”; it is at most " in close[0]
+    assert "do not show to be clearly different: “20”; it is at most " in close[0]
     assert close[0].endswith(" percentage points worse than the best.")
 
 
@@ -199,19 +201,19 @@ def test_numbered_options_are_explained():
     """An option that is only numbered is told with what it chooses; what cannot be multiplied is told too."""
     study = priced([10, 20], [80, 0])
     decision = decide(study)
-    facts = {f"option {name}": fact for name, fact in decision["options"].items()}
-    facts["option 20"]["choices"] = {"cylinders.fleet": "20"}
-    numbered = {
-        **decision,
-        "options": facts,
-        "frontier": ["option 10", "option 20"],
-        "chosen": "option 20",
-        "best": {**decision["best"], "name": "option 20"},
-        "more_demand": {"factor": 1.2, "why_not": "a register's patients cannot be multiplied"},
-    }
+    options = {f"option {name}": option for name, option in decision.options.items()}
+    options["option 20"] = replace(options["option 20"], choices={"cylinders.fleet": "20"})
+    numbered = replace(
+        decision,
+        options=options,
+        frontier=("option 10", "option 20"),
+        chosen="option 20",
+        best=replace(decision.best, name="option 20"),
+        more_demand=MoreDemand(1.2, True, "a register's patients cannot be multiplied"),
+    )
     assert "Option 20: cylinders.fleet 20." in decision_text.sentences(numbered, 200, 365)
     assert list(decision_text.cheque_sentences(numbered))[1] == (
-        "What 20 % more patients would cost is not told: a register's patients cannot be multiplied."
+        "What 20 % more patients would cost is not known: a register's patients cannot be multiplied."
     )
 
 

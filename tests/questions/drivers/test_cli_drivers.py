@@ -1,8 +1,8 @@
 """`o2sim drivers` as a user meets it: words, tables, charts, JSON, stores, and what it refuses."""
 
-import copy
 import csv
 import json
+from dataclasses import replace
 from importlib.util import find_spec
 
 import pytest
@@ -12,10 +12,11 @@ from test_result_schema import problems
 
 from o2sim.cli import main
 from o2sim.looks.drawing import save
+from o2sim.measures.names import SUPPLY_HOURS
 from o2sim.questions.drivers import charts as drivers_charts
 from o2sim.questions.drivers import text as drivers_text
+from o2sim.questions.drivers.content import print_drivers
 from o2sim.questions.drivers.drivers import drivers
-from o2sim.questions.drivers.screen import print_drivers
 from o2sim.scenario.changing.override import original_of
 
 METHODS = ["one-at-a-time", "nested", "morris", "sobol"]
@@ -29,7 +30,7 @@ def results():
     few = {"one-at-a-time": (KEEP, None), "nested": (KEEP, 8), "morris": (4, 3), "sobol": (4, 4)}
     return {
         method: drivers(original_of(UNSURE), method=method, replications=few[method][0], samples=few[method][1],
-                        worth=4000.0).result for method in METHODS
+                        worth=4000.0) for method in METHODS
     }  # fmt: skip
 
 
@@ -48,7 +49,7 @@ def run(*arguments):
 
 def told(result, capsys):
     """Return what is printed of a result, in one line."""
-    print_drivers(result)
+    print_drivers(result.answers)
     return " ".join(capsys.readouterr().out.split())
 
 
@@ -97,7 +98,7 @@ def test_a_nested_run_says_best_guess_range_and_chance_apart(results, capsys):
 @pytest.mark.parametrize("method", METHODS)
 def test_results_pass_the_schema_of_results(results, method):
     """Every key that is printed is told, and none is missing."""
-    assert problems(json.loads(json.dumps(results[method])), "drivers") == []
+    assert problems(json.loads(json.dumps(results[method].result)), "drivers") == []
 
 
 @pytest.mark.parametrize(("method", "heads"), [("morris", "mu* mu sigma"), ("sobol", "S1 ST")])
@@ -123,7 +124,7 @@ def test_charts_are_the_same_bytes_each_time(results, method, measure, tmp_path)
     """Every method can be drawn, whatever the measure."""
     drawn = []
     for name in ("a.svg", "b.svg"):
-        save(drivers_charts.draw(results[method], measure), tmp_path / name)
+        save(drivers_charts.draw(results[method].answers, measure), tmp_path / name)
         drawn.append((tmp_path / name).read_bytes())
     assert drawn[0] == drawn[1]
     assert drawn[0].count(b"<path") > 20
@@ -131,7 +132,7 @@ def test_charts_are_the_same_bytes_each_time(results, method, measure, tmp_path)
 
 def test_the_low_end_is_hatched_and_both_ends_are_labelled(results):
     """Told apart without colour: hatch, and the value at each end."""
-    figure = drivers_charts.tornado(results["one-at-a-time"], "unserved_hours_for_want_of_supply")
+    figure = drivers_charts.draw(results["one-at-a-time"].answers, "hours")
     panel = figure.axes[0]
     assert {patch.get_hatch() for patch in panel.patches} == {"////", None}
     assert {"0.3 / day", "3 / day"} <= {text.get_text() for text in panel.texts}
@@ -144,8 +145,8 @@ def test_without_prices_there_is_no_cost_to_draw(tmp_path):
     file.write_text(text)
     done = run(file, "--chart", tmp_path / "x.png", "--measure", "cost")
     assert (done.exit_code, "states no prices" in done.stderr) == (2, True)
-    result = drivers(file, replications=2, strategies=["mixed"]).result
-    assert "annual_cost" not in result["strategies"]["mixed"]["bars"]
+    result = drivers(file, replications=2, strategies=["mixed"]).answers
+    assert "annual_cost" not in result.strategies["mixed"].bars
     with pytest.raises(Exception, match="no prices"):
         drivers_charts.draw(result, "cost")
 
@@ -153,24 +154,24 @@ def test_without_prices_there_is_no_cost_to_draw(tmp_path):
 def test_where_nothing_moves_it_says_so(tmp_path, capsys):
     """A price alone moves no chance; a strategy at 100 % whatever the numbers is told by its hours."""
     text = SHORT.replace("refill: 10 USD", "refill: {low: 5 USD, likely: 10 USD, high: 30 USD}")
-    result = drivers(original_of(text), replications=4).result
+    result = drivers(original_of(text), replications=4)
     plain = told(result, capsys)
     assert "no number moves the patient-hours" in plain
-    panel = drivers_charts.draw(result).axes[0]
+    panel = drivers_charts.draw(result.answers).axes[0]
     assert any("the same at every end" in each.get_text() for each in panel.texts)
     if find_spec("SALib"):
-        morris = drivers(original_of(text), method="morris", samples=2, replications=2).result
+        morris = drivers(original_of(text), method="morris", samples=2, replications=2)
         assert "nothing varies" in told(morris, capsys)
-    nested = drivers(original_of(text), method="nested", samples=4, replications=4).result
+    nested = drivers(original_of(text), method="nested", samples=4, replications=4)
     assert "whatever the numbers within their ranges" in told(nested, capsys)
     assert "Whatever the numbers turn out to be, that choice stands" in told(nested, capsys)
 
 
 def test_many_numbers_are_cut_on_the_screen_and_named_when_idle(results, monkeypatch, capsys):
     """What is not shown is counted; what does nothing at all is named."""
-    from o2sim.questions.drivers import tables as drivers_tables
+    from o2sim.questions.drivers import content
 
-    monkeypatch.setattr(drivers_tables, "MOST_BARS", 1)
+    monkeypatch.setattr(content, "MOST_BARS", 1)
     plain = told(results["one-at-a-time"], capsys)
     assert "with smaller swings are not shown: --csv has them." in plain
     assert "Nothing at all changes with power.grid.down." in plain
@@ -178,20 +179,22 @@ def test_many_numbers_are_cut_on_the_screen_and_named_when_idle(results, monkeyp
 
 def test_a_sentence_counts_what_does_not_matter(results):
     """One bar beyond luck, one within it, none at all."""
-    result = json.loads(json.dumps(results["one-at-a-time"]))
-    bars = result["strategies"]["mixed"]["bars"][CHANCE]
-    for place, each in enumerate(bars):
-        each["beyond_luck"] = place < 2
-        each["swing"] = 0.5 - place / 10
-    said = drivers_text.tornado_sentences(result)[2]
-    assert f"Next comes {bars[1]['field']}." in said
-    assert "What the 2 others do is no more than chance explains." in said
-    for each in bars[:3]:
-        each["beyond_luck"] = True
-    assert "Next come " in drivers_text.tornado_sentences(result)[2]
-    assert "What the other one does is no more" in drivers_text.tornado_sentences(result)[2]
-    result["strategies"]["mixed"]["bars"] = {CHANCE: [], "unserved_hours_for_want_of_supply": []}
-    assert "stopped before any number had both its ends" in drivers_text.tornado_sentences(result)[2]
+    answers = results["one-at-a-time"].answers
+    found = answers.strategies["mixed"].bars[CHANCE]
+
+    def said(sure, bars=found):
+        """Return the sentence where the first bars are beyond luck."""
+        bars = tuple(
+            replace(bar, beyond_luck=place < sure, swing=0.5 - place / 10) for place, bar in enumerate(bars)
+        )
+        mixed = replace(answers.strategies["mixed"], bars={CHANCE: bars, SUPPLY_HOURS: ()})
+        return drivers_text.sentences(replace(answers, strategies={"mixed": mixed}))[0]
+
+    assert f"Next comes {found[1].field}." in said(2)
+    assert "What the 2 others do is no more than chance explains." in said(2)
+    assert "Next come " in said(3)
+    assert "What the other one does is no more" in said(3)
+    assert "stopped before any number had both its ends" in said(0, ())
 
 
 def test_a_stopped_run_says_so_and_leaves_with_130(ward, tmp_path, monkeypatch):
@@ -209,7 +212,7 @@ def test_a_stopped_run_says_so_and_leaves_with_130(ward, tmp_path, monkeypatch):
     monkeypatch.setattr(point_runs, "run_replication", stopping)
     done = run(ward, "--replications", 2, "--store", tmp_path / "d.o2store", "--workers", 1)
     assert done.exit_code == 130
-    assert "Stopped: only what was done is told." in " ".join(done.stdout.split())
+    assert "Stopped: only what was done is shown." in " ".join(done.stdout.split())
     monkeypatch.setattr(point_runs, "run_replication", real)
     assert run(ward, "--replications", 2, "--store", tmp_path / "d.o2store").exit_code == 0
     shown = CliRunner().invoke(main, ["runs", str(tmp_path / "d.o2store")])
@@ -259,8 +262,7 @@ def test_a_scenario_without_ranges_is_told_how_to_write_them(tmp_path):
 
 def test_a_chance_that_is_the_same_in_every_draw_is_drawn_without_a_legend(results):
     """Where no strategy's chance moves, nothing is plotted below, and nothing is said about an empty legend."""
-    still = copy.deepcopy(results["nested"])
-    for row in still["convergence"]:
-        for each in row["strategies"].values():
-            each.update(mean=1.0, range_low=1.0, range_high=1.0)
+    answers = results["nested"].answers
+    level = {name: {"mean": 1.0, "range_low": 1.0, "range_high": 1.0} for name in answers.strategies}
+    still = replace(answers, convergence=tuple(replace(row, strategies=level) for row in answers.convergence))
     assert [panel.get_legend() for panel in drivers_charts.draw(still).axes if not panel.lines] == [None]

@@ -2,6 +2,7 @@
 
 import json
 import sys
+from dataclasses import replace
 from importlib.util import find_spec
 
 import numpy as np
@@ -14,6 +15,7 @@ from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.drivers import drivers
 from o2sim.questions.drivers.points import Responses
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST, BY_WORTH, decisions
+from o2sim.questions.drivers.result import Tornado
 from o2sim.questions.drivers.tornado import matters_most, one_at_a_time
 from o2sim.questions.drivers.variance_parts import spread
 from o2sim.questions.whatif import point_runs
@@ -96,11 +98,13 @@ def test_bars_are_in_order_of_swing_and_power_is_nothing_to_cylinders(tornado):
     assert bar(tornado, "concentrators only", SUPPLY_HOURS, PATHS[2])["swing"] > 0
 
 
-def test_a_strategy_that_fails_always_is_told_by_its_hours(tornado):
+def test_a_strategy_that_fails_always_is_told_by_its_hours():
     """Where the chance is the same at every end, hours tell."""
-    level = {"bars": {CHANCE: [{"swing": 0}], SUPPLY_HOURS: [{"swing": 3.0}]}}
-    assert matters_most({"a": level}, "a") == (SUPPLY_HOURS, [{"swing": 3.0}])
-    assert matters_most(tornado["strategies"], "mixed")[0] == CHANCE
+    mixed = asked().answers.strategies["mixed"]
+    level = tuple(replace(bar, swing=0.0) for bar in mixed.bars[CHANCE])
+    hours = mixed.bars[SUPPLY_HOURS]
+    assert matters_most(Tornado({}, {CHANCE: level, SUPPLY_HOURS: hours})) == (SUPPLY_HOURS, hours)
+    assert matters_most(mixed) == (CHANCE, mixed.bars[CHANCE])
 
 
 def test_a_swing_counts_a_likely_value_outside_its_ends():
@@ -111,8 +115,8 @@ def test_a_swing_counts_a_likely_value_outside_its_ends():
         hours = np.array([[{0.0: 1.0, 1.0: 5.0, 2.0: 2.0}[row[0]]] * 3 for row in values])
         return Responses({"only": {CHANCE: np.zeros((3, 3)), SUPPLY_HOURS: hours}})
 
-    (found,) = one_at_a_time([item], evaluate, Estimator(0.95, "3 years"))["only"]["bars"][SUPPLY_HOURS]
-    assert (found["swing"], found["bends"], found["difference"]["mean"]) == (4, True, 1)
+    (found,) = one_at_a_time([item], evaluate, Estimator(0.95, "3 years"))["only"].bars[SUPPLY_HOURS]
+    assert (found.swing, found.bends, found.difference.mean) == (4, True, 1)
 
 
 def test_points_that_change_nothing_are_not_run_again(monkeypatch):
@@ -180,26 +184,26 @@ def test_the_cheapest_within_the_target_by_hand():
     """Cheap meets 5 % in two of four draws, dear in three; in the last none does and dear is the more reliable."""
     tables = fixed(cheap=([0.01, 0.02, 0.3, 0.4], 100), dear=([0.01, 0.01, 0.02, 0.2], 300))
     values = np.arange(4.0)[:, None]
-    found = {each["by"]: each for each in decisions(tables, values, ["x"], (0.05, None, None), 0.95)}
+    found = {each.by: each for each in decisions(tables, values, ["x"], (0.05, None, None), 0.95)}
     by_cost = found[BY_COST]
-    assert by_cost["best_in"] == {"cheap": 0.5, "dear": 0.5}
-    assert by_cost["misses_target_in"] == {"cheap": 0.5, "dear": 0.25}
-    assert by_cost["dearer_where_it_meets"] == {"cheap": 0.0, "dear": pytest.approx(400 / 3)}
-    assert by_cost["none_meets_in"] == 0.25
-    assert by_cost["best_now"] == "dear"  # neither meets it on average (18 and 6 %)
-    assert found[BY_CHANCE]["best_now"] == "dear"
-    assert found[BY_CHANCE]["best_in"] == {"cheap": 0.125, "dear": 0.875}  # the first draw is shared
-    assert found[BY_CHANCE]["perfect_information"]["estimate"] == 0
+    assert by_cost.best_in == {"cheap": 0.5, "dear": 0.5}
+    assert by_cost.misses_target_in == {"cheap": 0.5, "dear": 0.25}
+    assert by_cost.dearer_where_it_meets == {"cheap": 0.0, "dear": pytest.approx(400 / 3)}
+    assert by_cost.none_meets_in == 0.25
+    assert by_cost.best_now == "dear"  # neither meets it on average (18 and 6 %)
+    assert found[BY_CHANCE].best_now == "dear"
+    assert found[BY_CHANCE].best_in == {"cheap": 0.125, "dear": 0.875}  # the first draw is shared
+    assert found[BY_CHANCE].perfect_information.estimate == 0
 
 
 def test_regret_by_worth_by_hand():
     """At 1,000 a stock-out cheap loses 110, 120, 400, 500 and dear 310, 310, 320, 500: knowing is worth 80/4."""
     tables = fixed(cheap=([0.01, 0.02, 0.3, 0.4], 100), dear=([0.01, 0.01, 0.02, 0.2], 300))
     (found,) = [each for each in decisions(tables, np.arange(4.0)[:, None], ["x"], (0.05, None, 1000.0), 0.95)
-                if each["by"] == BY_WORTH]  # fmt: skip
-    assert found["best_now"] == "cheap"
-    assert found["perfect_information"]["estimate"] == pytest.approx((110 + 120 + 400 + 500 - 1130 + 80) / 4)
-    assert found["regret"]["dear"]["estimate"] == pytest.approx(20 + (1440 - 1130) / 4)
+                if each.by == BY_WORTH]  # fmt: skip
+    assert found.best_now == "cheap"
+    assert found.perfect_information.estimate == pytest.approx((110 + 120 + 400 + 500 - 1130 + 80) / 4)
+    assert found.regret["dear"].estimate == pytest.approx(20 + (1440 - 1130) / 4)
 
 
 @pytest.mark.parametrize(
@@ -220,9 +224,9 @@ def test_a_budget_leaves_out_who_costs_more():
     tables = fixed(a=([0.1, 0.2], 10), b=([0.2, 0.1], 20), c=([0.0, 0.0], 90))
     values = np.arange(2.0)[:, None]
     found = decisions(tables, values, ["x"], (0.05, 50.0, None), 0.95)
-    assert found[0]["left_out"] == ["c"]
-    assert set(found[0]["best_in"]) == {"a", "b"}
-    assert [each["by"] for each in decisions(tables, values, ["x"], (0.05, 15.0, None), 0.95)] == [BY_COST]
+    assert found[0].left_out == ("c",)
+    assert set(found[0].best_in) == {"a", "b"}
+    assert [each.by for each in decisions(tables, values, ["x"], (0.05, 15.0, None), 0.95)] == [BY_COST]
     assert decisions({"a": tables["a"]}, values, ["x"], (0.05, None, None), 0.95) == []
 
 
@@ -310,7 +314,10 @@ def test_without_salib_the_message_says_what_to_install(monkeypatch):
         ({"strategies": ["mixd"]}, "known: cylinders only, concentrators only, mixed"),
         ({"samples": 1, "method": "nested"}, "from 2 to 100,000"),
         ({"samples": 3, "method": "nested"}, "at least 4"),
-        ({"samples": 4, "replications": 1, "method": "nested"}, "at least 2, to tell chance apart"),
+        (
+            {"samples": 4, "replications": 1, "method": "nested"},
+            "at least 2, to set chance apart",
+        ),
         ({"text": SHORT}, "found no uncertain number in <text>"),
         ({"vary": "cylinders.fleet"}, "allowed: low, likely and high with commas between them, such as "),
         ({"vary": "cylinders.fleet = 3, 4"}, "found '3, 4'"),

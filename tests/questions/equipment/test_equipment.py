@@ -13,13 +13,14 @@ from o2sim import cli
 from o2sim.looks import cautions
 from o2sim.questions.choose import text as decision_text
 from o2sim.questions.choose.comparison import compare
-from o2sim.questions.equipment.back_up import BACK_UP, size_of
 from o2sim.questions.equipment.devices import bedside
-from o2sim.questions.equipment.equipment import equipment
+from o2sim.questions.equipment.equipment import equipment, size_of
 from o2sim.questions.equipment.peaks import ALL, use_by_strategy
+from o2sim.questions.equipment.result import BACK_UP
 from o2sim.questions.equipment.text import cautions_for, equipment_tables, sources
 from o2sim.runs.study import run_study
 from o2sim.scenario import loads
+from o2sim.typed import as_json
 
 WARD = """
 name: Reed Bank
@@ -78,7 +79,7 @@ def call(*args):
 
 def by_item(result, strategy, part="equipment"):
     """Return the entries of a strategy's list by item."""
-    return {entry["item"]: entry for entry in result["strategies"][strategy][part]}
+    return {entry.item: as_json(entry) for entry in getattr(result.strategies[strategy], part)}
 
 
 def test_a_strategy_lists_nothing_that_it_does_not_use(listed):
@@ -92,13 +93,13 @@ def test_a_strategy_lists_nothing_that_it_does_not_use(listed):
     for word in ("Concentrators", "filters", "analyser", "outlets", "splitters"):
         assert word not in without_units
         assert word in without_cylinders
-    assert listed["strategies"]["cylinders only"]["running_hours_by_unit"] == []
+    assert listed.strategies["cylinders only"].running_hours_by_unit == ()
 
 
 def backed_up(result):
     """Return the back-up lines of concentrators only: item, quantity, basis, figures."""
-    entries = result["strategies"]["concentrators only"]["equipment"]
-    return [(e["item"], e["quantity"], e["basis"], e["figures"]) for e in entries if e["group"] == BACK_UP]
+    entries = result.strategies["concentrators only"].equipment
+    return [(e.item, e.quantity, e.basis, e.figures) for e in entries if e.group == BACK_UP]
 
 
 def test_concentrators_alone_have_a_back_up_at_each_point_of_use(listed):
@@ -139,10 +140,10 @@ def test_the_back_up_is_in_the_list_to_buy_and_in_no_cost():
     """Chosen from options, concentrators alone have it on the list; the cheque says that it has no price."""
     prices = "costs: {currency: USD, concentrators: {price: 648 USD, life: 7 years}}\n"
     study = run_study(loads(WARD + prices), replications=2, strategies=["concentrators only"])
-    decision = compare(study).decision
-    bought = {e["item"]: e["quantity"] for e in decision["procurement"] if e["group"] == BACK_UP}
+    decision = compare(study).decided
+    bought = {e.item: e.quantity for e in decision.procurement if e.group == BACK_UP}
     assert set(bought.values()) == {12}
-    assert [line["item"] for line in decision["cheque"]["purchases"]] == ["concentrators"]
+    assert [line.item for line in decision.cheque.purchases] == ["concentrators"]
     assert decision_text.cheque_tables(decision)[0].note.endswith(decision_text.BACK_UP_UNPRICED)
     assert "Back-up regulators" in str(decision_text.procurement_table(decision).rows)
 
@@ -192,7 +193,7 @@ def test_the_workshops_year_follows_the_totals(listed):
     assert failures <= items["Sets of repair parts"]["quantity"] < failures + 1
     hours = sum(outcome.concentrator_running_s for outcome in outcomes) / 3_600 * scale
     assert items["Running hours, all units"]["quantity"] == pytest.approx(hours)
-    assert sum(listed["strategies"]["mixed"]["running_hours_by_unit"]) == pytest.approx(hours)
+    assert sum(listed.strategies["mixed"].running_hours_by_unit) == pytest.approx(hours)
     assert items["Concentrator failures"]["highest"] == max(o.concentrator_failures for o in outcomes) * 365 / 28
     out_s = sum(level * seconds for o in outcomes for level, seconds in enumerate(o.at_once.units_out))
     assert items["Units out of order"]["quantity"] == pytest.approx(out_s / 86_400 * scale)
@@ -374,6 +375,6 @@ def test_what_the_scenario_says_of_the_bedside_is_in_the_list() -> None:
     text = WARD.replace("regulators: 30,", "regulators: 30, splitters: {count: 2, outlets: 3},")
     text = f"{text}bedside: {{humidifiers: 9, humidify_above: 7 L/min}}\n"
     study = run_study(loads(text), strategies=["cylinders only"], replications=1)
-    entries = {entry["item"]: entry for entry in equipment(study)["strategies"]["cylinders only"]["equipment"]}
-    assert entries["Flow splitters, on cylinders"]["quantity"] == 2
+    entries = {entry.item: entry for entry in equipment(study).strategies["cylinders only"].equipment}
+    assert entries["Flow splitters, on cylinders"].quantity == 2
     assert "Humidifiers" not in entries  # nobody needs more than 6 L/min

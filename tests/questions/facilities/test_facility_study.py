@@ -16,7 +16,7 @@ from test_run_store import nothing_runs
 import o2sim
 from o2sim.errors import ScenarioError
 from o2sim.measures.measures import summarise
-from o2sim.questions.facilities.facility_study import Plan, provenance, run_facilities
+from o2sim.questions.facilities.facility_study import Plan, run_facilities, study_result
 from o2sim.questions.facilities.tally import Moments, Tally
 from o2sim.runs import study as study_module
 from o2sim.runs.executors import Given, InPlace, Processes
@@ -40,7 +40,7 @@ PLAN = Plan(FOUR, replications=5, seed=3, engine="reference", strategies=("mixed
 
 def printed(crew=None, **more):
     """Return what a run of the plan prints."""
-    return json.dumps(list(run_facilities(PLAN, crew or Processes(1), **more)))
+    return json.dumps(as_json(list(run_facilities(PLAN, crew or Processes(1), **more))))
 
 
 ALONE = printed()
@@ -108,7 +108,7 @@ def test_a_study_goes_on_from_its_store(tmp_path, monkeypatch):
         figures = run_facilities(PLAN, Processes(1), store)
         first = [next(figures), next(figures)]
         figures.close()
-    assert json.dumps(first) == json.dumps(json.loads(ALONE)[:2])
+    assert json.dumps(as_json(first)) == json.dumps(json.loads(ALONE)[:2])
     told = []
     with open_store(path, "study") as store:
         assert printed(store=store, progress=told.append) == ALONE
@@ -131,9 +131,9 @@ def test_a_facility_without_the_strategy_asked_for():
 
 def test_provenance_tells_the_facilities_apart():
     """The hash over all facilities changes with any of them; how many were finished is told."""
-    told = provenance(PLAN, 3)
+    told = study_result(PLAN, [None] * 3)
     assert (told["facilities_finished"], told["facilities_requested"], told["complete"]) == (3, 4, False)
-    other = provenance(Plan(FOUR[:3], 5, 3, "reference"), 3)
+    other = study_result(Plan(FOUR[:3], 5, 3, "reference"), [None] * 3)
     assert told["facilities_hash"] != other["facilities_hash"]
     assert other["complete"] is True
 

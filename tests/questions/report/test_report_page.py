@@ -18,8 +18,8 @@ from synthetic import made_up_study, scenario, small_study
 
 from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
+from o2sim.looks.drawing import inline_svg
 from o2sim.looks.html import style
-from o2sim.looks.inline_svg import inline_svg
 from o2sim.looks.workbook import LONGEST_CELL, Sheet, workbook
 from o2sim.measures.measures import summarise
 from o2sim.questions.report import text as report_text
@@ -177,7 +177,7 @@ def test_the_answer_comes_first_and_agrees_with_the_table():
     assert question < answer < provenance
     assert "“mixed” runs short least often: 5 in 100 years (2 to 9)" in text
     assert (
-        "| Stock-out (want of supply) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 % (2.42–9) |" in text
+        "| Stock-out (lack of supply) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 % (2.42–9) |" in text
     )
     assert "o2sim report misty.yaml --replications 200 --seed 1 --engine reference" in text
 

@@ -12,8 +12,9 @@ from test_sizing import WARD
 from o2sim.outcome import DAILY_COLUMNS
 from o2sim.planning.delivery_time import DeliveryTime, delivery_time
 from o2sim.planning.figures import planning_figures
-from o2sim.questions.size.card import PhoneSeason, card
-from o2sim.questions.size.kept_outcome import Noted, note
+from o2sim.questions.size.candidate_runs import Kept, kept_of
+from o2sim.questions.size.parts import card
+from o2sim.questions.size.result import PhoneSeason
 from o2sim.runs.study import run_replication
 from o2sim.scenario import loads
 from o2sim.scenario.types.hospital import Emergency, Law, RoadClosure
@@ -96,7 +97,7 @@ def test_drawn_closures_against_their_chance(chance, days):
 def years(*days_l):
     """Return replications of a year that used so many litres on each day, two cylinders emptied a day."""
     return [
-        Noted(frozenset(), None, 365 * DAY, emptied=730, days_l=np.array(each, dtype=np.int32)) for each in days_l
+        Kept(frozenset(), None, 365 * DAY, emptied=730, days_l=np.array(each, dtype=np.int32)) for each in days_l
     ]
 
 
@@ -164,8 +165,8 @@ def test_a_number_that_is_no_greater_while_the_road_may_close_is_none():
 
 def test_concentrators_do_not_lengthen_the_cautious_cover():
     """Beside a unit the same two a day stand, however few the simulated years used: 2 x 12, not 0.1 x 3."""
-    noted = [replace(each, emptied=36) for each in years([70] * 364)]
-    found = card(one_patient(UNIT_FIRST, road_closures=(MARCH,)), noted)
+    kept = [replace(each, emptied=36) for each in years([70] * 364)]
+    found = card(one_patient(UNIT_FIRST, road_closures=(MARCH,)), kept)
     assert found.usual == pytest.approx(36 / 365)
     assert (found.concentrators_help, found.cautious, found.phone_at) == (True, 2.0, 24)
 
@@ -187,7 +188,7 @@ def test_the_telephone_is_never_below_what_a_lead_time_used(strategy):
     """In 20 simulated runs, window by window: at most one of them used more in the time of a delivery."""
     rules = loads(WARD).hospitals[strategy]
     outcomes = [run_replication(loads(WARD), [strategy], 1, number, "kernel")[0] for number in range(20)]
-    found = card(rules, [note(rules, each) for each in outcomes])
+    found = card(rules, [kept_of(rules, each) for each in outcomes])
     used = DAILY_COLUMNS.index("used_litres")
     usable_l = planning_figures(rules).usable_litres
     above = 0

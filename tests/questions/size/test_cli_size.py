@@ -111,9 +111,9 @@ def test_a_file_that_is_there_is_kept(ward, tmp_path):
 
 def test_ctrl_c_reports_what_is_done(ward, monkeypatch):
     """Exit code 130, the curve so far."""
-    from o2sim.questions.size import kept_outcome as noted
+    from o2sim.questions.size import candidate_runs
 
-    run_one, calls = noted.run_replication, []
+    run_one, calls = candidate_runs.run_replication, []
 
     def stop(*arguments):
         calls.append(1)
@@ -121,7 +121,7 @@ def test_ctrl_c_reports_what_is_done(ward, monkeypatch):
             raise KeyboardInterrupt
         return run_one(*arguments)
 
-    monkeypatch.setattr(noted, "run_replication", stop)
+    monkeypatch.setattr(candidate_runs, "run_replication", stop)
     done = run(ward, "--strategy", "mixed", "--range", "16..18", "--replications", 200)
     assert done.exit_code == 130
     assert "not all done" in done.stdout

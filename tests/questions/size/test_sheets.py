@@ -14,13 +14,13 @@ from test_sizing import WARD
 
 from o2sim import cli
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.looks.own_figures import without_numbers
+from o2sim.looks.cautions import without_numbers
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check.text import supply_tables
-from o2sim.questions.size.card import Card, card
-from o2sim.questions.size.sheet_cover import cover_rows, delivery_words, rates
-from o2sim.questions.size.sheet_phone import months_words
+from o2sim.questions.size.parts import card
+from o2sim.questions.size.reorder_card import cover_rows, delivery_words, months_words, rates
+from o2sim.questions.size.result import Card, PhoneSeason
 from o2sim.questions.size.sheets import (
     COUNT_SHEET,
     DUSK_PAGE,
@@ -54,7 +54,7 @@ def done():
 @pytest.fixture(scope="module")
 def pages(done):
     """Return its pages."""
-    return sheets(done.hospital, done.result)
+    return sheets(done.hospital, done.record)
 
 
 class Texts(HTMLParser):
@@ -95,7 +95,7 @@ def test_orders_worked_by_hand(position, order):
 
 
 def test_the_count_sheet_has_an_order_for_each_count(pages):
-    """The levels moved with the fleet: from 30 down to nought at 31 or more; orders alike stand together."""
+    """The levels moved with the fleet: from 30 down to none at 31 or more; orders alike stand together."""
     page = said(pages[COUNT_SHEET])
     assert "At 30 or fewer order what the table says" in page
     assert "0 to 27 9" in page
@@ -107,13 +107,13 @@ def test_the_count_sheet_has_an_order_for_each_count(pages):
 
 def test_a_table_that_would_not_fit_is_a_sentence(done):
     """With 150 orders that differ there is no room for a table; weeks to fill in are as many as fit."""
-    small = said(sheets(loads(WARD).hospitals["mixed"], done.result)[COUNT_SHEET])
+    small = said(sheets(loads(WARD).hospitals["mixed"], done.record)[COUNT_SHEET])
     text = (
         WARD.replace("fleet: 24", "fleet: 220")
         .replace("point: 14", "point: 190")
         .replace("up_to: 20", "up_to: 200")
     )
-    large = sheets(loads(text.replace("  vehicle_capacity: 9\n", "")).hospitals["mixed"], done.result)[COUNT_SHEET]
+    large = sheets(loads(text.replace("  vehicle_capacity: 9\n", "")).hospitals["mixed"], done.record)[COUNT_SHEET]
     assert "0 to 11 9 12 8 13 7 14 6 15 or more 0" in small
     assert "Order 200 less what is full and on order together." in said(large)
     assert large.count("<tr>") == 14
@@ -142,26 +142,24 @@ def test_the_dusk_page_against_the_content_of_the_cylinder(pages):
 def test_the_reorder_card_tells_levels_promise_and_telephone(pages, done):
     """Big figures, when to phone, what 5 % means; the delivery time with closed roads and without."""
     page = said(pages[REORDER_CARD])
-    found = done.result["measured"]["card"]
-    ordinary = found["delivery"]
+    found = done.record.measured.card
+    ordinary = found.delivery
     assert "30 full and on order, or fewer: ORDER 36 order up to" in page
     assert "5 % still means about 1 run in 20" in page
-    assert (
-        f"PHONE the supplier when {found['phone_at']} or fewer full ones are left, whatever is on order." in page
-    )
-    assert f"19 in 20 deliveries come within {ordinary['days']} days; " in page
-    assert f"within {ordinary['days']} days, closed roads included" in page
-    assert f"on open roads {ordinary['open_days']} days" in page
-    assert ordinary["days"] > ordinary["open_days"]
+    assert f"PHONE the supplier when {found.phone_at} or fewer full ones are left, whatever is on order." in page
+    assert f"19 in 20 deliveries come within {ordinary.days} days; " in page
+    assert f"within {ordinary.days} days, closed roads included" in page
+    assert f"on open roads {ordinary.open_days} days" in page
+    assert ordinary.days > ordinary.open_days
     assert "valid until (at most one year)" in page
 
 
 def test_days_stand_at_two_named_uses(pages, done):
     """36 full ones at both uses, rounded down; the headline is the cautious one, a third of the usual or less."""
     page = said(pages[REORDER_CARD])
-    found = done.result["measured"]["card"]
-    usual, unaided = (math.floor(360 / found[name]) / 10 for name in ("usual", "unaided"))
-    assert found["usual"] == done.result["measured"]["cylinders_emptied_a_day"]
+    found = done.record.measured.card
+    usual, unaided = (math.floor(360 / use) / 10 for use in (found.usual, found.unaided))
+    assert found.usual == done.record.measured.cylinders_emptied_a_day
     assert "days at usual use, concentrators helping days when the concentrators do not help" in page
     assert f"36 {usual:,g} {unaided:g}" in page
     assert f"(a cut, a repair), 36 full cylinders last {unaided:g} days" in page
@@ -171,10 +169,10 @@ def test_days_stand_at_two_named_uses(pages, done):
 
 def test_beside_concentrators_nobody_phones_at_the_last_two(done):
     """At the usual use two cylinders would last a mean delivery; the telephone goes by the need without units."""
-    found = done.result["measured"]["card"]
-    assert found["usual"] * 3 < 2  # the lead time is 3 days on average
-    assert found["phone_at"] >= found["unaided"] * found["delivery"]["days"] > 5
-    assert found["phone_at"] >= found["most_used"]
+    found = done.record.measured.card
+    assert found.usual * 3 < 2  # the lead time is 3 days on average
+    assert found.phone_at >= found.unaided * found.delivery.days > 5
+    assert found.phone_at >= found.most_used
 
 
 @pytest.mark.parametrize("name", ["cylinders only", "mixed"])
@@ -191,7 +189,7 @@ def test_the_sheets_and_check_say_the_same_days_of_cover(name):
 def test_without_concentrators_the_card_says_so(done):
     """No season and no units: one use, under its own name, and no word of help."""
     hospital = loads(WARD).hospitals["cylinders only"]
-    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    page = said(sheets(hospital, replace(done.record, measured=None))[REORDER_CARD])
     assert "There are no concentrators here: all oxygen comes from cylinders." in page
     assert "full cylinders days at the mean need 20" in page
     assert "concentrators helping" not in page
@@ -202,11 +200,17 @@ def test_a_number_the_store_never_holds_is_no_number_to_phone_at(done):
     """With at most 4 full ones, fewer than a delivery's time takes, the card says what to do instead."""
     hospital = loads(WARD.replace("point: 14", "point: 3").replace("up_to: 20", "up_to: 4")).hospitals["mixed"]
     assert card(hospital, ()).phone_at > 4
-    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    page = said(sheets(hospital, replace(done.record, measured=None))[REORDER_CARD])
     lasts = math.floor(40 / card(hospital, ()).cautious) / 10
     assert "PHONE the supplier as soon as an order is late or the road closes; do not wait for a count." in page
     assert f"even a full store of 4 lasts only {lasts:g} days" in page
     assert "or fewer full ones are left" not in page
+
+
+def with_card(done, **change):
+    """Return the sizing with a card of which some figures are others."""
+    measured = done.record.measured
+    return replace(done.record, measured=replace(measured, card=replace(measured.card, **change)))
 
 
 def in_two_seasons(done, dry, figures="ours", **levels):
@@ -216,15 +220,10 @@ def in_two_seasons(done, dry, figures="ours", **levels):
 
 def page_of_two_seasons(done, dry, figures="ours", **levels):
     """Return the page of that card."""
-    card = done.result["measured"]["card"]
-    seasons = [
-        {"months": [1, 2, 3, 11, 12], "days": 12, "most_used": None, "phone_at": 30},
-        {"months": [4, 5, 6, 7, 8, 9, 10], "days": 4, "most_used": 9.5, "phone_at": dry},
-    ]
-    card = {**card, "phone_by_season": seasons, "cautious": 2.5, "unaided": 2.5, "phone_at": 30}
+    seasons = (PhoneSeason((1, 2, 3, 11, 12), 12, None, 30), PhoneSeason((4, 5, 6, 7, 8, 9, 10), 4, 9.5, dry))
+    result = with_card(done, phone_by_season=seasons, cautious=2.5, unaided=2.5, phone_at=30)
     hospital = replace(done.hospital, resupply=replace(done.hospital.resupply, **levels))
-    result = {**done.result, "measured": {**done.result["measured"], "card": card}, "figures": figures}
-    return sheets(hospital, result)[REORDER_CARD]
+    return sheets(hospital, replace(result, figures=figures))[REORDER_CARD]
 
 
 def test_the_seasons_stand_in_the_box_of_the_call(done):
@@ -296,16 +295,11 @@ def test_months_in_words(months, words):
 
 def test_what_the_years_used_outruns_the_need(done):
     """Where the simulated runs used more than the need, the telephone and the headline go by that."""
-    measured = done.result["measured"]
-    days = measured["card"]["phone_days"]
-    (season,) = measured["card"]["phone_by_season"]  # the ward's road may close in all months
-    hard = {
-        **measured["card"],
-        "phone_by_season": [{**season, "most_used": 3.0 * days, "phone_at": 3 * days}],
-        "cautious": 1.0,
-        "unaided": 1.0,
-    }
-    page = said(sheets(done.hospital, {**done.result, "measured": {**measured, "card": hard}})[REORDER_CARD])
+    days = done.record.measured.card.phone_days
+    (season,) = done.record.measured.card.phone_by_season  # the ward's road may close in all months
+    hard = (replace(season, most_used=3.0 * days, phone_at=3 * days),)
+    result = with_card(done, phone_by_season=hard, cautious=1.0, unaided=1.0)
+    page = said(sheets(done.hospital, result)[REORDER_CARD])
     hardest = f"in 19 of 20 simulated runs of 30 days the hardest {days} days took {3 * days} at most"
     assert f"19 in 20 deliveries come within {days} days; {hardest}." in page
     assert f"last 36 days; used as fast as in the hardest {days} days of 19 of 20 simulated runs" in page
@@ -343,15 +337,15 @@ def test_each_use_has_its_own_name(change, heads):
     """Two uses where they differ, the cautious one last; one where there is but one, or none."""
     time = DeliveryTime(3, 3, 3.0 * DAY_S, None)
     plain = Card(True, False, 1.0, 2.0, 2.0, time, None, 3, None, 6, ())
-    assert [each.words for each in rates(replace(plain, **change))] == heads
+    assert [words for words, _ in rates(replace(plain, **change))] == heads
 
 
 def test_a_use_above_the_need_is_named_as_such(done):
     """Where the simulated runs used more than the need of all patients, the telephone goes by the usual use."""
-    measured = done.result["measured"]
-    found = {**measured["card"], "usual": 9.0, "cautious": 9.0, "unaided": 1.0, "most_used": None}
-    page = said(sheets(done.hospital, {**done.result, "measured": {**measured, "card": found}})[REORDER_CARD])
-    assert f"; at usual use, {found['phone_days']} days take {found['phone_at']}." in page
+    found = done.record.measured.card
+    result = with_card(done, usual=9.0, cautious=9.0, unaided=1.0, most_used=None)
+    page = said(sheets(done.hospital, result)[REORDER_CARD])
+    assert f"; at usual use, {found.phone_days} days take {found.phone_at}." in page
     assert "Plan by this: at usual use, concentrators helping, 36 full cylinders last 4 days" in page
 
 
@@ -364,7 +358,7 @@ def test_an_emergency_rule_that_calls_too_late_is_said_to(done, rule, late):
     """The rule of the scenario stands; one sentence says where its own delivery may come too late."""
     text = WARD.replace("  minimum_order: 3", f"  minimum_order: 3\n  emergency: {{{rule}}}")
     hospital = loads(text).hospitals["mixed"]
-    page = said(sheets(hospital, {**done.result, "measured": None})[REORDER_CARD])
+    page = said(sheets(hospital, replace(done.record, measured=None))[REORDER_CARD])
     assert "PHONE for an emergency delivery when" in page
     assert ("That is too late: it takes" in page) == late
 
@@ -405,40 +399,40 @@ def test_what_a_scenario_adds(done, before, after, name, words):
     """Reviews, hours, emergency rules and sizes as stated."""
     assert before in WARD
     hospital = loads(WARD.replace(before, after)).hospitals["mixed"]
-    assert words in said(sheets(hospital, done.result)[name])
+    assert words in said(sheets(hospital, done.record)[name])
 
 
 def test_without_use_there_is_no_cover(done):
-    """Nothing needed and nothing measured is said instead of a division by nought."""
+    """Nothing needed and nothing measured is said instead of a division by zero."""
     text = WARD.replace("admissions: 1 / day", "admissions: 1 / day, hypoxaemic: 0 %")
-    pages = sheets(loads(text).hospitals["mixed"], {**done.result, "measured": None, "causes": ["no power"]})
+    pages = sheets(loads(text).hospitals["mixed"], replace(done.record, measured=None, causes=("no power",)))
     page = said(pages[REORDER_CARD])
-    assert "Use was too small to tell days of cover" in page
+    assert "Use was too small to work out days of cover" in page
     assert "somebody goes without because of “no power” in at most" in page
     assert "full ones last" not in said(pages[COUNT_SHEET])
 
 
 def test_a_strategy_without_units_has_no_power_cut(done):
     """The dusk page of cylinders only tells nothing of concentrators."""
-    page = said(sheets(loads(WARD).hospitals["cylinders only"], done.result)[DUSK_PAGE])
+    page = said(sheets(loads(WARD).hospitals["cylinders only"], done.record)[DUSK_PAGE])
     assert "In a power cut" not in page
 
 
 @pytest.mark.parametrize(
     ("answer", "strategy", "message"),
-    [(None, "mixed", "no value meets the target"), ({}, "concentrators only", "this strategy has none")],
+    [(False, "mixed", "no value meets the target"), (True, "concentrators only", "this strategy has none")],
 )
 def test_without_a_stock_there_are_no_sheets(done, answer, strategy, message):
     """No answer, or nothing to order, is refused."""
     with pytest.raises(O2simError, match=message):
-        sheets(loads(WARD).hospitals[strategy], {**done.result, "answer": answer})
+        sheets(loads(WARD).hospitals[strategy], done.record if answer else replace(done.record, answer=None))
 
 
 def test_pages_are_written_into_a_folder(done, tmp_path):
     """The folder is made; the same sizing gives the same bytes."""
-    paths = write_sheets(tmp_path / "wall", done.hospital, done.result)
+    paths = write_sheets(done, tmp_path / "wall")
     assert [path.name for path in paths] == list(SHEETS)
-    assert paths[0].read_text(encoding="utf-8") == sheets(done.hospital, done.result)[COUNT_SHEET]
+    assert paths[0].read_text(encoding="utf-8") == sheets(done.hospital, done.record)[COUNT_SHEET]
 
 
 def dusk(done, **changes):
@@ -447,7 +441,7 @@ def dusk(done, **changes):
     for before, after in changes.values():
         assert before in text
         text = text.replace(before, after)
-    return said(sheets(loads(text).hospitals["mixed"], done.result)[DUSK_PAGE])
+    return said(sheets(loads(text).hospitals["mixed"], done.record)[DUSK_PAGE])
 
 
 def test_in_a_power_cut_the_sickest_are_connected_before_anything_is_measured(done):
@@ -512,7 +506,7 @@ def test_the_generator_is_told_as_the_scenario_has_it(done, generator, words):
 def test_no_cell_of_a_table_is_empty(done):
     """Of a cylinder that is as good as empty too; only ruled lines, filled in by hand, are blank."""
     small = WARD.replace("content: 6800 L", "content: 5 L").replace("point: 14", "point: 16")
-    found = sheets(loads(small).hospitals["mixed"], done.result)
+    found = sheets(loads(small).hospitals["mixed"], done.record)
     for page in found.values():
         printed = re.sub(r'(?s)<table class="fill">.*?</table>', "", page)
         assert re.findall(r"<t[dh][^>]*>\s*</t[dh]>", printed) == []
@@ -527,7 +521,7 @@ EXAMPLE = "EXAMPLE - DO NOT HANG UP"
 
 def as_example(done):
     """Return the sheets of the sizing as they are when its scenario does not say whose its figures are."""
-    return sheets(done.hospital, {**done.result, "figures": "example"})
+    return sheets(done.hospital, replace(done.record, figures="example"))
 
 
 def test_sheets_of_an_example_say_so_all_across(done, pages):
@@ -542,7 +536,8 @@ def test_sheets_of_an_example_say_so_all_across(done, pages):
 
 def test_sheets_of_an_example_have_no_number_to_order_or_phone_by(done):
     """Up to the promise of the card no figure is left but in the name; a name with an apostrophe is not harmed."""
-    result = {**done.result, "figures": "example", "scenario": "St Ann's ward 7"}
+    of = replace(done.record.of, scenario="St Ann's ward 7")
+    result = replace(done.record, figures="example", of=of)
     found = sheets(done.hospital, result)
     count, card = (said(found[name].split("</style>")[1]) for name in (COUNT_SHEET, REORDER_CARD))
     for text in (count.split("“mixed”. o2sim")[0], card.split("What the simulation shows")[0]):
@@ -557,12 +552,6 @@ def test_numbers_are_taken_out_of_texts_alone():
     """Not out of tags, escaped letters or CO2."""
     block = '<p class="h2">St Ann&#x27;s: 1,250 L of CO2 at 12.5 bar, 19:00</p>'
     assert without_numbers(block) == '<p class="h2">St Ann&#x27;s: - L of CO2 at - bar, -</p>'
-
-
-def test_a_result_that_does_not_say_whose_figures_is_an_example(done):
-    """A result of an older version has no such key."""
-    older = {key: value for key, value in done.result.items() if key != "figures"}
-    assert EXAMPLE in sheets(done.hospital, older)[COUNT_SHEET]
 
 
 def test_whose_figures_changes_no_result():

@@ -8,16 +8,16 @@ from scipy import stats
 from o2sim.errors import O2simError
 from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import SUPPLY_CAUSES, Cause
-from o2sim.quantities.share import share
+from o2sim.quantities.units import share
+from o2sim.questions.size.candidate_runs import kept_of
 from o2sim.questions.size.candidates import field_of
-from o2sim.questions.size.kept_outcome import note
 from o2sim.questions.size.one_batch import failures_at, why_not
-from o2sim.questions.size.parts import next_one, point_of
-from o2sim.questions.size.rules_of_thumb import Use, rules_of_thumb
+from o2sim.questions.size.parts import next_one, rules_of_thumb
+from o2sim.questions.size.result import Point
 from o2sim.questions.size.sizing import read_causes, size
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
-from o2sim.scenario.changing.written import as_keys
+from o2sim.scenario.changing.splice import as_keys
 
 WARD = """
 name: Small ward
@@ -64,7 +64,7 @@ def test_one_batch_is_exact_stock_by_stock(strategy, spared):
     top, seen = field.candidates[-1], set()
     for replication in range(7):
         outcome = run_replication(top.scenario, [strategy], 1, replication, "reference")[0]
-        lowest = note(top.hospital(strategy), outcome).lowest_shelf
+        lowest = kept_of(top.hospital(strategy), outcome).lowest_shelf
         for candidate in field.candidates[:-1]:
             fewer = 40 - int(candidate.values["cylinders.fleet"])
             outcome = run_replication(candidate.scenario, [strategy], 1, replication, "reference")[0]
@@ -113,7 +113,7 @@ def test_the_method_is_told_with_its_reason(before, after, more, reason):
     source = original_of(WARD.replace(before, after))
     hold, causes = more.get("hold_levels", False), read_causes(more.get("causes", ["no cylinder"]))
     field = field_of(source, "mixed", [more.get("vary", "cylinders.fleet = 30, 31")], hold)
-    found = why_not(source.scenario.hospitals["mixed"], field.levers, field, causes)
+    found = why_not(source.scenario.hospitals["mixed"], field, causes)
     assert (found == ()) if reason is None else (reason in found[0])
 
 
@@ -193,9 +193,9 @@ def test_no_value_is_enough():
 def test_rules_of_thumb_worked_by_hand():
     """2 a day over 7 + 3 days, z at 5 %, variance 7/7 x 10 + (2 x 2)^2 of the lead time; 17 days in all."""
     hospital = original_of(WARD).scenario.hospitals["mixed"]
-    by_sd, by_reserve = rules_of_thumb(hospital, Use(2.0, 7**0.5), 0.05)
-    assert by_sd.level == pytest.approx(20 + 1.6448536 * (10 + 16) ** 0.5, rel=2e-3)  # the sd from 2,000 points
-    assert by_reserve.level == pytest.approx(34, rel=1e-3)
+    (_, by_sd, _), (_, by_reserve, _) = rules_of_thumb(hospital, 2.0, 7**0.5, 0.05)
+    assert by_sd == pytest.approx(20 + 1.6448536 * (10 + 16) ** 0.5, rel=2e-3)  # the sd from 2,000 points
+    assert by_reserve == pytest.approx(34, rel=1e-3)
 
 
 def test_ctrl_c_leaves_a_curve(monkeypatch):
@@ -246,7 +246,7 @@ def test_what_cannot_be_sized_is_refused(strategy, more, message):
 
 
 def test_values_that_make_no_scenario_are_left_out_and_told():
-    """A level that would fall below nought leaves the rest to be sized."""
+    """A level that would fall below zero leaves the rest to be sized."""
     field = field_of(original_of(WARD), "mixed", ["cylinders.fleet = 5, 30"])
     assert [each.values["cylinders.fleet"] for each in field.candidates] == ["30"]
     assert "cylinders.fleet = 5" in field.refused[0]
@@ -274,12 +274,14 @@ def test_the_best_of_those_that_failed_is_looked_at_closely():
 
 def test_the_next_one_tells_the_first_that_lowers_the_chance():
     """Where the next one changes nothing the first that does is named."""
-    curve = [point_of({"f": str(k)}, 100, failures, 0, 1, "") for k, failures in enumerate((9, 2, 2, 2, 1))]
+    curve = [
+        Point({"f": str(k)}, 100, failures, failures / 100, 0, 1, "") for k, failures in enumerate((9, 2, 2, 2, 1))
+    ]
     found = next_one(curve, 1, 5.0)
-    assert (found["lowers_the_chance_by"], found["first_that_lowers"]) == (0, {"f": "4"})
-    assert found["which_lowers_by"] == pytest.approx(0.01)
-    assert next_one(curve, 0, 5.0)["first_that_lowers"] == {"f": "1"}
-    assert next_one(curve[:4], 2, None)["first_that_lowers"] is None
+    assert (found.lowers_the_chance_by, found.first_that_lowers) == (0, {"f": "4"})
+    assert found.which_lowers_by == pytest.approx(0.01)
+    assert next_one(curve, 0, 5.0).first_that_lowers == {"f": "1"}
+    assert next_one(curve[:4], 2, None).first_that_lowers is None
 
 
 def test_the_next_step_costs_as_many_cylinders_as_it_has():

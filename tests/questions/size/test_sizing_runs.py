@@ -7,10 +7,9 @@ from test_sizing import WARD, sized
 
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
-from o2sim.questions.size import kept_outcome as noted
-from o2sim.questions.size.candidate_runs import SizingRuns
+from o2sim.questions.size import candidate_runs
+from o2sim.questions.size.candidate_runs import SizingRuns, kept_of
 from o2sim.questions.size.candidates import field_of
-from o2sim.questions.size.kept_outcome import note
 from o2sim.runs.executors import Given, Processes
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
@@ -49,7 +48,7 @@ def test_the_lowest_shelf_is_what_the_event_log_says():
         assert outcome.fewest_full == min(left)
         (fast,) = run_replication(top.scenario, ["mixed"], 1, replication, "kernel")
         assert fast.fewest_full == outcome.fewest_full
-        assert note(top.hospital("mixed"), outcome).lowest_shelf in (outcome.fewest_full, -1)
+        assert kept_of(top.hospital("mixed"), outcome).lowest_shelf in (outcome.fewest_full, -1)
         seen.add(outcome.fewest_full)
     assert len(seen) > 1
 
@@ -57,13 +56,13 @@ def test_the_lowest_shelf_is_what_the_event_log_says():
 def test_each_replication_is_run_once_and_workers_run_ahead(monkeypatch):
     """One after the other in place; with workers what comes next, twice as many each time."""
     ran = []
-    run_one = noted.run_replication
+    run_one = candidate_runs.run_replication
 
     def spy(scenario, strategies, seed, replication, engine):
         ran.append((scenario.hospitals["mixed"].cylinders.fleet, replication))
         return run_one(scenario, strategies, seed, replication, engine)
 
-    monkeypatch.setattr(noted, "run_replication", spy)
+    monkeypatch.setattr(candidate_runs, "run_replication", spy)
     candidates = field_of(original_of(SHORT), "mixed", ["cylinders.fleet = 30, 31, 32"]).candidates
     in_place = SizingRuns(candidates, "mixed", 1, "kernel", Processes(1))
     in_place.order, in_place.limit = [0, 1, 2], 40

@@ -1,54 +1,73 @@
 """What `size` and `whatif` say and draw, from results that are made by hand."""
 
+from dataclasses import replace
+
 import pytest
 
 from o2sim.errors import O2simError
 from o2sim.looks.drawing import save
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES
-from o2sim.questions.size.chart import sizing_chart
-from o2sim.questions.size.text import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
+from o2sim.questions.size.content import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
+from o2sim.questions.size.result import (
+    Answer,
+    Cost,
+    Measured,
+    Method,
+    MoreReplications,
+    Neighbours,
+    NextOne,
+    Point,
+    RuleOfThumb,
+    Sides,
+    Sized,
+    SizingResult,
+)
+from o2sim.questions.size.shown_chart import sizing_chart
 from o2sim.questions.whatif.charts import heat_map, lines
 from o2sim.questions.whatif.text import asked, best_tables, break_even_tables, no_break_even
+from o2sim.runs.identity import Origin, Ran
+from o2sim.statistics.estimates import Probability
 
 FLEET = "cylinders.fleet"
 
 
-def point(fleet, failures, n=100, status="enough in the simulation", **more):
+def point(fleet, failures, n=100, status="enough in the simulation", cost=None):
     """Return a point of a curve."""
     share = failures / n
-    return {"values": {FLEET: str(fleet)}, "replications": n, "failures": failures, "estimate": share,
-            "low": share / 2, "high": min(1, share * 2 + 0.01), "status": status, **more}  # fmt: skip
+    priced = None if cost is None else Cost(cost)
+    return Point({FLEET: str(fleet)}, n, failures, share, share / 2, min(1, share * 2 + 0.01), status, priced)
 
 
-def result(**more):
+def answer(point, at_most=0.03):
+    """Return a point as the answer."""
+    return Answer(point, at_most, None, dict(point.values))
+
+
+def result(scenario="Ward", **more):
     """Return a sizing by one batch: 11 is enough."""
-    curve = [
+    curve = (
         point(9, 40, status="not shown to be enough"),
         point(10, 9, status="not shown to be enough"),
         point(11, 1),
         point(12, 0),
-    ]
-    return {
-        "scenario": "Ward", "scenario_hash": "0" * 16, "version": "0", "engine": "reference", "seed": 1,
-        "replications": 100, "complete": True, "horizon_days": 365.0, "strategy": "mixed", "target": 0.05,
-        "confidence": 0.95, "interval_holds": "chance in the simulation",
-        "causes": ["no cylinder"], "currency": "USD",
-        "vary": [{"field": FLEET, "unit": "", "values": ["9", "10", "11", "12"]}],
-        "levels_moved": ["resupply.reorder_point"], "refused": [], "method": {"name": "one batch", "why": []},
-        "answer": {**curve[2], "at_most": 0.047}, "curve": curve,
-        "neighbours": {"one_less": curve[1], "one_more": curve[3]},
-        "next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.01, "cost_a_year": 16.0},
-        "more_replications": [{"replications": 400, "values": {FLEET: "10"}}], "measured": None,
-        "thumb": [{"rule": "days of cover", "level": 7.2, "figures": "1 x 7 days", "value": 8, "estimate": 0.6}],
-        **more,
-    }  # fmt: skip
+    )
+    plain = SizingResult(
+        of=Origin(scenario, "0" * 16), figures="example", ran=Ran("0", "reference", 1, 100), horizon_days=365.0,
+        strategy="mixed", target=0.05, confidence=0.95, interval_holds="chance in the simulation",
+        causes=("no cylinder",), currency="USD", vary=(Sized(FLEET, "", ("9", "10", "11", "12")),),
+        levels_moved=("resupply.reorder_point",), refused=(), method=Method("one batch", ()), complete=True,
+        replications_done=100, answer=answer(curve[2], 0.047), curve=curve,
+        neighbours=Neighbours(Sides(curve[1], curve[3])), next_one=NextOne({FLEET: "12"}, 0.01, 16.0),
+        more_replications=(MoreReplications(400, {FLEET: "10"}),), measured=None,
+        rules_of_thumb=(RuleOfThumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),),
+    )  # fmt: skip
+    return replace(plain, **more)
 
 
 def measured(**causes):
     """Return what was looked at as a whole."""
-    chance = {"estimate": 0.2, "low": 0.1, "high": 0.3, "confidence": 0.95}
-    return {"values": {FLEET: "12"}, "replications": 50, "chance_by_named_causes": chance,
-            "chance_of_a_stock_out": chance, "chance_by_cause": causes, "annual_cost": 10.0}  # fmt: skip
+    chance = Probability(0.2, 0.1, 0.3, 0.95)
+    return Measured({FLEET: "12"}, 0, 50, chance, chance, causes, 10.0, 1.0, 20.0, None)
 
 
 def said(**more):
@@ -65,24 +84,23 @@ def said(**more):
         ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
         ({}, "if the curve is as estimated, 400 would show it of cylinders.fleet 10."),
-        ({"answer": {**point(9, 0), "at_most": 0.03}}, "it never did: a chance of 0 %"),
-        ({"answer": {**point(9, 0), "at_most": 0.03}}, "give a lower --range"),
-        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": -0.02, "cost_a_year": -3.0}},
+        ({"answer": answer(point(9, 0))}, "it never did: a chance of 0 %"),
+        ({"answer": answer(point(9, 0))}, "give a lower --range"),
+        ({"next_one": NextOne({FLEET: "12"}, -0.02, -3.0)},
          "raises the chance as estimated by 2 points and saves USD 3 a year"),
-        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None}},
+        ({"next_one": NextOne({FLEET: "12"}, 0.0, None)},
          "by nothing seen."),
-        ({"next_one": {"to": {FLEET: "12"}, "lowers_the_chance_by": 0.0, "cost_a_year": None,
-                       "first_that_lowers": {FLEET: "14"}, "which_lowers_by": 0.005}},
+        ({"next_one": NextOne({FLEET: "12"}, 0.0, None, {FLEET: "14"}, 0.005)},
          "The first that lowers it is cylinders.fleet 14, by 0.5 points."),
         ({}, "One step less: with cylinders.fleet 10 it fails in 9 of 100 (not shown to be enough)."),
-        ({"neighbours": {"by_field": {FLEET: {"one_less": point(10, 9, status="x")}, "b": {"one_less": None}}}},
+        ({"neighbours": Neighbours(Sides(), {FLEET: Sides(point(10, 9, status="x")), "b": Sides()})},
          "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
-        ({"vary": [{"field": FLEET, "unit": "", "values": []}] * 2, "method": {"name": "search", "why": ["x"]}},
+        ({"vary": (Sized(FLEET, "", ()),) * 2, "method": Method("search", ("x",))},
          "the cheapest first (by what each cost in a pilot"),
-        ({"more_replications": [{"replications": 400, "values": {FLEET: "11"}}]}, "(up to 400) would buy nothing"),
-        ({"more_replications": [{"replications": 400, "values": None}]}, "it would still be none"),
-        ({"method": {"name": "search", "why": ["levels are held"]}}, "One batch would not do: levels are held."),
-        ({"method": {"name": "search", "why": ["x"]}}, "in 1 of 100 fresh replications"),
+        ({"more_replications": (MoreReplications(400, {FLEET: "11"}),)}, "(up to 400) would buy nothing"),
+        ({"more_replications": (MoreReplications(400, None),)}, "it would still be none"),
+        ({"method": Method("search", ("levels are held",))}, "One batch would not do: levels are held."),
+        ({"method": Method("search", ("x",))}, "in 1 of 100 fresh replications"),
         ({"refused": ["cylinders.fleet = 1: too low"]},
          "1 value left out as no scenario; the first: cylinders.fleet = 1"),
         ({"refused": ["a", "b"]}, "2 values left out"),
@@ -91,7 +109,7 @@ def said(**more):
         ({"answer": None, "curve": [point(9, 30)], "measured": measured(**{"no cylinder": 0.3})},
          "interrupted for: no cylinder in 30 %. What to try: raise the upper end"),
         ({"answer": None, "curve": [point(9, 30)], "measured": measured(**{"no cylinder": 0.3}),
-          "vary": [{"field": "resupply.order_up_to", "unit": "", "values": ["9"]}]},
+          "vary": (Sized("resupply.order_up_to", "", ("9",)),)},
          "size cylinders.fleet, with which"),
         ({"measured": measured(**{"no power": 0.4})}, "Not cured by it: interruptions for no power 40 %."),
         ({"measured": measured(**{"no power": 0.4})},
@@ -110,9 +128,9 @@ def test_what_is_said(more, words):
 
 def nothing(field, failures, left, **more):
     """Return what is said where none of some values is enough."""
-    curve = [{**point(9, count), "values": {field: str(9 + k)}} for k, count in enumerate(failures)]
-    looked_at = {**measured(**left), "values": curve[-1]["values"]}
-    vary = [{"field": field, "unit": "", "values": [each["values"][field] for each in curve]}]
+    curve = [replace(point(9, count), values={field: str(9 + k)}) for k, count in enumerate(failures)]
+    looked_at = replace(measured(**left), values=curve[-1].values)
+    vary = (Sized(field, "", tuple(each.values[field] for each in curve)),)
     return said(answer=None, curve=curve, measured=looked_at, vary=vary, **more)
 
 
@@ -159,9 +177,9 @@ def test_what_to_try_follows_from_the_cause_that_is_left(field, failures, left, 
 
 def test_several_fields_are_listed_by_their_cost_under_one_word_each():
     """The cheapest first; a field is told by its whole path where one word does not tell it apart."""
-    curve = [point(9, 40, annual_cost=30.0), point(10, 9, annual_cost=10.0), point(11, 1, annual_cost=20.0)]
-    vary = [{"field": field, "unit": "", "values": []} for field in (FLEET, "concentrators.count")]
-    (table, *_) = tables(result(curve=curve, vary=vary, answer={**curve[2], "at_most": 0.04}, thumb=[]))
+    curve = [point(9, 40, cost=30.0), point(10, 9, cost=10.0), point(11, 1, cost=20.0)]
+    vary = [Sized(field, "", ()) for field in (FLEET, "concentrators.count")]
+    (table, *_) = tables(result(curve=curve, vary=vary, answer=answer(curve[2]), rules_of_thumb=[]))
     assert table.columns[0] == "fleet / concentrators"
     assert [row[0] for row in table.rows] == ["10", "11", "9"]
     assert short_names(["patients.a.flow", "patients.b.flow"]) == ["patients.a.flow", "patients.b.flow"]
@@ -177,16 +195,16 @@ def test_tables_mark_the_answer_and_rules_of_thumb():
         "enough",
     ]
     assert thumb.rows[0][1:] == ("8", "-3", "60 %")
-    (alone,) = tables(result(thumb=[]))
+    (alone,) = tables(result(rules_of_thumb=[]))
     assert alone.columns[0] == FLEET
-    unknown = result(answer=None, thumb=[{**result()["thumb"][0], "estimate": None}])
+    unknown = result(answer=None, rules_of_thumb=[replace(result().rules_of_thumb[0], estimate=None)])
     assert tables(unknown)[1].rows[0][1:] == ("8", "-", "not known")
 
 
 def test_a_long_curve_is_spaced_out_but_for_the_answer():
     """All points near the answer are shown, the others now and then; costs stand where there are prices."""
-    curve = [point(fleet, 0, annual_cost=100.0 + fleet) for fleet in range(1, 121)]
-    (shown, *_) = tables(result(curve=curve, answer={**curve[59], "at_most": 0.03}))
+    curve = [point(fleet, 0, cost=100.0 + fleet) for fleet in range(1, 121)]
+    (shown, *_) = tables(result(curve=curve, answer=answer(curve[59])))
     fleets = [int(row[0]) for row in shown.rows]
     assert {56, 57, 58, 59, 60, 61, 62, 63, 64} <= set(fleets)
     assert len(fleets) < 40
@@ -216,10 +234,10 @@ def test_the_curve_is_drawn_with_its_answer_and_rules(tmp_path):
                     "rule of thumb, days of cover: 8"]  # fmt: skip
     save(figure, tmp_path / "curve.png")
     assert (tmp_path / "curve.png").stat().st_size > 10_000
-    without = sizing_chart(result(answer=None, thumb=[]))
+    without = sizing_chart(result(answer=None, rules_of_thumb=[]))
     assert not any("enough" in text.get_text() for text in without.legends[0].get_texts())
     with pytest.raises(O2simError, match="a chart shows one field"):
-        sizing_chart(result(vary=[result()["vary"][0]] * 2))
+        sizing_chart(result(vary=result().vary * 2))
 
 
 def test_frequencies_have_a_size_that_shows_them():
@@ -288,7 +306,7 @@ def test_points_are_told_and_the_target_marked():
     """The star is at chances within the target; a long list is cut and said to be."""
     (table,) = best_tables(what_if(complete=False))
     assert table.rows[0] == ("1 h / 1", "2 % (0–12) *\n0 h, USD\u00a0100", "30 % (20–40)\n0 h, USD\u00a0100")
-    assert "Stopped: 6 of 9 points are told." in asked(what_if(complete=False))
+    assert "Stopped: 6 of 9 points are shown." in asked(what_if(complete=False))
     (long,) = best_tables(what_if(cuts=[f"{hour} h" for hour in range(1, 41)], cost=None))
     assert (len(long.rows), "44 more points are not shown" in long.note) == (36, True)
 

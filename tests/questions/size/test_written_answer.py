@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from scenario_texts import with_values
 from test_sizing import WARD
 
 from o2sim import scenario
@@ -15,8 +16,8 @@ from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
 from o2sim.questions.size.sizing import size
 from o2sim.runs.study import costs_of, run_study
-from o2sim.scenario.changing.override import changed, loaded, original, original_of, with_values
-from o2sim.scenario.changing.written import written
+from o2sim.scenario.changing.override import changed, loaded, original, original_of
+from o2sim.scenario.changing.splice import written
 
 SHIPPED = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
 CALM = WARD.replace("horizon: 60", "horizon: 20").replace("warm_up: 7", "warm_up: 2")

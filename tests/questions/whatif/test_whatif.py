@@ -20,7 +20,6 @@ from o2sim.questions.whatif.break_even import (
     BY_COST,
     BY_COST_IN_TARGET,
     BY_HOURS,
-    Measured,
     Series,
     break_evens,
 )
@@ -111,7 +110,9 @@ def known(failed, hours, cost):
     """Return a strategy with these means exactly, spread over 40 replications."""
     n = 40
     spread = np.linspace(-1, 1, n)
-    return Measured((np.arange(n) < failed * n).astype(float), hours + spread, cost + 0.1 * spread)
+    return {
+        CHANCE: (np.arange(n) < failed * n).astype(float), SUPPLY_HOURS: hours + spread, COST: cost + 0.1 * spread
+    }  # fmt: skip
 
 
 def test_break_evens_of_lines_that_are_known():
@@ -120,15 +121,15 @@ def test_break_evens_of_lines_that_are_known():
     points = tuple(
         {"a": known(0.125 + 0.0125 * x, 5 + x, 100), "b": known(0.25, 20.0, 90 + 2 * x)} for x in numbers
     )  # a fails less up to 10, has fewer hours below 15, costs less above 5
-    found = {each["by"]: each for each in break_evens(Series(numbers, points), 0.3, None, 0.95)}
+    found = {each.by: each for each in break_evens(Series(numbers, points), 0.3, None, 0.95)}
     assert set(found) == {BY_CHANCE, BY_HOURS, BY_COST, BY_COST_IN_TARGET}
-    assert found[BY_HOURS]["value"] == pytest.approx(15)
-    assert found[BY_COST]["value"] == pytest.approx(5)
-    assert (found[BY_HOURS]["from"], found[BY_HOURS]["to"]) == ("a", "b")
-    assert (found[BY_COST]["from"], found[BY_COST]["to"]) == ("b", "a")
-    assert found[BY_HOURS]["seen_in"] == 1.0
-    assert found[BY_HOURS]["low"] == pytest.approx(15)  # the same spread for both: the crossing is certain
-    assert found[BY_CHANCE]["between"] == [10, 20]
+    assert found[BY_HOURS].value == pytest.approx(15)
+    assert found[BY_COST].value == pytest.approx(5)
+    assert (found[BY_HOURS].begins, found[BY_HOURS].ends) == ("a", "b")
+    assert (found[BY_COST].begins, found[BY_COST].ends) == ("b", "a")
+    assert found[BY_HOURS].seen_in == 1.0
+    assert found[BY_HOURS].low == pytest.approx(15)  # the same spread for both: the crossing is certain
+    assert found[BY_CHANCE].between == (10, 20)
 
 
 def test_a_break_even_by_chance_against_the_normal_law():
@@ -138,23 +139,23 @@ def test_a_break_even_by_chance_against_the_normal_law():
     noise = rng.normal(0, 20, n)
     flat = np.zeros(n)
     points = tuple(
-        {"a": Measured(flat, 10 * x + noise, None), "b": Measured(flat, np.full(n, 50.0), None)}
+        {"a": {CHANCE: flat, SUPPLY_HOURS: 10 * x + noise}, "b": {CHANCE: flat, SUPPLY_HOURS: np.full(n, 50.0)}}
         for x in (0.0, 10.0)
     )
     (found,) = break_evens(Series((0.0, 10.0), points), 0.05, None, 0.95)
     middle, half = 5 - noise.mean() / 10, 1.96 * noise.std() / np.sqrt(n) / 10
-    assert found["value"] == pytest.approx(middle)
-    assert (found["low"], found["high"]) == pytest.approx((middle - half, middle + half), abs=0.1 * half * 2)
+    assert found.value == pytest.approx(middle)
+    assert (found.low, found.high) == pytest.approx((middle - half, middle + half), abs=0.1 * half * 2)
 
 
 def test_a_budget_leaves_out_what_is_too_dear():
     """The dear one is best where money is no matter; within the budget there is nobody beyond 5."""
     numbers = (0.0, 10.0)
     points = tuple({"a": known(0.1, 1, 100), "b": known(0.5, 9, 90 + 2 * x)} for x in numbers)
-    by = [each["by"] for each in break_evens(Series(numbers, points), 0.05, None, 0.95)]
+    by = [each.by for each in break_evens(Series(numbers, points), 0.05, None, 0.95)]
     assert by == [BY_COST]
     found = break_evens(Series(numbers, points), 0.05, 95.0, 0.95)
-    assert [(each["by"], each["from"], each["to"]) for each in found] == [
+    assert [(each.by, each.begins, each.ends) for each in found] == [
         (BY_CHANCE, "b", None), (BY_HOURS, "b", None), (BY_COST, "b", "a")
     ]  # fmt: skip
 
@@ -260,7 +261,7 @@ def test_what_the_command_refuses(tmp_path, arguments, code, message):
 
 def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeypatch, tmp_path):
     """The message names the package and what to do."""
-    from o2sim.looks.parquet import require_parquet
+    from o2sim.looks.files import require_parquet
 
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(O2simError, match=r"x.parquet: Parquet needs the package pyarrow.*or write .csv instead"):
@@ -269,7 +270,7 @@ def test_parquet_is_refused_before_the_work_where_its_package_is_missing(monkeyp
 
 def test_parquet_keeps_numbers_as_numbers(monkeypatch, tmp_path):
     """A column of numbers has nulls for what is empty, any other is texts (a stand-in plays the package)."""
-    from o2sim.looks.parquet import write_parquet
+    from o2sim.looks.files import write_parquet
 
     library, parquet = ModuleType("pyarrow"), ModuleType("pyarrow.parquet")
     library.table = dict

@@ -1,38 +1,53 @@
-"""Cost and reliability of options in every replication in, which marks of their frontier are sure out.
+"""The frontier of cost and reliability, and which marks of it are sure.
 
 A mark is made by means over the replications; it is right or wrong by the true means. "Dominated" is right where
 some option truly costs no more and is truly more reliable, "frontier" where each other one truly costs more or is
 truly less reliable. Every comparison of two options, in cost and in reliability, gets an equal part of the allowed
 error (Bonferroni): with the stated confidence all marks that are called sure are right, together, whatever the
-dependence between options. What is not called sure may be right all the same.
-
-Chances are compared by their discordant pairs, exactly; means by Student's t of pairs, which is close where the
-replications are many and their values not too skewed.
+dependence between options. What is not called sure may be right all the same. Chances are compared by their
+discordant pairs, exactly; means by Student's t of pairs, which is close where the replications are many and their
+values not too skewed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from o2sim.questions.choose.result import Option
 from o2sim.statistics.selection import upper_difference
 
-Column = npt.NDArray[Any]  # shape (n,), one value a replication
+Columns = Mapping[str, npt.NDArray[Any]]  # of each option, one value a replication, all under the same draws
+
+
+def frontier_of(options: Mapping[str, Option], measure: str) -> list[str]:
+    """Return the options that no other dominates, by rising cost; nothing without prices."""
+    found: list[str] = []
+    if any(option.annual_cost is None for option in options.values()):
+        return found
+    for name, option in sorted(options.items(), key=lambda each: each[1].rank(measure)):
+        if not found or option.rank(measure)[1] < options[found[-1]].rank(measure)[1]:
+            found.append(name)
+    return found
+
+
+def dominator(options: Mapping[str, Option], frontier: Sequence[str], name: str) -> str | None:
+    """Return the dearest option of the frontier that costs no more: it is the most reliable of those."""
+    cost = options[name].annual_cost or 0.0
+    cheaper = [each for each in frontier if (options[each].annual_cost or 0.0) <= cost]
+    return None if name in frontier else cheaper[-1]
 
 
 def sure_marks(
-    costs: Mapping[str, Column],
-    measures: Mapping[str, Column],
-    frontier: Collection[str],
-    confidence: float = 0.95,
+    costs: Columns, measures: Columns, frontier: Collection[str], confidence: float = 0.95
 ) -> dict[str, bool]:
     """Return which options' marks are sure: on the frontier for those named so, dominated for the others.
 
-    costs, measures: shape (n,) for each option, replication k of all under the same draws, less being better;
-    chances are given as booleans. With fewer than two replications nothing is sure.
+    Less is better in costs and measures; chances are given as booleans. With fewer than two replications nothing
+    is sure.
     """
     names = list(costs)
     if len(names) == 1:

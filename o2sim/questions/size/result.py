@@ -1,0 +1,236 @@
+"""What a sizing gives: the object that `o2sim size --json` prints, declared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+
+from o2sim.outcome import CAUSE_LABELS
+from o2sim.planning.delivery_time import DeliveryTime
+from o2sim.runs.identity import Origin, Ran
+from o2sim.scenario.types.hospital import Figures
+from o2sim.statistics import doubt
+from o2sim.statistics.estimates import Probability
+from o2sim.typed import Count, Currency, Inside, Share, item
+
+WRITTEN = "field of the scenario: its value as written"
+Values = Mapping[str, str]  # the same
+Label = Annotated[str, (("enum", tuple(CAUSE_LABELS.values())),)]
+ONE_BATCH, SEARCH = "one batch", "search"  # methods
+DAYS = "days that the cylinders are to last from the telephone call on"
+MOST_USED = "19 of 20 replications never used more in so many days"
+LEFT = "full cylinders left at which to phone; may be more than there ever are"
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a candidate costs a year, on average; null without prices."""
+
+    annual_cost: float | None
+
+
+@dataclass(frozen=True)
+class Point:
+    """A candidate on the curve; a search knows its cost as well."""
+
+    values: Values = item(WRITTEN)
+    replications: Count = item()
+    failures: Count = item()
+    estimate: Share = item()
+    low: Share = item()
+    high: Share = item()
+    status: str = item()
+    cost: Cost | None = item(default=None, flat=True)
+
+    @property
+    def annual_cost(self) -> float | None:
+        """Return what it costs a year; None without prices, or where no search was made."""
+        return None if self.cost is None else self.cost.annual_cost
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The candidate that is enough; after a search by its fresh replications."""
+
+    point: Point = item(flat=True)
+    at_most: Share = item("bound that the chance is shown to be below, in the simulation")
+    attempts: Count | None = item(sometimes=True)
+    to_write: Values = item("all that the answer sets under the strategy")
+
+
+@dataclass(frozen=True)
+class Sides:
+    """The points one step less and one step more than the answer; null where there is none."""
+
+    one_less: Point | None = None
+    one_more: Point | None = None
+
+
+@dataclass(frozen=True)
+class Neighbours:
+    """The points beside the answer; of several fields by field, the others as in the answer."""
+
+    sides: Sides = item(flat=True)
+    by_field: Mapping[str, Sides] | None = item(default=None, sometimes=True)
+
+
+@dataclass(frozen=True)
+class NextOne:
+    """What the step from the answer to the next candidate buys."""
+
+    to: Values
+    lowers_the_chance_by: float
+    cost_a_year: float | None
+    first_that_lowers: Values | None = None
+    which_lowers_by: float | None = None
+
+
+@dataclass(frozen=True)
+class MoreReplications:
+    """What more replications would show to be enough, if the curve is as estimated."""
+
+    replications: Count
+    values: Values | None
+
+
+@dataclass(frozen=True)
+class PhoneSeason:
+    """When to phone in some months of the year; the months are those of the telephone call.
+
+    Where no simulated day lies in them, most_used is that of all days.
+    """
+
+    months: tuple[Count, ...] = item("1-12, of the calls")
+    days: Count = item(DAYS)
+    most_used: float | None = item(f"{MOST_USED}, of days on end that begin in these months")
+    phone_at: Count = item(LEFT)
+
+    def by_most_used(self, cautious: float) -> bool:
+        """Return True if the telephone goes by what the simulated years used, which was more than cautious."""
+        return self.most_used is not None and self.most_used > cautious * self.days
+
+    def rate(self, cautious: float) -> float:
+        """Return the cylinders a day behind the number to phone at."""
+        return max(cautious, (self.most_used or 0.0) / self.days)
+
+
+@dataclass(frozen=True)
+class Card:
+    """What a reorder card needs: uses in full cylinders a day, times in whole days.
+
+    Times are those of the delivery that the telephone brings: an emergency one where the scenario has such a rule.
+    """
+
+    concentrators_help: bool
+    seasonal: bool = item("whether unaided is that of a peak")
+    usual: float | None = item("mean use of the replications")
+    unaided: float | None = item("all patients on cylinders at the season's peak mean need")
+    cautious: float = item("the greater of usual and unaided")
+    delivery: DeliveryTime = item()
+    emergency_delivery: DeliveryTime | None = item()
+    phone_days: Count = item(f"{DAYS}, in the season of phone_at")
+    most_used: float | None = item(f"{MOST_USED}, in that season")
+    phone_at: Count = item(f"{LEFT}; the greatest of phone_by_season")
+    phone_by_season: tuple[PhoneSeason, ...] = item(
+        "months in which closed roads make for a greater number, then the others; else one of all months"
+    )
+
+    @property
+    def hardest(self) -> PhoneSeason:
+        """Return the season with the greatest number to phone at."""
+        return max(self.phone_by_season, key=lambda each: each.phone_at)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What else happens at a candidate: the answer, else the best of those that failed."""
+
+    values: Values = item(WRITTEN)
+    first_replication: Count = item()
+    replications: Count = item()
+    chance_by_named_causes: Probability = item()
+    chance_of_a_stock_out: Probability = item()
+    chance_by_cause: Mapping[str, Share] = item()
+    annual_cost: float | None = item()
+    cylinders_emptied_a_day: float = item()
+    deliveries_a_year: float = item()
+    card: Card | None = item()
+
+
+@dataclass(frozen=True)
+class RuleOfThumb:
+    """What a rule of thumb says of the field that is sized, and the chance there by the curve."""
+
+    rule: str
+    level: float
+    figures: str
+    value: int
+    estimate: Share | None
+
+
+@dataclass(frozen=True)
+class Sized:
+    """A field that is sized."""
+
+    field: str
+    unit: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Method:
+    """By which method, and why not by one batch."""
+
+    name: str
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The question, and which scenario it is about."""
+
+    of: Origin = item(flat=True)
+    figures: Figures = item("whose the figures of the scenario are")
+    ran: Ran = item(flat=True)
+    horizon_days: float = item("length of a replication")
+    strategy: str = item()
+    target: Inside = item()
+    confidence: Inside = item()
+    interval_holds: doubt.Held = item(doubt.SAID)
+    causes: tuple[Label, ...] = item()
+    currency: Currency | None = item("of the prices; null without prices")
+    vary: tuple[Sized, ...] = item()
+    levels_moved: tuple[str, ...] = item()
+    refused: tuple[str, ...] = item()
+    method: Method = item()
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a method found."""
+
+    complete: bool = item()
+    replications_done: Count = item()
+    answer: Answer | None = item("null where no value is shown to be enough")
+    curve: tuple[Point, ...] = item()
+    neighbours: Neighbours = item()
+    next_one: NextOne | None = item()
+    more_replications: tuple[MoreReplications, ...] | None = item()
+    measured: Measured | None = item()
+    rules_of_thumb: tuple[RuleOfThumb, ...] = item(key="thumb")
+
+
+@dataclass(frozen=True)
+class SizingResult(Found, Asked):
+    """The question, the method and why, the answer, its curve, and what stands beside them."""
+
+    @property
+    def chosen(self) -> Values | None:
+        """Return the values of the answer."""
+        return None if self.answer is None else self.answer.point.values
+
+    @property
+    def by_one_batch(self) -> bool:
+        """Return True where one batch gave the curve, False after a search."""
+        return self.method.name == ONE_BATCH
