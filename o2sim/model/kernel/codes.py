@@ -25,7 +25,7 @@ voltage bad, voltage good"""
 def _by_name(numbers: Iterable[tuple[str, Any]]) -> Any:
     """Return numbers as the attributes of a module, which compiled code takes for constants."""
     found = ModuleType("numbers")
-    vars(found).update((name.upper().replace(" ", "_"), number) for name, number in numbers)
+    vars(found).update((name.upper().replace(" ", "_").replace("-", "_"), number) for name, number in numbers)
     return found
 
 
