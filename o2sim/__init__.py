@@ -66,7 +66,7 @@ __all__ = [
 ]
 
 _SHOWN = ("compare", "choose", "size", "whatif", "drivers", "equipment", "facilities", "trace", "check")
-_DRAWN = ("report.shown_chart", "choose.shown_chart", "size.shown_chart", "whatif.charts", "drivers.charts")
+_DRAWN = ("report.shown_chart", "choose.charts", "size.charts", "whatif.charts", "drivers.charts")
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("chart", *(f"o2sim.questions.{place}" for place in _DRAWN))

@@ -11,7 +11,7 @@ from o2sim.looks.words import axis_words
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
-from o2sim.questions.size.shown_chart import sizing_chart
+from o2sim.questions.size.charts import sizing_chart
 from o2sim.questions.whatif.charts import SHADES, heat_map, lines
 from o2sim.scenario.keys.fields import meaning, nearest
 

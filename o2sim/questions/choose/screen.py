@@ -51,7 +51,7 @@ def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: 
     asked = blocks.pop(picks - 1)  # what fits the limits, the last of them, is what was asked for
     blocks.insert(0, Strong(asked) if isinstance(asked, str) else asked)
     if drawn and decision.frontier:
-        from o2sim.questions.choose.shown_chart import frontier
+        from o2sim.questions.choose.charts import frontier
 
         blocks.insert(1, frontier(decision))
     return Part("options", "Which to buy", (*blocks, _provenance(study)), QUESTION, again)
@@ -80,7 +80,7 @@ def stage_decision(folder: Path, decision: Decision) -> None:
         write_csv(folder / "procurement.csv", ("item", *bought.columns[1:]), bought.rows)
     if decision.frontier:
         from o2sim.looks.drawing import save
-        from o2sim.questions.choose.shown_chart import frontier
+        from o2sim.questions.choose.charts import frontier
 
         for suffix in (".png", ".svg"):
             save(frontier(decision).figure, folder / f"frontier{suffix}")

@@ -179,7 +179,7 @@ def _written(done: Sizing, outputs: Outputs) -> Iterator[Path]:
         yield outputs.csv_file
     if outputs.charts:
         from o2sim.looks.drawing import save
-        from o2sim.questions.size.shown_chart import sizing_chart
+        from o2sim.questions.size.charts import sizing_chart
 
         figure = sizing_chart(done.record)
         for path in outputs.charts:

@@ -10,11 +10,11 @@ import pytest
 from scipy.stats import beta, t
 from test_options import priced
 
+from o2sim.questions.choose.charts import frontier
 from o2sim.questions.choose.frontier import sure_marks
 from o2sim.questions.choose.options import decide
 from o2sim.questions.choose.result import Ends
 from o2sim.questions.choose.screen import stage_decision
-from o2sim.questions.choose.shown_chart import frontier
 from o2sim.questions.choose.text import options_table
 
 

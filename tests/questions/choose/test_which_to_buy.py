@@ -16,12 +16,12 @@ from o2sim.cli import main
 from o2sim.looks.blocks import Strong
 from o2sim.measures.measures import summarise
 from o2sim.questions.choose import text as decision_text
+from o2sim.questions.choose.charts import frontier
 from o2sim.questions.choose.command import again
 from o2sim.questions.choose.options import decide
 from o2sim.questions.choose.result import Limits, MoreDemand
 from o2sim.questions.choose.screen import decision_part, print_decision, stage_decision
 from o2sim.questions.choose.settings import ChooseSettings
-from o2sim.questions.choose.shown_chart import frontier
 from o2sim.questions.report.publish import report_bytes
 from o2sim.runs.study import run_study
 

@@ -7,6 +7,7 @@ import pytest
 from o2sim.errors import O2simError
 from o2sim.looks.drawing import save
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES
+from o2sim.questions.size.charts import sizing_chart
 from o2sim.questions.size.content import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
 from o2sim.questions.size.result import (
     Answer,
@@ -22,7 +23,6 @@ from o2sim.questions.size.result import (
     Sized,
     SizingResult,
 )
-from o2sim.questions.size.shown_chart import sizing_chart
 from o2sim.questions.whatif.charts import heat_map, lines
 from o2sim.questions.whatif.text import asked, best_tables, break_even_tables, no_break_even
 from o2sim.runs.identity import Origin, Ran
