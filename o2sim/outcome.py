@@ -64,8 +64,13 @@ class Root(IntEnum):
 
     @property
     def label(self) -> str:
-        """Return the word for the root, as shown to people and used in JSON."""
+        """Return the word for the root, as used in JSON."""
         return self.name.lower()
+
+    @property
+    def words(self) -> str:
+        """Return what would help, in words."""
+        return ("more supply", "a regulator set, humidifier or delivery set", "quicker handling")[self]
 
 
 LENGTHS_S = (600, 3_600, 21_600, 86_400)  # interruptions longer than 10 min, 1 h, 6 h, 24 h
@@ -231,6 +236,12 @@ class Outcome:
         default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False
     )
     log: tuple[LogEntry, ...] = ()
+
+    @property
+    def went_wrong(self) -> frozenset[Cause]:
+        """Return the causes of supply with a stock-out, and the others with an interruption."""
+        counted = zip(Cause, self.stock_outs_by_cause, self.interruptions, strict=True)
+        return frozenset(cause for cause, out, any_ in counted if (out if cause.is_supply else any_))
 
     @property
     def stock_outs(self) -> int:

@@ -154,6 +154,7 @@ def made_up_study(stock_outs: dict[str, int], replications: int = 200, days: int
     }
     one = {
         "interruptions": by_cause(no_cylinder=1),
+        "stock_outs_by_cause": by_cause(no_cylinder=1),
         "longer": (1, 1, 1, 0),
         "unserved_s": by_cause(no_cylinder=20 * HOUR_S, changeover=HOUR_S),
         "days_with_unserved": 1,

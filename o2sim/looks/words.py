@@ -13,6 +13,7 @@ from o2sim.measures.names import CHANCE, FILL, HOURS
 from o2sim.measures.table import NAMED
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.keys.fields import meaning
+from o2sim.scenario.types.hospital import Hospital
 
 Summary = Mapping[str, Any]
 Chance = Mapping[str, Any]
@@ -22,12 +23,27 @@ NO_INTERVAL = "no interval"
 WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
 
-def stock_out_note(tolerated_gap_s: int) -> str:
-    """Return what a stock-out and an interruption are, with the scenario's tolerated gap."""
+def stock_out_note(hospital: Hospital) -> str:
+    """Return what a stock-out and an interruption are, with the scenario's tolerated gap and rule of shortfall."""
+    rule, gap = hospital.shortfall, format_duration(hospital.tolerated_gap_s)
+    if rule.as_before:
+        return (
+            f"Interruption: someone in need goes without oxygen for longer than {gap} "
+            "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for lack of supply, which "
+            "no staff could have prevented; the rest are matters of handling."
+        )
+    share = f"{rule.enough_permille / 10:g} %"
+    less = f", or less than {share} of the prescribed flow," if rule.enough_permille else ""
+    recovery = f" until there have been {format_duration(rule.recovery_s)} of service" if rule.recovery_s else ""
+    stock_out = (
+        "Stock-out: for longer than that only more supply could have helped, counted second by second; quicker or "
+        "slower staff do not change which seconds these are."
+        if rule.counted_by == "supply clock"
+        else "Stock-out: one whose cause as the tolerance was crossed was lack of supply."
+    )
     return (
-        f"Interruption: someone in need goes without oxygen for longer than {format_duration(tolerated_gap_s)} "
-        "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for lack of supply, which "
-        "no staff could have prevented; the rest are matters of handling."
+        f"Short: someone in need gets nothing{less}{recovery}. Interruption: short for longer than {gap} (the "
+        f"tolerated gap: a counting threshold, not a safe time), in one spell. {stock_out}"
     )
 
 

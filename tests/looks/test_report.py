@@ -20,7 +20,7 @@ from o2sim.quantities.gas import CylinderSize, cylinder_lasts
 from o2sim.questions.check import text as planner
 from o2sim.questions.compare import headline, results_folder, tables
 from o2sim.questions.trace import timeline
-from o2sim.scenario.types.hospital import DAY_S
+from o2sim.scenario.types.hospital import DAY_S, Shortfall
 
 TWO = {"cylinders only": 80, "mixed": 10}
 
@@ -178,9 +178,11 @@ def test_hours_and_minutes_are_rounded_down():
 
 def test_stock_out_is_defined_with_the_tolerated_gap():
     """The note says the tolerated gap and that it is no safe time."""
-    note = words.stock_out_note(600)
-    assert "longer than 10 min" in note
-    assert "not a safe time" in note
+    anew = hospital(shortfall=Shortfall(500, 300, "supply clock"))
+    for note in (words.stock_out_note(hospital()), words.stock_out_note(anew)):
+        assert "longer than 10 min" in note
+        assert "not a safe time" in note
+    assert "less than 50 % of the prescribed flow" in words.stock_out_note(anew)
 
 
 def changed(summary, strategy, **measures):

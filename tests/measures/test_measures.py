@@ -102,6 +102,7 @@ def mean_and_bounds(entry):
 BAD_YEAR = outcome(
     1,
     interruptions=by_cause(no_power=2, changeover=1),
+    stock_outs_by_cause=by_cause(no_power=2),
     longer=(3, 2, 1, 0),
     unserved_s=by_cause(no_power=36_000, changeover=3_600),
     days_with_unserved=2,
@@ -324,7 +325,12 @@ def test_differences_are_later_less_earlier_over_the_same_replications():
     hours = rng.integers(0, 4, (2, 30)) * np.array([[3], [1]])
     batches = [
         [
-            outcome(k, unserved_s=by_cause(no_power=int(h) * 3_600), interruptions=by_cause(no_power=int(h > 0)))
+            outcome(
+                k,
+                unserved_s=by_cause(no_power=int(h) * 3_600),
+                interruptions=(one := by_cause(no_power=int(h > 0))),
+                stock_outs_by_cause=one,
+            )
             for k, h in enumerate(row)
         ]
         for row in hours

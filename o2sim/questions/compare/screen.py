@@ -29,7 +29,7 @@ def content(study: Study, summary: Summary) -> list[Block]:
     return [
         headline.answer(summary, currency),
         Lines(tuple(precision.sentences(summary))),
-        words.stock_out_note(hospital.tolerated_gap_s),
+        words.stock_out_note(hospital),
         *tables.all_tables(summary, currency),
         *(Points(tuple(said), f"{heading}, {doubt.SAME_LUCK}") for heading, said in differences),
     ]

@@ -82,7 +82,7 @@ def _objectives(scenario: Scenario, hospital: Hospital) -> Iterator[str]:
     if scenario.about:
         yield f"The facility: {escape(scenario.about)}"
     yield heading(3, "1.2 Outputs")
-    yield prose(words.stock_out_note(hospital.tolerated_gap_s))
+    yield prose(words.stock_out_note(hospital))
     yield bullets(
         escape(name) + (f": {escape(parts)}" if parts else "") for name, parts in model_text.measures(scenario)
     )

@@ -65,7 +65,7 @@ def parts(
         Part("answer", "The answer", (
             *([] if study.complete else [Strong(stopped)]),
             Strong(said),
-            *filter(None, (remarks.strip(), words.stock_out_note(first.tolerated_gap_s))),
+            *filter(None, (remarks.strip(), words.stock_out_note(first))),
         )),
         *more,
         Part("strategies", "The strategies", tuple(key_tables(summary, currency))),

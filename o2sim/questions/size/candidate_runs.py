@@ -62,7 +62,7 @@ def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
     items = annual_cost(hospital, outcome)
     without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER] > 0
     return Kept(
-        causes=frozenset(cause for cause, count in zip(Cause, outcome.interruptions, strict=True) if count),
+        causes=outcome.went_wrong,
         cost=sum(items.values()) if items else None,
         horizon_s=outcome.horizon_s,
         stock_out=outcome.stock_outs > 0,

@@ -9,7 +9,7 @@ from itertools import takewhile
 
 from o2sim.looks.blocks import Points
 from o2sim.model.rules import MAIN_BANKS, STEPS
-from o2sim.outcome import Cause, LogEntry
+from o2sim.outcome import Cause, LogEntry, Root
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.types.hospital import Hospital
 
@@ -65,7 +65,11 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "gap begins": "{patient} gets nothing ({cause})",
     "cause changes": "{patient} still gets nothing, now: {cause}",
     "gap ends": "{patient}: the gap ends after {duration}",
+    "falls short": "{patient} is short of oxygen; what would help: {root}",
+    "root changes": "{patient} is still short; what would help now: {root}",
+    "no longer short": "{patient} is no longer short, after {duration} in all of this spell",
     "interruption": "{patient} is past the tolerated gap: an interruption ({cause})",
+    "stock-out": "{patient}: for longer than that only more supply could have helped: a stock-out ({cause})",
     "patient arrives": "{patient} needs {flow}",
     "patient leaves": "{patient} no longer needs oxygen{gone_without}",
     "need ends": "{patient} no longer needs oxygen and is kept on it (weaned late)",
@@ -89,6 +93,7 @@ WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
     "when": lambda narrator, entry: narrator.when(entry.value),
     "supply": lambda _, entry: SUPPLY_NAMES[entry.other],
     "cause": lambda _, entry: Cause(entry.other).label,
+    "root": lambda _, entry: Root(entry.other).words,
     "bank": lambda _, entry: f"bank {'AB'[entry.item]}" if entry.item < MAIN_BANKS else "the low-pressure reserve",
     "cylinders": lambda _, entry: _count(entry.other, "cylinder"),
     "patients": lambda _, entry: _count(entry.other, "patient"),
@@ -194,14 +199,16 @@ def gaps(log: Sequence[LogEntry], hospital: Hospital) -> list[Gap]:
     """Return every interruption within the horizon in order, transfers for lack of supply as gaps of no length."""
     found: list[Gap] = []
     open_gaps: dict[int, tuple[int, Cause]] = {}
+    ends = "gap ends" if hospital.shortfall.as_before else "no longer short"
     for entry in log:
         inside = entry.time_s >= hospital.warm_up_s
         if entry.step == "interruption" and inside:
             open_gaps[entry.item] = (entry.value, Cause(entry.other))
-        elif entry.step == "gap ends" and entry.item in open_gaps:
+        elif entry.step == ends and entry.item in open_gaps:
             start_s, cause = open_gaps.pop(entry.item)
             found.append(Gap(entry.item, start_s, entry.time_s, cause))
         elif entry.step == "patient transferred" and inside:
+            open_gaps.pop(entry.item, None)  # who is turned away counts at once
             found.append(Gap(entry.item, entry.time_s, entry.time_s, Cause(entry.other)))
     found += [Gap(item, start_s, hospital.end_s, cause) for item, (start_s, cause) in open_gaps.items()]
     return sorted(found, key=lambda gap: (gap.start_s, gap.patient))
