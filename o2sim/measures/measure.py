@@ -15,7 +15,7 @@ HOUR_S = 3_600
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
-Needs = Literal["", "cylinders", "concentrators", "manifold", "prices", "wards"]
+Needs = Literal["", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall"]
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson
     "count",  # mean of rare events: bounded above even where none was seen
@@ -24,6 +24,7 @@ How = Literal[
     "money",  # a mean that may be negative, exact where chance plays no part
     "chance by cause",
     "mean by cause",
+    "mean by part",
     "count by length",
     "money by item",
     "cover",  # a mean by part, over the replications that have one
@@ -85,3 +86,8 @@ def litres_of(*fields: str) -> Made:
 def unserved_hours(outcomes: Sequence[Outcome], per_year: float) -> Column:
     """Return patient-hours a year unserved, whatever the cause."""
     return np.array([sum(outcome.unserved_s) for outcome in outcomes]) * (per_year / HOUR_S)
+
+
+def short_hours(outcomes: Sequence[Outcome], per_year: float) -> Column:
+    """Return patient-hours a year short of oxygen, whatever would have helped."""
+    return np.array([sum(outcome.short_s) for outcome in outcomes]) * (per_year / HOUR_S)

@@ -104,6 +104,9 @@ def _summarised(
             return None if column is None else estimator.mean(column)
         case "mean by cause":
             return _means(estimator, table.unserved_hours_by_cause)
+        case "mean by part":
+            parts = table.by_part.get(measure.name)
+            return None if parts is None else _means(estimator, parts)
         case "ratio":
             return _ratio(estimator, table, measure.name)
         case "money":

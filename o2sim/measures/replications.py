@@ -30,6 +30,7 @@ class Replications:
     interruptions_by_cause: dict[str, Column]
     interruptions_by_length: dict[str, Column]
     unserved_hours_by_cause: dict[str, Column]
+    by_part: dict[str, dict[str, Column]]  # by measure, by part: what is summarised so
     by_ward: dict[str, dict[str, Column]]  # ward, measure; nothing where no wards are named
     cost_by_item: dict[str, Column] | None
     by_class: dict[str, dict[str, Column]]  # by class, by measure
@@ -69,6 +70,9 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
         interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
         interruptions_by_length={ALL: by_cause.sum(axis=1), **lengths},
         unserved_hours_by_cause={cause.label: hours[:, cause] for cause in Cause},
+        by_part={
+            each.name: _parts(each, outcomes, per_year) for each in MEASURES if _has(hospital, each, parts=True)
+        },
         by_ward=_by_name([ward.name for ward in hospital.wards], OF_A_WARD, outcomes, per_year),
         cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
@@ -79,13 +83,7 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
 
 def _values(hospital: Hospital, outcomes: Sequence[Outcome], per_year: float) -> dict[str, Column]:
     """Return the single-number measures by their JSON name, those only that the hospital has."""
-    there = {
-        "": True,
-        "cylinders": hospital.cylinders is not None,
-        "concentrators": hospital.concentrators is not None,
-        "manifold": hospital.manifold is not None,
-    }
-    singles = [each for each in MEASURES if each.of and there[each.needs]]
+    singles = [each for each in MEASURES if each.of and _has(hospital, each)]
     values = {each.name: each.column(outcomes, per_year) for each in singles}
     values["patients_treated"] = values["patients"] - values["transferred_patients"]
     return values
@@ -99,3 +97,20 @@ def _by_name(
         return {}
     whole = {each.name: each.column(outcomes, per_year) for each in measures}
     return {name: {key: columns[:, at] for key, columns in whole.items()} for at, name in enumerate(names)}
+
+
+def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
+    """Return True if a hospital has what a measure needs, which is a single number or by part."""
+    there = {
+        "": True,
+        "cylinders": hospital.cylinders is not None,
+        "concentrators": hospital.concentrators is not None,
+        "manifold": hospital.manifold is not None,
+        "shortfall": not hospital.shortfall.as_before,
+    }
+    return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
+
+
+def _parts(measure: Measure, outcomes: Sequence[Outcome], per_year: float) -> dict[str, Column]:
+    """Return columns of shape (n,) by the part of a measure."""
+    return dict(zip(measure.parts, measure.column(outcomes, per_year).T, strict=True))

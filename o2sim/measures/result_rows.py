@@ -13,11 +13,19 @@ import numpy as np
 
 from o2sim.measures.cover import cover
 from o2sim.money.cost import annual_cost
-from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, Cause, Outcome
+from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, SHORTFALL_LABELS, Cause, Outcome, Root
 from o2sim.runs.study import Study
 
 Cell = str | int | float
-_LABELS = {"longer": LENGTH_LABELS}  # of Outcome's tuples; the others go by cause or by class
+_CAUSES = tuple(cause.label for cause in Cause)
+_LABELS = {  # of Outcome's tuples that are not by class
+    "interruptions": _CAUSES,
+    "stock_outs_by_cause": _CAUSES,
+    "unserved_s": _CAUSES,
+    "short_s": tuple(root.label for root in Root),
+    "longer": LENGTH_LABELS,
+    "supply_over": SHORTFALL_LABELS,
+}
 DAILY_HEADS = ("strategy", "replication", "day", "date", *DAILY_COLUMNS, "days_of_cover", "hours_of_cover")
 
 
@@ -105,18 +113,16 @@ def _classes(study: Study) -> list[str]:
 
 def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (name in user units, field, labels of its parts) of every total in Outcome."""
-    causes = tuple(cause.label for cause in Cause)
     skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
     found = []
     for item in fields(Outcome):
         if item.name in skipped or item.name.startswith("ward_"):  # by ward in the summary
             continue
-        name = re.sub("_s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
+        name = re.sub("_m?s(?=$|_by_class)", "_h", re.sub("_gas$", "_litres", item.name))
         if item.name.endswith("_by_class"):
             found.append((name.removesuffix("_by_class"), item.name, tuple(classes)))
             continue
-        many = item.name in ("interruptions", "longer", "unserved_s")
-        found.append((name, item.name, _LABELS.get(item.name, causes) if many else ()))
+        found.append((name.removesuffix("_by_cause"), item.name, _LABELS.get(item.name, ())))
     return found
 
 
@@ -124,4 +130,6 @@ def _user_unit(field: str, value: int) -> Cell:
     """Return seconds as hours and 1/60 mL as litres, by the field's ending."""
     if field.removesuffix("_by_class").endswith("_s"):
         return round(value / 3_600, 6)
+    if field.endswith("_ms"):
+        return round(value / 3_600_000, 6)
     return round(value / 60_000, 6) if field.endswith("_gas") else value

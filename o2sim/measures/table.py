@@ -6,15 +6,24 @@ from collections.abc import Mapping
 from typing import Any
 
 from o2sim.measures.cover import LEVELS, PARTS
-from o2sim.measures.measure import A_YEAR, GAS_PER_LITRE, HOUR_S, MONEY, Measure, litres_of, unserved_hours
+from o2sim.measures.measure import (
+    A_YEAR,
+    GAS_PER_LITRE,
+    HOUR_S,
+    MONEY,
+    Measure,
+    litres_of,
+    short_hours,
+    unserved_hours,
+)
 from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.money.cost import FUEL_PER_LITRE
-from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS
+from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, SHORTFALL_LABELS, Root
 
 SHARE_OF_RUNS = "share of replications, 0 to 1"
 NUMBER, CLOCK, LITRES = f"number {A_YEAR}", f"hours {A_YEAR}", f"litres {A_YEAR}"
 PATIENTS, PATIENT_HOURS, PRICE = f"patients {A_YEAR}", f"patient-hours {A_YEAR}", f"{MONEY} {A_YEAR}"
-CAUSES = tuple(CAUSE_LABELS.values())
+CAUSES, ROOTS = tuple(CAUSE_LABELS.values()), tuple(root.label for root in Root)
 
 OF_A_WARD = (
     Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "mean", "ward_stock_outs"),
@@ -73,6 +82,21 @@ _PATIENTS = (
             "patients_under_served", head="Patients under-served"),
     Measure("litres_missing_from_reduced_flow", LITRES, "prescribed beyond what was given", "mean", "missing_gas",
             GAS_PER_LITRE),
+    Measure("short_patient_hours", PATIENT_HOURS, "given nothing, or less than is enough", "mean", short_hours,
+            needs="shortfall", head="Short patient-hours"),
+    Measure("short_hours_by_root", PATIENT_HOURS,
+            "by what would have helped: supply, equipment, or handling alone", "mean by part", "short_s", HOUR_S,
+            needs="shortfall", parts=ROOTS),
+    Measure("oxygen_deficit_patient_hours", PATIENT_HOURS,
+            "in need, by the share of the prescribed flow that was not given", "mean", "deficit_ms",
+            1_000 * HOUR_S, head="Oxygen deficit, patient-hours"),
+    Measure("stock_outs_by_cause", NUMBER, "by the cause of most of the supply shortfall", "mean by part",
+            "stock_outs_by_cause", parts=CAUSES),
+    Measure("patients_with_supply_shortfall", PATIENTS,
+            "by how long only supply could have helped in one spell", "mean by part", "supply_over",
+            needs="shortfall", parts=SHORTFALL_LABELS),
+    Measure("longest_shortfall_hours", "hours", "short hours of the longest spell of one patient", "mean",
+            "longest_spell_s", HOUR_S, yearly=False, needs="shortfall", head="Longest shortfall in a run, h"),
 )  # fmt: skip
 _CYLINDERS = (
     Measure("cylinders_used", NUMBER, "cylinders emptied", "mean", "cylinders_emptied", needs="cylinders"),

@@ -51,6 +51,7 @@ def test_the_order_is_the_written_one() -> None:
         "CYLINDER_LOST",
         "REVIEW",
         "TOLERANCE_CROSSED",
+        "SUPPLY_CROSSED",
         "TRANSFER_DUE",
     ]
 

@@ -46,24 +46,6 @@ def root_of(k: Record, p: Record) -> Whole:
     return ROOT.EQUIPMENT if _source(k, p, False) else ROOT.SUPPLY
 
 
-def why_none(k: Record, p: Record, root: Whole) -> Whole:
-    """Return why the last source in the strategy's order has no supply for a patient, where that is the root.
-
-    To be asked with nothing promised.
-    """
-    if p.supply_event != NONE and p.short:
-        return p.short_supply_cause
-    if root != ROOT.SUPPLY:
-        return CAUSE.CHANGEOVER
-    r = k.rules
-    last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
-    if last == SOURCE.CYLINDER:
-        return CAUSE.NO_CYLINDER
-    if last == SOURCE.MANIFOLD:
-        return CAUSE.OUTLETS_FULL if _could_feed(k) else CAUSE.NO_CYLINDER
-    return units_reason(k, p)
-
-
 def _at_hand(k: Record, p: Record) -> Whole:
     """Return True if something is claimed, opened or being connected for a patient."""
     if p.claim != NONE:
@@ -90,22 +72,6 @@ def _source(k: Record, p: Record, with_set: Whole) -> Whole:
     return False
 
 
-def _promise(k: Record, what: Whole, which: Whole, amount: Whole) -> None:
-    given = promise_at(k, k.promise_count)
-    given.what, given.which, given.amount = what, which, amount
-    k.promise_count += 1
-
-
-def _promise_unit(k: Record, number: Whole, flow_ml_min: Whole) -> None:
-    """Take a flow and an outlet of a unit, and the power for it if it stands idle."""
-    u = unit_at(k, number)
-    _promise(k, _STARTED if u.patient_count == 0 else _UNIT, number, flow_ml_min)
-    k.running += u.patient_count == 0
-    u.patient_count += 1
-    u.load_ml_min += flow_ml_min
-    reckon_spare(k, u)
-
-
 def _units(k: Record, p: Record) -> Whole:
     """Promise units for all of a flow, or for at least enough of it where a part may be given."""
     if not k.has_bank or k.most_running <= 0:
@@ -129,6 +95,22 @@ def _units(k: Record, p: Record) -> Whole:
         return False
     _promise_unit(k, first, given)
     return True
+
+
+def _promise(k: Record, what: Whole, which: Whole, amount: Whole) -> None:
+    given = promise_at(k, k.promise_count)
+    given.what, given.which, given.amount = what, which, amount
+    k.promise_count += 1
+
+
+def _promise_unit(k: Record, number: Whole, flow_ml_min: Whole) -> None:
+    """Take a flow and an outlet of a unit, and the power for it if it stands idle."""
+    u = unit_at(k, number)
+    _promise(k, _STARTED if u.patient_count == 0 else _UNIT, number, flow_ml_min)
+    k.running += u.patient_count == 0
+    u.patient_count += 1
+    u.load_ml_min += flow_ml_min
+    reckon_spare(k, u)
 
 
 def _outlet(k: Record) -> Whole:
@@ -197,6 +179,24 @@ def _promise_delivery(k: Record, p: Record) -> None:
     if k.rules.bedside_humidifiers != NONE and needs_humidifier(k, p):
         k.humidifiers_free -= 1
         _promise(k, _HUMIDIFIER, 0, 1)
+
+
+def why_none(k: Record, p: Record, root: Whole) -> Whole:
+    """Return why the last source in the strategy's order has no supply for a patient, where that is the root.
+
+    To be asked with nothing promised.
+    """
+    if p.supply_event != NONE and p.short:
+        return p.short_supply_cause
+    if root != ROOT.SUPPLY:
+        return CAUSE.CHANGEOVER
+    r = k.rules
+    last = number_at(r.strategy_sources, r.strategy_sources_count - 1).value
+    if last == SOURCE.CYLINDER:
+        return CAUSE.NO_CYLINDER
+    if last == SOURCE.MANIFOLD:
+        return CAUSE.OUTLETS_FULL if _could_feed(k) else CAUSE.NO_CYLINDER
+    return units_reason(k, p)
 
 
 def take_back(k: Record) -> None:

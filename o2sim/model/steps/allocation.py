@@ -16,7 +16,7 @@ from o2sim.model.steps.moving import move_units
 from o2sim.model.steps.opening import on_same_cylinder
 from o2sim.model.steps.patients import patient_leaves, send_on, transfer
 from o2sim.model.steps.power import carry_load
-from o2sim.model.steps.shortfall import look_for_shortfall, turned_away
+from o2sim.model.steps.shortfall import count_turned_away, look_for_shortfall
 from o2sim.model.steps.sources import come_to_connect, find_source, reason, would_make_way
 from o2sim.model.steps.staff import answer_calls, call_off_staff, on_duty
 from o2sim.model.steps.supply import gather
@@ -48,7 +48,7 @@ def settle(state: State) -> None:
             continue
         set_cause(state, patient, reason(state, patient))
         if patient.transfers and (patient.displaced or patient.arrival_s == state.now):
-            turned_away(state, patient)
+            count_turned_away(state, patient)
             transfer(state, patient)
         elif patient.transfer_due:
             send_on(state, patient)

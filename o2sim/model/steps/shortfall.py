@@ -22,23 +22,23 @@ def look_for_shortfall(state: State) -> None:
         return
     short = []
     for patient in state.present.values():
-        if is_short(state, patient):
+        if _is_short(state, patient):
             short.append(patient)
         elif patient.short is not None and patient.short.on:
             end_short(state, patient)
     short.sort(key=lambda patient: patient.order)
     for patient, (root, why) in zip(short, roots_of(state, short), strict=True):
-        _is_short(state, patient, root, why)
+        _bring_up_to_date(state, patient, root, why)
 
 
-def is_short(state: State, patient: Patient) -> bool:
+def _is_short(state: State, patient: Patient) -> bool:
     """Return True if a patient in need gets nothing, or too little of what is prescribed."""
     given = patient.given_ml_min if patient.flowing else 0
     return patient.needs and state.rules.shortfall.is_short(given, patient.flow_ml_min)
 
 
-def _is_short(state: State, patient: Patient, root: Root, why: Cause) -> None:
-    spell = patient.short if patient.short is not None and patient.short.on else _begins(state, patient, root)
+def _bring_up_to_date(state: State, patient: Patient, root: Root, why: Cause) -> None:
+    spell = patient.short if patient.short is not None and patient.short.on else _begin(state, patient, root)
     cause = patient.cause if patient.cause is not None else reason(state, patient)
     if (root, cause, why) != (spell.root, spell.cause, spell.supply_cause):
         credit_short(state, patient)
@@ -48,7 +48,7 @@ def _is_short(state: State, patient: Patient, root: Root, why: Cause) -> None:
     _set_clocks(state, patient, spell)
 
 
-def _begins(state: State, patient: Patient, root: Root) -> Shortage:
+def _begin(state: State, patient: Patient, root: Root) -> Shortage:
     """Go on with the spell, or begin a new one after service without a break for as long as the recovery."""
     spell, recovery_s = patient.short, state.rules.shortfall.recovery_s
     served_s = state.now - patient.served_since_s
@@ -82,7 +82,7 @@ def interrupted(state: State, patient: Patient) -> None:
     spell = patient.short
     assert spell is not None
     spell.crossing = None
-    count_interruption(state, patient, spell)
+    _interruption(state, patient, spell)
 
 
 def stocked_out(state: State, patient: Patient) -> None:
@@ -91,10 +91,10 @@ def stocked_out(state: State, patient: Patient) -> None:
     spell = patient.short
     assert spell is not None
     spell.supply_crossing = None
-    count_stock_out(state, patient, spell)
+    _stock_out(state, patient, spell)
 
 
-def count_interruption(state: State, patient: Patient, spell: Shortage) -> None:
+def _interruption(state: State, patient: Patient, spell: Shortage) -> None:
     """Count the interruption of a spell, once."""
     if spell.interrupted:
         return
@@ -104,10 +104,10 @@ def count_interruption(state: State, patient: Patient, spell: Shortage) -> None:
     state.note("interruption", patient.number, cause, spell.since_s)
     state.ledger.interruption(patient, cause, state.now)
     if by_crossing and cause.is_supply:
-        count_stock_out(state, patient, spell, cause)
+        _stock_out(state, patient, spell, cause)
 
 
-def count_stock_out(state: State, patient: Patient, spell: Shortage, cause: Cause | None = None) -> None:
+def _stock_out(state: State, patient: Patient, spell: Shortage, cause: Cause | None = None) -> None:
     """Count the stock-out of a spell, once."""
     if spell.stocked_out:
         return
@@ -123,15 +123,17 @@ def _most(seconds: list[int], now: Cause) -> Cause:
     return now if most == 0 else Cause(seconds.index(most))
 
 
-def turned_away(state: State, patient: Patient) -> None:
+def count_turned_away(state: State, patient: Patient) -> None:
     """A patient leaves unserved, at once: an interruption, and a stock-out where the root is supply."""
     if state.rules.shortfall.as_before:
         return
-    short = sorted((each for each in state.present.values() if is_short(state, each)), key=lambda each: each.order)
+    short = sorted(
+        (each for each in state.present.values() if _is_short(state, each)), key=lambda each: each.order
+    )
     found = roots_of(state, short)[short.index(patient)]
-    _is_short(state, patient, *found)
+    _bring_up_to_date(state, patient, *found)
     spell = patient.short
     assert spell is not None
-    count_interruption(state, patient, spell)
+    _interruption(state, patient, spell)
     if spell.root == Root.SUPPLY and _by_supply_clock(state):
-        count_stock_out(state, patient, spell)
+        _stock_out(state, patient, spell)
