@@ -21,6 +21,41 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "what one who is short is promised is there for the next as well",
+        "kernel/roots.py",
+        "        k.held += 1\n",
+        "",
+        needs="shortfall.recovery_s",
+    ),
+    Fault(
+        "a recovery a second short ends a spell",
+        "kernel/shortfall.py",
+        "served_s >= k.rules.shortfall_recovery_s:",
+        "served_s >= k.rules.shortfall_recovery_s - 1:",
+        needs="shortfall.recovery_s",
+    ),
+    Fault(
+        "a paused clock is set back",
+        "kernel/spells.py",
+        "    p.short = False\n",
+        "    p.short, p.short_clock_s = False, 0\n",
+        needs="shortfall.recovery_s",
+    ),
+    Fault(
+        "the root is not asked again while a patient stays short",
+        "kernel/shortfall.py",
+        "    root = p.root_now\n",
+        "    root = p.short_root if p.short else p.root_now\n",
+        needs="shortfall.counted_by",
+    ),
+    Fault(
+        "the supply clock goes on while handling is the root",
+        "kernel/shortfall.py",
+        "    if p.short_root != ROOT.SUPPLY:\n",
+        "    if False:\n",
+        needs="shortfall.counted_by",
+    ),
+    Fault(
         "an emptied battery need not be charged before it serves",
         "kernel/supply.py",
         "chain.battery.tripped = chain.supply == NO_SUPPLY",

@@ -21,7 +21,7 @@ from o2sim.looks.words import (
     spread,
 )
 from o2sim.measures.table import head_of
-from o2sim.outcome import LENGTH_LABELS, Cause
+from o2sim.outcome import LENGTH_LABELS, Cause, Root
 
 
 def all_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -51,6 +51,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("  in handling", lambda item: number(split_hours(item)[1])),
         _row("days_with_unserved"),
         _row("patients_affected"),
+        *_shortfall_rows(summary),
         *(_row(name) for name in _WHERE_ANY if _any(summary, name)),
         _row("longest_gap_hours"),
         (f"{head_of('fill_rate')}, litres", lambda item: spread(item["fill_rate"], percent)),
@@ -174,6 +175,19 @@ def _any(summary: Summary, measure: str) -> bool:
 def _row(measure: str) -> Row:
     """Return the row of a measure as the table of measures heads it."""
     return head_of(measure), _seen_cell(measure)
+
+
+def _shortfall_rows(summary: Summary) -> list[Row]:
+    """Return the short hours by what would have helped, where the scenario says when somebody counts as short."""
+    if not _any(summary, "short_patient_hours"):
+        return []
+    by_root = zip(("for lack of supply", "for lack of equipment", "in handling"), Root, strict=True)
+    return [
+        _row("short_patient_hours"),
+        *((f"  {words}", _seen_cell("short_hours_by_root", root.label)) for words, root in by_root),
+        _row("longest_shortfall_hours"),
+        _row("oxygen_deficit_patient_hours"),
+    ]
 
 
 def _cover_rows(summary: Summary) -> list[Row]:
