@@ -21,7 +21,7 @@ class Fault:
 
 KERNEL = (
     Fault(
-        "what one who is short is promised is there for the next as well",
+        "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        k.held += 1\n",
         "",
