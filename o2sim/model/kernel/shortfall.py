@@ -21,7 +21,7 @@ _BY_SUPPLY_CLOCK = code(Shortfall, "counted_by", "supply clock")
 
 def look_for_shortfall(k: Record) -> None:
     """Bring the spells of all patients up to date: whose begin and end, and what their roots are now."""
-    if k.counts_gaps or k.short_count + k.gap_count + k.reduced_count == 0:
+    if k.counts_gaps or (k.short_count + k.gap_count == 0 and not _too_little_given(k)):
         return
     count = _rank_short(k, True)
     for place in range(count):
@@ -31,6 +31,17 @@ def look_for_shortfall(k: Record) -> None:
     for place in range(count):
         slot = number_at(k.ranked, place).value
         _bring_up_to_date(k, patient_at(k, slot))
+
+
+def _too_little_given(k: Record) -> Whole:
+    """Return True if one of those on reduced flow, who are few, has too little."""
+    slot = k.first_reduced if k.reduced_count > 0 else NONE
+    while slot != NONE:
+        p = patient_at(k, slot)
+        if is_too_little(k, p.given_ml_min, p.flow_ml_min):
+            return True
+        slot = p.reduced_after
+    return False
 
 
 def _rank_short(k: Record, ends: Whole) -> Whole:
