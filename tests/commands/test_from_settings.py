@@ -97,7 +97,7 @@ class Shared:
 
 @dataclass(frozen=True)
 class Outputs:
-    """What the command alone is told."""
+    """What is given to the command alone."""
 
     as_json: bool = setting(False, "As JSON.", flag="--json")
 

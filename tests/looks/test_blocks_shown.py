@@ -28,7 +28,7 @@ DRAWN = Picture("plot", "Title", "what it shows", "below", Figure())
 
 
 def test_the_terminal_prints_blocks_as_paragraphs_points_and_tables():
-    """An empty text prints nothing, lines stand together, points have dashes; a drawing is told in words."""
+    """An empty text prints nothing, lines stand together, points have dashes; a drawing is put in words."""
     screen, out = Screen(), io.StringIO()
     screen.console = Console(file=out, width=100, markup=False, highlight=False, emoji=False)
     screen.show([*BLOCKS[:7], DRAWN])
