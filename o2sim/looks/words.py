@@ -33,17 +33,18 @@ def stock_out_note(hospital: Hospital) -> str:
             "no staff could have prevented; the rest are matters of handling."
         )
     share = f"{rule.enough_permille / 10:g} %"
-    less = f", or less than {share} of the prescribed flow," if rule.enough_permille else ""
-    recovery = f" until there have been {format_duration(rule.recovery_s)} of service" if rule.recovery_s else ""
+    less = f", or less than {share} of the prescribed flow" if rule.enough_permille else ""
+    recovery = f"{format_duration(rule.recovery_s)} of unbroken service" if rule.recovery_s else "any service"
     stock_out = (
-        "Stock-out: for longer than that only more supply could have helped, counted second by second; quicker or "
-        "slower staff do not change which seconds these are."
+        "Stock-out: for longer than that, in one spell, no source was there that staff, however quick, could have "
+        "connected."
         if rule.counted_by == "supply clock"
         else "Stock-out: one whose cause as the tolerance was crossed was lack of supply."
     )
+    short = f"Short: someone in need gets nothing{less}; a spell of it is over after {recovery}."
     return (
-        f"Short: someone in need gets nothing{less}{recovery}. Interruption: short for longer than {gap} (the "
-        f"tolerated gap: a counting threshold, not a safe time), in one spell. {stock_out}"
+        f"{short} Interruption: short for longer than {gap} (the tolerated gap: a counting threshold, not a safe "
+        f"time), in one spell. {stock_out}"
     )
 
 

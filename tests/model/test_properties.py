@@ -98,7 +98,7 @@ def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
 def test_spells_of_shortfall_follow_from_the_log(rules: Hospital, seed: int) -> None:
     """Short seconds by root, interruptions, stock-outs and the longest spell, read back from the event log."""
     if rules.shortfall.as_before:
-        return
+        rules = replace(rules, shortfall=Shortfall(500, 300, "supply clock"))
     outcome = guarded(rules, Draws(seed, 0))
     begin, end = rules.warm_up_s, rules.end_s
     by_root, longest, since = Counter[Root](), 0, dict[int, tuple[int, int, Root]]()

@@ -79,6 +79,17 @@ def test_flicker_and_the_length_of_a_cut_against_the_worked_table(
 
 def test_the_last_cylinder_taken_by_another_against_the_worked_table() -> None:
     """A cylinder is at hand until 240 s, and again at 1,200 s: the supply clock goes from 240 s, to 840 s."""
+    assert counted(_last_cylinder_taken(0)) == ([600], [840])
+
+
+def test_a_stock_out_of_the_horizon_may_follow_an_interruption_of_the_warm_up() -> None:
+    """The horizon begins between the two: one stock-out is counted, no interruption."""
+    outcome = _last_cylinder_taken(CUT + 700)
+    assert (sum(outcome.interruptions), outcome.stock_outs) == (0, 1)
+
+
+def _last_cylinder_taken(warm_up_s: int) -> Outcome:
+    """Return what happens where another patient takes the last cylinder 240 s into a power cut of an hour."""
     rules = hospital(
         UNIT_FIRST,
         concentrators=units(outlets=1),
@@ -88,10 +99,11 @@ def test_the_last_cylinder_taken_by_another_against_the_worked_table() -> None:
         tolerated_gap_s=T,
         response_time_s=R,
         shortfall=HALF,
+        warm_up_s=warm_up_s,
+        horizon_s=DAY,
     )
     # The empty one is ordered as the last full one is taken: it comes 960 s later.
-    outcome = run(rules, FixedDraws([(0, DAY - 1), (CUT + 240, DAY)], up=[CUT], down=[HOUR]))
-    assert counted(outcome) == ([600], [840])
+    return run(rules, FixedDraws([(0, DAY - 1), (CUT + 240, DAY)], up=[CUT], down=[HOUR]))
 
 
 @pytest.mark.parametrize(("bare_s", "expected"), [(2_280, ([600], [2_880])), (2_400, ([600], []))])
