@@ -1,7 +1,7 @@
 """The reference engine: run a hospital with its draws to the State at the end of the run. SimPy keeps the time.
 
 The readable statement of the rules: the steps stand in model/steps by their trade names, run in the order of
-`rules.Rank`, and `settle` runs after every step.
+`rules.Rank`, and `settle` runs after every step that may move something.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any
 import simpy
 
 from o2sim.draws import Draws
-from o2sim.model.rules import Rank
+from o2sim.model.rules import COUNTED, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.claims import begin_store_days
@@ -63,12 +63,13 @@ class SimpyClock:
         return int(self.env.now)
 
     def at(self, time_s: int, rank: Rank, item: int, step: Callable[..., None], *args: Any) -> _Step:
-        """Schedule step(state, *args), and `settle` after it."""
+        """Schedule step(state, *args), and `settle` after it unless it only counts."""
 
         def run() -> None:
             self.events += 1
             step(self.state, *args)
-            settle(self.state)  # type: ignore[arg-type]
+            if rank not in COUNTED:
+                settle(self.state)  # type: ignore[arg-type]
 
         return _Step(self.env, time_s, rank, item, run)
 

@@ -36,6 +36,8 @@ class Rank(IntEnum):
     TRANSFER_DUE = 17  # last: nobody is sent on who is served at this instant
 
 
+# Steps that count and move nothing: how long a gap is tolerated does not decide who gets what, and when.
+COUNTED = (Rank.TOLERANCE_CROSSED, Rank.SUPPLY_CROSSED)
 BOOK_DAYS = 7  # that the stock book looks back
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 MOST_COUNTED = 2**31 - 1  # of a figure in the daily count

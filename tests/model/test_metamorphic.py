@@ -27,7 +27,7 @@ from hypothesis import strategies as st
 from random_hospitals import hospitals
 
 from o2sim.draws import Draws
-from o2sim.outcome import Cause
+from o2sim.outcome import Cause, LogEntry
 from o2sim.scenario.types.hospital import Concentrators, Grid, Hospital, Law, RegulatorSet, Splitters, Strategy
 
 CASES = settings(max_examples=60, deadline=None, derandomize=True)
@@ -282,3 +282,29 @@ def test_more_splitters_never_leave_more_for_want_of_a_regulator(sources: tuple[
         lost.append(run(replace(rules, cylinders=stock), Draws(7, 0)).unserved_s[Cause.NO_REGULATOR])
     assert lost == sorted(lost, reverse=True)
     assert lost[0] > lost[1] > lost[-1] == 0
+
+
+COUNTED = ("interruption", "stock-out")
+
+
+@CASES
+@given(rules=hospitals(), seed=st.integers(0, 10_000))
+def test_what_is_tolerated_moves_nothing(rules: Hospital, seed: int) -> None:
+    """A gap tolerated for a minute or two hours changes what is counted, not who gets what and when."""
+    assert _moved(replace(rules, tolerated_gap_s=MINUTE), Draws(seed, 0)) == _moved(
+        replace(rules, tolerated_gap_s=2 * HOUR), Draws(seed, 0)
+    )
+
+
+def test_who_waits_for_a_shared_cylinder_is_not_let_in_by_counting() -> None:
+    """After 40 min the cylinder lasts for two until the next look; a gap counted after 55 min changes nothing."""
+    stock = cylinders(fleet=1, splitters=Splitters(1, 2), gauge_check_s=2 * HOUR, change_when="will_not_last")
+    draws = FixedDraws([(0, 20 * HOUR, 200), (10 * MINUTE, 20 * HOUR, 400)])
+    rules = hospital(cylinders=stock)
+    logs = [_moved(replace(rules, tolerated_gap_s=minutes * MINUTE), draws) for minutes in (5, 45)]
+    assert logs[0] == logs[1]
+
+
+def _moved(rules: Hospital, draws: Draws) -> list[LogEntry]:
+    """All of a log but what counts gaps."""
+    return [entry for entry in run(rules, draws).log if entry.step not in COUNTED]

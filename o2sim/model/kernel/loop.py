@@ -44,12 +44,19 @@ def run(where: Whole) -> Whole:
         k.now = next_time_s(k, k.end_s)
         event = take_next(k)
         k.steps += 1
-        step(k, event.step, event.who, event.more)
-        settle(k)
+        what = event.step  # the event's place may be used again by its own step
+        step(k, what, event.who, event.more)
+        if not _only_counts(what):
+            settle(k)
     k.now = k.end_s
     if k.status == 0 and k.calendar.status == 0:
         days.finish(k)
     return k.calendar.status if k.calendar.status != 0 else k.status
+
+
+def _only_counts(what: Whole) -> Whole:
+    """Return True for a step that counts and moves nothing."""
+    return what in (STEP.TOLERANCE_CROSSED, STEP.INTERRUPTED, STEP.STOCKED_OUT)
 
 
 def begin(k: Record) -> None:

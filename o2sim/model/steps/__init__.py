@@ -1,1 +1,1 @@
-"""The steps of the reference engine: each takes the State and changes it; `settle` runs after every one."""
+"""The steps of the reference engine: each takes the State and changes it; after what may move something, `settle`."""
