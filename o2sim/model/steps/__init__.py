@@ -1,1 +1,1 @@
-"""The steps of the reference engine: each takes the State and changes it; after what may move something, `settle`."""
+"""The steps of the reference engine: each takes and changes the State; after what may move something, `settle`."""
