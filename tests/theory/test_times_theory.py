@@ -1,4 +1,4 @@
-"""Times that hands take as laws: response against competing exponential times, one nurse against a single server."""
+"""Times that hands take as laws: response against competing times, one nurse against a single server."""
 
 from __future__ import annotations
 
@@ -15,7 +15,17 @@ from running import z, z_share
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.outcome import Cause, Outcome
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Grid, Hospital, Law, Recorded, Scenario, Shortfall, Staff
+from o2sim.scenario.types.hospital import (
+    DAY_S,
+    YEAR_DAYS,
+    Grid,
+    Hospital,
+    Law,
+    Recorded,
+    Scenario,
+    Shortfall,
+    Staff,
+)
 
 pytestmark = pytest.mark.theory
 YEAR_S = YEAR_DAYS * DAY_S

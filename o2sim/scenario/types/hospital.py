@@ -147,8 +147,9 @@ class Hospital:
         DayHours, "what counts as day for staff and checks", "07:00 to 19:00", value=DayHours()
     )
     night: Night = part(
-        Night, "times that differ by night, which is what day_hours leaves", "as by day", value=AS_BY_DAY
-    )
+        Night, "times that differ by night, which is what day_hours leaves", "as by day", words="none",
+        value=AS_BY_DAY,
+    )  # fmt: skip
     allocation: Allocation = part(
         Allocation, "who gives way to whom, and which unit comes first",
         "no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow",

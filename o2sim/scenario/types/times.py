@@ -26,13 +26,13 @@ class Night:
     """Times that differ by night; those left out are as by day. Night is what day_hours leaves."""
 
     response_time_s: Time | None = handling_time(
-        "response_time by night, outside day_hours, by the time at which staff set out", otherwise="as by day"
+        "response_time by night (outside day_hours), if staff set out then", otherwise="as by day"
     )
     change_time_s: Time | None = handling_time(
-        "cylinders.change_time by night, by the time at which the change begins", otherwise="as by day"
+        "cylinders.change_time by night, if the change begins then", otherwise="as by day"
     )
     connect_s: Time | None = handling_time(
-        "staff.connect_time by night, by the time at which it begins", name="connect_time", otherwise="as by day"
+        "staff.connect_time by night, if staff begin then", name="connect_time", otherwise="as by day"
     )
 
 
