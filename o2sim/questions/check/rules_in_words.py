@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 
-from o2sim.looks.words import number, percent, quoted
+from o2sim.looks.words import joined, number, percent, quoted
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import power_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
@@ -175,7 +175,7 @@ def _changes(hospital: Hospital, cylinders: Cylinders) -> Iterator[str]:
         yield f"A change of cylinders takes {_time(cylinders.change_time_s)}."
     if cylinders.change_when == "will_not_last" and (drawn or hospital.night.change_time_s is not None):
         allowed = format_duration(hospital.longest_change_s)
-        yield f"To last until the next look, a cylinder has to last {allowed} more, for the change."
+        yield f"A cylinder that is to last until the next look must last {allowed} more, for the change."
 
 
 def _by_night(hospital: Hospital) -> Iterator[str]:
@@ -184,10 +184,10 @@ def _by_night(hospital: Hospital) -> Iterator[str]:
     jobs = [("to respond to a loss of supply", night.response_time_s)]
     jobs += [("to change a cylinder", night.change_time_s)] if hospital.cylinders is not None else []
     jobs += [("to connect a patient who waits", night.connect_s)] if hospital.staff is not None else []
-    said = [f"{job} {_time(time)}" for job, time in jobs if time is not None]
+    said = [f"{job} takes {_time(time)}" for job, time in jobs if time is not None]
     if said:
         from_to = f"from {power_in_words.clock(hours.to_s)} to {power_in_words.clock(hours.from_s)}"
-        yield f"By night, {from_to}, it takes {'; '.join(said)}."
+        yield f"By night, {from_to}, {joined(said)}."
 
 
 def _time(time: Time) -> str:
