@@ -128,6 +128,10 @@ class Draws:
         """Return the lead time of the nth emergency order (from 0) placed on a day."""
         return self._whole(law, "emergency lead time", day.toordinal(), nth, 0)
 
+    def handling_s(self, law: Law, stream: str, item: Item, ordinal: int) -> int:
+        """Return how long hands take for a patient's nth job of a kind: if drawn, a second at least."""
+        return self._whole(law, stream, item, ordinal, 0 if law.kind == "constant" else 1)
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]

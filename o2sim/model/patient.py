@@ -74,6 +74,8 @@ class Patient:
     cause_since_s: int = 0  # unserved seconds credited up to here
     luck: int = 0  # the item under which the draws of this patient stand: class and ordinal
     cylinders: int = 0  # opened for this patient so far
+    losses: int = 0  # of supply, met so far
+    connections: int = 0  # by staff, begun so far
     low: bool = False  # on a unit that gives low concentration
     affected: bool = False  # had an interruption within the horizon
     under_served: bool = False  # was on reduced flow within the horizon

@@ -75,8 +75,8 @@ class State:
         self.wards = open_wards(hospital, self.store, self.bank)
         self.wards_of_classes = wards_of_classes(hospital)
         self.stocks_wards = any(ward.most_bedside for ward in self.wards)
-        access, staff = hospital.store, hospital.staff
-        self.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
+        self.takes_time, self.hands_connect = hospital.takes_time, hospital.hands_connect
+        self.longest_change_s = hospital.longest_change_s
         self.levels = Levels(len(self.bank.units) if self.bank is not None else 0)
         self.stock_came = False  # a watched cylinder that runs low may have a replacement now
         crew = hospital.concentrators.crew if hospital.concentrators else None

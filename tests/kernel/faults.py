@@ -21,6 +21,26 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "a response that begins by night takes as long as by day",
+        "kernel/times.py",
+        "    if by_night.kind >= 0 and not is_day(k, k.now):\n",
+        "    if False:\n",
+        needs="night.response_time_s",
+    ),
+    Fault(
+        "the second loss of supply meets the response time of the first",
+        "kernel/gaps.py",
+        "    p.losses += 1\n",
+        "    p.losses = 1\n",
+    ),
+    Fault(
+        "the time of a change is drawn for the cylinder that comes off",
+        "kernel/times.py",
+        "STREAM.CHANGE_TIME, lead, lead.cylinders)",
+        "STREAM.CHANGE_TIME, lead, lead.cylinders - 1)",
+        needs="cylinders",
+    ),
+    Fault(
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        k.held += 1\n",

@@ -43,6 +43,7 @@ COUNTED = tuple(
 )
 OF_PATIENT = ("class_index", "flow_ml_min", "given_ml_min", "second_ml_min", "needs", "flowing", "piped", "low")
 OF_PATIENT += ("responding", "fetched", "has_delivery", "has_humidifier", "flow_since_s", "cylinders")
+OF_PATIENT += ("losses", "connections")
 OF_UNIT = (
     "working",
     "ward",

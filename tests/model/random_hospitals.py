@@ -43,6 +43,7 @@ from o2sim.scenario.types.hospital import (
     Hospital,
     Law,
     Manifold,
+    Night,
     PartDelivery,
     PatientClass,
     Power,
@@ -64,6 +65,7 @@ from o2sim.scenario.types.hospital import (
     Ward,
     Window,
 )
+from o2sim.scenario.types.times import AS_BY_DAY
 from o2sim.scenario.types.wards import AT_HAND
 
 PIPED_FIRST, PIPED_LAST = ("manifold", "cylinder"), ("cylinder", "manifold")
@@ -83,6 +85,16 @@ def _law(*means: float) -> Any:
     )
 
 
+TIMES = st.one_of(  # that hands take
+    st.sampled_from([0, 0, 1, 300, 600]),
+    st.sampled_from([Law("lognormal", (5.7, 0.69)), Law("exponential", (600.0,)), Law("uniform", (0.0, 3.0))]),
+)
+NIGHTS = st.builds(
+    Night,
+    response_time_s=st.one_of(st.none(), TIMES),
+    change_time_s=st.one_of(st.none(), TIMES),
+    connect_s=st.just(None),
+)
 STEPS_DOWN = (FlowStep(1_800, 0.6), FlowStep(6 * HOUR, 0.25))
 # Eleven patients in three days, two of them at the same second and none on the second day.
 REGISTER = tuple(zip(*[
@@ -151,7 +163,7 @@ def stock(draw: Any) -> Any:
         splitters=draw(st.sampled_from([None, Splitters(1, 2), Splitters(2, 4)])),
         leak_ml_min=draw(st.sampled_from([0, 100])),
         gauge_check_s=draw(st.sampled_from([0, 900, 7_200])),
-        change_time_s=draw(st.sampled_from([0, 1, 600])),
+        change_time_s=draw(TIMES),
         unusable=draw(st.sampled_from([0.0, 0.0, 0.3])),
         underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
         refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
@@ -262,7 +274,7 @@ POWERS = st.builds(
     solar=st.one_of(st.none(), st.just(Solar(1_000, Law("uniform", (0.0, 1.2)), 6 * HOUR, 18 * HOUR))),
     shed_first=st.sampled_from(["number", "patients"]),
 )
-STAFF = st.builds(Staff, day=st.integers(1, 2), night=st.integers(1, 2), connect_s=st.sampled_from([0, 0, 1, 300]))
+STAFF = st.builds(Staff, day=st.integers(1, 2), night=st.integers(1, 2), connect_s=st.one_of(st.just(0), TIMES))
 STORES = st.builds(
     StoreAccess, fetch_by_day_s=st.sampled_from([0, 0, 300]), fetch_by_night_s=st.sampled_from([0, 0, 1_200])
 )
@@ -342,7 +354,8 @@ def hospitals(draw: Any) -> Hospital:
         transfer=draw(st.sampled_from([None, None, sent_on])),
         shortfall=draw(st.one_of(st.just(Shortfall()), SHORTFALLS)),
         bedside=draw(st.one_of(st.just(Bedside()), BEDSIDES)),
-        response_time_s=draw(st.sampled_from([0, 1, 300])),
+        response_time_s=draw(TIMES),
+        night=draw(st.one_of(st.just(AS_BY_DAY), NIGHTS)),
         patients=draw(CLASSES),
         cylinders=gas,
         manifold=draw(manifolds(gas)) if piped else None,
@@ -354,6 +367,8 @@ def hospitals(draw: Any) -> Hospital:
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
         allocation=draw(ALLOCATIONS),
     )
+    if takes_time and whole.staff and draw(st.booleans()):
+        whole = replace(whole, night=replace(whole.night, connect_s=draw(TIMES)))
     generator = whole.power.generator if whole.power else None
     if whole.power and generator and whole.staff and draw(st.booleans()):
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))

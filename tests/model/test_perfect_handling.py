@@ -9,9 +9,10 @@ from o2sim import load
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario, Staff
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, Night, Scenario, Staff
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
+HOUR = Law("lognormal", (8.0, 0.7))  # about an hour, drawn for each job
 DISTRICT = load(SCENARIOS / "district_hospital.yaml")
 
 
@@ -25,11 +26,11 @@ def outcome(rules: Hospital) -> object:
 def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -> None:
     """Response, change, looks, gauges and staff are varied: bit for bit the same outcome."""
     rules = DISTRICT.hospitals[strategy]
-    slow = replace(rules, response_time_s=3_600, staff=Staff(1, 1, 600))
+    slow = replace(rules, response_time_s=HOUR, staff=Staff(1, 1, HOUR), night=Night(7_200, HOUR, 7_200))
     if rules.cylinders is not None:
         careless = replace(
             rules.cylinders,
-            change_time_s=3_600,
+            change_time_s=HOUR,
             gauge_check_s=12 * 3_600,
             missed_by_night=0.5,
             gauge_error_gas=10**7,

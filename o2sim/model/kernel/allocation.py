@@ -20,8 +20,9 @@ from o2sim.model.kernel.power import carry_load
 from o2sim.model.kernel.queues import leave_line
 from o2sim.model.kernel.shortfall import count_turned_away, look_for_shortfall
 from o2sim.model.kernel.sources import come_to_connect, connect, find_source, reason, would_make_way
-from o2sim.model.kernel.staff import call_off_staff, connect_time_s, occupy, on_duty
+from o2sim.model.kernel.staff import call_off_staff, occupy, on_duty
 from o2sim.model.kernel.supply import gather
+from o2sim.model.kernel.times import connect_time_s
 
 
 def settle(k: Record) -> None:
@@ -184,7 +185,7 @@ def answer_calls(k: Record) -> None:
         elif p.task == JOB.CHANGE:
             begin_change(k, p.cylinder)
         elif come_to_connect(k, p) if p.task == JOB.CONNECT else connecting.return_begins(k, p):
-            occupy(k, p, connect_time_s(k))
+            occupy(k, p, connect_time_s(k, p))
         else:
             p.task = NONE
 
@@ -194,7 +195,7 @@ def fetched(k: Record, p: Record) -> None:
     p.fetch_event, p.fetched = NONE, True
     if p.fetch_for == JOB.CHANGE:
         ask_for_change(k, p.cylinder)
-    elif connect_time_s(k) > 0:
+    elif k.hands_connect:
         connecting.ask_for_hands(k, p)
     else:
         connecting.hands_done(k, p)

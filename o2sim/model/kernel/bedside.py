@@ -23,6 +23,7 @@ from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.times import change_time_s
 
 
 def connect_cylinder(k: Record, p: Record) -> None:
@@ -225,7 +226,7 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
     opening.take_off(k, c)
     opening.open_cylinder(k, place)
-    if k.rules.cylinders_change_time_s > 0:
+    if change_time_s(k, patient_at(k, c.lead)) > 0:
         slot = c.first_on
         while slot != NONE:
             p = patient_at(k, slot)
@@ -244,9 +245,10 @@ def begin_change(k: Record, place: Whole) -> None:
 def _change_made(k: Record, place: Whole) -> Whole:
     """Begin a change; return True if it takes no time and is over."""
     c = open_at(k, place)
-    lead, duration_s = patient_at(k, c.lead), k.rules.cylinders_change_time_s
+    lead = patient_at(k, c.lead)
     made = _next_cylinder(k, place)
-    if made and duration_s > 0:
+    duration_s = change_time_s(k, lead) if made else 0
+    if duration_s > 0:
         occupy(k, lead, duration_s)
         return False
     lead.task = NONE

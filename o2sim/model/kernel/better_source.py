@@ -15,7 +15,7 @@ from o2sim.model.kernel.patients import release
 from o2sim.model.kernel.queues import rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, may_take_two, on_units, raise_flow
 from o2sim.model.kernel.sources import connect, first_source
-from o2sim.model.kernel.staff import call_off_staff, connect_time_s
+from o2sim.model.kernel.staff import call_off_staff
 
 
 def _rank_on_cylinders(k: Record) -> Whole:
@@ -93,7 +93,7 @@ def return_to_concentrators(k: Record) -> None:
         source = on_units(k, p) if p.flowing else NONE
         if source == NONE:
             continue
-        if connect_time_s(k) > 0:
+        if k.hands_connect:
             return_by_staff(k, p)
         else:
             release(k, p)

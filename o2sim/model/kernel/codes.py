@@ -15,11 +15,11 @@ from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import Strategy
 
 # The streams of random numbers that only compiled code draws from by name.
-_STREAMS = """clearness, concentrator drift, concentrator failure, concentrator repair, cylinder loss,
-cylinder underfilled, cylinder unusable, emergency lead time, empty refused, fuel lead time, gauge error,
-generator failure, generator repair, generator start, grid down, grid up, lead time, left open, lost cylinder,
-missed check, never repaired, part delivery, part delivery share, surge, technician travel, underfilled content,
-voltage bad, voltage good"""
+_STREAMS = """change time, clearness, concentrator drift, concentrator failure, concentrator repair,
+connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time, empty refused,
+fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
+lead time, left open, lost cylinder, missed check, never repaired, part delivery, part delivery share,
+response time, surge, technician travel, underfilled content, voltage bad, voltage good"""
 
 
 def _by_name(numbers: Iterable[tuple[str, Any]]) -> Any:

@@ -10,7 +10,7 @@ from o2sim.model.kernel.codes import CAUSE, JOB, LOG, SOURCE, WAY
 from o2sim.model.kernel.gaps import set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, patient_at, waiting_at
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
-from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.kernel.staff import call_off_staff, call_staff
 
 
 def drop_what_waits(k: Record) -> None:
@@ -44,7 +44,7 @@ def being_connected(k: Record, p: Record) -> Whole:
 
 def needs_hands(k: Record, p: Record) -> Whole:
     """Return True if staff have yet to come to connect a patient who waits."""
-    return connect_time_s(k) > 0 and p.attended_s != k.now
+    return k.hands_connect and p.attended_s != k.now
 
 
 def takes_time(k: Record, p: Record, source: Whole) -> Whole:

@@ -10,7 +10,8 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, patient_at, sending_at, unit_at
 from o2sim.model.kernel.ledger import OF_SUPPLY, count_interruption, count_stock_out, credit_unserved, gap_length
 from o2sim.model.kernel.queues import leave_line, line_up
-from o2sim.model.kernel.staff import call_off_staff, call_staff, connect_time_s, occupy
+from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
+from o2sim.model.kernel.times import response_time_s
 
 
 def wait(k: Record, p: Record) -> None:
@@ -135,13 +136,14 @@ def lose_supply(k: Record, p: Record) -> None:
         return
     begin_gap(k, p)
     set_responding(k, p, True)
+    p.losses += 1
     if not call_staff(k, p, JOB.RESPOND):
         begin_response(k, p)
 
 
 def begin_response(k: Record, p: Record) -> None:
     """Staff go to a patient whose supply is lost."""
-    duration_s = k.rules.response_time_s
+    duration_s = response_time_s(k, p)
     if duration_s == 0:
         p.task = NONE
         response_ends(k, p)
@@ -161,7 +163,7 @@ def response_ends(k: Record, p: Record) -> None:
 
 def attended(k: Record, p: Record) -> None:
     """Staff are at the bedside of a waiting patient: what there is to connect now takes no other job."""
-    if connect_time_s(k) > 0:
+    if k.hands_connect:
         p.attended_s = k.now
 
 

@@ -174,8 +174,8 @@ class Memory:
         k, stock = self.record[0], hospital.cylinders
         k.wards_of_classes = self._new(NUMBER, len(hospital.patients))
         self.kept[-1]["value"] = wards_of_classes(hospital)
-        access, staff = hospital.store, hospital.staff
-        k.takes_time = bool(access.fetch_by_day_s or access.fetch_by_night_s or (staff and staff.connect_s))
+        k.takes_time, k.hands_connect = hospital.takes_time, hospital.hands_connect
+        k.longest_change_s = hospital.longest_change_s
         sets = sum(each.count for each in stock.usable_sets) if stock else 0
         wards = [(each.regulators, each.bedside_cylinders) for each in hospital.wards] or [(sets, 0)]
         k.ward_count, k.wards = len(wards), self._new(records.WARD, len(wards))

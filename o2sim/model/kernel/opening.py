@@ -209,7 +209,7 @@ def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
     r = k.rules
     if r.cylinders_change_when != WILL_NOT_LAST:
         return 0
-    seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
+    seconds = next_look_s(k, k.now + 1) - k.now + k.longest_change_s
     return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
 
 

@@ -97,6 +97,8 @@ def _is_section(hint: Any) -> bool:
 def _without_none(hint: Any) -> Any:
     if typing.get_origin(hint) in (types.UnionType, typing.Union):
         kinds = [part for part in typing.get_args(hint) if part is not type(None)]
+        if set(kinds) == {int, Law}:  # a time: a constant law or another
+            return Law
         return kinds[0] if len(kinds) == 1 else hint  # one of several is for its owner to leave out
     return hint
 
@@ -104,7 +106,7 @@ def _without_none(hint: Any) -> Any:
 def _value(hint: Any, value: Any) -> Any:
     """Return what stands in a record for a value."""
     if hint is Law:
-        return law_record(value)[0]
+        return law_record(Law("constant", (value,)) if isinstance(value, int) else value)[0]
     if typing.get_origin(hint) is Literal:
         return typing.get_args(hint).index(value) if value is not None else -1
     if value is None:

@@ -66,7 +66,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.first_flow_ml_min, p.given_ml_min, p.steps_met, p.second_ml_min = row.flow_ml_min, 0, 0, 0
     p.flow_ml_min, p.arrival_s, p.leave_s, p.need_s = row.flow_ml_min, k.now, k.now + row.duration_s, row.need_s
     p.unit = p.second_unit = p.cylinder = p.gap_since_s = p.cause = NONE
-    p.flow_since_s = p.cause_since_s = p.cylinders = 0
+    p.flow_since_s = p.cause_since_s = p.cylinders = p.losses = p.connections = 0
     p.served_s = p.unserved_s = 0
     p.luck = class_word_at(k, row.class_index).word + np.uint64(row.ordinal)
     p.ward, p.fetched = number_at(k.wards_of_classes, p.class_index).value, False

@@ -46,7 +46,7 @@ PATIENT = record(
     "cylinder",  # the place of the open one connected
     "flow_since_s gap_since_s cause cause_since_s",
     ("luck", "u8"),
-    "cylinders served_s unserved_s supply_event",
+    "cylinders losses connections served_s unserved_s supply_event",
     "task",  # NONE or what staff are asked for (staff.py)
     "task_event",  # while somebody is at it
     "transfer_event tolerance_event leave_event need_event ward",
@@ -212,7 +212,7 @@ RUN = record(
     "wards",  # address
     "ward_count",
     "wards_of_classes",  # address
-    "stocks_wards? takes_time?",
+    "stocks_wards? takes_time? hands_connect? longest_change_s",
     "held",  # of the cylinders in the central store
     "on_order promised",
     "away",  # address of places for own cylinders that are away

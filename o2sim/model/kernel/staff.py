@@ -39,11 +39,6 @@ def call_off_staff(k: Record, p: Record) -> None:
     k.busy -= 1
 
 
-def connect_time_s(k: Record) -> Whole:
-    """Return how long staff take to connect a waiting patient; 0 without staff, or where it takes no time."""
-    return k.rules.staff_connect_s if k.rules.has_staff else 0
-
-
 def on_duty(k: Record) -> Whole:
     """Return how many staff there are now."""
     return k.rules.staff_day if is_day(k, k.now) else k.rules.staff_night

@@ -12,6 +12,7 @@ from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.opening import first_look_s
 from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.times import change_time_s
 from o2sim.outcome import Cause
 
 
@@ -74,7 +75,7 @@ def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
 
 
 def _ask_for_change(state: State, lead: Patient) -> None:
-    call_staff(state, lead, state.cylinder_rules.change_time_s, _begin_change, change_ends)
+    call_staff(state, lead, change_time_s, _begin_change, change_ends)
 
 
 def _flow(state: State, cylinder: OpenCylinder) -> None:
@@ -173,7 +174,7 @@ def _begin_change(state: State, lead: Patient) -> bool:
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
     opening.take_off(state, cylinder)
     opening.open_cylinder(state, cylinder)
-    if state.cylinder_rules.change_time_s > 0:
+    if change_time_s(state, lead) > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
             set_cause(state, patient, cause)

@@ -11,7 +11,7 @@ from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.patients import release
 from o2sim.model.steps.reduced_flow import on_units, raise_flow
 from o2sim.model.steps.sources import come_to_connect, first_source
-from o2sim.model.steps.staff import call_off_staff, connect_time_s
+from o2sim.model.steps.staff import call_off_staff
 
 
 def return_to_concentrators(state: State) -> None:
@@ -25,7 +25,7 @@ def return_to_concentrators(state: State) -> None:
         connect = on_units(state, patient) if patient.flowing else None
         if connect is None:
             continue
-        if connect_time_s(state) > 0:
+        if state.hands_connect:
             return_by_staff(state, patient)
         else:
             release(state, patient)

@@ -10,7 +10,8 @@ from o2sim.model.steps.bedside import connect_cylinder, release_cylinder
 from o2sim.model.steps.claims import claim_cylinder, claim_unit, drop_claim, fetch, fetch_time_s
 from o2sim.model.steps.gaps import set_cause, wait
 from o2sim.model.steps.reduced_flow import on_units
-from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.times import connect_time_s
 from o2sim.model.steps.units import connect_unit
 from o2sim.outcome import Cause
 
@@ -64,7 +65,7 @@ def being_connected(state: State, patient: Patient) -> bool:
 
 def needs_hands(state: State, patient: Patient) -> bool:
     """Return True if staff have yet to come to connect a patient who waits."""
-    return connect_time_s(state) > 0 and patient.attended_s != state.now
+    return state.hands_connect and patient.attended_s != state.now
 
 
 def takes_time(state: State, patient: Patient, connect: Connect) -> bool:
@@ -104,7 +105,7 @@ def _stop_asking(state: State, patient: Patient) -> None:
 
 
 def _brought(state: State, patient: Patient, begin: Begin) -> None:
-    if connect_time_s(state) > 0:
+    if state.hands_connect:
         ask_for_hands(state, patient, begin)
     else:
         hands_done(state, patient)
@@ -113,7 +114,7 @@ def _brought(state: State, patient: Patient, begin: Begin) -> None:
 def ask_for_hands(state: State, patient: Patient, begin: Begin) -> None:
     """Ask for staff to connect a patient, if they are not asked for already."""
     if patient.task is None:
-        call_staff(state, patient, connect_time_s(state), begin, hands_done)
+        call_staff(state, patient, connect_time_s, begin, hands_done)
 
 
 def hands_come(state: State, patient: Patient) -> bool:
@@ -138,7 +139,7 @@ def name_cause(state: State, patient: Patient) -> None:
 def return_by_staff(state: State, patient: Patient) -> None:
     """Ask for staff to move a patient from a cylinder back to a unit; the cylinder flows on until it is done."""
     if not patient.seen_to:
-        call_staff(state, patient, connect_time_s(state), _return_begins, _return_done)
+        call_staff(state, patient, connect_time_s, _return_begins, _return_done)
         if patient.task is not None:
             patient.task.is_return = True
 

@@ -9,7 +9,8 @@ from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import drop_claim
 from o2sim.model.steps.delivery import put_back_delivery
-from o2sim.model.steps.staff import call_off_staff, call_staff, connect_time_s
+from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.times import response_time_s
 from o2sim.outcome import Cause
 
 
@@ -100,11 +101,12 @@ def lose_supply(state: State, patient: Patient) -> None:
         return
     begin_gap(state, patient)
     patient.responding = True
-    call_staff(state, patient, state.rules.response_time_s, _begin_response, response_ends)
+    patient.losses += 1
+    call_staff(state, patient, response_time_s, _begin_response, response_ends)
 
 
 def _begin_response(state: State, patient: Patient) -> bool:
-    if state.rules.response_time_s > 0:
+    if response_time_s(state, patient) > 0:
         set_cause(state, patient, Cause.CHANGEOVER)
     return True
 
@@ -119,5 +121,5 @@ def response_ends(state: State, patient: Patient) -> None:
 
 def attended(state: State, patient: Patient) -> None:
     """Staff are at the bedside of a waiting patient: what there is to connect now takes no other job."""
-    if connect_time_s(state) > 0:
+    if state.hands_connect:
         patient.attended_s = state.now

@@ -108,8 +108,12 @@ def change_banks(state: State) -> None:
     for bank in manifold.banks:
         _see_if_dry(state, bank)
         while bank.seen and bank.task is None and _to_be_had(state, bank) > 0:
-            call_staff(state, bank, manifold.rules.bank_change_time_s, _begin_change, bank_ready)
+            call_staff(state, bank, _bank_change_s, _begin_change, bank_ready)
             _see_if_dry(state, bank)  # the cylinders just put on may have nothing in them
+
+
+def _bank_change_s(state: State, _bank: Bank) -> int:
+    return there(state.manifold).rules.bank_change_time_s
 
 
 def _see_if_dry(state: State, bank: Bank) -> None:

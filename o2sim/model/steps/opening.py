@@ -155,5 +155,5 @@ def enough_gas(state: State, flow_ml_min: int) -> int:
     rules = state.cylinder_rules
     if rules.change_when == "residual":
         return 0
-    seconds = next_look_s(state.now + 1, rules, state.midnight_s) - state.now + rules.change_time_s
+    seconds = next_look_s(state.now + 1, rules, state.midnight_s) - state.now + state.longest_change_s
     return rules.lost_gas + seconds * (flow_ml_min + rules.leak_ml_min)

@@ -20,7 +20,7 @@ class Task:
     """One job: begin says whether it goes on (False: nothing to do), done ends it."""
 
     patient: Any  # or a bank of the manifold; None for the job of starting the generator
-    duration_s: int
+    duration_s: Callable[[State, Any], int]  # asked once it has begun
     begin: Callable[[State, Any], bool]
     done: Callable[[State, Any], None]
     event: Any = None  # set while somebody is at it
@@ -30,7 +30,7 @@ class Task:
 def call_staff(
     state: State,
     patient: Patient | Bank,
-    duration_s: int,
+    duration_s: Callable[[State, Any], int],
     begin: Callable[[State, Any], bool],
     done: Callable[[State, Any], None],
 ) -> None:
@@ -53,12 +53,13 @@ def _begin(state: State, task: Task) -> None:
     if not task.begin(state, task.patient):
         _off_the_books(task)
         return
-    if task.duration_s == 0:
+    duration_s = task.duration_s(state, task.patient)
+    if duration_s == 0:
         _off_the_books(task)
         task.done(state, task.patient)
         return
     state.busy += 1
-    due_s = state.now + task.duration_s
+    due_s = state.now + duration_s
     if task.patient is None:
         task.event = state.clock.at(due_s, Rank.POWER_RESTORED, GENERATOR, task_ends, task)
     else:
@@ -88,7 +89,7 @@ def call_off_staff(state: State, patient: Patient) -> None:
 
 def call_for_generator(state: State, duration_s: int, done: Callable[[State, Any], None]) -> Task:
     """Ask for somebody to start the generator: before all jobs at the bedside."""
-    task = Task(None, duration_s, lambda _state, _none: True, done)
+    task = Task(None, lambda _state, _none: duration_s, lambda _state, _none: True, done)
     insort(state.calls, (GENERATOR_FIRST, task))
     return task
 
@@ -100,11 +101,6 @@ def call_off_task(state: State, task: Task) -> None:
         return
     task.event.cancel()
     state.busy -= 1
-
-
-def connect_time_s(state: State) -> int:
-    """Return how long staff take to connect a waiting patient; 0 without staff, or where it takes no time."""
-    return state.rules.staff.connect_s if state.rules.staff is not None else 0
 
 
 def on_duty(state: State) -> int:

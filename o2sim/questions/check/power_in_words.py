@@ -35,7 +35,7 @@ def sentences(hospital: Hospital) -> Iterator[str]:
     if power.solar is not None:
         sun = power.solar
         yield (
-            f"Panels of {sun.peak_w:,} W feed it from {_clock(sun.sunrise_s)} to {_clock(sun.sunset_s)}, "
+            f"Panels of {sun.peak_w:,} W feed it from {clock(sun.sunrise_s)} to {clock(sun.sunset_s)}, "
             f"on average {percent(law_mean(sun.clearness))} of a clear day's sun."
         )
     if (power.generator and power.generator.power_w) or (power.battery and power.battery.inverter_w):
@@ -122,11 +122,12 @@ def _mean(law: Law) -> str:
 
 def _windows(windows: Sequence[Window]) -> str:
     return ", ".join(
-        f"from {_clock(each.from_s)} to {_clock(each.to_s)}"
+        f"from {clock(each.from_s)} to {clock(each.to_s)}"
         + ("" if each.days == EVERY_DAY else f" on {', '.join(WEEKDAYS[day].capitalize() for day in each.days)}")
         for each in windows
     )
 
 
-def _clock(second: int) -> str:
+def clock(second: int) -> str:
+    """Return a time of day as `19:00`."""
     return f"{second // 3_600:02}:{second % 3_600 // 60:02}"

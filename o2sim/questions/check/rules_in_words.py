@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 
-from o2sim.looks.words import number, percent, quoted
+from o2sim.looks.words import joined, number, percent, quoted
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import power_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
@@ -13,11 +14,14 @@ from o2sim.scenario.types.hospital import (
     Cylinders,
     Emergency,
     Hospital,
+    Law,
     Manifold,
     Resupply,
     Scenario,
     Transfer,
 )
+from o2sim.scenario.types.laws import law_maximum
+from o2sim.scenario.types.times import Time, high_s, mean_s
 
 
 def sentences(scenario: Scenario) -> list[str]:
@@ -153,7 +157,45 @@ def _count(count: int, what: str) -> str:
 
 def _hands(hospital: Hospital) -> Iterator[str]:
     if hospital.staff is not None and hospital.staff.connect_s:
-        yield f"Connecting a patient who waits takes staff {format_duration(hospital.staff.connect_s)}."
+        yield f"Connecting a patient who waits takes staff {_time(hospital.staff.connect_s)}."
+    if isinstance(hospital.response_time_s, Law):
+        yield f"To respond to a loss of supply takes {_time(hospital.response_time_s)}."
+    if hospital.cylinders is not None:
+        yield from _changes(hospital, hospital.cylinders)
+    yield from _by_night(hospital)
     generator = hospital.power.generator if hospital.power else None
     if generator is not None and generator.started_by_staff:
         yield f"Staff start the generator, before all else: {format_duration(generator.start_delay_s)}."
+
+
+def _changes(hospital: Hospital, cylinders: Cylinders) -> Iterator[str]:
+    """Yield how long a change takes where that is drawn, and what a look allows for it."""
+    drawn = isinstance(cylinders.change_time_s, Law)
+    if drawn:
+        yield f"A change of cylinders takes {_time(cylinders.change_time_s)}."
+    if cylinders.change_when == "will_not_last" and (drawn or hospital.night.change_time_s is not None):
+        allowed = format_duration(hospital.longest_change_s)
+        yield f"A cylinder that is to last until the next look must last {allowed} more, for the change."
+
+
+def _by_night(hospital: Hospital) -> Iterator[str]:
+    """Yield the times that differ by night."""
+    night, hours = hospital.night, hospital.day_hours
+    jobs = [("to respond to a loss of supply", night.response_time_s)]
+    jobs += [("to change a cylinder", night.change_time_s)] if hospital.cylinders is not None else []
+    jobs += [("to connect a patient who waits", night.connect_s)] if hospital.staff is not None else []
+    said = [f"{job} takes {_time(time)}" for job, time in jobs if time is not None]
+    if said:
+        from_to = f"from {power_in_words.clock(hours.to_s)} to {power_in_words.clock(hours.from_s)}"
+        yield f"By night, {from_to}, {joined(said)}."
+
+
+def _time(time: Time) -> str:
+    """Return a time in words; of a law its mean, and what is seldom or never exceeded."""
+    if not isinstance(time, Law):
+        return format_duration(time)
+    bounded = math.isfinite(law_maximum(time))
+    most = (
+        f"at most {format_duration(high_s(time))}" if bounded else f"1 in 20 over {format_duration(high_s(time))}"
+    )
+    return f"{format_duration(mean_s(time))} on average ({most})"

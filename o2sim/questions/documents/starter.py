@@ -30,6 +30,7 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
     ("about",): "where it lies, how many beds, what is hard",
     ("figures",): "example",
     ("warm_up",): "28 days",
+    ("response_time",): "{lognormal: {median: 5 min, geometric_sd: 2}}",
     ("patients", "newborns", "admissions"): "1.5 / day",
     ("patients", "newborns", "hypoxaemic"): "20 %",
     ("patients", "newborns", "flow"): "0.5 L/min",
@@ -62,6 +63,9 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
     ("strategies", "concentrators only", "sources"): "[concentrator]",
     ("strategies", "mixed", "sources"): "[concentrator, cylinder]",
 }
+_MARKS: Mapping[tuple[str, ...], str] = {
+    ("response_time",): "assumed; one in six is over 10 min"
+}  # of examples for which there is no source
 _SUCH_AS = {
     "date": "2027-04-01",
     "month or date": "may",
@@ -102,7 +106,8 @@ def starter() -> str:
 def _key(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
     """Yield the lines of one key: with its example, else switched off with its default or what may stand there."""
     if keys in EXAMPLES:
-        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", explain(item, default=False))
+        said = [explain(item, default=False), *([_MARKS[keys]] if keys in _MARKS else [])]
+        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", "; ".join(said))
     elif any(example[: len(keys)] == keys for example in EXAMPLES):
         yield from _line(margin, f"{item.name}:", item.help)
         yield from _inside(item, keys, margin.inner)

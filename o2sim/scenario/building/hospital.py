@@ -17,6 +17,7 @@ from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import RefusedError, nearest, quote
 from o2sim.scenario.types import hospital as types
 from o2sim.scenario.types.hospital import General, Hospital, Ward
+from o2sim.scenario.types.times import AS_BY_DAY, takes_any
 from o2sim.scenario.types.wards import AT_HAND
 
 _TOTALS = (("concentrators", "count", "concentrators"), ("cylinders", "regulators", "regulators"))
@@ -147,7 +148,8 @@ def _check_together(values: Values, parts: dict[str, Any]) -> None:
     """Wards, and times to fetch or connect, do not stand beside what the model has no rule for."""
     stock, access, staff = (parts.get(name) for name in ("cylinders", "store", "staff"))
     slow = ["times to fetch"] if access and access != AT_HAND else []
-    slow += ["connect_time"] if staff and staff.connect_s else []
+    night = parts.get("night", AS_BY_DAY)
+    slow += ["connect_time"] if staff and takes_any(staff.connect_s, night.connect_s) else []
     apart = ["wards"] if parts.get("wards") else []
     clashes = [
         ("manifold", "manifold", apart + slow if parts.get("manifold") else []),

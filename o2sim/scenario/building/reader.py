@@ -100,11 +100,14 @@ class Reader:
     def _rounded(self, node: Node, item: Field) -> int:
         """Return a time in whole seconds, or a flow in whole mL/min."""
         exact = self._unit(node, item)
-        whole = round(exact)
-        if exact > 0 and whole == 0:
-            unit = "1 s" if item.kind == "duration" else "1 mL/min"
+        self._not_too_short(node, item, exact)
+        return round(exact)
+
+    def _not_too_short(self, node: Node, item: Field, exact: float) -> None:
+        """Refuse a quantity that would be taken for 0."""
+        if exact > 0 and round(exact) == 0:
+            unit = "1 mL/min" if item.kind == "flow" else "1 s"
             raise self._refuse(node, item, f"below {unit}, the least o2sim counts", "write 0 where 0 is meant")
-        return whole
 
     def _whole(self, node: Node, item: Field) -> int:
         text = self._text_of(node, item)
@@ -224,7 +227,10 @@ class Reader:
 
     def _law(self, node: Node, item: Field) -> object:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
-        return read_law(self.beside, node, kind, item.least, item.most, [word for word, _ in item.words])
+        law = read_law(self.beside, node, kind, item.least, item.most, [word for word, _ in item.words])
+        if law.kind == "constant" and kind == "duration":
+            self._not_too_short(node, item, law.parameters[0])
+        return law
 
     def _register(self, node: Node, item: Field) -> Register:
         """Return the register of admissions in a file beside the scenario."""

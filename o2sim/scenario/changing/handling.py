@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Manifold, Power
+from o2sim.scenario.types.times import AS_BY_DAY
 from o2sim.scenario.types.wards import AT_HAND
 
 
@@ -20,6 +21,7 @@ def with_perfect_handling(hospital: Hospital) -> Hospital:
     return replace(
         hospital,
         response_time_s=0,
+        night=AS_BY_DAY,
         staff=None,
         store=AT_HAND,
         moving_s=None if hospital.moving_s is None else 0,

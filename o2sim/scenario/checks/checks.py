@@ -13,6 +13,7 @@ from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, Patie
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.stages import stages
+from o2sim.scenario.types.times import Time, mean_s
 
 LITRES_A_DAY = 1.44  # per mL/min
 STRATEGIES = 3  # cylinders only, concentrators only, mixed
@@ -67,7 +68,7 @@ def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _doubts(hospital: Hospital) -> Iterator[Doubt]:
-    for check in (_admissions, _tolerance, _flows, _supply, _power, _wards, _bedside):
+    for check in (_admissions, _tolerance, _hands, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
         for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold):
@@ -95,16 +96,28 @@ def _admissions(hospital: Hospital) -> Iterator[Doubt]:
 
 def _tolerance(hospital: Hospital) -> Iterator[Doubt]:
     """A tolerated gap shorter than the work of staff turns every handling into an interruption."""
-    times = [("response_time", hospital.response_time_s, hospital.concentrators is not None)]
-    if hospital.cylinders is not None:
-        times.append(("cylinders.change_time", hospital.cylinders.change_time_s, True))
-    for field, time_s, applies in times:
-        if applies and time_s > hospital.tolerated_gap_s:
-            found = f"{_minutes(time_s)}, longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
+    units, stock, night = hospital.concentrators, hospital.cylinders, hospital.night
+    times: list[tuple[str, Time | None]] = []
+    if units is not None:
+        times += [("response_time", hospital.response_time_s), ("night.response_time", night.response_time_s)]
+    if stock is not None:
+        times += [("cylinders.change_time", stock.change_time_s), ("night.change_time", night.change_time_s)]
+    for field, time in times:
+        if time is not None and mean_s(time) > hospital.tolerated_gap_s:
+            found = f"{_minutes(mean_s(time))}{' on average' if isinstance(time, Law) else ''}"
+            found += f", longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
             hint = "each one counts as an interruption; raise tolerated_gap, or mean it so"
-            if field == "response_time":
+            if isinstance(time, Law):
+                hint = f"each longer one counts{hint.removeprefix('each one counts')}"
+            if field.endswith("response_time"):
                 hint = "each loss of supply counts as handling, also where no supply stood behind it; " + hint
             yield field, found, hint
+
+
+def _hands(hospital: Hospital) -> Iterator[Doubt]:
+    """Times by night of what nobody does change nothing."""
+    if hospital.night.connect_s is not None and hospital.staff is None:
+        yield "night.connect_time", "no section staff", "it changes nothing; add staff, or leave it out"
 
 
 def _flows(hospital: Hospital) -> Iterator[Doubt]:

@@ -19,6 +19,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.times import Time, handling_time
 
 
 @dataclass(frozen=True)
@@ -113,7 +114,7 @@ class Cylinders:
         "residual", COMMON, words=("residual", "will_not_last"),
     )  # fmt: skip
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
-    change_time_s: int = time_key("time to change a cylinder", "10 min", COMMON, value=NEEDED)
+    change_time_s: Time = handling_time("time to change a cylinder", "10 min", COMMON, value=NEEDED)
     unusable: float = key(
         "share", "of delivered cylinders, found out on opening and set aside: another change", "0 %", most="50 %"
     )

@@ -36,6 +36,7 @@ from o2sim.scenario.types.power import (
 )
 from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure
 from o2sim.scenario.types.shortfall import Shortfall
+from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
 from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.scenario.types.wards import (
     AT_HAND,
@@ -53,10 +54,10 @@ from o2sim.shown import Shown
 __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Battery", "Bedside",
     "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
-    "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Options", "PartDelivery", "PatientClass",
-    "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "Shortfall",
-    "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Transfer", "Underfilled",
-    "UnitChoice", "Voltage", "Ward", "Window",
+    "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night", "Options", "PartDelivery",
+    "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season",
+    "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Transfer",
+    "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -108,7 +109,7 @@ class Hospital:
     horizon_s: int
     warm_up_s: int
     tolerated_gap_s: int
-    response_time_s: int = time_key(
+    response_time_s: Time = handling_time(
         "staff connect another source after a loss of supply", "5 min", COMMON, value=NEEDED
     )
     if_unserved: ClassVar[Key] = of_file(
@@ -145,6 +146,10 @@ class Hospital:
     day_hours: DayHours = part(
         DayHours, "what counts as day for staff and checks", "07:00 to 19:00", value=DayHours()
     )
+    night: Night = part(
+        Night, "times that differ by night, which is what day_hours leaves", "as by day", words="none",
+        value=AS_BY_DAY,
+    )  # fmt: skip
     allocation: Allocation = part(
         Allocation, "who gives way to whom, and which unit comes first",
         "no pre-emption, no reserve, the lowest-numbered unit, reduced flow above the rated flow",
@@ -173,6 +178,22 @@ class Hospital:
         if own is None:
             return self.transfer
         return None if own == "never" else own
+
+    @property
+    def hands_connect(self) -> bool:
+        """Return True if staff connect those who wait: by day or by night it takes them some time."""
+        return self.staff is not None and takes_any(self.staff.connect_s, self.night.connect_s)
+
+    @property
+    def takes_time(self) -> bool:
+        """Return True if a source may have to be fetched, or connected by staff."""
+        return self.hands_connect or bool(self.store.fetch_by_day_s or self.store.fetch_by_night_s)
+
+    @property
+    def longest_change_s(self) -> int:
+        """Return the time allowed for a change, by day or night the longer; of a law one in twenty is longer."""
+        by_day = high_s(self.cylinders.change_time_s) if self.cylinders is not None else 0
+        return by_day if self.night.change_time_s is None else max(by_day, high_s(self.night.change_time_s))
 
     @property
     def end_s(self) -> int:

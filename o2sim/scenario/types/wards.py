@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from o2sim.scenario.keys.record import key, time_key, whole_key
+from o2sim.scenario.types.times import Time, handling_time
 
 MOST_WARDS = "50"
 UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
@@ -62,9 +63,10 @@ class Staff:
 
     day: int = whole_key("staff who connect and change by day", None, 1, 1_000, required=True)
     night: int = whole_key("staff who connect and change by night", None, 1, 1_000, required=True)
-    connect_s: int = time_key(
-        "to connect a patient who arrives or waits, or to move one back to a unit", "0 min", name="connect_time"
-    )
+    connect_s: Time = handling_time(
+        "to connect a patient who arrives or waits, or to move one back to a unit", "0 min", name="connect_time",
+        value=0,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 
+import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 from yaml_values import typed
@@ -13,8 +15,9 @@ from o2sim import cli
 from o2sim.questions.documents import starter as module
 from o2sim.questions.documents.scenario_schema import scenario_schema
 from o2sim.questions.documents.starter import WIDTH, explain, starter
-from o2sim.scenario import warnings
+from o2sim.scenario import Law, warnings
 from o2sim.scenario.keys.fields import CHANGEABLE, TOP, Field, Section, documented
+from o2sim.scenario.types.laws import share_above
 
 OFF = re.compile(r"(?m)^( *)#(?=[a-z_]+: +[^# ])")  # before a key with its default
 
@@ -59,6 +62,16 @@ def test_every_key_is_told():
         assert item.help in plain, path
     for item in CHANGEABLE:
         assert item.name in plain[plain.index("changed for it alone") :]
+
+
+def test_the_response_time_is_a_law_and_marked_as_assumed():
+    """A median of 5 min, spread 2: the share over ten minutes stands beside it, with the word assumed."""
+    law = o2sim.loads(starter()).hospitals["mixed"].response_time_s
+    assert law == Law("lognormal", (math.log(300), math.log(2)))
+    assert 1 / share_above(law, 600) == pytest.approx(6, abs=0.5)
+    lines = starter().splitlines()
+    place = lines.index("response_time: {lognormal: {median: 5 min, geometric_sd: 2}}")
+    assert lines[place - 1].endswith("assumed; one in six is over 10 min")
 
 
 def test_a_new_key_appears_by_itself(monkeypatch):

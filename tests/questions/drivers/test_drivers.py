@@ -366,3 +366,15 @@ def test_the_demo_in_python(tmp_path):
     file = tmp_path / "ward.yaml"
     file.write_text(UNSURE)
     assert drivers(file, replications=2, strategies=["mixed"]).result["strategies"].keys() == {"mixed"}
+
+
+def test_a_time_that_hands_take_may_be_a_driver():
+    """A range for the median of a law, and one for a plain time by night, are drivers like others."""
+    time = "{low: 1 min, likely: 5 min, high: 40 min}"
+    text = UNSURE.replace(
+        "response_time: 0 min",
+        f"response_time: {{lognormal: {{median: {time}, geometric_sd: 2}}}}\nnight: {{response_time: {time}}}",
+    )
+    found = asked(text).result
+    asked_for = {"response_time.lognormal.median", "night.response_time"}
+    assert asked_for <= {each["field"] for each in found["uncertain"]}

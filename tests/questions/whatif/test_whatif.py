@@ -304,3 +304,12 @@ def test_a_what_if_goes_on_from_its_store(monkeypatch, tmp_path):
     assert CliRunner().invoke(main, ["whatif", str(ward), *asked_for]).stdout == first.stdout
     other = CliRunner().invoke(main, ["compare", str(ward), "--replications", "6", "--store", store])
     assert (other.exit_code, "holds the points of a what-if" in other.stderr) == (1, True)
+
+
+def test_a_time_that_is_drawn_may_be_varied_as_a_number():
+    """The response of the file is a law; its points are plain times, or its median."""
+    text = SHORT.replace("response_time: 0 min", "response_time: {lognormal: {median: 5 min, geometric_sd: 2}}")
+    for field in ("response_time", "response_time.median", "night.response_time"):
+        result = asked(f"{field} = 1 min, 40 min", text=text).result
+        assert [point["values"][field] for point in result["points"]] == ["1 min", "40 min"]
+        assert len({point["scenario_hash"] for point in result["points"]}) == 2
