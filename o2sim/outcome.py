@@ -152,7 +152,7 @@ class Outcome:
     stock_outs_by_cause: tuple[int, ...] = _zeros(len(Cause))
     longer: tuple[int, ...] = _zeros(len(LENGTHS_S))
     unserved_s: tuple[int, ...] = _zeros(len(Cause))  # patient-seconds
-    days_with_unserved: int = 0
+    days_with_unserved: int = 0  # beyond the tolerated gap: an interruption begins or goes on
     longest_gap_s: int = 0
     arrivals: int = 0  # who begin to need oxygen within the horizon
     patients: int = 0  # in need at any time within the horizon

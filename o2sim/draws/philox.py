@@ -4,7 +4,8 @@ Philox4x64-10 (Salmon, Moraes, Dror and Shaw 2011) is counter-based: block b of 
 function of a key and a counter, so any ordinal can be reached without drawing those before it. Key: (seed, hash of
 the stream). Counter: (block, item, replication, 0), where the block of ordinal n is n // 4 + 1: the bits are those
 of numpy.random.Philox, which steps the counter before it yields the first block and keeps its stream across
-versions (its distributions it does not).
+versions (its distributions it does not). A text counts as its BLAKE2b hash of 8 bytes, little-endian; a uniform
+number is (the upper 52 bits of the word + 1/2) / 2^52, so never 0 or 1.
 """
 
 from __future__ import annotations

@@ -1,8 +1,14 @@
 """Every measure of a study with its interval: the object that `compare --json` prints.
 
 Three kinds of estimate, each a dict ready for JSON (plain floats; None where there is no number):
-- a probability {estimate, low, high, confidence}: share of replications, Clopper-Pearson;
-- a mean {mean, low, high}: per-replication values, Student's t; cut at what is possible (no hours below zero);
+- a probability {estimate, low, high, confidence}: the share of replications with any. A replication is one
+  horizon, so it is the chance of a year where the horizon is one; a chance is never scaled to a year, counts,
+  hours, litres and money are. The interval is Clopper-Pearson's: for k of n the quantiles of the beta law at a/2
+  with k and n - k + 1, and at 1 - a/2 with k + 1 and n - k, where 1 - a is the confidence; 0 below for k = 0, 1
+  above for k = n;
+- a mean {mean, low, high}: per-replication values, mean ± Student's t with n - 1 degrees of freedom x standard
+  deviation / √n; cut at what is possible (no hours below zero). Of a count never seen in n horizons the upper end
+  is -ln(a/2) / n a horizon (Poisson);
 - a ratio {mean, low, high}: sum over sum, since a year with few patients must not weigh like a busy one, and a
   replication that needs nothing has no ratio of its own; linearised t.
 Where the replications show no spread the bounds are None and `note` says why: none seen is not never.

@@ -30,7 +30,7 @@ class Ledger:
     supply_over: list[int] = field(default_factory=lambda: [0] * len(SHORTFALLS_S))
     longer: list[int] = field(default_factory=lambda: [0] * len(LENGTHS_S))
     unserved_s: list[int] = field(default_factory=lambda: [0] * len(Cause))
-    days_unserved: set[int] = field(default_factory=set)
+    days_unserved: set[int] = field(default_factory=set)  # with an interruption that begins or goes on
     longest_gap_s: int = 0
     longest_spell_s: int = 0
     patients_affected: int = 0
@@ -128,8 +128,15 @@ class Ledger:
         self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
         self.deficit_ms += 1_000 * seconds
-        first, last = (since_s - self.midnight_s) // DAY_S, (now_s - 1 - self.midnight_s) // DAY_S
-        self.days_unserved.update(range(first, last + 1))
+        if self.shortfall.as_before:
+            assert patient.gap_since_s is not None  # there is a cause
+            self._interrupted_days(max(since_s, patient.gap_since_s + self.tolerated_gap_s), now_s)
+
+    def _interrupted_days(self, from_s: int, to_s: int) -> None:
+        """Mark the days from one second to before another, in which somebody's interruption goes on."""
+        if from_s < to_s:
+            first, last = (from_s - self.midnight_s) // DAY_S, (to_s - 1 - self.midnight_s) // DAY_S
+            self.days_unserved.update(range(first, last + 1))
 
     def served(self, patient: Patient, now_s: int, leak_ml_min: int) -> None:
         """Credit the gas and the seconds a served patient has had since they were last credited."""
@@ -197,6 +204,7 @@ class Ledger:
             after_s = max(length_s, self.tolerated_gap_s) - spell.clock_s
             if 0 <= after_s < seconds and since_s + after_s >= self.midnight_s:
                 self.longer[index] += 1
+        self._interrupted_days(since_s + max(0, self.tolerated_gap_s - spell.clock_s), now_s)
         spell.clock_s += seconds
         if spell.root == Root.SUPPLY:
             spell.supply_s += seconds
@@ -221,6 +229,7 @@ class Ledger:
         self.interruptions[cause] += 1
         self.ward_interruptions[patient.ward] += 1
         self.interruptions_by_class[patient.class_index] += 1
+        self._interrupted_days(now_s, now_s + 1)
         if now_s >= self.midnight_s and not patient.affected:
             patient.affected = True
             self.patients_affected += 1
@@ -238,7 +247,7 @@ class Ledger:
 
     def turned_away(self, patient: Patient, now_s: int) -> None:
         """Count a patient who leaves at once, unserved; the interruption is counted before."""
-        self._sent_elsewhere(patient, now_s)
+        self._sent_elsewhere(patient)
         self.transfer(patient, now_s)
 
     def transfer(self, patient: Patient, now_s: int) -> None:
@@ -250,13 +259,12 @@ class Ledger:
 
     def travel(self, patient: Patient, now_s: int, travel_s: int) -> None:
         """Count a patient who is sent on, and the time on the way."""
-        self._sent_elsewhere(patient, now_s)
+        self._sent_elsewhere(patient)
         self.travel_s += self._need_inside(patient, now_s, now_s + travel_s)
 
-    def _sent_elsewhere(self, patient: Patient, now_s: int) -> None:
+    def _sent_elsewhere(self, patient: Patient) -> None:
         self.transferred += 1
         self.transferred_by_class[patient.class_index] += 1
-        self.days_unserved.add((now_s - self.midnight_s) // DAY_S)
 
     def _need_inside(self, patient: Patient, from_s: int, to_s: int) -> int:
         """Return the seconds of need from one second to another that lie in the horizon."""

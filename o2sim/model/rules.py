@@ -32,7 +32,7 @@ class Rank(IntEnum):
     CYLINDER_LOST = 13
     REVIEW = 14
     TOLERANCE_CROSSED = 15  # late: a gap that ends at this instant has not exceeded the tolerated gap
-    SUPPLY_CROSSED = 16
+    SUPPLY_CROSSED = 16  # the supply clock of a spell: a stock-out comes directly after its interruption
     TRANSFER_DUE = 17  # last: nobody is sent on who is served at this instant
 
 

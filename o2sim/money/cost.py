@@ -68,11 +68,10 @@ def equivalent_annual_cost(
 def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     """Return money by item for one replication, scaled from the horizon to 365 days; empty without prices.
 
-    Only what the strategy uses is charged, and an item stands only where its price is not zero. Refill is paid
-    on cylinders emptied; `stock change` is what else was bought, or taken from stock and part-used cylinders, at
-    the refill price, so that a bigger first fill is not free gas. Cylinders lost from the fleet cost their price,
-    as if bought again. Electricity is what units and charger take from the grid; fuel is what would not have been
-    used without concentrators. Consumables go to patients who were not transferred away.
+    Only what the strategy uses is charged, and an item stands only where its price is not zero. Cylinders lost
+    from the fleet cost their price, as if bought again. Electricity is what units and charger take from the
+    grid; fuel is what would not have been used without concentrators. Consumables go to patients who were not
+    transferred away.
     """
     costs = hospital.costs
     if costs is None:

@@ -1,8 +1,9 @@
 """Litres of oxygen (15 °C, 1 atm) by water capacity, gauge pressure and temperature, and the way back.
 
 Oxygen is not an ideal gas at cylinder pressures: at 137 bar and 15 °C a cylinder holds 7 % more than bar times
-litres says. The relation here is the short equation of state of Span and Wagner. The atmosphere is taken as
-101.325 kPa everywhere (at 2,000 m it is 80 kPa: an error of 0.2 % of a full cylinder), the shell as rigid.
+litres says. The relation, density by pressure and temperature, is the short equation of state of Span and Wagner
+(Int. J. Thermophys. 24, 2003, 41-109). The atmosphere is taken as 101.325 kPa everywhere (at 2,000 m it is 80
+kPa: an error of 0.2 % of a full cylinder), the shell as rigid.
 """
 
 from __future__ import annotations

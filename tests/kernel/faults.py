@@ -41,6 +41,19 @@ KERNEL = (
         needs="cylinders",
     ),
     Fault(
+        "a day counts from the beginning of a gap, not from the tolerance on",
+        "kernel/ledger.py",
+        "max(since_s, p.gap_since_s + k.rules.tolerated_gap_s)",
+        "since_s",
+    ),
+    Fault(
+        "a day counts from the beginning of a spell, not from the tolerance on",
+        "kernel/spells.py",
+        "since_s + max(0, k.rules.tolerated_gap_s - p.short_clock_s)",
+        "since_s",
+        needs="shortfall.recovery_s",
+    ),
+    Fault(
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        k.held += 1\n",

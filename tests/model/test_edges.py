@@ -161,7 +161,17 @@ def test_the_state_of_each_day_is_that_before_its_first_event() -> None:
     assert outcome.daily[1].tolist() == [2, 1, 1, 0, 0, 1, 0, 0, 2_000, 0, 0, 2_194, 182, 0, 2_000, 122]
 
 
-def test_days_with_anyone_unserved_are_counted_once_each() -> None:
+@pytest.mark.parametrize(
+    ("gap_s", "days", "affected"), [(600, 0, 0), (601, 1, 1), (HOUR, 1, 1), (HOUR + 600, 1, 1), (HOUR + 601, 2, 1)]
+)
+def test_days_and_patients_count_by_the_same_threshold(gap_s: int, days: int, affected: int) -> None:
+    """From 22:50 on, tolerated for 10 min: a second more counts, and so does the next day from 00:00 on."""
+    rules = hospital(CYLINDER, cylinders=NO_STOCK, horizon_s=3 * DAY, tolerated_gap_s=10 * MINUTE)
+    outcome = run(rules, FixedDraws([(DAY - HOUR - 600, gap_s)]))
+    assert (outcome.days_with_unserved, outcome.patients_affected) == (days, affected)
+
+
+def test_days_with_an_interruption_are_counted_once_each() -> None:
     """Two patients without oxygen from day 0 into day 1, and one on day 3: three days."""
     rules = hospital(CYLINDER, cylinders=NO_STOCK, horizon_s=5 * DAY)
     rows = [(DAY - HOUR, 2 * HOUR), (DAY - HOUR, HOUR + 1), (4 * DAY - 60, 60)]

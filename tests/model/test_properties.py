@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import replace
 
 import numpy as np
-from build import run
+from build import DAY, run
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from random_hospitals import audited, gaps_in_log, hospitals, settled
@@ -63,7 +63,7 @@ def test_every_second_of_need_is_served_unserved_or_transferred(rules: Hospital,
 @CASES
 @given(rules=hospitals(), seed=SEEDS)
 def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
-    """Unserved seconds by cause, interruptions, lengths and the longest gap, read back from the event log.
+    """Unserved seconds by cause, interruptions and their days, lengths, the longest gap, read back from the log.
 
     Gaps are counted each for itself; the next test reads spells of shortfall.
     """
@@ -71,7 +71,7 @@ def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
     outcome = guarded(rules, Draws(seed, 0))
     begin, end, tolerated = rules.warm_up_s, rules.end_s, rules.tolerated_gap_s
     unserved, interruptions = Counter[Cause](), Counter[Cause]()
-    longer, longest = [0] * len(LENGTHS_S), 0
+    longer, longest, days = [0] * len(LENGTHS_S), 0, set[int]()
     left = {(entry.item, entry.time_s) for entry in outcome.log if entry.step == "patient sent on"}
     for patient, start, stop, spells in gaps_in_log(outcome, end):
         edges = [at for at, _ in spells[1:]] + [stop]
@@ -82,15 +82,18 @@ def test_totals_follow_from_the_log(rules: Hospital, seed: int) -> None:
         ):  # sent on at that second, after the tolerance
             held = [cause for since, cause in spells if since <= start + tolerated]
             interruptions[held[-1]] += 1
+            days.add((start + tolerated - begin) // DAY)
+        days.update(at // DAY for at in range(max(start + tolerated, begin) - begin, stop - begin))
         longer = [n + (begin <= start + max(s, tolerated) < stop) for n, s in zip(longer, LENGTHS_S, strict=True)]
         longest = max(longest, stop - start if stop > begin else 0)
     sent = [entry for entry in outcome.log if entry.step == "patient transferred" and entry.time_s >= begin]
     sent_on = [entry for entry in outcome.log if entry.step == "patient sent on" and entry.time_s >= begin]
     interruptions.update(Cause(entry.other) for entry in sent)
+    days.update((entry.time_s - begin) // DAY for entry in sent)
     assert tuple(unserved[cause] for cause in Cause) == outcome.unserved_s
     assert tuple(interruptions[cause] for cause in Cause) == outcome.interruptions
     assert (tuple(longer), longest) == (outcome.longer, outcome.longest_gap_s)
-    assert outcome.transferred == len(sent) + len(sent_on)
+    assert (outcome.transferred, outcome.days_with_unserved) == (len(sent) + len(sent_on), len(days))
 
 
 @CASES

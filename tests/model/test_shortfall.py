@@ -77,6 +77,16 @@ def test_flicker_and_the_length_of_a_cut_against_the_worked_table(
     assert by_cuts(UNIT, 0, down, up) == expected
 
 
+@pytest.mark.parametrize(("cut_s", "days", "affected"), [(10 * MINUTE, 0, 0), (11 * MINUTE, 1, 1), (DAY, 2, 1)])
+def test_days_count_from_where_the_clock_of_a_spell_is_at_the_tolerance(
+    cut_s: int, days: int, affected: int
+) -> None:
+    """Without power from 23:45 on: an interruption from 23:55, which a long cut takes into the next day."""
+    rules = hospital(UNIT, grid=GRID, tolerated_gap_s=T, response_time_s=0, shortfall=HALF, horizon_s=2 * DAY)
+    outcome = run(rules, FixedDraws([(0, 2 * DAY - 1)], up=[DAY - 15 * MINUTE], down=[cut_s]))
+    assert (outcome.days_with_unserved, outcome.patients_affected) == (days, affected)
+
+
 def test_the_last_cylinder_taken_by_another_against_the_worked_table() -> None:
     """A cylinder is at hand until 240 s, and again at 1,200 s: the supply clock goes from 240 s, to 840 s."""
     assert counted(_last_cylinder_taken(0)) == ([600], [840])

@@ -77,7 +77,7 @@ def test_usable_gas_is_that_above_residual_in_full_and_part_used_cylinders() -> 
     assert (outcome.opening_usable_gas, outcome.closing_usable_gas) == (4 * 54 * LITRE, (3 * 54 + 44) * LITRE)
 
 
-def test_days_with_anyone_unserved_are_those_from_midnight() -> None:
+def test_days_with_an_interruption_are_those_from_midnight() -> None:
     """Warm-up of 90 min: a gap from 22:00 to 23:00 of day 0 lies in one day."""
     rules = hospital(cylinders=NO_STOCK, warm_up_s=90 * MINUTE, horizon_s=2 * DAY)
     outcome = run(rules, FixedDraws([(90 * MINUTE + 22 * HOUR, HOUR)]))

@@ -61,7 +61,7 @@ def on_unit(k: Record, number: Whole, place: Whole) -> Record:
 
 @jit.compiled
 def day_unserved(k: Record, day: Whole) -> None:
-    """Mark a day of the horizon as one with somebody unserved."""
+    """Mark a day of the horizon as one with an interruption."""
     if 0 <= day < k.day_count:
         flag_at(k.days_unserved, day).value = True
 

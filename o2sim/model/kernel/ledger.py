@@ -37,7 +37,15 @@ def credit_unserved(k: Record, p: Record) -> None:
     ward_at(k, p.ward).unserved_s += seconds
     k.ledger.unserved_gas += seconds * p.flow_ml_min
     k.ledger.deficit_ms += 1_000 * seconds
-    first, last = (since_s - k.midnight_s) // DAY_S, (k.now - 1 - k.midnight_s) // DAY_S
+    if k.counts_gaps:
+        interrupted_days(k, max(since_s, p.gap_since_s + k.rules.tolerated_gap_s), k.now)
+
+
+def interrupted_days(k: Record, from_s: Whole, to_s: Whole) -> None:
+    """Mark the days from one second to before another, in which somebody's interruption goes on."""
+    if from_s >= to_s:
+        return
+    first, last = (from_s - k.midnight_s) // DAY_S, (to_s - 1 - k.midnight_s) // DAY_S
     for day in range(first, last + 1):
         day_unserved(k, day)
 
@@ -127,6 +135,7 @@ def count_interruption(k: Record, p: Record, cause: Whole) -> None:
     k.ledger.interruptions[cause] += 1
     counted_at(k, p.class_index).interruptions += 1
     ward_at(k, p.ward).interruptions += 1
+    interrupted_days(k, k.now, k.now + 1)
     if k.now >= k.midnight_s and not p.affected:
         p.affected = True
         k.ledger.patients_affected += 1
@@ -169,7 +178,6 @@ def count_travel(k: Record, p: Record, travel_s: Whole) -> None:
 def _sent_elsewhere(k: Record, p: Record) -> None:
     k.ledger.transferred += 1
     counted_at(k, p.class_index).transferred += 1
-    day_unserved(k, (k.now - k.midnight_s) // DAY_S)
 
 
 def _need_inside(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:

@@ -6,6 +6,7 @@ from o2sim.compiler.jit import Record, compile_file
 from o2sim.model.kernel.codes import LOG, ROOT
 from o2sim.model.kernel.events import call_off
 from o2sim.model.kernel.layout import NONE, counted_at, note, ward_at
+from o2sim.model.kernel.ledger import interrupted_days
 from o2sim.outcome import LENGTHS_S, SHORTFALLS_S
 
 _LENGTHS_S, _SHORTFALLS_S = LENGTHS_S, SHORTFALLS_S
@@ -28,6 +29,7 @@ def credit_short(k: Record, p: Record) -> None:
         after_s = max(_LENGTHS_S[place], k.rules.tolerated_gap_s) - p.short_clock_s
         if 0 <= after_s < seconds and since_s + after_s >= k.midnight_s:
             ledger.longer[place] += 1
+    interrupted_days(k, since_s + max(0, k.rules.tolerated_gap_s - p.short_clock_s), k.now)
     p.short_clock_s += seconds
     if p.short_root == ROOT.SUPPLY:
         p.short_supply_s += seconds

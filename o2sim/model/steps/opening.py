@@ -1,4 +1,4 @@
-"""Cylinders taken into use on a regulator and put back; by whose place in line staff come; looks at a gauge."""
+"""Open cylinders: taken into use on a regulator, put back; by whose place in line staff come; looks at a gauge."""
 
 from __future__ import annotations
 

@@ -59,8 +59,8 @@ def dusk_page(where: str, hospital: Hospital, cylinders: Cylinders) -> list[str]
         paragraph(
             "Bring the full ones before dark; the last column is for a patient whose cylinder has to be changed "
             f"at {clock(dusk_s)}. Times are rounded down; {error_words(use)}: {change_bar} bar stands for "
-            f"{number(residual / 100)} bar. A leak of {number(cylinders.leak_ml_min / 1_000)} L/min is in the "
-            "times; a flowmeter can read too low, so look again before the time. "
+            f"{number(residual / 100)} bar. {_leak(cylinders)}; a flowmeter can read too low, so look again "
+            "before the time. "
             f"{room_words(use)} This page holds for one size alone: {_size(cylinders)}; void for any other.",
             "small",
         ),
@@ -98,6 +98,12 @@ def _bedside(cylinders: Cylinders) -> Bedside:
         leak_ml_min=cylinders.leak_ml_min,
         temperature_c=cylinders.fill_temperature_c,
     )
+
+
+def _leak(cylinders: Cylinders) -> str:
+    if cylinders.leak_ml_min == 0:
+        return "No leak is in the times"
+    return f"A leak of {number(cylinders.leak_ml_min / 1_000)} L/min is in the times"
 
 
 def _size(cylinders: Cylinders) -> str:

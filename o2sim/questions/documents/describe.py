@@ -22,11 +22,13 @@ from o2sim.measures import measures
 from o2sim.model import reference, rules
 from o2sim.model.state import State
 from o2sim.model.steps import allocation, days
+from o2sim.money import cost
 from o2sim.planning import figures as planning
+from o2sim.quantities import gas
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
-from o2sim.questions.documents import model_text
+from o2sim.questions.documents import model_text, notes_text
 from o2sim.questions.documents.settings import DescribeSettings
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -42,6 +44,7 @@ ORIGINS = (
     "Where a value comes from is what its author wrote beside it in the file; a default says whose convention it "
     "is. A value *stated, without a source* is an assumption that someone should stand behind."
 )
+BESIDE_THE_RANKS = "Events without a rank of their own"  # a section of the notes on the model
 ENTITIES, PRICES = "patients", "costs"  # parts of a scenario; all others are resources and their rules
 SWITCHED_OFF = "A rule whose keys the scenario leaves out is switched off; it stands here all the same."
 
@@ -83,9 +86,8 @@ def _objectives(scenario: Scenario, hospital: Hospital) -> Iterator[str]:
         yield f"The facility: {escape(scenario.about)}"
     yield heading(3, "1.2 Outputs")
     yield prose(words.stock_out_note(hospital))
-    yield bullets(
-        escape(name) + (f": {escape(parts)}" if parts else "") for name, parts in model_text.measures(scenario)
-    )
+    yield bullets(f"*{escape(name)}*: {escape(said)}" for name, said in model_text.measures(scenario))
+    yield from _notes(notes_text.MEASURES)
     yield prose("Every second in which a patient in need gets nothing has one cause, of supply or of handling:")
     yield bullets(f"{escape(cause)} ({kind})" for cause, kind in model_text.causes())
     yield heading(3, "1.3 Aims of the experiments")
@@ -103,6 +105,7 @@ def _logic() -> Iterator[str]:
     yield numbered(
         escape(event) + (f": {prose(remark)}" if remark else "") for event, remark in model_text.order_of_events()
     )
+    yield from _notes(notes_text.MODEL, BESIDE_THE_RANKS)
 
 
 def _strategies(scenario: Scenario, source: Source) -> Iterator[str]:
@@ -119,6 +122,7 @@ def _strategies(scenario: Scenario, source: Source) -> Iterator[str]:
 def _components(scenario: Scenario, source: Source) -> Iterator[str]:
     yield heading(3, "2.4 The rules, step by step")
     yield SWITCHED_OFF
+    yield from _notes(notes_text.RULES)
     for said, functions in model_text.rule_parts():
         yield heading(4, prose(said))
         yield bullets(f"*{escape(name)}*: {prose(text)}" for name, text in functions)
@@ -135,7 +139,8 @@ def _components(scenario: Scenario, source: Source) -> Iterator[str]:
             yield heading(5, escape(part))
             yield _table(rows)
     yield heading(4, "2.5.4 Queues")
-    yield from map(prose, model_text.paragraphs(allocation.settle))
+    yield prose(model_text.paragraphs(allocation.settle)[0])
+    yield "The whole order of an instant stands under 2.4, At every instant."
     yield "Priorities (a modelling order, not triage):"
     yield bullets(_queue(hospital, name) for name, hospital in scenario.hospitals.items())
     yield heading(4, "2.5.5 Entry and exit")
@@ -162,14 +167,17 @@ def _data(scenario: Scenario, source: Source) -> Iterator[str]:
     counts = Counter(row.origin for row in stated if row.origin).most_common()
     yield table(["source", "keys that rest on it"], ([escape(origin), str(count)] for origin, count in counts))
     yield heading(3, "3.2 Preparation")
-    yield prose(
-        "Quantities are read with their units, turned into whole seconds, mL/min and 1/60 mL, and every balance "
-        "is kept exactly."
-    )
-    yield from map(prose, model_text.paragraphs(sample)[1:])
+    yield "Quantities are read with their units; every balance is kept exactly."
+    yield from _notes(notes_text.QUANTITIES)
+    yield from map(prose, model_text.paragraphs(gas)[1:])
+    yield bullets(_contents(each, name) for name, each in scenario.hospitals.items())
     yield heading(3, "3.3 Input parameters that stand alone, and prices")
     yield _table([*parts[""], *parts.get(PRICES, [])])
     yield "All others stand under 2.3 and 2.5."
+    yield from map(prose, model_text.paragraphs(cost.annual_cost)[1:])
+    yield "The equivalent annual cost of what is bought:"
+    yield prose(model_text.paragraphs(cost.equivalent_annual_cost)[1])
+    yield from _notes(notes_text.MONEY)
     if scenario.uncertain:
         yield prose(doubt.likely_note(scenario))
         yield table(doubt.UNCERTAIN_HEADS, (map(escape, row) for row in doubt.uncertain_rows(scenario)))
@@ -194,7 +202,7 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
     yield from map(prose, model_text.paragraphs(State.__init__))
     yield bullets(_start(each, name) for name, each in scenario.hospitals.items())
     warm_up = format_duration(hospital.warm_up_s) if hospital.warm_up_s else "none"
-    yield f"Warm-up, run before the horizon and not counted: {warm_up}."
+    yield f"Warm-up, run before the horizon and not counted: {warm_up}. What of it is remembered stands under 2.4."
     yield heading(3, "4.2 Run length")
     yield f"The horizon is {format_duration(hospital.horizon_s)} from {hospital.start.isoformat()}, midnight."
     yield from map(prose, [text for _, text in model_text.functions(days)])
@@ -222,7 +230,8 @@ def _implementation(scenario: Scenario, settings: DescribeSettings) -> Iterator[
     together = "All strategies meet the same patients, power cuts and roads (common random numbers)."
     yield f"Seed {settings.seed}. {together}"
     yield from map(prose, model_text.paragraphs(philox))
-    yield table(["what is drawn", "how"], ((escape(name), prose(said)) for name, said in model_text.draw_texts()))
+    yield from map(prose, model_text.paragraphs(sample)[1:])
+    yield from _notes(notes_text.DRAWS)
     yield heading(3, "5.3 Checks in every replication")
     yield bullets(map(prose, model_text.balance_texts()))
     yield heading(2, "6 How to run it again")
@@ -234,6 +243,28 @@ def _implementation(scenario: Scenario, settings: DescribeSettings) -> Iterator[
     for title, points in cautions.LONG.items():
         yield heading(3, escape(title))
         yield bullets(map(escape, points))
+
+
+def _notes(package: str, *titles: str) -> Iterator[str]:
+    """Yield the sections of a folder's note, or those with these titles."""
+    for title, blocks in notes_text.sections(package).items():
+        if title and (title in titles or not titles):
+            yield heading(4, escape(title))
+            yield from blocks
+
+
+def _contents(hospital: Hospital, name: str) -> str:
+    """Return what a cylinder of a strategy holds, as the model counts it."""
+    cylinders = hospital.cylinders
+    if cylinders is None:
+        return f"{escape(name)}: no cylinders"
+    counts = (
+        ("full", cylinders.full_gas),
+        ("at the residual pressure", cylinders.residual_gas),
+        ("where flow is lost", cylinders.lost_gas),
+    )
+    said = ", ".join(f"{each / gas.GAS_PER_LITRE:,.2f} L {when} ({each:,} of 1/60 mL)" for when, each in counts)
+    return f"{escape(name)}: a cylinder holds {said}"
 
 
 def _table(rows: Iterable[Assumption], cut: str = "") -> str:

@@ -15,8 +15,8 @@ import re
 from collections.abc import Iterator
 from types import ModuleType
 
-from o2sim.draws import Draws
 from o2sim.measures.measures import summarise
+from o2sim.measures.table import NAMED, unit_of
 from o2sim.model import invariants, steps
 from o2sim.model.rules import STEPS, Rank
 from o2sim.outcome import Cause
@@ -63,13 +63,6 @@ def functions(module: ModuleType) -> Iterator[tuple[str, str]]:
         yield in_words(item.__name__), paragraphs(item)[0]
 
 
-def draw_texts() -> list[tuple[str, str]]:
-    """Return (what is drawn, how it is keyed) for everything that chance decides."""
-    methods = [(name, item) for name, item in vars(Draws).items() if inspect.isfunction(item)]
-    named = [(name, paragraphs(item)[0]) for name, item in methods if name[0] != "_" and name != "draw"]
-    return [(in_words(name), said.removeprefix("Return ")) for name, said in named]
-
-
 def balance_texts() -> list[str]:
     """Return the balances that every replication must keep."""
     return [said for name, said in functions(invariants) if name.startswith("check")]
@@ -81,7 +74,7 @@ def causes() -> list[tuple[str, str]]:
 
 
 def measures(scenario: Scenario) -> list[tuple[str, str]]:
-    """Return (measure, its parts) that a comparison of this scenario reports, from one day of one replication."""
+    """Return (measure, its meaning, unit and parts) that a comparison reports, from one day of one replication."""
     hospitals = {
         name: dataclasses.replace(hospital, horizon_s=min(hospital.horizon_s, DAY_S), warm_up_s=0)
         for name, hospital in scenario.hospitals.items()
@@ -92,8 +85,14 @@ def measures(scenario: Scenario) -> list[tuple[str, str]]:
         for name, value in strategy.items():
             if value is not None:
                 parts = [] if {"low", "high"} <= set(value) else list(value)
-                found.setdefault(in_words(name), ", ".join(parts))
-    return list(found.items())
+                found.setdefault(name, f": {', '.join(parts)}" if parts else "")
+    return [(in_words(name), _meaning(name, summary["currency"]) + parts) for name, parts in found.items()]
+
+
+def _meaning(name: str, currency: str | None) -> str:
+    """Return what a measure means, with its unit in brackets where it has one."""
+    unit = unit_of(name, currency)
+    return f"{NAMED[name].meaning} ({unit})" if unit else NAMED[name].meaning
 
 
 def software(engine: str) -> list[tuple[str, str]]:

@@ -19,6 +19,8 @@ from o2sim.questions.size.result import Card, PhoneSeason
 from o2sim.scenario.types.hospital import DAY_S, Emergency, Resupply
 
 LEAST_SHOWN = (5, 2)  # counts that stand on every card
+YEAR_DAYS = 365
+PAST_A_YEAR = "over a year"  # in place of a number: "5,530 days" on a wall invites nobody to count
 Rate = tuple[str, float]  # a use in words, and in full cylinders a day
 
 
@@ -134,12 +136,15 @@ def _within(time: DeliveryTime) -> str:
 
 
 def _days(count: int, rate: Rate) -> str:
-    return "-" if rate[1] == 0 else days_down(days_of_cover(count, rate[1]) or 0.0)
+    if rate[1] == 0:
+        return "-"
+    days = days_of_cover(count, rate[1]) or 0.0
+    return PAST_A_YEAR if days > YEAR_DAYS else days_down(days)
 
 
 def _lasts(count: int, rate: Rate) -> str:
     days = _days(count, rate)
-    return f"{days} day{'' if days == '1' else 's'}"
+    return days if days == PAST_A_YEAR else f"{days} day{'' if days == '1' else 's'}"
 
 
 # --- when to phone -----------------------------------------------------------------------------------------------

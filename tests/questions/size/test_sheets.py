@@ -154,12 +154,13 @@ def test_the_reorder_card_tells_levels_promise_and_telephone(pages, done):
     assert "valid until (at most one year)" in page
 
 
-def test_days_stand_at_two_named_uses(pages, done):
+def test_days_stand_at_two_named_uses(done):
     """36 full ones at both uses, rounded down; the headline is the cautious one, a third of the usual or less."""
+    assert done.record.measured.card.usual == done.record.measured.cylinders_emptied_a_day
+    result = with_card(done, usual=0.123)  # measured it is so little that 36 last over a year
+    pages, found = sheets(done.hospital, result), result.measured.card
     page = said(pages[REORDER_CARD])
-    found = done.record.measured.card
     usual, unaided = (math.floor(360 / use) / 10 for use in (found.usual, found.unaided))
-    assert found.usual == done.record.measured.cylinders_emptied_a_day
     assert "days at usual use, concentrators helping days when the concentrators do not help" in page
     assert f"36 {usual:,g} {unaided:g}" in page
     assert f"(a cut, a repair), 36 full cylinders last {unaided:g} days" in page
@@ -338,6 +339,28 @@ def test_each_use_has_its_own_name(change, heads):
     time = DeliveryTime(3, 3, 3.0 * DAY_S, None)
     plain = Card(True, False, 1.0, 2.0, 2.0, time, None, 3, None, 6, ())
     assert [words for words, _ in rates(replace(plain, **change))] == heads
+
+
+def test_a_use_that_hardly_is_one_promises_no_number_of_years(done):
+    """36 full ones at one in a thousand days are not said to last 36,000 days; the cautious figure stays."""
+    found = sheets(done.hospital, with_card(done, usual=0.001, unaided=2.0, cautious=2.0, most_used=None))
+    assert "36 over a year 18 " in said(found[REORDER_CARD])
+    assert "36 full ones last over a year and 30 full ones last over a year." in said(found[COUNT_SHEET])
+
+
+def test_the_dusk_page_says_what_leaks(done):
+    """The figure of the scenario; without a leak that none is counted, in place of a leak of 0 L/min."""
+    told = [
+        said(
+            sheets(
+                replace(done.hospital, cylinders=replace(done.hospital.cylinders, leak_ml_min=leak)), done.record
+            )[DUSK_PAGE]
+        )
+        for leak in (0, 50)
+    ]
+    assert ["No leak is in the times;" in told[0], "A leak of 0.05 L/min is in the times;" in told[1]] == [
+        True
+    ] * 2
 
 
 def test_a_use_above_the_need_is_named_as_such(done):
