@@ -37,6 +37,6 @@ def bedside(hospital: Hospital, kind: PatientClass, flow_ml_min: int) -> Bedside
     usual = next((name for most, name in DEVICES if flow_ml_min <= most), RESERVOIR)
     device = kind.delivery or usual
     size = kind.size or f"for {kind.name}"
-    humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.humidify_above_ml_min
+    humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.dry_above_ml_min(kind.size)
     flowmeter = next((name for most, name in FLOWMETERS if flow_ml_min <= most), HIGHER)
     return Bedside(device, size, humidifier, flowmeter)
