@@ -26,7 +26,7 @@ _OF_GENERATORS = (  # key, what is taken where it is not stated, what to do; the
     (
         "running_failure",
         "it never fails while it runs",
-        "write a law such as {exponential: {mean: 69 h}} for an ill kept set, 1506 h for a well kept one, or never",
+        "write a law, such as {exponential: {mean: 69 h}} for a set ill kept, 1506 h for one well kept, or never",
     ),
 )
 Doubt = tuple[str, str, str]  # field, what was found, what to do
@@ -66,15 +66,15 @@ def _asked_for(scenario: Scenario) -> Iterator[Problem]:
         if kind.recorded is None and not any(path[-2:] == [kind.name, "recognised"] for path in stated)
     ]
     if silent:
-        found = f"recognised is not stated ({', '.join(silent)}): 100 % is taken, everyone in need is found"
+        found = f"not stated ({', '.join(silent)}): 100 % is taken, everyone in need is found"
         hint = "write the share; where nobody has counted, for example {low: 50 %, likely: 75 %, high: 95 %}"
-        yield Problem(scenario.file, scenario.lines.get("patients", 0), "patients", found, "", hint)
+        yield Problem(scenario.file, scenario.lines.get("patients", 0), "patients.*.recognised", found, "", hint)
     if not any(each.power is not None and each.power.generator is not None for each in hospitals):
         return
     line = scenario.lines.get("power.generator", 0)
     for key, taken, hint in _OF_GENERATORS:
         if not any(path[-2:] == ["generator", key] for path in stated):
-            found = f"{key} is not stated: {taken}"
+            found = f"not stated: {taken}"
             yield Problem(scenario.file, line, f"power.generator.{key}", found, "", hint)
 
 
