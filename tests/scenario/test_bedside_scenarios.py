@@ -62,13 +62,10 @@ def test_without_the_keys_nothing_is_limited():
     ("size", "litres"), [("preterm", 1), ("newborn", 1), ("infant", 2), ("child", 4), ("adult", 4), (None, 4)]
 )
 def test_from_which_flow_on_a_patient_needs_a_humidifier_goes_by_size(size, litres):
-    """WHO, Oxygen therapy for children, 2016 (from memory); a stated flow holds for all, as does the code's own."""
-    found = only(f"{SMALL}bedside: {{humidifiers: 2}}\n").bedside
-    assert found.dry_above_ml_min(size) == 1_000 * litres
-    assert (
-        only(f"{SMALL}bedside: {{humidifiers: 2, humidify_above: 3 L/min}}\n").bedside.dry_above_ml_min(size)
-        == 3_000
-    )
+    """WHO, Oxygen therapy for children, 2016 (from memory); a stated flow holds for all."""
+    keys = "humidifiers: 2", "humidifiers: 2, humidify_above: 3 L/min"
+    by_size, stated = (only(f"{SMALL}bedside: {{{each}}}\n").bedside for each in keys)
+    assert (by_size.dry_above_ml_min(size), stated.dry_above_ml_min(size)) == (1_000 * litres, 3_000)
     assert Bedside().dry_above_ml_min(size) == 4_000
 
 

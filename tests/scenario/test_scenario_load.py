@@ -181,7 +181,7 @@ def test_without_strategies_each_source_makes_one_and_both_a_third():
 
 
 def test_the_power_of_a_concentrator_follows_its_rated_flow():
-    """Left out it is 70 W per L/min (WHO-UNICEF technical specifications, 2019): 8 L/min draw 560 W."""
+    """Left out it is 70 W per L/min (WHO-UNICEF 2019, from memory): 8 L/min draw 560 W."""
     text = WHOLE.replace("  power: 350 W\n", "").replace("rated_flow: 5 L/min", "rated_flow: 8 L/min")
     assert hospital(text).concentrators.power_w == pytest.approx(560)
 

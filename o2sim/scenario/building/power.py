@@ -15,8 +15,8 @@ from o2sim.scenario.types.power import Grid, Window
 
 IDLE_ML_H_PER_KW = 46  # of the power stated, 0.037 L/h for each kVA at a power factor of 0.8: FUEL_CHARTS
 IDLE_ML_H = 950  # of a set of 20 kW, where no power is stated: FUEL_CHARTS
-WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
-STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO-UNICEF technical specifications, 2019
+WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO_2019
+STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO_2019
 START_BELOW_PERMILLE = 300  # of the battery: assumption of o2sim
 NIGHT = Window(20 * 3_600, 6 * 3_600)
 _NEED_REPAIR = ("failure", "cut_damage", "drift")
