@@ -51,7 +51,7 @@ TODAY = House(
         ("compiler",),
         ("quantities",),
         ("scenario.text",),
-        ("scenario.keys.field",),
+        ("scenario.keys.field", "scenario.keys.sources"),
         ("scenario.keys.record",),
         ("scenario.types",),
         ("scenario.keys",),

@@ -55,7 +55,7 @@ SUN_STEP_S = 3_600
 FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
 STORE_OPENS = 1  # item among the changes of shift
 PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
-FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019
+FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019, from memory
 
 _GAS = "content in 1/60 mL"
 STEPS = {  # step: what it says, and what item, other and value stand for in a LogEntry

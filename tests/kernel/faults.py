@@ -402,8 +402,8 @@ KERNEL = (
     Fault(
         "a catheter needs no humidifier at a low flow",
         "kernel/delivery.py",
-        "p.flow_ml_min > k.rules.bedside_humidify_above_ml_min or device_at(k, p.class_index).humidified",
-        "p.flow_ml_min > k.rules.bedside_humidify_above_ml_min",
+        "p.flow_ml_min > device.dry_above_ml_min or device.humidified",
+        "p.flow_ml_min > device.dry_above_ml_min",
         needs="bedside.humidifiers",
     ),
     Fault(

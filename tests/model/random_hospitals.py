@@ -122,6 +122,7 @@ CLASSES = st.lists(
         recorded=st.sampled_from([None, None, *REGISTERS]),
         transfer=st.sampled_from([None, None, "never", Transfer(1_000, 2_000, oxygen_on_board=False)]),
         delivery=st.sampled_from([None, "nasal prongs", "nasopharyngeal catheter"]),
+        size=st.sampled_from([None, "newborn", "infant", "adult"]),
     ),
     min_size=1,
     max_size=3,
@@ -141,7 +142,7 @@ SETS = st.sampled_from(
 BEDSIDES = st.builds(
     Bedside,
     humidifiers=st.sampled_from([None, 0, 1, 3]),
-    humidify_above_ml_min=st.sampled_from([0, 900, 4_000]),
+    humidify_above_ml_min=st.sampled_from([None, 0, 900, 4_000]),
     delivery_sets=st.sampled_from([(), (("nasal prongs", 1),), (("nasal prongs", 0), ("face mask", 1))]),
 )
 
@@ -493,7 +494,10 @@ def idle_sources(state: State) -> list[str]:
 
     def served_beside(patient: Patient) -> bool:
         rules, here = state.rules.bedside, state.present.values()
-        dry = patient.flow_ml_min > rules.humidify_above_ml_min or "pharyngeal" in (patient.delivery or "")
+        size, above = state.rules.patients[patient.class_index].size, rules.humidify_above_ml_min
+        if above is None:
+            above = {"newborn": 1_000, "infant": 2_000}.get(size or "", 4_000)
+        dry = patient.flow_ml_min > above or "pharyngeal" in (patient.delivery or "")
         free = rules.humidifiers is None or sum(each.has_humidifier for each in here) < rules.humidifiers
         limits, used = dict(rules.delivery_sets), [each.delivery for each in here if each.has_delivery]
         most = limits.get(patient.delivery or "")

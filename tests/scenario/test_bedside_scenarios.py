@@ -5,7 +5,6 @@ from scenario_texts import SMALL
 
 from o2sim.questions.compare import next_steps
 from o2sim.scenario import loads, warnings
-from o2sim.scenario.types.bedside import UNLIMITED
 from o2sim.scenario.types.hospital import Bedside, RegulatorSet, Splitters
 
 SETS = """\
@@ -55,7 +54,19 @@ def test_without_the_keys_nothing_is_limited():
     """One kind of set for any flow, as many as cylinders; no splitters; humidifiers without end."""
     found = only(SMALL)
     assert found.cylinders.usable_sets == (RegulatorSet(4),)
-    assert (found.cylinders.splitters, found.bedside, found.patients[0].delivery) == (None, UNLIMITED, None)
+    by_size = Bedside(humidify_above_ml_min=None)
+    assert (found.cylinders.splitters, found.bedside, found.patients[0].delivery) == (None, by_size, None)
+
+
+@pytest.mark.parametrize(
+    ("size", "litres"), [("preterm", 1), ("newborn", 1), ("infant", 2), ("child", 4), ("adult", 4), (None, 4)]
+)
+def test_from_which_flow_on_a_patient_needs_a_humidifier_goes_by_size(size, litres):
+    """WHO, Oxygen therapy for children, 2016 (from memory); a stated flow holds for all."""
+    keys = "humidifiers: 2", "humidifiers: 2, humidify_above: 3 L/min"
+    by_size, stated = (only(f"{SMALL}bedside: {{{each}}}\n").bedside for each in keys)
+    assert (by_size.dry_above_ml_min(size), stated.dry_above_ml_min(size)) == (1_000 * litres, 3_000)
+    assert Bedside().dry_above_ml_min(size) == 4_000
 
 
 def test_a_strategy_changes_regulators_for_sets_and_takes_splitters_back():

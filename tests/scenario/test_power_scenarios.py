@@ -253,7 +253,7 @@ FIELD = UNITS.replace(
 SAID = {  # each key of groups that `o2sim check` must tell: another value of it
     "concentrators": {
         "count": "3", "rated_flow": "4 L/min", "failure": "2000 h", "repair": "20 days", "never_repaired": "10 %",
-        "cut_damage": "2 %", "crew": "2", "travel": "3 days", "start_up": "5 min", "drift": "2000 h",
+        "cut_damage": "2 %", "crew": "2", "travel": "3 days", "start_up": "6 min", "drift": "2000 h",
         "oxygen_monitor": "true", "analyser_check": "30 days", "service_every": "1000 h", "service_time": "8 h",
     },
     "power": {

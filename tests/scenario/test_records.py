@@ -22,7 +22,7 @@ from o2sim.scenario.keys.record import (
     whole_key,
     worked_out,
 )
-from o2sim.scenario.types.hospital import Allocation, Battery, Bedside, DayHours, Hospital, StoreAccess
+from o2sim.scenario.types.hospital import Allocation, Battery, DayHours, Hospital, StoreAccess
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ def test_the_default_in_the_code_is_that_of_the_file():
 
 @pytest.mark.parametrize(
     ("name", "record"),
-    [("allocation", Allocation), ("day_hours", DayHours), ("store", StoreAccess), ("bedside", Bedside)],
+    [("allocation", Allocation), ("day_hours", DayHours), ("store", StoreAccess)],
 )
 def test_a_section_that_says_nothing_is_what_is_left_out(name, record):
     """An empty section gives the record as the code makes it, as it is where the section is left out."""

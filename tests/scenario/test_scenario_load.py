@@ -12,7 +12,7 @@ from o2sim.errors import ScenarioError
 from o2sim.quantities import gas
 from o2sim.scenario import Law, load, loads
 from o2sim.scenario.keys.fields import TOP, documented
-from o2sim.scenario.types.hospital import Grid, RoadClosure, Season
+from o2sim.scenario.types.hospital import Grid, RoadClosure, Season, Shortfall
 
 H, DAY = 3_600, 86_400
 
@@ -43,7 +43,7 @@ def test_what_a_small_file_leaves_out_has_the_documented_defaults():
     assert found.start == dt.date(2027, 1, 1)
     assert (found.concentrators, found.grid, found.costs) == (None, None, None)
     cylinders, resupply = found.cylinders, found.resupply
-    assert (cylinders.regulators, cylinders.full_at_start, cylinders.leak_ml_min) == (4, 4, 0)
+    assert (cylinders.regulators, cylinders.full_at_start, cylinders.leak_ml_min) == (4, 4, 100)
     assert (cylinders.gauge_check_s, cylinders.change_time_s) == (2 * H, 600)
     pressures = (cylinders.filling_pressure_kpa, cylinders.residual_pressure_kpa, cylinders.flow_lost_below_kpa)
     assert pressures == (13_700, 800, 400)
@@ -51,6 +51,7 @@ def test_what_a_small_file_leaves_out_has_the_documented_defaults():
     assert (resupply.vehicle_capacity, resupply.minimum_order, resupply.overtaking) == (None, 1, False)
     child = found.patients[0]
     assert (child.hypoxaemic, child.priority, child.season, child.if_unserved) == (1.0, 1, None, "wait")
+    assert found.shortfall == Shortfall(500, 300, "supply clock") != Shortfall()
 
 
 def test_the_whole_example_is_read_in_internal_units():
@@ -180,7 +181,7 @@ def test_without_strategies_each_source_makes_one_and_both_a_third():
 
 
 def test_the_power_of_a_concentrator_follows_its_rated_flow():
-    """Left out it is 70 W per L/min (WHO-UNICEF technical specifications, 2019): 8 L/min draw 560 W."""
+    """Left out it is 70 W per L/min (WHO-UNICEF 2019, from memory): 8 L/min draw 560 W."""
     text = WHOLE.replace("  power: 350 W\n", "").replace("rated_flow: 5 L/min", "rated_flow: 8 L/min")
     assert hospital(text).concentrators.power_w == pytest.approx(560)
 
@@ -244,7 +245,7 @@ def test_the_hash_counts_content_and_not_layout():
 
 def test_the_hash_is_the_same_everywhere():
     """A constant written down once; it changes only with what a scenario holds, a change in results."""
-    assert loads(SMALL).hash == "5289972c619ad00e"
+    assert loads(SMALL).hash == "60339f94ccd17c5d"
 
 
 def test_a_default_written_out_changes_nothing():
@@ -366,7 +367,12 @@ def test_failure_never_and_a_calendar_clock_are_read():
 
 
 def test_prices_left_out_cost_nothing():
-    """An empty section of costs is legal: no price, 10 years, 3 % a year, in USD."""
+    """An empty section of costs is legal: no price, 3 % a year, in USD, and a life for each kind of thing."""
     costs = hospital(SMALL + "costs: {}\n").costs
     assert (costs.currency, costs.discount_rate, costs.refill) == ("USD", 0.03, 0.0)
-    assert (costs.cylinder.price, costs.cylinder.life_years, costs.cylinder.salvage) == (0.0, 10.0, 0.0)
+    assert (costs.cylinder.price, costs.cylinder.life_years, costs.cylinder.salvage) == (0.0, 20.0, 0.0)
+    lives = {
+        name: getattr(costs, name).life_years for name in ("concentrator", "regulator", "splitter", "battery")
+    }
+    assert lives == {"concentrator": 7.0, "regulator": 7.0, "splitter": 5.0, "battery": 4.0}
+    assert (costs.solar.life_years, costs.humidifier.life_years, costs.generator.life_years) == (25.0, 3.0, 10.0)

@@ -6,10 +6,12 @@ import pytest
 from scenario_texts import SMALL, WHOLE
 
 from o2sim.quantities import gas
-from o2sim.scenario import loads, warnings
+from o2sim.scenario import load, loads, warnings
 from o2sim.scenario.checks.checks import concentrator_litres_a_day, cylinder_litres_a_day
 
 CALM = WHOLE.replace("high: 10 L/min", "high: 5 L/min").replace("vehicle_capacity: 12", "vehicle_capacity: 30")
+CALM = CALM.replace("    hypoxaemic:", "    recognised: 100 %\n    hypoxaemic:")
+ASKED_FOR = "patients.*.recognised"  # where a text does not state it
 # What is changed in CALM: what to write instead, and fragments of the one warning that follows.
 DOUBTS = {
     "response": ("response_time: 5 min", "response_time: 15 min", (
@@ -91,9 +93,10 @@ def test_fewer_than_three_strategies_are_told_with_what_is_not_compared():
 
 def test_a_default_has_no_line():
     """A warning about a key the file leaves out stands at line 0, in its section if there is one."""
-    warm_up, _ = warnings(loads(SMALL))
+    warm_up, asked, _ = warnings(loads(SMALL))
     assert (warm_up.field, warm_up.line) == ("warm_up", 0)
-    (change, _, _) = warnings(loads("tolerated_gap: 1 min\n" + SMALL))
+    assert (asked.field, asked.line) == (ASKED_FOR, 2)
+    (change, *_) = warnings(loads("tolerated_gap: 1 min\n" + SMALL))
     assert (change.field, change.line) == ("cylinders.change_time", 8)
 
 
@@ -139,7 +142,7 @@ def test_without_resupply_the_first_fill_is_all_there_is():
     assert cylinder_litres_a_day(loads(text).hospitals["cylinders only"]) == pytest.approx(
         usable * 4 / 365, rel=1e-6
     )
-    assert [problem.field for problem in warnings(loads(text))] == ["patients", "strategies"]
+    assert [problem.field for problem in warnings(loads(text))] == ["patients", ASKED_FOR, "strategies"]
     none = SMALL.replace("fleet: 4", "fleet: 0").replace("lead_time: 1 day", "lead_time: 0\n  review: continuous")
     assert cylinder_litres_a_day(loads(none).hospitals["cylinders only"]) == 0
 
@@ -149,7 +152,7 @@ def test_a_ward_that_no_source_reaches_and_units_with_nowhere_to_go_are_told():
     base = """
 warm_up: 9 days
 patients:
-  adults: {admissions: 1 / day, flow: 1 L/min, duration: 20 h, ward: south}
+  adults: {admissions: 1 / day, recognised: 100 %, flow: 1 L/min, duration: 20 h, ward: south}
 concentrators: {rated_flow: 5 L/min}
 moving: {time: 30 min}
 strategies: {one: {sources: [concentrator]}, two: {sources: [concentrator]}, three: {sources: [concentrator]}}
@@ -180,6 +183,43 @@ power:
     assert [each.found for each in warnings(scenario) if each.field.endswith("oxygen_monitor")] == [
         "a monitor, but no drift: it never alarms"
     ]
+
+
+def asked(text):
+    """Return what a text is asked to state: (field, what is taken)."""
+    wanted = ("recognised", "start_chance", "running_failure")
+    return [(each.field, each.found) for each in warnings(loads(text)) if each.field.endswith(wanted)]
+
+
+def test_what_has_no_default_to_rely_on_is_asked_for():
+    """Who is found to be in need, whether a generator starts, how long it runs; not once they are stated."""
+    text = CALM.replace("    recognised: 100 %\n", "", 1) + "  with_set: {sources: [concentrator]}\n"
+    text = text.replace("power:\n", "power:\n  generator: {start_delay: 5 min}\n")
+    assert asked(text) == [
+        ("patients.*.recognised", "not stated (newborns): 100 % is taken, everyone in need is found"),
+        ("power.generator.start_chance", "not stated: it always starts"),
+        ("power.generator.running_failure", "not stated: it never fails while it runs"),
+    ]
+    told_all = text.replace("{start_delay: 5 min}", "{start_chance: 95 %, running_failure: never}")
+    assert (
+        asked(
+            told_all.replace(
+                "  newborns:\n", "  newborns:\n    recognised: {low: 50 %, likely: 75 %, high: 95 %}\n"
+            )
+        )
+        == []
+    )
+    in_strategy = "with_set: {sources: [concentrator], power: {generator: {start_chance: 95 %}}}"
+    assert asked(CALM + f"  {in_strategy}\n") == [asked(text)[2]]
+
+
+def test_nobody_is_missing_from_a_register(tmp_path):
+    """A register holds those who were given oxygen: which share was recognised is not asked for."""
+    (tmp_path / "r.csv").write_text("arrival,class,flow,hours\n2027-01-02 10:00,child,1,20\n")
+    plain = "    admissions: 1 / day\n    flow: 1 L/min\n    duration: 24 h\n"
+    (tmp_path / "s.yaml").write_text(SMALL.replace(plain, "    register: {file: r.csv}\n"))
+    assert ASKED_FOR not in {each.field for each in warnings(load(tmp_path / "s.yaml"))}
+    assert ASKED_FOR in {each.field for each in warnings(loads(SMALL))}
 
 
 def test_a_flow_too_high_is_told_by_what_becomes_of_it():

@@ -8,7 +8,8 @@ from o2sim.model.kernel.layout import NONE, device_at, number_at
 
 def needs_humidifier(k: Record, p: Record) -> Whole:
     """Return True if the device, or the flow prescribed, needs a humidifier."""
-    return p.flow_ml_min > k.rules.bedside_humidify_above_ml_min or device_at(k, p.class_index).humidified
+    device = device_at(k, p.class_index)
+    return p.flow_ml_min > device.dry_above_ml_min or device.humidified
 
 
 def lacks_delivery(k: Record, p: Record) -> Whole:

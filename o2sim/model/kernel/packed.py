@@ -74,7 +74,8 @@ def _devices(hospital: Hospital) -> Array:
     array = jit.memory(records.DEVICE, len(hospital.patients))
     for place, kind in enumerate(hospital.patients):
         among = limited.index(kind.delivery) if kind.delivery in limited else layout.NONE
-        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED)
+        dry_above_ml_min = hospital.bedside.dry_above_ml_min(kind.size)
+        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED, dry_above_ml_min)
     return array
 
 

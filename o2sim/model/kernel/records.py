@@ -150,8 +150,8 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
 LEDGER = np.dtype(list(_ledger_columns()), align=True)
 # Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
 COUNTED = record("interruptions unserved_s short_s transferred")
-# The device of a class: its place among the delivery sets, whether it is always humidified.
-DEVICE = record("place humidified?")
+# The device of a class: its place among the delivery sets, whether always humidified, else above which flow.
+DEVICE = record("place humidified? dry_above_ml_min")
 SENDING = record("after_s travel_s oxygen_on_board?")
 LOG = record("time_s step what other value")
 WAITING = record("priority number slot")

@@ -9,7 +9,8 @@ from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 
 def needs_humidifier(state: State, patient: Patient) -> bool:
     """Return True if the device, or the flow prescribed, needs a humidifier."""
-    too_dry = patient.flow_ml_min > state.rules.bedside.humidify_above_ml_min
+    size = state.rules.patients[patient.class_index].size
+    too_dry = patient.flow_ml_min > state.rules.bedside.dry_above_ml_min(size)
     return too_dry or patient.delivery in ALWAYS_HUMIDIFIED
 
 

@@ -22,7 +22,8 @@ SHARES = (1.0, 0.75, 0.5, 0.25)  # of the filling pressure, the columns
 BEDS = 4
 NOW, NEVER = "change now", "this size cannot serve"
 # The oxygen concentration below which the low-concentration alarm of a concentrator has to sound: ISO 80601-2-69,
-# from memory; the WHO-UNICEF technical specifications of 2019 have the same figure, from memory too.
+# from memory of earlier editions (the third, ISO 80601-2-69:2026, was not read); the WHO-UNICEF technical
+# specifications of 2019 have the same figure, from memory too.
 LEAST_PERCENT = 82.0
 
 

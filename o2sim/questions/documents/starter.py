@@ -13,6 +13,7 @@ from typing import get_args
 
 from o2sim.quantities import units
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
+from o2sim.scenario.keys.sources import SOLAR_STUDY, WORKING
 
 WIDTH = 115
 EMPTY = '""'  # as an empty text is written
@@ -56,16 +57,24 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
     ("concentrators", "rated_flow"): "5 L/min",
     ("concentrators", "outlets"): "4",
     ("concentrators", "failure"): "{exponential: {mean: 4000 h}}",
-    ("concentrators", "repair"): "{lognormal: {median: 30 days, geometric_sd: 2}}",
+    ("concentrators", "repair"): "{lognormal: {median: 110 days, geometric_sd: 2}}",
+    ("concentrators", "never_repaired"): "10 %",
     ("power", "grid", "up"): "{exponential: {mean: 36 h}}",
     ("power", "grid", "down"): "{lognormal: {median: 2 h, geometric_sd: 2.5}}",
     ("strategies", "cylinders only", "sources"): "[cylinder]",
     ("strategies", "concentrators only", "sources"): "[concentrator]",
     ("strategies", "mixed", "sources"): "[concentrator, cylinder]",
 }
-_MARKS: Mapping[tuple[str, ...], str] = {
-    ("response_time",): "assumed; one in six is over 10 min"
-}  # of examples for which there is no source
+PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off, in place of 0
+    ("costs", "concentrators", "price"): "648 USD",
+    ("costs", "analyser", "price"): "385 USD",
+}
+WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
+    ("concentrators", "repair"): WORKING,
+    ("concentrators", "never_repaired"): "assumed",
+    ("response_time",): "assumed; one in six is over 10 min",
+    **dict.fromkeys(PRICES, SOLAR_STUDY),
+}
 _SUCH_AS = {
     "date": "2027-04-01",
     "month or date": "may",
@@ -106,8 +115,10 @@ def starter() -> str:
 def _key(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
     """Yield the lines of one key: with its example, else switched off with its default or what may stand there."""
     if keys in EXAMPLES:
-        said = [explain(item, default=False), *([_MARKS[keys]] if keys in _MARKS else [])]
-        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", "; ".join(said))
+        said = "; ".join((explain(item, default=False), *([WHENCE[keys]] if keys in WHENCE else ())))
+        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", said)
+    elif keys in PRICES:
+        yield from _line(margin.switched_off, f"{item.name}: {PRICES[keys]}", f"{item.help}; {WHENCE[keys]}")
     elif any(example[: len(keys)] == keys for example in EXAMPLES):
         yield from _line(margin, f"{item.name}:", item.help)
         yield from _inside(item, keys, margin.inner)
@@ -178,7 +189,8 @@ def explain(item: Field, *, default: bool = True) -> str:
         said.append(f"default: {item.mark}")
     elif default and item.default is None:
         said += _such_as(item)
-        said += ["needed"] if item.required else [f"left out: {item.otherwise}"] * bool(item.otherwise)
+        whose = f" ({item.mark})" if item.mark else ""
+        said += ["needed"] if item.required else [f"left out: {item.otherwise}{whose}"] * bool(item.otherwise)
     return "; ".join(said)
 
 

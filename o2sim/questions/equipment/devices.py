@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import Hospital, PatientClass
 
-# Adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016).
+# Adults: prongs to 5, masks 6-10, reservoir 10-15 L/min (WHO 2016, from memory).
 DEVICES = ((5_000, "nasal prongs"), (10_000, "face mask"))
 RESERVOIR = "non-rebreather mask"
 FLOWMETERS = ((2_000, "0–2 L/min"), (15_000, "0–15 L/min"))  # common practice; the finest that can be read
@@ -37,6 +37,6 @@ def bedside(hospital: Hospital, kind: PatientClass, flow_ml_min: int) -> Bedside
     usual = next((name for most, name in DEVICES if flow_ml_min <= most), RESERVOIR)
     device = kind.delivery or usual
     size = kind.size or f"for {kind.name}"
-    humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.humidify_above_ml_min
+    humidifier = device in ALWAYS_HUMIDIFIED or flow_ml_min > hospital.bedside.dry_above_ml_min(kind.size)
     flowmeter = next((name for most, name in FLOWMETERS if flow_ml_min <= most), HIGHER)
     return Bedside(device, size, humidifier, flowmeter)

@@ -35,7 +35,7 @@ from o2sim.questions.equipment.result import (
 from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, provenance_of
-from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 
 BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = "At the bedside", "Manifold", "Concentrators", "Consumables, a year"
 SETS_PER_PATIENT = 1.2  # prongs, catheters, masks: one each, one in five replaced
@@ -103,7 +103,7 @@ def _bedside(use: Use) -> list[Entry]:
     if rules is not None and rules.outlets > 1:
         entries += _flowmeters(use, "outlets", use.at_once["outlets"])
     if humidifiers.highest > 0:
-        above = f"above {use.hospital.bedside.humidify_above_ml_min / 1_000:g} L/min"
+        above = _dry_above(use.hospital)
         rule = f"each patient on a nasopharyngeal catheter or {above} (common practice), if all were served"
         entries.append(peak_entry(BEDSIDE, "Humidifiers", humidifiers, rule))
     rule = f"one for {PATIENTS_PER_OXIMETER} patients at once, for spot checks, and a spare"
@@ -112,6 +112,13 @@ def _bedside(use: Use) -> list[Entry]:
         *entries,
         Entry(BEDSIDE, "Pulse oximeters", number, EACH, ASSUMED, rule, f"{patients} patients at once"),
     ]
+
+
+def _dry_above(hospital: Hospital) -> str:
+    """Return above which flows patients need a humidifier."""
+    limits = {hospital.bedside.dry_above_ml_min(kind.size) / 1_000 for kind in hospital.patients}
+    by_size = f"{min(limits):g} to {max(limits):g} L/min by size" if len(limits) > 1 else f"{min(limits):g} L/min"
+    return f"above {by_size}"
 
 
 def _manifold(use: Use) -> list[Entry]:

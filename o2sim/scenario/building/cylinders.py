@@ -134,12 +134,13 @@ def regulator_set(_: Setting, values: Values) -> None:
             )
 
 
-def bedside(_: Setting, values: Values) -> None:
-    """Check that humidify_above stands beside a number of humidifiers."""
+def bedside(_: Setting, values: Values) -> dict[str, Any]:
+    """Check that humidify_above stands beside a number of humidifiers; left out it goes by the size of a class."""
     values.need_all()
     if values.states("humidify_above") and values["humidifiers"] is None:
         found, hint = "humidify_above, but no number of humidifiers", "unlimited ones are never wanting"
         raise values.fault("humidify_above", found, "both or neither", hint)
+    return {"humidify_above_ml_min": values["humidify_above"]}
 
 
 def manifold(setting: Setting, values: Values) -> dict[str, Any]:

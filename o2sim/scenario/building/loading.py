@@ -162,7 +162,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
 def _general(reader: Reader, values: Values) -> General:
     """Return what all strategies share; a stand-in for what is refused, so that all problems are shown at once."""
     given = {name: values[key.field.name] for name, key in keys_of(General).items() if values.has(key.field.name)}
-    section = given.pop("shortfall", None)
+    section = given.pop("shortfall", None)  # its defaults where the file leaves it out; None where it is refused
     if section is not None:
         with contextlib.suppress(RefusedError):
             given["shortfall"] = built(Setting(reader, General(), {}, values), Shortfall, section)

@@ -13,8 +13,10 @@ from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.power import Grid, Window
 
-WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO-UNICEF technical specifications, 2019
-STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO-UNICEF technical specifications, 2019
+IDLE_ML_H_PER_KW = 46  # of the power stated, 0.037 L/h for each kVA at a power factor of 0.8: FUEL_CHARTS
+IDLE_ML_H = 950  # of a set of 20 kW, where no power is stated: FUEL_CHARTS
+WATTS_PER_ML_MIN = 0.07  # 70 W per L/min: WHO_2019
+STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO_2019
 START_BELOW_PERMILLE = 300  # of the battery: assumption of o2sim
 NIGHT = Window(20 * 3_600, 6 * 3_600)
 _NEED_REPAIR = ("failure", "cut_damage", "drift")
@@ -113,17 +115,25 @@ def power(_: Setting, values: Values) -> None:
 
 
 def generator(setting: Setting, values: Values) -> dict[str, Any]:
-    """Return when the generator starts and the most it gives; fuel is ordered before its tank is empty."""
+    """Return when the generator starts, the most it gives and its fuel, ordered before its tank is empty."""
     values.need_all()
     refuel, below = values["refuel"], values["start_below"]
     low = START_BELOW_PERMILLE if below is None else permille(below)
     found = {
         "power_w": _watts(setting, values),
         "start_below_permille": low if values["start_when"] else None,
+        "idle_ml_h": _idle_ml_h(values["fuel"].whole["idle"], values["power"]),
     }
     if refuel is not None and refuel.whole["reorder_at"] >= values["tank"]:
         raise refuel.fault("reorder_at", "reorder_at not below tank", "less than the tank holds")
     return found if values["night"] is not None else {**found, "night": NIGHT}
+
+
+def _idle_ml_h(stated: int | None, power_w: float | None) -> int:
+    """Return the fuel used without load: as stated, else by the power at sea level."""
+    if stated is not None:
+        return stated
+    return IDLE_ML_H if power_w is None else round(IDLE_ML_H_PER_KW * power_w / 1_000)
 
 
 def _watts(setting: Setting, values: Values) -> int | None:

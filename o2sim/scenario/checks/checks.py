@@ -18,6 +18,18 @@ from o2sim.scenario.types.times import Time, mean_s
 LITRES_A_DAY = 1.44  # per mL/min
 STRATEGIES = 3  # cylinders only, concentrators only, mixed
 WORTH_A_WARNING = 0.001  # share of a class's patients whose flow cannot be set, or is too high
+_OF_GENERATORS = (  # key, what is taken where it is not stated, what to do; the sources: keys/sources.py
+    (
+        "start_chance",
+        "it always starts",
+        "write the share: maintained sets of power stations and fleets had 94 to 98 %, no hospital's are known",
+    ),
+    (
+        "running_failure",
+        "it never fails while it runs",
+        "write a law, such as {exponential: {mean: 69 h}} for a set ill kept, 1506 h for one well kept, or never",
+    ),
+)
 Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
@@ -31,7 +43,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
+    return [*problems, *_asked_for(scenario), *_whole_file(scenario), *_idle_monitor(scenario)]
 
 
 def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
@@ -43,6 +55,28 @@ def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
     if len(names) < len(scenario.hospitals):
         found = f"{found} (in {', '.join(names)})"
     return Problem(scenario.file, scenario.lines.get(path, 0), shown, found, "", hint)
+
+
+def _asked_for(scenario: Scenario) -> Iterator[Problem]:
+    """Yield what has a default that nobody should rely on, where the file does not state it."""
+    stated = [path.split(".") for path in scenario.lines]
+    hospitals = list(scenario.hospitals.values())
+    silent = [
+        kind.name
+        for kind in hospitals[0].patients
+        if kind.recorded is None and not any(path[-2:] == [kind.name, "recognised"] for path in stated)
+    ]
+    if silent:
+        found = f"not stated ({', '.join(silent)}): 100 % is taken, everyone in need is found"
+        hint = "write the share; where nobody has counted, for example {low: 50 %, likely: 75 %, high: 95 %}"
+        yield Problem(scenario.file, scenario.lines.get("patients", 0), "patients.*.recognised", found, "", hint)
+    if not any(each.power is not None and each.power.generator is not None for each in hospitals):
+        return
+    line = scenario.lines.get("power.generator", 0)
+    for key, taken, hint in _OF_GENERATORS:
+        if not any(path[-2:] == ["generator", key] for path in stated):
+            found = f"not stated: {taken}"
+            yield Problem(scenario.file, line, f"power.generator.{key}", found, "", hint)
 
 
 def _whole_file(scenario: Scenario) -> Iterator[Problem]:
@@ -314,9 +348,10 @@ def _humidifiers(hospital: Hospital) -> Iterator[Doubt]:
     if bedside.humidifiers is None:
         return
     devices = {kind.delivery for kind in hospital.patients}
-    highest = max(law_high(kind.flow_ml_min) for kind in hospital.patients)
-    if highest <= bedside.humidify_above_ml_min and not devices & set(ALWAYS_HUMIDIFIED):
-        found = f"no flow above {bedside.humidify_above_ml_min / 1000:g} L/min and no nasopharyngeal catheter"
+    above = {kind.name: bedside.dry_above_ml_min(kind.size) for kind in hospital.patients}
+    dry = any(law_high(kind.flow_ml_min) > above[kind.name] for kind in hospital.patients)
+    if not dry and not devices & set(ALWAYS_HUMIDIFIED):
+        found = f"no flow above {max(above.values()) / 1000:g} L/min and no nasopharyngeal catheter"
         yield "bedside.humidifiers", found, "nobody needs one; add delivery, or leave the number out"
 
 

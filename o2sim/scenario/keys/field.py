@@ -17,7 +17,6 @@ HIGHEST_COUNT = 100_000  # of cylinders, regulator sets, humidifiers
 COMMON = "common practice"
 CONVENTION = "convention of o2sim"
 ASSUMED = "assumption of o2sim"
-WHO_2019 = "WHO-UNICEF technical specifications for oxygen therapy devices, 2019"
 
 MONEY_PER: dict[str, units.Per] = {
     "money": "",

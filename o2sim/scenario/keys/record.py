@@ -55,6 +55,7 @@ def key(
     value: Any = FOLLOWS,
     of: type | Section | None = None,
     only: tuple[str, ...] = (),
+    defaults: Mapping[str, tuple[str, str]] | None = None,
     within: str = "",
     turned: Callable[[Any], Any] | None = None,
     like: str = "",
@@ -68,11 +69,15 @@ def key(
 
     words: texts with a meaning of their own, and what they stand for: one alone for None, several for themselves.
     mark: where the default of the file comes from, a convention unless said. of: the record of a section, or its
-    table; only: those of its keys that this section has.
+    table; only: those of its keys that this section has; defaults: (default, mark) in place of the record's own.
     """
     section = of if isinstance(of, Section) or of is None else section_of(of)
     if section is not None and only:
         section = Section(tuple(each for each in section.fields if each.name in only))
+    if section is not None and defaults:
+        section = Section(
+            tuple(_with_default(each, *defaults.get(each.name, ("", ""))) for each in section.fields)
+        )
     if like:
         more.setdefault("otherwise", like)
     more["most"] = most or MOST.get(kind, "")
@@ -88,6 +93,10 @@ def key(
     return dataclasses.field(
         default=value, kw_only=kw_only, hash=False if unhashed else None, metadata={_KEY: how}
     )
+
+
+def _with_default(field: Field, default: str, mark: str) -> Field:
+    return dataclasses.replace(field, default=default, mark=mark) if default else field
 
 
 def _words(words: str | Sequence[str] | Mapping[str, object]) -> tuple[tuple[str, object], ...]:

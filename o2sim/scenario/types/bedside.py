@@ -8,10 +8,13 @@ from typing import ClassVar
 
 from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, Field, Section
 from o2sim.scenario.keys.record import Key, key, of_file, part, whole_key
+from o2sim.scenario.keys.sources import WHO_2016
 
 VALVES = ("bullnose", "pin-index", "CGA 540")
 DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
 ALWAYS_HUMIDIFIED = ("nasopharyngeal catheter",)  # gas that is not moistened in the nose: WHO 2016, from memory
+HUMIDIFY_ABOVE = {"preterm": 1_000, "newborn": 1_000, "infant": 2_000}  # mL/min by size of a patient: WHO_2016
+ELSE_HUMIDIFY_ABOVE = 4_000  # children, adults, and where no size is stated: WHO_2016
 ANY_FLOW_ML_MIN = 1_000_000  # beyond any patient
 
 
@@ -70,14 +73,21 @@ class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
     humidifiers: int | None = whole_key("used at once", words="unlimited", otherwise="unlimited")
-    humidify_above_ml_min: int = key(
-        "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", "4 L/min",
-        "WHO, Oxygen therapy for children, 2016, from memory",
+    humidify_above_ml_min: int | None = key(  # None: by the size of a class
+        "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", mark=WHO_2016,
+        otherwise="by the size of a class: preterm and newborn 1 L/min, infant 2 L/min, child, adult and without "
+        "a size 4 L/min", value=ELSE_HUMIDIFY_ABOVE,
     )  # fmt: skip
     delivery_sets: tuple[tuple[str, int], ...] = part(  # (delivery device, how many)
         DELIVERY_SETS, "prongs, catheters and masks that can be used at once", "unlimited", turned=_limits,
         value=(),
     )  # fmt: skip
+
+    def dry_above_ml_min(self, size: str | None) -> int:
+        """Return the flow above which a patient of a size needs a humidifier, whatever the device."""
+        if self.humidify_above_ml_min is not None:
+            return self.humidify_above_ml_min
+        return HUMIDIFY_ABOVE.get(size or "", ELSE_HUMIDIFY_ABOVE)
 
 
 UNLIMITED = Bedside()

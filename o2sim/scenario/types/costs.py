@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from o2sim.scenario.keys.field import COMMON, DAY_S, YEAR_DAYS
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key
+from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, SHELLS
 
 
 def _years(seconds: int) -> float:
@@ -22,8 +23,9 @@ class Equipment:
     salvage: float = key("money", "what one brings at the end of its life", "0", "")
 
 
-def _owned(name: str, help_: str = "") -> Any:
-    return key("section", help_, name=name, of=Equipment, value=Equipment())
+def _owned(name: str, help_: str = "", life: str = "", source: str = f"assumed, {FROM_MEMORY}") -> Any:
+    lives = {"life": (life, source)} if life else None
+    return key("section", help_, name=name, of=Equipment, value=Equipment(), defaults=lives)
 
 
 def _upkeep(within: str) -> Any:
@@ -36,26 +38,29 @@ class Costs:
 
     currency: str = key("currency", "three capitals; every price is in it", "USD", value=NEEDED)
     discount_rate: float = key("share", "a year, real", "3 %", "usual in health economics, from memory")
-    cylinder: Equipment = _owned("cylinders")
-    cylinder_rent_per_year: float = key("money a year", "each", "0", "", name="rent", within="cylinders")
-    refill: float = key("money", "each cylinder filled", "0", "", within="cylinders")
-    regulator: Equipment = _owned("regulators")
-    splitter: Equipment = _owned("splitters", "flow splitters")
-    humidifier: Equipment = _owned("humidifiers", "where their number is limited")
-    concentrator: Equipment = _owned("concentrators")
+    cylinder: Equipment = _owned("cylinders", life="20 years", source=SHELLS)
+    cylinder_rent_per_year: float = key(
+        "money a year", "each; the price of a pressure test over the years between two may stand here", "0", "",
+        name="rent", within="cylinders",
+    )  # fmt: skip
+    refill: float = key("money", "each cylinder filled: ask your supplier", "0", "", within="cylinders")
+    regulator: Equipment = _owned("regulators", life="7 years")
+    splitter: Equipment = _owned("splitters", "flow splitters", "5 years")
+    humidifier: Equipment = _owned("humidifiers", "where their number is limited", "3 years")
+    concentrator: Equipment = _owned("concentrators", life="7 years", source=LIVES_7_YEARS)
     concentrator_service_per_year: float = _upkeep("concentrators")
     repair: float = key("money", "each failure", "0", "", within="concentrators")
     oxygen_monitor: Equipment = _owned("oxygen_monitor", "each unit's, where units have one")
     analyser: Equipment = _owned("analyser", "one, where units are checked with it")
     generator: Equipment = _owned("generator", "the generator, where there is one")
     generator_service_per_year: float = _upkeep("generator")
-    battery: Equipment = _owned("battery", "battery and inverter")
-    solar: Equipment = _owned("solar", "all panels together")
+    battery: Equipment = _owned("battery", "battery and inverter", "4 years")
+    solar: Equipment = _owned("solar", "all panels together", "25 years")
     stabiliser: Equipment = _owned("stabiliser", "all stabilisers together")
     manifold: Equipment = _owned("manifold", "the manifold with its pipework and outlets")
     manifold_service_per_year: float = _upkeep("manifold")
     transport: ClassVar[Key] = of_file(key("section", ""))
-    trip: float = key("money", "each delivery", "0", "", within="transport")
+    trip: float = key("money", "each delivery: ask the carrier", "0", "", within="transport")
     transport_per_cylinder: float = key(
         "money", "each cylinder delivered", "0", "", name="cylinder", within="transport"
     )

@@ -17,6 +17,7 @@ from o2sim.scenario.keys.record import (
     whole_key,
     worked_out,
 )
+from o2sim.scenario.keys.sources import LEAKAGE
 from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.times import Time, handling_time
@@ -88,7 +89,9 @@ class Cylinders:
     splitters: Splitters | None = part_or_none(
         Splitters, "several patients on one cylinder, each at a flow of its own", "one patient on a cylinder"
     )
-    leak_ml_min: int = key("flow", "lost at the joints while a cylinder is open", "0 L/min", value=NEEDED)
+    leak_ml_min: int = key(
+        "flow", "lost at the joints while a cylinder is open", "0.1 L/min", LEAKAGE, value=NEEDED
+    )
     gauge_check_s: int = time_key(  # 0: watched
         "time between looks at the gauges, from midnight on", "2 h", COMMON, words={"watched": 0}, value=NEEDED
     )
@@ -104,7 +107,9 @@ class Cylinders:
     )
     missed_by_night: float = key("share", "the same by night", "0 %", name="night", within="missed_check")
     gauge_error: ClassVar[Key] = of_file(
-        key("pressure", "one standard deviation of a gauge, drawn for each cylinder", "0 kPa", most="5 MPa")
+        key("pressure",
+            "one standard deviation of a gauge, drawn for each cylinder; for example 300 kPa for gauges of class "
+            "2.5 on 25 MPa (their largest error, from memory, taken as two deviations)", "0 kPa", most="5 MPa")
     )  # fmt: skip
     gauge_error_gas: int = 0  # the same as content
     change_when: Literal["residual", "will_not_last"] = key(

@@ -81,10 +81,7 @@ class General:
     tolerated_gap_s: int = time_key(
         "a longer gap is an interruption; for counting, not a safe time", "10 min", value=0
     )
-    shortfall: Shortfall = part(
-        Shortfall, "when a patient counts as short of oxygen",
-        "any flow serves, each gap counts for itself, by its cause", value=Shortfall(),
-    )  # fmt: skip
+    shortfall: Shortfall = part(Shortfall, "when a patient counts as short of oxygen", value=Shortfall())
     altitude_m: float = key("length", "above the sea; concentrators give less above 2000 m", "0 m", most="6000 m")
 
 
@@ -167,9 +164,7 @@ class Hospital:
         words="never", otherwise="units stay on their ward", turned=lambda moving: moving.time_s,
     )  # fmt: skip
     shortfall: Shortfall = Shortfall()  # of the scenario
-    bedside: Bedside = part(
-        Bedside, "humidifiers and delivery sets, whatever the source", "unlimited", value=UNLIMITED
-    )
+    bedside: Bedside = part(Bedside, "humidifiers and delivery sets, whatever the source", value=UNLIMITED)
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
 
     def transfer_of(self, class_index: int) -> Transfer | None:

@@ -128,7 +128,12 @@ class PatientClass:
         "word", "what a patient who cannot be served on arrival does", words=IF_UNSERVED, value="wait",
         otherwise="if_unserved of the scenario",
     )  # fmt: skip
-    recognised: float = key("share", "of those in need, the share found and given oxygen", "100 %")
+    recognised: float = key(
+        "share",
+        "of those in need, the share found and given oxygen; clinical signs predict need poorly, so where nobody "
+        "has counted it is for example {low: 50 %, likely: 75 %, high: 95 %} (assumed)",
+        "100 %", "state your own; an assumption of o2sim",
+    )  # fmt: skip
     given_without_need: float = key("share", "of the others, the share given oxygen all the same", "0 %")
     weaned_late_s: Law | None = lasting(
         "how much longer than needed oxygen is given", least="0 s", words="never",

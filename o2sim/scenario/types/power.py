@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import ASSUMED, COMMON, CONVENTION, WHO_2019
+from o2sim.scenario.keys.field import ASSUMED, COMMON, CONVENTION
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -19,6 +19,7 @@ from o2sim.scenario.keys.record import (
     time_key,
     whole_key,
 )
+from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
 from o2sim.scenario.types.laws import Law
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
@@ -56,7 +57,7 @@ class Concentrators:
     travel_s: Law | None = lasting(
         "a technician's way to the facility, before a repair; needs a crew", least="0 s", otherwise="no time"
     )
-    start_up_s: int = time_key("low concentration for so long after each start", "0 min")
+    start_up_s: int = time_key("low concentration for so long after each start", "5 min", WARMING_UP, value=0)
     drift_s: Law | None = lasting(
         "running time in which a unit falls from 93 % to 82 % oxygen", words="never", otherwise="never drifts"
     )
@@ -162,8 +163,12 @@ class Generator:
     )
     night_delay_s: int = time_key("the same at night, for an operator", like="start_delay", value=NEEDED)
     night: Window = part(Window, "when night_delay holds", "from 20:00 to 06:00", only=DAILY, value=NEEDED)
-    start_chance: float = key("share", "chance that it starts; else it stays failed until repaired", "100 %")
-    running_failure_s: Law | None = lasting("running time to a failure", words="never", otherwise="never fails")
+    start_chance: float = key(
+        "share", "chance that it starts; else it stays failed until repaired", "100 %", f"state your own; {STARTS}"
+    )
+    running_failure_s: Law | None = lasting(
+        "running time to a failure", words="never", mark=f"state your own; {RUNS_ON}", otherwise="never fails"
+    )
     repair_s: Law | None = lasting("failed for so long", "2 days", value=None)
     hours: tuple[Window, ...] = several(  # empty: at any time
         Window, "times of day when it may run", "at any time", only=DAILY
@@ -178,11 +183,12 @@ class Generator:
     base_load_w: int = key("power", "power of all else that it feeds", "0 W", most=HIGHEST_POWER, turned=round)
     fuel: ClassVar[Key] = of_file(key("section", "fuel used"))
     idle_ml_h: int = key(
-        "fuel rate", "used without load", "0.95 L/h", ASSUMED, most="1000 L/h", within="fuel", value=0
-    )
+        "fuel rate", "used without load", mark=FUEL_CHARTS, most="1000 L/h", within="fuel", value=0,
+        otherwise="0.046 L/h for each kW of power; 0.95 L/h, that of a set of 20 kW, where no power is stated",
+    )  # fmt: skip
     per_kw_ml_h: int = key(
-        "fuel rate", "more for each kW of load", "0.26 L/h", ASSUMED, most="10 L/h", name="per_kW", within="fuel",
-        value=0,
+        "fuel rate", "more for each kW of load", "0.26 L/h", FUEL_CHARTS, most="10 L/h", name="per_kW",
+        within="fuel", value=0,
     )  # fmt: skip
     tank_ml: int | None = key(
         "volume", "fuel it holds, full at first", least="0.1 L", most="1000000 L", words="no limit", turned=round,

@@ -195,7 +195,11 @@ def test_what_a_file_leaves_out_is_told():
     found = {row[0]: row[1:3] for row in rows(told(text))}
     assert ("heading", "cylinders only") in shown(told(text))
     assert found["costs.regulators"] == ("as follows", "left out")
-    assert found["costs.regulators.life"] == ("10 years", "default: common practice")
+    assert found["costs.regulators.life"] == ("7 years", "default: assumed, from memory")
+    assert found["shortfall.enough"] == ("50 %", "default: assumption of o2sim")
+    assert found["cylinders.leak"][1].endswith(
+        "Meeting oxygen needs in Africa: an options analysis from the Gambia, 2009, read in its abstract"
+    )
     assert found["concentrators"] == ("no concentrators", "left out")
     assert "sources" not in found
 

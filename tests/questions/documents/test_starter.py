@@ -28,10 +28,10 @@ def call(*args):
 
 
 def test_it_loads_and_compares_three_strategies():
-    """The text is a scenario with the three ways to supply; doubtful is only that high flows need cylinders."""
+    """Three ways to supply; doubtful are high flows without cylinders, and one figure is asked for."""
     scenario = o2sim.loads(starter())
     assert scenario.strategies == ("cylinders only", "concentrators only", "mixed")
-    assert [doubt.field for doubt in warnings(scenario)] == ["patients.adults.flow"]
+    assert [doubt.field for doubt in warnings(scenario)] == ["patients.adults.flow", "patients.*.recognised"]
     assert Draft202012Validator(scenario_schema()).is_valid(typed(starter()))
 
 
@@ -51,6 +51,7 @@ def test_a_switched_off_section_can_be_switched_on():
     costs = o2sim.loads(on).hospitals["mixed"].costs
     assert costs is not None
     assert (costs.currency, costs.refill) == ("USD", 0.0)
+    assert (costs.concentrator.price, costs.analyser.price) == (648.0, 385.0)  # Duke and others 2021, table 2
 
 
 def test_every_key_is_told():

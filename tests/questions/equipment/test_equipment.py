@@ -283,7 +283,7 @@ def test_a_number_the_scenario_limits_is_marked():
     ],
 )
 def test_bedside_by_flow(flow, device, flowmeter, humidifier):
-    """Prongs to 5, masks to 10, reservoirs above (WHO 2016); humidified above 4 L/min (common practice)."""
+    """Prongs to 5, masks to 10, reservoirs above; humidified above 4 L/min (both WHO 2016, from memory)."""
     hospital = loads(WARD).hospitals["mixed"]
     newborns, adults = hospital.patients
     found = bedside(hospital, adults, flow)

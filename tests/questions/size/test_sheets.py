@@ -492,7 +492,7 @@ def test_in_a_power_cut_the_sickest_are_connected_before_anything_is_measured(do
     ids=["nothing stated", "start-up", "monitor", "a stricter alarm", "a laxer alarm"],
 )  # fmt: skip
 def test_cylinders_stay_on_until_the_units_give_oxygen_again(done, units, words):
-    """82 %: the alarm of ISO 80601-2-69 (from memory); never less, and more where the alarm is set to more."""
+    """82 %: the alarm of ISO 80601-2-69 (from memory, not of 2026); not less, and more where it is set to more."""
     assert words in dusk(done, units=("outlets: 2, power", f"outlets: 2, {units}power"))
 
 
