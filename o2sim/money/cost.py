@@ -7,7 +7,7 @@ from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital, Power
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -69,8 +69,9 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     """Return money by item for one replication, scaled from the horizon to 365 days; empty without prices.
 
     Only what the strategy uses is charged, and an item stands only where its price is not zero. Refill is paid
-    on cylinders emptied; `stock change` is what else was bought, or taken from stock and part-used cylinders, at
-    the refill price, so that a bigger first fill is not free gas. Cylinders lost from the fleet cost their price,
+    on cylinders emptied or sent part-used, or on the gas that was missing in them (`billing: by gas`); `stock
+    change` is what else was bought, or taken from stock and part-used cylinders, at the refill price, so that a
+    bigger first fill is not free gas. Cylinders lost from the fleet cost their price,
     as if bought again. Electricity is what units and charger take from the grid; fuel is what would not have been
     used without concentrators. Consumables go to patients who were not transferred away.
     """
@@ -130,10 +131,9 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     cylinders, units = hospital.cylinders, hospital.concentrators
     if cylinders is not None:
         if costs.refill:
-            fall = outcome.opening_usable_gas - outcome.closing_usable_gas
-            fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
-            yield REFILL, costs.refill, outcome.cylinders_emptied * costs.refill
-            yield STOCK_CHANGE, costs.refill, (fills - outcome.cylinders_emptied) * costs.refill
+            used, fills = _used_and_bought(cylinders, outcome)
+            yield REFILL, costs.refill, used * costs.refill
+            yield STOCK_CHANGE, costs.refill, (fills - used) * costs.refill
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
         trips = (outcome.deliveries + outcome.collections) * costs.trip
         yield TRANSPORT, costs.trip or costs.transport_per_cylinder, trips + carried
@@ -151,6 +151,22 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     treated = outcome.patients - outcome.transferred
     yield CONSUMABLES, costs.consumables_per_patient, treated * costs.consumables_per_patient
     yield TRANSFERS, costs.per_transfer, outcome.transferred * costs.per_transfer
+
+
+def refills_billed(cylinders: Cylinders, outcome: Outcome) -> float:
+    """Return the refills of a bill: one a cylinder delivered, or for each (full - returned) / full of one."""
+    if cylinders.billing == "whole":
+        return outcome.cylinders_delivered
+    return outcome.cylinders_delivered - outcome.refilled_gas / cylinders.full_gas
+
+
+def _used_and_bought(cylinders: Cylinders, outcome: Outcome) -> tuple[float, float]:
+    """Return the refills used up, and those billed or taken from the stock."""
+    billed, fall = refills_billed(cylinders, outcome), outcome.opening_usable_gas - outcome.closing_usable_gas
+    if cylinders.billing == "by gas":  # what stays in an empty is not paid again
+        return billed, billed + fall / cylinders.full_gas
+    used = outcome.cylinders_emptied + outcome.cylinders_sent
+    return used, billed + fall / (cylinders.full_gas - keep_gas(cylinders))
 
 
 def _yearly(equipment: Equipment, costs: Costs) -> float:

@@ -21,6 +21,48 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "of part-used cylinders that last the fullest is taken in place of the emptiest",
+        "kernel/store.py",
+        "content < content_at(k.rack, best)",
+        "content > content_at(k.rack, best)",
+        needs="cylinders.rack",
+    ),
+    Fault(
+        "a part-used cylinder need not last until the next look",
+        "kernel/opening.py",
+        "seconds = next_look_s(k, begins_s + 1) - begins_s",
+        "seconds = 0 * begins_s",
+        needs="cylinders.rack",
+    ),
+    Fault(
+        "a review sends the part-used cylinders that are to be kept as well",
+        "kernel/resupply.py",
+        "0 if emergency else r.cylinders_send_part_used_keep",
+        "0",
+        needs="cylinders.send_part_used.keep",
+    ),
+    Fault(
+        "part-used cylinders are sent for an order below its minimum",
+        "kernel/resupply.py",
+        "count + promised < max(1, minimum_order)",
+        "count + promised < 1",
+        needs="cylinders.send_part_used",
+    ),
+    Fault(
+        "a cylinder is changed for one that lasts no longer",
+        "kernel/bedside.py",
+        "return best >= opening.enough_gas(k, flow, begins_s)",
+        "return True",
+        needs="cylinders.change_when",
+    ),
+    Fault(
+        "part-used cylinders never count in the position",
+        "kernel/store.py",
+        "count += 1_000 * (content_at(k.rack, place) - keep) > limit",
+        "count += 0 * limit",
+        needs="resupply.position_counts_above_permille",
+    ),
+    Fault(
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        k.held += 1\n",

@@ -41,7 +41,7 @@ class SendPartUsed:
 
     below_permille: int = key(
         "share", "only those with less than this share of the usable gas of a full one", "25 %", ASSUMED,
-        name="below", turned=permille,
+        name="below", least="1 %", turned=permille,
     )  # fmt: skip
     keep: int = whole_key(
         "part-used cylinders that stay on the rack, but for an emergency order", "4", mark=ASSUMED
