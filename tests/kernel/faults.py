@@ -44,8 +44,8 @@ KERNEL = (
     Fault(
         "part-used cylinders are sent for an order below its minimum",
         "kernel/resupply.py",
-        "count + promised < max(1, minimum_order)",
-        "count + promised < 1",
+        "count + promised) < max(1, minimum_order)",
+        "count + promised) < 1",
         needs="cylinders.send_part_used",
     ),
     Fault(
@@ -348,8 +348,8 @@ KERNEL = (
     Fault(
         "a part-used cylinder that will not last goes before a full one",
         "kernel/store.py",
-        "return best if k.fills.count_ == 0 else NONE",
-        "return best",
+        "return fullest if k.fills.count_ == 0 else NONE",
+        "return fullest",
         needs="cylinders",
     ),
     Fault(
