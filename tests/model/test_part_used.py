@@ -33,9 +33,10 @@ OLDEST, EMPTIEST, FULLEST = "oldest that lasts", "emptiest that lasts", "fullest
 LARGE = {"residual_gas": 0, "lost_gas": 0}
 
 
-def recorded(rows: Iterable[tuple[int, int, int]], days: int = 2) -> Any:
-    """Return a class whose arrivals (s), stays (s) and flows (mL/min) are written down, for both engines."""
-    arrivals, stays, flows = zip(*sorted(rows), strict=True)
+def recorded(rows: Iterable[tuple[int, ...]], days: int = 2) -> Any:
+    """Return a class whose arrivals (s), stays (s) and flows (1,000 mL/min unless said) are written down."""
+    whole = sorted((arrival, stay, *flow, 1_000)[:3] for arrival, stay, *flow in rows)
+    arrivals, stays, flows = zip(*whole, strict=True)
     return kind(recorded=Recorded(False, 0, days, arrivals, flows, stays))
 
 
@@ -126,17 +127,18 @@ def test_without_sending_nothing_can_be_ordered(engine: str) -> None:
     assert (outcome.orders, outcome.cylinders_sent) == (0, 0)
 
 
-def sent(send: SendPartUsed, minimum: int = 1, **changes: Any) -> Outcome:
+def sent(engine: str, send: SendPartUsed, minimum: int = 1, **changes: Any) -> Outcome:
     """Return a day of six cylinders: 10, 20, 20 and 40 L of 60 are back by 01:00, when the stock is reviewed."""
     rows = [(0, 50 * MINUTE), (0, 40 * MINUTE), (60, 40 * MINUTE), (0, 20 * MINUTE)]
     stock = cylinders(fleet=6, gauge_check_s=DAY, send_part_used=send)
     rule = resupply(HOUR, 5, 6, HOUR, minimum_order=minimum)
-    return run(hospital(**{"cylinders": stock, "resupply": rule} | changes), FixedDraws(rows))
+    return by(engine, hospital(patients=(recorded(rows),), **{"cylinders": stock, "resupply": rule} | changes))
 
 
-def test_the_emptiest_go_first_and_of_equals_the_one_longest_on_the_rack() -> None:
+@ENGINES
+def test_the_emptiest_go_first_and_of_equals_the_one_longest_on_the_rack(engine: str) -> None:
     """Below 50 % of 54 usable litres are 10, 20 and 20 L; one is kept beside the 40 L."""
-    outcome = sent(SendPartUsed(500, 2))
+    outcome = sent(engine, SendPartUsed(500, 2))
     assert steps(outcome, "cylinder sent part-used", "order")[:3] == [
         f"01:00:00 cylinder sent part-used: 3 1 {10 * LITRE}",
         f"01:00:00 cylinder sent part-used: 2 2 {20 * LITRE}",
@@ -144,58 +146,65 @@ def test_the_emptiest_go_first_and_of_equals_the_one_longest_on_the_rack() -> No
     ]
 
 
-def test_what_is_sent_is_returned_gas() -> None:
+@ENGINES
+def test_what_is_sent_is_returned_gas(engine: str) -> None:
     """30 L go back with the delivery at 02:00, and the balance of gas holds."""
-    outcome = sent(SendPartUsed(500, 2), resupply=resupply(12 * HOUR, 5, 6, HOUR), horizon_s=DAY)
+    outcome = sent(engine, SendPartUsed(500, 2), resupply=resupply(12 * HOUR, 5, 6, HOUR), horizon_s=DAY)
     assert outcome.sent_gas == outcome.returned_gas == outcome.refilled_gas == 30 * LITRE
 
 
-def test_none_is_sent_for_an_order_that_would_stay_below_its_minimum() -> None:
+@ENGINES
+def test_none_is_sent_for_an_order_that_would_stay_below_its_minimum(engine: str) -> None:
     """Three may be sent and four are the least: nobody carries them about for nothing; with three all go."""
-    assert sent(SendPartUsed(500, 0), minimum=4).cylinders_sent == 0
-    assert sent(SendPartUsed(500, 0), minimum=3).cylinders_sent == 3
+    assert sent(engine, SendPartUsed(500, 0), minimum=4).cylinders_sent == 0
+    assert sent(engine, SendPartUsed(500, 0), minimum=3).cylinders_sent == 3
 
 
-def test_no_more_are_sent_than_the_order_wants() -> None:
+@ENGINES
+def test_no_more_are_sent_than_the_order_wants(engine: str) -> None:
     """Ordering up to 3 with two full on the shelf: one is sent, the emptiest."""
-    outcome = sent(SendPartUsed(500, 0), resupply=resupply(HOUR, 2, 3, HOUR))
+    outcome = sent(engine, SendPartUsed(500, 0), resupply=resupply(HOUR, 2, 3, HOUR))
     assert (outcome.cylinders_sent, outcome.sent_gas) == (1, 10 * LITRE)
 
 
-def test_an_emergency_keeps_none() -> None:
+@ENGINES
+def test_an_emergency_keeps_none(engine: str) -> None:
     """A review would keep four part-used; fewer than five on hand is an emergency: the first of 20 L goes."""
     rule = resupply(NEVER, 0, 6, DAY, emergency=Emergency(4, constant(HOUR), below=5))
-    outcome = sent(SendPartUsed(500, 4), resupply=rule)
+    outcome = sent(engine, SendPartUsed(500, 4), resupply=rule)
     assert steps(outcome, "cylinder sent part-used", "emergency order") == [
         f"00:40:00 cylinder sent part-used: 1 1 {20 * LITRE}",
         "00:40:00 emergency order: 0 1 6000",
     ]
 
 
-def test_a_cylinder_that_is_being_fetched_is_not_sent() -> None:
+@ENGINES
+def test_a_cylinder_that_is_being_fetched_is_not_sent(engine: str) -> None:
     """The only part-used one is being fetched at the review of 01:00: it stays, and is opened."""
     rows = [(0, 50 * MINUTE), (55 * MINUTE, 20 * MINUTE)]
     stock = cylinders(fleet=1, gauge_check_s=DAY, send_part_used=SendPartUsed(1_000, 0))
     access = StoreAccess(10 * MINUTE, 10 * MINUTE)
-    rules = hospital(cylinders=stock, resupply=resupply(HOUR, 0, 1, DAY), store=access)
-    outcome = run(rules, FixedDraws(rows))
+    rule = resupply(HOUR, 0, 1, DAY)
+    outcome = by(engine, hospital(cylinders=stock, patients=(recorded(rows),), resupply=rule, store=access))
     assert steps(outcome, "cylinder opened")[1] == f"01:05:00 cylinder opened: 1 0 {20 * LITRE}"
     assert steps(outcome, "cylinder sent part-used")[0][:8] == "02:00:00"
 
 
+@ENGINES
 @pytest.mark.parametrize(("share", "orders"), [(None, 1), (900, 1), (815, 1), (814, 0)])
-def test_part_used_cylinders_may_count_in_the_position(share: int | None, orders: int) -> None:
+def test_part_used_cylinders_may_count_in_the_position(engine: str, share: int | None, orders: int) -> None:
     """44 of 54 usable litres, 814.8 thousandths: the review of 01:00 finds a position of 0, or of 1."""
     rule = resupply(HOUR, 0, 1, HOUR, position_counts_above_permille=share)
-    rules = hospital(cylinders=cylinders(fleet=2, full_at_start=1), resupply=rule, horizon_s=DAY)
-    assert run(rules, FixedDraws([(60, 10 * MINUTE)])).orders == orders
+    stock, adults = cylinders(fleet=2, full_at_start=1), recorded([(60, 10 * MINUTE)])
+    assert by(engine, hospital(cylinders=stock, patients=(adults,), resupply=rule)).orders == orders
 
 
-def test_what_will_not_last_stays_on_where_nothing_would_last() -> None:
+@ENGINES
+def test_what_will_not_last_stays_on_where_nothing_would_last(engine: str) -> None:
     """10 L left at the look of 01:00, 30 L on the rack last no hour: it runs out at 01:07, and staff know."""
     stock = cylinders(fleet=2, gauge_check_s=HOUR, change_when="will_not_last")
-    rules = hospital(cylinders=stock, response_time_s=5 * MINUTE)
-    outcome = run(rules, FixedDraws([(0, 30 * MINUTE), (10 * MINUTE, 80 * MINUTE)]))
+    adults = recorded([(0, 30 * MINUTE), (10 * MINUTE, 80 * MINUTE)])
+    outcome = by(engine, hospital(cylinders=stock, patients=(adults,), response_time_s=5 * MINUTE))
     assert steps(outcome, "gauge check", "cylinder runs out", "cylinder emptied", "cylinder opened")[2:] == [
         f"01:00:00 gauge check: 1 {10 * LITRE}",
         f"01:07:00 cylinder runs out: 1 1 {3 * LITRE}",
@@ -204,18 +213,22 @@ def test_what_will_not_last_stays_on_where_nothing_would_last() -> None:
     ]
 
 
-def test_at_residual_pressure_it_is_changed_for_one_that_will_not_last() -> None:
+@ENGINES
+def test_at_residual_pressure_it_is_changed_for_one_that_will_not_last(engine: str) -> None:
     """5 L left at the look of 01:00, residual pressure at 6 L: the 30 L on the rack take over."""
     stock = cylinders(fleet=2, gauge_check_s=HOUR, change_when="will_not_last")
-    outcome = run(hospital(cylinders=stock), FixedDraws([(0, 30 * MINUTE), (5 * MINUTE, 80 * MINUTE)]))
+    adults = recorded([(0, 30 * MINUTE), (5 * MINUTE, 80 * MINUTE)])
+    outcome = by(engine, hospital(cylinders=stock, patients=(adults,)))
     assert steps(outcome, "cylinder opened")[2] == f"01:00:00 cylinder opened: 1 0 {30 * LITRE}"
 
 
-def test_nothing_is_fetched_for_a_change_that_would_not_last() -> None:
+@ENGINES
+def test_nothing_is_fetched_for_a_change_that_would_not_last(engine: str) -> None:
     """Both begin 5 min later: 15 L are left at 01:00; nobody goes for the 35 L before the run-out at 01:12."""
     stock = cylinders(fleet=2, gauge_check_s=HOUR, change_when="will_not_last")
-    rules = hospital(cylinders=stock, store=StoreAccess(5 * MINUTE, 5 * MINUTE))
-    outcome = run(rules, FixedDraws([(0, 30 * MINUTE), (10 * MINUTE, 80 * MINUTE)]))
+    adults = recorded([(0, 30 * MINUTE), (10 * MINUTE, 80 * MINUTE)])
+    store = StoreAccess(5 * MINUTE, 5 * MINUTE)
+    outcome = by(engine, hospital(cylinders=stock, patients=(adults,), store=store))
     assert [line[:8] for line in steps(outcome, "fetch begins")] == ["00:00:00", "00:10:00", "01:12:00"]
 
 
