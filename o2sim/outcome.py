@@ -180,6 +180,8 @@ class Outcome:
     unrecognised_s: int = 0  # patient-seconds of need that nobody recognised; in no other figure
     leaked_gas: int = 0
     returned_gas: int = 0  # in empties handed over
+    refilled_gas: int = 0  # of it, in those that were filled
+    sent_gas: int = 0  # in part-used cylinders sent to be filled; returned as they are handed over
     received_gas: int = 0
     opening_gas: int = 0  # in all cylinders at the start and at the end of the horizon
     closing_gas: int = 0
@@ -195,6 +197,7 @@ class Outcome:
     emergency_deliveries: int = 0
     emergency_cylinders: int = 0
     cylinders_cut: int = 0  # ordered, then cancelled: a part came, or an emergency took the empties
+    cylinders_sent: int = 0  # part-used, to be filled
     cylinders_lost: int = 0  # gone from the fleet, condemned or missing
     cylinders_unusable: int = 0  # opened and found to give nothing
     empty_shelf_s: int = 0

@@ -31,6 +31,8 @@ def check_whole_run(run: State) -> None:
         require(run.store.counts_balance(), "places of the fleet")
         require(min(run.book, default=0) >= 0, "use in the stock book")
         require(run.store.in_use == len(run.open_cylinders), "cylinders in use")
+        sent_or_used = ledger.returned_gas + run.store.gas_in_empties
+        require(ledger.sent_gas <= sent_or_used, "gas in part-used cylinders sent to be filled")
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
         _check_regulators(run, run.store)

@@ -52,6 +52,8 @@ class Ledger:
     unneeded_concentrator_gas: int = 0
     leaked_gas: int = 0
     returned_gas: int = 0
+    refilled_gas: int = 0
+    sent_gas: int = 0
     received_gas: int = 0
     cylinders_opened: int = 0
     cylinders_emptied: int = 0
@@ -63,6 +65,7 @@ class Ledger:
     emergency_deliveries: int = 0
     emergency_cylinders: int = 0
     cylinders_cut: int = 0
+    cylinders_sent: int = 0
     cylinders_lost: int = 0
     cylinders_unusable: int = 0
     empty_shelf_s: int = 0

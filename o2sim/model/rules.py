@@ -65,6 +65,12 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "order": ("an order is placed", "order", "cylinders", "second at which it will arrive"),
     "emergency order": ("an emergency order is placed", "order", "cylinders", "second at which it will arrive"),
     "order cut": ("part of an order is cancelled", "order", "cylinders", ""),
+    "cylinder sent part-used": (
+        "a part-used cylinder goes to the empties, to be filled",
+        "part-used after",
+        "empties after",
+        _GAS,
+    ),
     "cylinder condemned": ("an empty is refused and leaves the fleet", "number lost so far", "", _GAS),
     "cylinder lost": ("a cylinder goes missing", "number lost so far", "full cylinders after", _GAS),
     "cylinder unusable": ("an opened cylinder gives nothing", "patient", "", _GAS),

@@ -65,7 +65,8 @@ class State:
         self.open_cylinders: dict[int, OpenCylinder] = {}  # in the order in which they were opened
         self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
-        self.store = CylinderStore(hospital.cylinders) if hospital.cylinders else None
+        counts_above = hospital.resupply.position_counts_above_permille if hospital.resupply else None
+        self.store = CylinderStore(hospital.cylinders, counts_above) if hospital.cylinders else None
         self.fewest_full = self.store.full if self.store is not None else 0  # the warm-up included
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from o2sim.model.rules import keep_gas, runs_out_after_s
-from o2sim.scenario.types.hospital import Cylinders
+from o2sim.scenario.types.hospital import Cylinders, SendPartUsed
 
 
 @dataclass(slots=True, eq=False)
@@ -25,11 +25,15 @@ class Order:
 
 
 class CylinderStore:
-    """Counts and contents (1/60 mL) of a finite fleet; part-used cylinders are used first, oldest first."""
+    """Counts and contents (1/60 mL) of a finite fleet; part-used cylinders are used first."""
 
-    def __init__(self, cylinders: Cylinders) -> None:
-        """Start with full_at_start full cylinders, the rest of the fleet empty at residual content."""
+    def __init__(self, cylinders: Cylinders, counts_above_permille: int | None = None) -> None:
+        """Start with full_at_start full cylinders, the rest of the fleet empty at residual content.
+
+        counts_above_permille: part-used cylinders with more than this count as one in the position; None: none do.
+        """
         self.rules = cylinders
+        self.counts_above_permille = counts_above_permille
         self.full = cylinders.full_at_start
         self.fills: deque[int] = deque([cylinders.full_gas] * cylinders.full_at_start)  # what the full ones hold
         self.rack: deque[int] = deque()
@@ -65,8 +69,8 @@ class CylinderStore:
 
     @property
     def position(self) -> int:
-        """Return the inventory position: full and on order, part-used apart."""
-        return self.full + self.on_order
+        """Return the inventory position: full and on order, and part-used ones that count as full."""
+        return self.full + self.on_order + self._count_as_full()
 
     @property
     def unpromised_empties(self) -> int:
@@ -81,9 +85,13 @@ class CylinderStore:
     @property
     def gas_on_hand(self) -> int:
         """Return the gas in all cylinders that are not in use, those away with what they left with."""
-        away = sum(sum(batch) for batch in self.away.values())
         wards = sum(sum(shelf) for shelf in self.bedside)
-        return sum(self.fills) + sum(self.rack) + sum(self.empties) + away + wards
+        return sum(self.fills) + sum(self.rack) + self.gas_in_empties + wards
+
+    @property
+    def gas_in_empties(self) -> int:
+        """Return the gas in the empties at the door and away."""
+        return sum(self.empties) + sum(sum(batch) for batch in self.away.values())
 
     @property
     def usable_on_hand(self) -> int:
@@ -122,11 +130,41 @@ class CylinderStore:
         return self.bedside[ward].popleft()
 
     def _rack_place(self, enough: int) -> int | None:
-        """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
-        fit = next((place for place, content in enumerate(self.rack) if content >= enough), None)
-        if fit is None and self.rack and not self.fills:
-            return max(range(len(self.rack)), key=lambda place: (self.rack[place], -place))
-        return fit
+        """Return the part-used cylinder to take of those that hold enough; where none does, a full one (None).
+
+        Without a full one it is the fullest. Of equals the one longest on the rack.
+        """
+        fit = [place for place, content in enumerate(self.rack) if content >= enough]
+        if not fit and not self.fills:
+            fit = list(range(len(self.rack)))
+            return max(fit, key=lambda place: self.rack[place], default=None)
+        if self.rules.rack == "oldest that lasts":
+            return next(iter(fit), None)
+        best = min if self.rules.rack == "emptiest that lasts" else max
+        return best(fit, key=lambda place: self.rack[place], default=None)
+
+    def _count_as_full(self) -> int:
+        """Return the part-used cylinders that count as one in the inventory position."""
+        share = self.counts_above_permille
+        if share is None:
+            return 0
+        keep = keep_gas(self.rules)
+        return sum(1_000 * (each - keep) > share * (self.rules.full_gas - keep) for each in self.rack)
+
+    def to_send(self, rule: SendPartUsed, keep: int) -> list[int]:
+        """Return the contents of part-used cylinders that may be sent to be filled, the emptiest first.
+
+        So many stay as are to be kept, or as somebody is fetching.
+        """
+        keep_in = keep_gas(self.rules)
+        limit = rule.below_permille * (self.rules.full_gas - keep_in)
+        low = sorted(each for each in self.rack if 1_000 * (each - keep_in) < limit)
+        return low[: max(0, len(self.rack) - max(keep, self.held))]
+
+    def send_part_used(self, content: int) -> None:
+        """Put a part-used cylinder with this content, of equals the one longest on the rack, with the empties."""
+        self.rack.remove(content)
+        self.empties.append(content)
 
     def put_back(self, content: int, flow_ml_min: int, error_gas: int = 0) -> bool:
         """Take a cylinder off a patient; return True if it went to the rack, False if it is empty.

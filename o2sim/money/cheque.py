@@ -69,7 +69,9 @@ def recurrent(hospital: Hospital, outcome: Outcome) -> float:
     )
     gas = items.get(cost.REFILL, 0.0) + items.get(cost.STOCK_CHANGE, 0.0)
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
-    paid = outcome.cylinders_delivered * hospital.costs.refill * per_year
+    stock = hospital.cylinders
+    bill = 0.0 if stock is None else cost.refills_billed(stock, outcome) * hospital.costs.refill
+    paid = bill * per_year
     return sum(items.values()) - spread - gas + paid
 
 

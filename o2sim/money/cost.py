@@ -7,7 +7,7 @@ from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Equipment, Hospital, Power
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -129,10 +129,9 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     cylinders, units = hospital.cylinders, hospital.concentrators
     if cylinders is not None:
         if costs.refill:
-            fall = outcome.opening_usable_gas - outcome.closing_usable_gas
-            fills = outcome.cylinders_delivered + fall / (cylinders.full_gas - keep_gas(cylinders))
-            yield REFILL, costs.refill, outcome.cylinders_emptied * costs.refill
-            yield STOCK_CHANGE, costs.refill, (fills - outcome.cylinders_emptied) * costs.refill
+            used, fills = _used_and_bought(cylinders, outcome)
+            yield REFILL, costs.refill, used * costs.refill
+            yield STOCK_CHANGE, costs.refill, (fills - used) * costs.refill
         carried = outcome.cylinders_delivered * costs.transport_per_cylinder
         trips = (outcome.deliveries + outcome.collections) * costs.trip
         yield TRANSPORT, costs.trip or costs.transport_per_cylinder, trips + carried
@@ -150,6 +149,22 @@ def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tup
     treated = outcome.patients - outcome.transferred
     yield CONSUMABLES, costs.consumables_per_patient, treated * costs.consumables_per_patient
     yield TRANSFERS, costs.per_transfer, outcome.transferred * costs.per_transfer
+
+
+def refills_billed(cylinders: Cylinders, outcome: Outcome) -> float:
+    """Return the refills of a bill: one a cylinder delivered, or for each (full - returned) / full of one."""
+    if cylinders.billing == "whole":
+        return outcome.cylinders_delivered
+    return outcome.cylinders_delivered - outcome.refilled_gas / cylinders.full_gas
+
+
+def _used_and_bought(cylinders: Cylinders, outcome: Outcome) -> tuple[float, float]:
+    """Return the refills used up, and those billed or taken from the stock."""
+    billed, fall = refills_billed(cylinders, outcome), outcome.opening_usable_gas - outcome.closing_usable_gas
+    if cylinders.billing == "by gas":  # what stays in an empty is not paid again
+        return billed, billed + fall / cylinders.full_gas
+    used = outcome.cylinders_emptied + outcome.cylinders_sent
+    return used, billed + fall / (cylinders.full_gas - keep_gas(cylinders))
 
 
 def _yearly(equipment: Equipment, costs: Costs) -> float:

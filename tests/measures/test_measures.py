@@ -28,6 +28,7 @@ from o2sim.scenario.types.hospital import (
     Law,
     PatientClass,
     Scenario,
+    SendPartUsed,
     Strategy,
 )
 from o2sim.statistics.intervals import newcombe_paired
@@ -484,3 +485,13 @@ def test_measures_by_class_worked_by_hand():
 def test_the_unit_of_a_measure(measure, unit):
     """Each kind of measure by its name."""
     assert unit_of(measure, "crowns") == unit
+
+
+def test_what_is_sent_part_used_is_counted_where_the_scenario_sends_any():
+    """Four cylinders with 600 L in a year; without the rule there is no such figure."""
+    sending = replace(ALONE, cylinders=replace(CYLINDERS, send_part_used=SendPartUsed()))
+    year = Outcome(replication=0, horizon_s=YEAR_S, cylinders_sent=4, sent_gas=600 * LITRE)
+    found, plain = (replication_table(each, [year]).values for each in (sending, ALONE))
+    names = ("cylinders_sent_part_used", "litres_sent_part_used")
+    assert [found[name].tolist() for name in names] == [[4.0], [600.0]]
+    assert [name for name in names if name in plain] == []

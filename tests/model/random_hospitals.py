@@ -52,6 +52,7 @@ from o2sim.scenario.types.hospital import (
     RegulatorSet,
     Resupply,
     RoadClosure,
+    SendPartUsed,
     Shortfall,
     Solar,
     Splitters,
@@ -169,6 +170,8 @@ def stock(draw: Any) -> Any:
         underfilled=draw(st.sampled_from([None, None, Underfilled(0.5, Law("uniform", (0.4, 0.9)))])),
         refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
         losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
+        rack=draw(st.sampled_from(["oldest that lasts", "emptiest that lasts", "fullest"])),
+        send_part_used=draw(st.sampled_from([None, SendPartUsed(250, 0), SendPartUsed(900, 1)])),
     )
 
 
@@ -221,6 +224,7 @@ SUPPLY = st.builds(
     supplier_outages=st.sampled_from([(), (SPELL,)]),
     no_delivery=st.sampled_from([(), (6,), (0, 5)]),
     emergency=st.one_of(st.none(), EMERGENCIES),
+    position_counts_above_permille=st.sampled_from([None, None, 0, 500]),
 )
 
 

@@ -35,6 +35,7 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
             missed_by_night=0.5,
             gauge_error_gas=10**7,
             change_when="will_not_last",
+            rack="fullest",
         )
         slow = replace(slow, cylinders=careless)
     assert outcome(with_perfect_handling(slow)) == outcome(with_perfect_handling(rules))

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from o2sim.money.cheque import recurrent
 from o2sim.money.cost import FIXED_ITEMS, annual_cost, equivalent_annual_cost
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import (
@@ -167,6 +168,26 @@ def test_a_bigger_first_fill_is_not_free_gas():
     assert rich["stock change"] == pytest.approx(plain["stock change"])
     dearer = annual_cost(MIXED, replace(YEAR, closing_usable_gas=YEAR.closing_usable_gas - gas))
     assert dearer["stock change"] - plain["stock change"] == pytest.approx(200)
+
+
+def test_by_gas_a_refill_costs_what_was_missing_in_the_cylinder():
+    """300 delivered for empties that held 15 fills: 285 to pay, and five from the stock at 6,700 L of 7,000."""
+    by_gas = replace(MIXED, cylinders=replace(CYLINDERS, billing="by gas"))
+    year = replace(YEAR, returned_gas=200_000 * LITRE, refilled_gas=105_000 * LITRE)
+    found, whole = annual_cost(by_gas, year), annual_cost(MIXED, year)
+    assert found["refill"] == pytest.approx(20 * 285)
+    assert found["stock change"] == pytest.approx(20 * 5 * 6_700 / 7_000)
+    assert {item: found[item] - whole[item] for item in found if found[item] != whole[item]}.keys() == {
+        "refill",
+        "stock change",
+    }
+    assert recurrent(MIXED, year) - recurrent(by_gas, year) == pytest.approx(20 * 15)
+
+
+def test_what_is_sent_part_used_is_a_refill_like_an_emptied_one():
+    """Three sent beside 301 emptied: 304 refills; together with the stock change the same money as before."""
+    sent = annual_cost(MIXED, replace(YEAR, cylinders_emptied=301, cylinders_sent=3))
+    assert sent == annual_cost(MIXED, YEAR)
 
 
 def test_stock_is_valued_above_the_pressure_where_flow_is_lost():

@@ -29,6 +29,8 @@ DOUBTS = {
         "warm_up: 0 days: the year starts with full stock", "warm_up: 28 days")),
     "order_up_to": ("order_up_to: 36", "order_up_to: 41", (
         "resupply.order_up_to: 41, above the fleet of 40", "no empties for so many")),
+    "sent, all kept": ("change_time: 10 min", "change_time: 10 min\n  send_part_used: {keep: 40}", (
+        "cylinders.send_part_used.keep: 40 are kept, of a fleet of 40", "none is ever sent; lower it")),
     "closure": ("from: 2027-04-01, to: 2027-06-30", "from: 2026-04-01, to: 2026-06-30", (
         "resupply.road_closures[1]: outside the run from 2026-12-04 to 2027-12-31", "check the dates")),
 }  # fmt: skip
@@ -53,6 +55,17 @@ def test_each_doubt_is_told_once_with_its_line(case):
     line = next(n for n, each in enumerate(text.splitlines(), 1) if after in each)
     assert [part for part in parts if part not in str(problem)] == []
     assert problem.line == line
+
+
+def test_part_used_cylinders_that_count_and_are_sent_are_told():
+    """Those with 20 to 25 % would count as full and go to be filled as empty; with no resupply none goes."""
+    text = CALM.replace("change_time: 10 min", "change_time: 10 min\n  send_part_used: {below: 25 %}")
+    counted = text.replace("reorder_point: 22", "reorder_point: 22\n  position_counts_above: 20 %")
+    (problem,) = told(counted)
+    assert "resupply.position_counts_above: 20 %, below the 25 % under which they are sent" in problem
+    assert told(counted.replace("position_counts_above: 20 %", "position_counts_above: 25 %")) == []
+    alone = loads(text + "\nstrategies:\n  s: {sources: [cylinder], resupply: none}\n")
+    assert "cylinders.send_part_used" in [problem.field for problem in warnings(alone)]
 
 
 def test_levels_at_or_above_the_fleet_are_told():

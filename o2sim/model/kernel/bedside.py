@@ -17,7 +17,7 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
-from o2sim.model.kernel.on_cylinder import flow_of, flows, new_place, put_on, take_from
+from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, new_place, put_on, take_from
 from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
@@ -32,7 +32,7 @@ def connect_cylinder(k: Record, p: Record) -> None:
     c = open_at(k, place)
     c.lead, c.kind = p.slot, kind
     put_on(k, p, place)
-    opening.open_cylinder(k, place)
+    opening.open_cylinder(k, place, opening.enough_to_take(k, c, k.now))
     _start(k, place)
 
 
@@ -87,7 +87,7 @@ def _sent_for(k: Record, place: Whole) -> Whole:
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
     fetch_s = fetch_time_s(k, lead) if opening.may_open(k, lead) else 0
-    if fetch_s == 0:
+    if fetch_s == 0 or not _may_change(k, c, fetch_s):
         return False
     fetch_replacement(k, lead, fetch_s)
     if c.found_low and not flows(k, c):  # as was seen
@@ -219,13 +219,15 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
     drop_claim(k, patient_at(k, c.lead))  # the cylinder that was fetched, if one was
     c.supply_event = call_off(k, c.supply_event)
     content = opening.credit_cylinder(k, c)
-    best = opening.next_content(k, c)
-    if not opening.may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
+    enough = opening.enough_to_take(k, c, k.now + k.longest_change_s)
+    best = opening.next_content(k, c, enough)
+    better = best > (content if flows(k, c) else 0)
+    if not opening.may_open(k, patient_at(k, c.lead)) or not better or not _may_change(k, c, 0):
         _run_on(k, place)
         return False
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
     opening.take_off(k, c)
-    opening.open_cylinder(k, place)
+    opening.open_cylinder(k, place, enough)
     if change_time_s(k, patient_at(k, c.lead)) > 0:
         slot = c.first_on
         while slot != NONE:
@@ -255,6 +257,21 @@ def _change_made(k: Record, place: Whole) -> Whole:
     if not made and c.patient_count > 0:
         patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
     return made
+
+
+def _may_change(k: Record, c: Record, fetch_s: Whole) -> Whole:
+    """Return False for a cylinder above residual pressure whose successor would not last until the next look.
+
+    It stays on until residual pressure: what comes off too early is of little use to anybody else.
+    """
+    r, flow = k.rules, flow_of(k, c)
+    if r.cylinders_change_when != WILL_NOT_LAST or not flows(k, c):
+        return True
+    if residual_after_s(gas_left(k, c), r, flow, c.gauge_error_gas) == 0:
+        return True
+    begins_s = k.now + fetch_s + k.longest_change_s
+    best = opening.next_content(k, c, opening.enough_to_take(k, c, begins_s))
+    return best >= opening.enough_gas(k, flow, begins_s)
 
 
 def _run_on(k: Record, place: Whole) -> None:

@@ -21,7 +21,7 @@ from o2sim.model.kernel.layout import (
 )
 from o2sim.model.kernel.levels import levels_balance
 from o2sim.model.kernel.on_cylinder import flows
-from o2sim.model.kernel.queues import before
+from o2sim.model.kernel.queues import before, total
 from o2sim.model.kernel.splitters import fitted
 from o2sim.model.kernel.stock import gas_in_cylinders
 from o2sim.model.kernel.store import unpromised_empties
@@ -29,7 +29,7 @@ from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT = range(17, 25)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT = range(17, 26)
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -50,6 +50,7 @@ def check_whole_run(k: Record) -> None:
         places = k.full + k.rack.count_ + connected + k.empties.count_ + k.away_count + k.lost
         backed = k.on_order == k.promised + k.away_count and _all_full(k) == k.full
         least = min(k.full, min(k.in_use, unpromised_empties(k)))
+        require(k, ledger.sent_gas <= ledger.returned_gas + total(k.empties) + k.away_gas, SENT)
         require(k, places == r.cylinders_fleet and backed and least >= 0, PLACES)
         _check_open(k)
         ordered = 0

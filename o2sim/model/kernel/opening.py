@@ -12,12 +12,12 @@ from o2sim.model.kernel.codes import LOG, STREAM
 from o2sim.model.kernel.events import call_off, hand_on
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at, ward_at
 from o2sim.model.kernel.ledger import credit_served
-from o2sim.model.kernel.on_cylinder import flow_of, flows
+from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, rank
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.stock import consider_emergency
-from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
+from o2sim.model.kernel.store import OLDEST, best_content, in_store, open_from_store, open_on_ward, put_back
 from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
@@ -34,23 +34,23 @@ def may_open(k: Record, p: Record) -> Whole:
     return in_store(k) > kept
 
 
-def next_content(k: Record, c: Record) -> Whole:
+def next_content(k: Record, c: Record, enough: Whole) -> Whole:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
     ward = patient_at(k, c.lead).ward
     if on_ward(k, ward) > 0:
         return content_at(ward_at(k, ward).shelf, 0)
-    return best_content(k, enough_gas(k, flow_of(k, c)))
+    return best_content(k, enough)
 
 
-def open_cylinder(k: Record, place: Whole) -> None:
-    """Take a cylinder into use on the regulator in a place."""
+def open_cylinder(k: Record, place: Whole, enough: Whole) -> None:
+    """Take a cylinder into use on the regulator in a place: a part-used one, if one holds enough."""
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
     credit_shelf(k)
     if on_ward(k, lead.ward) > 0:
         c.content = open_on_ward(k, lead.ward)
     else:
-        c.content = open_from_store(k, enough_gas(k, flow_of(k, c)))
+        c.content = open_from_store(k, enough)
     c.gauge_error_gas = gauge_error(k, lead)
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
@@ -140,7 +140,7 @@ def hand_over(k: Record, c: Record) -> None:
             k.call_count = line_up(k.calls, count, heir.priority, heir.number, first)
 
 
-WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
+RESIDUAL, WILL_NOT_LAST = (code(Cylinders, "change_when", word) for word in ("residual", "will_not_last"))
 
 
 def is_watched(r: Record) -> Whole:
@@ -204,13 +204,24 @@ def gauge_error(k: Record, p: Record) -> Whole:
     return np.int64(np.rint(spread * jit.ndtri(luck)))
 
 
-def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
-    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
+def enough_gas(k: Record, flow_ml_min: Whole, begins_s: Whole) -> Whole:
+    """Return the content that gives a flow from when it begins until the next look after that."""
     r = k.rules
-    if r.cylinders_change_when != WILL_NOT_LAST:
-        return 0
-    seconds = next_look_s(k, k.now + 1) - k.now + k.longest_change_s
+    seconds = next_look_s(k, begins_s + 1) - begins_s
     return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)
+
+
+def enough_to_take(k: Record, c: Record, begins_s: Whole) -> Whole:
+    """Return what a part-used cylinder must hold to be taken in place of one, flowing from a second on.
+
+    It lasts until the next look, and holds more than the one that flows. The oldest is taken whatever it holds
+    where cylinders are changed at residual pressure only.
+    """
+    r = k.rules
+    if r.cylinders_rack == OLDEST and r.cylinders_change_when == RESIDUAL:
+        return 0
+    more = gas_left(k, c) + 1 if flows(k, c) else 0
+    return max(more, enough_gas(k, flow_of(k, c), begins_s))
 
 
 compile_file(globals())

@@ -46,11 +46,33 @@ def review(k: Record) -> None:
     wanted = r.resupply_order_up_to - store.position(k)
     if r.resupply_vehicle_capacity != NONE:
         wanted = min(wanted, r.resupply_vehicle_capacity)
+    send_part_used(k, wanted, r.resupply_minimum_order, 0, False)
     if wanted > store.unpromised_empties(k) and r.resupply_review_s == NONE and not emptied_now:
         return  # the cylinder just opened will be one of the empties: wait until one is
     wanted = min(wanted, store.unpromised_empties(k))
     if wanted >= max(1, r.resupply_minimum_order):
         _order(k, wanted)
+
+
+def send_part_used(k: Record, wanted: Whole, minimum_order: Whole, promised: Whole, emergency: Whole) -> None:
+    """Part-used cylinders that hold little go to be filled, while an order wants more empties than there are.
+
+    The emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its
+    minimum all the same; promised: empties of other orders that it may take too.
+    """
+    r = k.rules
+    lacking = wanted - store.unpromised_empties(k)
+    if not r.has_cylinders_send_part_used or lacking <= 0:
+        return
+    count = min(lacking, store.to_send(k, 0 if emergency else r.cylinders_send_part_used_keep))
+    if min(wanted, store.unpromised_empties(k) + count + promised) < max(1, minimum_order):
+        return
+    credit_shelf(k)
+    for _ in range(count):
+        content = store.send_emptiest(k)
+        k.ledger.cylinders_sent += 1
+        k.ledger.sent_gas += content
+        note(k, LOG.CYLINDER_SENT_PART_USED, k.rack.count_, k.empties.count_, content)
 
 
 def _order(k: Record, count: Whole) -> None:
@@ -111,6 +133,7 @@ def delivery(k: Record, order: Record) -> None:
         content = number_at(k.scratch, place).value
         if not _condemned(k, content):
             ledger.returned_gas += content
+            ledger.refilled_gas += content
             filled += 1
     for _ in range(filled):
         content = _filled(k, k.delivered)

@@ -8,7 +8,7 @@ from o2sim.model.kernel.codes import LOG
 from o2sim.model.kernel.gaps import end_gap
 from o2sim.model.kernel.layout import NONE, note, open_at, patient_at, set_at
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, put_on
-from o2sim.model.kernel.opening import credit_cylinder, enough_gas
+from o2sim.model.kernel.opening import RESIDUAL, credit_cylinder, enough_gas
 from o2sim.model.kernel.queues import before
 from o2sim.model.kernel.store import keep_gas, reads, runs_out_after_s
 
@@ -84,7 +84,8 @@ def fitted(k: Record) -> Whole:
 def _lasts(k: Record, c: Record, flow_ml_min: Whole) -> Whole:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
     r, left = k.rules, gas_left(k, c)
-    enough = left >= enough_gas(k, flow_ml_min) and runs_out_after_s(left, r, flow_ml_min) > 0
+    least = 0 if r.cylinders_change_when == RESIDUAL else enough_gas(k, flow_ml_min, k.now)
+    enough = left >= least and runs_out_after_s(left, r, flow_ml_min) > 0
     return enough and left > keep_gas(r) + max(0, c.gauge_error_gas)
 
 

@@ -16,7 +16,7 @@ from o2sim.model.kernel.layout import NONE, note, number_at, open_at, order_at, 
 from o2sim.model.kernel.ledger import credit_served, drawn_gas, gas_in_cylinders_in_use
 from o2sim.model.kernel.manifold_gas import credit_manifold, drawn_ml_min, manifold_gas, manifold_usable
 from o2sim.model.kernel.on_cylinder import flow_of, flows
-from o2sim.model.kernel.resupply import consider_review, credit_shelf, place_order, today
+from o2sim.model.kernel.resupply import consider_review, credit_shelf, place_order, send_part_used, today
 from o2sim.model.kernel.road import emergency_arrival_s
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED
 from o2sim.scenario.types.hospital import DAY_S
@@ -126,9 +126,11 @@ def consider_emergency(k: Record) -> None:
     # Empties promised to ordinary orders count too: they stand at the door, and this lorry comes first.
     if not r.resupply_own_cylinders:
         ordinary = _on_order(k, False)
-    wanted = min(r.resupply_emergency_up_to - k.full - coming, store.unpromised_empties(k) + ordinary)
+    wanted = r.resupply_emergency_up_to - k.full - coming
     if r.resupply_emergency_vehicle_capacity != NONE:
         wanted = min(wanted, r.resupply_emergency_vehicle_capacity)
+    send_part_used(k, wanted, r.resupply_emergency_minimum_order, ordinary, True)
+    wanted = min(wanted, store.unpromised_empties(k) + ordinary)
     if wanted < max(1, r.resupply_emergency_minimum_order):
         return
     _free_promised(k, wanted - store.unpromised_empties(k))

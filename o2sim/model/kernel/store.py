@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.layout import NONE, away_at, set_at, ward_at
+from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
+from o2sim.scenario.types.hospital import Cylinders
+
+OLDEST, EMPTIEST = (code(Cylinders, "rack", word) for word in ("oldest that lasts", "emptiest that lasts"))
 
 
 def keep_gas(r: Record) -> Whole:
@@ -62,8 +66,8 @@ def open_on_ward(k: Record, ward: Whole) -> Whole:
 
 
 def position(k: Record) -> Whole:
-    """Return the inventory position: full and on order, part-used apart."""
-    return k.full + k.on_order
+    """Return the inventory position: full and on order, and part-used ones that count as full."""
+    return k.full + k.on_order + _count_as_full(k)
 
 
 def unpromised_empties(k: Record) -> Whole:
@@ -111,15 +115,64 @@ def open_from_store(k: Record, enough: Whole) -> Whole:
 
 
 def _rack_place(k: Record, enough: Whole) -> Whole:
-    """Return the first part-used cylinder that holds enough; with no full one, the fullest."""
-    best, most = NONE, -1
+    """Return the part-used cylinder to take of those that hold enough; where none does, a full one (NONE).
+
+    Without a full one it is the fullest. Of equals the one longest on the rack.
+    """
+    order, best, fullest = k.rules.cylinders_rack, NONE, NONE
     for place in range(k.rack.count_):
         content = content_at(k.rack, place)
         if content >= enough:
-            return place
-        if content > most:
-            best, most = place, content
-    return best if k.fills.count_ == 0 else NONE
+            if order == OLDEST:
+                return place
+            if best == NONE or (order == EMPTIEST and content < content_at(k.rack, best)):
+                best = place
+        if fullest == NONE or content > content_at(k.rack, fullest):
+            fullest = place
+    if best == NONE:
+        return fullest if k.fills.count_ == 0 else NONE
+    return best if order == EMPTIEST else fullest
+
+
+def _count_as_full(k: Record) -> Whole:
+    """Return the part-used cylinders that count as one in the inventory position."""
+    r, count = k.rules, 0
+    if not r.has_resupply or r.resupply_position_counts_above_permille == NONE:
+        return 0
+    keep = keep_gas(r)
+    limit = r.resupply_position_counts_above_permille * (r.cylinders_full_gas - keep)
+    for place in range(k.rack.count_):
+        count += 1_000 * (content_at(k.rack, place) - keep) > limit
+    return count
+
+
+def to_send(k: Record, keep: Whole) -> Whole:
+    """Return how many part-used cylinders may be sent to be filled.
+
+    So many stay as are to be kept, or as somebody is fetching.
+    """
+    low = 0
+    for place in range(k.rack.count_):
+        low += _is_low(k, content_at(k.rack, place))
+    return min(low, max(0, k.rack.count_ - max(keep, k.held)))
+
+
+def _is_low(k: Record, content: Whole) -> Whole:
+    """Return True for a part-used cylinder that holds so little that it may be sent."""
+    r = k.rules
+    limit = r.cylinders_send_part_used_below_permille * (r.cylinders_full_gas - keep_gas(r))
+    return 1_000 * (content - keep_gas(r)) < limit
+
+
+def send_emptiest(k: Record) -> Whole:
+    """Put the emptiest part-used cylinder with the empties, of equals the one longest there; return its gas."""
+    emptiest = 0
+    for place in range(1, k.rack.count_):
+        if content_at(k.rack, place) < content_at(k.rack, emptiest):
+            emptiest = place
+    content = take_at(k.rack, emptiest)
+    put_last(k.empties, content)
+    return content
 
 
 def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) -> Whole:

@@ -21,7 +21,7 @@ def connect_cylinder(state: State, patient: Patient) -> None:
     kind = take_regulator(state, patient)
     patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
     state.on_cylinder[patient.number] = patient
-    opening.open_cylinder(state, patient.cylinder)
+    opening.open_cylinder(state, patient.cylinder, opening.enough_to_take(state, patient.cylinder, state.now))
     _start(state, patient.cylinder)
 
 
@@ -65,7 +65,7 @@ def _wait_for_any(state: State, cylinder: OpenCylinder) -> None:
 def _call_for_change(state: State, cylinder: OpenCylinder) -> None:
     """Have the next cylinder fetched, if none is kept on the ward, and then staff to change it."""
     fetch_s = fetch_time_s(state, cylinder.lead) if opening.may_open(state, cylinder.lead) else 0
-    if fetch_s > 0:
+    if fetch_s > 0 and _may_change(state, cylinder, fetch_s):
         fetch_replacement(state, cylinder.lead, fetch_s, _ask_for_change)
         if cylinder.found_low and not cylinder.flowing:  # as was seen
             begin_gap(state, cylinder.lead)
@@ -167,18 +167,35 @@ def _begin_change(state: State, lead: Patient) -> bool:
     drop_claim(state, lead)  # the cylinder that was fetched, if one was
     call_off(cylinder, "event")
     content = opening.credit_cylinder(state, cylinder)
-    if not opening.may_open(state, lead) or opening.next_content(state, cylinder) <= (
-        content if cylinder.flowing else 0
-    ):
+    enough = opening.enough_to_take(state, cylinder, state.now + state.longest_change_s)
+    best = opening.next_content(state, cylinder, enough)
+    better = best > (content if cylinder.flowing else 0)
+    if not opening.may_open(state, lead) or not better or not _may_change(state, cylinder, 0):
         return _run_on(state, cylinder)
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
     opening.take_off(state, cylinder)
-    opening.open_cylinder(state, cylinder)
+    opening.open_cylinder(state, cylinder, enough)
     if change_time_s(state, lead) > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
             set_cause(state, patient, cause)
     return True
+
+
+def _may_change(state: State, cylinder: OpenCylinder, fetch_s: int) -> bool:
+    """Return False for a cylinder above residual pressure whose successor would not last until the next look.
+
+    It stays on until residual pressure: what comes off too early is of little use to anybody else.
+    """
+    rules, flow = state.cylinder_rules, cylinder.flow_ml_min
+    if rules.change_when != "will_not_last" or not cylinder.flowing:
+        return True
+    content = cylinder.gas_left(state.now, state.leak_ml_min)
+    if residual_after_s(content, rules, flow, cylinder.gauge_error_gas) == 0:
+        return True
+    begins_s = state.now + fetch_s + state.longest_change_s
+    best = opening.next_content(state, cylinder, opening.enough_to_take(state, cylinder, begins_s))
+    return best >= opening.enough_gas(state, flow, begins_s)
 
 
 def _run_on(state: State, cylinder: OpenCylinder) -> bool:

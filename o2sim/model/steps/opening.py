@@ -25,24 +25,24 @@ def may_open(state: State, patient: Patient) -> bool:
     return there(state.store).in_store > kept
 
 
-def next_content(state: State, cylinder: OpenCylinder) -> int:
+def next_content(state: State, cylinder: OpenCylinder, enough: int) -> int:
     """Return the content of the cylinder that would be opened next in place of one, 0 where none is usable."""
     store = there(state.store)
     ward = cylinder.lead.ward
     if on_ward(state, ward) > 0:
         return store.bedside[ward][0]
-    return store.best_content(enough_gas(state, cylinder.flow_ml_min))
+    return store.best_content(enough)
 
 
-def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
-    """Take a cylinder into use on a regulator."""
+def open_cylinder(state: State, cylinder: OpenCylinder, enough: int) -> None:
+    """Take a cylinder into use on a regulator: a part-used one, if one holds enough."""
     store = there(state.store)
     lead = cylinder.lead
     credit_shelf(state)
     if on_ward(state, lead.ward) > 0:
         cylinder.content = store.open_on_ward(lead.ward)
     else:
-        cylinder.content = store.open(enough_gas(state, cylinder.flow_ml_min))
+        cylinder.content = store.open(enough)
     cylinder.gauge_error_gas = gauge_error(state, lead)
     lead.cylinders += 1
     cylinder.found_low = False
@@ -150,10 +150,21 @@ def gauge_error(state: State, patient: Patient) -> int:
     return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
 
 
-def enough_gas(state: State, flow_ml_min: int) -> int:
-    """Return the content that gives a flow until the next look, where one is asked for; else 0."""
+def enough_gas(state: State, flow_ml_min: int, begins_s: int) -> int:
+    """Return the content that gives a flow from when it begins until the next look after that."""
     rules = state.cylinder_rules
-    if rules.change_when == "residual":
-        return 0
-    seconds = next_look_s(state.now + 1, rules, state.midnight_s) - state.now + state.longest_change_s
+    seconds = next_look_s(begins_s + 1, rules, state.midnight_s) - begins_s
     return rules.lost_gas + seconds * (flow_ml_min + rules.leak_ml_min)
+
+
+def enough_to_take(state: State, cylinder: OpenCylinder, begins_s: int) -> int:
+    """Return what a part-used cylinder must hold to be taken in place of one, flowing from a second on.
+
+    It lasts until the next look, and holds more than the one that flows. The oldest is taken whatever it holds
+    where cylinders are changed at residual pressure only.
+    """
+    rules = state.cylinder_rules
+    if rules.rack == "oldest that lasts" and rules.change_when == "residual":
+        return 0
+    more = cylinder.gas_left(state.now, rules.leak_ml_min) + 1 if cylinder.flowing else 0
+    return max(more, enough_gas(state, cylinder.flow_ml_min, begins_s))

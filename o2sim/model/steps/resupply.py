@@ -39,11 +39,35 @@ def review(state: State) -> None:
     wanted = resupply.order_up_to - store.position
     if resupply.vehicle_capacity is not None:
         wanted = min(wanted, resupply.vehicle_capacity)
+    send_part_used(state, wanted, resupply.minimum_order)
     if wanted > store.unpromised_empties and resupply.review_s is None and not emptied_now:
         return  # the cylinder just opened will be one of the empties: wait until one is
     wanted = min(wanted, store.unpromised_empties)
     if wanted >= max(1, resupply.minimum_order):
         _order(state, wanted)
+
+
+def send_part_used(
+    state: State, wanted: int, minimum_order: int, promised: int = 0, *, emergency: bool = False
+) -> None:
+    """Part-used cylinders that hold little go to be filled, while an order wants more empties than there are.
+
+    The emptiest first; some are kept, but for an emergency. None goes for an order that would stay below its
+    minimum all the same; promised: empties of other orders that it may take too.
+    """
+    store, rule = there(state.store), state.cylinder_rules.send_part_used
+    lacking = wanted - store.unpromised_empties
+    if rule is None or lacking <= 0:
+        return
+    sent = store.to_send(rule, 0 if emergency else rule.keep)[:lacking]
+    if min(wanted, store.unpromised_empties + len(sent) + promised) < max(1, minimum_order):
+        return
+    credit_shelf(state)
+    for content in sent:
+        store.send_part_used(content)
+        state.ledger.cylinders_sent += 1
+        state.ledger.sent_gas += content
+        state.note("cylinder sent part-used", len(store.rack), len(store.empties), content)
 
 
 def _order(state: State, count: int) -> None:
@@ -91,6 +115,7 @@ def delivery(state: State, order: Order) -> None:
     store.receive(fills)
     state.stock_came = True
     ledger.returned_gas += sum(filled)
+    ledger.refilled_gas += sum(filled)
     ledger.received_gas += sum(fills)
     ledger.cylinders_delivered += len(fills)
     ledger.deliveries += 1

@@ -57,7 +57,8 @@ def fitted(state: State) -> int:
 def _lasts(state: State, cylinder: OpenCylinder, flow_ml_min: int) -> bool:
     """Return True if the gauge does not read as low, and the gas is enough for a flow by the rule of changing."""
     rules, left = state.cylinder_rules, cylinder.gas_left(state.now, state.leak_ml_min)
-    enough = left >= enough_gas(state, flow_ml_min) and runs_out_after_s(left, rules, flow_ml_min) > 0
+    least = 0 if rules.change_when == "residual" else enough_gas(state, flow_ml_min, state.now)
+    enough = left >= least and runs_out_after_s(left, rules, flow_ml_min) > 0
     return enough and left > keep_gas(rules) + max(0, cylinder.gauge_error_gas)
 
 

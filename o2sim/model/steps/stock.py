@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.rules import BOOK_DAYS, GAS_PER_LITRE, MOST_COUNTED, Rank, keep_gas
 from o2sim.model.state import State, there
 from o2sim.model.steps.manifold_gas import credit_manifold
-from o2sim.model.steps.resupply import consider_review, credit_shelf, place_order, today
+from o2sim.model.steps.resupply import consider_review, credit_shelf, place_order, send_part_used, today
 from o2sim.model.steps.road import emergency_arrival_s
 from o2sim.model.store import Order
 from o2sim.scenario.types.hospital import DAY_S, Emergency
@@ -64,10 +64,12 @@ def consider_emergency(state: State) -> None:
     store = there(state.store)
     coming = _coming(state)
     # Empties promised to ordinary orders count too: they stand at the door, and this lorry comes first.
-    spare = store.unpromised_empties + sum(order.count for order in _ordinary(state))
-    wanted = min(rule.up_to - store.full - coming, spare)
+    promised = sum(order.count for order in _ordinary(state))
+    wanted = rule.up_to - store.full - coming
     if rule.vehicle_capacity is not None:
         wanted = min(wanted, rule.vehicle_capacity)
+    send_part_used(state, wanted, rule.minimum_order, promised, emergency=True)
+    wanted = min(wanted, store.unpromised_empties + promised)
     if wanted < max(1, rule.minimum_order):
         return
     _free_promised(state, wanted - store.unpromised_empties)

@@ -158,6 +158,8 @@ _WHERE_ANY = (  # measures shown only where there are any
     "collections",
     "emergency_deliveries",
     "cylinders_cut_from_orders",
+    "cylinders_sent_part_used",
+    "litres_sent_part_used",
     "cylinders_unusable",
     "cylinders_lost",
     "bank_changes",

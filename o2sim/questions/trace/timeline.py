@@ -29,6 +29,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "order": "order {item} is placed for {cylinders}, to arrive {when}",
     "emergency order": "emergency order {item} is placed for {cylinders}, to arrive {when}",
     "order cut": "{cylinders} of order {item} will not come",
+    "cylinder sent part-used": "a part-used cylinder with {litres} goes to be filled, {item} part-used left",
     "cylinder condemned": "an empty is refused by the supplier and leaves the fleet ({item} lost so far)",
     "cylinder lost": "a cylinder with {litres} goes missing ({item} lost so far), {other} full left",
     "unit fails": "concentrator {item} fails",

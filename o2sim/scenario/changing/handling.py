@@ -41,6 +41,7 @@ def _watched(cylinders: Cylinders) -> Cylinders:
         missed_by_day=0.0,
         missed_by_night=0.0,
         gauge_error_gas=0,
+        rack="emptiest that lasts",  # so that as few as may be stand about part-used
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
+from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
@@ -105,7 +106,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _hands, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold):
+        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold, part_used):
             yield from of_stock(hospital, hospital.cylinders)
 
 

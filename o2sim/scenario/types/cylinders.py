@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.field import ASSUMED, COMMON
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
     key,
     of_file,
     part_or_none,
+    permille,
     several,
     time_key,
     whole_key,
@@ -30,6 +31,22 @@ class Underfilled:
     share: float = key("share", "of the delivered cylinders that work", required=True)
     content: Law = key(  # as a share of a full one
         "law of share", "what such a cylinder holds, of a full one", required=True
+    )
+
+
+@dataclass(frozen=True)
+class SendPartUsed:
+    """Part-used cylinders that go to be filled with the empties, where an order wants more empties than there are.
+
+    The emptiest goes first; of equals the one longest on the rack.
+    """
+
+    below_permille: int = key(
+        "share", "only those with less than this share of the usable gas of a full one", "25 %", ASSUMED,
+        name="below", least="1 %", turned=permille,
+    )  # fmt: skip
+    keep: int = whole_key(
+        "part-used cylinders that stay on the rack, but for an emergency order", "4", mark=ASSUMED
     )
 
 
@@ -115,11 +132,25 @@ class Cylinders:
     change_when: Literal["residual", "will_not_last"] = key(
         "word",
         "when a look leads to a change: at residual pressure, or also when the cylinder will not last until the "
-        "next look",
+        "next look and another one would",
         "residual", COMMON, words=("residual", "will_not_last"),
     )  # fmt: skip
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
     change_time_s: Time = handling_time("time to change a cylinder", "10 min", COMMON, value=NEEDED)
+    rack: Literal["oldest that lasts", "emptiest that lasts", "fullest"] = key(
+        "word",
+        "which part-used cylinder is taken, of those that last until the next look; where none does, a full one; "
+        "with change_when residual the oldest is taken whatever it holds",
+        "oldest that lasts", ASSUMED, words=("oldest that lasts", "emptiest that lasts", "fullest"),
+    )  # fmt: skip
+    send_part_used: SendPartUsed | None = key(
+        "section", "part-used cylinders go to be filled where an order wants more empties than there are",
+        of=SendPartUsed, words="never", otherwise="never",
+    )  # fmt: skip
+    billing: Literal["whole", "by gas"] = key(
+        "word", "a refill is paid whole, or by the gas that was missing in the cylinder", "whole", COMMON,
+        words=("whole", "by gas"),
+    )  # fmt: skip
     unusable: float = key(
         "share", "of delivered cylinders, found out on opening and set aside: another change", "0 %", most="50 %"
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from o2sim.scenario.keys.field import COMMON
-from o2sim.scenario.keys.record import NEEDED, key, lasting, part_or_none, several, time_key, whole_key
+from o2sim.scenario.keys.record import NEEDED, key, lasting, part_or_none, permille, several, time_key, whole_key
 from o2sim.scenario.types.laws import Law
 
 
@@ -120,3 +120,8 @@ class Resupply:
     emergency: Emergency | None = part_or_none(
         Emergency, "an order outside the rule when the shelf is low", "no emergency orders"
     )
+    position_counts_above_permille: int | None = key(  # None: full and on order alone
+        "share", "part-used cylinders with more than this share of the usable gas of a full one count as one in "
+        "the stock that reorder_point and order_up_to look at",
+        name="position_counts_above", words="never", otherwise="never", turned=permille,
+    )  # fmt: skip
