@@ -144,6 +144,8 @@ class OpenCylinder:
     gauge_error_gas: int = 0  # how much too low the gauge reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to
     looked_s: int = -1  # when it was last found low
+    keeps_note: bool = False  # staff come at a time that they note for it, and leave it alone until then
+    noted_s: int = FOREVER_S  # when they come
     run_out_s: int = 0  # when it loses flow
     event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
 

@@ -129,6 +129,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "bank ready": ("a bank is changed", "bank", "cylinders", "gas it can give in 1/60 mL"),
     "manifold dry": ("banks and reserve are spent, all outlets fail", "", "patients on outlets", ""),
     "gauge check": ("residual pressure found, nothing to change to", "patient", "", _GAS),
+    "noted time": ("staff come to change a cylinder at the time they noted", "patient", "", _GAS),
     "cylinder runs out": ("flow is lost", "patient", "1 if known, 0 if unseen", _GAS),
     "supply lost": ("a patient's supply is lost, staff respond", "patient", "", ""),
     "gap begins": ("a patient in need gets nothing", "patient", "cause", ""),

@@ -54,7 +54,7 @@ OF_UNIT = (
     "drifted",
     "low",
 )
-OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low")
+OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low", "keeps_note", "noted_s")
 OF_BANK = ("count", "gas", "usable", "spent", "seen", "urgent")
 _run = jit.records(records.RUN)
 

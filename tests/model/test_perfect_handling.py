@@ -9,7 +9,7 @@ from o2sim import load
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario, Staff
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario, Staff, Timed
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 DISTRICT = load(SCENARIOS / "district_hospital.yaml")
@@ -33,7 +33,8 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
             gauge_check_s=12 * 3_600,
             missed_by_night=0.5,
             gauge_error_gas=10**7,
-            change_when="will_not_last",
+            change_when="timed",
+            timed=Timed(margin_s=3_600, kept=0.5),
         )
         slow = replace(slow, cylinders=careless)
     assert outcome(with_perfect_handling(slow)) == outcome(with_perfect_handling(rules))

@@ -17,12 +17,13 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
-from o2sim.model.kernel.on_cylinder import flow_of, flows, new_place, put_on, take_from
+from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, new_place, put_on, take_from
 from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.timed import reckon_note
 
 
 def connect_cylinder(k: Record, p: Record) -> None:
@@ -31,7 +32,7 @@ def connect_cylinder(k: Record, p: Record) -> None:
     c = open_at(k, place)
     c.lead, c.kind = p.slot, kind
     put_on(k, p, place)
-    opening.open_cylinder(k, place)
+    opening.open_cylinder(k, place, False)
     _start(k, place)
 
 
@@ -123,6 +124,10 @@ def _flow(k: Record, place: Whole) -> None:
         note(k, LOG.ON_CYLINDER, p.number, -1, c.content)
         slot = p.on_after
     _reckon_run_out(k, c)
+    if c.keeps_note:
+        reckon_note(k, c)
+        _check_or_run_out(k, place, c.noted_s)
+        return
     look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
     _check_or_run_out(k, place, look_s)
 
@@ -142,6 +147,10 @@ def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
     seen = c.found_low and is_watched(k.rules)
     if seen or _being_changed(lead):  # nobody has to look
         _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    if c.keeps_note and not c.found_low:  # staff at the bedside reckon anew
+        reckon_note(k, c)
+        _check_or_run_out(k, place, c.noted_s)
         return
     from_s = max(next_look_s, c.looked_s + 1)
     if not c.found_low:
@@ -177,9 +186,11 @@ def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
 
 
 def gauge_check(k: Record, place: Whole) -> None:
-    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    """The gauge reads low, or a noted time has come: change the cylinder, or let it run on without another."""
     c = open_at(k, place)
     c.supply_event = call_off(k, c.supply_event)
+    if c.noted_s == k.now and not c.found_low:
+        note(k, LOG.NOTED_TIME, patient_at(k, c.lead).number, -1, gas_left(k, c))
     c.found_low, c.looked_s = True, k.now
     lead = patient_at(k, c.lead)
     if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
@@ -222,9 +233,10 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
     if not opening.may_open(k, patient_at(k, c.lead)) or best <= (content if flows(k, c) else 0):
         _run_on(k, place)
         return False
+    k.ledger.changed_in_time += flows(k, c)
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
-    opening.take_off(k, c)
-    opening.open_cylinder(k, place)
+    racked = opening.take_off(k, c)
+    opening.open_cylinder(k, place, racked)
     if k.rules.cylinders_change_time_s > 0:
         slot = c.first_on
         while slot != NONE:
@@ -327,7 +339,7 @@ def cylinder_runs_out(k: Record, place: Whole) -> None:
         while slot != NONE:
             set_cause(k, patient_at(k, slot), CAUSE.RAN_EMPTY_UNSEEN)
             slot = patient_at(k, slot).on_after
-        check_s = first_look_s(k, lead, k.now + 1, NONE)
+        check_s = min(first_look_s(k, lead, k.now + 1, NONE), c.noted_s)
         item = bedside_item(lead)
         c.supply_event = schedule(k, check_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
 

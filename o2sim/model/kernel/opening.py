@@ -14,10 +14,11 @@ from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.ledger import credit_served
 from o2sim.model.kernel.on_cylinder import flow_of, flows
 from o2sim.model.kernel.packing import code
-from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, rank
+from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, put_last, rank, take_at
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import best_content, in_store, open_from_store, open_on_ward, put_back
+from o2sim.model.patient import FOREVER_S
 from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
@@ -42,16 +43,20 @@ def next_content(k: Record, c: Record) -> Whole:
     return best_content(k, enough_gas(k, flow_of(k, c)))
 
 
-def open_cylinder(k: Record, place: Whole) -> None:
-    """Take a cylinder into use on the regulator in a place."""
+def open_cylinder(k: Record, place: Whole, passing_over: Whole) -> None:
+    """Take a cylinder into use on the regulator in a place, not the one racked last if that is passed over."""
     c = open_at(k, place)
     lead = patient_at(k, c.lead)
     credit_shelf(k)
     if on_ward(k, lead.ward) > 0:
         c.content = open_on_ward(k, lead.ward)
     else:
+        kept = take_at(k.rack, k.rack.count_ - 1) if passing_over else NONE
         c.content = open_from_store(k, enough_gas(k, flow_of(k, c)))
+        if passing_over:
+            put_last(k.rack, kept)
     c.gauge_error_gas = gauge_error(k, lead)
+    c.keeps_note, c.noted_s = _keeps_note(k, lead), FOREVER_S
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
     k.opened += 1
@@ -83,8 +88,8 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
     return count
 
 
-def take_off(k: Record, c: Record) -> None:
-    """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
+def take_off(k: Record, c: Record) -> Whole:
+    """Take the cylinder off a regulator: part-used to the rack, else to the empties; True if to the rack."""
     content, lead, slot = credit_cylinder(k, c), patient_at(k, c.lead), c.first_on
     while slot != NONE:
         patient_at(k, slot).flowing = False  # credited
@@ -95,7 +100,8 @@ def take_off(k: Record, c: Record) -> None:
         note(k, LOG.CYLINDER_LEFT_OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content
         content = 0
-    if put_back(k, content, flow_of(k, c), c.gauge_error_gas):
+    racked = put_back(k, content, flow_of(k, c), c.gauge_error_gas)
+    if racked:
         note(k, LOG.CYLINDER_RACKED, lead.number, k.rack.count_, content)
         k.stock_came = True
     else:
@@ -109,6 +115,7 @@ def take_off(k: Record, c: Record) -> None:
     if c.after != NONE:
         open_at(k, c.after).before = c.before
     consider_emergency(k)
+    return racked
 
 
 def credit_cylinder(k: Record, c: Record) -> Whole:
@@ -140,7 +147,7 @@ def hand_over(k: Record, c: Record) -> None:
             k.call_count = line_up(k.calls, count, heir.priority, heir.number, first)
 
 
-WILL_NOT_LAST = code(Cylinders, "change_when", "will_not_last")
+_RESIDUAL, WILL_NOT_LAST = (code(Cylinders, "change_when", word) for word in ("residual", "will_not_last"))
 
 
 def is_watched(r: Record) -> Whole:
@@ -204,10 +211,19 @@ def gauge_error(k: Record, p: Record) -> Whole:
     return np.int64(np.rint(spread * jit.ndtri(luck)))
 
 
+def _keeps_note(k: Record, p: Record) -> Whole:
+    """Return True if staff come at the time that they note for the next cylinder, by (patient, cylinder)."""
+    r = k.rules
+    if not r.has_cylinders_timed or is_watched(r):
+        return False
+    luck = uniform(k.seed, k.replication, STREAM.TIMED_CHANGE_KEPT, p.luck, p.cylinders)
+    return luck < r.cylinders_timed_kept
+
+
 def enough_gas(k: Record, flow_ml_min: Whole) -> Whole:
     """Return the content that gives a flow until the next look, where one is asked for; else 0."""
     r = k.rules
-    if r.cylinders_change_when != WILL_NOT_LAST:
+    if r.cylinders_change_when == _RESIDUAL:
         return 0
     seconds = next_look_s(k, k.now + 1) - k.now + r.cylinders_change_time_s
     return r.cylinders_lost_gas + seconds * (flow_ml_min + r.cylinders_leak_ml_min)

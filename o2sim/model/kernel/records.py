@@ -81,7 +81,7 @@ OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in
     "lead",  # the slot of the first in line of those on it
     "first_on last_on patient_count",
     "kind",  # of the regulator set
-    "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s",
+    "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s keeps_note? noted_s",
     "supply_event",  # the pending gauge check or run-out
     "promised? replaced?",  # in roots.py
     "before after",  # neighbours among the open ones

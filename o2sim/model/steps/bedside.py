@@ -12,6 +12,7 @@ from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.opening import first_look_s
 from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.timed import reckon_note
 from o2sim.outcome import Cause
 
 
@@ -86,11 +87,12 @@ def _flow(state: State, cylinder: OpenCylinder) -> None:
         patient.given_ml_min = patient.flow_ml_min
         state.note("on cylinder", patient.number, -1, cylinder.content)
     _reckon_run_out(state, cylinder)
-    _check_or_run_out(
-        state,
-        cylinder,
-        first_look_s(state, cylinder.lead, _low_s(state, cylinder, state.now + 1), cylinder.run_out_s),
-    )
+    if cylinder.keeps_note:
+        reckon_note(state, cylinder)
+        _check_or_run_out(state, cylinder, cylinder.noted_s)
+        return
+    low_s = _low_s(state, cylinder, state.now + 1)
+    _check_or_run_out(state, cylinder, first_look_s(state, cylinder.lead, low_s, cylinder.run_out_s))
 
 
 def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
@@ -106,6 +108,10 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
     seen = cylinder.found_low and is_watched(state.cylinder_rules)
     if seen or cylinder.being_changed:  # nobody has to look
         _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    if cylinder.keeps_note and not cylinder.found_low:  # staff at the bedside reckon anew
+        reckon_note(state, cylinder)
+        _check_or_run_out(state, cylinder, cylinder.noted_s)
         return
     from_s = max(next_look_s or state.now, cylinder.looked_s + 1)
     if not cylinder.found_low:
@@ -134,8 +140,11 @@ def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> Non
 
 
 def gauge_check(state: State, cylinder: OpenCylinder) -> None:
-    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    """The gauge reads low, or a noted time has come: change the cylinder, or let it run on without another."""
     call_off(cylinder, "event")
+    if cylinder.noted_s == state.now and not cylinder.found_low:
+        content = cylinder.gas_left(state.now, state.leak_ml_min)
+        state.note("noted time", cylinder.lead.number, -1, content)
     cylinder.found_low, cylinder.looked_s = True, state.now
     lead = cylinder.lead
     if lead.task is not None and lead.task.event is not None:  # staff are moving the patient to a unit
@@ -170,9 +179,10 @@ def _begin_change(state: State, lead: Patient) -> bool:
         content if cylinder.flowing else 0
     ):
         return _run_on(state, cylinder)
+    state.ledger.changed_in_time += cylinder.flowing
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
-    opening.take_off(state, cylinder)
-    opening.open_cylinder(state, cylinder)
+    racked = opening.take_off(state, cylinder)
+    opening.open_cylinder(state, cylinder, passing_over=racked)
     if state.cylinder_rules.change_time_s > 0:
         for patient in cylinder.patients:
             begin_gap(state, patient)
@@ -229,7 +239,7 @@ def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
         _flow_lost(state, cylinder)
         for patient in cylinder.patients:
             set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-        check_s = first_look_s(state, cylinder.lead, state.now + 1, None)
+        check_s = min(first_look_s(state, cylinder.lead, state.now + 1, None), cylinder.noted_s)
         cylinder.event = state.clock.at(check_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import insort
 
-from o2sim.model.patient import OpenCylinder, Patient
-from o2sim.model.rules import MOST_MISSED, next_look_s
+from o2sim.model.patient import FOREVER_S, OpenCylinder, Patient
+from o2sim.model.rules import MOST_MISSED, is_watched, next_look_s
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import give_regulator, on_ward
 from o2sim.model.steps.resupply import consider_review, credit_shelf
@@ -34,16 +34,19 @@ def next_content(state: State, cylinder: OpenCylinder) -> int:
     return store.best_content(enough_gas(state, cylinder.flow_ml_min))
 
 
-def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
-    """Take a cylinder into use on a regulator."""
+def open_cylinder(state: State, cylinder: OpenCylinder, passing_over: bool = False) -> None:
+    """Take a cylinder into use on a regulator, not the one put on the rack last if that is passed over."""
     store = there(state.store)
     lead = cylinder.lead
     credit_shelf(state)
     if on_ward(state, lead.ward) > 0:
         cylinder.content = store.open_on_ward(lead.ward)
     else:
+        kept = [store.rack.pop()] if passing_over else []
         cylinder.content = store.open(enough_gas(state, cylinder.flow_ml_min))
+        store.rack.extend(kept)
     cylinder.gauge_error_gas = gauge_error(state, lead)
+    cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, lead), FOREVER_S
     lead.cylinders += 1
     cylinder.found_low = False
     cylinder.number = state.opened
@@ -69,8 +72,8 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
     return patients
 
 
-def take_off(state: State, cylinder: OpenCylinder) -> None:
-    """Take the cylinder off a regulator: part-used to the rack, else to the empties."""
+def take_off(state: State, cylinder: OpenCylinder) -> bool:
+    """Take the cylinder off a regulator: part-used to the rack, else to the empties; True if to the rack."""
     store, content = there(state.store), credit_cylinder(state, cylinder)
     lead = cylinder.lead
     for patient in cylinder.patients:
@@ -80,7 +83,8 @@ def take_off(state: State, cylinder: OpenCylinder) -> None:
         state.note("cylinder left open", lead.number, -1, content)
         state.ledger.leaked_gas += content
         content = 0
-    if store.put_back(content, cylinder.flow_ml_min, cylinder.gauge_error_gas):
+    racked = store.put_back(content, cylinder.flow_ml_min, cylinder.gauge_error_gas)
+    if racked:
         state.note("cylinder racked", lead.number, len(store.rack), content)
         state.stock_came = True
     else:
@@ -89,6 +93,7 @@ def take_off(state: State, cylinder: OpenCylinder) -> None:
         consider_review(state)
     del state.open_cylinders[cylinder.number]
     consider_emergency(state)
+    return racked
 
 
 def _left_open(state: State, lead: Patient) -> bool:
@@ -148,6 +153,14 @@ def gauge_error(state: State, patient: Patient) -> int:
     """Return how much too low the gauge of the next cylinder reads, as content; normal, by (patient, cylinder)."""
     spread = state.cylinder_rules.gauge_error_gas
     return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
+
+
+def _keeps_note(state: State, patient: Patient) -> bool:
+    """Return True if staff come at the time that they note for the next cylinder, by (patient, cylinder)."""
+    rules = state.cylinder_rules
+    if rules.timed is None or is_watched(rules):
+        return False
+    return state.draws.draw("timed change kept", patient.luck, patient.cylinders) < rules.timed.kept
 
 
 def enough_gas(state: State, flow_ml_min: int) -> int:

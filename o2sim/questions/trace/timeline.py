@@ -53,6 +53,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "cylinder racked": "the cylinder of {patient} goes to the rack with {litres}",
     "cylinder emptied": "the cylinder of {patient} goes to the empties with {litres}",
     "gauge check": "gauge check: {patient} is at residual pressure, nothing to change to",
+    "noted time": "staff come at the time they noted to change the cylinder of {patient}, {litres} left",
     "cylinder runs out": "the cylinder of {patient} runs out{unseen}",
     "on outlet": "{patient} is on a piped outlet",
     "bank feeds": "{bank} feeds the outlets: {cylinders}, {litres} to give",

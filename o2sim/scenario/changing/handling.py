@@ -34,6 +34,7 @@ def _watched(cylinders: Cylinders) -> Cylinders:
         cylinders,
         change_time_s=0,
         change_when="residual",
+        timed=None,
         gauge_check_s=0,
         check_times_s=(),
         missed_by_day=0.0,

@@ -70,7 +70,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold):
+        for of_stock in (_cylinder_levels, _gauge_check, _timed, _resupply, _manifold):
             yield from of_stock(hospital, hospital.cylinders)
 
 
@@ -241,6 +241,22 @@ def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
             found = f"{_minutes(cylinders.gauge_check_s)} between checks, but at {high / 1000:.3g} L/min"
             found += f" ({patients.name}) a full cylinder lasts {_minutes(lasts_s)}"
             yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
+
+
+def _timed(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """A margin shorter than the fetch lets a cylinder run empty while the next is on its way."""
+    timed, fetch_s = cylinders.timed, max(hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s)
+    if timed is not None and timed.kept == 0:
+        yield "cylinders.timed.kept", "no note is kept", "write change_when: residual, which is the same"
+    elif timed is not None and timed.margin_s < fetch_s:
+        found = f"{_minutes(timed.margin_s)}, shorter than the {_minutes(fetch_s)} to fetch a cylinder"
+        yield "cylinders.timed.margin", found, "cylinders run empty while the next is fetched; come earlier"
+    highest = max(law_high(patients.flow_ml_min) for patients in hospital.patients)
+    lasts_s = (cylinders.full_gas - cylinders.lost_gas) / (highest + cylinders.leak_ml_min)
+    if timed is not None and timed.margin_s >= lasts_s:
+        found = f"{_minutes(timed.margin_s)}, but at {highest / 1000:.3g} L/min a full cylinder lasts "
+        found += _minutes(lasts_s)
+        yield "cylinders.timed.margin", found, "it is changed as soon as it is opened; come later"
 
 
 def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:

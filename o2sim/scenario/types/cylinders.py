@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.field import ASSUMED, COMMON
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
@@ -29,6 +29,16 @@ class Underfilled:
     content: Law = key(  # as a share of a full one
         "law of share", "what such a cylinder holds, of a full one", required=True
     )
+
+
+@dataclass(frozen=True)
+class Timed:
+    """A change at a time that staff note: how long before the run-out they reckon, and whether they come."""
+
+    margin_s: int = time_key(
+        "how long before the run-out that they reckon staff come to change", "10 min", ASSUMED
+    )
+    kept: float = key("share", "of the times noted, those at which somebody comes", "80 %", ASSUMED)
 
 
 def _litres(ml: float) -> float:
@@ -106,12 +116,13 @@ class Cylinders:
         key("pressure", "one standard deviation of a gauge, drawn for each cylinder", "0 kPa", most="5 MPa")
     )  # fmt: skip
     gauge_error_gas: int = 0  # the same as content
-    change_when: Literal["residual", "will_not_last"] = key(
+    change_when: Literal["residual", "will_not_last", "timed"] = key(
         "word",
-        "when a look leads to a change: at residual pressure, or also when the cylinder will not last until the "
-        "next look",
-        "residual", COMMON, words=("residual", "will_not_last"),
+        "when a look leads to a change: at residual pressure; also when the cylinder will not last until the next "
+        "look; or at a time that staff reckon from gauge and flow, and note",
+        "residual", COMMON, words=("residual", "will_not_last", "timed"), value="residual",
     )  # fmt: skip
+    timed: Timed | None = part_or_none(Timed, "the time that staff note", "with change_when timed its defaults")
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
     change_time_s: int = time_key("time to change a cylinder", "10 min", COMMON, value=NEEDED)
     unusable: float = key(

@@ -20,7 +20,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Cylinders, Manifold, Underfilled
+from o2sim.scenario.types.cylinders import Cylinders, Manifold, Timed, Underfilled
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
@@ -55,8 +55,8 @@ __all__ = [  # all records, wherever they are declared
     "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
     "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Options", "PartDelivery", "PatientClass",
     "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "Shortfall",
-    "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Transfer", "Underfilled",
-    "UnitChoice", "Voltage", "Ward", "Window",
+    "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer",
+    "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
