@@ -128,6 +128,10 @@ class Draws:
         """Return the lead time of the nth emergency order (from 0) placed on a day."""
         return self._whole(law, "emergency lead time", day.toordinal(), nth, 0)
 
+    def noticed_s(self, law: Law, stream: str, item: Item, nth: int) -> int:
+        """Return the seconds after which somebody notices a patient's nth loss of flow (from 0) unseen."""
+        return self._whole(law, stream, item, nth, 1)
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]

@@ -42,7 +42,15 @@ COUNTED = tuple(
     name for name in records.LEDGER.names or () if name not in ("midnight_s", "end_s", "tolerated_gap_s")
 )
 OF_PATIENT = ("class_index", "flow_ml_min", "given_ml_min", "second_ml_min", "needs", "flowing", "piped", "low")
-OF_PATIENT += ("responding", "fetched", "has_delivery", "has_humidifier", "flow_since_s", "cylinders")
+OF_PATIENT += (
+    "responding",
+    "fetched",
+    "has_delivery",
+    "has_humidifier",
+    "has_oximeter",
+    "flow_since_s",
+    "cylinders",
+)
 OF_UNIT = (
     "working",
     "ward",

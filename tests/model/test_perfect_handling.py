@@ -9,7 +9,17 @@ from o2sim import load
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario, Staff, Timed
+from o2sim.scenario.types.hospital import (
+    DAY_S,
+    ByOximeter,
+    ByRelatives,
+    Hospital,
+    Law,
+    Noticed,
+    Scenario,
+    Staff,
+    Timed,
+)
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 DISTRICT = load(SCENARIOS / "district_hospital.yaml")
@@ -25,7 +35,8 @@ def outcome(rules: Hospital) -> object:
 def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -> None:
     """Response, change, looks, gauges and staff are varied: bit for bit the same outcome."""
     rules = DISTRICT.hospitals[strategy]
-    slow = replace(rules, response_time_s=3_600, staff=Staff(1, 1, 600))
+    seen = Noticed(ByRelatives(0.5, Law("constant", (600.0,))), ByOximeter(2, Law("constant", (60.0,))))
+    slow = replace(rules, response_time_s=3_600, staff=Staff(1, 1, 600), noticed=seen)
     if rules.cylinders is not None:
         careless = replace(
             rules.cylinders,

@@ -17,6 +17,7 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
+from o2sim.model.kernel.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, new_place, put_on, take_from
 from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
@@ -24,6 +25,8 @@ from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
 from o2sim.model.kernel.timed import reckon_note
+from o2sim.model.patient import FOREVER_S
+from o2sim.model.rules import BY_LOOK, BY_OXIMETER
 
 
 def connect_cylinder(k: Record, p: Record) -> None:
@@ -51,6 +54,8 @@ def release_cylinder(k: Record, p: Record) -> None:
         opening.hand_over(k, c)
     if flows(k, c):
         reckon_gauge_again(k, place, k.now)
+    elif c.look_s < FOREVER_S and k.rules.has_noticed:
+        _wait_to_be_found(k, place)  # who has left may have been the one to notice
 
 
 def _start(k: Record, place: Whole) -> None:
@@ -338,10 +343,10 @@ def cylinder_runs_out(k: Record, place: Whole) -> None:
         slot = c.first_on
         while slot != NONE:
             set_cause(k, patient_at(k, slot), CAUSE.RAN_EMPTY_UNSEEN)
+            expect_notice(k, patient_at(k, slot))
             slot = patient_at(k, slot).on_after
-        check_s = min(first_look_s(k, lead, k.now + 1, NONE), c.noted_s)
-        item = bedside_item(lead)
-        c.supply_event = schedule(k, check_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
+        c.lost_s, c.look_s = k.now, first_look_s(k, lead, k.now + 1, NONE)
+        _wait_to_be_found(k, place)
 
 
 def _flow_lost(k: Record, c: Record) -> None:
@@ -353,8 +358,34 @@ def _flow_lost(k: Record, c: Record) -> None:
         slot = p.on_after
 
 
+def _wait_to_be_found(k: Record, place: Whole) -> None:
+    """Schedule who is the first to find a cylinder that ran empty."""
+    c = open_at(k, place)
+    c.supply_event = call_off(k, c.supply_event)
+    due_s, item = first_to_find(k, c), bedside_item(patient_at(k, c.lead))
+    c.supply_event = schedule(k, due_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
+
+
+def sound_alarms(k: Record) -> None:
+    """Let oximeters alarm that were silent without power; the cylinders are found in this second."""
+    k.power_came = False
+    place = k.first_open if k.rules.has_noticed else NONE
+    while place != NONE:
+        if open_at(k, place).look_s < FOREVER_S:
+            _wait_to_be_found(k, place)
+        place = open_at(k, place).after
+
+
 def found_empty(k: Record, place: Whole) -> None:
-    """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
+    """A look, or whoever notices before it, finds a cylinder that ran empty: change it, or find another source."""
+    c = open_at(k, place)
+    c.supply_event = NONE
+    if c.found_by == BY_OXIMETER and not has_power(k):
+        _wait_to_be_found(k, place)
+        return
+    c.look_s = FOREVER_S
+    if c.found_by != BY_LOOK:
+        note(k, LOG.FOUND_EMPTY, patient_at(k, c.lead).number, c.found_by, k.now - c.lost_s)
     if _next_is_cylinder(k, patient_at(k, open_at(k, place).lead)):
         _call_for_change(k, place)
     else:

@@ -18,6 +18,7 @@ from o2sim.scenario.types.hospital import Strategy
 _STREAMS = """clearness, concentrator drift, concentrator failure, concentrator repair, cylinder loss,
 cylinder underfilled, cylinder unusable, emergency lead time, empty refused, fuel lead time, gauge error,
 generator failure, generator repair, generator start, grid down, grid up, lead time, left open, lost cylinder,
+noticed by oximeter, noticed by relative, relative,
 missed check, never repaired, part delivery, part delivery share, surge, technician travel, timed change kept,
 underfilled content,
 voltage bad, voltage good"""

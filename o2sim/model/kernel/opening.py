@@ -56,7 +56,7 @@ def open_cylinder(k: Record, place: Whole, passing_over: Whole) -> None:
         if passing_over:
             put_last(k.rack, kept)
     c.gauge_error_gas = gauge_error(k, lead)
-    c.keeps_note, c.noted_s = _keeps_note(k, lead), FOREVER_S
+    c.keeps_note, c.noted_s, c.look_s = _keeps_note(k, lead), FOREVER_S, FOREVER_S
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
     k.opened += 1

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from o2sim.model.patient import OpenCylinder, Patient
-from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
+from o2sim.model.patient import FOREVER_S, OpenCylinder, Patient
+from o2sim.model.rules import (
+    BY_LOOK,
+    BY_OXIMETER,
+    Rank,
+    is_watched,
+    keep_gas,
+    last_look_s,
+    residual_after_s,
+    runs_out_after_s,
+)
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps import opening
 from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, take_regulator
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
+from o2sim.model.steps.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.steps.opening import first_look_s
 from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff
@@ -40,6 +50,8 @@ def release_cylinder(state: State, patient: Patient) -> None:
         opening.hand_over(state, cylinder)
     if cylinder.flowing:
         reckon_gauge_again(state, cylinder)
+    elif cylinder.look_s < FOREVER_S and state.rules.noticed is not None:
+        _wait_to_be_found(state, cylinder)  # who has left may have been the one to notice
 
 
 def _start(state: State, cylinder: OpenCylinder) -> None:
@@ -239,8 +251,9 @@ def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
         _flow_lost(state, cylinder)
         for patient in cylinder.patients:
             set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-        check_s = min(first_look_s(state, cylinder.lead, state.now + 1, None), cylinder.noted_s)
-        cylinder.event = state.clock.at(check_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+            expect_notice(state, patient)
+        cylinder.lost_s, cylinder.look_s = state.now, first_look_s(state, lead, state.now + 1, None)
+        _wait_to_be_found(state, cylinder)
 
 
 def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
@@ -249,8 +262,31 @@ def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
         begin_gap(state, patient)
 
 
+def _wait_to_be_found(state: State, cylinder: OpenCylinder) -> None:
+    """Schedule who is the first to find a cylinder that ran empty."""
+    call_off(cylinder, "event")
+    due_s, cylinder.found_by = first_to_find(state, cylinder)
+    cylinder.event = state.clock.at(due_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+
+
+def sound_alarms(state: State) -> None:
+    """Let oximeters alarm that were silent without power; the cylinders are found in this second."""
+    state.power_came = False
+    if state.rules.noticed is not None:
+        for cylinder in state.open_cylinders.values():
+            if cylinder.look_s < FOREVER_S:
+                _wait_to_be_found(state, cylinder)
+
+
 def found_empty(state: State, cylinder: OpenCylinder) -> None:
-    """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
+    """A look, or whoever notices before it, finds a cylinder that ran empty: change it, or find another source."""
+    cylinder.event = None
+    if cylinder.found_by == BY_OXIMETER and not has_power(state):
+        _wait_to_be_found(state, cylinder)
+        return
+    cylinder.look_s = FOREVER_S
+    if cylinder.found_by != BY_LOOK:
+        state.note("found empty", cylinder.lead.number, cylinder.found_by, state.now - cylinder.lost_s)
     if _next_is_cylinder(state, cylinder.lead):
         _call_for_change(state, cylinder)
     else:

@@ -47,6 +47,7 @@ def open_cylinder(state: State, cylinder: OpenCylinder, passing_over: bool = Fal
         store.rack.extend(kept)
     cylinder.gauge_error_gas = gauge_error(state, lead)
     cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, lead), FOREVER_S
+    cylinder.look_s = FOREVER_S
     lead.cylinders += 1
     cylinder.found_low = False
     cylinder.number = state.opened

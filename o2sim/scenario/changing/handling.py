@@ -21,6 +21,7 @@ def with_perfect_handling(hospital: Hospital) -> Hospital:
         hospital,
         response_time_s=0,
         staff=None,
+        noticed=None,
         store=AT_HAND,
         moving_s=None if hospital.moving_s is None else 0,
         cylinders=None if cylinders is None else _watched(cylinders),

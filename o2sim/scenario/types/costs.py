@@ -42,6 +42,7 @@ class Costs:
     regulator: Equipment = _owned("regulators")
     splitter: Equipment = _owned("splitters", "flow splitters")
     humidifier: Equipment = _owned("humidifiers", "where their number is limited")
+    oximeter: Equipment = _owned("oximeters", "those of noticed.by_oximeter")
     concentrator: Equipment = _owned("concentrators")
     concentrator_service_per_year: float = _upkeep("concentrators")
     repair: float = key("money", "each failure", "0", "", within="concentrators")
