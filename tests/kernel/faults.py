@@ -21,6 +21,48 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "every note is kept",
+        "kernel/opening.py",
+        "    return luck < r.cylinders_timed_kept\n",
+        "    return True\n",
+        needs="cylinders.timed",
+    ),
+    Fault(
+        "staff reckon from what a cylinder holds, not from what its gauge reads",
+        "kernel/timed.py",
+        "c.content - c.gauge_error_gas",
+        "c.content",
+        needs="cylinders.timed",
+    ),
+    Fault(
+        "a noted time stays as it was when the flow changes",
+        "kernel/bedside.py",
+        "        reckon_note(k, c)\n        _check_or_run_out(k, place, c.noted_s)\n        return\n    from_s",
+        "        _check_or_run_out(k, place, c.noted_s)\n        return\n    from_s",
+        needs="cylinders.timed",
+    ),
+    Fault(
+        "an oximeter goes with the patient",
+        "kernel/noticed.py",
+        "    k.oximeters_free += p.has_oximeter\n",
+        "",
+        needs="noticed.by_oximeter",
+    ),
+    Fault(
+        "an oximeter on mains alarms without power",
+        "kernel/bedside.py",
+        "    if c.found_by == BY_OXIMETER and not has_power(k):\n",
+        "    if False:\n",
+        needs="noticed.by_oximeter",
+    ),
+    Fault(
+        "a relative has the same patience at each loss of flow",
+        "kernel/noticed.py",
+        "    p.losses += 1\n",
+        "",
+        needs="noticed.by_relatives",
+    ),
+    Fault(
         "what a patient who is short is promised is there for the next as well",
         "kernel/roots.py",
         "        k.held += 1\n",

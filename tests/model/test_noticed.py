@@ -109,7 +109,7 @@ def test_a_patient_on_a_concentrator_may_have_it() -> None:
 
 
 def test_an_oximeter_on_mains_is_silent_in_a_cut() -> None:
-    """Flow is lost at 00:57, the alarm due at 01:00; without power until 01:10, it sounds then; a battery helps."""
+    """Flow is lost at 00:57, the alarm due at 01:00 waits for power until 01:10; a battery helps."""
     mains = Noticed(by_oximeter=replace(OXIMETER.by_oximeter, cut_by_power=True))
     cut = FixedDraws(LATE, up=[50 * MINUTE, DAY], down=[20 * MINUTE])
     grid = Grid(constant(1), constant(1))

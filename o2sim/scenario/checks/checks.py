@@ -70,7 +70,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _timed, _resupply, _manifold):
+        for of_stock in (_cylinder_levels, _gauge_check, _timed, _noticed, _resupply, _manifold):
             yield from of_stock(hospital, hospital.cylinders)
 
 
@@ -257,6 +257,23 @@ def _timed(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         found = f"{_minutes(timed.margin_s)}, but at {highest / 1000:.3g} L/min a full cylinder lasts "
         found += _minutes(lasts_s)
         yield "cylinders.timed.margin", found, "it is changed as soon as it is opened; come later"
+
+
+def _noticed(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """Whoever notices comes to nothing where somebody always sees the gauge, or power is never out."""
+    noticed = hospital.noticed
+    if noticed is None:
+        return
+    if cylinders.gauge_check_s == 0 and not cylinders.check_times_s:
+        yield (
+            "noticed",
+            "gauges are watched",
+            "nothing runs empty unseen; delete noticed, or say how often they look",
+        )
+    by_oximeter = noticed.by_oximeter
+    if by_oximeter is not None and by_oximeter.cut_by_power and hospital.grid is None and hospital.power is None:
+        found = "oximeters that are silent without power, but no power cuts"
+        yield "noticed.by_oximeter.cut_by_power", found, "write the section power, or leave it out"
 
 
 def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
