@@ -42,7 +42,10 @@ class Costs:
     regulator: Equipment = _owned("regulators")
     splitter: Equipment = _owned("splitters", "flow splitters")
     humidifier: Equipment = _owned("humidifiers", "where their number is limited")
-    oximeter: Equipment = _owned("oximeters", "those of noticed.by_oximeter")
+    oximeter: Equipment = _owned(
+        "oximeters",
+        "those of noticed.by_oximeter: 250 USD (Arch Dis Child 2021;106:224, table 2), for 3 years (assumption)",
+    )
     concentrator: Equipment = _owned("concentrators")
     concentrator_service_per_year: float = _upkeep("concentrators")
     repair: float = key("money", "each failure", "0", "", within="concentrators")
