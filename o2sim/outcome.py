@@ -189,6 +189,7 @@ class Outcome:
     closing_usable_gas: int = 0
     cylinders_opened: int = 0
     cylinders_emptied: int = 0
+    changed_in_time: int = 0  # cylinders taken off for another while they still gave their flow
     cylinders_delivered: int = 0
     deliveries: int = 0  # trips
     collections: int = 0  # trips that take own cylinders away to be filled

@@ -132,6 +132,10 @@ class Draws:
         """Return how long hands take for a patient's nth job of a kind: if drawn, a second at least."""
         return self._whole(law, stream, item, ordinal, 0 if law.kind == "constant" else 1)
 
+    def noticed_s(self, law: Law, stream: str, item: Item, nth: int) -> int:
+        """Return the seconds after which somebody notices a patient's nth loss of flow (from 0) unseen."""
+        return self._whole(law, stream, item, nth, 1)
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]

@@ -100,6 +100,8 @@ _PATIENTS = (
 )  # fmt: skip
 _CYLINDERS = (
     Measure("cylinders_used", NUMBER, "cylinders emptied", "mean", "cylinders_emptied", needs="cylinders"),
+    Measure("cylinders_changed_in_time", NUMBER, "taken off for another while they still gave their flow", "mean",
+            "changed_in_time", needs="cylinders"),
     Measure("cylinders_delivered", NUMBER, "full cylinders received", "mean", "cylinders_delivered",
             needs="cylinders"),
     Measure("deliveries", NUMBER, "trips that bring cylinders", "mean", "deliveries", needs="cylinders"),

@@ -101,6 +101,10 @@ def _check_delivery(run: State) -> None:
     for device, count in rules.delivery_sets:
         held = sum(patient.has_delivery and patient.delivery == device for patient in present)
         require(0 <= run.delivery_free[device] == count - held, "delivery sets")
+    by_oximeter = run.rules.noticed.by_oximeter if run.rules.noticed else None
+    held = sum(patient.has_oximeter for patient in present)
+    count = by_oximeter.count if by_oximeter else 0
+    require(run.oximeters_free >= 0 and run.oximeters_free + held == count, "oximeters")
 
 
 def _check_sources(run: State) -> None:

@@ -57,6 +57,7 @@ class Ledger:
     received_gas: int = 0
     cylinders_opened: int = 0
     cylinders_emptied: int = 0
+    changed_in_time: int = 0
     cylinders_delivered: int = 0
     deliveries: int = 0
     orders: int = 0

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from o2sim.draws import Flows
+from o2sim.model.rules import BY_LOOK
 from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import RegulatorSet
 
@@ -66,6 +67,10 @@ class Patient:
     delivery: str | None = None  # the device, None where it is not stated
     has_delivery: bool = False  # holds whatever delivery set and humidifier are needed
     has_humidifier: bool = False  # holds one of a limited number
+    has_oximeter: bool = False  # that alarms
+    unseen_losses: int = 0  # of flow, unseen, so far
+    alarm_s: int = FOREVER_S  # when the oximeter alarms after the last of them
+    relative_s: int = FOREVER_S  # when a relative calls staff
     piped: bool = False  # an outlet of the manifold serves or, in a response, last served
     flowing: bool = False  # gas reaches the patient
     flow_since_s: int = 0  # credited up to here
@@ -146,6 +151,11 @@ class OpenCylinder:
     gauge_error_gas: int = 0  # how much too low the gauge reads, as content
     found_low: bool = False  # residual pressure was seen with nothing to change to
     looked_s: int = -1  # when it was last found low
+    keeps_note: bool = False  # staff come at a time that they note for it, and leave it alone until then
+    noted_s: int = FOREVER_S  # when they come
+    lost_s: int = 0  # when it last lost its flow unseen
+    look_s: int = FOREVER_S  # the next look made after that, while it waits to be found
+    found_by: int = BY_LOOK  # who finds it first, as far as is known
     run_out_s: int = 0  # when it loses flow
     event: Any = field(default=None, repr=False)  # the pending gauge check or run-out
 

@@ -53,6 +53,7 @@ SUN_STEP_S = 3_600
 
 # Items of a unit's own events at one instant: its number plus one of these.
 FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
+BY_LOOK, BY_NOTE, BY_OXIMETER, BY_RELATIVE = range(4)  # who finds an empty cylinder; in ties the first
 STORE_OPENS = 1  # item among the changes of shift
 PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
 FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019, from memory
@@ -137,7 +138,15 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "bank ready": ("a bank is changed", "bank", "cylinders", "gas it can give in 1/60 mL"),
     "manifold dry": ("banks and reserve are spent, all outlets fail", "", "patients on outlets", ""),
     "gauge check": ("residual pressure found, nothing to change to", "patient", "", _GAS),
+    "noted time": ("staff come to change a cylinder at the time they noted", "patient", "", _GAS),
     "cylinder runs out": ("flow is lost", "patient", "1 if known, 0 if unseen", _GAS),
+    "found empty": (
+        "a cylinder without flow is found before the next look",
+        "patient",
+        "1 at a noted time, 2 by an oximeter, 3 by a relative",
+        "seconds since flow was lost",
+    ),
+    "oximeter on": ("a patient is given an oximeter that alarms", "patient", "oximeters left", ""),
     "supply lost": ("a patient's supply is lost, staff respond", "patient", "", ""),
     "gap begins": ("a patient in need gets nothing", "patient", "cause", ""),
     "cause changes": ("the reason of a gap changes", "patient", "cause", ""),

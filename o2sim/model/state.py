@@ -70,6 +70,9 @@ class State:
         self.fewest_full = self.store.full if self.store is not None else 0  # the warm-up included
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
+        by_oximeter = hospital.noticed.by_oximeter if hospital.noticed else None
+        self.oximeters_free = by_oximeter.count if by_oximeter else 0
+        self.power_came = False  # an oximeter that was silent without it may alarm now
         self.manifold = _manifold(hospital, self.store)
         self.shelf_since_s = 0  # empty shelf credited up to here
         self.bank = _bank(hospital, draws)

@@ -14,6 +14,7 @@ CYLINDER_RENT = "cylinder rent"
 REGULATORS = "regulators"
 SPLITTERS = "splitters"
 HUMIDIFIERS = "humidifiers"
+OXIMETERS = "oximeters"
 REFILL = "refill"
 STOCK_CHANGE = "stock change"
 TRANSPORT = "transport"
@@ -36,7 +37,7 @@ CONSUMABLES = "consumables"
 ITEMS = (  # in the order of a table of costs
     CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
     CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,
-    HUMIDIFIERS, CONSUMABLES, TRANSFERS,
+    HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS,
 )  # fmt: skip
 FIXED_ITEMS = frozenset(ITEMS) - {  # known without a run
     REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, REPAIR, ELECTRICITY, FUEL, CONSUMABLES, TRANSFERS,
@@ -122,6 +123,8 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
         yield from ((name, 1, equipment, upkeep) for name, there, equipment, upkeep in behind if there)
     if hospital.bedside.humidifiers is not None:
         yield HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier, 0.0
+    if hospital.noticed is not None and hospital.noticed.by_oximeter is not None:
+        yield OXIMETERS, hospital.noticed.by_oximeter.count, costs.oximeter, 0.0
 
 
 def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, float, float]]:

@@ -43,7 +43,8 @@ COUNTED = tuple(
 )
 OF_PATIENT = ("class_index", "flow_ml_min", "given_ml_min", "second_ml_min", "needs", "flowing", "piped", "low")
 OF_PATIENT += ("responding", "fetched", "has_delivery", "has_humidifier", "flow_since_s", "cylinders")
-OF_PATIENT += ("losses", "connections")
+OF_PATIENT += ("losses", "unseen_losses", "connections")
+OF_PATIENT += ("has_oximeter",)
 OF_UNIT = (
     "working",
     "ward",
@@ -55,7 +56,7 @@ OF_UNIT = (
     "drifted",
     "low",
 )
-OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low")
+OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low", "keeps_note", "noted_s")
 OF_BANK = ("count", "gas", "usable", "spent", "seen", "urgent")
 _run = jit.records(records.RUN)
 

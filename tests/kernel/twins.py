@@ -27,6 +27,7 @@ from o2sim.scenario.types.hospital import (
     Solar,
     Staff,
     StoreAccess,
+    Timed,
     Window,
 )
 
@@ -103,13 +104,16 @@ def _class(draw: Any, kind: PatientClass) -> PatientClass:
 
 
 def _looks(draw: Any, cylinders: Cylinders) -> Cylinders:
+    change_when = draw(st.sampled_from(["residual", "will_not_last", "timed"]))
+    timed = Timed(draw(st.sampled_from([0, 600, 2 * HOUR])), draw(st.sampled_from([0.0, 0.6, 1.0])))
     return replace(
         cylinders,
         check_times_s=draw(st.sampled_from([(), (), (6 * HOUR, 14 * HOUR, 22 * HOUR)])),
         missed_by_day=draw(st.sampled_from([0.0, 0.2])),
         missed_by_night=draw(st.sampled_from([0.0, 0.6])),
         gauge_error_gas=draw(st.sampled_from([0, 200_000])),
-        change_when=draw(st.sampled_from(["residual", "will_not_last"])),
+        change_when=change_when,
+        timed=timed if change_when == "timed" else None,
         left_open=draw(st.sampled_from([0.0, 0.2])),
     )
 

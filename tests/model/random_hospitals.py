@@ -35,6 +35,8 @@ from o2sim.scenario.types.hospital import (
     Allocation,
     Battery,
     Bedside,
+    ByOximeter,
+    ByRelatives,
     Concentrators,
     Emergency,
     FlowStep,
@@ -44,6 +46,7 @@ from o2sim.scenario.types.hospital import (
     Law,
     Manifold,
     Night,
+    Noticed,
     PartDelivery,
     PatientClass,
     Power,
@@ -340,6 +343,18 @@ ALLOCATIONS = st.builds(
 )
 
 
+NOTICED = st.builds(
+    Noticed,
+    by_relatives=st.one_of(
+        st.none(), st.builds(ByRelatives, share=st.sampled_from([0.5, 1.0]), after_s=_law(60.0, 1_800.0))
+    ),
+    by_oximeter=st.one_of(
+        st.none(),
+        st.builds(ByOximeter, count=st.integers(1, 3), after_s=_law(60.0, 600.0), cut_by_power=st.booleans()),
+    ),
+)
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
@@ -371,6 +386,7 @@ def hospitals(draw: Any) -> Hospital:
         grid=draw(GRIDS) if with_units else None,
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
         allocation=draw(ALLOCATIONS),
+        noticed=draw(st.one_of(st.none(), NOTICED)),
     )
     if takes_time and whole.staff and draw(st.booleans()):
         whole = replace(whole, night=replace(whole.night, connect_s=draw(TIMES)))

@@ -9,7 +9,18 @@ from o2sim import load
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, Night, Scenario, Staff
+from o2sim.scenario.types.hospital import (
+    DAY_S,
+    ByOximeter,
+    ByRelatives,
+    Hospital,
+    Law,
+    Night,
+    Noticed,
+    Scenario,
+    Staff,
+    Timed,
+)
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 HOUR = Law("lognormal", (8.0, 0.7))  # about an hour, drawn for each job
@@ -26,7 +37,10 @@ def outcome(rules: Hospital) -> object:
 def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -> None:
     """Response, change, looks, gauges and staff are varied: bit for bit the same outcome."""
     rules = DISTRICT.hospitals[strategy]
-    slow = replace(rules, response_time_s=HOUR, staff=Staff(1, 1, HOUR), night=Night(7_200, HOUR, 7_200))
+    seen = Noticed(ByRelatives(0.5, Law("constant", (600.0,))), ByOximeter(2, Law("constant", (60.0,))))
+    slow = replace(
+        rules, response_time_s=HOUR, staff=Staff(1, 1, HOUR), night=Night(7_200, HOUR, 7_200), noticed=seen
+    )
     if rules.cylinders is not None:
         careless = replace(
             rules.cylinders,
@@ -34,7 +48,8 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
             gauge_check_s=12 * 3_600,
             missed_by_night=0.5,
             gauge_error_gas=10**7,
-            change_when="will_not_last",
+            change_when="timed",
+            timed=Timed(margin_s=3_600, kept=0.5),
             rack="fullest",
         )
         slow = replace(slow, cylinders=careless)

@@ -7,17 +7,20 @@ from dataclasses import replace
 
 import pytest
 
-from o2sim.money.cheque import recurrent
+from o2sim.money.cheque import capital, recurrent
 from o2sim.money.cost import FIXED_ITEMS, annual_cost, equivalent_annual_cost
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import (
     DAY_S,
     Bedside,
+    ByOximeter,
     Concentrators,
     Costs,
     Cylinders,
     Equipment,
     Hospital,
+    Law,
+    Noticed,
     Splitters,
     Strategy,
 )
@@ -144,8 +147,18 @@ def test_annual_cost_scales_running_items_to_a_year_but_not_capital():
     year, fifth = annual_cost(MIXED, YEAR), annual_cost(MIXED, replace(YEAR, horizon_s=73 * DAY_S))
     assert set(year) > FIXED_ITEMS - {
         "generator", "battery", "solar panels", "stabiliser", "oxygen monitors", "analyser", "splitters",
-        "humidifiers", "manifold"}  # fmt: skip
+        "humidifiers", "oximeters", "manifold"}  # fmt: skip
     assert fifth == pytest.approx({k: v if k in FIXED_ITEMS else 5 * v for k, v in year.items()})
+
+
+def test_oximeters_that_alarm_cost_their_annuity():
+    """3 % over 3 years, factor 0.3535304 (0.03 / (1 - 1.03^-3)): four at 250 USD; bought in the first year."""
+    noticed = Noticed(by_oximeter=ByOximeter(4, Law("constant", (180.0,))))
+    prices = replace(MIXED.costs, oximeter=Equipment(250.0, 3.0))
+    with_them, without = replace(MIXED, costs=prices, noticed=noticed), replace(MIXED, costs=prices)
+    assert annual_cost(with_them, YEAR)["oximeters"] == pytest.approx(4 * 250 * 0.3535304)
+    assert "oximeters" not in annual_cost(without, YEAR)
+    assert capital(with_them) - capital(without) == 4 * 250
 
 
 def test_splitters_and_humidifiers_cost_their_annuity_where_there_are_any():

@@ -68,6 +68,27 @@ def test_part_used_cylinders_that_count_and_are_sent_are_told():
     assert "cylinders.send_part_used" in [problem.field for problem in warnings(alone)]
 
 
+IDLE = {  # what is said of timed changes and of who notices that comes to nothing, and the doubt
+    "cylinders:\n  change_when: timed\n  timed: {kept: 0 %}\n": ("cylinders.timed.kept", "no note is kept"),
+    "cylinders:\n  change_when: timed\n  timed: {margin: 200 h}\n": (
+        "cylinders.timed.margin", "at 1 L/min a full cylinder lasts"),
+    "store: {fetch_by_day: 20 min}\ncylinders:\n  change_when: timed\n": (
+        "cylinders.timed.margin", "10 min, shorter than the 20 min to fetch"),
+    "noticed: {by_relatives: {share: 50 %, after: 30 min}}\ncylinders:\n  gauge_check: watched\n": (
+        "noticed", "gauges are watched"),
+    "noticed: {by_oximeter: {count: 2, after: 3 min, cut_by_power: true}}\ncylinders:\n": (
+        "noticed.by_oximeter.cut_by_power", "but no power cuts"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("said", IDLE)
+def test_what_comes_to_nothing_at_the_bedside_is_told(said):
+    """A margin, a note or an oximeter that cannot help is doubted at its key."""
+    field, found = IDLE[said]
+    problems = [each for each in warnings(loads(SMALL.replace("cylinders:\n", said))) if each.field == field]
+    assert [found in str(each) for each in problems] == [True]
+
+
 def test_levels_at_or_above_the_fleet_are_told():
     """With 20 cylinders, ordering at 22 up to 36 in steps of 21 can never work out."""
     text = CALM.replace("fleet: 40", "fleet: 20").replace("minimum_order: 4", "minimum_order: 21")

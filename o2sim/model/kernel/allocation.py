@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel import connecting
-from o2sim.model.kernel.bedside import ask_for_change, begin_change, change_ends, change_watched
+from o2sim.model.kernel.bedside import ask_for_change, begin_change, change_ends, change_watched, sound_alarms
 from o2sim.model.kernel.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
 from o2sim.model.kernel.claims import restock_wards, seen_to
 from o2sim.model.kernel.codes import CAUSE, JOB
@@ -15,6 +15,7 @@ from o2sim.model.kernel.layout import NONE, bank_at, open_at, patient_at, waitin
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.manifold import BANK_SLOT, begin_bank_change, change_banks
 from o2sim.model.kernel.moving import move_units
+from o2sim.model.kernel.noticed import give_oximeters
 from o2sim.model.kernel.patients import patient_leaves, send_on, transfer
 from o2sim.model.kernel.power import carry_load
 from o2sim.model.kernel.queues import leave_line
@@ -60,6 +61,10 @@ def settle(k: Record) -> None:
             place += 1
     look_for_shortfall(k)
     carry_load(k)
+    if k.oximeters_free > 0:
+        give_oximeters(k)
+    if k.power_came:
+        sound_alarms(k)
     count_levels(k)
 
 

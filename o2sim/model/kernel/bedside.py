@@ -17,13 +17,17 @@ from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.kernel.layout import NONE, note, number_at, open_at, patient_at
 from o2sim.model.kernel.manifold import connect_outlet, outlet_free
+from o2sim.model.kernel.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.kernel.on_cylinder import flow_of, flows, gas_left, new_place, put_on, take_from
 from o2sim.model.kernel.opening import WILL_NOT_LAST, first_look_s, is_watched, last_look_s
 from o2sim.model.kernel.queues import bedside_item, before, rank
 from o2sim.model.kernel.reduced_flow import connect_on_units, on_units
 from o2sim.model.kernel.staff import call_off_staff, call_staff, occupy
 from o2sim.model.kernel.store import keep_gas, residual_after_s, runs_out_after_s
+from o2sim.model.kernel.timed import reckon_note
 from o2sim.model.kernel.times import change_time_s
+from o2sim.model.patient import FOREVER_S
+from o2sim.model.rules import BY_LOOK, BY_OXIMETER
 
 
 def connect_cylinder(k: Record, p: Record) -> None:
@@ -51,6 +55,8 @@ def release_cylinder(k: Record, p: Record) -> None:
         opening.hand_over(k, c)
     if flows(k, c):
         reckon_gauge_again(k, place, k.now)
+    elif c.look_s < FOREVER_S and k.rules.has_noticed:
+        _wait_to_be_found(k, place)  # who has left may have been the one to notice
 
 
 def _start(k: Record, place: Whole) -> None:
@@ -124,6 +130,10 @@ def _flow(k: Record, place: Whole) -> None:
         note(k, LOG.ON_CYLINDER, p.number, -1, c.content)
         slot = p.on_after
     _reckon_run_out(k, c)
+    if c.keeps_note:
+        reckon_note(k, c)
+        _check_or_run_out(k, place, c.noted_s)
+        return
     look_s = first_look_s(k, patient_at(k, c.lead), _low_s(k, c, k.now + 1), c.run_out_s)
     _check_or_run_out(k, place, look_s)
 
@@ -143,6 +153,10 @@ def reckon_gauge_again(k: Record, place: Whole, next_look_s: Whole) -> None:
     seen = c.found_low and is_watched(k.rules)
     if seen or _being_changed(lead):  # nobody has to look
         _check_or_run_out(k, place, c.run_out_s + 1)
+        return
+    if c.keeps_note and not c.found_low:  # staff at the bedside reckon anew
+        reckon_note(k, c)
+        _check_or_run_out(k, place, c.noted_s)
         return
     from_s = max(next_look_s, c.looked_s + 1)
     if not c.found_low:
@@ -178,9 +192,11 @@ def _check_or_run_out(k: Record, place: Whole, check_s: Whole) -> None:
 
 
 def gauge_check(k: Record, place: Whole) -> None:
-    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    """The gauge reads low, or a noted time has come: change the cylinder, or let it run on without another."""
     c = open_at(k, place)
     c.supply_event = call_off(k, c.supply_event)
+    if c.noted_s == k.now and not c.found_low:
+        note(k, LOG.NOTED_TIME, patient_at(k, c.lead).number, -1, gas_left(k, c))
     c.found_low, c.looked_s = True, k.now
     lead = patient_at(k, c.lead)
     if lead.task != NONE and lead.task_event != NONE:  # staff are moving the patient to a unit
@@ -225,6 +241,7 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
     if not opening.may_open(k, patient_at(k, c.lead)) or not better or not _may_change(k, c, 0):
         _run_on(k, place)
         return False
+    k.ledger.changed_in_time += flows(k, c)
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
     opening.take_off(k, c)
     opening.open_cylinder(k, place, enough)
@@ -345,10 +362,10 @@ def cylinder_runs_out(k: Record, place: Whole) -> None:
         slot = c.first_on
         while slot != NONE:
             set_cause(k, patient_at(k, slot), CAUSE.RAN_EMPTY_UNSEEN)
+            expect_notice(k, patient_at(k, slot))
             slot = patient_at(k, slot).on_after
-        check_s = first_look_s(k, lead, k.now + 1, NONE)
-        item = bedside_item(lead)
-        c.supply_event = schedule(k, check_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
+        c.lost_s, c.look_s = k.now, first_look_s(k, lead, k.now + 1, NONE)
+        _wait_to_be_found(k, place)
 
 
 def _flow_lost(k: Record, c: Record) -> None:
@@ -360,8 +377,34 @@ def _flow_lost(k: Record, c: Record) -> None:
         slot = p.on_after
 
 
+def _wait_to_be_found(k: Record, place: Whole) -> None:
+    """Schedule who is the first to find a cylinder that ran empty."""
+    c = open_at(k, place)
+    c.supply_event = call_off(k, c.supply_event)
+    due_s, item = first_to_find(k, c), bedside_item(patient_at(k, c.lead))
+    c.supply_event = schedule(k, due_s, RANK.GAUGE_CHECK, item, STEP.FOUND_EMPTY, place, 0)
+
+
+def sound_alarms(k: Record) -> None:
+    """Let oximeters alarm that were silent without power; the cylinders are found in this second."""
+    k.power_came = False
+    place = k.first_open if k.rules.has_noticed else NONE
+    while place != NONE:
+        if open_at(k, place).look_s < FOREVER_S:
+            _wait_to_be_found(k, place)
+        place = open_at(k, place).after
+
+
 def found_empty(k: Record, place: Whole) -> None:
-    """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
+    """A look, or whoever notices before it, finds a cylinder that ran empty: change it, or find another source."""
+    c = open_at(k, place)
+    c.supply_event = NONE
+    if c.found_by == BY_OXIMETER and not has_power(k):
+        _wait_to_be_found(k, place)
+        return
+    c.look_s = FOREVER_S
+    if c.found_by != BY_LOOK:
+        note(k, LOG.FOUND_EMPTY, patient_at(k, c.lead).number, c.found_by, k.now - c.lost_s)
     if _next_is_cylinder(k, patient_at(k, open_at(k, place).lead)):
         _call_for_change(k, place)
     else:

@@ -18,8 +18,9 @@ from o2sim.scenario.types.hospital import Strategy
 _STREAMS = """change time, clearness, concentrator drift, concentrator failure, concentrator repair,
 connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time, empty refused,
 fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
-lead time, left open, lost cylinder, missed check, never repaired, part delivery, part delivery share,
-response time, surge, technician travel, underfilled content, voltage bad, voltage good"""
+lead time, left open, lost cylinder, missed check, never repaired, noticed by oximeter, noticed by relative,
+part delivery, part delivery share, relative, response time, surge, technician travel, timed change kept,
+underfilled content, voltage bad, voltage good"""
 
 
 def _by_name(numbers: Iterable[tuple[str, Any]]) -> Any:

@@ -29,7 +29,7 @@ from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT = range(17, 26)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS = range(17, 27)
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -154,6 +154,12 @@ def _check_delivery(k: Record) -> None:
     owned = k.rules.bedside_humidifiers
     if owned != NONE:
         require(k, k.humidifiers_free >= 0 and k.humidifiers_free + held == owned, DELIVERY)
+    held, slot = 0, k.first_present
+    while slot != NONE:
+        held += patient_at(k, slot).has_oximeter
+        slot = patient_at(k, slot).after
+    owned = k.rules.noticed_by_oximeter_count if k.rules.has_noticed_by_oximeter else 0
+    require(k, k.oximeters_free >= 0 and k.oximeters_free + held == owned, OXIMETERS)
 
 
 def _check_manifold(k: Record) -> None:

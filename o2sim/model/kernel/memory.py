@@ -205,6 +205,8 @@ class Memory:
         k.delivery_free, k.delivery_owned = (self._new(NUMBER, k.device_count) for _ in range(2))
         for array in self.kept[-2:]:
             array["value"][: k.device_count] = [count for _, count in rules.delivery_sets]
+        by_oximeter = hospital.noticed.by_oximeter if hospital.noticed else None
+        k.oximeters_free = by_oximeter.count if by_oximeter else 0
         k.humidifiers_free = rules.humidifiers if rules.humidifiers is not None else layout.NONE
 
     def _set_manifold(self, hospital: Hospital) -> None:

@@ -18,6 +18,7 @@ from o2sim.model.kernel.queues import before, content_at, leave_line, line_up, r
 from o2sim.model.kernel.resupply import consider_review, credit_shelf
 from o2sim.model.kernel.stock import consider_emergency
 from o2sim.model.kernel.store import OLDEST, best_content, in_store, open_from_store, open_on_ward, put_back
+from o2sim.model.patient import FOREVER_S
 from o2sim.model.rules import MOST_MISSED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders
 
@@ -52,6 +53,7 @@ def open_cylinder(k: Record, place: Whole, enough: Whole) -> None:
     else:
         c.content = open_from_store(k, enough)
     c.gauge_error_gas = gauge_error(k, lead)
+    c.keeps_note, c.noted_s, c.look_s = _keeps_note(k, lead), FOREVER_S, FOREVER_S
     lead.cylinders += 1
     c.found_low, c.number = False, k.opened
     k.opened += 1
@@ -202,6 +204,15 @@ def gauge_error(k: Record, p: Record) -> Whole:
         return 0
     luck = uniform(k.seed, k.replication, STREAM.GAUGE_ERROR, p.luck, p.cylinders)
     return np.int64(np.rint(spread * jit.ndtri(luck)))
+
+
+def _keeps_note(k: Record, p: Record) -> Whole:
+    """Return True if staff come at the time that they note for the next cylinder, by (patient, cylinder)."""
+    r = k.rules
+    if not r.has_cylinders_timed or is_watched(r):
+        return False
+    luck = uniform(k.seed, k.replication, STREAM.TIMED_CHANGE_KEPT, p.luck, p.cylinders)
+    return luck < r.cylinders_timed_kept
 
 
 def enough_gas(k: Record, flow_ml_min: Whole, begins_s: Whole) -> Whole:

@@ -32,6 +32,7 @@ from o2sim.model.kernel.ledger import (
     turned_away,
 )
 from o2sim.model.kernel.manifold import release_outlet, turn_outlet_down
+from o2sim.model.kernel.noticed import put_back_oximeter
 from o2sim.model.kernel.on_cylinder import forget, place_for
 from o2sim.model.kernel.opening import credit_cylinder
 from o2sim.model.kernel.packing import code
@@ -68,6 +69,7 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.unit = p.second_unit = p.cylinder = p.gap_since_s = p.cause = NONE
     p.flow_since_s = p.cause_since_s = p.cylinders = p.losses = p.connections = 0
     p.served_s = p.unserved_s = 0
+    p.has_oximeter, p.unseen_losses, p.alarm_s, p.relative_s = False, 0, FOREVER_S, FOREVER_S
     p.luck = class_word_at(k, row.class_index).word + np.uint64(row.ordinal)
     p.ward, p.fetched = number_at(k.wards_of_classes, p.class_index).value, False
     p.claim = p.fetch_event = p.attended_s = p.fetched_s = NONE
@@ -99,6 +101,7 @@ def patient_leaves(k: Record, p: Record) -> None:
     release(k, p)
     call_off_staff(k, p)
     put_back_delivery(k, p)
+    put_back_oximeter(k, p)
     stop_waiting(k, p)
     end_gap(k, p)
     end_short(k, p)
@@ -132,6 +135,7 @@ def send_on(k: Record, p: Record) -> None:
     rule = sending_at(k, p.class_index)
     note(k, LOG.PATIENT_SENT_ON, p.number, p.cause, -1)
     count_travel(k, p, rule.travel_s)
+    put_back_oximeter(k, p)
     stop_waiting(k, p)
     p.transfer_due = False
     if rule.oxygen_on_board or rule.travel_s == 0:
@@ -153,6 +157,7 @@ def gone(k: Record, p: Record) -> None:
     p.leave_event = call_off(k, p.leave_event)
     p.need_event = call_off(k, p.need_event)
     p.step_event = call_off(k, p.step_event)
+    put_back_oximeter(k, p)
     stop_waiting(k, p)
     end_gap(k, p)
     end_short(k, p)

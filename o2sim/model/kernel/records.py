@@ -37,6 +37,7 @@ PATIENT = record(
     "number class_index priority transfers? needs? flowing? low?",
     "slot",  # the place of this record
     "affected? displaced? responding? transfer_due? waits? under_served?",
+    "has_oximeter? unseen_losses alarm_s relative_s",
     "reduced?",  # given less than prescribed
     "piped? has_delivery? has_humidifier?",
     "joined",  # its place in the order of joining the line
@@ -81,7 +82,8 @@ OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in
     "lead",  # the slot of the first in line of those on it
     "first_on last_on patient_count",
     "kind",  # of the regulator set
-    "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s",
+    "number content leak_since_s gauge_error_gas found_low? looked_s run_out_s keeps_note? noted_s",
+    "lost_s look_s found_by",
     "supply_event",  # the pending gauge check or run-out
     "promised? replaced?",  # in roots.py
     "before after",  # neighbours among the open ones
@@ -187,7 +189,7 @@ RUN = record(
     "short_count gap_count promises promise_count",
     "device_count",  # kinds of delivery sets of a limited number
     "delivery_free delivery_owned",  # addresses
-    "humidifiers_free",
+    "humidifiers_free oximeters_free power_came?",
     "line",  # those who wait for a source, in order
     "line_count",
     "joined",  # how many have joined the line so far

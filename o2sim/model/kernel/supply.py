@@ -34,6 +34,7 @@ def switch_supply(k: Record) -> None:
         chain.battery.tripped = chain.supply == NO_SUPPLY
     if backed(k) and chain.supply != before:
         note(k, LOG.POWER_FROM, -1, chain.supply, before)
+    k.power_came |= before == NO_SUPPLY and chain.supply != NO_SUPPLY
     if k.has_bank:
         k.most_running = units_carried(k)
         _carry(k)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps import connecting
-from o2sim.model.steps.bedside import change_watched
+from o2sim.model.steps.bedside import change_watched, sound_alarms
 from o2sim.model.steps.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
 from o2sim.model.steps.claims import restock_wards
 from o2sim.model.steps.delivery import take_delivery
@@ -13,6 +13,7 @@ from o2sim.model.steps.gaps import set_cause, stop_waiting
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.manifold import change_banks
 from o2sim.model.steps.moving import move_units
+from o2sim.model.steps.noticed import give_oximeters
 from o2sim.model.steps.opening import on_same_cylinder
 from o2sim.model.steps.patients import patient_leaves, send_on, transfer
 from o2sim.model.steps.power import carry_load
@@ -54,6 +55,9 @@ def settle(state: State) -> None:
             send_on(state, patient)
     look_for_shortfall(state)
     carry_load(state)
+    give_oximeters(state)
+    if state.power_came:
+        sound_alarms(state)
     count_levels(state)
 
 

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from o2sim.model.patient import OpenCylinder, Patient
-from o2sim.model.rules import Rank, is_watched, keep_gas, last_look_s, residual_after_s, runs_out_after_s
+from o2sim.model.patient import FOREVER_S, OpenCylinder, Patient
+from o2sim.model.rules import (
+    BY_LOOK,
+    BY_OXIMETER,
+    Rank,
+    is_watched,
+    keep_gas,
+    last_look_s,
+    residual_after_s,
+    runs_out_after_s,
+)
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps import opening
 from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, take_regulator
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
+from o2sim.model.steps.noticed import expect_notice, first_to_find, has_power
 from o2sim.model.steps.opening import first_look_s
 from o2sim.model.steps.reduced_flow import on_units
 from o2sim.model.steps.staff import call_off_staff, call_staff
+from o2sim.model.steps.timed import reckon_note
 from o2sim.model.steps.times import change_time_s
 from o2sim.outcome import Cause
 
@@ -40,6 +51,8 @@ def release_cylinder(state: State, patient: Patient) -> None:
         opening.hand_over(state, cylinder)
     if cylinder.flowing:
         reckon_gauge_again(state, cylinder)
+    elif cylinder.look_s < FOREVER_S and state.rules.noticed is not None:
+        _wait_to_be_found(state, cylinder)  # who has left may have been the one to notice
 
 
 def _start(state: State, cylinder: OpenCylinder) -> None:
@@ -87,11 +100,12 @@ def _flow(state: State, cylinder: OpenCylinder) -> None:
         patient.given_ml_min = patient.flow_ml_min
         state.note("on cylinder", patient.number, -1, cylinder.content)
     _reckon_run_out(state, cylinder)
-    _check_or_run_out(
-        state,
-        cylinder,
-        first_look_s(state, cylinder.lead, _low_s(state, cylinder, state.now + 1), cylinder.run_out_s),
-    )
+    if cylinder.keeps_note:
+        reckon_note(state, cylinder)
+        _check_or_run_out(state, cylinder, cylinder.noted_s)
+        return
+    low_s = _low_s(state, cylinder, state.now + 1)
+    _check_or_run_out(state, cylinder, first_look_s(state, cylinder.lead, low_s, cylinder.run_out_s))
 
 
 def _reckon_run_out(state: State, cylinder: OpenCylinder) -> None:
@@ -107,6 +121,10 @@ def reckon_gauge_again(state: State, cylinder: OpenCylinder, next_look_s: int | 
     seen = cylinder.found_low and is_watched(state.cylinder_rules)
     if seen or cylinder.being_changed:  # nobody has to look
         _check_or_run_out(state, cylinder, cylinder.run_out_s + 1)
+        return
+    if cylinder.keeps_note and not cylinder.found_low:  # staff at the bedside reckon anew
+        reckon_note(state, cylinder)
+        _check_or_run_out(state, cylinder, cylinder.noted_s)
         return
     from_s = max(next_look_s or state.now, cylinder.looked_s + 1)
     if not cylinder.found_low:
@@ -135,8 +153,11 @@ def _check_or_run_out(state: State, cylinder: OpenCylinder, check_s: int) -> Non
 
 
 def gauge_check(state: State, cylinder: OpenCylinder) -> None:
-    """The gauge is read as low: change the cylinder, or let it run on if there is none to change to."""
+    """The gauge reads low, or a noted time has come: change the cylinder, or let it run on without another."""
     call_off(cylinder, "event")
+    if cylinder.noted_s == state.now and not cylinder.found_low:
+        content = cylinder.gas_left(state.now, state.leak_ml_min)
+        state.note("noted time", cylinder.lead.number, -1, content)
     cylinder.found_low, cylinder.looked_s = True, state.now
     lead = cylinder.lead
     if lead.task is not None and lead.task.event is not None:  # staff are moving the patient to a unit
@@ -172,6 +193,7 @@ def _begin_change(state: State, lead: Patient) -> bool:
     better = best > (content if cylinder.flowing else 0)
     if not opening.may_open(state, lead) or not better or not _may_change(state, cylinder, 0):
         return _run_on(state, cylinder)
+    state.ledger.changed_in_time += cylinder.flowing
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
     opening.take_off(state, cylinder)
     opening.open_cylinder(state, cylinder, enough)
@@ -247,8 +269,9 @@ def cylinder_runs_out(state: State, cylinder: OpenCylinder) -> None:
         _flow_lost(state, cylinder)
         for patient in cylinder.patients:
             set_cause(state, patient, Cause.RAN_EMPTY_UNSEEN)
-        check_s = first_look_s(state, cylinder.lead, state.now + 1, None)
-        cylinder.event = state.clock.at(check_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+            expect_notice(state, patient)
+        cylinder.lost_s, cylinder.look_s = state.now, first_look_s(state, lead, state.now + 1, None)
+        _wait_to_be_found(state, cylinder)
 
 
 def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
@@ -257,8 +280,31 @@ def _flow_lost(state: State, cylinder: OpenCylinder) -> None:
         begin_gap(state, patient)
 
 
+def _wait_to_be_found(state: State, cylinder: OpenCylinder) -> None:
+    """Schedule who is the first to find a cylinder that ran empty."""
+    call_off(cylinder, "event")
+    due_s, cylinder.found_by = first_to_find(state, cylinder)
+    cylinder.event = state.clock.at(due_s, Rank.GAUGE_CHECK, cylinder.lead.item, found_empty, cylinder)
+
+
+def sound_alarms(state: State) -> None:
+    """Let oximeters alarm that were silent without power; the cylinders are found in this second."""
+    state.power_came = False
+    if state.rules.noticed is not None:
+        for cylinder in state.open_cylinders.values():
+            if cylinder.look_s < FOREVER_S:
+                _wait_to_be_found(state, cylinder)
+
+
 def found_empty(state: State, cylinder: OpenCylinder) -> None:
-    """A gauge check finds a cylinder that ran empty: change it, or look for another source."""
+    """A look, or whoever notices before it, finds a cylinder that ran empty: change it, or find another source."""
+    cylinder.event = None
+    if cylinder.found_by == BY_OXIMETER and not has_power(state):
+        _wait_to_be_found(state, cylinder)
+        return
+    cylinder.look_s = FOREVER_S
+    if cylinder.found_by != BY_LOOK:
+        state.note("found empty", cylinder.lead.number, cylinder.found_by, state.now - cylinder.lost_s)
     if _next_is_cylinder(state, cylinder.lead):
         _call_for_change(state, cylinder)
     else:

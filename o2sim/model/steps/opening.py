@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import insort
 
-from o2sim.model.patient import OpenCylinder, Patient
-from o2sim.model.rules import MOST_MISSED, next_look_s
+from o2sim.model.patient import FOREVER_S, OpenCylinder, Patient
+from o2sim.model.rules import MOST_MISSED, is_watched, next_look_s
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.claims import give_regulator, on_ward
 from o2sim.model.steps.resupply import consider_review, credit_shelf
@@ -44,6 +44,8 @@ def open_cylinder(state: State, cylinder: OpenCylinder, enough: int) -> None:
     else:
         cylinder.content = store.open(enough)
     cylinder.gauge_error_gas = gauge_error(state, lead)
+    cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, lead), FOREVER_S
+    cylinder.look_s = FOREVER_S
     lead.cylinders += 1
     cylinder.found_low = False
     cylinder.number = state.opened
@@ -148,6 +150,14 @@ def gauge_error(state: State, patient: Patient) -> int:
     """Return how much too low the gauge of the next cylinder reads, as content; normal, by (patient, cylinder)."""
     spread = state.cylinder_rules.gauge_error_gas
     return state.draws.normal("gauge error", patient.luck, patient.cylinders, spread) if spread else 0
+
+
+def _keeps_note(state: State, patient: Patient) -> bool:
+    """Return True if staff come at the time that they note for the next cylinder, by (patient, cylinder)."""
+    rules = state.cylinder_rules
+    if rules.timed is None or is_watched(rules):
+        return False
+    return state.draws.draw("timed change kept", patient.luck, patient.cylinders) < rules.timed.kept
 
 
 def enough_gas(state: State, flow_ml_min: int, begins_s: int) -> int:

@@ -11,6 +11,7 @@ from o2sim.model.steps.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.gaps import end_gap, interruption_by_gap, stop_waiting, wait
 from o2sim.model.steps.manifold import release_outlet, turn_outlet_down
+from o2sim.model.steps.noticed import put_back_oximeter
 from o2sim.model.steps.opening import credit_cylinder
 from o2sim.model.steps.spells import end_short
 from o2sim.model.steps.staff import call_off_staff
@@ -70,6 +71,7 @@ def patient_leaves(state: State, patient: Patient) -> None:
     release(state, patient)
     call_off_staff(state, patient)
     put_back_delivery(state, patient)
+    put_back_oximeter(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
     end_short(state, patient)
@@ -105,6 +107,7 @@ def send_on(state: State, patient: Patient) -> None:
     assert patient.cause is not None
     state.note("patient sent on", patient.number, patient.cause)
     state.ledger.travel(patient, state.now, rule.travel_s)
+    put_back_oximeter(state, patient)
     stop_waiting(state, patient)
     patient.transfer_due = False
     if rule.oxygen_on_board or rule.travel_s == 0:
@@ -124,6 +127,7 @@ def gone(state: State, patient: Patient) -> None:
     """Take a patient who is transferred off the books."""
     for event in ("supply_event", "leave_event", "need_event", "step_event"):
         call_off(patient, event)
+    put_back_oximeter(state, patient)
     stop_waiting(state, patient)
     end_gap(state, patient)
     end_short(state, patient)

@@ -18,6 +18,7 @@ def switch_supply(state: State) -> None:
         chain.battery.tripped = chain.supply == Supply.NONE
     if chain.backed and chain.supply != before:
         state.note("power from", -1, int(chain.supply), int(before))
+    state.power_came |= before == Supply.NONE != chain.supply
     if state.bank is not None:
         state.bank.most_running = chain.most_running()
         _carry(state, state.bank)

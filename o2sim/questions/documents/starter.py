@@ -68,6 +68,7 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
 PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off, in place of 0
     ("costs", "concentrators", "price"): "648 USD",
     ("costs", "analyser", "price"): "385 USD",
+    ("costs", "oximeters", "price"): "250 USD",
 }
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("concentrators", "repair"): WORKING,

@@ -108,6 +108,10 @@ def _bedside(use: Use) -> list[Entry]:
         entries.append(peak_entry(BEDSIDE, "Humidifiers", humidifiers, rule))
     rule = f"one for {PATIENTS_PER_OXIMETER} patients at once, for spot checks, and a spare"
     number = ceil(patients / PATIENTS_PER_OXIMETER) + 1
+    noticed = use.hospital.noticed
+    if noticed is not None and noticed.by_oximeter is not None:
+        alarm = "Oximeters that stay on a patient and alarm"
+        entries.append(_stated(BEDSIDE, alarm, noticed.by_oximeter.count, "one patient each"))
     return [
         *entries,
         Entry(BEDSIDE, "Pulse oximeters", number, EACH, ASSUMED, rule, f"{patients} patients at once"),

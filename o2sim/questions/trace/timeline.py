@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import takewhile
 
 from o2sim.looks.blocks import Points
-from o2sim.model.rules import MAIN_BANKS, STEPS
+from o2sim.model.rules import BY_NOTE, BY_OXIMETER, BY_RELATIVE, MAIN_BANKS, STEPS
 from o2sim.outcome import Cause, LogEntry, Root
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.types.hospital import Hospital
@@ -18,6 +18,11 @@ MOST_EPISODES = 10
 MOST_LINES = 40
 CSV_COLUMNS = ("time_s", "time", "step", "patient_class", "item", "other", "value", "text")
 SUPPLY_NAMES = ("the grid", "the generator", "the battery", "nothing")  # by model.power.Supply
+FINDERS = {  # who find an empty cylinder
+    BY_NOTE: "staff come at the time they noted and find",
+    BY_OXIMETER: "an oximeter alarms: staff find",
+    BY_RELATIVE: "a relative calls staff, who find",
+}
 FACILITY_STEPS = frozenset(step for step, (_, item, _, _) in STEPS.items() if item != "patient")
 SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other step has that of the table of steps
     "power lost": "the grid goes down",
@@ -54,7 +59,10 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "cylinder racked": "the cylinder of {patient} goes to the rack with {litres}",
     "cylinder emptied": "the cylinder of {patient} goes to the empties with {litres}",
     "gauge check": "gauge check: {patient} is at residual pressure, nothing to change to",
+    "noted time": "staff come at the time they noted to change the cylinder of {patient}, {litres} left",
     "cylinder runs out": "the cylinder of {patient} runs out{unseen}",
+    "found empty": "{finder} that the cylinder of {patient} is empty, after {duration}",
+    "oximeter on": "{patient} is given an oximeter that alarms, {other} left",
     "on outlet": "{patient} is on a piped outlet",
     "bank feeds": "{bank} feeds the outlets: {cylinders}, {litres} to give",
     "bank spent": "{bank} is spent",
@@ -105,6 +113,7 @@ WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
     "gone_without": lambda _, entry: (
         f", having gone without for {format_duration(entry.value)}" if entry.value > 0 else ""
     ),
+    "finder": lambda _, entry: FINDERS[entry.other],
     "unseen": lambda _, entry: "" if entry.other == 1 else " unseen",
 }
 

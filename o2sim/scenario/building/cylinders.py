@@ -12,7 +12,7 @@ from o2sim.scenario.building.built import Setting, listed
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.problems import RefusedError
-from o2sim.scenario.types.hospital import Cylinders, RegulatorSet
+from o2sim.scenario.types.hospital import Cylinders, RegulatorSet, Timed
 from o2sim.scenario.types.laws import law_minimum
 
 
@@ -26,6 +26,7 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
     _check_content(values)
     _check_start(values)
     _check_looks(values)
+    _check_timed(values)
     values.need_all()
     full, residual, lost = _contents(values)
     for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
@@ -35,8 +36,10 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
             raise values.fault(f"{name} filling_pressure", found, f"{name} below filling_pressure", hint)
     _check_underfilled(values["underfilled"], max(residual, lost) / full)
     found_sets = {"regulators": sum(each.count for each in sets)} if sets else {}
+    by_note = {"timed": Timed()} if values["change_when"] == "timed" and values["timed"] is None else {}
     return {
         **found_sets,
+        **by_note,
         "regulator_sets": sets,
         "full_gas": full,
         "residual_gas": residual,
@@ -67,6 +70,16 @@ def _check_looks(values: Values) -> None:
     if stated and values.data.get("gauge_check") == 0:
         found = f"{stated[0]} with gauge_check 0 (watched)"
         values.fault(stated[0], found, "a time between checks", "a watched gauge is never missed")
+
+
+def _check_timed(values: Values) -> None:
+    """What is said of a timed change stands beside one."""
+    if values.data.get("timed") is not None and values.data.get("change_when") not in (None, "timed"):
+        found, hint = (
+            f"timed beside change_when {values['change_when']}",
+            "write change_when: timed, or timed: none",
+        )
+        values.fault("timed change_when", found, "timed beside change_when timed", hint)
 
 
 def _check_content(values: Values) -> None:

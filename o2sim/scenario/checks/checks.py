@@ -106,7 +106,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _hands, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold, part_used):
+        for of_stock in (_cylinder_levels, _gauge_check, _timed, _noticed, _resupply, _manifold, part_used):
             yield from of_stock(hospital, hospital.cylinders)
 
 
@@ -289,6 +289,39 @@ def _gauge_check(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
             found = f"{_minutes(cylinders.gauge_check_s)} between checks, but at {high / 1000:.3g} L/min"
             found += f" ({patients.name}) a full cylinder lasts {_minutes(lasts_s)}"
             yield "cylinders.gauge_check", found, "cylinders will run empty unseen; check more often"
+
+
+def _timed(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """A margin shorter than the fetch lets a cylinder run empty while the next is on its way."""
+    timed, fetch_s = cylinders.timed, max(hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s)
+    if timed is not None and timed.kept == 0:
+        yield "cylinders.timed.kept", "no note is kept", "write change_when: residual, which is the same"
+    elif timed is not None and timed.margin_s < fetch_s:
+        found = f"{_minutes(timed.margin_s)}, shorter than the {_minutes(fetch_s)} to fetch a cylinder"
+        yield "cylinders.timed.margin", found, "cylinders run empty while the next is fetched; come earlier"
+    highest = max(law_high(patients.flow_ml_min) for patients in hospital.patients)
+    lasts_s = (cylinders.full_gas - cylinders.lost_gas) / (highest + cylinders.leak_ml_min)
+    if timed is not None and timed.margin_s >= lasts_s:
+        found = f"{_minutes(timed.margin_s)}, but at {highest / 1000:.3g} L/min a full cylinder lasts "
+        found += _minutes(lasts_s)
+        yield "cylinders.timed.margin", found, "it is changed as soon as it is opened; come later"
+
+
+def _noticed(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """Whoever notices comes to nothing where somebody always sees the gauge, or power is never out."""
+    noticed = hospital.noticed
+    if noticed is None:
+        return
+    if cylinders.gauge_check_s == 0 and not cylinders.check_times_s:
+        yield (
+            "noticed",
+            "gauges are watched",
+            "nothing runs empty unseen; delete noticed, or say how often they look",
+        )
+    by_oximeter = noticed.by_oximeter
+    if by_oximeter is not None and by_oximeter.cut_by_power and hospital.grid is None and hospital.power is None:
+        found = "oximeters that are silent without power, but no power cuts"
+        yield "noticed.by_oximeter.cut_by_power", found, "write the section power, or leave it out"
 
 
 def _resupply(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:

@@ -47,6 +47,7 @@ class Costs:
     regulator: Equipment = _owned("regulators", life="7 years")
     splitter: Equipment = _owned("splitters", "flow splitters", "5 years")
     humidifier: Equipment = _owned("humidifiers", "where their number is limited", "3 years")
+    oximeter: Equipment = _owned("oximeters", "those of noticed.by_oximeter", "3 years")
     concentrator: Equipment = _owned("concentrators", life="7 years", source=LIVES_7_YEARS)
     concentrator_service_per_year: float = _upkeep("concentrators")
     repair: float = key("money", "each failure", "0", "", within="concentrators")

@@ -50,6 +50,16 @@ class SendPartUsed:
     )
 
 
+@dataclass(frozen=True)
+class Timed:
+    """A change at a time that staff note: how long before the run-out they reckon, and whether they come."""
+
+    margin_s: int = time_key(
+        "how long before the run-out that they reckon staff come to change", "10 min", ASSUMED
+    )
+    kept: float = key("share", "of the times noted, those at which somebody comes", "80 %", ASSUMED)
+
+
 def _litres(ml: float) -> float:
     return ml / 1_000
 
@@ -129,12 +139,13 @@ class Cylinders:
             "2.5 on 25 MPa (their largest error, from memory, taken as two deviations)", "0 kPa", most="5 MPa")
     )  # fmt: skip
     gauge_error_gas: int = 0  # the same as content
-    change_when: Literal["residual", "will_not_last"] = key(
+    change_when: Literal["residual", "will_not_last", "timed"] = key(
         "word",
-        "when a look leads to a change: at residual pressure, or also when the cylinder will not last until the "
-        "next look and another one would",
-        "residual", COMMON, words=("residual", "will_not_last"),
+        "when a look leads to a change: at residual pressure; also when the cylinder will not last until the next "
+        "look and another one would; or at a time that staff reckon from gauge and flow, and note",
+        "residual", COMMON, words=("residual", "will_not_last", "timed"), value="residual",
     )  # fmt: skip
+    timed: Timed | None = part_or_none(Timed, "the time that staff note", "with change_when timed its defaults")
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
     change_time_s: Time = handling_time("time to change a cylinder", "10 min", COMMON, value=NEEDED)
     rack: Literal["oldest that lasts", "emptiest that lasts", "fullest"] = key(

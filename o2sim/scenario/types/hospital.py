@@ -20,8 +20,9 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Cylinders, Manifold, SendPartUsed, Underfilled
+from o2sim.scenario.types.cylinders import Cylinders, Manifold, SendPartUsed, Timed, Underfilled
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
     Battery,
@@ -53,11 +54,12 @@ from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Battery", "Bedside",
-    "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
-    "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night", "Options", "PartDelivery",
-    "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season",
-    "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge",
-    "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
+    "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment",
+    "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night", "Noticed",
+    "Options", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply",
+    "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters", "Staff",
+    "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward",
+    "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -165,6 +167,10 @@ class Hospital:
     )  # fmt: skip
     shortfall: Shortfall = Shortfall()  # of the scenario
     bedside: Bedside = part(Bedside, "humidifiers and delivery sets, whatever the source", value=UNLIMITED)
+    noticed: Noticed | None = part_or_none(
+        Noticed, "who notices between looks at the gauges that a cylinder has lost its flow",
+        "it is found at the next look",
+    )  # fmt: skip
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
 
     def transfer_of(self, class_index: int) -> Transfer | None:
