@@ -29,8 +29,6 @@ DOUBTS = {
         "warm_up: 0 days: the year starts with full stock", "warm_up: 28 days")),
     "order_up_to": ("order_up_to: 36", "order_up_to: 41", (
         "resupply.order_up_to: 41, above the fleet of 40", "no empties for so many")),
-    "sent, all kept": ("change_time: 10 min", "change_time: 10 min\n  send_part_used: {keep: 40}", (
-        "cylinders.send_part_used.keep: 40 are kept, of a fleet of 40", "none is ever sent; lower it")),
     "closure": ("from: 2027-04-01, to: 2027-06-30", "from: 2026-04-01, to: 2026-06-30", (
         "resupply.road_closures[1]: outside the run from 2026-12-04 to 2027-12-31", "check the dates")),
 }  # fmt: skip
@@ -64,8 +62,16 @@ def test_part_used_cylinders_that_count_and_are_sent_are_told():
     (problem,) = told(counted)
     assert "resupply.position_counts_above: 20 %, below the 25 % under which they are sent" in problem
     assert told(counted.replace("position_counts_above: 20 %", "position_counts_above: 25 %")) == []
-    alone = loads(text + "\nstrategies:\n  s: {sources: [cylinder], resupply: none}\n")
-    assert "cylinders.send_part_used" in [problem.field for problem in warnings(alone)]
+
+
+def test_part_used_cylinders_that_are_never_sent_are_told():
+    """All 40 of the fleet are kept, or no supplier comes to whom anything could be handed over."""
+    text = CALM.replace("change_time: 10 min", "change_time: 10 min\n  send_part_used: {keep: 40}")
+    (problem,) = told(text)
+    assert "cylinders.send_part_used.keep: 40 are kept, of a fleet of 40" in problem
+    alone = loads(text[: text.index("resupply:")] + text[text.index("concentrators:") :])
+    found = [each.found for each in warnings(alone) if each.field == "cylinders.send_part_used"]
+    assert found == ["no resupply (in cylinders only, mixed)"]
 
 
 IDLE = {  # what is said of timed changes and of who notices that comes to nothing, and the doubt
