@@ -128,6 +128,10 @@ class Draws:
         """Return the lead time of the nth emergency order (from 0) placed on a day."""
         return self._whole(law, "emergency lead time", day.toordinal(), nth, 0)
 
+    def backup_open_s(self, law: Law, patient: int, loss: int) -> int:
+        """Return the seconds until the back-up of a patient flows, by how many units were lost before."""
+        return self._whole(law, "backup open", patient, loss, 0)
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]

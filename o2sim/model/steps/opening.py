@@ -43,17 +43,22 @@ def open_cylinder(state: State, cylinder: OpenCylinder) -> None:
         cylinder.content = store.open_on_ward(lead.ward)
     else:
         cylinder.content = store.open(enough_gas(state, cylinder.flow_ml_min))
-    cylinder.gauge_error_gas = gauge_error(state, lead)
-    lead.cylinders += 1
+    begin_use(state, cylinder)
+    state.fewest_full = min(state.fewest_full, store.full)
+    state.note("cylinder opened", lead.number, store.full, cylinder.content)
+    consider_review(state, emptied=False)
+    consider_emergency(state)
+
+
+def begin_use(state: State, cylinder: OpenCylinder) -> None:
+    """Count a cylinder among those in use, as the next one opened."""
+    cylinder.gauge_error_gas = gauge_error(state, cylinder.lead)
+    cylinder.lead.cylinders += 1
     cylinder.found_low = False
     cylinder.number = state.opened
     state.opened += 1
     state.open_cylinders[cylinder.number] = cylinder
     state.ledger.cylinders_opened += 1
-    state.fewest_full = min(state.fewest_full, store.full)
-    state.note("cylinder opened", lead.number, store.full, cylinder.content)
-    consider_review(state, emptied=False)
-    consider_emergency(state)
 
 
 def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
@@ -66,6 +71,7 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
         patient.cylinder = None
         del state.on_cylinder[patient.number]
     give_regulator(state, cylinder.lead.ward, cylinder.kind)
+    state.backups_out -= cylinder.backup
     return patients
 
 

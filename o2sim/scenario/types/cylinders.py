@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.field import ASSUMED, COMMON
 from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
     key,
+    lasting,
     of_file,
     part_or_none,
+    permille,
     several,
     time_key,
     whole_key,
@@ -29,6 +31,27 @@ class Underfilled:
     content: Law = key(  # as a share of a full one
         "law of share", "what such a cylinder holds, of a full one", required=True
     )
+
+
+@dataclass(frozen=True)
+class Backups:
+    """Who has a back-up at the bed while on a concentrator: a regulator set with a cylinder, for a lost unit."""
+
+    classes: tuple[str, ...] = key(
+        "names",
+        "classes of patients who are given one while they are on a concentrator",
+        name="for",
+        required=True,
+    )
+    count: int = whole_key("at beds at once, those in use included", required=True)
+    open_time_s: Law = lasting(
+        "time until it flows once the unit is lost; whoever is at the bed opens it", "1 min", "0 s", mark=ASSUMED,
+        value=Law("constant", (60.0,)),
+    )  # fmt: skip
+    replace_below_permille: int = key(
+        "share", "changed at midnight below this share of what a full one can give; a part-used one is brought "
+        "only if it holds as much", "50 %", ASSUMED, name="replace_below", turned=permille,
+    )  # fmt: skip
 
 
 def _litres(ml: float) -> float:
@@ -124,6 +147,10 @@ class Cylinders:
     losses_per_day: float = key(
         "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", name="loss",
         most="100 / day",
+    )  # fmt: skip
+    backup: Backups | None = part_or_none(
+        Backups, "a back-up at the bed of some patients on concentrators, under every strategy that has these",
+        "nobody is given one",
     )  # fmt: skip
 
     @property

@@ -20,7 +20,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Cylinders, Manifold, Underfilled
+from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, Underfilled
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
@@ -51,8 +51,8 @@ from o2sim.scenario.types.wards import (
 from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
-    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Battery", "Bedside",
-    "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
+    "Bedside", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment", "Figures", "FlowStep",
     "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Options", "PartDelivery", "PatientClass",
     "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "Shortfall",
     "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Transfer", "Underfilled",
@@ -94,6 +94,10 @@ class Strategy:
     name: str
     sources: tuple[Source, ...] = key("sources", "where oxygen comes from, the first choice first", required=True)
     return_to_concentrator: bool = True
+
+    def place(self, source: Source) -> int:
+        """Return the place of a source in the order, one after all for a source that is none of the strategy's."""
+        return self.sources.index(source) if source in self.sources else len(self.sources)
 
 
 @dataclass(frozen=True)
