@@ -107,6 +107,7 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
         "concentrators": hospital.concentrators is not None,
         "manifold": hospital.manifold is not None,
         "shortfall": not hospital.shortfall.as_before,
+        "backup": hospital.has_backups,
     }
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 

@@ -10,7 +10,7 @@ from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
-from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
+from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, law_minimum, share_above
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.stages import stages
 
@@ -30,7 +30,9 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    return problems + list(_whole_file(scenario)) + list(_idle_monitor(scenario))
+    return problems + [
+        problem for look in (_whole_file, _idle_monitor, _idle_backups) for problem in look(scenario)
+    ]
 
 
 def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
@@ -56,6 +58,14 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
         yield Problem(scenario.file, scenario.lines.get("strategies", 0), "strategies", found, "", hint)
 
 
+def _idle_backups(scenario: Scenario) -> Iterator[Problem]:
+    """Back-ups are for patients on concentrators."""
+    line = scenario.lines.get("cylinders.backup", 0)
+    if line and not any(hospital.has_backups for hospital in scenario.hospitals.values()):
+        found, hint = "back-ups, but no strategy with concentrators has any", "delete it, or add concentrators"
+        yield Problem(scenario.file, line, "cylinders.backup", found, "", hint)
+
+
 def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
     """A monitor without drift never alarms: said where the file itself asks for one."""
     line = scenario.lines.get("concentrators.oxygen_monitor", 0)
@@ -70,7 +80,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold):
+        for of_stock in (_cylinder_levels, _gauge_check, _resupply, _manifold, _backups):
             yield from of_stock(hospital, hospital.cylinders)
 
 
@@ -276,6 +286,27 @@ def _bedside(hospital: Hospital) -> Iterator[Doubt]:
     for device, _ in hospital.bedside.delivery_sets:
         if all(kind.delivery != device for kind in hospital.patients):
             yield f"bedside.delivery_sets.{device}", "no class has this delivery", "it limits nobody; add delivery"
+
+
+def _backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """Yield back-ups that cannot be, or that are of no use."""
+    rule, flowing = cylinders.backup, cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas)
+    if rule is None or not hospital.has_backups:
+        return
+    sets = sum(each.count for each in cylinders.usable_sets)
+    for most, what in ((sets, "regulators"), (cylinders.fleet, "cylinders")):
+        if rule.count > most:
+            found = f"{rule.count}, but only {most} {what}"
+            yield "cylinders.backup.count", found, f"there can be no more back-ups than {what}"
+    if law_minimum(rule.open_time_s) > hospital.tolerated_gap_s:
+        found = f"longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
+        yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
+    cut = hospital.grid.down_s if hospital.grid is not None else None
+    for kind in hospital.patients if cut is not None else ():
+        lasts_s = flowing / (law_mean(kind.flow_ml_min) + cylinders.leak_ml_min)
+        if kind.name in rule.classes and lasts_s < law_mean(cut):
+            found = f"a full cylinder lasts {kind.name} {_minutes(lasts_s)}, a cut {_minutes(law_mean(cut))} on average"
+            yield "cylinders.backup.for", found, "it has to be changed within a cut; see that there are others"
 
 
 def _valves(cylinders: Cylinders) -> Iterator[Doubt]:

@@ -179,6 +179,12 @@ class Hospital:
         return None if own == "never" else own
 
     @property
+    def has_backups(self) -> bool:
+        """Return True where patients on concentrators may be given a back-up at the bed."""
+        stock = self.cylinders
+        return self.concentrators is not None and stock is not None and stock.backup is not None
+
+    @property
     def end_s(self) -> int:
         """Return the last second of the run, counted from the start of the warm-up."""
         return self.warm_up_s + self.horizon_s
