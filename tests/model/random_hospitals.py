@@ -415,6 +415,7 @@ def snapshot(state: State) -> tuple[object, ...]:
         [(key, task.patient and task.patient.order) for key, task in state.calls],
         {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
         {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
+        ({n: repr(p.backup) for n, p in state.present.items()}, state.backups_out),
         piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
         piped and ([patient.number for patient in piped.patients], piped.feeding),
     )

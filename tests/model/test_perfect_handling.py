@@ -9,9 +9,10 @@ from o2sim import load
 from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario, Staff
+from o2sim.scenario.types.hospital import DAY_S, Backups, Hospital, Law, Scenario, Staff
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
+BACKUP = Backups(("newborns", "children"), 4, Law("constant", (60.0,)))
 DISTRICT = load(SCENARIOS / "district_hospital.yaml")
 
 
@@ -34,7 +35,9 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
             missed_by_night=0.5,
             gauge_error_gas=10**7,
             change_when="will_not_last",
+            backup=replace(BACKUP, open_time_s=Law("exponential", (7_200.0,))),
         )
+        rules = replace(rules, cylinders=replace(rules.cylinders, backup=BACKUP))
         slow = replace(slow, cylinders=careless)
     assert outcome(with_perfect_handling(slow)) == outcome(with_perfect_handling(rules))
 

@@ -258,7 +258,7 @@ def _change_made(k: Record, place: Whole) -> Whole:
         occupy(k, lead, duration_s)
         return False
     lead.task = NONE
-    if not made and c.patient_count > 0:
+    if not made:
         patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
     return made
 

@@ -53,7 +53,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "back-up brought": "a back-up holding {litres} is put at the bed of {patient}, {other} full left",
     "back-up opened": "the back-up at the bed of {patient} is opened, holding {litres}",
     "back-up closed": "the back-up of {patient} is closed with {litres} and stays at the bed",
-    "back-up changed": "the back-up at the bed of {patient} is changed for one holding {litres}, {other} full left",
+    "back-up changed": "the back-up at the bed of {patient} is changed for {litres}, {other} full left",
     "back-up taken back": "the back-up of {patient} goes back to the store with {litres}, {other} full there",
     "cylinder racked": "the cylinder of {patient} goes to the rack with {litres}",
     "cylinder emptied": "the cylinder of {patient} goes to the empties with {litres}",

@@ -302,10 +302,11 @@ def _backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
         found = f"longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
         yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
     cut = hospital.grid.down_s if hospital.grid is not None else None
-    for kind in hospital.patients if cut is not None else ():
+    cut_s = 0.0 if cut is None else law_mean(cut)
+    for kind in hospital.patients:
         lasts_s = flowing / (law_mean(kind.flow_ml_min) + cylinders.leak_ml_min)
-        if kind.name in rule.classes and lasts_s < law_mean(cut):
-            found = f"a full cylinder lasts {kind.name} {_minutes(lasts_s)}, a cut {_minutes(law_mean(cut))} on average"
+        if kind.name in rule.classes and lasts_s < cut_s:
+            found = f"a full cylinder lasts {kind.name} {_minutes(lasts_s)}, a cut {_minutes(cut_s)} on average"
             yield "cylinders.backup.for", found, "it has to be changed within a cut; see that there are others"
 
 
