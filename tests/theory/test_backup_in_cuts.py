@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -31,14 +32,12 @@ def left_unserved(lasts_h: float, power: int = 1) -> float:
         return float((min(cut_h, open_h) + max(0.0, cut_h - open_h - lasts_h)) ** power * CUT.pdf(cut_h))
 
     edges = [0.0, open_h, 1.0, 5.0, 50.0, 500.0, 5_000.0]
-    parts = [
-        integrate.quad(unserved, low, high, limit=200)[0] for low, high in zip(edges, edges[1:], strict=False)
-    ]
+    parts = [integrate.quad(unserved, low, high, limit=200)[0] for low, high in pairwise(edges)]
     return math.fsum(parts)
 
 
 def one_cut(litres: float | None) -> Hospital:
-    """Return a patient of 2 L/min who is always there, a unit, and a cut in ten days; a back-up of so many litres."""
+    """Return a patient of 2 L/min who is always there, a unit, and a cut after ten days; a back-up of so much."""
     always = kind(recorded=Recorded(False, 0, DAYS, (0,), (FLOW,), (DAYS * DAY_S,)))
     grid = Grid(constant(10 * DAY_S), Law("lognormal", (math.log(MEDIAN_H * HOUR), math.log(SPREAD))))
     stock = cylinders(
@@ -54,7 +53,7 @@ def one_cut(litres: float | None) -> Hospital:
         patients=(always,),
         grid=grid,
         horizon_s=DAYS * DAY_S,
-        response_time_s=300,
+        response_time_s=0,
         concentrators=units(),
         cylinders=stock if litres else None,
     )
@@ -86,7 +85,7 @@ def test_what_is_unserved_of_a_cut(litres: float | None, lasts_h: float, expecte
 
 
 def test_each_cut_to_the_second() -> None:
-    """Of each drawn cut D the unserved part is min(D, 60 s), and what is beyond the minute and the small cylinder."""
+    """Unserved of each cut are its first minute, and what is beyond that and the small cylinder."""
     with_one, without = unserved_h(one_cut(SMALL)), unserved_h(one_cut(None))
     lasts_s = round(SMALL * LITRE) // (FLOW + LEAK)
     cut_s = np.rint(without * HOUR)
