@@ -201,6 +201,8 @@ class Outcome:
     cylinders_sent: int = 0  # part-used, to be filled
     cylinders_lost: int = 0  # gone from the fleet, condemned or missing
     cylinders_unusable: int = 0  # opened and found to give nothing
+    unit_losses: int = 0  # of patients in need, where some are given a back-up
+    backups_opened: int = 0  # of these losses, those met by a back-up that flowed
     empty_shelf_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0  # unit-seconds powered and serving

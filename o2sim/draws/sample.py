@@ -136,6 +136,10 @@ class Draws:
         """Return the seconds after which somebody notices a patient's nth loss of flow (from 0) unseen."""
         return self._whole(law, stream, item, nth, 1)
 
+    def backup_open_s(self, law: Law, patient: int, loss: int) -> int:
+        """Return the seconds until the back-up of a patient flows, by how many units were lost before."""
+        return self._whole(law, "backup open", patient, loss, 0)
+
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""
         return self.closure_records(hospital).tolist()  # type: ignore[no-any-return]

@@ -24,7 +24,7 @@ import numpy as np
 
 from o2sim.measures.cover import cover_summary
 from o2sim.measures.measure import Measure
-from o2sim.measures.names import CHANCE, COST, FILL, HOURS, STOCK_OUTS
+from o2sim.measures.names import CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS
 from o2sim.measures.replications import Replications, replication_table
 from o2sim.measures.table import MEASURES, measure_units
 from o2sim.money.cost import FIXED_ITEMS
@@ -134,10 +134,13 @@ def _means(estimator: Estimator, columns: Mapping[str, Column]) -> dict[str, Mea
 
 
 def _ratio(estimator: Estimator, table: Replications, name: str) -> Mean | None:
-    """Return litres delivered over litres needed, 1 where none were needed; money over units, None without any."""
+    """Return litres delivered over needed (1 where none were), losses met over all, money over units; or None."""
     if name == FILL:
         ratio = estimator.ratio(*_litres(table), most=1.0)
         return ratio or Mean(1.0, None, None, "no oxygen was needed")
+    if name == MET:
+        losses = table.values.get("unit_losses")
+        return None if losses is None else estimator.ratio(table.values["losses_met_by_backup"], losses, most=1.0)
     if table.cost is None:
         return None
     per_patient = name == "cost_per_patient"

@@ -8,5 +8,6 @@ STOCK_OUTS = "stock_outs_per_year"
 SUPPLY_HOURS = "unserved_hours_for_want_of_supply"
 HOURS = "unserved_patient_hours"
 FILL = "fill_rate"
+MET = "share_of_losses_met_by_backup"
 COST = "annual_cost"
 ALL = "all"  # of interruptions, those of any length

@@ -108,6 +108,7 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
         "manifold": hospital.manifold is not None,
         "shortfall": not hospital.shortfall.as_before,
         "sending": hospital.cylinders is not None and hospital.cylinders.send_part_used is not None,
+        "backup": hospital.has_backups,
     }
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 

@@ -16,7 +16,7 @@ from o2sim.measures.measure import (
     short_hours,
     unserved_hours,
 )
-from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, SHORTFALL_LABELS, Root
 
@@ -143,6 +143,12 @@ _CONCENTRATORS = (
     Measure("concentrators_written_off", NUMBER, "never repaired", "mean", "concentrators_written_off",
             needs="concentrators"),
     Measure("services", NUMBER, "preventive ones", "mean", "services", needs="concentrators"),
+    Measure("unit_losses", NUMBER, "losses of the concentrator that a patient is on", "mean", "unit_losses",
+            needs="backup"),
+    Measure("losses_met_by_backup", NUMBER, "of these, those met by a back-up at the bed", "mean",
+            "backups_opened", needs="backup"),
+    Measure(MET, "share, 0 to 1", "losses of a concentrator met by a back-up over all of them", "ratio",
+            needs="backup", head="Losses of a unit met by a back-up"),
     Measure("concentrators_moved", NUMBER, "to another ward", "mean", "concentrators_moved",
             needs="concentrators"),
 )  # fmt: skip

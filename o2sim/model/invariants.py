@@ -30,13 +30,14 @@ def check_whole_run(run: State) -> None:
     if run.store is not None:
         require(run.store.counts_balance(), "places of the fleet")
         require(min(run.book, default=0) >= 0, "use in the stock book")
-        require(run.store.in_use == len(run.open_cylinders), "cylinders in use")
+        require(run.store.in_use == len(run.open_cylinders) + len(run.backups), "cylinders in use and at beds")
         sent_or_used = ledger.returned_gas + run.store.gas_in_empties
         require(ledger.sent_gas <= sent_or_used, "gas in part-used cylinders sent to be filled")
         ordered = sum(order.count for order in run.open_orders.values())
         require(ordered == run.store.on_order, "cylinders on order")
         _check_regulators(run, run.store)
         _check_sharing(run, run.store)
+        _check_backups(run)
     _check_delivery(run)
     require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
     if not ledger.shortfall.as_before:
@@ -56,12 +57,25 @@ def check_whole_run(run: State) -> None:
         _check_wards(run, run.store)
 
 
+def _check_backups(run: State) -> None:
+    """Check that no more back-ups are out than there may be, each for one patient and no other."""
+    at_beds = {number: patient for number, patient in run.present.items() if patient.backup is not None}
+    require(at_beds == run.backups, "who has a back-up at the bed")
+    in_use = [cylinder for cylinder in run.open_cylinders.values() if cylinder.backup]
+    require(all(len(cylinder.patients) == 1 for cylinder in in_use), "one patient on a back-up")
+    require(not {cylinder.lead.number for cylinder in in_use} & set(at_beds), "one back-up a patient")
+    rule = run.rules.cylinders.backup if run.rules.cylinders is not None else None
+    most = rule.count if rule is not None else 0
+    require(run.backups_out == len(at_beds) + len(in_use) <= most, "back-ups out")
+
+
 def _check_regulators(run: State, store: CylinderStore) -> None:
-    """Check that every regulator set is free or in use, at flows that it can be set to."""
+    """Check that every regulator set is free, in use or at a bed, at flows that it can be set to."""
     opened = list(run.open_cylinders.values())
     for kind, each in enumerate(store.sets):
         used, free = sum(cylinder.kind == kind for cylinder in opened), store.sets_free[kind]
         used += sum(p.set_kind == kind for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD))
+        used += sum(patient.backup.kind == kind for patient in run.backups.values() if patient.backup)
         require(free >= 0 and free + used == each.count, "regulators")
     for cylinder in opened:
         most = max(patient.flow_ml_min for patient in cylinder.patients)
@@ -73,7 +87,7 @@ def _check_wards(run: State, store: CylinderStore) -> None:
     kept = [p for p in run.present.values() if p.claim in (FROM_STORE, FROM_WARD)]
     for ward in run.wards:
         used = sum(cylinder.lead.ward == ward.number for cylinder in run.open_cylinders.values())
-        used += sum(patient.ward == ward.number for patient in kept)
+        used += sum(patient.ward == ward.number for patient in (*kept, *run.backups.values()))
         balanced = ward.regulators_free + used == ward.regulators and ward.regulators_free >= 0
         require(balanced, f"regulators of ward {ward.number}")
         shelf = len(store.bedside[ward.number])

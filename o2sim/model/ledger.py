@@ -69,6 +69,8 @@ class Ledger:
     cylinders_sent: int = 0
     cylinders_lost: int = 0
     cylinders_unusable: int = 0
+    unit_losses: int = 0
+    backups_opened: int = 0
     empty_shelf_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0

@@ -14,6 +14,7 @@ FOREVER_S = 1 << 40
 # What patient.claim says: a unit's number, or one of these.
 FROM_STORE, FROM_WARD = -1, -2  # a regulator, and a cylinder of the central store or one kept on the ward
 REPLACEMENT = -3  # a cylinder of the central store for a patient who has a regulator
+BACKUP = -4  # the back-up at the bed
 
 
 def _no_seconds() -> list[int]:
@@ -42,6 +43,17 @@ class Shortage:
 
 
 @dataclass(slots=True, eq=False)
+class Backup:
+    """A regulator set with a cylinder at the bed of a patient, not in use; once opened it is an OpenCylinder."""
+
+    kind: int  # of the regulator set
+    content: int
+    fresh: bool = False  # a full one that nobody has opened
+    opening: bool = False  # for a lost unit, until gas flows from whatever source
+    event: Any = field(default=None, repr=False)  # pending while it is being opened
+
+
+@dataclass(slots=True, eq=False)
 class Patient:
     """The state of a patient between arrival and leaving; times in s, gas in 1/60 mL.
 
@@ -64,6 +76,8 @@ class Patient:
     second_unit: int | None = None  # of a patient whose flow comes from two
     second_ml_min: int = 0  # what the second gives of it
     cylinder: OpenCylinder | None = None  # the one connected
+    backup: Backup | None = None  # at the bed
+    units_lost: int = 0  # times that the unit this patient was on was lost
     delivery: str | None = None  # the device, None where it is not stated
     has_delivery: bool = False  # holds whatever delivery set and humidifier are needed
     has_humidifier: bool = False  # holds one of a limited number
@@ -115,6 +129,11 @@ class Patient:
         return self.claim is not None or self.task is not None
 
     @property
+    def opens_backup(self) -> bool:
+        """Return True while somebody at the bed is opening the back-up."""
+        return self.backup is not None and self.backup.opening
+
+    @property
     def units(self) -> tuple[int, ...]:
         """Return the numbers of the units that serve."""
         return tuple(number for number in (self.unit, self.second_unit) if number is not None)
@@ -145,6 +164,7 @@ class OpenCylinder:
     patients: list[Patient]
     regulator: RegulatorSet
     kind: int = 0  # of the regulator set, by its place among the usable ones
+    backup: bool = False  # brought as the back-up of its patient, and of nobody else
     number: int = 0  # cylinders opened in the run before the one that is on
     content: int = 0  # credited up to flow_since_s of its patients and leak_since_s
     leak_since_s: int = 0

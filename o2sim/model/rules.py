@@ -55,6 +55,7 @@ SUN_STEP_S = 3_600
 FAILURE, DRIFT, ALARM, SERVICE, MOVING = (kind << 20 for kind in range(5))
 BY_LOOK, BY_NOTE, BY_OXIMETER, BY_RELATIVE = range(4)  # who finds an empty cylinder; in ties the first
 STORE_OPENS = 1  # item among the changes of shift
+BACKUP_OPENS = 1 << 31  # item of a back-up among the timers, plus the patient's: after those of staff
 PORTER = 1 << 34  # item of what is brought to a ward, plus its number: after all deliveries
 FULL_PERMILLE, LOW_PERMILLE = 930, 820  # oxygen of a unit in order; low below 82 %: WHO-UNICEF 2019, from memory
 
@@ -129,6 +130,26 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     "joins cylinder": ("a patient shares an open cylinder through a splitter", "patient", "with patient", _GAS),
     "cylinder racked": ("a part-used cylinder goes to the rack", "patient", "part-used after", _GAS),
     "cylinder left open": ("a part-used cylinder empties itself", "patient", "", _GAS),
+    "back-up brought": (
+        "a cylinder with a regulator is put at the bed of a patient on a concentrator",
+        "patient",
+        "full cylinders after",
+        _GAS,
+    ),
+    "back-up opened": ("the back-up at the bed is opened", "patient", "", _GAS),
+    "back-up closed": ("a patient is served otherwise again, the back-up stays at the bed", "patient", "", _GAS),
+    "back-up changed": (
+        "a used back-up at the bed is changed from the store",
+        "patient",
+        "full cylinders after",
+        _GAS,
+    ),
+    "back-up taken back": (
+        "a patient leaves, the back-up goes to the store",
+        "patient",
+        "full cylinders after",
+        _GAS,
+    ),
     "cylinder emptied": ("a cylinder goes to the empties", "patient", "empties after", _GAS),
     "on outlet": ("a patient is connected to a piped outlet", "patient", "patients on outlets after", ""),
     "bank feeds": ("a bank, or the reserve, takes over", "bank", "cylinders", "gas it can give in 1/60 mL"),
@@ -167,6 +188,12 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
 def keep_gas(cylinders: Cylinders) -> int:
     """Return the content (1/60 mL) above which a cylinder counts as part-used, at or below it as empty."""
     return max(cylinders.residual_gas, cylinders.lost_gas)
+
+
+def backup_gas(cylinders: Cylinders, permille: int) -> int:
+    """Return the content (1/60 mL) of a cylinder that holds a share of what a full one can give."""
+    keep = keep_gas(cylinders)
+    return keep - (-permille * max(0, cylinders.full_gas - keep) // 1_000)
 
 
 def gas_needed(flows: Flows, from_s: int, to_s: int) -> int:

@@ -13,7 +13,7 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
 from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks, new_manifold
-from o2sim.model.patient import OpenCylinder, Patient
+from o2sim.model.patient import Backup, OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
 from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore, Order
@@ -62,6 +62,10 @@ class State:
         self.present: dict[int, Patient] = {}  # by patient number
         self.on_cylinder: dict[int, Patient] = {}
         self.reduced: dict[int, Patient] = {}  # given less than prescribed
+        self.backups: dict[int, Patient] = {}  # with one at the bed, not in use
+        self.backups_out = 0  # those in use included
+        self.backups_due: list[Patient] = []  # who have lost their unit in this step
+        self.backup_came_back = False  # in this second, with a patient who left
         self.open_cylinders: dict[int, OpenCylinder] = {}  # in the order in which they were opened
         self.opened = 0  # cylinders so far, the warm-up included
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
@@ -145,16 +149,21 @@ class State:
 
     def gas_in_cylinders(self) -> int:
         """Return the gas in the whole fleet (1/60 mL), cylinders in use as last credited."""
-        in_use = sum(cylinder.content for cylinder in self.open_cylinders.values())
+        in_use = sum(cylinder.content for cylinder in self.open_cylinders.values()) + sum(self.gas_at_beds())
         on_manifold = self.manifold.gas if self.manifold else 0
         return in_use + on_manifold + (self.store.gas_on_hand if self.store else 0)
+
+    def gas_at_beds(self) -> list[int]:
+        """Return the contents of the back-ups that are not in use."""
+        return [there(patient.backup).content for patient in self.backups.values()]
 
     def usable_gas(self) -> int:
         """Return the gas above residual content in cylinders that are no empties, and what the banks can give."""
         if self.store is None:
             return 0
         keep = keep_gas(self.store.rules)
-        in_use = sum(max(0, cylinder.content - keep) for cylinder in self.open_cylinders.values())
+        contents = (*(cylinder.content for cylinder in self.open_cylinders.values()), *self.gas_at_beds())
+        in_use = sum(max(0, content - keep) for content in contents)
         return in_use + (self.manifold.usable if self.manifold else 0) + self.store.usable_on_hand
 
 
@@ -164,8 +173,8 @@ def there(part: Part | None) -> Part:
     return part
 
 
-def call_off(whose: Patient | OpenCylinder, name: str) -> None:
-    """Cancel one pending event of a patient or an open cylinder, if there is one."""
+def call_off(whose: Patient | OpenCylinder | Backup, name: str) -> None:
+    """Cancel one pending event of a patient, an open cylinder or a back-up, if there is one."""
     event = getattr(whose, name)
     if event is not None:
         event.cancel()

@@ -38,7 +38,7 @@ class CylinderStore:
         self.fills: deque[int] = deque([cylinders.full_gas] * cylinders.full_at_start)  # what the full ones hold
         self.rack: deque[int] = deque()
         self.empties: deque[int] = deque([keep_gas(cylinders)] * (cylinders.fleet - cylinders.full_at_start))
-        self.in_use = 0
+        self.in_use = 0  # those at beds as a back-up included
         self.sets = cylinders.usable_sets
         self.sets_free = [each.count for each in self.sets]  # by kind
         widths = [(each.width_ml_min, kind) for kind, each in enumerate(self.sets)]
@@ -118,6 +118,29 @@ class CylinderStore:
         self.full -= 1
         return self.fills.popleft()
 
+    def take_backup(self, least: int) -> tuple[int, bool] | None:
+        """Take the emptiest part-used cylinder with so much, else a full one; return content and whether full.
+
+        None where there is neither. Of part-used ones with the same content it is the one longest on the rack.
+        """
+        fit = [place for place, content in enumerate(self.rack) if content >= least]
+        if not fit and not self.fills:
+            return None
+        self.in_use += 1
+        if not fit:
+            self.full -= 1
+            return self.fills.popleft(), True
+        place = min(fit, key=lambda place: self.rack[place])
+        content = self.rack[place]
+        del self.rack[place]
+        return content, False
+
+    def put_back_full(self, content: int) -> None:
+        """Put a full cylinder that nobody has opened back into the store, to be the next."""
+        self.in_use -= 1
+        self.full += 1
+        self.fills.appendleft(content)
+
     def stock_ward(self, ward: int, count: int) -> None:
         """Bring full cylinders from the central store to a ward, as far as there are any."""
         for _ in range(min(count, len(self.fills))):
@@ -166,8 +189,10 @@ class CylinderStore:
         self.rack.remove(content)
         self.empties.append(content)
 
-    def put_back(self, content: int, flow_ml_min: int, error_gas: int = 0) -> bool:
+    def put_back(self, content: int, flow_ml_min: int, error_gas: int = 0, *, first: bool = False) -> bool:
         """Take a cylinder off a patient; return True if it went to the rack, False if it is empty.
+
+        first: it goes to the head of the rack.
 
         One that could not serve the flow it comes from for another second is empty whatever its remainder: on the
         rack it would be opened and run out without end.
@@ -177,7 +202,10 @@ class CylinderStore:
             content > keep_gas(self.rules) + max(0, error_gas)
             and runs_out_after_s(content, self.rules, flow_ml_min) > 0
         )
-        (self.rack if part_used else self.empties).append(content)
+        if part_used and first:
+            self.rack.appendleft(content)
+        else:
+            (self.rack if part_used else self.empties).append(content)
         return part_used
 
     def put_on_manifold(self, count: int) -> list[int]:

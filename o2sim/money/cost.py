@@ -100,7 +100,7 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
     if cylinders is not None:
         yield CYLINDERS, cylinders.fleet, costs.cylinder, 0.0
         yield CYLINDER_RENT, cylinders.fleet, UNBOUGHT, costs.cylinder_rent_per_year
-        if "cylinder" in hospital.strategy.sources:  # an outlet has its own flowmeter
+        if "cylinder" in hospital.strategy.sources or hospital.has_backups:  # an outlet has its own flowmeter
             yield REGULATORS, cylinders.regulators, costs.regulator, 0.0
         if cylinders.splitters is not None:
             yield SPLITTERS, cylinders.splitters.count, costs.splitter, 0.0

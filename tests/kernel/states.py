@@ -23,7 +23,7 @@ from o2sim.model.kernel.events import FULL, next_time_s, take_next
 from o2sim.model.kernel.loop import begin, step
 from o2sim.model.kernel.memory import LEAST_ROOM, Memory
 from o2sim.model.kernel.packed import pack
-from o2sim.model.patient import FROM_STORE, FROM_WARD, REPLACEMENT
+from o2sim.model.patient import BACKUP, FROM_STORE, FROM_WARD, REPLACEMENT
 from o2sim.model.power import Supply
 from o2sim.model.reference import begin_reference
 from o2sim.outcome import Cause
@@ -31,11 +31,12 @@ from o2sim.scenario.types.hospital import DAY_S, Hospital
 
 NONE, NEVER = layout.NONE, 1 << 60
 STATUS = {OFF: "off", STARTING: "starting", RUNNING: "running", FAILED: "failed"}
-CLAIMS = {FROM_STORE: "store", FROM_WARD: "ward", REPLACEMENT: "replacement", None: None}
+CLAIMS = {FROM_STORE: "store", FROM_WARD: "ward", REPLACEMENT: "replacement", BACKUP: "back-up", None: None}
 KERNEL_CLAIMS = {
     claims.FROM_STORE: "store",
     claims.FROM_WARD: "ward",
     claims.REPLACEMENT: "replacement",
+    claims.BACKUP: "back-up",
     NONE: None,
 }
 COUNTED = tuple(
@@ -56,7 +57,16 @@ OF_UNIT = (
     "drifted",
     "low",
 )
-OF_CYLINDER = ("kind", "content", "leak_since_s", "gauge_error_gas", "found_low", "keeps_note", "noted_s")
+OF_CYLINDER = (
+    "kind",
+    "backup",
+    "content",
+    "leak_since_s",
+    "gauge_error_gas",
+    "found_low",
+    "keeps_note",
+    "noted_s",
+)
 OF_BANK = ("count", "gas", "usable", "spent", "seen", "urgent")
 _run = jit.records(records.RUN)
 
@@ -120,6 +130,7 @@ def _of_reference(clock: Any, state: Any) -> Iterator[tuple[str, str]]:
                 part_used=len(store.rack),
                 empty=len(store.empties),
                 in_use=store.in_use,
+                backups_out=state.backups_out,
                 on_order=store.on_order,
                 promised=store.promised,
                 away=store.away_count,
@@ -180,6 +191,8 @@ def _of_patient(patient: Any) -> str:
         on_cylinder=patient.cylinder and patient.cylinder.number,
         gap_since=patient.gap_since_s,
         cause=None if patient.cause is None else Cause(patient.cause).label,
+        backup=patient.backup and patient.backup.content,
+        opens_backup=patient.opens_backup,
         claim=CLAIMS.get(claim, claim),
         asked_for_staff=patient.task is not None,
     )
@@ -247,6 +260,7 @@ def _of_kernel(places: _Places, k: Any) -> Iterator[tuple[str, str]]:
                 part_used=int(k.rack.count_),
                 empty=int(k.empties.count_),
                 in_use=int(k.in_use),
+                backups_out=int(k.backups_out),
                 on_order=int(k.on_order),
                 promised=int(k.promised),
                 away=int(k.away_count),
@@ -320,6 +334,8 @@ def _of_kernel_patient(p: Any, cylinder: int | None) -> str:
         on_cylinder=cylinder,
         gap_since=_or_none(p.gap_since_s),
         cause=None if p.cause == NONE else Cause(int(p.cause)).label,
+        backup=None if p.backup_kind == NONE else int(p.backup_content),
+        opens_backup=bool(p.backup_opening),
         claim=KERNEL_CLAIMS.get(claim, claim),
         asked_for_staff=int(p.task) != NONE,
     )

@@ -33,6 +33,7 @@ from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types.hospital import (
     Allocation,
+    Backups,
     Battery,
     Bedside,
     ByOximeter,
@@ -355,12 +356,23 @@ NOTICED = st.builds(
 )
 
 
+BACKUPS = st.builds(
+    Backups,
+    classes=st.sampled_from([("newborns", "children", "adults"), ("adults",)]),
+    count=st.integers(0, 4),
+    open_time_s=_law(0.0, 60.0, 600.0),
+    replace_below_permille=st.sampled_from([0, 500, 1_000]),
+)
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
     sources = draw(st.sampled_from(ORDERS + PIPED))
-    with_cylinders, with_units, piped = sources != UNIT, "concentrator" in sources, "manifold" in sources
-    gas = draw(stock()) if with_cylinders else None
+    with_units, piped = "concentrator" in sources, "manifold" in sources
+    backups = draw(st.one_of(st.none(), BACKUPS)) if with_units else None
+    with_cylinders = sources != UNIT or backups is not None
+    gas = replace(draw(stock()), backup=backups) if with_cylinders else None
     takes_time = not piped and (gas is None or gas.splitters is None)
     tolerated_s = draw(st.sampled_from([0, 60, 600]))
     after_s, travel_s = draw(st.sampled_from([0, 3_600])), draw(st.sampled_from([0, 5_000]))
@@ -439,6 +451,7 @@ def snapshot(state: State) -> tuple[object, ...]:
         [(key, task.patient and task.patient.order) for key, task in state.calls],
         {n: (p.units, p.given_ml_min, p.gap_since_s, p.cause) for n, p in state.present.items()},
         {n: p.cylinder and p.cylinder.content for n, p in state.present.items()},
+        ({n: repr(p.backup) for n, p in state.present.items()}, state.backups_out),
         piped and [(b.count, b.gas, b.spent, b.seen, b.task is None) for b in piped.banks],
         piped and ([patient.number for patient in piped.patients], piped.feeding),
     )

@@ -11,6 +11,7 @@ from o2sim.model.run import simulate
 from o2sim.scenario.changing.handling import with_perfect_handling
 from o2sim.scenario.types.hospital import (
     DAY_S,
+    Backups,
     ByOximeter,
     ByRelatives,
     Hospital,
@@ -24,6 +25,7 @@ from o2sim.scenario.types.hospital import (
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 HOUR = Law("lognormal", (8.0, 0.7))  # about an hour, drawn for each job
+BACKUP = Backups(("newborns", "children"), 4, Law("constant", (60.0,)))
 DISTRICT = load(SCENARIOS / "district_hospital.yaml")
 
 
@@ -51,7 +53,9 @@ def test_it_is_the_same_however_quick_and_careful_the_staff_are(strategy: str) -
             change_when="timed",
             timed=Timed(margin_s=3_600, kept=0.5),
             rack="fullest",
+            backup=replace(BACKUP, open_time_s=Law("exponential", (7_200.0,))),
         )
+        rules = replace(rules, cylinders=replace(rules.cylinders, backup=BACKUP))
         slow = replace(slow, cylinders=careless)
     assert outcome(with_perfect_handling(slow)) == outcome(with_perfect_handling(rules))
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel import connecting
+from o2sim.model.kernel.backup import give_backups
+from o2sim.model.kernel.backup_in_use import open_backups
 from o2sim.model.kernel.bedside import ask_for_change, begin_change, change_ends, change_watched, sound_alarms
 from o2sim.model.kernel.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
 from o2sim.model.kernel.claims import restock_wards, seen_to
@@ -30,9 +32,27 @@ def settle(k: Record) -> None:
     """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
     After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
-    patients are gathered on fewer units, where that is the rule. Last, what now runs is taken from battery and
-    tank, and what is in use at once is counted.
+    patients are gathered on fewer units, where that is the rule. Then back-ups are brought to those on units.
+    Last, what now runs is taken from battery and tank, and what is in use at once is counted.
     """
+    k.backup_came_back = False
+    open_backups(k)
+    _serve_all(k)
+    while k.backup_came_back:  # with one who left without being served: somebody may have it
+        k.backup_came_back = False
+        _serve_all(k)
+    give_backups(k)
+    look_for_shortfall(k)
+    carry_load(k)
+    if k.oximeters_free > 0:
+        give_oximeters(k)
+    if k.power_came:
+        sound_alarms(k)
+    count_levels(k)
+
+
+def _serve_all(k: Record) -> None:
+    """Serve all who can be served, and name the causes of the gaps that are left; some of these patients leave."""
     _serve(k)
     while k.call_count > 0 and k.busy < on_duty(k):  # a cylinder opened just now gives nothing
         _serve(k)
@@ -44,7 +64,7 @@ def settle(k: Record) -> None:
     place = 0
     while place < k.line_count:
         p = patient_at(k, waiting_at(k.line, place).slot)
-        if seen_to(p):
+        if seen_to(p) or p.backup_opening:
             connecting.name_cause(k, p)
             place += 1
             continue
@@ -59,13 +79,6 @@ def settle(k: Record) -> None:
             send_on(k, p)
         else:
             place += 1
-    look_for_shortfall(k)
-    carry_load(k)
-    if k.oximeters_free > 0:
-        give_oximeters(k)
-    if k.power_came:
-        sound_alarms(k)
-    count_levels(k)
 
 
 def _name_staff(k: Record, slot: Whole) -> None:
@@ -74,7 +87,8 @@ def _name_staff(k: Record, slot: Whole) -> None:
         return
     p = patient_at(k, slot)
     if p.cylinder == NONE:
-        set_cause(k, p, CAUSE.WAITING_FOR_STAFF)
+        if not p.backup_opening:
+            set_cause(k, p, CAUSE.WAITING_FOR_STAFF)
         return
     slot = open_at(k, p.cylinder).first_on
     while slot != NONE:

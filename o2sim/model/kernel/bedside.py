@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel import opening
+from o2sim.model.kernel.backup import close_backup, open_backup
 from o2sim.model.kernel.claims import (
     REPLACEMENT,
     drop_claim,
     fetch_replacement,
     fetch_time_s,
+    has_backup,
     seen_to,
     take_regulator,
 )
@@ -31,7 +33,10 @@ from o2sim.model.rules import BY_LOOK, BY_OXIMETER
 
 
 def connect_cylinder(k: Record, p: Record) -> None:
-    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
+    """Give a patient a set for the flow and a cylinder that flows at once: the back-up at the bed, if any."""
+    if has_backup(k, p):
+        _start(k, open_backup(k, p))
+        return
     kind, place = take_regulator(k, p), new_place(k)
     c = open_at(k, place)
     c.lead, c.kind = p.slot, kind
@@ -44,6 +49,9 @@ def release_cylinder(k: Record, p: Record) -> None:
     """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
     place = p.cylinder
     c = open_at(k, place)
+    if c.backup:
+        close_backup(k, place)
+        return
     if c.patient_count == 1:
         opening.close_cylinder(k, place)
         return
@@ -271,7 +279,7 @@ def _change_made(k: Record, place: Whole) -> Whole:
         occupy(k, lead, duration_s)
         return False
     lead.task = NONE
-    if not made and c.patient_count > 0:
+    if not made:
         patient_at(k, c.lead).task = NONE  # who took the place of one moved to another source
     return made
 

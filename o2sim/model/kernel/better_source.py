@@ -41,8 +41,8 @@ def _rank_on_reduced_flow(k: Record) -> Whole:
     return count
 
 
-def _rank_returning(k: Record) -> Whole:
-    """Write those on cylinders and outlets for whom a unit may have room to `ranked`, in line; return how many."""
+def _rank_returning(k: Record, outlets_too: Whole) -> Whole:
+    """Write those on cylinders or outlets whom a unit may have room for to `ranked`, in line; return how many."""
     if not _any_may_return(k):
         return 0
     for ward in range(k.ward_count):
@@ -54,7 +54,7 @@ def _rank_returning(k: Record) -> Whole:
             count = _rank_if_room(k, count, slot)
             slot = patient_at(k, slot).on_after
         place = open_at(k, place).after
-    slot = k.first_present if k.manifold.patient_count > 0 else NONE
+    slot = k.first_present if outlets_too and k.manifold.patient_count > 0 else NONE
     while slot != NONE:
         if patient_at(k, slot).piped:
             count = _rank_if_room(k, count, slot)
@@ -81,14 +81,18 @@ def _any_may_return(k: Record) -> Whole:
 
 
 def return_to_concentrators(k: Record) -> None:
-    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first.
+
+    Where cylinders are no source of the strategy, those on a back-up go back in any case.
+    """
     r = k.rules
     k.room_made = False
-    if not k.has_bank or not r.strategy_return_to_concentrator or k.source_places[SOURCE.CONCENTRATOR] > 0:
+    by_order = r.strategy_return_to_concentrator and k.source_places[SOURCE.CONCENTRATOR] == 0
+    if not k.has_bank or not (by_order or k.source_places[SOURCE.CYLINDER] == r.strategy_sources_count):
         return
     if k.on_cylinder + k.manifold.patient_count == 0:
         return
-    for place in range(_rank_returning(k)):
+    for place in range(_rank_returning(k, by_order)):
         p = patient_at(k, number_at(k.ranked, place).value)
         source = on_units(k, p) if p.flowing else NONE
         if source == NONE:

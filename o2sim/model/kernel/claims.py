@@ -8,12 +8,20 @@ from o2sim.model.kernel.codes import JOB, LOG, RANK, STEP
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.layout import NONE, note, set_at, unit_at, ward_at
 from o2sim.model.kernel.queues import bedside_item
-from o2sim.model.kernel.store import free_set, in_store, stock_ward
+from o2sim.model.kernel.store import free_set, in_store, keep_gas, runs_out_after_s, stock_ward
 from o2sim.model.rules import PORTER, STORE_OPENS
 from o2sim.scenario.types.hospital import DAY_S
 
 # What a patient's claim says beside a unit's number and NONE; as in patient.py of the reference, less one.
-FROM_STORE, FROM_WARD, REPLACEMENT = -2, -3, -4
+FROM_STORE, FROM_WARD, REPLACEMENT, BACKUP = -2, -3, -4, -5
+
+
+def has_backup(k: Record, p: Record) -> Whole:
+    """Return True if there is a back-up at the bed that, for all that is known, would flow."""
+    if p.backup_kind == NONE:
+        return False
+    r, content = k.rules, p.backup_content
+    return p.backup_fresh or (content > keep_gas(r) and runs_out_after_s(content, r, p.flow_ml_min) > 0)
 
 
 def claim_unit(k: Record, p: Record, number: Whole) -> None:
@@ -26,7 +34,13 @@ def claim_unit(k: Record, p: Record, number: Whole) -> None:
 
 
 def claim_cylinder(k: Record, p: Record) -> None:
-    """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store."""
+    """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store.
+
+    A back-up at the bed is the patient's already.
+    """
+    if has_backup(k, p):
+        p.claim = BACKUP
+        return
     take_regulator(k, p)
     p.claim = FROM_WARD if on_ward(k, p.ward) > 0 else FROM_STORE
     _hold(k, p, p.claim, 1)
@@ -44,7 +58,7 @@ def drop_claim(k: Record, p: Record) -> None:
     p.fetched = False
     claim = p.claim
     p.claim = NONE
-    if claim == NONE:
+    if claim == NONE or claim == BACKUP:
         return
     if claim >= 0:
         u = unit_at(k, claim)
@@ -102,9 +116,9 @@ def is_day(k: Record, at_s: Whole) -> Whole:
 
 
 def fetch_time_s(k: Record, p: Record) -> Whole:
-    """Return how long it takes to bring a cylinder to a patient now: no time where one is kept on the ward."""
+    """Return how long it takes to bring a cylinder to a patient now: no time from the ward, or from the bed."""
     r = k.rules
-    if on_ward(k, p.ward) > 0:
+    if on_ward(k, p.ward) > 0 or has_backup(k, p):
         return 0
     return r.store_fetch_by_day_s if is_day(k, k.now) else r.store_fetch_by_night_s
 

@@ -15,7 +15,7 @@ from o2sim.outcome import Cause, Root
 from o2sim.scenario.types.hospital import Strategy
 
 # The streams of random numbers that only compiled code draws from by name.
-_STREAMS = """change time, clearness, concentrator drift, concentrator failure, concentrator repair,
+_STREAMS = """backup open, change time, clearness, concentrator drift, concentrator failure, concentrator repair,
 connect time, cylinder loss, cylinder underfilled, cylinder unusable, emergency lead time, empty refused,
 fuel lead time, gauge error, generator failure, generator repair, generator start, grid down, grid up,
 lead time, left open, lost cylinder, missed check, never repaired, noticed by oximeter, noticed by relative,
@@ -41,7 +41,7 @@ STREAM = _by_name((name, np.uint64(stable_hash(name))) for name in " ".join(_STR
 STEP = _numbered(  # of events, in the order of the families by which loop.py finds them
     "DAY_BEGINS PATIENT_ARRIVES PATIENT_LEAVES NEED_ENDS ARRIVES_ELSEWHERE TOLERANCE_CROSSED INTERRUPTED",
     "STOCKED_OUT TRANSFER_DUE FLOW_STEPS_DOWN TASK_ENDS",
-    "SHIFT_CHANGES GAUGE_CHECK CYLINDER_RUNS_OUT FOUND_EMPTY",
+    "SHIFT_CHANGES GAUGE_CHECK CYLINDER_RUNS_OUT BACKUP_OPENS FOUND_EMPTY",
     "BANK_SPENT BANK_SEEN BANK_CHANGED",
     "UNIT_FAILS UNIT_DRIFTS UNIT_ALARMS SERVICE_BEGINS SERVICE_DONE REPAIR_DONE ANALYSER_CHECK",
     "UP_TO_CONCENTRATION",

@@ -104,7 +104,7 @@ def hands_done(k: Record, p: Record) -> None:
 
 def name_cause(k: Record, p: Record) -> None:
     """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
-    if p.fetch_event != NONE or _at_work(p):
+    if p.fetch_event != NONE or _at_work(p) or p.backup_opening:
         set_cause(k, p, CAUSE.CHANGEOVER)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, compile_file
+from o2sim.model.kernel.backup import change_backups
 from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.invariants import check_whole_run
@@ -30,6 +31,7 @@ def day_begins(k: Record) -> None:
         _count_state(k, row)
         if k.has_store:
             stock_book(k, row)
+    change_backups(k)
     consider_by_the_book(k)
     if k.now + DAY_S < k.end_s:
         schedule(k, k.now + DAY_S, RANK.DAY_BEGINS, 0, STEP.DAY_BEGINS, NONE, 0)

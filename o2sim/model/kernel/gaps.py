@@ -16,7 +16,8 @@ from o2sim.model.kernel.times import response_time_s
 
 def wait(k: Record, p: Record) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
-    put_back_delivery(k, p)
+    if not p.backup_opening:  # which flows through the same delivery set
+        put_back_delivery(k, p)
     k.line_count = line_up(k.line, k.line_count, p.priority, p.number, p.slot)
     k.joined += 1
     p.waits, p.joined = True, k.joined
@@ -81,6 +82,8 @@ def end_gap(k: Record, p: Record) -> None:
     """Close a patient's gap, if there is one; a gap without length leaves no trace."""
     if p.gap_since_s == NONE:
         return
+    p.backup_event = call_off(k, p.backup_event)
+    p.backup_opening = False
     if p.cause != NONE:
         credit_unserved(k, p)
         p.tolerance_event = call_off(k, p.tolerance_event)

@@ -29,7 +29,7 @@ from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS = range(17, 27)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS, BACKUPS = range(17, 28)
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -92,6 +92,7 @@ def _check_wards(k: Record) -> None:
         p = patient_at(k, slot)
         if p.claim == FROM_STORE or p.claim == FROM_WARD:
             ward_at(k, p.ward).regulators_used += 1
+        ward_at(k, p.ward).regulators_used += p.backup_kind != NONE
         slot = p.after
     for number in range(k.ward_count):
         ward = ward_at(k, number)
@@ -105,8 +106,8 @@ def _check_wards(k: Record) -> None:
 
 
 def _check_open(k: Record) -> None:
-    """Check regulator sets, splitters, and that gas goes to all on a cylinder or to none."""
-    count, on_cylinder, place = 0, 0, k.first_open
+    """Check regulator sets, splitters, back-ups, and that gas goes to all on a cylinder or to none."""
+    count, on_cylinder, backups, at_beds, place = 0, 0, 0, 0, k.first_open
     for kind in range(k.set_count):
         set_at(k, kind).in_use = 0
     while place != NONE:
@@ -114,6 +115,8 @@ def _check_open(k: Record) -> None:
         count += 1
         on_cylinder += c.patient_count
         set_at(k, c.kind).in_use += 1
+        backups += c.backup
+        require(k, c.patient_count == 1 or not c.backup, BACKUPS)
         shared, slot = 0, c.first_on
         while slot != NONE:
             p = patient_at(k, slot)
@@ -129,8 +132,14 @@ def _check_open(k: Record) -> None:
         p = patient_at(k, slot)
         if p.claim == FROM_STORE or p.claim == FROM_WARD:
             set_at(k, p.set_kind).in_use += 1
+        if p.backup_kind != NONE:
+            at_beds += 1
+            set_at(k, p.backup_kind).in_use += 1
+            require(k, p.cylinder == NONE or not open_at(k, p.cylinder).backup, BACKUPS)
         slot = p.after
-    require(k, count == k.in_use and on_cylinder == k.on_cylinder, IN_USE)
+    most = k.rules.cylinders_backup_count if k.rules.has_cylinders_backup else 0
+    require(k, at_beds == k.at_beds and at_beds + backups == k.backups_out <= most, BACKUPS)
+    require(k, count + at_beds == k.in_use and on_cylinder == k.on_cylinder, IN_USE)
     require(k, fitted(k) <= max(0, k.rules.cylinders_splitters_count), SHARING)
     for kind in range(k.set_count):
         each = set_at(k, kind)

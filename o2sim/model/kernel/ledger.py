@@ -14,6 +14,7 @@ from o2sim.model.kernel.layout import (
     flow_step_at,
     number_at,
     open_at,
+    patient_at,
     ward_at,
 )
 from o2sim.model.kernel.records import LEDGER
@@ -192,11 +193,16 @@ def drawn_gas(k: Record) -> Whole:
 
 
 def gas_in_cylinders_in_use(k: Record) -> Whole:
-    """Return the gas in the cylinders in use, as last credited."""
+    """Return the gas in the cylinders in use, as last credited, and in back-ups at beds."""
     gas, place = 0, k.first_open
     while place != NONE:
         gas += open_at(k, place).content
         place = open_at(k, place).after
+    slot = k.first_present if k.at_beds > 0 else NONE
+    while slot != NONE:
+        p = patient_at(k, slot)
+        gas += p.backup_content if p.backup_kind != NONE else 0
+        slot = p.after
     return gas
 
 

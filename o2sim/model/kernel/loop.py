@@ -6,6 +6,7 @@ from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
 from o2sim.model.kernel import (
     allocation,
+    backup_in_use,
     battery,
     bedside,
     claims,
@@ -132,6 +133,8 @@ def _at_the_bedside(k: Record, what: Whole, who: Whole) -> None:
         bedside.gauge_check(k, who)
     elif what == STEP.CYLINDER_RUNS_OUT:
         bedside.cylinder_runs_out(k, who)
+    elif what == STEP.BACKUP_OPENS:
+        backup_in_use.backup_opens(k, patient_at(k, who))
     elif what == STEP.FOUND_EMPTY:
         bedside.found_empty(k, who)
 

@@ -74,7 +74,7 @@ def new_place(k: Record) -> Whole:
     c = open_at(k, place)
     c.lead = c.first_on = c.last_on = c.supply_event = c.looked_s = NONE
     c.patient_count = c.content = c.leak_since_s = c.gauge_error_gas = c.run_out_s = 0
-    c.found_low = False
+    c.found_low = c.backup = False
     return place
 
 

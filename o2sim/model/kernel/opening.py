@@ -52,6 +52,17 @@ def open_cylinder(k: Record, place: Whole, enough: Whole) -> None:
         c.content = open_on_ward(k, lead.ward)
     else:
         c.content = open_from_store(k, enough)
+    begin_use(k, place)
+    k.fewest_full = min(k.fewest_full, k.full)
+    note(k, LOG.CYLINDER_OPENED, lead.number, k.full, c.content)
+    consider_review(k, False)
+    consider_emergency(k)
+
+
+def begin_use(k: Record, place: Whole) -> None:
+    """Count a cylinder among those in use, as the next one opened."""
+    c = open_at(k, place)
+    lead = patient_at(k, c.lead)
     c.gauge_error_gas = gauge_error(k, lead)
     c.keeps_note, c.noted_s, c.look_s = _keeps_note(k, lead), FOREVER_S, FOREVER_S
     lead.cylinders += 1
@@ -62,10 +73,6 @@ def open_cylinder(k: Record, place: Whole, enough: Whole) -> None:
         open_at(k, k.first_open).before = place
     k.first_open = place
     k.ledger.cylinders_opened += 1
-    k.fewest_full = min(k.fewest_full, k.full)
-    note(k, LOG.CYLINDER_OPENED, lead.number, k.full, c.content)
-    consider_review(k, False)
-    consider_emergency(k)
 
 
 def close_cylinder(k: Record, place: Whole) -> Whole:
@@ -81,6 +88,7 @@ def close_cylinder(k: Record, place: Whole) -> Whole:
     k.on_cylinder -= count
     c.patient_count, c.first_on, c.last_on = 0, NONE, NONE
     give_regulator(k, patient_at(k, c.lead).ward, c.kind)
+    k.backups_out -= c.backup
     c.after, k.open_free = k.open_free, place
     return count
 
@@ -97,20 +105,25 @@ def take_off(k: Record, c: Record) -> None:
         note(k, LOG.CYLINDER_LEFT_OPEN, lead.number, -1, content)
         k.ledger.leaked_gas += content
         content = 0
-    if put_back(k, content, flow_of(k, c), c.gauge_error_gas):
+    if put_back(k, content, flow_of(k, c), c.gauge_error_gas, False):
         note(k, LOG.CYLINDER_RACKED, lead.number, k.rack.count_, content)
         k.stock_came = True
     else:
         k.ledger.cylinders_emptied += 1
         note(k, LOG.CYLINDER_EMPTIED, lead.number, k.empties.count_, content)
         consider_review(k, True)
+    end_use(k, c)
+    consider_emergency(k)
+
+
+def end_use(k: Record, c: Record) -> None:
+    """Take a cylinder out of those in use."""
     if c.before == NONE:
         k.first_open = c.after
     else:
         open_at(k, c.before).after = c.after
     if c.after != NONE:
         open_at(k, c.after).before = c.before
-    consider_emergency(k)
 
 
 def credit_cylinder(k: Record, c: Record) -> Whole:

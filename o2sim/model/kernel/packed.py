@@ -69,13 +69,18 @@ def _sending(hospital: Hospital) -> Array:
 
 
 def _devices(hospital: Hospital) -> Array:
-    """Return the device of each class: its place among the limited delivery sets, NONE for no limit."""
+    """Return the device of each class: its place among the limited delivery sets, NONE for no limit.
+
+    Beside it, whether its patients are given a back-up.
+    """
+    backups = hospital.cylinders.backup if hospital.cylinders else None
     limited = [device for device, _ in hospital.bedside.delivery_sets]
     array = jit.memory(records.DEVICE, len(hospital.patients))
     for place, kind in enumerate(hospital.patients):
         among = limited.index(kind.delivery) if kind.delivery in limited else layout.NONE
         dry_above_ml_min = hospital.bedside.dry_above_ml_min(kind.size)
-        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED, dry_above_ml_min)
+        backup = backups is not None and kind.name in backups.classes
+        array[place] = (among, kind.delivery in ALWAYS_HUMIDIFIED, dry_above_ml_min, backup)
     return array
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.backup import take_back_backup
 from o2sim.model.kernel.bank import may_return
 from o2sim.model.kernel.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.kernel.codes import LOG, RANK, STEP
@@ -72,6 +73,9 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.has_oximeter, p.unseen_losses, p.alarm_s, p.relative_s = False, 0, FOREVER_S, FOREVER_S
     p.luck = class_word_at(k, row.class_index).word + np.uint64(row.ordinal)
     p.ward, p.fetched = number_at(k.wards_of_classes, p.class_index).value, False
+    p.backup_kind = p.backup_event = NONE
+    p.backup_content = p.units_lost = 0
+    p.backup_fresh = p.backup_opening = False
     p.claim = p.fetch_event = p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
@@ -105,6 +109,7 @@ def patient_leaves(k: Record, p: Record) -> None:
     stop_waiting(k, p)
     end_gap(k, p)
     end_short(k, p)
+    take_back_backup(k, p)
     forget(k, p)
     note(k, LOG.PATIENT_LEAVES, p.number, -1, p.unserved_s)
     if p.served_s + p.unserved_s != p.need_s:
@@ -161,6 +166,7 @@ def gone(k: Record, p: Record) -> None:
     stop_waiting(k, p)
     end_gap(k, p)
     end_short(k, p)
+    take_back_backup(k, p)
     forget(k, p)
 
 

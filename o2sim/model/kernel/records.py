@@ -22,7 +22,7 @@ SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
 SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 _LEFT_OUT = """costs patients grid_cuts power_load_shedding power_generator_hours resupply_road_closures
-resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets wards"""
+resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards"""
 RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))
 CLASS = Packer(
     PatientClass,
@@ -59,6 +59,8 @@ PATIENT = record(
     "claimed_ml_min set_kind fetch_event",
     "fetch_for",  # JOB.CONNECT or JOB.CHANGE
     "fetched? attended_s fetched_s",
+    "backup_kind",  # of the regulator set of the back-up at the bed, NONE without one
+    "backup_content backup_fresh? backup_opening? backup_event units_lost",
     "before after",  # neighbours among those present, in order of number
     "on_before on_after",  # neighbours on the same cylinder, in the order in which they came
     "lost_after",  # the next of those who lost the same unit and are responded to
@@ -86,6 +88,7 @@ OPEN = record(  # a regulator set in use and the cylinder on it: OpenCylinder in
     "lost_s look_s found_by",
     "supply_event",  # the pending gauge check or run-out
     "promised? replaced?",  # in roots.py
+    "backup?",
     "before after",  # neighbours among the open ones
 )
 SET = record(
@@ -120,6 +123,7 @@ WARD = record(
     "regulators_used",  # as last checked
     "most_bedside coming held",
     ("shelf", QUEUE),  # full cylinders kept there
+    "going_without",  # in backup.py
     "least_flow",  # nobody of the ward on a cylinder or outlet has less, as far as is known
     "stock_outs interruptions unserved_s short_s",
 )
@@ -152,8 +156,9 @@ def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
 LEDGER = np.dtype(list(_ledger_columns()), align=True)
 # Of each class: what is counted of it, and how its patients are sent on (after_s: NONE for never).
 COUNTED = record("interruptions unserved_s short_s transferred")
-# The device of a class: its place among the delivery sets, whether always humidified, else above which flow.
-DEVICE = record("place humidified? dry_above_ml_min")
+# The device of a class: its place among the delivery sets, whether always humidified, else above which flow;
+# whether there are back-ups.
+DEVICE = record("place humidified? dry_above_ml_min backup?")
 SENDING = record("after_s travel_s oxygen_on_board?")
 LOG = record("time_s step what other value")
 WAITING = record("priority number slot")
@@ -185,6 +190,8 @@ RUN = record(
     "open_places",  # address of places for cylinders in use
     "open_used open_free first_open opened fewest_full",
     "on_cylinder",  # patients
+    "at_beds",  # back-ups not in use
+    "backups_out backups_due? backup_came_back?",
     "counts_gaps?",  # Shortfall.as_before
     "short_count gap_count promises promise_count",
     "device_count",  # kinds of delivery sets of a limited number

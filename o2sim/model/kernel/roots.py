@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import most_spare, reckon_spare, spare_ml_min, unit_with_room
-from o2sim.model.kernel.claims import REPLACEMENT, on_ward, regulator_free
+from o2sim.model.kernel.claims import REPLACEMENT, has_backup, on_ward, regulator_free
 from o2sim.model.kernel.codes import CAUSE, JOB, ROOT, SOURCE
 from o2sim.model.kernel.delivery import lacks_delivery, needs_humidifier
 from o2sim.model.kernel.layout import (
@@ -48,7 +48,7 @@ def root_of(k: Record, p: Record) -> Whole:
 
 def _at_hand(k: Record, p: Record) -> Whole:
     """Return True if something is claimed, opened or being connected for a patient."""
-    if p.claim != NONE:
+    if p.claim != NONE or p.backup_opening:
         return True
     if p.cylinder == NONE:
         return False
@@ -136,6 +136,8 @@ def _cylinder(k: Record, p: Record, with_set: Whole) -> Whole:
     """Promise a cylinder that a patient may open, with a set that fits, or an outlet of a splitter."""
     if not k.has_store:
         return False
+    if has_backup(k, p):
+        return True
     if p.cylinder != NONE and open_at(k, p.cylinder).replaced:
         return True
     free = regulator_free(k, p)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.kernel.bank import all_down, lacks_power
 from o2sim.model.kernel.bedside import connect_cylinder
-from o2sim.model.kernel.claims import regulator_free
+from o2sim.model.kernel.claims import has_backup, regulator_free
 from o2sim.model.kernel.codes import CAUSE, LOG, SOURCE, WAY
 from o2sim.model.kernel.connecting import hands_come, keep_source, needs_hands
 from o2sim.model.kernel.delivery import delivery_would_do, lacks_delivery
@@ -109,7 +109,7 @@ def _source_with_room(k: Record, p: Record) -> Whole:
             if outlet_free(k):
                 return WAY.BY_OUTLET
         elif k.has_store:
-            if may_open(k, p) and regulator_free(k, p):
+            if has_backup(k, p) or (may_open(k, p) and regulator_free(k, p)):
                 return WAY.BY_CYLINDER
             if outlet_for(k, p) != NONE:
                 return WAY.BY_SPLITTER

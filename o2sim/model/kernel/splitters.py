@@ -57,6 +57,7 @@ def _lasts_s(k: Record, p: Record, c: Record) -> Whole:
 def _can_join(k: Record, p: Record, c: Record) -> Whole:
     return (
         flows(k, c)
+        and not c.backup
         and patient_at(k, c.lead).ward == p.ward
         and patient_at(k, c.lead).task == NONE
         and _has_outlet(k, c)
@@ -107,6 +108,8 @@ def join_cylinder(k: Record, p: Record) -> None:
 def cylinder_would_do(k: Record, p: Record, other: Record) -> Whole:
     """Return True if the cylinder of another, or the outlet on it, would serve this patient in its place."""
     c = open_at(k, other.cylinder)
+    if c.backup:  # which stays with its patient
+        return False
     if not reads(k, c.kind, p.flow_ml_min):
         return False
     if c.patient_count == 1:

@@ -37,6 +37,11 @@ def usable_gas(k: Record) -> Whole:
     while place != NONE:
         gas += max(0, open_at(k, place).content - keep)
         place = open_at(k, place).after
+    slot = k.first_present if k.at_beds > 0 else NONE
+    while slot != NONE:
+        p = patient_at(k, slot)
+        gas += max(0, p.backup_content - keep) if p.backup_kind != NONE else 0
+        slot = p.after
     return gas
 
 

@@ -28,6 +28,12 @@ def residual_after_s(content: Whole, r: Record, flow_ml_min: Whole, error_gas: W
     return min(to_residual, runs_out_after_s(content, r, flow_ml_min))
 
 
+def backup_gas(r: Record) -> Whole:
+    """Return the content that a back-up is to hold, at least."""
+    keep = keep_gas(r)
+    return keep - (-r.cylinders_backup_replace_below_permille * max(0, r.cylinders_full_gas - keep) // 1_000)
+
+
 def free_set(k: Record, flow_ml_min: Whole) -> Whole:
     """Return the kind of a free regulator set for a flow, the smallest range first; NONE if there is none."""
     for place in range(k.set_count):
@@ -50,6 +56,33 @@ def usable(k: Record) -> Whole:
 def in_store(k: Record) -> Whole:
     """Return the full and part-used cylinders in the central store that nobody is fetching."""
     return k.fills.count_ + k.rack.count_ - k.held
+
+
+def take_backup(k: Record, least: Whole) -> Whole:
+    """Take the emptiest part-used cylinder with so much and return its content, NONE without one."""
+    best, fewest = NONE, 0
+    for place in range(k.rack.count_):
+        content = content_at(k.rack, place)
+        if content >= least and (best == NONE or content < fewest):
+            best, fewest = place, content
+    if best == NONE:
+        return NONE
+    k.in_use += 1
+    return take_at(k.rack, best)
+
+
+def take_full(k: Record) -> Whole:
+    """Take a full cylinder of the central store and return its content."""
+    k.in_use += 1
+    k.full -= 1
+    return take_first(k.fills)
+
+
+def put_back_full(k: Record, content: Whole) -> None:
+    """Put a full cylinder that nobody has opened back into the store, to be the next."""
+    k.in_use -= 1
+    k.full += 1
+    put_first(k.fills, content)
 
 
 def stock_ward(k: Record, ward: Whole, count: Whole) -> None:
@@ -175,12 +208,15 @@ def send_emptiest(k: Record) -> Whole:
     return content
 
 
-def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole) -> Whole:
-    """Take a cylinder off a patient; return True if it went to the rack, False if it is empty."""
+def put_back(k: Record, content: Whole, flow_ml_min: Whole, error_gas: Whole, first: Whole) -> Whole:
+    """Take a cylinder off a patient; return True if it went to the rack (or to its head), False if it is empty."""
     r = k.rules
     k.in_use -= 1
     if content > keep_gas(r) + max(0, error_gas) and runs_out_after_s(content, r, flow_ml_min) > 0:
-        put_last(k.rack, content)
+        if first:
+            put_first(k.rack, content)
+        else:
+            put_last(k.rack, content)
         return True
     put_last(k.empties, content)
     return False

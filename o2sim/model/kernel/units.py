@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
+from o2sim.model.kernel.backup import expect_backup
 from o2sim.model.kernel.bank import attach, detach, flow_from, has_power, has_room, reckon_spare, unit_with_room
 from o2sim.model.kernel.codes import LOG, RANK, STEP
 from o2sim.model.kernel.events import call_off, schedule
@@ -135,6 +136,7 @@ def cut_off(k: Record, u: Record, by_plan: Whole) -> None:
             attended(k, p)
             wait(k, p)
         else:
+            expect_backup(k, p)
             lose_supply(k, p)
 
 

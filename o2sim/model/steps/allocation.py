@@ -5,6 +5,8 @@ from __future__ import annotations
 from o2sim.model.patient import Patient
 from o2sim.model.state import State
 from o2sim.model.steps import connecting
+from o2sim.model.steps.backup import give_backups
+from o2sim.model.steps.backup_in_use import open_backups
 from o2sim.model.steps.bedside import change_watched, sound_alarms
 from o2sim.model.steps.better_source import raise_flows, return_to_concentrators, return_to_outlets, stop_moves
 from o2sim.model.steps.claims import restock_wards
@@ -28,9 +30,27 @@ def settle(state: State) -> None:
     """Answer calls; serve the line by priority, then arrival; name the causes of the gaps that are left.
 
     After the line those on reduced flow get more; then others go back from cylinders to units; on the battery
-    patients are gathered on fewer units, where that is the rule; an idle unit may be sent to another ward. Last,
-    what now runs is taken from battery and tank, and what is in use at once is counted.
+    patients are gathered on fewer units, where that is the rule; an idle unit may be sent to another ward. Then
+    back-ups are brought to those on units. Last, what now runs is taken from battery and tank, and what is in use
+    at once is counted.
     """
+    state.backup_came_back = False
+    open_backups(state)
+    _serve_all(state)
+    while state.backup_came_back:  # with one who left without being served: somebody may have it
+        state.backup_came_back = False
+        _serve_all(state)
+    give_backups(state)
+    look_for_shortfall(state)
+    carry_load(state)
+    give_oximeters(state)
+    if state.power_came:
+        sound_alarms(state)
+    count_levels(state)
+
+
+def _serve_all(state: State) -> None:
+    """Serve all who can be served, and name the causes of the gaps that are left; some of these patients leave."""
     _serve(state)
     while state.calls and state.busy < on_duty(state):  # a cylinder opened just now gives nothing
         _serve(state)
@@ -38,10 +58,11 @@ def settle(state: State) -> None:
         _serve(state)
     for _, task in state.calls:
         for patient in on_same_cylinder(task.patient) if isinstance(task.patient, Patient) else ():
-            set_cause(state, patient, Cause.WAITING_FOR_STAFF)
+            if not patient.opens_backup:
+                set_cause(state, patient, Cause.WAITING_FOR_STAFF)
     move_units(state)
     for _, patient in list(state.waiting):
-        if patient.seen_to:
+        if patient.seen_to or patient.opens_backup:
             connecting.name_cause(state, patient)
             continue
         if not patient.needs:  # given oxygen without need, or weaned late: does without
@@ -53,12 +74,6 @@ def settle(state: State) -> None:
             transfer(state, patient)
         elif patient.transfer_due:
             send_on(state, patient)
-    look_for_shortfall(state)
-    carry_load(state)
-    give_oximeters(state)
-    if state.power_came:
-        sound_alarms(state)
-    count_levels(state)
 
 
 def _serve(state: State) -> None:

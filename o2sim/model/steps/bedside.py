@@ -15,7 +15,8 @@ from o2sim.model.rules import (
 )
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps import opening
-from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, take_regulator
+from o2sim.model.steps.backup import close_backup, open_backup
+from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, has_backup, take_regulator
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.noticed import expect_notice, first_to_find, has_power
@@ -28,7 +29,10 @@ from o2sim.outcome import Cause
 
 
 def connect_cylinder(state: State, patient: Patient) -> None:
-    """Give a patient a regulator set for the flow and a cylinder that flows at once."""
+    """Give a patient a set for the flow and a cylinder that flows at once: the back-up at the bed, if any."""
+    if has_backup(state, patient):
+        _start(state, open_backup(state, patient))
+        return
     kind = take_regulator(state, patient)
     patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
     state.on_cylinder[patient.number] = patient
@@ -40,6 +44,9 @@ def release_cylinder(state: State, patient: Patient) -> None:
     """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
     cylinder = patient.cylinder
     assert cylinder is not None
+    if cylinder.backup:
+        close_backup(state, cylinder)
+        return
     if len(cylinder.patients) == 1:
         opening.close_cylinder(state, cylinder)
         return
@@ -313,7 +320,8 @@ def found_empty(state: State, cylinder: OpenCylinder) -> None:
 
 def _next_is_cylinder(state: State, patient: Patient) -> bool:
     """Return True if a cylinder is the first source in order for a patient who has a regulator."""
-    sources = state.rules.strategy.sources
-    if outlet_free(state) and sources.index("manifold") < sources.index("cylinder"):
+    strategy = state.rules.strategy
+    if outlet_free(state) and strategy.place("manifold") < strategy.place("cylinder"):
         return False
-    return opening.may_open(state, patient) and (sources[0] == "cylinder" or on_units(state, patient) is None)
+    first = strategy.place("cylinder") == 0
+    return opening.may_open(state, patient) and (first or on_units(state, patient) is None)

@@ -15,12 +15,16 @@ from o2sim.model.steps.staff import call_off_staff
 
 
 def return_to_concentrators(state: State) -> None:
-    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first."""
+    """Move patients from cylinders and outlets to units that have room, where the strategy puts units first.
+
+    Where cylinders are no source of the strategy, those on a back-up go back in any case.
+    """
     state.room_made = False
     strategy = state.rules.strategy
-    if state.bank is None or not strategy.return_to_concentrator or strategy.sources[0] != "concentrator":
+    by_order = strategy.return_to_concentrator and strategy.place("concentrator") == 0
+    if state.bank is None or not (by_order or "cylinder" not in strategy.sources):
         return
-    piped = state.manifold.patients if state.manifold is not None else []
+    piped = state.manifold.patients if state.manifold is not None and by_order else []
     for patient in sorted([*state.on_cylinder.values(), *piped], key=lambda patient: patient.order):
         connect = on_units(state, patient) if patient.flowing else None
         if connect is None:
@@ -35,8 +39,8 @@ def return_to_concentrators(state: State) -> None:
 
 def return_to_outlets(state: State) -> None:
     """Move patients from cylinders to free outlets, where the strategy puts the manifold before cylinders."""
-    sources = state.rules.strategy.sources
-    if state.manifold is None or not state.on_cylinder or sources.index("manifold") > sources.index("cylinder"):
+    place = state.rules.strategy.place
+    if state.manifold is None or not state.on_cylinder or place("manifold") > place("cylinder"):
         return
     for patient in sorted(state.on_cylinder.values(), key=lambda patient: patient.order):
         if patient.flowing and outlet_free(state):

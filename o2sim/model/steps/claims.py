@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from o2sim.model.patient import FROM_STORE, FROM_WARD, REPLACEMENT, Patient
-from o2sim.model.rules import PORTER, STORE_OPENS, Rank
+from o2sim.model.patient import BACKUP, FROM_STORE, FROM_WARD, REPLACEMENT, Patient
+from o2sim.model.rules import PORTER, STORE_OPENS, Rank, keep_gas, runs_out_after_s
 from o2sim.model.state import State, call_off, there
 from o2sim.model.ward import WardState
 from o2sim.scenario.types.hospital import DAY_S
+
+
+def has_backup(state: State, patient: Patient) -> bool:
+    """Return True if there is a back-up at the bed that, for all that is known, would flow."""
+    backup, rules = patient.backup, state.rules.cylinders
+    if backup is None or rules is None:
+        return False
+    lasts = runs_out_after_s(backup.content, rules, patient.flow_ml_min) > 0
+    return backup.fresh or (lasts and backup.content > keep_gas(rules))
 
 
 def claim_unit(state: State, patient: Patient) -> None:
@@ -23,8 +32,14 @@ def claim_unit(state: State, patient: Patient) -> None:
 
 
 def claim_cylinder(state: State, patient: Patient) -> None:
-    """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store."""
+    """Keep a regulator of the ward and a cylinder for a patient: one kept on the ward, else one of the store.
+
+    A back-up at the bed is the patient's already.
+    """
     assert state.store is not None
+    if has_backup(state, patient):
+        patient.claim = BACKUP
+        return
     take_regulator(state, patient)
     patient.claim = FROM_WARD if on_ward(state, patient.ward) > 0 else FROM_STORE
     _hold(state, patient, patient.claim, 1)
@@ -41,7 +56,7 @@ def drop_claim(state: State, patient: Patient) -> None:
     call_off(patient, "fetch_event")
     patient.fetched = False
     claim, patient.claim = patient.claim, None
-    if claim is None:
+    if claim is None or claim == BACKUP:
         return
     if claim >= 0:
         assert state.bank is not None
@@ -98,9 +113,9 @@ def is_day(state: State) -> bool:
 
 
 def fetch_time_s(state: State, patient: Patient) -> int:
-    """Return how long it takes to bring a cylinder to a patient now: no time where one is kept on the ward."""
+    """Return how long it takes to bring a cylinder to a patient now: no time from the ward, or from the bed."""
     access = state.rules.store
-    if on_ward(state, patient.ward) > 0:
+    if on_ward(state, patient.ward) > 0 or has_backup(state, patient):
         return 0
     return access.fetch_by_day_s if is_day(state) else access.fetch_by_night_s
 

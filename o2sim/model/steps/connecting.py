@@ -132,7 +132,7 @@ def hands_done(state: State, patient: Patient) -> None:
 
 def name_cause(state: State, patient: Patient) -> None:
     """Name the cause of the gap of a patient who is seen to: changeover, unless staff have yet to come."""
-    if patient.fetch_event is not None or _at_work(patient):
+    if patient.fetch_event is not None or _at_work(patient) or patient.opens_backup:
         set_cause(state, patient, Cause.CHANGEOVER)
 
 

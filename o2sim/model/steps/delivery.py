@@ -34,6 +34,8 @@ def take_delivery(state: State, patient: Patient) -> None:
     They stay with the patient through changes and responses, and are free again as the patient waits in line or
     leaves.
     """
+    if patient.has_delivery:  # of one whose back-up was being opened
+        return
     patient.has_delivery = True
     if patient.delivery in state.delivery_free:
         state.delivery_free[patient.delivery] -= 1

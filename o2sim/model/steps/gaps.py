@@ -16,7 +16,8 @@ from o2sim.outcome import Cause
 
 def wait(state: State, patient: Patient) -> None:
     """Put a patient in line for a source; `settle` serves or names the cause."""
-    put_back_delivery(state, patient)
+    if not patient.opens_backup:  # which flows through the same delivery set
+        put_back_delivery(state, patient)
     insort(state.waiting, (patient.order, patient))
     begin_gap(state, patient)
 
@@ -82,6 +83,9 @@ def end_gap(state: State, patient: Patient) -> None:
     """Close a patient's gap, if there is one; a gap without length leaves no trace."""
     if patient.gap_since_s is None:
         return
+    if patient.backup is not None:
+        call_off(patient.backup, "event")
+        patient.backup.opening = False
     if patient.cause is not None:
         state.ledger.unserved(patient, state.now)
         call_off(patient, "tolerance_event")

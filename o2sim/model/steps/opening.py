@@ -43,19 +43,24 @@ def open_cylinder(state: State, cylinder: OpenCylinder, enough: int) -> None:
         cylinder.content = store.open_on_ward(lead.ward)
     else:
         cylinder.content = store.open(enough)
-    cylinder.gauge_error_gas = gauge_error(state, lead)
-    cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, lead), FOREVER_S
+    begin_use(state, cylinder)
+    state.fewest_full = min(state.fewest_full, store.full)
+    state.note("cylinder opened", lead.number, store.full, cylinder.content)
+    consider_review(state, emptied=False)
+    consider_emergency(state)
+
+
+def begin_use(state: State, cylinder: OpenCylinder) -> None:
+    """Count a cylinder among those in use, as the next one opened."""
+    cylinder.gauge_error_gas = gauge_error(state, cylinder.lead)
+    cylinder.keeps_note, cylinder.noted_s = _keeps_note(state, cylinder.lead), FOREVER_S
     cylinder.look_s = FOREVER_S
-    lead.cylinders += 1
+    cylinder.lead.cylinders += 1
     cylinder.found_low = False
     cylinder.number = state.opened
     state.opened += 1
     state.open_cylinders[cylinder.number] = cylinder
     state.ledger.cylinders_opened += 1
-    state.fewest_full = min(state.fewest_full, store.full)
-    state.note("cylinder opened", lead.number, store.full, cylinder.content)
-    consider_review(state, emptied=False)
-    consider_emergency(state)
 
 
 def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
@@ -68,6 +73,7 @@ def close_cylinder(state: State, cylinder: OpenCylinder) -> list[Patient]:
         patient.cylinder = None
         del state.on_cylinder[patient.number]
     give_regulator(state, cylinder.lead.ward, cylinder.kind)
+    state.backups_out -= cylinder.backup
     return patients
 
 

@@ -7,6 +7,7 @@ from o2sim.model.invariants import check_leaving
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.backup import take_back_backup
 from o2sim.model.steps.bedside import reckon_gauge_again, release_cylinder
 from o2sim.model.steps.delivery import put_back_delivery
 from o2sim.model.steps.gaps import end_gap, interruption_by_gap, stop_waiting, wait
@@ -75,6 +76,7 @@ def patient_leaves(state: State, patient: Patient) -> None:
     stop_waiting(state, patient)
     end_gap(state, patient)
     end_short(state, patient)
+    take_back_backup(state, patient)
     del state.present[patient.number]
     state.note("patient leaves", patient.number, -1, patient.unserved_s)
     check_leaving(patient)
@@ -131,6 +133,7 @@ def gone(state: State, patient: Patient) -> None:
     stop_waiting(state, patient)
     end_gap(state, patient)
     end_short(state, patient)
+    take_back_backup(state, patient)
     del state.present[patient.number]
 
 

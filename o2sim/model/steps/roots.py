@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from o2sim.model.bank import Unit
 from o2sim.model.patient import REPLACEMENT, OpenCylinder, Patient
 from o2sim.model.state import State, there
-from o2sim.model.steps.claims import on_ward
+from o2sim.model.steps.claims import has_backup, on_ward
 from o2sim.model.steps.delivery import needs_humidifier
 from o2sim.model.steps.manifold import could_change
 from o2sim.model.steps.reduced_flow import may_take_two, takes_reduced
@@ -62,7 +62,7 @@ def _root(state: State, patient: Patient, promised: Promised) -> tuple[Root, Cau
 
 def _at_hand(patient: Patient) -> bool:
     """Return True if something is claimed, opened or being connected for a patient."""
-    if patient.claim is not None:
+    if patient.claim is not None or patient.opens_backup:
         return True
     if patient.cylinder is None:
         return False
@@ -176,6 +176,8 @@ def _cylinder(state: State, patient: Patient, promised: Promised, *, with_set: b
     store, own = state.store, patient.cylinder
     if store is None:
         return False
+    if has_backup(state, patient):
+        return True
     if own is not None and own.number in promised.replaced:
         return True
     kind = _set(state, patient, promised)

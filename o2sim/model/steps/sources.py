@@ -6,7 +6,7 @@ from o2sim.model.bank import ConcentratorBank
 from o2sim.model.patient import Patient
 from o2sim.model.state import State, there
 from o2sim.model.steps.bedside import connect_cylinder
-from o2sim.model.steps.claims import regulator_free
+from o2sim.model.steps.claims import has_backup, regulator_free
 from o2sim.model.steps.connecting import Connect, hands_come, keep_source, needs_hands
 from o2sim.model.steps.delivery import delivery_would_do, lacks_delivery
 from o2sim.model.steps.gaps import wait
@@ -88,7 +88,7 @@ def _source_with_room(state: State, patient: Patient) -> Connect | None:
             if outlet_free(state):
                 return connect_outlet
         elif state.store is not None:
-            if may_open(state, patient) and regulator_free(state, patient):
+            if has_backup(state, patient) or (may_open(state, patient) and regulator_free(state, patient)):
                 return connect_cylinder
             if outlet_for(state, patient) is not None:
                 return join_cylinder

@@ -33,6 +33,7 @@ def outlet_for(state: State, patient: Patient) -> OpenCylinder | None:
 def _can_join(state: State, patient: Patient, cylinder: OpenCylinder) -> bool:
     return (
         cylinder.flowing
+        and not cylinder.backup
         and cylinder.lead.ward == patient.ward
         and cylinder.lead.task is None
         and _has_outlet(state, cylinder)
@@ -82,6 +83,8 @@ def cylinder_would_do(state: State, patient: Patient, other: Patient) -> bool:
     """Return True if the cylinder of another, or the outlet on it, would serve this patient in its place."""
     cylinder, rules = other.cylinder, state.cylinder_rules
     assert cylinder is not None
+    if cylinder.backup:  # which stays with its patient
+        return False
     if not cylinder.regulator.reads(patient.flow_ml_min):
         return False
     if len(cylinder.patients) == 1:

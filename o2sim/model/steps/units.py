@@ -10,6 +10,7 @@ from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank
 from o2sim.model.state import State, there
+from o2sim.model.steps.backup import expect_backup
 from o2sim.model.steps.gaps import end_gap, lose_supply
 from o2sim.model.steps.staff import call_off_staff
 
@@ -120,6 +121,8 @@ def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = l
         flow_stops(state, patient)
     _run_clock(state, unit)
     for patient in stranded:
+        if then is lose_supply:
+            expect_backup(state, patient)
         then(state, patient)
 
 

@@ -11,6 +11,7 @@ from o2sim.questions.check import power_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.types.hospital import (
     DAY_S,
+    Backups,
     Cylinders,
     Emergency,
     Hospital,
@@ -45,6 +46,8 @@ def _rules(hospital: Hospital) -> Iterator[str]:
         yield from _supplier(hospital.resupply)
     if hospital.cylinders is not None:
         yield from _gone_wrong(hospital.cylinders)
+        if hospital.cylinders.backup is not None and hospital.has_backups:
+            yield from _backups(hospital, hospital.cylinders.backup)
         if hospital.manifold is not None:
             yield from _manifold(hospital.manifold, hospital.cylinders)
     yield from _wards(hospital)
@@ -134,6 +137,15 @@ def _gone_wrong(cylinders: Cylinders) -> Iterator[str]:
         yield f"Of empties {percent(cylinders.refused)} are refused and leave the fleet."
     if cylinders.losses_per_day:
         yield f"About {365 * cylinders.losses_per_day:.3g} cylinders a year go missing from the fleet."
+
+
+def _backups(hospital: Hospital, rule: Backups) -> Iterator[str]:
+    yield (
+        f"Of {quoted(rule.classes)} on a concentrator, at most {rule.count} have a back-up cylinder at the bed, "
+        f"changed at midnight below {percent(rule.replace_below_permille / 1_000)} of what a full one can give."
+    )
+    if "cylinder" not in hospital.strategy.sources:
+        yield "Cylinders are no source here: they are opened for a lost concentrator and nothing else."
 
 
 def _wards(hospital: Hospital) -> Iterator[str]:

@@ -86,6 +86,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
         "weekdays": {"type": "array", "items": weekday},
+        "names": {"type": "array", "items": scalar, "minItems": 1},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},

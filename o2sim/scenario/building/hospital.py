@@ -62,6 +62,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
         if found is not None:
             setting.parts[name] = found
     _check_wards_of_classes(values, setting.parts)
+    _check_backups(values, setting.parts)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
     return setting.parts
@@ -142,6 +143,19 @@ def _check_wards_of_classes(values: Values, parts: dict[str, Any]) -> None:
             found, allowed, hint = "found no ward", f"ward: one of {allowed}", ""
         place = values["patients"][kind.name].at("ward")
         values.faults.append(values.problems.add(place, found, allowed, hint))
+
+
+def _check_backups(values: Values, parts: dict[str, Any]) -> None:
+    """Back-ups are for classes that there are."""
+    stock = parts.get("cylinders")
+    if stock is None or stock.backup is None or "patients" not in parts:
+        return
+    names = [kind.name for kind in parts["patients"]]
+    for name in stock.backup.classes:
+        if name not in names:
+            found, allowed = f"the class {quote(name)} is unknown", f"classes of the scenario: {', '.join(names)}"
+            place = values["cylinders"]["backup"].at("for")
+            values.faults.append(values.problems.add(place, found, allowed, nearest(name, names)))
 
 
 def _check_together(values: Values, parts: dict[str, Any]) -> None:

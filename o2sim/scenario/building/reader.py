@@ -225,6 +225,18 @@ class Reader:
             raise self.problems.add(node, "found an empty list", allowed(item))
         return tuple(sources)
 
+    def _names(self, node: Node, item: Field) -> tuple[str, ...]:
+        """Return names, each at most once; whose they are is looked at where all of them are known."""
+        names: list[str] = []
+        for each in self._items(node, item):
+            text = self._text_of(each, item)
+            if text in names:
+                raise self._refuse(each, item, "named twice")
+            names.append(text)
+        if not names:
+            raise self.problems.add(node, "found an empty list", allowed(item))
+        return tuple(names)
+
     def _law(self, node: Node, item: Field) -> object:
         kind: units.Kind = item.kind.removeprefix("law of ")  # type: ignore[assignment]
         law = read_law(self.beside, node, kind, item.least, item.most, [word for word, _ in item.words])
@@ -325,6 +337,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "fuel rate": Reader._fuel_rate,
     "register": Reader._register,
     "weekdays": Reader._weekdays,
+    "names": Reader._names,
     "choices": Reader._choices,
     "section": Reader._section,
     "named sections": Reader._named_sections,

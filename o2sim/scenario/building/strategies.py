@@ -13,6 +13,7 @@ from o2sim.scenario.types.hospital import General, Hospital, Source, Strategy
 _SECTIONS = {
     "cylinder": ("cylinders",), "concentrator": ("concentrators",), "manifold": ("manifold", "cylinders"),
 }  # fmt: skip
+_SECTIONS_OF_STOCK = ("cylinders", "resupply")
 _NOUNS = {"patients": "class", "wards": "ward"}
 _BY_SOURCE = {field.name: field.used_by for field in CHANGEABLE if field.used_by}
 
@@ -25,6 +26,7 @@ def resolve(reader: Reader, root: Mapping, general: General) -> dict[str, Hospit
     for name, change in strategies.items():
         sources = sources_of(reader, root, change)
         used |= set(sources)
+        used |= {"cylinder"} if stock_for_backups(sources, root, change) else set()
         hospital = hospital_under(reader, root, general, name, change, sources)
         if hospital is not None:
             hospitals[name] = hospital
@@ -84,8 +86,9 @@ def sources_of(reader: Reader, root: Mapping, change: Mapping) -> tuple[Source, 
             if section not in root.entries and section not in change.entries:
                 values.fault("sources", f"{source}, but no section {section}", f"a section {section}")
                 return ()
+    kept = stock_for_backups(sources, root, change)
     for section, users in _BY_SOURCE.items():
-        if sources and section in change.entries and not set(users) & set(sources):
+        if sources and section in change.entries and not set(users) & set(sources) and section not in kept:
             hint = f"add {users[0]} to its sources, or delete the change"
             reader.problems.add(change.entries[section], f"this strategy uses no {users[0]}", "", hint)
     return sources
@@ -97,6 +100,7 @@ def hospital_under(
     """Return the hospital as one strategy sees it, None where something in it is refused."""
     merged = with_sums(merge(reader.problems, root, change), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
+    left_out -= stock_for_backups(sources, merged)
     values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
     found = parts(reader, values, general)
     if not sources or not values.sound:
@@ -105,6 +109,18 @@ def hospital_under(
     strategy = Strategy(name, sources, values["return_to_concentrator"])
     times = (general.start, general.horizon_s, general.warm_up_s, general.tolerated_gap_s)
     return Hospital(strategy, *times, shortfall=general.shortfall, **found)
+
+
+def stock_for_backups(sources: tuple[Source, ...], *stated: Mapping) -> frozenset[str]:
+    """Return the sections that a strategy has for back-ups alone, where one of these mappings has them.
+
+    A patient on a concentrator is given a back-up also where cylinders are no source of the strategy.
+    """
+    if "concentrator" not in sources:
+        return frozenset()
+    stocks = [each.entries.get("cylinders") for each in stated]
+    backups = [stock.entries.get("backup") for stock in stocks if isinstance(stock, Mapping)]
+    return frozenset(_SECTIONS_OF_STOCK if any(isinstance(each, Mapping) for each in backups) else ())
 
 
 def merge(problems: Problems, base: Mapping, change: Mapping, section: Section = STRATEGY) -> Mapping:

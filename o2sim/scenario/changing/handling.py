@@ -8,14 +8,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Manifold, Power
+from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.times import AS_BY_DAY
 from o2sim.scenario.types.wards import AT_HAND
+
+AT_ONCE = Law("constant", (0.0,))
 
 
 def with_perfect_handling(hospital: Hospital) -> Hospital:
     """Return a hospital with response, changes, connecting, fetching and moving at no time, and gauges watched.
 
-    The start of a generator, transport and repairs take as long as before; patients and supply are the same.
+    Back-ups flow at once. The start of a generator, transport and repairs take as long as before; patients and
+    supply are the same.
     """
     cylinders, manifold, power = hospital.cylinders, hospital.manifold, hospital.power
     return replace(
@@ -44,6 +48,7 @@ def _watched(cylinders: Cylinders) -> Cylinders:
         missed_by_night=0.0,
         gauge_error_gas=0,
         rack="emptiest that lasts",  # so that as few as may be stand about part-used
+        backup=None if cylinders.backup is None else replace(cylinders.backup, open_time_s=AT_ONCE),
     )
 
 

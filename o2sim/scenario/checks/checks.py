@@ -11,7 +11,7 @@ from o2sim.quantities.gas import GAS_PER_LITRE
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
-from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, share_above
+from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, law_minimum, share_above
 from o2sim.scenario.types.spells import listed_cuts
 from o2sim.scenario.types.stages import stages
 from o2sim.scenario.types.times import Time, mean_s
@@ -44,7 +44,8 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    return [*problems, *_asked_for(scenario), *_whole_file(scenario), *_idle_monitor(scenario)]
+    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups)
+    return problems + [problem for look in looks for problem in look(scenario)]
 
 
 def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
@@ -92,6 +93,14 @@ def _whole_file(scenario: Scenario) -> Iterator[Problem]:
         yield Problem(scenario.file, scenario.lines.get("strategies", 0), "strategies", found, "", hint)
 
 
+def _idle_backups(scenario: Scenario) -> Iterator[Problem]:
+    """Back-ups are for patients on concentrators."""
+    line = scenario.lines.get("cylinders.backup", 0)
+    if line and not any(hospital.has_backups for hospital in scenario.hospitals.values()):
+        found, hint = "back-ups, but no strategy with concentrators has any", "delete it, or add concentrators"
+        yield Problem(scenario.file, line, "cylinders.backup", found, "", hint)
+
+
 def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
     """A monitor without drift never alarms: said where the file itself asks for one."""
     line = scenario.lines.get("concentrators.oxygen_monitor", 0)
@@ -106,7 +115,16 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
     for check in (_admissions, _tolerance, _hands, _flows, _supply, _power, _wards, _bedside):
         yield from check(hospital)
     if hospital.cylinders is not None:
-        for of_stock in (_cylinder_levels, _gauge_check, _timed, _noticed, _resupply, _manifold, part_used):
+        for of_stock in (
+            _cylinder_levels,
+            _gauge_check,
+            _timed,
+            _noticed,
+            _resupply,
+            _manifold,
+            _backups,
+            part_used,
+        ):
             yield from of_stock(hospital, hospital.cylinders)
 
 
@@ -357,6 +375,28 @@ def _bedside(hospital: Hospital) -> Iterator[Doubt]:
     for device, _ in hospital.bedside.delivery_sets:
         if all(kind.delivery != device for kind in hospital.patients):
             yield f"bedside.delivery_sets.{device}", "no class has this delivery", "it limits nobody; add delivery"
+
+
+def _backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
+    """Yield back-ups that cannot be, or that are of no use."""
+    rule, flowing = cylinders.backup, cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas)
+    if rule is None or not hospital.has_backups:
+        return
+    sets = sum(each.count for each in cylinders.usable_sets)
+    for most, what in ((sets, "regulators"), (cylinders.fleet, "cylinders")):
+        if rule.count > most:
+            found = f"{rule.count}, but only {most} {what}"
+            yield "cylinders.backup.count", found, f"there can be no more back-ups than {what}"
+    if law_minimum(rule.open_time_s) > hospital.tolerated_gap_s:
+        found = f"longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
+        yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
+    cut = hospital.grid.down_s if hospital.grid is not None else None
+    cut_s = 0.0 if cut is None else law_mean(cut)
+    for kind in hospital.patients:
+        lasts_s = flowing / (law_mean(kind.flow_ml_min) + cylinders.leak_ml_min)
+        if kind.name in rule.classes and lasts_s < cut_s:
+            found = f"a full cylinder lasts {kind.name} {_minutes(lasts_s)}, a cut {_minutes(cut_s)} on average"
+            yield "cylinders.backup.for", found, "it has to be changed within a cut; see that there are others"
 
 
 def _valves(cylinders: Cylinders) -> Iterator[Doubt]:

@@ -39,6 +39,7 @@ _ALLOWED = {
     "money a litre": "money such as 1.10 USD/L",
     "fuel rate": "litres of fuel an hour such as 0.95 L/h",
     "weekdays": "a list of days such as [mon, tue, sat]",
+    "names": "a list of names such as [newborns, children]",
     "choices": "keys with lists of values such as {cylinders.fleet: [20, 40, 60]}",
 }
 

@@ -10,6 +10,7 @@ from o2sim.scenario.keys.record import (
     NEEDED,
     Key,
     key,
+    lasting,
     of_file,
     part_or_none,
     permille,
@@ -58,6 +59,27 @@ class Timed:
         "how long before the run-out that they reckon staff come to change", "10 min", ASSUMED
     )
     kept: float = key("share", "of the times noted, those at which somebody comes", "80 %", ASSUMED)
+
+
+@dataclass(frozen=True)
+class Backups:
+    """Who has a back-up at the bed while on a concentrator: a regulator set with a cylinder, for a lost unit."""
+
+    classes: tuple[str, ...] = key(
+        "names",
+        "classes of patients who are given one while they are on a concentrator",
+        name="for",
+        required=True,
+    )
+    count: int = whole_key("at beds at once, those in use included", required=True)
+    open_time_s: Law = lasting(
+        "time until it flows once the unit is lost; whoever is at the bed opens it", "1 min", "0 s", mark=ASSUMED,
+        value=Law("constant", (60.0,)),
+    )  # fmt: skip
+    replace_below_permille: int = key(
+        "share", "changed at midnight below this share of what a full one can give; a part-used one is brought "
+        "only if it holds as much", "50 %", ASSUMED, name="replace_below", turned=permille,
+    )  # fmt: skip
 
 
 def _litres(ml: float) -> float:
@@ -172,6 +194,10 @@ class Cylinders:
     losses_per_day: float = key(
         "rate", "cylinders of the fleet that go missing, those not in use", "0 / year", name="loss",
         most="100 / day",
+    )  # fmt: skip
+    backup: Backups | None = part_or_none(
+        Backups, "a back-up at the bed of some patients on concentrators, under every strategy that has these",
+        "nobody is given one",
     )  # fmt: skip
 
     @property

@@ -20,7 +20,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
-from o2sim.scenario.types.cylinders import Cylinders, Manifold, SendPartUsed, Timed, Underfilled
+from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
@@ -53,13 +53,13 @@ from o2sim.scenario.types.wards import (
 from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
-    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Battery", "Bedside",
-    "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency", "Equipment",
-    "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night", "Noticed",
-    "Options", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet", "Resupply",
-    "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters", "Staff",
-    "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward",
-    "Window",
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
+    "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
+    "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
+    "Noticed", "Options", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
+    "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
+    "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
+    "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -94,6 +94,10 @@ class Strategy:
     name: str
     sources: tuple[Source, ...] = key("sources", "where oxygen comes from, the first choice first", required=True)
     return_to_concentrator: bool = True
+
+    def place(self, source: Source) -> int:
+        """Return the place of a source in the order, one after all for a source that is none of the strategy's."""
+        return self.sources.index(source) if source in self.sources else len(self.sources)
 
 
 @dataclass(frozen=True)
@@ -195,6 +199,12 @@ class Hospital:
         """Return the time allowed for a change, by day or night the longer; of a law one in twenty is longer."""
         by_day = high_s(self.cylinders.change_time_s) if self.cylinders is not None else 0
         return by_day if self.night.change_time_s is None else max(by_day, high_s(self.night.change_time_s))
+
+    @property
+    def has_backups(self) -> bool:
+        """Return True where patients on concentrators may be given a back-up at the bed."""
+        stock = self.cylinders
+        return self.concentrators is not None and stock is not None and stock.backup is not None
 
     @property
     def end_s(self) -> int:
