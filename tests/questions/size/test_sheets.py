@@ -460,9 +460,9 @@ def test_in_a_power_cut_the_sickest_are_connected_before_anything_is_measured(do
 @pytest.mark.parametrize(
     ("units", "words"),
     [
-        ("", "time of 5 min (longer if its manual says so) is over and the analyser shows at least 82 % oxygen (it"),
-        ("start_up: 7 min, ", "time of 7 min (longer if its manual says so) is over and the analyser shows at least"),
-        ("start_up: 0 min, ", "start-up time (see its manual) is over and the analyser shows at least 82 % oxygen"),
+        ("", "time of 5 min (longer if its manual says so) is over and the analyser shows at least 82 %"),
+        ("start_up: 7 min, ", "time of 7 min (longer if its manual says so) is over and the analyser shows"),
+        ("start_up: 0 min, ", "start-up time (see its manual) is over and the analyser shows at least 82 %"),
         ("oxygen_monitor: true, ", "is over and it shows at least 82 % oxygen. Only then close the cylinder."),
         ("oxygen_monitor: true, drift: 900 h, alarm_level: 86 %, ", "and it shows at least 86 % oxygen."),
         ("oxygen_monitor: true, drift: 900 h, alarm_level: 70 %, ", "and it shows at least 82 % oxygen."),
