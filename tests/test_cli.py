@@ -33,6 +33,7 @@ patients:
     admissions: 1 / day
     flow: 2 L/min
     duration: {exponential: {mean: 2 days}}
+    recognised: 100 %
 cylinders: {content: 6800 L, filling_pressure: 13.7 MPa, fleet: 6, regulators: 4}
 resupply: {review: 7 days, reorder_point: 3, order_up_to: 6, lead_time: 3 days}
 concentrators: {count: 2, rated_flow: 5 L/min, outlets: 2, power: 350 W}

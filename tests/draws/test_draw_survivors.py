@@ -74,9 +74,13 @@ def test_every_price_of_the_example_is_read() -> None:
         cylinder_rent_per_year=12.0,
         refill=18.0,
         regulator=Equipment(80.0, 5.0),
+        splitter=Equipment(life_years=5.0),  # no price: the life of the file's default
+        humidifier=Equipment(life_years=3.0),
         concentrator=Equipment(648.0, 7.0),
         concentrator_service_per_year=60.0,
         repair=100.0,
+        battery=Equipment(life_years=4.0),
+        solar=Equipment(life_years=25.0),
         trip=90.0,
         transport_per_cylinder=2.0,
         electricity_per_kwh=0.18,

@@ -21,7 +21,10 @@ sizes = pytest.mark.parametrize("size", [CI, LARGE])  # how many times the repli
 
 
 def head(horizon: str = "365 days", warm_up: str = "60 days", tolerated_gap: str = "0 min") -> str:
-    """Return the top of a scenario in which nothing takes time but what the theory gives time to."""
+    """Return the top of a scenario in which nothing takes time but what the theory gives time to.
+
+    The theory is of gaps that count each for itself, by their cause.
+    """
     return f"""
 name: theory
 start: 2027-01-01
@@ -29,6 +32,7 @@ horizon: {horizon}
 warm_up: {warm_up}
 tolerated_gap: {tolerated_gap}
 response_time: 0 min
+shortfall: {{enough: 0 %, recovery: 0 min, counted_by: cause at crossing}}
 """
 
 

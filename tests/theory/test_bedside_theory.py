@@ -59,7 +59,7 @@ def test_regulators_against_erlang_b(size: int) -> None:
         head(),
         "admissions: 1 / day, flow: 1 L/min, duration: {lognormal: {mean: 2 days, sd: 3 days}}, "
         "if_unserved: transfer",
-        f"{TO_THE_LAST}, fleet: 400, regulators: 5",
+        f"{TO_THE_LAST}, fleet: 400, regulators: 5, leak: 0 L/min",
     )
     assert abs(z(replicate(text, 200 * size, lost), 365 * blocked)) < 4
 
@@ -78,7 +78,7 @@ def test_outlets_of_splitters_against_erlang_b(size: int) -> None:
         head(),
         "admissions: 2 / day, flow: 1 L/min, duration: {lognormal: {mean: 2 days, sd: 3 days}}, "
         "if_unserved: transfer",
-        f"{TO_THE_LAST}, fleet: 900, regulators: 2, splitters: {{count: 2, outlets: 3}}",
+        f"{TO_THE_LAST}, fleet: 900, leak: 0 L/min, regulators: 2, splitters: {{count: 2, outlets: 3}}",
     )
     assert abs(z(replicate(text, 100 * size, lost), 365 * 2 * blocked)) < 4
 
@@ -110,7 +110,7 @@ def test_gauge_checks_against_uniform_inspection(size: int) -> None:
         head("360 days", "0 days"),  # long enough that somebody comes
         "admissions: 0.05 / day, flow: 5 L/min, duration: 30 h",
         "content: 6000 L, filling_pressure: 10 MPa, residual_pressure: 1 MPa, flow_lost_below: 400 kPa, "
-        "fleet: 50, gauge_check: 4 h, change_time: 10 min",
+        "fleet: 50, gauge_check: 4 h, change_time: 10 min, leak: 0 L/min",
     )
     rules = loads(text).hospitals["only"].cylinders
     between, change, gas_s = 4 * 3600, 600, 5000  # s, s, 1/60 mL a second

@@ -193,7 +193,7 @@ ALWAYS = "patients:\n  all: {admissions: 5 / day, flow: 1 L/min, duration: 4 day
 
 def large_unit(more: str) -> str:
     """Return one unit for everybody, and the strategy that uses it alone."""
-    text = f"concentrators: {{count: 1, rated_flow: 200 L/min, outlets: 100{more}}}\n"
+    text = f"concentrators: {{count: 1, rated_flow: 200 L/min, outlets: 100, start_up: 0 min{more}}}\n"
     return ALWAYS + text + one_source("concentrator")
 
 

@@ -16,7 +16,8 @@ def piped(load: float, outlets: int, leak: str = "0 L/min") -> str:
         "patients:\n"
         f"  all: {{admissions: {load / 2:g} / day, flow: 1 L/min, if_unserved: transfer,\n"
         "    duration: {lognormal: {mean: 2 days, sd: 3 days}}}\n"
-        "cylinders: {content: 6000 L, residual_pressure: 0 kPa, flow_lost_below: 0 kPa, fleet: 4000}\n"
+        "cylinders: {content: 6000 L, residual_pressure: 0 kPa, flow_lost_below: 0 kPa, leak: 0 L/min, "
+        "fleet: 4000}\n"
         f"manifold: {{bank: 5, outlets: {outlets}, leak: {leak}, changeover_pressure: 1 kPa}}\n"
     ) + one_source("manifold")
 

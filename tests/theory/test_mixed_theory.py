@@ -20,6 +20,7 @@ cylinders:
   fleet: 400
   gauge_check: watched
   change_time: 0 min
+  leak: 0 L/min
 strategies:
   mixed: {sources: [concentrator, cylinder]}
 """

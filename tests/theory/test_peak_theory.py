@@ -61,7 +61,8 @@ def test_units_running_against_the_infinite_server_queue(size: int) -> None:
 def test_regulators_in_use_against_erlang(size: int) -> None:
     """Five regulators, 3 erlang, who finds none is transferred: all are in use B(5, 3) = 0.110054 of the time."""
     ample = (
-        "cylinders: {content: 100000 L, fleet: 2000, regulators: 5, gauge_check: watched, change_time: 0 min}\n"
+        "cylinders: {content: 100000 L, fleet: 2000, regulators: 5, gauge_check: watched, change_time: 0 min, "
+        "leak: 0 L/min}\n"
     )
     text = head() + patients(rest=", if_unserved: transfer").replace("4 days", "1 day") + ample
     weights = stats.poisson(3).pmf(np.arange(6))

@@ -33,7 +33,7 @@ patients:
     season: {peak: may, ratio: 2}
     surges: [{from: 2027-08-10, length: {uniform: {low: 10 days, high: 30 days}}, multiplier: 4}]
   adults: {admissions: 2 / day, flow: 3 L/min, duration: {exponential: {mean: 3 days}}}
-cylinders: {content: 6800 L, fleet: 5000, gauge_check: watched, change_time: 0 min}
+cylinders: {content: 6800 L, fleet: 5000, gauge_check: watched, change_time: 0 min, leak: 0 L/min}
 """
     + one_source("cylinder")
 )
@@ -88,7 +88,7 @@ OVERDISPERSED = (
     + """
 patients:
   children: {admissions: 12 / day, flow: 1 L/min, duration: {exponential: {mean: 2 days}}, overdispersion: 7}
-cylinders: {content: 6800 L, fleet: 5000}
+cylinders: {content: 6800 L, leak: 0 L/min, fleet: 5000}
 """
     + one_source("cylinder")
 )
@@ -146,6 +146,7 @@ cylinders:
   fleet: 400
   gauge_check: watched
   change_time: 0 min
+  leak: 0 L/min
   unusable: 5 %
   underfilled: {share: 20 %, content: {uniform: {low: 40 %, high: 70 %}}}
 resupply: {review: 1 day, reorder_point: 399, order_up_to: 400, lead_time: 1 day}

@@ -34,6 +34,7 @@ cylinders:
   full_at_start: {full}
   gauge_check: watched
   change_time: 0 min
+  leak: 0 L/min
 resupply: {resupply}
 """
         + one_source("cylinder")

@@ -35,6 +35,7 @@ cylinders:
   full_at_start: {full}
   gauge_check: watched
   change_time: 0 min
+  leak: 0 L/min
 """
         + (f"resupply: {resupply}\n" if resupply else "")
         + one_source("cylinder")

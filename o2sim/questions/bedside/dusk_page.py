@@ -169,7 +169,8 @@ def power_cut(hospital: Hospital) -> list[str]:
 def _power_back(units: Concentrators) -> str:
     """Return how long cylinders stay on when power returns."""
     least = max(LEAST_PERCENT, (units.alarm_permille or 0) / 10)
-    start_up = f" of {format_duration(units.start_up_s)}" if units.start_up_s else " (see its manual)"
+    stated = f" of {format_duration(units.start_up_s)}" if units.start_up_s else ""
+    start_up = f"{stated} (longer if its manual says so)" if stated else " (see its manual)"
     shows = f"it shows at least {number(least)} % oxygen"
     if not units.oxygen_monitor:
         shows = f"the analyser shows at least {number(least)} % oxygen (it has no oxygen monitor of its own)"

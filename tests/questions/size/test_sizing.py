@@ -26,8 +26,8 @@ horizon: 60 days
 warm_up: 7 days
 tolerated_gap: 0 min
 response_time: 0 min
-patients: {all: {admissions: 1 / day, flow: 2 L/min, duration: {exponential: {mean: 40 h}}}}
-cylinders: {content: 6800 L, fleet: 24, regulators: 20, change_time: 0 min, gauge_check: watched}
+patients: {all: {admissions: 1 / day, recognised: 100 %, flow: 2 L/min, duration: {exponential: {mean: 40 h}}}}
+cylinders: {content: 6800 L, fleet: 24, regulators: 20, change_time: 0 min, gauge_check: watched, leak: 0 L/min}
 resupply:
   review: 7 days
   reorder_point: 14
@@ -40,7 +40,7 @@ resupply:
 concentrators:
   {count: 2, rated_flow: 5 L/min, outlets: 2, power: 350 W, failure: {exponential: {mean: 700 h}}, repair: 5 days}
 power: {grid: {up: {exponential: {mean: 20 h}}, down: 6 h}}
-costs: {cylinders: {price: 240 USD, refill: 10 USD}}
+costs: {cylinders: {price: 240 USD, life: 10 years, refill: 10 USD}}
 strategies:
   cylinders only: {sources: [cylinder]}
   concentrators only: {sources: [concentrator]}
