@@ -175,7 +175,7 @@ def stock(draw: Any) -> Any:
         refused=draw(st.sampled_from([0.0, 0.0, 0.2])),
         losses_per_day=draw(st.sampled_from([0.0, 0.0, 1.0])),
         rack=draw(st.sampled_from(["oldest that lasts", "emptiest that lasts", "fullest"])),
-        send_part_used=draw(st.sampled_from([None, SendPartUsed(250, 0), SendPartUsed(900, 1)])),
+        send_part_used=draw(st.sampled_from([None, SendPartUsed(500, 1), SendPartUsed(1_000, 0)])),
     )
 
 
@@ -241,7 +241,7 @@ FIELD = st.fixed_dictionaries(
         "drift_s": st.one_of(st.none(), _law(*MEANS[:3])),
         "alarm_permille": st.sampled_from([None, 700, 820, 880]),
         "analyser_check_s": st.sampled_from([None, 2 * HOUR]),
-        "service_every_s": st.sampled_from([None, 5 * HOUR]),
+        "service_every_s": st.sampled_from([None, 5 * HOUR, 9 * HOUR]),
         "service_time_s": st.sampled_from([0, HOUR]),
     }
 )
@@ -359,7 +359,7 @@ NOTICED = st.builds(
 BACKUPS = st.builds(
     Backups,
     classes=st.sampled_from([("newborns", "children", "adults"), ("adults",)]),
-    count=st.integers(0, 4),
+    count=st.integers(1, 4),
     open_time_s=_law(0.0, 60.0, 600.0),
     replace_below_permille=st.sampled_from([0, 500, 1_000]),
 )
