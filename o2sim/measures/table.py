@@ -16,7 +16,7 @@ from o2sim.measures.measure import (
     short_hours,
     unserved_hours,
 )
-from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.measures.names import ALL, ANY, CHANCE, COST, DEFICIT, FILL, HOURS, SHORT, STOCK_OUTS, SUPPLY_HOURS
 from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, SHORTFALL_LABELS, Root
 
@@ -82,12 +82,12 @@ _PATIENTS = (
             "patients_under_served", head="Patients under-served"),
     Measure("litres_missing_from_reduced_flow", LITRES, "prescribed beyond what was given", "mean", "missing_gas",
             GAS_PER_LITRE),
-    Measure("short_patient_hours", PATIENT_HOURS, "given nothing, or less than is enough", "mean", short_hours,
+    Measure(SHORT, PATIENT_HOURS, "given nothing, or less than is enough", "mean", short_hours,
             needs="shortfall", head="Short patient-hours"),
     Measure("short_hours_by_root", PATIENT_HOURS,
             "by what would have helped: supply, equipment, or handling alone", "mean by part", "short_s", HOUR_S,
             needs="shortfall", parts=ROOTS),
-    Measure("oxygen_deficit_patient_hours", PATIENT_HOURS,
+    Measure(DEFICIT, PATIENT_HOURS,
             "in need, by the share of the prescribed flow that was not given", "mean", "deficit_ms",
             1_000 * HOUR_S, head="Oxygen deficit, patient-hours"),
     Measure("stock_outs_by_cause", NUMBER, "by the cause of most of the supply shortfall", "mean by part",

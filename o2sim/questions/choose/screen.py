@@ -15,6 +15,7 @@ from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet
 from o2sim.questions.choose import text
 from o2sim.questions.choose.result import Decision
+from o2sim.questions.compare import beside_text
 from o2sim.runs.study import Study
 
 QUESTION = "Which should be bought, for what money?"
@@ -36,7 +37,9 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     return [
         *text.sentences(decision, summary["replications"], summary["horizon_days"]),
         *precision.sentences(summary),
+        *filter(None, [beside_text.sentence(summary, decision.chosen)]),
         text.options_table(decision),
+        *beside_text.tables(summary, text.to_show_beside(decision)),
         *((text.MORE_MONEY, Points(tuple(more))) if more else ()),
         *text.cheque_sentences(decision),
         *text.cheque_tables(decision),

@@ -29,4 +29,9 @@ class ChooseSettings:
 
 @dataclass(frozen=True)
 class CompareSettings(ChooseSettings, Strategies):
-    """Which strategies or options, and the limits."""
+    """Which strategies or options, the limits, and whether what no staff could prevent is to be shown beside."""
+
+    supply_alone: bool = setting(
+        False,
+        "Also run it as if hands, eyes and the way to the store cost no time: what no staff could prevent.",
+    )

@@ -113,6 +113,13 @@ def _cost(decision: Decision, option: Option) -> str:
     return f", at {money(option.annual_cost, decision.currency)} a year and {first} of purchases"
 
 
+def to_show_beside(decision: Decision) -> list[str]:
+    """Return whose companion runs are shown: those picked, or all strategies where none is an option."""
+    if any(option.choices for option in decision.options.values()):
+        return list(dict.fromkeys([*decision.picked(), decision.chosen]))
+    return list(decision.options)
+
+
 def options_table(decision: Decision) -> Table:
     """Return the options by rising cost: the frontier and the picks first, then the dominated ones."""
     options = decision.options
