@@ -1,4 +1,4 @@
-"""What no staff could prevent, through the command line: beside each strategy's figures, whoever works and stops."""
+"""What no staff could prevent, through the command line: beside each strategy's figures, whoever works."""
 
 from __future__ import annotations
 
