@@ -47,15 +47,21 @@ def _rows(measure: str) -> list[Row]:
             value = item[run][measure]
             if measure != CHANCE:
                 return spread(value)
-            return spread(value, _points) if run == "handling" else percent_range(value)
+            return _points(value) if run == "handling" else percent_range(value)
 
         return made
 
     return [(head_of(measure), lambda _: ""), *((f"  {words}", cell(run)) for run, words in RUNS.items())]
 
 
-def _points(share: float) -> str:
-    return f"{number(100 * share)} %"
+def _points(difference: Mapping[str, Any]) -> str:
+    """Return a difference of chances in percentage points."""
+    mean, low, high = (
+        None if difference[key] is None else 100 * difference[key] for key in ("mean", "low", "high")
+    )
+    shown = spread({"mean": mean, "low": low, "high": high})
+    head, _, rest = shown.partition(" (")
+    return f"{head} points ({rest}" if rest else f"{head} points"
 
 
 def sentence(summary: Summary, name: str) -> str:

@@ -59,8 +59,8 @@ def report(
 
     It holds the question, the answer, the strategies with their intervals, what no staff could prevent, drawings,
     what was assumed, how sure it is, what was not covered, the cautions and where it comes from. The same file,
-    seed and number of replications give the same bytes. With --options, or a limit, it also says which to buy. With
-    --store a report that is stopped goes on where it was, and uses what `run` and `compare` have put there.
+    seed and number of replications give the same bytes. With --options, or a limit, it also says which to buy.
+    With --store a report that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
     from o2sim.looks.files import require_free, write_bytes
     from o2sim.questions.report.publish import (
