@@ -27,8 +27,8 @@ from o2sim.questions.size.parts import (
     next_one,
     rules_beside,
 )
-from o2sim.questions.size.result import Answer, Found, Point
-from o2sim.questions.size.search import ENOUGH, MISSING_LITRES, NOT_SHOWN
+from o2sim.questions.size.result import MISSING_LITRES, Answer, Found, Point
+from o2sim.questions.size.search import ENOUGH, NOT_SHOWN
 from o2sim.questions.size.which_run import by_enough, runs_of, with_handling
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.fleet_levels import FLEET

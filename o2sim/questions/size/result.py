@@ -19,6 +19,7 @@ WRITTEN = "field of the scenario: its value as written"
 Values = Mapping[str, str]  # the same
 Label = Annotated[str, (("enum", tuple(CAUSE_LABELS.values())),)]
 ONE_BATCH, SEARCH = "one batch", "search"  # methods
+MISSING_LITRES = "too many litres missing"  # status of a point
 DAYS = "days that the cylinders are to last from the telephone call on"
 MOST_USED = "19 of 20 replications never used more in so many days"
 LEFT = "full cylinders left at which to phone; may be more than there ever are"

@@ -27,7 +27,7 @@ from o2sim.questions.size.parts import (
     next_one,
     rules_beside,
 )
-from o2sim.questions.size.result import Answer, AtEnough, Cost, Found, Point
+from o2sim.questions.size.result import MISSING_LITRES, Answer, AtEnough, Cost, Found, Point
 from o2sim.questions.size.which_run import (
     EnoughAt,
     by_enough,
@@ -42,7 +42,7 @@ from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.splice import as_keys
 from o2sim.statistics.sequential import any_time_interval, hopeless, refuted, shown, shown_bound
 
-TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, MISSING_LITRES, ENOUGH = (
+TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
     "fails too often",
     "not shown to be enough",
     "passed the scan",
@@ -50,7 +50,6 @@ TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, MISSING_L
     "not confirmed",
     "for the curve",
     "dearer, not tried",
-    "too many litres missing",
     "enough in the simulation",
 )
 CURVE_REPLICATIONS = 100  # of candidates that need no test
