@@ -39,13 +39,14 @@ OF_A_CLASS = (
 )
 
 _WENT_WITHOUT = (
-    Measure(CHANCE, SHARE_OF_RUNS, "at least one stock-out within the horizon", "chance",
-            head="Chance of a stock-out"),
+    Measure(CHANCE, SHARE_OF_RUNS, "at least one supply shortfall within the horizon", "chance",
+            head="Chance of a supply shortfall"),
     Measure(ANY, SHARE_OF_RUNS, "at least one interruption of any cause within the horizon", "chance",
             head="Chance of any interruption"),
     Measure("probability_by_cause", SHARE_OF_RUNS, "at least one interruption by this cause", "chance by cause",
             parts=CAUSES),
-    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "count", "stock_outs", head="Stock-outs"),
+    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "count", "stock_outs",
+            head="Supply shortfalls"),
     Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated, all and those over a length",
             "count by length", parts=(ALL, *LENGTH_LABELS)),
     Measure("days_with_unserved", f"days {A_YEAR}", "days on which anyone in need was given nothing", "mean",

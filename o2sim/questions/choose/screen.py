@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from o2sim.looks import cautions
+from o2sim.looks import cautions, words
 from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
@@ -23,7 +23,8 @@ QUESTION = "Which should be bought, for what money?"
 
 def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
     """Print which option to buy, the options, what more money buys, the cheque, the list, cautions, provenance."""
-    beside = Lines((cautions.NOT_COMPARED, *cautions.SHORT))
+    note = words.stock_out_note(next(iter(study.scenario.hospitals.values())))
+    beside = Lines((note, cautions.NOT_COMPARED, *cautions.SHORT))
     Screen().show([*_blocks(summary, decision), beside, _provenance(study)])
 
 

@@ -24,7 +24,9 @@ class ChooseSettings:
     capital: float | str | None = setting(
         None, 'For the first year\'s purchases, such as "60000 USD".', reads="money"
     )
-    target: float | str | None = setting(None, 'The highest chance of a stock-out, such as "5 %".', reads="share")
+    target: float | str | None = setting(
+        None, 'The highest chance of a supply shortfall, such as "5 %".', reads="share"
+    )
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,7 @@ def _options_table(result: Comparison) -> Table:
     options, first = decision.options, {*decision.frontier, decision.chosen}
     by_cost = sorted(options, key=lambda name: (name not in first, *options[name].rank(decision.measure)[:2]))
     shown, left = by_cost[:MOST_OPTIONS], max(0, len(options) - MOST_OPTIONS)
-    heads = ["Strategy or option", "stock-out", "unserved patient-hours a year"]
+    heads = ["Strategy or option", "supply shortfall", "unserved patient-hours a year"]
     money = decision.currency
     heads += [f"cost a year, {money}", f"purchases, {money}"] if money else []
     rows = []

@@ -105,7 +105,7 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
         return lambda item: words.spread(item[measure], say)
 
     rows: list[Row] = [
-        ("Stock-out (lack of supply)", chance("stock_out_probability")),
+        ("Supply shortfall (no source could serve)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
         (NAMED["unserved_patient_hours"].head_a_year, spread("unserved_patient_hours")),
         ("  for lack of supply", lambda item: words.number(split_hours(item)[0])),

@@ -129,7 +129,7 @@ def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
         for path in paths:
             if used is None and path.split(".")[0] in sections:
                 raise O2simError(
-                    f"size: {strategy!r} uses {without}, so {path} cures none of its stock-outs; allowed: {others}"
+                    f"size: {strategy!r} uses {without}, so {path} cures none of its shortfalls; allowed: {others}"
                 )
 
 

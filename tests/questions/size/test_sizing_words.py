@@ -327,9 +327,10 @@ CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8 h", "97 %", "a", "b")),
+        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a supply shortfall", "1.2–1.8 h", "97 %", "a", "b")),
         ({"to": None, "by": "cost among those within the target"},
-         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8 h", "97 %",
+         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a supply shortfall in at most 5 %", "1.2–1.8 h",
+          "97 %",
           "a", "none")),
         ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
          ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),
@@ -344,7 +345,10 @@ def test_break_evens_in_a_table(change, words):
 def test_a_budget_is_told_with_the_break_even():
     """Reliability at equal cost says what cost."""
     found = {**what_if(changes=[CHANGE]), "budget": 5000.0}
-    assert "chance of a stock-out, of those for at most USD 5,000 a year" in break_even_tables(found)[0].rows[0][0]
+    assert (
+        "chance of a supply shortfall, of those for at most USD 5,000 a year"
+        in break_even_tables(found)[0].rows[0][0]
+    )
 
 
 def test_points_are_told_and_the_target_marked():

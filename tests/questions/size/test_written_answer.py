@@ -85,7 +85,7 @@ def test_a_copy_of_a_shipped_scenario_says_the_same_but_for_the_answer(path, tmp
     ],
 )  # fmt: skip
 def test_what_was_promised_is_what_the_copy_does(text, strategy, asked, to_write, tmp_path):
-    """The replications that were looked at, run from the copy with supply alone and as it is: chances and money."""
+    """The replications that were looked at, run from the copy with supply alone and as it is: chances, money."""
     loose = {"target": 0.6, "confidence": 0.6, "most_missing": 0.999}
     found = size(original_of(text), strategy, replications=24, seed=3, **loose, **asked)
     assert found.result["answer"] is not None
