@@ -90,7 +90,7 @@ def _title(result: SizingResult) -> Sequence[str]:
     """Return the question, the causes that count, and where the figures come from."""
     return [
         clipped(f"How much is enough? {result.strategy}", A_LINE),
-        *wrap(f"Chance that somebody goes without with supply alone, cause: {joined(result.causes)}", A_LINE),
+        *wrap(f"Chance that somebody goes without, on supply alone; cause: {joined(result.causes)}", A_LINE),
         f"{clipped(result.of.scenario, 50)}: {result.method.name}, {result.ran.replications:,} replications, "
         f"seed {result.ran.seed}",
         f"The band holds {doubt.SAID[result.interval_holds]}.",
