@@ -132,6 +132,15 @@ def leave_if_stopped(study: Study | None) -> None:
         raise click.exceptions.Exit(STOPPED)
 
 
+def leave_without_companion(companion: Study | None) -> None:
+    """Say on stderr what there is of the companion run, and leave with 130, where Ctrl-C cut it short."""
+    if companion is not None and companion.complete:
+        return
+    done = "before its first replication" if companion is None else f"after {companion.replications} replications"
+    click.echo(f"The companion run (supply alone) was stopped {done}; all else is whole.", err=True)
+    raise click.exceptions.Exit(STOPPED)
+
+
 def identity(scenario: Scenario) -> dict[str, Any]:
     """Return the scenario and version of a result."""
     return {"scenario": scenario.name, "scenario_hash": scenario.hash, "version": __version__}

@@ -42,7 +42,7 @@ def file_setting(help_: str, flag: str = "", *, multiple: bool = False) -> Any:
 
 def measure_setting(shows: str) -> Any:
     """Return which measure is drawn; shows: `chart shows` or `charts show`."""
-    words = f"What the {shows}: the chance of a stock-out, hours unserved for lack of supply, cost a year."
+    words = f"What the {shows}: the chance of a supply shortfall, hours unserved for lack of supply, cost a year."
     return setting("chance", words, choices=("chance", "hours", "cost"))
 
 

@@ -1,4 +1,4 @@
-"""A drawing of how the chance of a stock-out settled as replications were added."""
+"""A drawing of how the chance of a supply shortfall settled as replications were added."""
 
 from __future__ import annotations
 
@@ -40,9 +40,9 @@ def convergence_chart(study: Study) -> Figure:
     figure = Figure(figsize=(WIDTH_IN, 1.5 + 1.75 * len(names)), layout="constrained")
     panels = figure.subplots(len(names), 1, sharex=True, squeeze=False)[:, 0]
     for axes, name in zip(panels, names, strict=True):
-        _panel(axes, found["strategies"][name], study, f"{name}: {seen[name]:,} of {n:,} had a stock-out")
+        _panel(axes, found["strategies"][name], study, f"{name}: {seen[name]:,} of {n:,} had a supply shortfall")
     horizon_days = next(iter(study.scenario.hospitals.values())).horizon_s / 86_400
-    figure.supylabel(f"chance of a stock-out within {span(horizon_days)}, %", fontsize=10)
+    figure.supylabel(f"chance of a supply shortfall within {span(horizon_days)}, %", fontsize=10)
     panels[-1].set_xlabel(f"replications\n{NOTE}", fontsize=9)
     left = len(study.outcomes) - len(names)
     others = f"; {left} known more closely are not drawn" if left else ""
@@ -73,7 +73,7 @@ def settled(study: Study) -> Picture:
         f"{first['replications']}, known to {closeness(arm(seen[name], n))}."
         for name, (first, last) in ends.items()
     ]
-    alt = f"The chance of a stock-out by number of replications. {' '.join(said)}"
+    alt = f"The chance of a supply shortfall by number of replications. {' '.join(said)}"
     return Picture("convergence", "How the chance settled", alt, NOTE.replace("\n", " "), convergence_chart(study))
 
 

@@ -63,7 +63,7 @@ def fixed(plan: Plan) -> str:
     """Return how many replications a pilot fixed, in one line, for those who wait for them."""
     needed = (
         f"A pilot of {plan.pilot:,} replications (seed {plan.pilot_seed}, in no result) asks for {plan.needed:,} "
-        f"to know the chance of a stock-out to {closeness(plan.wanted)}"
+        f"to know the chance of a supply shortfall to {closeness(plan.wanted)}"
     )
     if plan.within_reach:
         return f"{needed}."
@@ -80,7 +80,7 @@ def sentences(summary: Summary) -> list[str]:
     each = "" if len(arms) == 1 else f" or closer under every strategy ({quoted([widest])} least close)"
     pilot = runs(found["pilot"]["replications"], summary["horizon_days"])
     return [
-        f"Asked for to {closeness(wanted)}, the chance of a stock-out came out to "
+        f"Asked for to {closeness(wanted)}, the chance of a supply shortfall came out to "
         f"{closeness(arms[widest], wanted)}{each}. A pilot of {pilot}, which is in no result, asked for "
         f"{found['replications_needed']:,} replications{_and(summary, found)}"
     ]

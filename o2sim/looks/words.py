@@ -20,32 +20,39 @@ Chance = Mapping[str, Any]
 
 COUNTED_BELOW = 100  # runs: fewer are shown as counted, "2 of 3 years"
 NO_INTERVAL = "no interval"
+IN_FILES = "Files and keys call it a stock-out, whether cylinders ran out or the power failed."
 WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
 
 def stock_out_note(hospital: Hospital) -> str:
-    """Return what a stock-out and an interruption are, with the scenario's tolerated gap and rule of shortfall."""
+    """Return what a supply shortfall and an interruption are, by the scenario's tolerated gap and rule."""
     rule, gap = hospital.shortfall, format_duration(hospital.tolerated_gap_s)
     if rule.as_before:
         return (
             f"Interruption: someone in need goes without oxygen for longer than {gap} "
-            "(the tolerated gap: a counting threshold, not a safe time). Stock-out: one for lack of supply, which "
-            "no staff could have prevented; the rest are matters of handling."
+            "(the tolerated gap: a counting threshold, not a safe time). Supply shortfall: one for lack of "
+            "supply, "
+            "as no source could serve; no staff could have prevented it. The rest are matters of handling. "
+            f"{IN_FILES}"
         )
     share = f"{rule.enough_permille / 10:g} %"
     less = f", or less than {share} of the prescribed flow" if rule.enough_permille else ""
     recovery = f"{format_duration(rule.recovery_s)} of unbroken service" if rule.recovery_s else "any service"
     stock_out = (
-        "Stock-out: for longer than that, in one spell, no source was there that staff, however quick, could have "
-        "connected."
+        "Supply shortfall: for longer than that, in one spell, no source could serve, however quick the staff."
         if rule.counted_by == "supply clock"
-        else "Stock-out: one whose cause as the tolerance was crossed was lack of supply."
+        else "Supply shortfall: one whose cause as the tolerance was crossed was lack of supply."
     )
     short = f"Short: someone in need gets nothing{less}; a spell of it is over after {recovery}."
     return (
         f"{short} Interruption: short for longer than {gap} (the tolerated gap: a counting threshold, not a safe "
-        f"time), in one spell. {stock_out}"
+        f"time), in one spell. {stock_out} {IN_FILES}"
     )
+
+
+def for_readers(label: str) -> str:
+    """Return the label of a result in a reader's words: what files call a stock-out is a supply shortfall."""
+    return label.replace("stock-out", "supply shortfall")
 
 
 def number(value: float) -> str:
@@ -222,7 +229,7 @@ UNITS_OF_DIFFERENCES = {  # measure: unit and factor; of any other it has no uni
 
 
 def difference(item: Mapping[str, Any], sign: int = 1) -> str:
-    """Return one paired difference in words, such as "stock-outs a year 54.6 lower (48.4 to 60.9)".
+    """Return one paired difference in words, such as "supply shortfalls a year 54.6 lower (48.4 to 60.9)".
 
     sign: -1 for the difference taken the other way round.
     """

@@ -16,7 +16,19 @@ from o2sim.measures.measure import (
     short_hours,
     unserved_hours,
 )
-from o2sim.measures.names import ALL, ANY, CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS, SUPPLY_HOURS
+from o2sim.measures.names import (
+    ALL,
+    ANY,
+    CHANCE,
+    COST,
+    DEFICIT,
+    FILL,
+    HOURS,
+    MET,
+    SHORT,
+    STOCK_OUTS,
+    SUPPLY_HOURS,
+)
 from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, SHORTFALL_LABELS, Root
 
@@ -39,13 +51,14 @@ OF_A_CLASS = (
 )
 
 _WENT_WITHOUT = (
-    Measure(CHANCE, SHARE_OF_RUNS, "at least one stock-out within the horizon", "chance",
-            head="Chance of a stock-out"),
+    Measure(CHANCE, SHARE_OF_RUNS, "at least one supply shortfall within the horizon", "chance",
+            head="Chance of a supply shortfall"),
     Measure(ANY, SHARE_OF_RUNS, "at least one interruption of any cause within the horizon", "chance",
             head="Chance of any interruption"),
     Measure("probability_by_cause", SHARE_OF_RUNS, "at least one interruption by this cause", "chance by cause",
             parts=CAUSES),
-    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "count", "stock_outs", head="Stock-outs"),
+    Measure(STOCK_OUTS, NUMBER, "interruptions for lack of supply", "count", "stock_outs",
+            head="Supply shortfalls"),
     Measure("interruptions_per_year", NUMBER, "gaps longer than tolerated, all and those over a length",
             "count by length", parts=(ALL, *LENGTH_LABELS)),
     Measure("days_with_unserved", f"days {A_YEAR}", "days on which an interruption began or went on", "mean",
@@ -82,12 +95,12 @@ _PATIENTS = (
             "patients_under_served", head="Patients under-served"),
     Measure("litres_missing_from_reduced_flow", LITRES, "prescribed beyond what was given", "mean", "missing_gas",
             GAS_PER_LITRE),
-    Measure("short_patient_hours", PATIENT_HOURS, "given nothing, or less than is enough", "mean", short_hours,
+    Measure(SHORT, PATIENT_HOURS, "given nothing, or less than is enough", "mean", short_hours,
             needs="shortfall", head="Short patient-hours"),
     Measure("short_hours_by_root", PATIENT_HOURS,
             "by what would have helped: supply, equipment, or handling alone", "mean by part", "short_s", HOUR_S,
             needs="shortfall", parts=ROOTS),
-    Measure("oxygen_deficit_patient_hours", PATIENT_HOURS,
+    Measure(DEFICIT, PATIENT_HOURS,
             "in need, by the share of the prescribed flow that was not given", "mean", "deficit_ms",
             1_000 * HOUR_S, head="Oxygen deficit, patient-hours"),
     Measure("stock_outs_by_cause", NUMBER, "by the cause of most of the supply shortfall", "mean by part",

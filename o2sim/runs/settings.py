@@ -53,7 +53,7 @@ def store() -> Any:
 
 def target() -> Any:
     """Return the chance up to which a strategy counts as reliable."""
-    return setting(0.05, "Chance of a stock-out that counts as reliable.", typed="5 %")
+    return setting(0.05, "Chance of a supply shortfall that counts as reliable.", typed="5 %")
 
 
 def hold_levels(when: str) -> Any:
@@ -82,8 +82,8 @@ class BatchSettings:
 
     precision: float | None = setting(
         None,
-        'How close the chance of a stock-out is to be known, such as "1 %" for ±1 in 100; a pilot then fixes the '
-        "number of replications.",
+        'How close the chance of a supply shortfall is to be known, such as "1 %" for ±1 in 100; a pilot then '
+        "fixes the number of replications.",
         reads="closeness",
     )
     replications: int | None = replications(

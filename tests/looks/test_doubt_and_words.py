@@ -122,7 +122,7 @@ def test_the_report_says_it_beside_tables_drawings_and_cells(folder):
         sheets = [book.read(name).decode() for name in book.namelist() if "worksheets/" in name]
     heads = [sheet.split("</row>")[0] for sheet in sheets]
     bounded = [head for head in heads if re.search(r"[ >_]low<", head)]
-    assert len(bounded) == 4  # strategies, causes, all measures, options
+    assert len(bounded) == 5  # strategies, causes, all measures, no staff could prevent, options
     assert [head for head in bounded if CHANCE_ONLY not in head] == []
     assert REFUSED.findall("".join(sheets)) == []
 

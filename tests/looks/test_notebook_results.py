@@ -128,7 +128,7 @@ def test_a_statement_comes_first_with_natural_frequencies(results):
     for kind in ("study", "comparison", "options", "size", "whatif", "facilities"):
         assert results[kind]._repr_html_().count('<p class="strong">') == 1
     assert re.search(r"\d of 8 runs of 60 days", results["study"]._repr_html_())
-    assert re.search(r"a stock-out from .* of 3 runs of 60 days", results["whatif"]._repr_html_())
+    assert re.search(r"a supply shortfall from .* of 3 runs of 60 days", results["whatif"]._repr_html_())
     assert "enough in the simulation" in results["size"]._repr_html_()
 
 

@@ -199,8 +199,9 @@ def test_answer_names_the_best_strategy_and_its_price():
     said = headline.answer(summarise(made_up_study({"cylinders only": 20, "mixed": 10})), "USD")
     assert said == (
         "“mixed” runs short least often: 5 in 100 years (2 to 9), with any interruption in 5 in 100 years, "
-        "against stock-outs in 10 in 100 years under “cylinders only”. It leaves 2 patient-hours a year unserved "
-        "(1 for lack of supply, 1 in handling) and costs about USD 2,360 a year, the least of those compared."
+        "against supply shortfalls in 10 in 100 years under “cylinders only”. It leaves 2 patient-hours a year "
+        "unserved (1 for lack of supply, 1 in handling) and costs about USD 2,360 a year, the least of those "
+        "compared."
     )
 
 
@@ -246,7 +247,7 @@ def test_answer_of_one_strategy():
     """One strategy alone is not compared with anything."""
     said = headline.answer(summarise(made_up_study({"mixed": 10})), "USD")
     assert said.startswith(
-        "Stock-outs under “mixed”: 5 in 100 years (2 to 9); any interruption in 5 in 100 years. It leaves 2 "
+        "Supply shortfalls under “mixed”: 5 in 100 years (2 to 9); any interruption in 5 in 100 years. It leaves "
     )
     assert said.endswith("a year.")
 
@@ -256,7 +257,9 @@ def test_answer_where_the_chance_does_not_tell_strategies_apart():
     summary = summarise(made_up_study({"a": 200, "b": 200}))
     assert "under each. “a” has any interruption in all 200 years." in headline.answer(summary)
     said = headline.answer(changed(summary, "b", unserved_patient_hours=mean(15.0)))
-    assert said.startswith("The chance of a stock-out is the same under “b” and “a”: every one of 200 years (")
+    assert said.startswith(
+        "The chance of a supply shortfall is the same under “b” and “a”: every one of 200 years ("
+    )
     assert "“b” leaves the fewest patient-hours unserved of these, with any interruption in all 200 years." in said
 
 
@@ -272,8 +275,9 @@ def test_answer_does_not_crown_a_strategy_that_serves_nobody():
     )
     said = headline.answer(summary, "USD")
     assert said.startswith(
-        "Stock-outs and patient-hours point to different strategies. “noreg” runs short least often: none seen in "
-        "200 years (could be up to 2 in 100); yet it has any interruption in all 200 years, leaves 8,720 "
+        "Supply shortfalls and patient-hours point to different strategies. “noreg” runs short least often: none "
+        "seen "
+        "in 200 years (could be up to 2 in 100); yet it has any interruption in all 200 years, leaves 8,720 "
         "patient-hours a year unserved (0 for lack of supply, 8,720 in handling), delivers only 0.4 % of the "
         "litres needed and costs about USD "
     )
@@ -288,7 +292,7 @@ def test_answer_tells_one_denominator_in_a_sentence():
     said = headline.answer(summarise(made_up_study({"a": 8, "b": 3}, replications=400)))
     assert "3 in 100" not in said
     assert "“b” runs short least often: 8 in 1,000 years (2 to 22), with any interruption in 8 in 1,000" in said
-    assert "against stock-outs in 20 in 1,000 years under “a”" in said
+    assert "against supply shortfalls in 20 in 1,000 years under “a”" in said
 
 
 def test_a_rival_delivers_more_or_leaves_far_fewer_hours():
@@ -345,7 +349,7 @@ def test_answer_where_nothing_went_unserved():
 def test_difference_in_words():
     """A difference says its size and direction, or that it is not clear, or that every run agrees."""
     assert words.difference({"measure": "stock_outs_per_year", **mean(-5.0, -8.0, -2.0)}) == (
-        "stock-outs a year 5 lower (2 to 8)"
+        "supply shortfalls a year 5 lower (2 to 8)"
     )
     assert words.difference({"measure": "fill_rate", **mean(0.05, 0.02, 0.08)}) == (
         "fill rate 5 percentage points higher (2 to 8)"
@@ -364,8 +368,8 @@ def test_differences_are_turned_towards_the_best():
     summary = summarise(made_up_study({"mixed": 10, "cylinders only": 80}))
     ((heading, said),) = words.differences(summary, "mixed")
     assert heading == "“mixed” compared with “cylinders only”"
-    assert said[0].startswith("chance of a stock-out 35 percentage points lower (")
-    assert said[1].startswith("stock-outs a year 0.35 lower (")
+    assert said[0].startswith("chance of a supply shortfall 35 percentage points lower (")
+    assert said[1].startswith("supply shortfalls a year 0.35 lower (")
 
 
 def test_difference_without_bounds_is_turned_too():
@@ -386,8 +390,8 @@ def test_main_table_shows_the_summary():
     """The main table shows each strategy's chance, size and cost under its name."""
     (shown,) = tables.main_tables(summarise(made_up_study(TWO)), "USD")
     assert shown.columns == ("What happened", "cylinders only", "mixed")
-    assert cells(shown, "Chance of a stock-out")[1] == "5 % (2.42–9)\n5 in 100 years"
-    assert cells(shown, "Stock-outs") == ("0.4 (0.332–0.468)", "0.05 (0.0195–0.0805)")
+    assert cells(shown, "Chance of a supply shortfall")[1] == "5 % (2.42–9)\n5 in 100 years"
+    assert cells(shown, "Supply shortfalls") == ("0.4 (0.332–0.468)", "0.05 (0.0195–0.0805)")
     assert cells(shown, "  for lack of supply") == ("8", "1")
     assert cells(shown, "  in handling") == ("1", "1")
     assert cells(shown, "Cost, USD")[1].startswith("2,360 (")
@@ -405,7 +409,7 @@ def test_main_table_of_many_strategies_is_cut_in_blocks():
 def test_main_table_names_a_horizon_that_is_not_a_year():
     """A chance within 28 days is not passed off as one within a year."""
     (shown,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=4, days=28)))
-    assert shown.rows[0][0] == "Chance of a stock-out, 28 days"
+    assert shown.rows[0][0] == "Chance of a supply shortfall, 28 days"
     assert shown.rows[0][1].endswith("1 of 4 runs of 28 days")
 
 
@@ -469,7 +473,7 @@ def test_cause_table_is_empty_where_everybody_was_served():
 def test_nothing_seen_is_not_shown_as_a_certain_nought():
     """A measure of which nothing was seen is told so in the table; -ln(0.025) / 200 is 0.0184 (Garwood 1936)."""
     (shown,) = tables.main_tables(summarise(made_up_study({"ample": 0})))
-    assert cells(shown, "Stock-outs") == ("none seen (to 0.0184)",)
+    assert cells(shown, "Supply shortfalls") == ("none seen (to 0.0184)",)
     assert cells(shown, "Patients affected") == ("none seen",)
 
 
@@ -478,7 +482,7 @@ def test_nothing_seen_is_told_with_its_bound_where_there_is_one():
     summary = changed(summarise(made_up_study({"a": 0})), "a", stock_outs_per_year=mean(0.0, 0.0, 0.0183))
     changed(summary, "a", patients_affected=mean(0.0, 0.0, 0.0))
     (shown,) = tables.main_tables(summary)
-    assert cells(shown, "Stock-outs") == ("none seen (to 0.0183)",)
+    assert cells(shown, "Supply shortfalls") == ("none seen (to 0.0183)",)
     assert cells(shown, "Patients affected") == ("0",)
 
 
@@ -494,7 +498,7 @@ def test_nothing_to_pay_is_a_nought():
 def test_table_says_why_there_is_no_interval():
     """Means without bounds say so, and the note below the table says why."""
     (one,) = tables.main_tables(summarise(made_up_study({"a": 1}, replications=1)))
-    assert cells(one, "Stock-outs") == ("1 (no interval)",)
+    assert cells(one, "Supply shortfalls") == ("1 (no interval)",)
     assert one.note.endswith("not unknown inputs (no interval where one run shows no spread).")
     (alike,) = tables.main_tables(summarise(made_up_study({"a": 3}, replications=3)))
     assert "(no interval where all runs are alike, or nothing was seen)" in alike.note

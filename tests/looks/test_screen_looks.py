@@ -29,7 +29,7 @@ MONEY = Table(
     (("Interruptions over 10 min", *("39,900,000 (36,300,000-43,600,000)",) * 3),),
 )
 OFFERS = Table(
-    ("Option", "cost a year", "purchases", "stock-out", "unserved h", ""),
+    ("Option", "cost a year", "purchases", "supply shortfall", "unserved h", ""),
     (
         (
             "concentrators 3, cylinders 16,\n    battery yes",
@@ -138,6 +138,6 @@ def test_after_a_what_if_the_place_has_to_be_found_on_one_side():
     assert whatif.next_steps(what_if())[0].startswith("The choice does not depend on what was varied here")
     days = {**CHANGE, "unit": "day", "value": 2.0, "low": 2.0, "high": 6.5}
     assert whatif.break_even_tables(what_if(changes=[days]))[0].rows[0][:2] == (
-        "cut 2 days\n  with units = 1\n  by chance of a stock-out",
+        "cut 2 days\n  with units = 1\n  by chance of a supply shortfall",
         "2–6.5 days",
     )

@@ -260,7 +260,7 @@ def test_the_command_tells_pilot_number_and_precision(file, tmp_path):
         "A pilot of 100 replications (seed 1000000001, in no result) asks"
     )
     text = " ".join(shown.stdout.split())
-    assert "Asked for to ±10 in 100, the chance of a stock-out came out to ±" in text
+    assert "Asked for to ±10 in 100, the chance of a supply shortfall came out to ±" in text
     assert "replications fixed by a pilot of 100 with seed 1000000001 | engine kernel" in text
     result = json.loads(call("compare", file, "--precision", "10 %", "--json").stdout)
     n = result["replications"]
@@ -298,8 +298,9 @@ def test_a_run_that_came_out_wider_says_why_it_is_not_added_to():
     plan = Plan(0.03, 0.95, 10_000, 1_000_000_001, 100, {"a": 1}, 200)
     summary = {"precision": as_json(reached(plan, {"a": 60}, 200)), "horizon_days": 365.0, "complete": True}
     assert words.sentences(summary) == [
-        "Asked for to ±3 in 100, the chance of a stock-out came out to ±6.86 in 100. A pilot of 100 years, which "
-        "is in no result, asked for 200 replications; they came out a little wider than the pilot led to expect, "
+        "Asked for to ±3 in 100, the chance of a supply shortfall came out to ±6.86 in 100. A pilot of 100 years, "
+        "which is in no result, asked for 200 replications; they came out a little wider than the pilot led to "
+        "expect, "
         "as one in ten or so does. Adding to them until they fit would make the interval untrue: ask again with "
         "another --seed."
     ]

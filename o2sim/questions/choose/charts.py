@@ -67,12 +67,12 @@ def frontier(decision: Decision) -> Picture:
         axis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     below = f"cost a year, {decision.currency}\nbars: {doubt.CHANCE_ONLY}\n{key}"
     axes.set_xlabel(below, linespacing=1.5, fontsize=SMALL, loc="left")
-    above(axes, "chance of a stock-out, %" if by_chance else "unserved patient-hours a year")
+    above(axes, "chance of a supply shortfall, %" if by_chance else "unserved patient-hours a year")
     figure.legend(loc="outside lower left", ncols=3, frameon=False, fontsize=SMALL)
     sure = sum(bool(option.sure) for option in options.values())
     alt = (
         f"{len(options)} options by cost, to the right, and "
-        f"{'chance of a stock-out' if by_chance else 'unserved hours'}, upwards. On the frontier, from "
+        f"{'chance of a supply shortfall' if by_chance else 'unserved hours'}, upwards. On the frontier, from "
         f"cheap to dear: {joined([_in_words(decision, name) for name in names])}. "
         f"{sure} of the {len(options)} marks are sure."
     )

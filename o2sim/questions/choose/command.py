@@ -86,11 +86,18 @@ def decision_of(study: Study, limits: Limits, run: Callable[..., Study], crew: C
     return replace(decision, procurement=bought, more_demand=more)
 
 
+def is_finished(decision: Decision | None) -> bool:
+    """Return False where Ctrl-C cut the run with more demand short, so that nothing more is to be run."""
+    more = None if decision is None else decision.more_demand
+    return more is None or more.complete
+
+
 def leave_if_unfinished(decision: Decision | None) -> None:
     """Say on stderr what is missing, and leave with 130, where Ctrl-C cut the run with more demand short."""
-    more = None if decision is None else decision.more_demand
-    if decision is None or more is None or more.complete:
+    if decision is None or is_finished(decision):
         return
+    more = decision.more_demand
+    assert more is not None
     busier = f"the run with {100 * (more.factor - 1):.0f} % more patients"
     if decision.procurement:
         click.echo(f"Stopped in {busier}: that alone is missing from what is reported.", err=True)

@@ -5,18 +5,20 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.errors import O2simError
 from o2sim.measures.measures import summarise
+from o2sim.measures.supply_alone import SupplyAlone, beside
 from o2sim.quantities.units import Per, read_money, share
 from o2sim.questions.choose.options import currency_of, decide, options_scenario, procurement, with_more_demand
 from o2sim.questions.choose.result import Decision, Limits
 from o2sim.questions.choose.settings import CompareSettings
 from o2sim.runs.asked import scenario_of, study_of
-from o2sim.runs.study import Study
+from o2sim.runs.study import Study, run_study
+from o2sim.runs.supply_alone import companion_of
 from o2sim.scenario.changing.option_table import options_of_table
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.settings import takes
@@ -27,23 +29,39 @@ from o2sim.typed import as_json
 if TYPE_CHECKING:
     import pandas as pd
 
+WHO = (
+    "workers",
+    "crew",
+    "store",
+    "chunk_size",
+    "progress",
+)  # of the options of a run, who does it and what is kept
+
 
 @dataclass(frozen=True)
 class Comparison(Shown):
     """Strategies, or options, that met the same patients, power cuts and roads; and which of them to buy.
 
     study holds the outcomes, limits what was asked for. summary is the object that `o2sim compare --json` prints,
-    decision its part of that name: see `o2sim.questions.choose.result.Decision`.
+    decision its part of that name: see `o2sim.questions.choose.result.Decision`. companion is the run with perfect
+    handling, None where it was not asked for.
     """
 
     study: Study = field(repr=False)
     limits: Limits
     confidence: float = 0.95
+    companion: Study | None = field(default=None, repr=False)
 
     @cached_property
     def summary(self) -> Summary:
         """Return every measure of every strategy with its interval, and the paired differences."""
-        return summarise(self.study, self.confidence)
+        found = summarise(self.study, self.confidence)
+        return found if self.supply_alone is None else {**found, "supply_alone": as_json(self.supply_alone)}
+
+    @cached_property
+    def supply_alone(self) -> SupplyAlone | None:
+        """Return what no staff could prevent, by strategy; None where the companion run was not asked for."""
+        return None if self.companion is None else beside(self.study, self.companion, self.confidence)
 
     @cached_property
     def decided(self) -> Decision:
@@ -74,14 +92,17 @@ class Comparison(Shown):
         """
         return dict(as_json(with_more_demand(self.study, self.chosen, factor)))
 
-    def to_frame(self, of: Literal["options", "differences", "measures"] = "options") -> pd.DataFrame:
+    def to_frame(
+        self, of: Literal["options", "differences", "measures", "supply alone"] = "options"
+    ) -> pd.DataFrame:
         """Return the comparison as a data frame.
 
         options: a row for each strategy or option, in their order, what it chooses (of options), then measures
         with the ends of their intervals: stock_out_probability (share of replications, 0 to 1),
         unserved_patient_hours (a year), annual_cost and first_year_capital in the currency of the prices, and
         dominated_by and chosen. differences: a row for each pair and measure. measures: the long table of
-        Study.to_frame.
+        Study.to_frame. supply alone: a row for each strategy, run (as in the file, supply alone, handling) and
+        measure; O2simError where that was not run.
         """
         return frame_of(self, of=of)
 
@@ -110,8 +131,9 @@ def compare(
     empty where `of`, the strategy they change, is left as it is), and `name`, if they are to have names. budget
     (money a year) and capital (money in the first year), numbers in the currency of the prices or texts such as
     "20000 USD/year" and "60000 USD"; target, the highest chance of a stock-out within the horizon (a share, or "5
-    %"). confidence: a share. run_options go to run_study: replications, precision, seed, engine, workers,
-    progress. Ctrl-C gives what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
+    %"). supply_alone: also make the companion run, of perfect handling: what no staff could prevent. confidence:
+    a share. run_options go to run_study: replications, precision, seed, engine, workers, progress. Ctrl-C gives
+    what is done. Raises O2simError; ScenarioError with all that is wrong with the options.
     Source: the best and those not clearly different from it are a subset selection (Gupta 1965), chances compared
     by discordant pairs (McNemar 1947); both from memory, see statistics/selection.py.
     """
@@ -121,7 +143,9 @@ def compare(
         capital=_money(settings.capital, "capital", "", study),
         target=None if settings.target is None else share(settings.target, "target"),
     )
-    return Comparison(study, limits, share(confidence, "confidence"))
+    who = {name: run_options[name] for name in WHO if name in run_options}
+    companion = companion_of(study, partial(run_study, **who)) if settings.supply_alone else None
+    return Comparison(study, limits, share(confidence, "confidence"), companion)
 
 
 def _asked(

@@ -207,7 +207,7 @@ def _within_target(
     nearest = min(options, key=lambda name: options[name].upper_bound)
     least, share = surely_below(0, replications, len(options), confidence), options[nearest].stock_out_probability
     why = (
-        f"none is surely within {100 * limits.target:g} %: the nearest is “{nearest}”, with a stock-out in "
+        f"none is surely within {100 * limits.target:g} %: the nearest is “{nearest}”, with a supply shortfall in "
         f"{f'{100 * share:.3g} %' if share else 'none'} of the runs, and surely below "
         f"{100 * options[nearest].upper_bound:.3g} %"
     )

@@ -159,7 +159,7 @@ class Decision:
 
     @property
     def by_chance(self) -> bool:
-        """Return True where options are compared by the chance of a stock-out, False where by hours."""
+        """Return True where options are compared by the chance of a supply shortfall, False where by hours."""
         return self.measure == CHANCE
 
     def value(self, name: str) -> float:

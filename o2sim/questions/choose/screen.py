@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from o2sim.looks import cautions
+from o2sim.looks import cautions, words
 from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Part, Points, Strong
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
@@ -15,6 +15,7 @@ from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet
 from o2sim.questions.choose import text
 from o2sim.questions.choose.result import Decision
+from o2sim.questions.compare import beside_text
 from o2sim.runs.study import Study
 
 QUESTION = "Which should be bought, for what money?"
@@ -22,7 +23,8 @@ QUESTION = "Which should be bought, for what money?"
 
 def print_decision(study: Study, summary: Summary, decision: Decision) -> None:
     """Print which option to buy, the options, what more money buys, the cheque, the list, cautions, provenance."""
-    beside = Lines((cautions.NOT_COMPARED, *cautions.SHORT))
+    note = words.stock_out_note(next(iter(study.scenario.hospitals.values())))
+    beside = Lines((note, cautions.NOT_COMPARED, *cautions.SHORT))
     Screen().show([*_blocks(summary, decision), beside, _provenance(study)])
 
 
@@ -36,7 +38,9 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     return [
         *text.sentences(decision, summary["replications"], summary["horizon_days"]),
         *precision.sentences(summary),
+        *filter(None, [beside_text.sentence(summary, decision.chosen)]),
         text.options_table(decision),
+        *beside_text.tables(summary, text.to_show_beside(decision)),
         *((text.MORE_MONEY, Points(tuple(more))) if more else ()),
         *text.cheque_sentences(decision),
         *text.cheque_tables(decision),

@@ -24,9 +24,16 @@ class ChooseSettings:
     capital: float | str | None = setting(
         None, 'For the first year\'s purchases, such as "60000 USD".', reads="money"
     )
-    target: float | str | None = setting(None, 'The highest chance of a stock-out, such as "5 %".', reads="share")
+    target: float | str | None = setting(
+        None, 'The highest chance of a supply shortfall, such as "5 %".', reads="share"
+    )
 
 
 @dataclass(frozen=True)
 class CompareSettings(ChooseSettings, Strategies):
-    """Which strategies or options, and the limits."""
+    """Which strategies or options, the limits, and whether what no staff could prevent is to be shown beside."""
+
+    supply_alone: bool = setting(
+        False,
+        "Also run it as if hands, eyes and the way to the store cost no time: what no staff could prevent.",
+    )

@@ -6,15 +6,17 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from o2sim import tabular
+from o2sim.errors import O2simError
 from o2sim.looks import doubt, words
 from o2sim.looks.blocks import Table
 from o2sim.looks.frames import ENDS, chosen, ended, numbers
 from o2sim.looks.notebook import Block, page, run_line
+from o2sim.measures import supply_alone
 from o2sim.measures.names import CHANCE, COST, HOURS
 from o2sim.measures.table import unit_in_head
 from o2sim.questions.choose import text
 from o2sim.questions.choose.comparison import Comparison
-from o2sim.questions.compare import headline
+from o2sim.questions.compare import beside_text, headline
 from o2sim.questions.compare.shown import _measures
 from o2sim.shown import frame, html
 
@@ -30,6 +32,7 @@ def _comparison_frame(result: Comparison, of: str = "options") -> pd.DataFrame:
         "options": lambda: _options_frame(result),
         "differences": lambda: _differences(result.summary),
         "measures": lambda: _measures(result.summary),
+        "supply alone": lambda: _beside(result),
     })  # fmt: skip
 
 
@@ -58,6 +61,15 @@ def _differences(summary: Mapping[str, Any]) -> pd.DataFrame:
     return tabular.data_frame(("from", "to", "measure", "difference", *ENDS, "unit"), rows)
 
 
+def _beside(result: Comparison) -> pd.DataFrame:
+    """Return what no staff could prevent as a long table."""
+    found, units = result.summary.get("supply_alone"), result.summary["units"]
+    if found is None:
+        raise O2simError("to_frame: the companion run was not made; allowed: compare(..., supply_alone=True)")
+    rows = [(*row, units.get(str(row[2]), "")) for row in supply_alone.rows(found)]
+    return tabular.data_frame((*supply_alone.ROW_HEADS, "unit"), rows)
+
+
 @html.register
 def _comparison_html(result: Comparison) -> str:
     decision, summary, study = result.decided, result.summary, result.study
@@ -65,7 +77,9 @@ def _comparison_html(result: Comparison) -> str:
     of_options, more = any(option.choices for option in decision.options.values()), text.steps(decision)
     blocks: list[Block] = [" ".join(said)] if of_options else [headline.answer(summary, decision.currency), *said]
     blocks += [
+        *filter(None, [beside_text.sentence(summary, decision.chosen)]),
         _options_table(result),
+        *beside_text.tables(summary, text.to_show_beside(decision)),
         *((text.MORE_MONEY, more) if more else ()),
         *text.cheque_sentences(decision),
     ]
@@ -81,7 +95,7 @@ def _options_table(result: Comparison) -> Table:
     options, first = decision.options, {*decision.frontier, decision.chosen}
     by_cost = sorted(options, key=lambda name: (name not in first, *options[name].rank(decision.measure)[:2]))
     shown, left = by_cost[:MOST_OPTIONS], max(0, len(options) - MOST_OPTIONS)
-    heads = ["Strategy or option", "stock-out", "unserved patient-hours a year"]
+    heads = ["Strategy or option", "supply shortfall", "unserved patient-hours a year"]
     money = decision.currency
     heads += [f"cost a year, {money}", f"purchases, {money}"] if money else []
     rows = []

@@ -62,7 +62,7 @@ def _best(decision: Decision, pick: Pick, lead: str, replications: int) -> str:
     option, others, sure = decision.options[pick.name], pick.not_told_apart, _level(decision)
     fewest, value = "unserved patient-hours", f"{number(option.unserved_patient_hours)} a year"
     if decision.by_chance:
-        fewest, value = "runs with a stock-out", chance_words(option.stock_out_probability)
+        fewest, value = "runs with a supply shortfall", chance_words(option.stock_out_probability)
     said = f"{lead}, {quoted([pick.name])} has the fewest {fewest}: {value}{_cost(decision, option)}."
     if not others:
         if pick.among > 1:
@@ -84,10 +84,10 @@ def _best(decision: Decision, pick: Pick, lead: str, replications: int) -> str:
 def _target(decision: Decision, pick: Pick) -> str:
     target = percent(decision.limits.target or 0.0)
     if pick.name is None:
-        return f"For a chance of a stock-out of at most {target}: {pick.why}."
+        return f"For a chance of a supply shortfall of at most {target}: {pick.why}."
     option = decision.options[pick.name]
     return (
-        f"The cheapest that is surely within a chance of a stock-out of {target} is {quoted([pick.name])}: "
+        f"The cheapest that is surely within a chance of a supply shortfall of {target} is {quoted([pick.name])}: "
         f"seen in {_runs(option.stock_out_probability)}, and with {_level(decision)} confidence, "
         f"all options allowed for, below {percent(option.upper_bound)}{_cost(decision, option)}."
     )
@@ -113,6 +113,13 @@ def _cost(decision: Decision, option: Option) -> str:
     return f", at {money(option.annual_cost, decision.currency)} a year and {first} of purchases"
 
 
+def to_show_beside(decision: Decision) -> list[str]:
+    """Return whose companion runs are shown: those picked, or all strategies where none is an option."""
+    if any(option.choices for option in decision.options.values()):
+        return list(dict.fromkeys([*decision.picked(), decision.chosen]))
+    return list(decision.options)
+
+
 def options_table(decision: Decision) -> Table:
     """Return the options by rising cost: the frontier and the picks first, then the dominated ones."""
     options = decision.options
@@ -126,7 +133,7 @@ def options_table(decision: Decision) -> Table:
         + HOLDS
         + (f" {left} more dominated options are left out here." if left else "")
     )
-    heads = ("Option", "cost a year", "purchases", "stock-out", "unserved h", "")
+    heads = ("Option", "cost a year", "purchases", "supply shortfall", "unserved h", "")
     grey = tuple(place for place, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
 
@@ -162,7 +169,7 @@ def _step(currency: str, step: Step) -> str:
     saved = f"{_spread(step.hours_saved)} patient-hours" if step.hours_saved.mean > 0 else "no patient-hours"
     each = step.cost_per_hour_saved
     price = f", {money(each, currency)} an hour" if each is not None else ""
-    less = f"; the chance of a stock-out falls by {number(100 * step.chance_less)} points"
+    less = f"; the chance of a supply shortfall falls by {number(100 * step.chance_less)} points"
     return (
         f"From “{step.begins}” to “{step.ends}”: {currency} {_spread(step.cost_more)} more a year "
         f"saves {saved}{price}{less if step.chance_less > 0 else ''}."
@@ -231,7 +238,7 @@ def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Itera
         rise = busier.recurrent_a_year.mean - paid.recurrent_a_year.mean
         costs = f"{money(abs(rise), paid.currency)} {'more' if rise >= 0 else 'less'} a year, "
     yield (
-        f"If {growth} more patients come, with nothing bought for them: {costs}a stock-out in "
+        f"If {growth} more patients come, with nothing bought for them: {costs}a supply shortfall in "
         f"{_runs(busier.stock_out_probability)} instead of {_runs(before.stock_out_probability)}, and "
         f"{number(busier.unserved_patient_hours)} patient-hours unserved instead of "
         f"{number(before.unserved_patient_hours)}."

@@ -96,11 +96,11 @@ def stock_chart(study: Study, strategy: str) -> Figure:
 
 @mpl.rc_context(PLAIN)
 def probability_chart(summary: Summary) -> Figure:
-    """Return the chance of a stock-out and of any interruption by strategy, with intervals."""
+    """Return the chance of a supply shortfall and of any interruption by strategy, with intervals."""
     strategies, runs = summary["strategies"], (summary["replications"], summary["horizon_days"])
     figure, axes = _figure(1.8 + 0.75 * len(strategies))
     rows = (
-        ("stock_out_probability", "stock-out (lack of supply)", BLUE, "o", -0.16),
+        ("stock_out_probability", "supply shortfall (no source could serve)", BLUE, "o", -0.16),
         ("interruption_probability", "any interruption (supply or handling)", RED, "s", 0.16),
     )
     for measure, label, colour, marker, offset in rows:

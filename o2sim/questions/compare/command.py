@@ -16,13 +16,21 @@ from o2sim.commands.batch import (
     check_strategies,
     crew_of,
     leave_if_stopped,
+    leave_without_companion,
     run_with_bar,
     send_ahead,
 )
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_argument, file_setting, json_setting, load, print_json
 from o2sim.commands.precision import Convergence, draw_convergence, refuse, tell_plan
-from o2sim.questions.choose.command import decision_of, is_asked, leave_if_unfinished, staging, to_choose
+from o2sim.questions.choose.command import (
+    decision_of,
+    is_asked,
+    is_finished,
+    leave_if_unfinished,
+    staging,
+    to_choose,
+)
 from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
 from o2sim.runs.settings import BatchSettings
 from o2sim.typed import as_json
@@ -66,23 +74,31 @@ def compare(file: Path, asked: CompareSettings, **options: Any) -> None:
 
     With --options, or a limit, it says which to buy: cost against reliability, the best within a budget, the
     cheapest within a target, what more money buys, the cheque to be signed, and what to buy for the chosen one.
+    With --supply-alone each is also run with perfect handling: what is short there no staff could prevent.
     """
-    _study(file, asked.strategies or (), asked if is_asked(asked) else None, **options)
+    chosen = asked if is_asked(asked) else None
+    _study(file, asked.strategies or (), chosen, asked.supply_alone, **options)
 
 
 def _study(
     file: Path,
     strategies: Sequence[str],
     asked: ChooseSettings | None = None,
+    supply_alone: bool = False,
     *,
     settings: BatchSettings,
     workforce: Workforce,
     drawn: Convergence,
     outputs: Outputs,
 ) -> None:
-    """Run, report and write; leave with 130 where Ctrl-C cut the batch short. asked: what is to be chosen by."""
+    """Run, report and write; leave with 130 where Ctrl-C cut the batch short.
+
+    asked: what is to be chosen by. supply_alone: whether the companion run is made too.
+    """
     send_ahead(workforce, settings.replications)
     from o2sim.measures.measures import summarise
+    from o2sim.measures.supply_alone import beside
+    from o2sim.runs.supply_alone import companion_of
 
     scenario = home = load(file)
     if asked is not None:
@@ -97,7 +113,10 @@ def _study(
         run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
         batch = run(scenario, strategies, settings=settings, planned=tell_plan)
         decision = None if asked is None else decision_of(batch, limits, run, crew)
+        companion = companion_of(batch, run) if supply_alone and is_finished(decision) else None
     summary = summarise(batch)
+    if companion is not None:
+        summary["supply_alone"] = as_json(beside(batch, companion))
     if settings.precision is not None or drawn.convergence is not None:
         from o2sim.runs.convergence import convergence
 
@@ -116,9 +135,12 @@ def _study(
         from o2sim.questions.compare.results_folder import write_results
 
         more = None if decision is None else staging(decision)
-        written = write_results(outputs.out, batch, summary, command=["o2sim", *sys.argv[1:]], more=more)
+        command = ["o2sim", *sys.argv[1:]]
+        written = write_results(outputs.out, batch, summary, command=command, more=more, companion=companion)
         click.echo(f"{len(written)} files written to {outputs.out}", err=True)
     if drawn.convergence is not None:
         draw_convergence(drawn.convergence, batch)
     leave_if_stopped(batch)
     leave_if_unfinished(decision)
+    if supply_alone:
+        leave_without_companion(companion)

@@ -1,6 +1,6 @@
 """The first paragraph of a comparison: which strategy a director should look at, how sure that is, at what cost.
 
-The strategy with the fewest stock-outs is called best only where unserved patient-hours and the fill rate agree:
+The strategy with the fewest shortfalls is called best only where unserved patient-hours and the fill rate agree:
 a hospital without regulators never runs short of cylinders, and serves nobody.
 """
 
@@ -51,7 +51,7 @@ def answer_and_remarks(summary: Summary, currency: str = "") -> tuple[str, str]:
 
 
 def leading_strategy(summary: Summary) -> str:
-    """Return the strategy with the lowest chance of a stock-out; fewer unserved hours decide a tie."""
+    """Return the strategy with the lowest chance of a supply shortfall; fewer unserved hours decide a tie."""
     strategies = summary["strategies"]
     ranks = {str(name): (item[CHANCE]["estimate"], _hours(item)) for name, item in strategies.items()}
     return min(ranks, key=lambda name: ranks[name])
@@ -74,7 +74,7 @@ def rival_of(summary: Summary, best: str) -> str:
 
 
 def _disagreement(summary: Summary, best: str, rival: str, currency: str) -> str:
-    """Return that stock-outs and hours name two strategies, and what each of them leaves and costs."""
+    """Return that supply shortfalls and hours name two strategies, and what each of them leaves and costs."""
     strategies, chances = summary["strategies"], _Chances(summary, [best, rival])
     costs = [strategies[name]["annual_cost"] for name in (best, rival)]
     priced = None not in costs
@@ -88,7 +88,7 @@ def _disagreement(summary: Summary, best: str, rival: str, currency: str) -> str
     )
     unpriced = "" if priced else f"; {_no_prices(strategies)}"
     return (
-        f"Stock-outs and patient-hours point to different strategies. “{best}” runs short least often: "
+        f"Supply shortfalls and patient-hours point to different strategies. “{best}” runs short least often: "
         f"{chances.full(best)}; yet it {joined(one)}. "
         f"“{rival}” {joined([f'runs short in {chances.short(rival)}', *other])}{unpriced}."
     )
@@ -103,11 +103,11 @@ class _Chances:
         self.size = max(out_of(self.strategies[name][measure]) for name in names for measure in (CHANCE, ANY))
 
     def full(self, name: str) -> str:
-        """Return the chance of a stock-out with its range."""
+        """Return the chance of a supply shortfall with its range."""
         return frequency(self.strategies[name][CHANCE], *self.runs, self.size)
 
     def short(self, name: str, measure: str = CHANCE) -> str:
-        """Return the chance of a stock-out, to stand after "in" or "against"."""
+        """Return the chance of a supply shortfall, to stand after "in" or "against"."""
         said = short_frequency(self.strategies[name][measure], *self.runs, self.size)
         return said.replace("none seen in", "none of", 1)
 
@@ -122,13 +122,13 @@ def _chance_sentence(summary: Summary, best: str) -> str:
     others = [name for name in strategies if name != best]
     equal = [name for name in others if chances[name] == chances[best]]
     if not others:
-        return f"Stock-outs under “{best}”: {said.full(best)}; any interruption in {said.any(best)}."
+        return f"Supply shortfalls under “{best}”: {said.full(best)}; any interruption in {said.any(best)}."
     if equal:
         fewest = all(_hours(strategies[name]) > _hours(strategies[best]) for name in equal)
         least = "leaves the fewest patient-hours unserved of these, with" if fewest else "has"
         return (
-            f"The chance of a stock-out is the same under {quoted([best, *equal])}: {said.full(best)} under "
-            f"each. “{best}” {least} any interruption in {said.any(best)}."
+            f"The chance of a supply shortfall is the same under {quoted([best, *equal])}: {said.full(best)} "
+            f"under each. “{best}” {least} any interruption in {said.any(best)}."
         )
     groups: dict[str, list[str]] = {}
     for name in others:
@@ -138,7 +138,7 @@ def _chance_sentence(summary: Summary, best: str) -> str:
     doubt = f" (too few runs to be sure against {quoted(unclear)})" if unclear else ""
     return (
         f"“{best}” runs short least often: {said.full(best)}, with any interruption in {said.any(best)}, "
-        f"against stock-outs in {rest}{doubt}."
+        f"against supply shortfalls in {rest}{doubt}."
     )
 
 
@@ -192,7 +192,7 @@ def _fill(item: Mapping[str, Any]) -> float:
 
 
 def _clear(summary: Summary, one: str, other: str) -> bool:
-    """Return True where the paired difference in the chance of a stock-out excludes zero."""
+    """Return True where the paired difference in the chance of a supply shortfall excludes zero."""
     for item in summary["differences"]:
         if item["measure"] == CHANCE and {item["from"], item["to"]} == {one, other}:
             return item["low"] is not None and item["high"] is not None and not item["low"] <= 0 <= item["high"]

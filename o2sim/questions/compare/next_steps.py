@@ -96,14 +96,14 @@ def after_sizing(result: Summary, answer: Answer) -> list[str]:
     where = f"under the strategy {name}" if answer.of_strategy else "in the sections that all strategies share"
     also = ", levels that moved with the fleet included" if result["levels_moved"] else ""
     seed = "" if result["seed"] == 1 else f" --seed {result['seed']}"
-    compare = f"o2sim compare {copy}{seed}"
+    compare = f"o2sim compare {copy}{seed} --supply-alone"
+    shows = "what it costs beside the others, and what it gives with supply alone and with handling"
     if answer.written:
-        found = [f"{answer.copy} has the whole answer {where}{also}. What it costs beside the others:\n{compare}"]
+        found = [f"{answer.copy} has the whole answer {where}{also}. To see {shows}:\n{compare}"]
     else:
         found = [
             f"Write the whole answer into {answer.file} {where}{also}:\n{_pasted(answer.blocks)}",
-            "Or have a copy written with all of it, and see what it costs beside the others:\n"
-            f"{answer.again} --write {copy}\n{compare}",
+            f"Or have a copy written with all of it, and see {shows}:\n{answer.again} --write {copy}\n{compare}",
         ]
     if answer.sheets:
         found.append(

@@ -16,6 +16,7 @@ from o2sim.errors import OutputError
 from o2sim.looks.cautions import long_text
 from o2sim.looks.files import slug, write_csv
 from o2sim.looks.words import Summary
+from o2sim.measures import supply_alone
 from o2sim.measures.result_rows import (
     DAILY_HEADS,
     daily_rows,
@@ -36,10 +37,12 @@ def write_results(
     summary: Summary,
     command: Sequence[str] = (),
     more: Callable[[Path], None] | None = None,
+    companion: Study | None = None,
 ) -> list[Path]:
     """Write all results into a folder (made if need be) and return their paths, the manifest last.
 
-    more: writes further files into a folder it is given.
+    more: writes further files into a folder it is given. companion: the run with supply alone, whose replications
+    are written too.
 
     Raises OutputError where the folder cannot be written, or holds a file that would be overwritten and is not
     o2sim's own.
@@ -47,6 +50,8 @@ def write_results(
     stage = _make_stage(folder)
     try:
         _stage(stage, study, summary)
+        if companion is not None:
+            _stage_companion(stage, companion, summary)
         if more is not None:
             more(stage)
         _write_manifest(stage, study, summary, command)
@@ -72,6 +77,13 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
     write_csv(stage / "daily.csv", DAILY_HEADS, daily_rows(study))
     (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
     _stage_charts(stage, study, summary)
+
+
+def _stage_companion(stage: Path, companion: Study, summary: Summary) -> None:
+    """Write what no staff could prevent, beside the file's figures, and each replication of that run."""
+    write_csv(stage / "supply-alone.csv", supply_alone.ROW_HEADS, supply_alone.rows(summary["supply_alone"]))
+    rows = replication_rows(companion)
+    write_csv(stage / "supply-alone-replications.csv", replication_columns(companion), rows)
 
 
 def _stage_charts(stage: Path, study: Study, summary: Summary) -> None:
@@ -108,6 +120,7 @@ def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequen
         "replications": study.replications,
         "replications_requested": study.requested,
         "engine": study.engine,
+        **({"companion_hash": summary["supply_alone"]["scenario_hash"]} if "supply_alone" in summary else {}),
         **({"precision": summary["precision"]} if "precision" in summary else {}),
         "python": platform.python_version(),
         "numpy": np.__version__,

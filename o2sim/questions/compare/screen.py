@@ -7,7 +7,7 @@ from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
-from o2sim.questions.compare import headline, next_steps, tables
+from o2sim.questions.compare import beside_text, headline, next_steps, tables
 from o2sim.runs.study import Study
 
 
@@ -25,11 +25,14 @@ def content(study: Study, summary: Summary) -> list[Block]:
     """Return what is to be said of a study: the answer, the tables, the differences."""
     hospital = study.scenario.hospitals[next(iter(study.outcomes))]
     currency = hospital.costs.currency if hospital.costs else ""
-    differences = words.differences(summary, headline.leading_strategy(summary))
+    best = headline.leading_strategy(summary)
+    differences = words.differences(summary, best)
     return [
         headline.answer(summary, currency),
+        *filter(None, [beside_text.sentence(summary, best)]),
         Lines(tuple(precision.sentences(summary))),
         words.stock_out_note(hospital),
+        *beside_text.tables(summary),
         *tables.all_tables(summary, currency),
         *(Points(tuple(said), f"{heading}, {doubt.SAME_LUCK}") for heading, said in differences),
     ]

@@ -87,9 +87,9 @@ def class_tables(summary: Summary) -> list[Table]:
 
 
 def ward_tables(summary: Summary) -> list[Table]:
-    """Return unserved patient-hours of each ward with its stock-outs and interruptions; nothing without wards."""
+    """Return unserved patient-hours of each ward with its shortfalls and interruptions; nothing without wards."""
     rows = _rows_by(summary, "by_ward", ("stock_outs_per_year", "interruptions_per_year"))
-    note = "Patient-hours unserved in 365 days; in brackets the number of stock-outs, then of interruptions."
+    note = "Patient-hours unserved in 365 days; in brackets supply shortfalls, then interruptions."
     return by_strategy("Where they went without", summary["strategies"], rows, note) if rows else []
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from o2sim.measures.measures import Difference
 from o2sim.measures.schema import strategy_schema
+from o2sim.measures.supply_alone import SupplyAlone
 from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.result import Found
@@ -111,7 +112,8 @@ def _compare() -> Schema:
         "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
         "differences": _list(schema_of(Difference, RECORDS)),
     }
-    return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision")})
+    beside = {"supply_alone": schema_of(SupplyAlone, RECORDS)}
+    return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision"), **beside})
 
 
 def _convergence() -> Schema:

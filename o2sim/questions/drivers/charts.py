@@ -178,7 +178,7 @@ def _settling(panel: Axes, rows: Sequence[Row]) -> None:
         )  # fmt: skip
     panel.set_xticks(x, [f"{row.replications:,}" for row in rows])
     panel.set_xlabel("replications inside each draw: has it settled?", fontsize=8)
-    panel.set_ylabel("stock-out, %\n(mean and range)", fontsize=8)
+    panel.set_ylabel("supply shortfall, %\n(mean and range)", fontsize=8)
     panel.set_ylim(bottom=0)
     if panel.get_legend_handles_labels()[0]:
         panel.legend(fontsize=8, frameon=False, loc="center left", bbox_to_anchor=(1.0, 0.5))

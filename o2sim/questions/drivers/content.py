@@ -90,7 +90,7 @@ def _bars(result: OneAtATime, name: str) -> Table:
         for bar in felt[:MOST_BARS]
     ]
     heads = {
-        CHANCE: "stock-out, %", SUPPLY_HOURS: "hours unserved", COST: f"cost, {result.currency or 'money'}"
+        CHANCE: "supply shortfall, %", SUPPLY_HOURS: "hours unserved", COST: f"cost, {result.currency or 'money'}"
     }  # fmt: skip
     note = (
         f"At the low end → at the high end; below it high less low with its {percent(result.confidence)} interval "
@@ -227,7 +227,7 @@ def _convergence(result: Nested) -> Table:
         for by in result.convergence[0].perfect_information
     ]
     note = (
-        "Chance of a stock-out over what is not known, in brackets its range, which unknown inputs make: how it "
+        "Chance of a supply shortfall over what is not known, in brackets its range, by unknown inputs: how it "
         "settled as replications, then draws, were added. Where the last rows still move, ask for more."
     )
     return Table(("Draws × replications", *result.strategies, *heads), tuple(rows), note)

@@ -29,7 +29,7 @@ class DriversSettings:
     target: float | str = shared.target()
     budget: float | None = setting(None, "With nested: money a year the best may cost.", least=0, reads="finite")
     worth: float | None = setting(
-        None, "With nested: what a year without a stock-out is worth.", least=0, reads="finite"
+        None, "With nested: what a year without a supply shortfall is worth.", least=0, reads="finite"
     )
     law: str = setting("pert", "How likely values between low and high are (nested and sobol).", choices=LAWS)
     samples: int | None = setting(

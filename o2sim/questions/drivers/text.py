@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from o2sim.looks import doubt
-from o2sim.looks.words import beside_fleet, is_year, joined, money, number, out_of, percent, short_frequency, span
+from o2sim.looks.words import (
+    beside_fleet,
+    for_readers,
+    is_year,
+    joined,
+    money,
+    number,
+    out_of,
+    percent,
+    short_frequency,
+    span,
+)
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.regret import BY_CHANCE
 from o2sim.questions.drivers.result import (
@@ -109,7 +120,7 @@ def _ends(result: OneAtATime, measure: str, bar: Bar, name: str) -> str:
         f"{short_frequency(each, result.ran.replications, result.horizon_days, size)} at {where}"
         for each, where in zip(found, (bar.low.value, bar.high.value, result.likely(bar.field)), strict=True)
     )
-    return f"Stock-outs: {low}, {high} ({likely}, the best guess)."
+    return f"Supply shortfalls: {low}, {high} ({likely}, the best guess)."
 
 
 def _nested(result: Nested, name: str, item: OverDraws) -> str:
@@ -124,10 +135,10 @@ def _nested(result: Nested, name: str, item: OverDraws) -> str:
 
     seen = short_frequency(as_json(best), result.ran.replications, result.horizon_days, size)
     if low == high == best.middle:
-        return f"“{name}”: stock-outs, {seen}, whatever the numbers within their ranges."
+        return f"“{name}”: supply shortfalls, {seen}, whatever the numbers within their ranges."
     at_best = seen if best.middle in (0, 1) else f"{of(best.middle)} {word} in {size:,}"
     return (
-        f"“{name}”: stock-outs, {at_best} at the best guess; between {of(low)} and {of(high)} "
+        f"“{name}”: supply shortfalls, {at_best} at the best guess; between {of(low)} and {of(high)} "
         f"in {size:,} given what we do not know ({percent(result.range)} of the draws); "
         f"{of(mean)} in {size:,} over all of it. "
         f"The target of {percent(result.target)} is met in {percent(item.meets_target_in or 0.0)} of the draws."
@@ -154,7 +165,7 @@ def _decision(result: Nested, item: ByLoss | ByCost) -> str:
     factor, before, after = 1.0, f"{result.currency or ''} ", " a year"
     if item.by == BY_CHANCE:
         runs = "years" if is_year(result.horizon_days) else f"runs of {span(result.horizon_days)}"
-        factor, before, after = 100.0, "", f" stock-outs in 100 {runs}"
+        factor, before, after = 100.0, "", f" supply shortfalls in 100 {runs}"
 
     def say(value: float) -> str:
         return f"{before}{number(factor * value)}{after}".strip()
@@ -174,10 +185,12 @@ def rule(result: Nested, item: ByLoss | ByCost) -> str:
     """Return a rule in full, with its limit."""
     currency = result.currency or ""
     if isinstance(item, ByCost):
-        return f"cheapest with a stock-out in at most {percent(result.target)}"
+        return f"cheapest with a supply shortfall in at most {percent(result.target)}"
     if item.by == BY_CHANCE:
-        return item.by + ("" if result.budget is None else f" for at most {money(result.budget, currency)} a year")
-    return f"cost a year, and {money(result.worth or 0.0, currency)} for a year with a stock-out"
+        return for_readers(item.by) + (
+            "" if result.budget is None else f" for at most {money(result.budget, currency)} a year"
+        )
+    return f"cost a year, and {money(result.worth or 0.0, currency)} for a year with a supply shortfall"
 
 
 def _weightiest(result: Screened, name: str) -> str:

@@ -50,7 +50,7 @@ class Outputs:
 def study(
     facilities: Path, base: Path | None, settings: FacilitySettings, beyond: Beyond, outputs: Outputs
 ) -> None:
-    """Run many facilities: chance of a stock-out, unserved patient-hours and cost of each under each strategy.
+    """Run many facilities: chance of a supply shortfall, unserved patient-hours and cost under each strategy.
 
     FACILITIES is a folder of scenario files, or a CSV with a row for each facility: a column `name`, and columns
     named by keys of the scenario given with --base, whose values they override. Facilities meet the same luck as

@@ -50,7 +50,7 @@ def study(
     settings: FacilitySettings,
     progress: Callable[[int], None] | None = None,
 ) -> FacilityStudy:
-    """Return the chance of a stock-out, unserved patient-hours and cost of many facilities.
+    """Return the chance of a supply shortfall, unserved patient-hours and cost of many facilities.
 
     facilities: a data frame or a CSV with a row for each, a column `name`, and columns named by keys of the base
     scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what

@@ -60,11 +60,11 @@ def provenance(result: Summary) -> str:
 
 
 def band_tables(found: Sequence[Summary]) -> list[Table]:
-    """Return how many facilities lie in each band of the chance of a stock-out, strategies as columns."""
+    """Return how many facilities lie in each band of the chance of a supply shortfall, strategies as columns."""
     rows: list[Row] = [
         (label, _counter(below, top)) for (below, _), (top, label) in pairwise([(-1.0, ""), *BANDS])
     ]
-    return by_strategy("Facilities by chance of a stock-out", _items(found), rows)
+    return by_strategy("Facilities by chance of a supply shortfall", _items(found), rows)
 
 
 def total_tables(found: Sequence[Summary]) -> list[Table]:
@@ -73,7 +73,7 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
         ("Facilities", lambda items: f"{len(items):,}"),
         ("Unserved patient-hours", _total("unserved_patient_hours")),
         ("  for lack of supply", _total("unserved_supply_patient_hours")),
-        ("Stock-outs", _total("stock_outs_per_year")),
+        ("Supply shortfalls", _total("stock_outs_per_year")),
     ]
     currencies = {item["currency"] for item in found}
     if len(currencies) == 1 and None not in currencies:
@@ -107,7 +107,7 @@ def facility_table(found: Sequence[Summary]) -> Table:
             )
             for name, figures in item["strategies"].items()
         ]
-    columns = ("Facility", "chance of a stock-out", "unserved patient-hours", "cost")
+    columns = ("Facility", "chance of a supply shortfall", "unserved patient-hours", "cost")
     return Table(columns, tuple(rows), note)
 
 

@@ -104,13 +104,13 @@ def _in_parts(
 
 @mpl.rc_context(PLAIN)
 def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
-    """Return the chance of a stock-out and of any interruption by strategy, with intervals; names: only these."""
+    """Return the chances of a supply shortfall and of any interruption, with intervals; names: only these."""
     runs = (summary["replications"], summary["horizon_days"])
     strategies = {name: summary["strategies"][name] for name in names or summary["strategies"]}
     body = 2 * (SAID_IN + BAR_IN)
     figure, axes, tops = _rows(list(strategies), body, below_in=0.4)
     kinds = (
-        ("stock_out_probability", "stock-out", "lack of supply", BLUE, "o", 0.0),
+        ("stock_out_probability", "supply shortfall", "no source could serve", BLUE, "o", 0.0),
         ("interruption_probability", "any interruption", "supply or handling", RED, "s", body / 2),
     )
     for measure, label, what, colour, marker, below in kinds:
@@ -127,7 +127,7 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
     axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %")
     figure.legend(loc="outside lower left", ncols=1, frameon=False, fontsize=SMALL)
     said = "; ".join(
-        f"{name}: stock-out {percent(item['stock_out_probability']['estimate'])}, any interruption "
+        f"{name}: supply shortfall {percent(item['stock_out_probability']['estimate'])}, any interruption "
         f"{percent(item['interruption_probability']['estimate'])}"
         for name, item in strategies.items()
     )

@@ -8,7 +8,14 @@ from pathlib import Path
 
 import click
 
-from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
+from o2sim.commands.batch import (
+    Workforce,
+    check_strategies,
+    crew_of,
+    leave_if_stopped,
+    leave_without_companion,
+    run_with_bar,
+)
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_argument, force_option, load
 from o2sim.commands.reading import Place
@@ -50,14 +57,21 @@ def report(
 ) -> None:
     """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
 
-    It holds the question, the answer, the strategies with their intervals, drawings, what was assumed, how sure it
-    is, what was not covered, the cautions and where it comes from. The same scenario, seed and number of
-    replications give the same bytes. With --options, or a limit, it also says which to buy. With --store a report
-    that is stopped goes on where it was, and uses what `run` and `compare` have put there.
+    It holds the question, the answer, the strategies with their intervals, what no staff could prevent, drawings,
+    what was assumed, how sure it is, what was not covered, the cautions and where it comes from. The same file,
+    seed and number of replications give the same bytes. With --options, or a limit, it also says which to buy.
+    With --store a report that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
     from o2sim.looks.files import require_free, write_bytes
-    from o2sim.measures.measures import summarise
-    from o2sim.questions.report.publish import decided, report_bytes, report_format, source_of
+    from o2sim.questions.report.publish import (
+        at_other_values,
+        decided,
+        report_bytes,
+        report_format,
+        source_of,
+        with_companion,
+    )
+    from o2sim.runs.supply_alone import companion_of
 
     if out is None:
         out = Path(f"report.{kind or 'html'}")
@@ -73,22 +87,29 @@ def report(
     choice = to_choose(scenario, asked) if is_asked(asked) else None
     said = source_of(scenario)  # before the run, in which the file may be changed
     settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
-    decision, stopped = None, False
+    decision, stopped = None, ""
     with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
         study = last = run(scenario, strategies, settings=settings)
-        if choice is not None and study.complete:
+        companion = companion_of(study, run)
+        whole = companion is not None and companion.complete
+        try:
+            extra = at_other_values(study, run) if whole else []
+        except KeyboardInterrupt:
+            extra, stopped = [], "the headline at other values"
+        if choice is not None and whole and not stopped:
             among, limits = choice
             try:
                 last = study if among is scenario else run(among, settings=settings)
                 decision = decision_of(last, limits, run, crew)
             except KeyboardInterrupt:
-                stopped = True  # the report of the strategies is still to be had
+                stopped = "any replication of the options"  # the report of the strategies is still to be had
     more, sheets = ([], []) if decision is None else decided(last, decision, chosen, again(asked))
-    write_bytes(out, report_bytes(study, summarise(study), chosen, said, more, sheets))
+    write_bytes(out, report_bytes(study, with_companion(study, companion), chosen, said, more, sheets, extra))
     click.echo(f"written to {out}", err=True)
     if stopped:
-        click.echo("Stopped before any replication of the options; the report is of the strategies.", err=True)
+        click.echo(f"Stopped before {stopped}; the report is of the strategies.", err=True)
         raise click.exceptions.Exit(STOPPED)
     leave_if_stopped(last)
+    leave_without_companion(companion)
     leave_if_unfinished(decision)

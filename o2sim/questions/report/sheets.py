@@ -10,6 +10,7 @@ from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.frames import numbers
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
+from o2sim.measures import supply_alone
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
 from o2sim.measures.table import NAMED
@@ -38,12 +39,19 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
         Sheet("All measures",
               ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
               list(summary_rows(summary)), (28, 30, 28)),
+        Sheet("No staff could prevent",
+              (*supply_alone.ROW_HEADS, OF_LOW_AND_HIGH), list(_beside(summary)), (28, 16, 30)),
         Sheet("Replications", replication_columns(study), list(replication_rows(study)), (28,)),
         Sheet("Assumptions", ("key", "value", "where it comes from", "what it means"),
               list(map(astuple, assumption_rows(source))), (40, 30, 40, 60)),
         Sheet("Where from", ("what", "which"), provenance_rows(study, summary), (26, 60)),
     ]  # fmt: skip
     return [sheet for sheet in found if sheet.rows]
+
+
+def _beside(summary: Summary) -> Iterator[tuple[Cell, ...]]:
+    if "supply_alone" in summary:
+        yield from supply_alone.rows(summary["supply_alone"])
 
 
 def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:

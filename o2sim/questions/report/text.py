@@ -18,7 +18,7 @@ from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import headline, next_steps, tables
+from o2sim.questions.compare import beside_text, headline, next_steps, tables
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -44,11 +44,16 @@ KEYS_NOTE = "What a file leaves out stands here with the default or the rule tha
 
 
 def parts(
-    study: Study, summary: Summary, drawn: Sequence[Picture], source: Source | None, more: Sequence[Part] = ()
+    study: Study,
+    summary: Summary,
+    drawn: Sequence[Picture],
+    source: Source | None,
+    more: Sequence[Part] = (),
+    extra: Sequence[Block] = (),
 ) -> list[Part]:
     """Return the report in the order in which it is read; without a source no list of the assumptions.
 
-    more: parts that go with the figures, such as which option to buy.
+    more: parts that go with the figures, such as which option to buy. extra: what else is said of how sure it is.
     """
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
@@ -65,13 +70,14 @@ def parts(
         Part("answer", "The answer", (
             *([] if study.complete else [Strong(stopped)]),
             Strong(said),
-            *filter(None, (remarks.strip(), words.stock_out_note(first))),
+            *filter(None, (remarks.strip(), *(beside_text.sentence(summary, name) for name in compared))),
+            words.stock_out_note(first),
         )),
         *more,
-        Part("strategies", "The strategies", tuple(key_tables(summary, currency))),
+        Part("strategies", "The strategies", (*key_tables(summary, currency), *beside_text.tables(summary))),
         Part("drawings", "In drawings", tuple(drawn)),
         Part("next", "What to do next", (Points(tuple(next_steps.steps(summary, compared, _rows(source)))),)),
-        Part("sure", "How sure this is", tuple(_how_sure(study, summary, best))),
+        Part("sure", "How sure this is", (*_how_sure(study, summary, best), *extra)),
         Part("not-covered", "What was not covered", (Points(NOT_COVERED),)),
         Part("cautions", "Cautions", tuple(
             Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
@@ -99,7 +105,7 @@ def key_tables(summary: Summary, currency: str) -> list[Table]:
         return lambda item: words.spread(item[measure], say)
 
     rows: list[Row] = [
-        ("Stock-out (lack of supply)", chance("stock_out_probability")),
+        ("Supply shortfall (no source could serve)", chance("stock_out_probability")),
         ("Any interruption", chance("interruption_probability")),
         (NAMED["unserved_patient_hours"].head_a_year, spread("unserved_patient_hours")),
         ("  for lack of supply", lambda item: words.number(split_hours(item)[0])),
@@ -122,6 +128,7 @@ def provenance_rows(study: Study, summary: Summary) -> list[tuple[str, str | int
         ("scenario", study.scenario.name),
         ("scenario file", file),
         ("scenario hash", study.scenario.hash),
+        *([("companion run", summary["supply_alone"]["scenario_hash"])] if "supply_alone" in summary else []),
         ("strategies", ", ".join(study.outcomes)),
         ("seed", study.seed),
         ("replications", study.replications),

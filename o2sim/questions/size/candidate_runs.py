@@ -22,6 +22,7 @@ from o2sim.questions.size.candidates import Candidate
 from o2sim.runs.executors import Crew
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import run_replication
+from o2sim.scenario.changing.handling import with_perfect_handling
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 Range = tuple[int, int, int]  # candidate, first replication, the one after the last
@@ -42,6 +43,10 @@ class Kept:
     emptied: int = 0  # cylinders
     deliveries: int = 0
     lowest_shelf: int = 0  # fewest full cylinders left after one was taken; -1 where somebody went without
+    interrupted: bool = False  # by whatever cause
+    short_s: int = 0  # patient-seconds
+    needed_gas: int = 0
+    lacking_gas: int = 0  # of it, what was not delivered
     weeks_l: npt.NDArray[np.int32] = field(  # litres drawn from cylinders in each week, from the stock book
         default_factory=lambda: np.zeros(0, dtype=np.int32), compare=False
     )
@@ -57,10 +62,12 @@ class Kept:
 def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
     """Return what a sizing needs of an outcome.
 
-    The lowest shelf is -1 where somebody went without at this very stock, so that no smaller one would do.
+    The lowest shelf is -1 where somebody went without, or had to do with a part of the flow, at this very stock:
+    no smaller one would do then, however much of a flow counts as enough.
     """
     items = annual_cost(hospital, outcome)
-    without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER] > 0
+    in_part = outcome.under_served_s + outcome.short_served_s
+    without = outcome.unserved_s[Cause.NO_CYLINDER] + outcome.interruptions[Cause.NO_CYLINDER] + in_part > 0
     return Kept(
         causes=outcome.went_wrong,
         cost=sum(items.values()) if items else None,
@@ -69,6 +76,10 @@ def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
         emptied=outcome.cylinders_emptied,
         deliveries=outcome.deliveries,
         lowest_shelf=-1 if without and outcome.fewest_full == 0 else outcome.fewest_full,
+        interrupted=sum(outcome.interruptions) > 0,
+        short_s=sum(outcome.unserved_s) + outcome.short_served_s,
+        needed_gas=outcome.needed_gas,
+        lacking_gas=outcome.needed_gas - outcome.cylinder_gas - outcome.concentrator_gas,
         weeks_l=outcome.daily[WEEK_DAYS::WEEK_DAYS, _USED].copy(),
         days_l=outcome.daily[1:, _USED_IN_ONE].copy(),
     )
@@ -94,9 +105,17 @@ def nothing(*_: object) -> None:
 class SizingRuns:
     """The replications of candidates, by number, each run once."""
 
-    def __init__(self, candidates: Sequence[Candidate], strategy: str, seed: int, engine: str, crew: Crew) -> None:
-        """Take who does the work; it is entered and left by the caller."""
-        self.strategy, self.seed, self.engine, self.crew = strategy, seed, engine, crew
+    def __init__(
+        self,
+        candidates: Sequence[Candidate],
+        strategy: str,
+        seed: int,
+        engine: str,
+        crew: Crew,
+        made: Callable[[Hospital], Hospital] = with_perfect_handling,
+    ) -> None:
+        """Take who does the work; it is entered and left by the caller. made: what is run of each hospital."""
+        self.strategy, self.seed, self.engine, self.crew, self.made = strategy, seed, engine, crew, made
         self.candidates = candidates
         self.order: Sequence[int] = ()  # in which a search goes through the candidates
         self.limit = 0  # replications of one candidate, after which fresh ones come
@@ -139,7 +158,7 @@ class SizingRuns:
             candidate, first, stop = piece
             if candidate not in scenarios:  # with one strategy: all that a worker is sent
                 whole = self.candidates[candidate].scenario
-                alone = {self.strategy: whole.hospitals[self.strategy]}
+                alone = {self.strategy: self.made(whole.hospitals[self.strategy])}
                 scenarios[candidate] = replace(whole, hospitals=alone, lines={})
             return scenarios[candidate], self.strategy, self.seed, self.engine, first, stop
 

@@ -54,7 +54,10 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Question:
-    """The question: the target is a chance within the horizon; replications is how many one candidate gets."""
+    """The question: the target is a chance within the horizon; replications is how many one candidate gets.
+
+    most_missing: the largest share of the litres needed that may not be delivered.
+    """
 
     source: Original
     strategy: str
@@ -64,6 +67,12 @@ class Question:
     replications: int
     seed: int
     engine: str
+    most_missing: float
+
+    @property
+    def hospital(self) -> Hospital:
+        """Return the hospital of the file."""
+        return self.source.scenario.hospitals[self.strategy]
 
 
 @dataclass(frozen=True)
@@ -120,7 +129,7 @@ def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:
         for path in paths:
             if used is None and path.split(".")[0] in sections:
                 raise O2simError(
-                    f"size: {strategy!r} uses {without}, so {path} cures none of its stock-outs; allowed: {others}"
+                    f"size: {strategy!r} uses {without}, so {path} cures none of its shortfalls; allowed: {others}"
                 )
 
 

@@ -31,7 +31,7 @@ RULE_LINES = ((ORANGE, (0, (1, 1.5))), (GREY, (0, (5, 2, 1, 2))))  # colour and 
 def _sizing(result: Sizing) -> Picture:
     said = result.record
     figure = sizing_chart(said)
-    alt = f"{answer_lines(said)[0]} " + " ".join(
+    alt = f"{' '.join(answer_lines(said)[:2])} " + " ".join(
         f"{', '.join(point.values.values())}: {percent(point.estimate)}." for point in said.curve[:12]
     )
     note = f"The band holds for each value by itself: {doubt.SAID[said.interval_holds]}."
@@ -90,7 +90,7 @@ def _title(result: SizingResult) -> Sequence[str]:
     """Return the question, the causes that count, and where the figures come from."""
     return [
         clipped(f"How much is enough? {result.strategy}", A_LINE),
-        *wrap(f"Chance that somebody goes without, cause: {joined(result.causes)}", A_LINE),
+        *wrap(f"Chance that somebody goes without, on supply alone; cause: {joined(result.causes)}", A_LINE),
         f"{clipped(result.of.scenario, 50)}: {result.method.name}, {result.ran.replications:,} replications, "
         f"seed {result.ran.seed}",
         f"The band holds {doubt.SAID[result.interval_holds]}.",

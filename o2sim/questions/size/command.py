@@ -95,7 +95,7 @@ def size(
 
 def _print(scenario: Scenario, done: Sizing, answer: Answer | None) -> None:
     """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
-    from o2sim.looks import cautions
+    from o2sim.looks import cautions, words
     from o2sim.looks.screen import Screen, provenance
     from o2sim.questions.compare.next_steps import after_sizing
     from o2sim.questions.size import content
@@ -103,6 +103,7 @@ def _print(scenario: Scenario, done: Sizing, answer: Answer | None) -> None:
     screen, ran = Screen(), done.record.ran
     screen.show(content.content(done.record))
     screen.next([] if answer is None else after_sizing(done.result, answer))
+    screen.paragraph(words.stock_out_note(done.hospital))
     screen.paragraph(*cautions.SHORT[:3])
     screen.paragraph(provenance(scenario, ran.seed, content.done(done.record), ran.engine))
 

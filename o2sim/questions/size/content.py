@@ -6,10 +6,16 @@ from collections.abc import Sequence
 
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Block, Table
-from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, quoted, span
-from o2sim.outcome import SUPPLY_CAUSES, Cause
+from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, span
 from o2sim.questions.size.limits_text import limits
-from o2sim.questions.size.result import Point, SizingResult, Values
+from o2sim.questions.size.phrases import in_words, named_causes, runs_of
+from o2sim.questions.size.result import MISSING_LITRES, Point, SizingResult, Values
+from o2sim.questions.size.which_run_text import (
+    by_enough_sentence,
+    missing_sentence,
+    same_at_all,
+    with_handling_sentence,
+)
 
 CSV_COLUMNS = ("replications", "failures", "estimate", "low", "high", "status", "annual_cost")
 MOST_ROWS = 24  # of the curve on the screen: all around the answer, the rest spaced out
@@ -31,32 +37,13 @@ def done(result: SizingResult) -> str:
     return f"{result.ran.replications:,} replications" + ("" if result.complete else " asked for, not all done")
 
 
-def in_words(values: Values) -> str:
-    """Return values as `cylinders.fleet 44 and concentrators.count 5`."""
-    return joined([f"{path} {text}" for path, text in values.items()])
-
-
-def runs_of(share: float, days: float) -> str:
-    """Return a share as `5 in 100 years`, or of runs of the horizon."""
-    size = 100 if share >= 0.01 else 1_000
-    return f"{number(share * size)} in {size:,} " + ("years" if is_year(days) else f"runs of {span(days)}")
-
-
 def answer_lines(result: SizingResult) -> list[str]:
     """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
-    lines = [_answer(result), moved_along(result.levels_moved), _method(result), _other_causes(result)]
+    lines = [by_enough_sentence(result), _answer(result), missing_sentence(result), same_at_all(result)]
+    lines += [with_handling_sentence(result), moved_along(result.levels_moved)]
+    lines += [_method(result), _other_causes(result)]
     lines += [_one_less(result), _next_one(result), _more(result), _refused(result)]
     return [line for line in lines if line]
-
-
-def named_causes(result: SizingResult) -> str:
-    """Return the causes that the target counts: by name, unless they are all, or all of supply."""
-    causes = set(result.causes)
-    if causes == {cause.label for cause in Cause}:
-        return "any cause"
-    if causes == {cause.label for cause in SUPPLY_CAUSES}:
-        return "any cause of a stock-out"
-    return quoted(result.causes)
 
 
 def _answer(result: SizingResult) -> str:
@@ -73,10 +60,13 @@ def _answer(result: SizingResult) -> str:
     if point.values == result.curve[0].values and len(point.values) == 1:
         least = "least of the range; less may be enough: give a lower --range"
     word = "year" if is_year(days) else f"run of {span(days)}"
+    chance = (
+        f"a chance of {percent(point.estimate)}, at most {percent(result.answer.at_most)} with that confidence"
+    )
     return (
-        f"Under “{result.strategy}” {in_words(point.values)} is enough in the simulation ({least}): with "
-        f"{percent(result.confidence)} confidence {want}; {seen}: a chance of {percent(point.estimate)}, at "
-        f"most {percent(result.answer.at_most)} with that confidence. "
+        f"Under “{result.strategy}” {in_words(point.values)} is enough in the simulation ({least}), sized on "
+        "supply alone: if hands, eyes and the way to the store cost no time, then with "
+        f"{percent(result.confidence)} confidence {want}; {seen}: {chance}. "
         f"{percent(result.target)} still means about one {word} in {number(1 / result.target)}."
     )
 
@@ -91,6 +81,13 @@ def _no_answer(result: SizingResult, want: str) -> str:
         f"{in_words(best.values)}, fails in {percent(best.estimate)} of replications "
         f"({percent(best.low)} to {percent(best.high)})."
     )
+    lacking = None if result.measured is None else result.measured.litres_missing
+    if lacking is not None and any(point.status == MISSING_LITRES for point in result.curve):
+        return (
+            f"{said} Too many of the litres needed are missing: {percent(lacking.mean)} at "
+            f"{in_words(best.values)}, where at most {percent(result.most_missing)} may be (--most-missing). "
+            f"{limits(result)}"
+        )
     if best.estimate <= result.target:
         return f"{said} That is within the target, but too few replications show it: give more --replications."
     return f"{said} {limits(result)}"
@@ -123,7 +120,8 @@ def _other_causes(result: SizingResult) -> str:
         if label not in result.causes and part >= result.target
     ])  # fmt: skip
     return (
-        f"Looked at as a whole at {in_words(seen.values)} ({seen.replications:,} replications): a stock-out of "
+        f"Looked at as a whole at {in_words(seen.values)}, with supply alone ({seen.replications:,} "
+        f"replications): a supply shortfall of "
         f"any cause in {percent(seen.chance_of_a_stock_out.estimate)}, an interruption because of "
         f"{named_causes(result)} in {percent(seen.chance_by_named_causes.estimate)}."
     ) + (f" Not cured by it: interruptions for {rest}." if rest else "")
@@ -215,7 +213,10 @@ def _curve(result: SizingResult) -> Table:
     ]
     upto = None if priced else -1
     looked = "" if result.by_one_batch else ", however long it was looked at"
-    note = f"The band is two-sided and holds for each line by itself{looked}. Band and confidence hold "
+    note = (
+        f"The curve is that of supply alone. The band is two-sided and holds for each line by itself{looked}. "
+        "Band and confidence hold "
+    )
     return Table(columns[:upto], tuple(row[:upto] for row in rows), f"{note}{doubt.SAID[result.interval_holds]}.")
 
 

@@ -11,14 +11,25 @@ included: it comes before any interruption for lack of a cylinder, so the answer
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import Cause
-from o2sim.questions.size.candidate_runs import SizingRuns
+from o2sim.questions.size.candidate_runs import Kept, SizingRuns
 from o2sim.questions.size.candidates import Field, Question
-from o2sim.questions.size.parts import measured, more, neighbours, next_one, rules_beside
-from o2sim.questions.size.result import Answer, Found, Point
+from o2sim.questions.size.parts import (
+    handled,
+    is_too_much,
+    litres_missing,
+    measured,
+    more,
+    neighbours,
+    next_one,
+    rules_beside,
+)
+from o2sim.questions.size.result import MISSING_LITRES, Answer, Found, Point
 from o2sim.questions.size.search import ENOUGH, NOT_SHOWN
+from o2sim.questions.size.which_run import by_enough, runs_of, with_handling
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.splice import as_keys
@@ -59,14 +70,15 @@ def by_one_batch(question: Question, over: Field, crew: Crew, progress: Callable
     """Return curve and answer from the lowest shelf of each replication at the largest stock."""
     candidates, total = over.candidates, question.replications
     with crew:
-        runs = SizingRuns(candidates, question.strategy, question.seed, question.engine, crew)
+        runs = runs_of(question, candidates, crew)
         batch = runs.batch(len(candidates) - 1, 0, total, lambda done: progress(done, total))
-        return _of_batch(question, over, runs, [each.lowest_shelf for each in batch])
+        return _of_batch(question, over, runs, batch)
 
 
-def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequence[int]) -> Found:
+def _of_batch(question: Question, over: Field, runs: SizingRuns, batch: Sequence[Kept]) -> Found:
     """Return curve and answer, and what else happens at the answer on fresh replications."""
-    candidates, total, n = over.candidates, question.replications, len(lowest)
+    candidates, total, n = over.candidates, question.replications, len(batch)
+    lowest = [each.lowest_shelf for each in batch]
     fleets = [_fleet(each.hospital(question.strategy)) for each in candidates]
     allowed = most_failures(n, question.target, question.confidence)
     curve = []
@@ -76,9 +88,18 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         status = ENOUGH if count <= allowed else NOT_SHOWN
         curve.append(Point(candidate.values, n, count, count / n, found.low, found.high, status))
     place = next((place for place, point in enumerate(curve) if point.failures <= allowed), None)
-    at = len(candidates) - 1 if place is None else place
-    looked_at, complete = candidates[at], n == total
-    kept = runs.batch(at, total, total + min(MEASURED, total)) if complete else []
+    first, stop, complete = total, total + min(MEASURED, total), n == total
+    at, kept, handling = len(candidates) - 1, list[Kept](), list[Kept]()
+    try:  # what Ctrl-C leaves is the curve, and no answer that was not looked at
+        if complete and place is not None:
+            place = _with_enough_gas(question, runs, curve, place, batch)
+        at = at if place is None else place
+        kept = _all_of(runs, at, first, stop) if complete else []
+        handling = with_handling(question, candidates, runs.crew, at, first, stop) if complete else []
+        complete = complete and len(handling) == len(kept)
+    except KeyboardInterrupt:
+        place, complete = None, False
+    looked_at = candidates[at]
     one_more_costs = _one_more_costs(looked_at.hospital(question.strategy))
     step = fleets[at + 1] - fleets[at] if at + 1 < len(fleets) else 0
     answer = None
@@ -93,7 +114,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
         neighbours=neighbours(curve, place),
         next_one=next_one(curve, place, None if one_more_costs is None else one_more_costs * step),
         more_replications=more(question, curve, place, n),
-        measured=measured(question, looked_at, total, kept),
+        measured=measured(question, looked_at, first, kept, handling),
         rules_of_thumb=rules_beside(
             question,
             looked_at,
@@ -101,7 +122,43 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, lowest: Sequenc
             kept,
             lambda fleet: failures_at(lowest, fleets[-1] - fleet) / n if fleet <= fleets[-1] else None,
         ),
+        with_handling=handled(question, looked_at, first, handling),
+        by_enough=by_enough(
+            question,
+            (None, None) if answer is None else (answer.point.values, answer.at_most),
+            shared=True,  # a bare shelf counts at once, whatever flow then counts as enough
+            anew=lambda _: (None, None),
+        ),
     )
+
+
+def _all_of(runs: SizingRuns, at: int, first: int, stop: int) -> list[Kept]:
+    """Return replications of a candidate, all of them; KeyboardInterrupt where some are missing."""
+    kept = runs.batch(at, first, stop)
+    if len(kept) < stop - first:
+        raise KeyboardInterrupt
+    return kept
+
+
+def _with_enough_gas(
+    question: Question, runs: SizingRuns, curve: list[Point], place: int, batch: Sequence[Kept]
+) -> int | None:
+    """Return the first place from one on that surely leaves few enough litres missing, None where none does.
+
+    By fresh replications; the j-th that is looked at may err with a chance of alpha / 2^j. A place that does not
+    is marked so on the curve. Where the largest stock leaves too many missing, more cylinders are no cure.
+    """
+    total = question.replications
+    hopeless = litres_missing(batch, question.confidence)
+    too_many = (hopeless.mean if hopeless.low is None else hopeless.low) > question.most_missing
+    for attempt, at in enumerate(range(place, len(curve)), 1):
+        if not too_many:
+            kept = _all_of(runs, at, total, total + min(MEASURED, total))
+            confidence = 1 - (1 - question.confidence) / 2**attempt
+            if not is_too_much(litres_missing(kept, confidence), question.most_missing):
+                return at
+        curve[at] = replace(curve[at], status=MISSING_LITRES)
+    return None
 
 
 def _fleet(hospital: Hospital) -> int:

@@ -42,16 +42,19 @@ from o2sim.questions.size.result import (
     Point,
     RuleOfThumb,
     Sides,
+    WithHandling,
 )
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
-from o2sim.statistics.estimates import Probability
+from o2sim.statistics.estimates import Mean, Probability
+from o2sim.statistics.estimator import Estimator
 from o2sim.statistics.intervals import clopper_pearson
 from o2sim.statistics.sequential import most_failures
 
 YEAR_ROUND = tuple(range(1, 13))
 RESERVE_DAYS = 7
+HOUR_S = 3_600
 MORE_TIMES = (4, 16)  # as many replications
 
 
@@ -103,17 +106,61 @@ def more(question: Question, curve: Sequence[Point], place: int | None, n: int) 
     return tuple(found)
 
 
-def measured(question: Question, candidate: Candidate, first: int, kept: Sequence[Kept]) -> Measured | None:
-    """Return what else happens at a candidate in replications from the first on, and what a card needs."""
+def litres_missing(kept: Sequence[Kept], confidence: float) -> Mean:
+    """Return the share of the litres needed that were not delivered, all replications together."""
+    needed, lacking = ([float(getattr(each, gas)) for each in kept] for gas in ("needed_gas", "lacking_gas"))
+    found = Estimator(confidence, f"{len(kept)} replications").ratio(np.array(lacking), np.array(needed), 0.0, 1.0)
+    return found or Mean(0.0, None, None, "no oxygen was needed")
+
+
+def is_too_much(missing: Mean, most: float) -> bool:
+    """Return True unless a share of missing litres is surely within a limit: the upper end of its interval."""
+    return (missing.mean if missing.high is None else missing.high) > most
+
+
+def _chance(question: Question, seen: int, n: int) -> Probability:
+    found = clopper_pearson(seen, n, question.confidence)
+    return Probability(found.estimate, found.low, found.high, question.confidence)
+
+
+def handled(question: Question, candidate: Candidate, first: int, kept: Sequence[Kept]) -> WithHandling | None:
+    """Return what replications with handling as in the file give at a candidate."""
+    if not kept:
+        return None
+    n, named = len(kept), frozenset(question.causes)
+    return WithHandling(
+        values=candidate.values,
+        first_replication=first,
+        replications=n,
+        chance_by_named_causes=_chance(question, sum(each.fails(named) for each in kept), n),
+        chance_of_a_stock_out=_chance(question, sum(each.stock_out for each in kept), n),
+        chance_of_any_interruption=_chance(question, sum(each.interrupted for each in kept), n),
+        short_patient_hours=sum(each.short_s for each in kept)
+        / n
+        / HOUR_S
+        * YEAR_DAYS
+        * DAY_S
+        / kept[0].horizon_s,
+        litres_missing=litres_missing(kept, question.confidence),
+    )
+
+
+def measured(
+    question: Question, candidate: Candidate, first: int, kept: Sequence[Kept], as_in_file: Sequence[Kept] = ()
+) -> Measured | None:
+    """Return what else happens at a candidate in replications from the first on, and what a card needs.
+
+    as_in_file: the same replications with handling as in the file, which the card minds too.
+    """
     if not kept:
         return None
     n, days = len(kept), kept[0].horizon_s / DAY_S
     hospital = candidate.hospital(question.strategy)
     shares = {cause.label: sum(cause in each.causes for each in kept) / n for cause in Cause}
+    cards = [found for each in (as_in_file, kept) if each and (found := card(hospital, each)) is not None]
 
     def chance(seen: int) -> Probability:
-        found = clopper_pearson(seen, n, question.confidence)
-        return Probability(found.estimate, found.low, found.high, question.confidence)
+        return _chance(question, seen, n)
 
     return Measured(
         values=candidate.values,
@@ -122,10 +169,11 @@ def measured(question: Question, candidate: Candidate, first: int, kept: Sequenc
         chance_by_named_causes=chance(sum(each.fails(frozenset(question.causes)) for each in kept)),
         chance_of_a_stock_out=chance(sum(each.stock_out for each in kept)),
         chance_by_cause={label: share for label, share in shares.items() if share},
+        litres_missing=litres_missing(kept, question.confidence),
         annual_cost=sum(each.cost or 0.0 for each in kept) / n if hospital.costs is not None else None,
         cylinders_emptied_a_day=sum(each.emptied for each in kept) / (n * days),
         deliveries_a_year=sum(each.deliveries for each in kept) / n * YEAR_DAYS / days,
-        card=card(hospital, kept),
+        card=max(cards, key=lambda each: each.phone_at, default=None),  # the more cautious one
     )
 
 

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.runs.identity import Origin, Ran
 from o2sim.scenario.types.hospital import Figures
 from o2sim.statistics import doubt
-from o2sim.statistics.estimates import Probability
+from o2sim.statistics.estimates import Mean, Probability
 from o2sim.typed import Count, Currency, Inside, Share, item
 
+MISSING = "share of the litres needed that were not delivered, those of patients sent on included"
 WRITTEN = "field of the scenario: its value as written"
 Values = Mapping[str, str]  # the same
 Label = Annotated[str, (("enum", tuple(CAUSE_LABELS.values())),)]
 ONE_BATCH, SEARCH = "one batch", "search"  # methods
+MISSING_LITRES = "too many litres missing"  # status of a point
 DAYS = "days that the cylinders are to last from the telephone call on"
 MOST_USED = "19 of 20 replications never used more in so many days"
 LEFT = "full cylinders left at which to phone; may be more than there ever are"
@@ -152,10 +154,36 @@ class Measured:
     chance_by_named_causes: Probability = item()
     chance_of_a_stock_out: Probability = item()
     chance_by_cause: Mapping[str, Share] = item()
+    litres_missing: Mean = item(MISSING)
     annual_cost: float | None = item()
     cylinders_emptied_a_day: float = item()
     deliveries_a_year: float = item()
     card: Card | None = item()
+
+
+@dataclass(frozen=True)
+class WithHandling:
+    """What the same candidate gives with handling as in the file, in the same replications as `measured`."""
+
+    values: Values = item(WRITTEN)
+    first_replication: Count = item()
+    replications: Count = item()
+    chance_by_named_causes: Probability = item()
+    chance_of_a_stock_out: Probability = item()
+    chance_of_any_interruption: Probability = item()
+    short_patient_hours: float = item("given nothing, or less than is enough; per 365 days")
+    litres_missing: Mean = item(MISSING)
+
+
+@dataclass(frozen=True)
+class AtEnough:
+    """The answer where this share of the prescribed flow, or more, counts as served."""
+
+    enough: Share
+    as_in_file: bool
+    shared: bool = item("true where no run of its own was needed: how much is enough changes nothing here")
+    values: Values | None = item("null where no value is shown to be enough")
+    at_most: Share | None = item("as of the answer")
 
 
 @dataclass(frozen=True)
@@ -204,6 +232,9 @@ class Asked:
     levels_moved: tuple[str, ...] = item()
     refused: tuple[str, ...] = item()
     method: Method = item()
+    sized_on: Literal["supply alone"] = item("the run whose curve and answer these are: perfect handling")
+    enough: Share = item("of the prescribed flow that counts as served, by the file")
+    most_missing: Inside = item("share of the litres needed that may at most be missing")
 
 
 @dataclass(frozen=True)
@@ -219,6 +250,8 @@ class Found:
     more_replications: tuple[MoreReplications, ...] | None = item()
     measured: Measured | None = item()
     rules_of_thumb: tuple[RuleOfThumb, ...] = item(key="thumb")
+    with_handling: WithHandling | None = item("null where it was not run")
+    by_enough: tuple[AtEnough, ...] = item("the answer by what counts as served, by rising share")
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,27 @@ from math import ceil
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question
-from o2sim.questions.size.parts import measured, more, neighbours, neighbours_by_field, next_one, rules_beside
-from o2sim.questions.size.result import Answer, Cost, Found, Point
+from o2sim.questions.size.parts import (
+    handled,
+    is_too_much,
+    litres_missing,
+    measured,
+    more,
+    neighbours,
+    neighbours_by_field,
+    next_one,
+    rules_beside,
+)
+from o2sim.questions.size.result import MISSING_LITRES, Answer, AtEnough, Cost, Found, Point
+from o2sim.questions.size.which_run import (
+    EnoughAt,
+    by_enough,
+    counting,
+    gives_parts,
+    runs_of,
+    shares,
+    with_handling,
+)
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.splice import as_keys
@@ -56,6 +75,11 @@ class Scan:
     answer: int | None = None
     answer_alpha: float = 0.0
     stopped: bool = False
+    most_missing: float = 1.0  # share of the litres needed
+
+    def misses_too_much(self, trials: Sequence[Kept], alpha: float) -> bool:
+        """Return True unless trials show with confidence 1 - alpha that few enough litres are missing."""
+        return is_too_much(litres_missing(trials, 1 - alpha), self.most_missing)
 
     def failures(self, candidate: int) -> int:
         """Return how many of a candidate's trials in the scan failed."""
@@ -81,18 +105,35 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
             state.progress(place + 1)
             if state.status[candidate] != PASSED:
                 continue
+            if litres_missing(trials, 0.5).mean > state.most_missing:  # fresh ones would hardly show it to be less
+                state.status[candidate] = MISSING_LITRES
+                if _is_no_cure(state, order[-1]):
+                    break
+                continue
             attempts += 1
-            alpha = state.alpha / 2**attempts
-            if _judge(state, candidate, state.fresh.setdefault(candidate, []), alpha, fresh=True) == PASSED:
-                state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
-                break
+            alpha, fresh = state.alpha / 2**attempts, state.fresh.setdefault(candidate, [])
             state.status[candidate] = NOT_CONFIRMED
+            if _judge(state, candidate, fresh, alpha, fresh=True) == PASSED:
+                if not state.misses_too_much(fresh, alpha):
+                    state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
+                    break
+                state.status[candidate] = MISSING_LITRES
         _finish_curve(state, order, around)
     except KeyboardInterrupt:
         state.stopped = True
         if not any(state.trials.values()):
             raise
     return state
+
+
+def _is_no_cure(state: Scan, last: int) -> bool:
+    """Return True if the last candidate surely leaves too many litres missing too: no more of it is a cure."""
+    state.extend(last, min(PILOT, state.limit))
+    found = litres_missing(state.trials[last], 1 - state.alpha)
+    if (found.mean if found.low is None else found.low) <= state.most_missing:
+        return False
+    state.status.setdefault(last, MISSING_LITRES)
+    return True
 
 
 def _judge(state: Scan, candidate: int, trials: list[Kept], alpha: float, *, fresh: bool) -> str:
@@ -130,17 +171,11 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
     """Return curve and answer from the scan of all candidates, in the order of value or cost."""
     candidates, n, one_field = over.candidates, question.replications, len(over.levers) == 1
     piloted = 0 if one_field else len(candidates)
+    shared = not gives_parts(question.hospital)
+    tries = piloted + len(candidates) * (1 if shared else len(shares(question)))
     with crew:
-        runs = SizingRuns(candidates, question.strategy, question.seed, question.engine, crew)
-        state = Scan(
-            frozenset(question.causes),
-            question.target,
-            1 - question.confidence,
-            n,
-            runs.one,
-            lambda done: progress(done + piloted, len(candidates) + piloted),
-            runs.prepare,
-        )
+        runs = runs_of(question, candidates, crew)
+        state = _scan_of(question, runs, lambda done: progress(done + piloted, tries))
         try:
             runs.limit, runs.order = n, _order(over, state, progress)
         except KeyboardInterrupt:
@@ -148,6 +183,14 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         if not state.stopped:
             scan(state, runs.order, _beyond(runs.order) if one_field else ())
         looked_at = _look_closer(state)
+        first, trials = 0, state.trials[looked_at]
+        if state.answer is not None:
+            first, trials = n, state.fresh[state.answer]
+        handling = []
+        if not state.stopped:
+            handling = with_handling(question, candidates, crew, looked_at, first, first + len(trials))
+            state.stopped = len(handling) < len(trials)
+        rows = _by_enough(question, over, state, runs, shared, progress)
     unnamed = CURVE if state.answer is None or one_field else DEARER
     points = {
         place: _point(question, candidates[place], trials, state.status.get(place, unnamed), _mean_cost(trials))
@@ -157,25 +200,65 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
     curve = tuple(points.values())
     in_order = [points[place] for place in runs.order if place in points]  # none where there was no order yet
     place = at = answer = None
-    first, trials = 0, state.trials[looked_at]
     if state.answer is not None:
         place, at = curve.index(points[state.answer]), in_order.index(points[state.answer])
         answer = _confirmed(question, state, candidates[state.answer], points[state.answer])
-        first, trials = n, state.fresh[state.answer]
     kept = runs.row(looked_at, first, first + len(trials))
     return Found(
-        complete=not state.stopped,
+        complete=not state.stopped and len(rows) == len(shares(question)),
         replications_done=sum(map(len, (*state.trials.values(), *state.fresh.values()))),
         answer=answer,
         curve=curve,
         neighbours=neighbours(curve, place) if one_field else neighbours_by_field(over.levers, curve, place),
         next_one=next_one(curve, place if one_field else None, None),
         more_replications=more(question, in_order, at, n) if in_order else None,
-        measured=measured(question, candidates[looked_at], first, kept),
+        measured=measured(question, candidates[looked_at], first, kept, handling),
         rules_of_thumb=rules_beside(
             question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)
         ),
+        with_handling=handled(question, candidates[looked_at], first, handling),
+        by_enough=rows,
     )
+
+
+def _scan_of(question: Question, runs: SizingRuns, progress: Callable[[int], None]) -> Scan:
+    return Scan(
+        frozenset(question.causes),
+        question.target,
+        1 - question.confidence,
+        question.replications,
+        runs.one,
+        progress,
+        runs.prepare,
+        most_missing=question.most_missing,
+    )
+
+
+def _by_enough(
+    question: Question, over: Field, state: Scan, runs: SizingRuns, shared: bool, progress: Progress
+) -> tuple[AtEnough, ...]:
+    """Return the answer by what counts as enough of a flow: found anew where somebody may be given a part."""
+    candidates, order, done = over.candidates, runs.order, len(over.candidates)
+    tries = done * len(shares(question))
+
+    def found(ended: Scan) -> EnoughAt:
+        if ended.answer is None:
+            return None, None
+        fresh = ended.fresh[ended.answer]
+        bound = shown_bound(sum(each.fails(ended.causes) for each in fresh), len(fresh), ended.answer_alpha)
+        return candidates[ended.answer].values, bound
+
+    def anew(permille: int) -> EnoughAt:
+        nonlocal done
+        again = runs_of(question, candidates, runs.crew, counting(permille))
+        again.limit, again.order, before = runs.limit, order, done
+        other = scan(_scan_of(question, again, lambda tried: progress(before + tried, tries)), order)
+        if other.stopped:
+            raise KeyboardInterrupt
+        done += len(candidates)
+        return found(other)
+
+    return () if state.stopped else by_enough(question, found(state), shared, anew)
 
 
 def _at(curve: Sequence[Point], over: Field, value: int) -> float | None:

@@ -34,6 +34,11 @@ class SizeSettings:
     replications: int = shared.replications(
         400, "The most that one candidate gets; the one that passes gets up to as many again."
     )
+    most_missing: float | str = setting(
+        0.05,
+        "The largest share of the litres needed that may not be delivered, those of patients sent on included.",
+        typed="5 %",
+    )
     hold_levels: bool = shared.hold_levels("the fleet changes")
     seed: int = shared.seed()
     engine: str = shared.engine()

@@ -19,8 +19,8 @@ from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, 
 from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.bedside.dusk_page import dusk_page
-from o2sim.questions.size.content import named_causes, runs_of
 from o2sim.questions.size.parts import card
+from o2sim.questions.size.phrases import named_causes, runs_of
 from o2sim.questions.size.reorder_card import cover_blocks, cover_line, phone_blocks, runs_words
 from o2sim.questions.size.result import Answer, Card, SizingResult
 from o2sim.questions.size.sizing import Sizing
@@ -210,7 +210,7 @@ def _reorder_card(
         paragraph(
             f"With {percent(result.confidence)} confidence somebody goes without because of "
             f"{named_causes(result)} in at most {runs_of(result.target, days)}, if the hospital is as the "
-            "scenario says. "
+            "scenario says and handling costs no time. "
             f"{percent(result.target)} still means about 1 {'year' if is_year(days) else 'run'} in "
             f"{number(1 / result.target)}. In {point.replications:,} replications it happened in "
             f"{point.failures:,}. This confidence holds {doubt.SAID[result.interval_holds]}. "

@@ -24,6 +24,7 @@ from o2sim.questions.size.settings import SizeSettings
 from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
+from o2sim.scenario.changing.handling import with_perfect_handling
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.splice import written
@@ -116,11 +117,15 @@ def size(
 ) -> Sizing:
     """Return the least (one field) or cheapest (several) of the candidates with P(failure) <= target.
 
+    Sized is the companion run, in which hands, eyes and the way to the store cost no time; what the answer gives
+    with handling as in the file stands beside it.
+
     source: a scenario, its file, or what override.original made of it. target and confidence: shares, 0-1, or
     texts such as "5 %". vary: fields as `cylinders.fleet`, or with values, `cylinders.fleet = 40..60`; without
     values half to twice what the file says. causes: whose interruptions count as failure within the horizon, by
     label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
-    candidate gets at most, and again afresh. hold_levels: the levels of the reorder rule stay where the fleet
+    candidate gets at most, and again afresh. most_missing: the largest share of the litres needed that may not be
+    delivered. hold_levels: the levels of the reorder rule stay where the fleet
     changes. workers and crew are those of run_study; neither changes a result. progress is given the number
     done and of how many. Ctrl-C gives what is done, `complete` False. Raises O2simError.
 
@@ -145,6 +150,7 @@ def size(
         replications,
         settings.seed,
         ready_engine(kept.scenario, settings.engine),
+        share(settings.most_missing, "most_missing"),
     )
     least = least_replications(question.target, question.confidence)
     if replications < least:
@@ -153,7 +159,7 @@ def size(
             "with a "
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
-    reasons = why_not(hospital, over, question.causes)
+    reasons = why_not(with_perfect_handling(hospital), over, question.causes)
     method = by_search if reasons else by_one_batch
     found = method(question, over, crew or Processes(settings.workers), progress or nothing)
     record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
@@ -202,4 +208,7 @@ def _asked(question: Question, over: Field, reasons: tuple[str, ...]) -> Asked:
         levels_moved=over.moved,
         refused=over.refused,
         method=Method(SEARCH if reasons else ONE_BATCH, reasons),
+        sized_on="supply alone",
+        enough=hospital.shortfall.enough_permille / 1_000,
+        most_missing=question.most_missing,
     )

@@ -45,7 +45,7 @@ class PointTable:
 
     @property
     def stock_out(self) -> npt.NDArray[np.bool_]:
-        """Return which replications had at least one stock-out."""
+        """Return which replications had at least one supply shortfall."""
         return self.stock_outs > 0
 
     @property

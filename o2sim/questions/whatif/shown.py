@@ -61,7 +61,7 @@ def _whatif_html(result: WhatIf) -> str:
 
 
 def _best(said: Mapping[str, Any]) -> Iterator[str]:
-    """Yield, as natural frequencies, between which points each strategy's chance of a stock-out lies."""
+    """Yield, as natural frequencies, between which points each strategy's chance of a supply shortfall lies."""
     for name in said["strategies"]:
         chances = [
             (point["strategies"][name][CHANCE], ", ".join(f"{k} = {v}" for k, v in point["values"].items()))
@@ -75,4 +75,4 @@ def _best(said: Mapping[str, Any]) -> Iterator[str]:
             yield f"“{name}”: {frequency(low, *how)} at every point."
         else:
             ends = f"from {frequency(low, *how)} at {low_at}, to {frequency(high, *how)} at {high_at}"
-            yield f"“{name}”: a stock-out {ends}."
+            yield f"“{name}”: a supply shortfall {ends}."

@@ -8,7 +8,7 @@ from typing import Any
 from o2sim.looks import cautions, doubt
 from o2sim.looks.blocks import COLUMNS_AT_ONCE, Block, Table
 from o2sim.looks.screen import Screen, provenance
-from o2sim.looks.words import beside_fleet, is_year, joined, many, money, number, percent, span
+from o2sim.looks.words import beside_fleet, for_readers, is_year, joined, many, money, number, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET, BY_HOURS
 from o2sim.scenario.types.hospital import Scenario
@@ -16,7 +16,7 @@ from o2sim.scenario.types.hospital import Scenario
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
 DRAWN = {  # by the word on the command line: measure, what is said beside the axis
-    "chance": (CHANCE, "chance of a stock-out"),
+    "chance": (CHANCE, "chance of a supply shortfall"),
     "hours": (SUPPLY_HOURS, "patient-hours a year unserved for lack of supply"),
     "cost": (COST, "cost a year"),
 }
@@ -90,11 +90,11 @@ def _criterion(result: Result, by: str) -> str:
     budget = result["budget"]
     within = "" if budget is None else f", of those for at most {money(budget, result['currency'] or '')} a year"
     known = {
-        BY_COST_IN_TARGET: f"cost, of those with a stock-out in at most {percent(result['target'])}",
+        BY_COST_IN_TARGET: f"cost, of those with a supply shortfall in at most {percent(result['target'])}",
         BY_COST: "cost, whatever the reliability",
         BY_HOURS: f"hours unserved for lack of supply{within}",
     }
-    return known.get(by, f"{by}{within}")
+    return known.get(by, f"{for_readers(by)}{within}")
 
 
 def next_steps(result: Result) -> list[str]:
@@ -125,7 +125,7 @@ def no_break_even(result: Result) -> str:
 
 
 def best_tables(result: Result) -> list[Table]:
-    """Return the chance of a stock-out by point and strategy, hours and cost beside it."""
+    """Return the chance of a supply shortfall by point and strategy, hours and cost beside it."""
     names = list(result["strategies"])
     return [_table(result, names[at : at + COLUMNS_AT_ONCE]) for at in range(0, len(names), COLUMNS_AT_ONCE)]
 
@@ -140,7 +140,7 @@ def _table(result: Result, names: Sequence[str]) -> Table:
     days = result["horizon_days"]
     within = "a year" if is_year(days) else span(days)
     note = (
-        f"Chance of a stock-out within {within}, and in brackets its {percent(result['confidence'])} "
+        f"Chance of a supply shortfall within {within}, and in brackets its {percent(result['confidence'])} "
         f"interval ({doubt.held(result)}); below, "
         "patient-hours a year unserved for lack of supply, and the cost a year; * meets the target of "
         f"{percent(result['target'])} as estimated."

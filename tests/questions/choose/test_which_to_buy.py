@@ -54,7 +54,9 @@ def told(study, **limits):
 def test_the_choice_is_told_with_its_doubt():
     """One clearly best is told with its confidence; of two alike the other is named, with how far off it is."""
     clear = told(priced([10, 20, 40], [80, 30, 0]))
-    assert clear[0].startswith("Of all 3 options, “40” has the fewest runs with a stock-out: none seen, at USD ")
+    assert clear[0].startswith(
+        "Of all 3 options, “40” has the fewest runs with a supply shortfall: none seen, at USD "
+    )
     assert clear[0].endswith("It is the best of these with at least 95 % confidence.")
     assert clear[-1] == "Every option met the same 200 years."
     close = told(priced([10, 20, 40], [80, 3, 2]))
@@ -68,14 +70,18 @@ def test_limits_are_told_whether_kept_or_not():
     kept = told(study, budget=1e6, capital=1e6, target=0.07)
     assert kept[1].startswith("Within USD 1,000,000 a year and USD 1,000,000 to begin with, “40” has the fewest")
     assert kept[2].startswith(
-        "The cheapest that is surely within a chance of a stock-out of 7 % is “20”: seen in 2 %"
+        "The cheapest that is surely within a chance of a supply shortfall of 7 % is “20”: seen in 2 %"
     )
     narrow = told(study, capital=3_500.0)  # 10 at 300, and 10 fillings at 18
-    assert narrow[1].startswith("Within USD 3,500 to begin with, “10” has the fewest runs with a stock-out: 40 %")
+    assert narrow[1].startswith(
+        "Within USD 3,500 to begin with, “10” has the fewest runs with a supply shortfall: 40 %"
+    )
     assert narrow[1].endswith(" No other fits.")
     missed = told(study, budget=1.0, target=0.001)
     assert missed[1].startswith("Within USD 1 a year: none fits: the cheapest by the year is '10' at")
-    assert missed[2].startswith("For a chance of a stock-out of at most 0.1 %: none is surely within 0.1 %: the")
+    assert missed[2].startswith(
+        "For a chance of a supply shortfall of at most 0.1 %: none is surely within 0.1 %: the"
+    )
 
 
 def test_hours_are_told_where_chances_tell_nothing():
@@ -111,7 +117,7 @@ def test_the_drawing_says_in_words_what_it_shows():
     """The alt text names the frontier with cost and chance; limits are drawn where they are stated."""
     decision = decide(priced([10, 20, 30, 40], [80, 30, 35, 0]), Limits(budget=9_000.0, target=0.2))
     picture = frontier(decision)
-    assert picture.alt.startswith("4 options by cost, to the right, and chance of a stock-out, upwards.")
+    assert picture.alt.startswith("4 options by cost, to the right, and chance of a supply shortfall, upwards.")
     assert picture.alt.endswith(
         "15 %) and 40 (USD 1,750, none seen). 3 of the 4 marks are sure."
     )  # 40 x 20.16 (annuity of 300) + 40 x 10 + 30 x 18
@@ -126,7 +132,7 @@ def test_the_drawing_says_in_words_what_it_shows():
         "target",
     }
     (axes,) = picture.figure.axes
-    assert [text.get_text() for text in axes.texts] == ["1", "2", "3", "chance of a stock-out, %"]
+    assert [text.get_text() for text in axes.texts] == ["1", "2", "3", "chance of a supply shortfall, %"]
     by_hours = frontier(decide(priced([10, 20], [200, 199])))
     assert by_hours.figure.axes[0].texts[-1].get_text() == "unserved patient-hours a year"
 
@@ -258,7 +264,9 @@ def test_the_report_tells_which_to_buy_before_the_figures():
     decision = decide(study, Limits(budget=9_000.0, target=0.3))
     part = decision_part(study, summarise(study), decision, drawn=False, again=flags)
     assert isinstance(part.blocks[0], Strong)
-    assert part.blocks[0].text.startswith("The cheapest that is surely within a chance of a stock-out of 30 %")
+    assert part.blocks[0].text.startswith(
+        "The cheapest that is surely within a chance of a supply shortfall of 30 %"
+    )
     text = report_bytes(study, summarise(study), "md", None, [part]).decode()
     heads = [line for line in text.splitlines() if line.startswith("## ")]
     assert heads[:4] == ["## The question", "## The answer", "## Which to buy", "## The strategies"]

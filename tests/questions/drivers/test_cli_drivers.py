@@ -87,8 +87,10 @@ def test_a_nested_run_says_best_guess_range_and_chance_apart(results, capsys):
     """Years in 100 at the best guess, between so many and so many given what is not known; who is best."""
     plain = told(results["nested"], capsys)
     for said in (
-        "at the best guess; between", "given what we do not know", "By the rule “lowest chance of a stock-out”",
-        "By the rule “cheapest with a stock-out in at most 5 %”", "USD 4,000 for a year with a stock-out",
+        "at the best guess; between", "given what we do not know",
+        "By the rule “lowest chance of a supply shortfall”",
+        "By the rule “cheapest with a supply shortfall in at most 5 %”",
+        "USD 4,000 for a year with a supply shortfall",
         "not known, of a year's variance", "Draws × replications", "8 × 20", "nested, 8 draws, 20 replications",
         "PERT",
     ):  # fmt: skip

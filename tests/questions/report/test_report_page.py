@@ -177,7 +177,8 @@ def test_the_answer_comes_first_and_agrees_with_the_table():
     assert question < answer < provenance
     assert "“mixed” runs short least often: 5 in 100 years (2 to 9)" in text
     assert (
-        "| Stock-out (lack of supply) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 % (2.42–9) |" in text
+        "| Supply shortfall (no source could serve) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 %"
+        in text
     )
     assert "o2sim report misty.yaml --replications 200 --seed 1 --engine reference" in text
 
@@ -237,7 +238,9 @@ def test_the_workbook_holds_numbers_and_no_formula():
     assert told["unserved patient-hours a year"] == pytest.approx(
         item["unserved_patient_hours"]["mean"], rel=1e-15
     )
-    assert told["chance of a stock-out, high"] == pytest.approx(item["stock_out_probability"]["high"], rel=1e-15)
+    assert told["chance of a supply shortfall, high"] == pytest.approx(
+        item["stock_out_probability"]["high"], rel=1e-15
+    )
     assert book.sheetnames == [
         "Answer", "Strategies", "Causes", "Costs", "All measures", "Replications", "Assumptions", "Where from",
     ]  # fmt: skip

@@ -90,7 +90,7 @@ def test_no_value_is_enough_and_why(ward):
         (["--strategy", "mixed", "--vary", "cylinders.flet = 1, 2"], 1, "the key 'flet' is unknown"),
         (["--strategy", "mixed", "--target", "five"], 1, "target: found 'five'"),
         (["--strategy", "mixed", "--replications", "20"], 1, "it takes at least 59"),
-        (["--strategy", "concentrators only"], 1, "cures none of its stock-outs"),
+        (["--strategy", "concentrators only"], 1, "cures none of its shortfalls"),
     ],
 )
 def test_what_is_refused(ward, arguments, code, message):

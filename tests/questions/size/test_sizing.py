@@ -217,7 +217,7 @@ def test_ctrl_c_leaves_a_curve(monkeypatch):
 @pytest.mark.parametrize(
     ("strategy", "more", "message"),
     [
-        ("concentrators only", {}, "uses no cylinders, so cylinders.fleet cures none of its stock-outs"),
+        ("concentrators only", {}, "uses no cylinders, so cylinders.fleet cures none of its shortfalls"),
         (
             "cylinders only",
             {"vary": "power.battery.usable = 1 kWh, 2 kWh"},

@@ -8,9 +8,11 @@ from o2sim.errors import O2simError
 from o2sim.looks.drawing import save
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES
 from o2sim.questions.size.charts import sizing_chart
-from o2sim.questions.size.content import answer_lines, csv_columns, csv_rows, runs_of, short_names, tables
+from o2sim.questions.size.content import answer_lines, csv_columns, csv_rows, short_names, tables
+from o2sim.questions.size.phrases import runs_of
 from o2sim.questions.size.result import (
     Answer,
+    AtEnough,
     Cost,
     Measured,
     Method,
@@ -22,11 +24,12 @@ from o2sim.questions.size.result import (
     Sides,
     Sized,
     SizingResult,
+    WithHandling,
 )
 from o2sim.questions.whatif.charts import heat_map, lines
 from o2sim.questions.whatif.text import asked, best_tables, break_even_tables, no_break_even
 from o2sim.runs.identity import Origin, Ran
-from o2sim.statistics.estimates import Probability
+from o2sim.statistics.estimates import Mean, Probability
 
 FLEET = "cylinders.fleet"
 
@@ -59,7 +62,8 @@ def result(scenario="Ward", **more):
         replications_done=100, answer=answer(curve[2], 0.047), curve=curve,
         neighbours=Neighbours(Sides(curve[1], curve[3])), next_one=NextOne({FLEET: "12"}, 0.01, 16.0),
         more_replications=(MoreReplications(400, {FLEET: "10"}),), measured=None,
-        rules_of_thumb=(RuleOfThumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),),
+        rules_of_thumb=(RuleOfThumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),), sized_on="supply alone",
+        enough=0.5, most_missing=0.05, with_handling=None, by_enough=(),
     )  # fmt: skip
     return replace(plain, **more)
 
@@ -67,7 +71,21 @@ def result(scenario="Ward", **more):
 def measured(**causes):
     """Return what was looked at as a whole."""
     chance = Probability(0.2, 0.1, 0.3, 0.95)
-    return Measured({FLEET: "12"}, 0, 50, chance, chance, causes, 10.0, 1.0, 20.0, None)
+    return Measured({FLEET: "12"}, 0, 50, chance, chance, causes, Mean(0.03, 0.02, 0.04), 10.0, 1.0, 20.0, None)
+
+
+def handled(chance, missing=0.01):
+    """Return what the same value gives with handling as in the file."""
+    found = Probability(chance, 0.1, 0.9, 0.95)
+    return WithHandling({FLEET: "11"}, 100, 50, found, found, found, 120.0, Mean(missing, None, None))
+
+
+def shares(*fleets, shared=False):
+    """Return the answers at 50, 80 and 100 % of a flow; None where none of the values is enough."""
+    return tuple(
+        AtEnough(enough, enough == 0.5, shared and enough > 0.5, fleet and {FLEET: str(fleet)}, fleet and 0.04)
+        for enough, fleet in zip((0.5, 0.8, 1.0), fleets, strict=True)
+    )
 
 
 def said(**more):
@@ -78,7 +96,7 @@ def said(**more):
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({}, "cylinders.fleet 11 is enough in the simulation (least of those tried): with 95 % confidence"),
+        ({}, "cylinders.fleet 11 is enough in the simulation (least of those tried), sized on supply alone: if"),
         ({}, "in 1 of 100 replications it did happen: a chance of 1 %, at most 4.7 % with that confidence"),
         ({}, "resupply.reorder_point moves with the fleet"),
         ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
@@ -113,9 +131,24 @@ def said(**more):
          "size cylinders.fleet, with which"),
         ({"measured": measured(**{"no power": 0.4})}, "Not cured by it: interruptions for no power 40 %."),
         ({"measured": measured(**{"no power": 0.4})},
-         "a stock-out of any cause in 20 %, an interruption because of “no cylinder” in 20 %."),
+         "a supply shortfall of any cause in 20 %, an interruption because of “no cylinder” in 20 %."),
+        ({}, "sized on supply alone: if hands, eyes and the way to the store cost no time, then with 95 %"),
+        ({"measured": measured()}, "at most 5 % of the litres needed may be missing (--most-missing). At "
+         "cylinders.fleet 12 3 % are, at most 4 %"),
+        ({"with_handling": handled(0.02)}, "120 patient-hours a year short and 1 % of the litres needed missing."),
+        ({"with_handling": handled(0.3)}, "That is not within the target: somebody goes without because of "
+         "“no cylinder” in 30 %. Handling as in the file wastes supply"),
+        ({"with_handling": handled(0.02, 0.2)}, "That is more missing than the limit: handling, which no stock"),
+        ({"with_handling": handled(0.0)}, "a supply shortfall in none of them"),
+        ({"answer": None, "with_handling": handled(0.3), "curve": [point(9, 30)]}, "1 % of the litres needed mis"),
+        ({"by_enough": shares(11, 11, 11, shared=True)},
+         "is the same if 50 %, 80 % and 100 % of what is prescribed counts as served, since a bare shelf"),
+        ({"by_enough": shares(11, 11, 11, shared=True), "method": Method("search", ("x",))}, "since nobody is"),
+        ({"by_enough": shares(11, 11, 11)}, "counts as served, each run by itself."),
+        ({"answer": None, "curve": [point(9, 3, status="too many litres missing")], "measured": measured()},
+         "Too many of the litres needed are missing: 3 % at cylinders.fleet 9, where at most 5 % may be"),
         ({"causes": ["no cylinder"]}, "somebody goes without because of “no cylinder” in at most"),
-        ({"causes": [cause.label for cause in SUPPLY_CAUSES]}, "without because of any cause of a stock-out in"),
+        ({"causes": [cause.label for cause in SUPPLY_CAUSES]}, "because of any cause of a supply shortfall in"),
         ({"causes": [*CAUSE_LABELS.values()]}, "somebody goes without because of any cause in at most"),
         ({"causes": [*CAUSE_LABELS.values()][1:]}, "“ran empty unseen”, “no regulator”, "),
         ({"horizon_days": 28.0, "target": 0.005}, "at most 5 in 1,000 runs of 28 days"),
@@ -124,6 +157,18 @@ def said(**more):
 def test_what_is_said(more, words):
     """Each sentence from its figures."""
     assert words in said(**more)
+
+
+def test_where_it_depends_on_what_counts_as_served_that_comes_first():
+    """The first sentence has the answer of each share, and says that the simulation cannot choose between them."""
+    first, second, *_ = answer_lines(result(by_enough=shares(11, 12, None)))
+    assert first == (
+        "How much is enough depends on what counts as served: cylinders.fleet 11 if half the prescribed flow "
+        "counts as served (as in the file), cylinders.fleet 12 if 80 % of it counts as served and none of the "
+        "values tried if only the whole of it counts as served. The simulation cannot say which of these is "
+        "right; each holds by itself, in it, with 95 % confidence. What follows is for 50 %, as in the file."
+    )
+    assert second.startswith("Under “mixed” cylinders.fleet 11 is enough")
 
 
 def nothing(field, failures, left, **more):
@@ -282,9 +327,10 @@ CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a stock-out", "1.2–1.8 h", "97 %", "a", "b")),
+        ({}, ("cut 1.5 h\n  with units = 1\n  by chance of a supply shortfall", "1.2–1.8 h", "97 %", "a", "b")),
         ({"to": None, "by": "cost among those within the target"},
-         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a stock-out in at most 5 %", "1.2–1.8 h", "97 %",
+         ("cut 1.5 h\n  with units = 1\n  by cost, of those with a supply shortfall in at most 5 %", "1.2–1.8 h",
+          "97 %",
           "a", "none")),
         ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
          ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),
@@ -299,7 +345,10 @@ def test_break_evens_in_a_table(change, words):
 def test_a_budget_is_told_with_the_break_even():
     """Reliability at equal cost says what cost."""
     found = {**what_if(changes=[CHANGE]), "budget": 5000.0}
-    assert "chance of a stock-out, of those for at most USD 5,000 a year" in break_even_tables(found)[0].rows[0][0]
+    assert (
+        "chance of a supply shortfall, of those for at most USD 5,000 a year"
+        in break_even_tables(found)[0].rows[0][0]
+    )
 
 
 def test_points_are_told_and_the_target_marked():
