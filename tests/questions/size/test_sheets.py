@@ -41,7 +41,8 @@ ALL_OF_IT = (
     .replace(
         "power: {grid:", "power: {battery: {usable: 2 kWh, charge: 500 W}, generator: {start_delay: 10 min}, grid:"
     )
-    .replace("content: 6800 L,", "water_capacity: 47 L, filling_pressure: 13.7 MPa, leak: 0.1 L/min,")
+    .replace("content: 6800 L,", "water_capacity: 47 L, filling_pressure: 13.7 MPa,")
+    .replace("leak: 0 L/min", "leak: 0.1 L/min")
 )
 
 

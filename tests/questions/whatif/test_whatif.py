@@ -253,7 +253,7 @@ def test_what_the_command_refuses(tmp_path, arguments, code, message):
     from o2sim.cli import main
 
     ward = tmp_path / "ward.yaml"
-    ward.write_text(SHORT.replace("costs: {cylinders: {price: 240 USD, refill: 10 USD}}", ""))
+    ward.write_text(SHORT.replace("costs: {cylinders: {price: 240 USD, life: 10 years, refill: 10 USD}}", ""))
     done = CliRunner().invoke(main, ["whatif", str(ward), "--vary", CUTS, *arguments])
     assert (done.exit_code, done.stdout) == (code, "")
     assert message in " ".join(done.stderr.split())
