@@ -22,6 +22,7 @@ from o2sim.scenario.types.hospital import (
     Law,
     PatientClass,
     Power,
+    Refuel,
     Scenario,
     Season,
     Solar,
@@ -51,12 +52,18 @@ def twin_hospitals(draw: Any) -> Hospital:
     units, grid = rules.concentrators, rules.grid
     if units is not None and units.crew is not None:
         units = replace(units, travel_s=draw(st.sampled_from([None, LATE])))
+    if units is not None:
+        every_s = draw(st.sampled_from([units.service_every_s, 5 * HOUR, 30 * HOUR]))
+        units = replace(units, service_every_s=every_s, analyser_check_s=draw(st.sampled_from([None, 2 * HOUR])))
     power = rules.power
     if units is not None and draw(st.booleans()):  # all that stands behind the grid at once
         grid = Grid(UP, draw(st.sampled_from([DOWN, LATE])))
         battery = draw(st.one_of(st.just(SMALL), BATTERIES))
         generator = replace(draw(GENERATORS), start_below_permille=draw(st.sampled_from([None, 300, 900])))
         generator = replace(generator, started_by_staff=rules.staff is not None and draw(st.booleans()))
+        if draw(st.booleans()):  # so little fuel that it runs out
+            little = Refuel(1_000, draw(st.sampled_from([DOWN, LATE])))
+            generator = replace(generator, tank_ml=3_000, refuel=little)
         power = Power(SHED, None, False, generator, battery, draw(st.sampled_from([None, SUN])))
     if grid is not None and draw(st.booleans()):
         grid = replace(grid, cuts=((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000)))

@@ -12,7 +12,7 @@ from o2sim.scenario.building.built import Setting, listed
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Listing
 from o2sim.scenario.text.problems import RefusedError
-from o2sim.scenario.types.hospital import Cylinders, RegulatorSet, Timed
+from o2sim.scenario.types.hospital import Cylinders, RegulatorSet, SendPartUsed, Timed
 from o2sim.scenario.types.laws import law_minimum
 
 
@@ -37,9 +37,11 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
     _check_underfilled(values["underfilled"], max(residual, lost) / full)
     found_sets = {"regulators": sum(each.count for each in sets)} if sets else {}
     by_note = {"timed": Timed()} if values["change_when"] == "timed" and values["timed"] is None else {}
+    sent = {} if values.states("send_part_used") else {"send_part_used": SendPartUsed()}
     return {
         **found_sets,
         **by_note,
+        **sent,
         "regulator_sets": sets,
         "full_gas": full,
         "residual_gas": residual,

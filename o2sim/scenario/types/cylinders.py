@@ -165,7 +165,7 @@ class Cylinders:
         "word",
         "when a look leads to a change: at residual pressure; also when the cylinder will not last until the next "
         "look and another one would; or at a time that staff reckon from gauge and flow, and note",
-        "residual", COMMON, words=("residual", "will_not_last", "timed"), value="residual",
+        "timed", ASSUMED, words=("residual", "will_not_last", "timed"), value="residual",
     )  # fmt: skip
     timed: Timed | None = part_or_none(Timed, "the time that staff note", "with change_when timed its defaults")
     left_open: float = key("share", "of cylinders taken off, the share left open until empty", "0 %")
@@ -174,11 +174,12 @@ class Cylinders:
         "word",
         "which part-used cylinder is taken, of those that last until the next look; where none does, a full one; "
         "with change_when residual the oldest is taken whatever it holds",
-        "oldest that lasts", ASSUMED, words=("oldest that lasts", "emptiest that lasts", "fullest"),
+        "emptiest that lasts", ASSUMED, words=("oldest that lasts", "emptiest that lasts", "fullest"),
+        value="oldest that lasts",
     )  # fmt: skip
     send_part_used: SendPartUsed | None = key(
         "section", "part-used cylinders go to be filled where an order wants more empties than there are",
-        of=SendPartUsed, words="never", otherwise="never",
+        of=SendPartUsed, words="never", otherwise="those below 25 %, but for the last 4", value=None,
     )  # fmt: skip
     billing: Literal["whole", "by gas"] = key(
         "word", "a refill is paid whole, or by the gas that was missing in the cylinder", "whole", COMMON,
