@@ -118,15 +118,16 @@ def test_after_a_sizing_the_whole_answer_is_to_be_written():
         "included:\n"
         "# in place of line 7:\n  mixed: {cylinders: {fleet: 80}}\n# after line 8:\n  a: 1\n  b: 2\n"
         "# in place of lines 3 to 4:",
-        "Or have a copy written with all of it, and see what it costs beside the others:\n"
-        "o2sim size 'a b.yaml' --write 'a c.yaml'\no2sim compare 'a c.yaml'",
+        "Or have a copy written with all of it, and see what it costs beside the others, and what it gives with "
+        "supply alone and with handling:\n"
+        "o2sim size 'a b.yaml' --write 'a c.yaml'\no2sim compare 'a c.yaml' --supply-alone",
         "A count sheet, a page for the night and a reorder card to print:\no2sim size 'a b.yaml' --sheets sheets",
     ]
     written = replace(answer, of_strategy=False, written=True, sheets="")
     assert next_steps.after_sizing({**told, "seed": 4, "levels_moved": []}, written) == [
-        "a c.yaml has the whole answer in the sections that all strategies share. What it costs beside the "
-        "others:\n"
-        "o2sim compare 'a c.yaml' --seed 4"
+        "a c.yaml has the whole answer in the sections that all strategies share. To see what it costs beside "
+        "the others, and what it gives with supply alone and with handling:\n"
+        "o2sim compare 'a c.yaml' --seed 4 --supply-alone"
     ]
 
 
