@@ -226,7 +226,7 @@ def test_ctrl_c_leaves_a_curve(monkeypatch):
         ("mixed", {"vary": "power.battery.usable = 1 kWh, 2 kWh"}, "state the rest of it in the file first"),
         ("mixd", {}, "no strategy is named 'mixd'"),
         ("mixed", {"vary": []}, "found nothing to vary"),
-        ("mixed", {"vary": "cylinders.leak"}, "the file says nothing of it, so the range must be stated"),
+        ("mixed", {"vary": "cylinders.left_open"}, "the file says nothing of it, so the range must be stated"),
         ("mixed", {"vary": "resupply.review = continuous, 7 days"}, "allowed to size: numbers with a unit"),
         ("mixed", {"vary": "cylinders.fleet = 1, 2"}, "none of the values makes a scenario"),
         ("mixed", {"vary": "cylinders.fleet = 30 L, 40 L"}, "found '30 L'; allowed: a whole number"),
