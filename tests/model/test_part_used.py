@@ -191,6 +191,16 @@ def test_a_cylinder_that_is_being_fetched_is_not_sent(engine: str) -> None:
 
 
 @ENGINES
+def test_a_cylinder_that_is_to_be_opened_in_a_change_is_not_sent(engine: str) -> None:
+    """With the empty that comes off an emergency could order two; the only part-used one is opened, not sent."""
+    rows = [(0, 40 * MINUTE), (0, 3 * HOUR)]
+    stock = cylinders(fleet=2, send_part_used=SendPartUsed(1_000, 0))
+    rule = resupply(DAY, 0, 2, DAY, emergency=Emergency(2, constant(DAY), minimum_order=2, below=2))
+    outcome = by(engine, hospital(cylinders=stock, patients=(recorded(rows),), resupply=rule))
+    assert steps(outcome, "cylinder opened")[2] == f"00:54:00 cylinder opened: 1 0 {20 * LITRE}"
+
+
+@ENGINES
 @pytest.mark.parametrize(("share", "orders"), [(None, 1), (900, 1), (815, 1), (814, 0)])
 def test_part_used_cylinders_may_count_in_the_position(engine: str, share: int | None, orders: int) -> None:
     """44 of 54 usable litres, 814.8 thousandths: the review of 01:00 finds a position of 0, or of 1."""

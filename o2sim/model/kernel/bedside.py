@@ -11,6 +11,7 @@ from o2sim.model.kernel.claims import (
     fetch_replacement,
     fetch_time_s,
     has_backup,
+    on_ward,
     seen_to,
     take_regulator,
 )
@@ -251,7 +252,10 @@ def _next_cylinder(k: Record, place: Whole) -> Whole:
         return False
     k.ledger.changed_in_time += flows(k, c)
     cause = CAUSE.CHANGEOVER if c.found_low else CAUSE.RAN_EMPTY_UNSEEN
+    in_store = on_ward(k, patient_at(k, c.lead).ward) == 0
+    k.held += in_store  # what comes off may lead to an order, for which part-used ones are sent
     opening.take_off(k, c)
+    k.held -= in_store
     opening.open_cylinder(k, place, enough)
     if change_time_s(k, patient_at(k, c.lead)) > 0:
         slot = c.first_on

@@ -16,7 +16,14 @@ from o2sim.model.rules import (
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps import opening
 from o2sim.model.steps.backup import close_backup, open_backup
-from o2sim.model.steps.claims import drop_claim, fetch_replacement, fetch_time_s, has_backup, take_regulator
+from o2sim.model.steps.claims import (
+    drop_claim,
+    fetch_replacement,
+    fetch_time_s,
+    has_backup,
+    on_ward,
+    take_regulator,
+)
 from o2sim.model.steps.gaps import attended, begin_gap, end_gap, lose_supply, set_cause, wait
 from o2sim.model.steps.manifold import connect_outlet, outlet_free
 from o2sim.model.steps.noticed import expect_notice, first_to_find, has_power
@@ -202,7 +209,10 @@ def _begin_change(state: State, lead: Patient) -> bool:
         return _run_on(state, cylinder)
     state.ledger.changed_in_time += cylinder.flowing
     cause = Cause.CHANGEOVER if cylinder.found_low else Cause.RAN_EMPTY_UNSEEN
+    in_store = on_ward(state, lead.ward) == 0
+    there(state.store).held += in_store  # what comes off may lead to an order, for which part-used ones are sent
     opening.take_off(state, cylinder)
+    there(state.store).held -= in_store
     opening.open_cylinder(state, cylinder, enough)
     if change_time_s(state, lead) > 0:
         for patient in cylinder.patients:
