@@ -17,9 +17,14 @@ from o2sim.scenario.types.hospital import Bedside, Hospital, Shortfall
 from o2sim.statistics.intervals import wilson
 
 AS_BEFORE = "shortfall: {enough: 0 %, recovery: 0 min, counted_by: cause at crossing}\n"
-OLD = WARD.replace("gauge_check: 2 h", "gauge_check: 2 h, leak: 0 L/min").replace(
-    "350 W", "350 W, start_up: 0 min"
-)
+OLD_STOCK = "leak: 0 L/min, change_when: residual, rack: oldest that lasts, send_part_used: never"
+OLD_CHANGES = {
+    "change_when": "residual",
+    "timed": None,
+    "rack": "oldest that lasts",
+    "send_part_used": None,
+}
+OLD = WARD.replace("gauge_check: 2 h", f"gauge_check: 2 h, {OLD_STOCK}").replace("350 W", "350 W, start_up: 0 min")
 
 
 def outcomes(scenario):
@@ -34,7 +39,7 @@ def old_by_hand(hospital: Hospital) -> Hospital:
         hospital,
         shortfall=Shortfall(),
         bedside=Bedside(),
-        cylinders=replace(stock, leak_ml_min=0) if stock else None,
+        cylinders=replace(stock, leak_ml_min=0, **OLD_CHANGES) if stock else None,
         concentrators=replace(units, start_up_s=0) if units else None,
     )
 

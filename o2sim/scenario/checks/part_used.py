@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.scenario.types.hospital import Cylinders, Hospital
+from o2sim.scenario.types.hospital import Cylinders, Hospital, SendPartUsed
 
 
 def part_used(hospital: Hospital, cylinders: Cylinders) -> Iterator[tuple[str, str, str]]:
@@ -12,10 +12,12 @@ def part_used(hospital: Hospital, cylinders: Cylinders) -> Iterator[tuple[str, s
     send, resupply = cylinders.send_part_used, hospital.resupply
     if send is None:
         return
+    stated = send != SendPartUsed()  # the default may come to nothing without harm
     if resupply is None:
-        yield "cylinders.send_part_used", "no resupply", "nothing is handed over; add resupply, or delete it"
+        if stated:
+            yield "cylinders.send_part_used", "no resupply", "nothing is handed over; add resupply, or delete it"
         return
-    if send.keep >= cylinders.fleet and resupply.emergency is None:
+    if stated and send.keep >= cylinders.fleet and resupply.emergency is None:
         found = f"{send.keep} are kept, of a fleet of {cylinders.fleet}"
         yield "cylinders.send_part_used.keep", found, "none is ever sent; lower it"
     counts = resupply.position_counts_above_permille
