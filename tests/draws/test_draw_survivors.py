@@ -76,6 +76,7 @@ def test_every_price_of_the_example_is_read() -> None:
         regulator=Equipment(80.0, 5.0),
         splitter=Equipment(life_years=5.0),  # no price: the life of the file's default
         humidifier=Equipment(life_years=3.0),
+        oximeter=Equipment(life_years=3.0),
         concentrator=Equipment(648.0, 7.0),
         concentrator_service_per_year=60.0,
         repair=100.0,

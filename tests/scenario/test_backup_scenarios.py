@@ -11,6 +11,7 @@ from o2sim.scenario.types.hospital import Backups, Law
 
 RULE = "  backup: {for: [newborns, children], count: 4}\n"
 CALM = WHOLE.replace("high: 10 L/min", "high: 5 L/min").replace("vehicle_capacity: 12", "vehicle_capacity: 30")
+CALM = CALM.replace("    hypoxaemic:", "    recognised: 100 %\n    hypoxaemic:")
 TEXT = CALM.replace("cylinders:\n", "cylinders:\n" + RULE, 1)
 ALONE = "concentrators only"
 

@@ -123,7 +123,7 @@ def test_a_value_of_the_base_that_no_longer_fits_is_placed_in_both(base):
     """A fleet below the base's reorder point is told at the row, with the line of the base."""
     (told,) = problems(base, "name,resupply.order_up_to\nA,2\n")
     assert told.startswith(":2: resupply.reorder_point: found reorder_point 3, order_up_to 2")
-    assert told.endswith("base.yaml, line 12)")
+    assert told.endswith("base.yaml, line 13)")
 
 
 def test_a_column_nobody_knows_is_told_once(base):
@@ -197,7 +197,7 @@ def test_a_folder_of_scenarios(tmp_path):
     assert found.bad == 2
     told = [str(problem) for problem in found.problems]
     assert f"which is also the name in {tmp_path / 'b.yaml'}" in told[0]
-    assert told[1].startswith(f"{tmp_path / 'd.yaml'}:11: cylinders.fleet: found 'none'")
+    assert told[1].startswith(f"{tmp_path / 'd.yaml'}:12: cylinders.fleet: found 'none'")
 
 
 def test_an_error_of_very_many_problems_is_cut():

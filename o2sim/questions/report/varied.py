@@ -75,8 +75,11 @@ def varied(
     own = replace(study, requested=count, plan=None, outcomes={n: study.outcomes[n][:count] for n in names})
     settings = BatchSettings(replications=count, seed=study.seed, engine=study.engine)
     try:
+        names = [name for name in names if name in _at(scenario, key, values[0], [name]).hospitals]
         there = {value: _at(scenario, key, value, names) for value in values}
     except ScenarioError:
+        return None
+    if not names:  # options stand in no file
         return None
     found = []
     for value, each in there.items():
@@ -91,7 +94,8 @@ def varied(
 def _at(scenario: Scenario, key: str, value: str, names: Sequence[str]) -> Scenario:
     """Return the scenario with the key at a value for these strategies."""
     source = original(scenario)
-    hospitals = {name: loaded(source, changed(source, {key: value}, name)).hospitals[name] for name in names}
+    read = {name: loaded(source, changed(source, {key: value}, name)).hospitals for name in names}
+    hospitals = {name: found[name] for name, found in read.items() if name in found}
     return replace(scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals), text="")
 
 
