@@ -71,9 +71,6 @@ def varied(
     names = [name for name in study.outcomes if concerns(scenario.hospitals[name])]
     if not names or not meaning(key) or not scenario.text or not study.complete:
         return None
-    count = min(MOST, study.replications)
-    own = replace(study, requested=count, plan=None, outcomes={n: study.outcomes[n][:count] for n in names})
-    settings = BatchSettings(replications=count, seed=study.seed, engine=study.engine)
     try:
         names = [name for name in names if name in _at(scenario, key, values[0], [name]).hospitals]
         there = {value: _at(scenario, key, value, names) for value in values}
@@ -81,6 +78,9 @@ def varied(
         return None
     if not names:  # options stand in no file
         return None
+    count = min(MOST, study.replications)
+    own = replace(study, requested=count, plan=None, outcomes={n: study.outcomes[n][:count] for n in names})
+    settings = BatchSettings(replications=count, seed=study.seed, engine=study.engine)
     found = []
     for value, each in there.items():
         same = all(each.hospitals[name] == scenario.hospitals[name] for name in names)

@@ -11,7 +11,7 @@ from test_cli import SCENARIO, call, stop_after
 import o2sim
 from o2sim.looks.blocks import Table
 from o2sim.questions.report.publish import write_report
-from o2sim.questions.report.varied import KEPT, KEPT_VALUES, is_timed, kept_varied, table, varied
+from o2sim.questions.report.varied import kept_varied, table, varied
 from o2sim.runs.study import run_study
 
 RULE = "shortfall: {enough: 50 %, recovery: 5 min, counted_by: supply clock}\n"
@@ -95,7 +95,7 @@ def test_where_nothing_is_varied(path):
     """Without the key, without a strategy that it concerns, for a stopped study or one without a text."""
     study = run_study(path, replications=3)
     assert varied(study, "cylinders.no_such_key", ("1",), has_cylinders) is None
-    assert varied(study, KEY, VALUES, is_timed) is None
+    assert varied(study, KEY, VALUES, lambda hospital: hospital.staff is not None) is None
     assert varied(replace(study, requested=9), KEY, VALUES, has_cylinders) is None
     bare = replace(study, scenario=replace(study.scenario, text=""))
     assert varied(bare, KEY, VALUES, has_cylinders) is None
@@ -103,7 +103,25 @@ def test_where_nothing_is_varied(path):
 
 
 def test_notes_kept_are_varied_only_where_changes_are_timed(path):
-    """A scenario that changes cylinders otherwise has no such headline; the values are none, 80 % and all."""
-    assert not any(map(is_timed, o2sim.load(path).hospitals.values()))
+    """None, 80 % and all, 80 % as in a file that says nothing; one that changes at residual pressure has none."""
+    found = kept_varied(run_study(path, replications=3))
+    assert [(each.value, each.as_in_file) for each in found.at] == [
+        ("0 %", False),
+        ("80 %", True),
+        ("100 %", False),
+    ]
+    assert list(found.at[0].strategies) == ["cylinders only", "mixed"]
+    none, _, every = (each.strategies["cylinders only"]["short_patient_hours"]["mean"] for each in found.at)
+    assert none > every
+    path.write_text(path.read_text().replace("fleet: 6, ", "fleet: 6, change_when: residual, "))
     assert kept_varied(run_study(path, replications=2)) is None
-    assert (KEPT, KEPT_VALUES) == ("cylinders.timed.kept", ("0 %", "80 %", "100 %"))
+
+
+def test_an_option_that_stands_in_no_file_is_not_varied(path):
+    """A study of a strategy that the text does not hold has no such headline."""
+    study = run_study(path, replications=2)
+    names = ("a", "b", "c")
+    hospitals = dict(zip(names, study.scenario.hospitals.values(), strict=True))
+    outcomes = dict(zip(names, study.outcomes.values(), strict=True))
+    renamed = replace(study, scenario=replace(study.scenario, hospitals=hospitals), outcomes=outcomes)
+    assert kept_varied(renamed) is None
