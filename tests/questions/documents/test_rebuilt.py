@@ -26,7 +26,7 @@ NOTES = [notes_text.RULES, notes_text.MODEL, notes_text.DRAWS, notes_text.MEASUR
          notes_text.QUANTITIES]  # fmt: skip
 DISTRICT = SCENARIOS / "district_hospital.yaml"
 SAID = {  # what a reviewer could not find before: words of the rule
-    "rack order": "the oldest (put back first), the emptiest or the fullest",
+    "rack order": "that last until the next look the oldest (put back first), the emptiest or the fullest",
     "who may claim a half": "may claim half the rated flow (rounded down to whole mL/min)",
     "ran empty unseen": "until the next look that is not missed; and on",
     "concentrator down": '"Concentrator down": none of the ward\'s units works',
@@ -113,14 +113,14 @@ def test_a_full_cylinder_rebuilt_from_the_words_on_litres(markdown):
 
 
 def named_in_code():
-    """Return the names of all streams: those that what draws them is called with."""
+    """Return the names of all streams: what `draw`, `_whole`, `_time_s` and their like are called with."""
     found = {"cylinder loss"} | {f"{name} length" for name in ("road closure", "supplier outage")}
     for path in [PACKAGE / "draws/sample.py", PACKAGE / "draws/sampling.py", *PACKAGE.glob("model/steps/*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
                 if called in ("draw", "normal", "_whole", "_series", "_spells_of", "noticed_s", "_time_s"):
-                    texts = [each.value for each in node.args if isinstance(each, ast.Constant)]
+                    texts = [each.value for each in node.args[:4] if isinstance(each, ast.Constant)]
                     found |= {text for text in texts[:1] if isinstance(text, str)}
             elif isinstance(node, ast.GeneratorExp) and "stable_hash" in ast.dump(node.elt):
                 listed = node.generators[0].iter
