@@ -66,7 +66,8 @@ def test_a_report_with_workers_and_a_store(file, tmp_path, counted):
     compare(file, "--store", store)
     before = len(counted)
     assert [report(file, page, "--store", store, "--workers", "1") for _ in range(2)] == [plain, plain]
-    assert counted[before:] == 2 * [(("cylinders only",), k) for k in range(4)]  # as in the file, supply alone
+    # As in the file, supply alone, and none or all of the notes to change a cylinder in time kept.
+    assert counted[before:] == 4 * [(("cylinders only",), k) for k in range(4)]
     assert plain[1] == 0
 
 
@@ -110,7 +111,7 @@ def test_a_report_stopped_in_the_busier_year_is_written(file, tmp_path, monkeypa
     """The page is there without that figure, and the exit code is 130; a later run gives the whole page."""
     page, store = tmp_path / "page.md", tmp_path / "runs.o2store"
     plain = report(file, page)
-    stop_at(monkeypatch, 13)  # after the strategies, these with supply alone, the options
+    stop_at(monkeypatch, 21)  # after the strategies, these with supply alone and other notes kept, the options
     text, code = report(file, page, "--store", store)
     assert (code, b"is not known: the run was stopped" in text) == (130, True)
     monkeypatch.undo()

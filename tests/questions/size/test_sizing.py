@@ -53,13 +53,21 @@ def sized(text=WARD, strategy="cylinders only", **more):
     return size(original_of(text), strategy, **more)
 
 
-@pytest.mark.parametrize(("strategy", "spared"), [("cylinders only", 0), ("mixed", 1)])
-def test_one_batch_is_exact_stock_by_stock(strategy, spared):
+OLDEST = WARD.replace(
+    "gauge_check: watched", "gauge_check: watched, rack: oldest that lasts, send_part_used: never"
+)
+
+
+@pytest.mark.parametrize(
+    ("ward", "strategy", "spared"),
+    [(WARD, "cylinders only", 0), (WARD, "mixed", 0), (OLDEST, "cylinders only", 0), (OLDEST, "mixed", 1)],
+)
+def test_one_batch_is_exact_stock_by_stock(ward, strategy, spared):
     """A smaller stock, run by itself, leaves somebody without a cylinder where the lowest shelf says so.
 
     Never where it does not; and once it spares them: a unit takes over from a cylinder that cannot be changed.
     """
-    text = WARD.replace("warm_up: 7", "warm_up: 0").replace("horizon: 60", "horizon: 120")
+    text = ward.replace("warm_up: 7", "warm_up: 0").replace("horizon: 60", "horizon: 120")
     field = field_of(original_of(text), strategy, ["cylinders.fleet = 12..40 step 4"])
     top, seen = field.candidates[-1], set()
     for replication in range(7):
