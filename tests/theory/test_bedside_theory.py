@@ -110,7 +110,7 @@ def test_gauge_checks_against_uniform_inspection(size: int) -> None:
         head("360 days", "0 days"),  # long enough that somebody comes
         "admissions: 0.05 / day, flow: 5 L/min, duration: 30 h",
         "content: 6000 L, filling_pressure: 10 MPa, residual_pressure: 1 MPa, flow_lost_below: 400 kPa, "
-        "fleet: 50, gauge_check: 4 h, change_time: 10 min, leak: 0 L/min",
+        "fleet: 50, gauge_check: 4 h, change_when: residual, change_time: 10 min, leak: 0 L/min",
     )
     rules = loads(text).hospitals["only"].cylinders
     between, change, gas_s = 4 * 3600, 600, 5000  # s, s, 1/60 mL a second
