@@ -426,8 +426,8 @@ KERNEL = (
     Fault(
         "a gap as long as the tolerated one interrupts",
         "kernel/gaps.py",
-        "crossed_s = p.gap_since_s + r.tolerated_gap_s",
-        "crossed_s = p.gap_since_s + max(0, r.tolerated_gap_s - 1)",
+        "due_s, step = p.gap_since_s + r.tolerated_gap_s, STEP",
+        "due_s, step = p.gap_since_s + max(0, r.tolerated_gap_s - 1), STEP",
     ),
     Fault(
         "staff come by arrival alone",
