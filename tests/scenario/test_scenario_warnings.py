@@ -55,6 +55,14 @@ def test_each_doubt_is_told_once_with_its_line(case):
     assert problem.line == line
 
 
+def test_a_slow_response_hides_a_lack_of_supply_only_by_cause_at_crossing():
+    """By the supply clock it is asked second by second what would help; so only the old counting is doubted."""
+    slow = CALM.replace("response_time: 5 min", "response_time: 15 min")
+    before = slow + "shortfall: {enough: 0 %, recovery: 0 min, counted_by: cause at crossing}\n"
+    hidden = "each loss of supply counts as handling, also where no supply stood behind it"
+    assert [hidden in problem for text in (slow, before) for problem in told(text)] == [False, True]
+
+
 def test_part_used_cylinders_that_count_and_are_sent_are_told():
     """Those with 20 to 25 % would count as full and go to be filled as empty; with no resupply none goes."""
     text = CALM.replace("change_time: 10 min", "change_time: 10 min\n  send_part_used: {below: 25 %}")

@@ -38,7 +38,7 @@ def settle(k: Record) -> None:
     k.backup_came_back = False
     open_backups(k)
     _serve_all(k)
-    while k.backup_came_back:  # with one who left without being served: somebody may have it
+    while k.backup_came_back:  # of a patient who left without being served: another may have it
         k.backup_came_back = False
         _serve_all(k)
     give_backups(k)

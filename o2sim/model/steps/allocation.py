@@ -37,7 +37,7 @@ def settle(state: State) -> None:
     state.backup_came_back = False
     open_backups(state)
     _serve_all(state)
-    while state.backup_came_back:  # with one who left without being served: somebody may have it
+    while state.backup_came_back:  # of a patient who left without being served: another may have it
         state.backup_came_back = False
         _serve_all(state)
     give_backups(state)

@@ -162,7 +162,7 @@ def _tolerance(hospital: Hospital) -> Iterator[Doubt]:
             hint = "each one counts as an interruption; raise tolerated_gap, or mean it so"
             if isinstance(time, Law):
                 hint = f"each longer one counts{hint.removeprefix('each one counts')}"
-            if field.endswith("response_time"):
+            if field.endswith("response_time") and hospital.shortfall.counted_by == "cause at crossing":
                 hint = "each loss of supply counts as handling, also where no supply stood behind it; " + hint
             yield field, found, hint
 
