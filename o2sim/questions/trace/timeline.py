@@ -83,7 +83,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "root changes": "{patient} is still short; what would help now: {root}",
     "no longer short": "{patient} is no longer short, after {duration} in all of this spell",
     "interruption": "{patient} is past the tolerated gap: an interruption ({cause})",
-    "stock-out": "{patient}: for longer than that only more supply could have helped: a supply shortfall ({cause})",
+    "stock-out": "{patient}: for longer than that only supply could have helped: a supply shortfall ({cause})",
     "patient arrives": "{patient} needs {flow}",
     "patient leaves": "{patient} no longer needs oxygen{gone_without}",
     "need ends": "{patient} no longer needs oxygen and is kept on it (weaned late)",
