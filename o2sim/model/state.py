@@ -173,8 +173,8 @@ def there(part: Part | None) -> Part:
     return part
 
 
-def call_off(whose: Patient | OpenCylinder | Backup, name: str) -> None:
-    """Cancel one pending event of a patient, an open cylinder or a back-up, if there is one."""
+def call_off(whose: Patient | OpenCylinder | Backup | Unit, name: str) -> None:
+    """Cancel one pending event of a patient, an open cylinder, a back-up or a unit, if there is one."""
     event = getattr(whose, name)
     if event is not None:
         event.cancel()

@@ -515,6 +515,7 @@ def idle_sources(state: State) -> list[str]:
             )
             lasts = (
                 each.flowing
+                and not each.backup
                 and each.lead.ward == patient.ward
                 and left > keep
                 and left - store.rules.lost_gas >= rate

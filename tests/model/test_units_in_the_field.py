@@ -139,3 +139,10 @@ def test_rules_without_effect_change_nothing(nothing: dict[str, Any]) -> None:
         one, other = run(rules, luck), run(replace(rules, concentrators=replace(failing, **nothing)), luck)
         assert vars(one) | {"daily": 0} == vars(other) | {"daily": 0}
         assert one.concentrator_failures > 10
+
+
+def test_a_serviced_unit_is_not_taken_out_for_the_drift_before() -> None:
+    """Low at 03:00, serviced at 04:00: the check of 08:00, asked for at 03:00, has nothing to find."""
+    rules = field(drift_s=constant(3 * HOUR), analyser_check_s=8 * HOUR, service_every_s=4 * HOUR)
+    draws = FixedDraws(patients=[(0, 5 * HOUR)], repairs={0: [2 * HOUR] * 9})
+    assert steps(run(rules, draws), "service begins", "analyser check") == ["04:00:00 service begins: 0 1"]

@@ -155,6 +155,7 @@ def service_begins(k: Record, u: Record) -> None:
     """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
     note(k, LOG.SERVICE_BEGINS, u.number, u.patient_count, -1)
     set_working(k, u, False)
+    u.check_event = call_off(k, u.check_event)  # nothing is left for the analyser to find
     k.ledger.services += 1
     cut_off(k, u, True)
     due_s = k.now + k.rules.concentrators_service_time_s

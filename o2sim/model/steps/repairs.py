@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
-from o2sim.model.state import State
+from o2sim.model.state import State, call_off
 from o2sim.model.steps.gaps import attended, wait
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_low, resume
@@ -125,6 +125,7 @@ def service_begins(state: State, unit: Unit) -> None:
     """A unit is due for preventive service; its patients are moved by plan, without a loss of supply."""
     state.note("service begins", unit.number, len(unit.patients))
     unit.working = False
+    call_off(unit, "check_event")  # nothing is left for the analyser to find
     state.ledger.services += 1
     cut_off(state, unit, then=_move)
     due_s = state.now + unit.rules.service_time_s
