@@ -85,6 +85,7 @@ def leave_second(k: Record, p: Record) -> None:
 def turn_down(k: Record, p: Record) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
     less = max(0, p.given_ml_min - p.flow_ml_min)
+    k.room_made = k.room_made or less > 0
     if p.second_unit != NONE:
         part = min(less, p.second_ml_min)
         if part == p.second_ml_min:
@@ -100,7 +101,6 @@ def turn_down(k: Record, p: Record) -> None:
     u.load_ml_min -= less
     reckon_spare(k, u)
     give(k, p, p.given_ml_min - less)
-    k.room_made = k.room_made or less > 0
 
 
 def cut_off(k: Record, u: Record, by_plan: Whole) -> None:

@@ -99,6 +99,7 @@ def turn_down(state: State, patient: Patient) -> None:
     """Take what one needs less off the units, the second one first; who is given less than that keeps it."""
     assert patient.unit is not None
     less = max(0, patient.given_ml_min - patient.flow_ml_min)
+    state.room_made = state.room_made or less > 0
     if patient.second_unit is not None:
         part = min(less, patient.second_ml_min)
         if part == patient.second_ml_min:
@@ -110,7 +111,6 @@ def turn_down(state: State, patient: Patient) -> None:
         less -= part
     _bank(state).units[patient.unit].load_ml_min -= less
     give(state, patient, patient.given_ml_min - less)
-    state.room_made = state.room_made or less > 0
 
 
 def cut_off(state: State, unit: Unit, then: Callable[[State, Patient], None] = lose_supply) -> None:
