@@ -206,3 +206,16 @@ def test_a_low_cylinder_that_waits_for_the_nurse_is_not_seen_low_again() -> None
         "00:59:00 gap begins: 0 changeover",
     ]
     assert by_cause(outcome.unserved_s) == {Cause.CHANGEOVER: 10 * MINUTE}
+
+
+def test_who_needs_less_of_a_second_unit_makes_room_in_that_second() -> None:
+    """5 + 3 L/min become 5 + 1 at 02:00: whoever is on a cylinder at 4 L/min goes to the unit at once."""
+    stock, two = cylinders(full_gas=6_000 * LITRE), Allocation(two_units=True)
+    rules = hospital(UNIT_FIRST, concentrators=units(2), cylinders=stock, allocation=two)
+    outcome = run(rules, Stepping([(0, 6 * HOUR, 8_000), (600, 5 * HOUR, 4_000)], (2 * HOUR, 6_000)))
+    assert steps(outcome, "on cylinder", "flow stepped down", "on concentrator") == [
+        "00:00:00 on concentrator: 0 0",
+        f"00:10:00 on cylinder: 1 {6_000 * LITRE}",
+        "02:00:00 flow stepped down: 0 6000",
+        "02:00:00 on concentrator: 1 1",
+    ]

@@ -33,7 +33,7 @@ def take_delivery(k: Record, p: Record) -> None:
     They stay with the patient through changes and responses, and are free again as the patient waits in line or
     leaves.
     """
-    if p.has_delivery:  # of one whose back-up was being opened
+    if p.has_delivery:  # of a patient whose back-up was being opened
         return
     p.has_delivery = True
     if not k.limits_delivery:

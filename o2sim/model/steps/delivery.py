@@ -34,7 +34,7 @@ def take_delivery(state: State, patient: Patient) -> None:
     They stay with the patient through changes and responses, and are free again as the patient waits in line or
     leaves.
     """
-    if patient.has_delivery:  # of one whose back-up was being opened
+    if patient.has_delivery:  # of a patient whose back-up was being opened
         return
     patient.has_delivery = True
     if patient.delivery in state.delivery_free:
