@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from o2sim.scenario.building import beside
+from o2sim.scenario.building import recorded as books
 from o2sim.scenario.building.built import Setting, built, listed
+from o2sim.scenario.building.record_rows import Register
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, FlowStep, PatientClass, Transfer
@@ -35,18 +36,18 @@ def patient_class(setting: Setting, values: Values) -> dict[str, Any]:
     return found
 
 
-def _of_register(setting: Setting, values: Values, rows: beside.Register) -> dict[str, Any]:
+def _of_register(setting: Setting, values: Values, rows: Register) -> dict[str, Any]:
     """Return the recorded admissions of a class, and the rate and the laws that sum them up."""
     for key in dict(PatientClass.instead)["register"]:  # what it says already, or what shapes drawn admissions
         if values.states(key):
             values.fault(key, f"{key} beside a register of admissions", "one of them", "delete one")
     values.need_all()
-    recorded = beside.of_class(setting.problems, rows, values.name, setting.general.start)
+    recorded = books.of_class(setting.problems, rows, values.name, setting.general.start)
     return {
         "recorded": recorded,
         "admissions_per_day": len(recorded.arrival_s) / recorded.days,
-        "flow_ml_min": beside.empirical(recorded.flow_ml_min),
-        "duration_s": beside.empirical(recorded.need_s),
+        "flow_ml_min": books.empirical(recorded.flow_ml_min),
+        "duration_s": books.empirical(recorded.need_s),
     }
 
 

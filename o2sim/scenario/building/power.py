@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from o2sim.scenario.building.beside import read_cuts
 from o2sim.scenario.building.built import Setting
+from o2sim.scenario.building.record_rows import read_cuts
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe

@@ -11,8 +11,9 @@ from pathlib import Path
 
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
-from o2sim.scenario.building.beside import Beside, Given, Register, read_register
+from o2sim.scenario.building.beside import Beside, Given
 from o2sim.scenario.building.law_reader import read_law
+from o2sim.scenario.building.record_rows import Register, read_register
 from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
 from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
