@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from o2sim.money.cheque import capital
 from o2sim.questions.drivers.nested import shares
 from o2sim.questions.drivers.values import at_shares, likely_values, texts_of
 from o2sim.questions.whatif.point_runs import PointTable, run_points
@@ -17,54 +18,58 @@ from o2sim.scenario.types.hospital import Scenario
 
 DRAWS, REPLICATIONS, SEED, LAW = 200, 4, 1, "triangular"
 HELD = 0.9  # of the draws lies within the range
-Point = Mapping[str, PointTable]
+
+
+@dataclass(frozen=True)
+class Point:
+    """The scenario at some values of its uncertain numbers, and what its strategies gave, by name."""
+
+    scenario: Scenario
+    tables: Mapping[str, PointTable]
+
+
 Figure = Callable[[Point], float]
 
 
 @dataclass(frozen=True)
 class Over:
-    """One figure over what was assumed: its corners, the range that holds HELD of the draws, and the draws."""
+    """One figure over what was assumed: its corners, the range that holds HELD of the draws, and what moves it.
+
+    swings: by uncertain number, how far the figure moves from its low to its high with all others likely.
+    """
 
     likely: float
     cheapest: float
     low: float
-    middle: float
     high: float
     dearest: float
-    draws: tuple[float, ...]
+    swings: Mapping[str, float]
 
-    def times(self, factor: float) -> Over:
-        """Return the same in another unit."""
-        ends = (
-            getattr(self, name) * factor for name in ("likely", "cheapest", "low", "middle", "high", "dearest")
-        )
-        return Over(*ends, tuple(each * factor for each in self.draws))
+    @property
+    def moved_most_by(self) -> str:
+        """Return the uncertain number that alone moves the figure most."""
+        return max(self.swings, key=lambda path: self.swings[path])
 
 
 def per_litre(strategy: str) -> Figure:
-    """Return the figure of a strategy: money a year over litres needed a year, means over the replications."""
+    """Return the figure of a strategy: hundredths of the currency over litres needed, means over replications."""
 
-    def money(point: Point) -> float:
-        table = point[strategy]
+    def cents(point: Point) -> float:
+        table = point.tables[strategy]
         assert table.cost is not None
-        return float(table.cost.mean() / table.litres_needed.mean())
+        return float(100 * table.cost.mean() / table.litres_needed.mean())
 
-    return money
+    return cents
 
 
 def ratio(one: str, other: str) -> Figure:
     """Return the money of one strategy over that of another, under the same patients."""
-
-    def money(point: Point) -> float:
-        return per_litre(one)(point) / per_litre(other)(point)
-
-    return money
+    return lambda point: per_litre(one)(point) / per_litre(other)(point)
 
 
-def served(point: Point, strategy: str) -> float:
-    """Return the share of the litres needed that a strategy delivers."""
-    table = point[strategy]
-    return float(table.litres_delivered.mean() / table.litres_needed.mean())
+def bought(strategy: str) -> Figure:
+    """Return the money for what a strategy buys to begin with."""
+    return lambda point: capital(point.scenario.hospitals[strategy])
 
 
 def scenarios(kept: Original, rows: Sequence[np.ndarray]) -> list[Scenario]:
@@ -78,20 +83,22 @@ def drawn(kept: Original) -> np.ndarray:
     return at_shares(items, shares(len(items), DRAWS, SEED), LAW)
 
 
-def over_ranges(file: Path, figures: Mapping[str, Figure]) -> tuple[dict[str, Over], Point]:
-    """Return each figure over the ranges of a file, and the tables at its likely values."""
+def over_ranges(file: Path, figures: Mapping[str, Figure]) -> dict[str, Over]:
+    """Return each figure over the ranges of a file."""
     kept = original(file)
-    likely, ends = likely_values(kept.scenario.uncertain), _one_at_a_time(kept)
-    points = _run(kept, [likely, *ends, *drawn(kept)])
-    alone, draws = points[1 : 1 + len(ends)], points[1 + len(ends) :]
+    items = kept.scenario.uncertain
+    likely, ends = likely_values(items), _one_at_a_time(kept)
+    guess, *points = _run(kept, [likely, *ends, *drawn(kept)])
+    alone, draws = points[: len(ends)], points[len(ends) :]
     corners = _run(kept, [row for each in figures.values() for row in _corners(each, ends, alone)])
     found = {}
     for place, (name, each) in enumerate(figures.items()):
-        values = np.array([each(point) for point in draws])
-        low, middle, high = np.quantile(values, [(1 - HELD) / 2, 0.5, (1 + HELD) / 2])
-        cheapest, dearest = (each(point) for point in corners[2 * place : 2 * place + 2])
-        found[name] = Over(each(points[0]), cheapest, low, middle, high, dearest, tuple(values))
-    return found, points[0]
+        low, high = np.quantile([each(point) for point in draws], [(1 - HELD) / 2, (1 + HELD) / 2])
+        cheapest, dearest = map(each, corners[2 * place : 2 * place + 2])
+        moves = [abs(each(more) - each(less)) for less, more in zip(alone[::2], alone[1::2], strict=True)]
+        swings = {item.path: move for item, move in zip(items, moves, strict=True)}
+        found[name] = Over(each(guess), cheapest, float(low), float(high), dearest, swings)
+    return found
 
 
 def _one_at_a_time(kept: Original) -> list[np.ndarray]:
@@ -116,4 +123,6 @@ def _corners(figure: Figure, ends: Sequence[np.ndarray], points: Sequence[Point]
 
 
 def _run(kept: Original, rows: Sequence[np.ndarray]) -> list[Point]:
-    return list(run_points(scenarios(kept, rows), None, REPLICATIONS, SEED, "kernel"))
+    there = scenarios(kept, rows)
+    tables = run_points(there, None, REPLICATIONS, SEED, "kernel")
+    return [Point(*each) for each in zip(there, tables, strict=True)]

@@ -1,6 +1,7 @@
-"""The inputs of the rebuilt comparisons are marked, follow from what is published, and need the published litres."""
+"""The inputs of the rebuilt comparisons are marked, follow from what is published, and need its litres."""
 
 import re
+from functools import cache
 from pathlib import Path
 
 import published_figures as papers
@@ -18,6 +19,7 @@ MARKS = ("published:", "assumed", "from memory", "default", "arithmetic:")
 ONE_OF_A_LIST = 0.02  # of a price: what rounding it to two digits, or a whole kina, may do
 
 
+@cache
 def read(file):
     """Return the scenario of a file."""
     return load(FOLDER / f"{file}.yaml")
