@@ -30,6 +30,7 @@ def content(study: Study, summary: Summary) -> list[Block]:
         headline.answer(summary, currency),
         *filter(None, [beside_text.sentence(summary, best)]),
         Lines(tuple(doubt.sentences(summary))),
+        *beside_text.tables(summary),
         to_decide_by(summary, hospital.tolerated_gap_s, currency),
         *why(summary),
     ]
