@@ -27,10 +27,12 @@ from o2sim.questions.trace.command import trace
 from o2sim.questions.whatif.command import whatif
 from o2sim.version import __version__
 
-COMMANDS = (
-    check, compare, cylinder, demo, describe, drivers, equipment, new, report, run, runs, schema, size, study,
-    trace, whatif,
-)  # fmt: skip
+GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
+    "Describe the hospital": (demo, new, check),
+    "Decide": (compare, size, whatif, equipment, drivers),
+    "Hand on": (report, describe, cylinder),
+    "For analysts": (run, trace, study, runs, schema),
+}
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);
 2 wrong usage or a problem in the scenario; 130 stopped by Ctrl-C, after reporting what was completed.
 
@@ -39,6 +41,16 @@ This plans supply and prescribes nothing: local codes, guidelines and licensed p
 
 class Program(click.Group):
     """A group of commands that turns every error into one message on stderr and its documented exit code."""
+
+    def format_commands(self, _: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands, by what a person wants."""
+        longest = max(len(name) for name in self.commands)
+        for heading, commands in GROUPS.items():
+            with formatter.section(heading):
+                room = formatter.width - formatter.current_indent - longest - 2
+                formatter.write_dl([
+                    (str(each.name).ljust(longest), each.get_short_help_str(room)) for each in commands
+                ])  # fmt: skip
 
     def main(self, *args: Any, **extra: Any) -> Any:
         """Run and leave with the exit code."""
@@ -93,5 +105,6 @@ def main() -> None:
     """
 
 
-for _command in COMMANDS:
-    main.add_command(_command)
+for _commands in GROUPS.values():
+    for _command in _commands:
+        main.add_command(_command)

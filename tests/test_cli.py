@@ -17,12 +17,13 @@ from click.testing import CliRunner
 import o2sim
 from o2sim import cli
 from o2sim.commands.reading import Quantity
-from o2sim.looks import screen
+from o2sim.looks import cautions, screen
 from o2sim.looks.screen import WIDTH
 from o2sim.model.run import ENGINES
 from o2sim.runs import study as study_module
 from o2sim.runs.settings import ENGINES as OFFERED
 
+SCREEN = 40  # lines of a terminal
 SCENARIO = """
 name: Reed Bank health centre
 about: a few beds on a poor grid
@@ -65,6 +66,15 @@ def test_help_names_the_commands_and_exit_codes():
     assert shown.exit_code == 0
     for word in ("check", "compare", "cylinder", "equipment", "run", "trace", "130 stopped"):
         assert word in " ".join(shown.stdout.split())
+
+
+def test_help_lists_each_command_once_and_in_a_whole_sentence():
+    """Four groups by what a person wants; no line is cut off."""
+    lines = call("--help").stdout.splitlines()
+    assert [heading for heading in cli.GROUPS if f"{heading}:" in lines] == list(cli.GROUPS)
+    named = [line.split()[0] for line in lines if line.startswith("  ") and line.split()[0] in cli.main.commands]
+    assert sorted(named) == sorted(cli.main.commands)
+    assert not any("..." in line for line in lines)
 
 
 def test_version():
@@ -174,10 +184,20 @@ def test_compare_screen_fits_its_width(scenario_file):
     first = " ".join(lines[: lines.index("")])
     assert "any interruption in" in first
     assert "patient-hours a year unserved (" in first
-    for part in ("What happened", "Why someone went without", "Not compared:", "prescribes nothing"):
+    for part in ("To decide by", "Why someone went without", "What to do next:", "Prescribes nothing"):
         assert part in shown.stdout
+    assert len(lines) <= SCREEN
     assert lines[-2].startswith(f"o2sim {o2sim.__version__} | scenario ")
     assert "seed 1 | 4 replications | engine kernel" in lines[-2]
+
+
+def test_compare_in_full_has_every_figure(scenario_file):
+    """With --full come all tables, what was not compared, and every caution."""
+    shown = call("compare", scenario_file, "--replications", 4, "--full")
+    assert max(map(len, shown.stdout.splitlines())) <= WIDTH
+    said = " ".join(shown.stdout.split())
+    for part in ("What happened", "Why someone went without", "Not compared:", *cautions.SHORT):
+        assert part in said
 
 
 def test_compare_of_chosen_strategies(scenario_file):

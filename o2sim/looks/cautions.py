@@ -48,6 +48,8 @@ SHORT = (
     STRETCH,
 )
 
+IN_ONE_LINE = "Prescribes nothing: local codes first. No flame, oil, grease; secure cylinders; go by oximeters."
+
 NOT_COMPARED = (
     "Not compared: an oxygen plant on site (PSA or VSA) and liquid oxygen; ask for both before a large purchase."
 )

@@ -94,7 +94,7 @@ def _reading(_: click.Context, __: click.Parameter, text: str | None) -> Reading
         raise click.BadParameter(str(error)) from error
 
 
-@click.command()
+@click.command(short_help="How long a cylinder lasts; a bedside table.")
 @click.argument("gauge", callback=_reading, required=False)
 @options_from(Options, "options")
 def cylinder(gauge: Reading | None, options: Options) -> None:

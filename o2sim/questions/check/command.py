@@ -11,7 +11,7 @@ from o2sim.commands.batch import identity
 from o2sim.commands.options import file_argument, json_option, load, print_json
 
 
-@click.command()
+@click.command(short_help="Find every mistake; what the scenario amounts to.")
 @file_argument
 @json_option
 def check(file: Path, as_json: bool) -> None:

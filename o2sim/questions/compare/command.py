@@ -33,6 +33,7 @@ from o2sim.questions.choose.command import (
 )
 from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
 from o2sim.runs.settings import BatchSettings
+from o2sim.settings import setting
 from o2sim.typed import as_json
 
 
@@ -41,6 +42,7 @@ class Outputs:
     """What is printed, and written where."""
 
     as_json: bool = json_setting()
+    full: bool = setting(False, "Print all figures, not only the first screen.")
     out: Path | None = file_setting("Also write CSV, charts and a manifest into this folder.")
 
 
@@ -56,7 +58,7 @@ def batch_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-@click.command()
+@click.command(short_help="One strategy alone.")
 @file_argument
 @click.option("--strategy", required=True, help="The strategy to run.")
 @batch_options
@@ -65,7 +67,7 @@ def run(file: Path, strategy: str, **options: Any) -> None:
     _study(file, [strategy], **options)
 
 
-@click.command()
+@click.command(short_help="All strategies under the same luck, intervals and costs.")
 @file_argument
 @options_from(CompareSettings, "asked")
 @batch_options
@@ -130,7 +132,7 @@ def _study(
     else:
         from o2sim.questions.compare.screen import print_study
 
-        print_study(batch, summary)
+        print_study(batch, summary, outputs.full)
     if outputs.out is not None:
         from o2sim.questions.compare.results_folder import write_results
 

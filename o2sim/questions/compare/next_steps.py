@@ -60,14 +60,20 @@ def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumpt
     return found
 
 
-def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str) -> list[str]:
-    """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands."""
+def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *, brief: bool = False) -> list[str]:
+    """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands.
+
+    brief: only the heaviest cause, and where all figures stand.
+    """
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = _causes(summary, strategy)
+    found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
     if hospital.cylinders is not None and hospital.resupply is not None:
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
-    found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
+    if not brief:
+        found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
     found.append(f"A page to print and to hand on: o2sim report {path}")
+    if brief:
+        found.append("All figures and all cautions: the same command with --full, or with --out FOLDER")
     return found
 
 

@@ -7,17 +7,18 @@ from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
-from o2sim.questions.compare import beside_text, headline, next_steps, tables
+from o2sim.questions.compare import beside_text, brief, headline, next_steps, tables
 from o2sim.runs.study import Study
 
 
-def print_study(study: Study, summary: Summary) -> None:
-    """Print the answer, the tables, the differences, what was not compared, cautions and provenance."""
+def print_study(study: Study, summary: Summary, full: bool = False) -> None:
+    """Print the answer, what to decide by, what to do next, cautions and provenance; in full, all figures."""
     screen, scenario = Screen(), study.scenario
-    screen.show(content(study, summary))
+    screen.show(content(study, summary) if full else brief.content(study, summary))
     best = headline.leading_strategy(summary)
-    screen.next(next_steps.on_screen(summary, best, scenario.hospitals[best], scenario.file))
-    screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT)
+    hospital = scenario.hospitals[best]
+    screen.next(next_steps.on_screen(summary, best, hospital, scenario.file, brief=not full))
+    screen.paragraph(*((cautions.NOT_COMPARED, *cautions.SHORT) if full else (cautions.IN_ONE_LINE,)))
     screen.paragraph(provenance(scenario, study.seed, precision.done(study), study.engine))
 
 

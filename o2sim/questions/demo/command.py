@@ -10,7 +10,7 @@ from o2sim.commands.options import force_option, json_option, print_json
 from o2sim.commands.reading import Place
 
 
-@click.command()
+@click.command(short_help="Write the demo hospitals into a folder.")
 @click.argument("folder", type=Place())
 @force_option
 @json_option

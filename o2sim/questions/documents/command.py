@@ -14,7 +14,7 @@ from o2sim.questions.documents.settings import DescribeSettings
 STANDARD_OUTPUT = Path("-")
 
 
-@click.command()
+@click.command(short_help="Write a scenario to start from.")
 @click.argument("file", type=Place(), default="scenario.yaml")
 @force_option
 def new(file: Path, force: bool) -> None:
@@ -28,7 +28,7 @@ def new(file: Path, force: bool) -> None:
     _put(starter(), file)
 
 
-@click.command()
+@click.command(short_help="A JSON Schema of scenarios or results.")
 @click.option(
     "--results", is_flag=True, help="That of what commands print with --json, for programs that read it."
 )
@@ -48,7 +48,7 @@ def schema(results: bool) -> None:
     print_json(scenario_schema())
 
 
-@click.command()
+@click.command(short_help="The model and every assumption in plain words.")
 @file_argument
 @click.option("-o", "--out", type=Place(), default="-", help="Write to this file.")
 @options_from(DescribeSettings)

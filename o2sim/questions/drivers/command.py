@@ -38,7 +38,7 @@ class Outputs:
     as_json: bool = json_setting()
 
 
-@click.command()
+@click.command(short_help="Which uncertain numbers matter most.")
 @file_argument
 @click.option(
     "--vary",

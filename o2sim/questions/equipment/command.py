@@ -31,7 +31,7 @@ class Outputs:
     as_json: bool = json_setting()
 
 
-@click.command()
+@click.command(short_help="What to buy for each strategy.")
 @file_argument
 @options_from(Batch)
 @options_from(Workforce, "workforce")

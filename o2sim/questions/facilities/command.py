@@ -38,7 +38,7 @@ class Outputs:
     as_json: bool = json_setting()
 
 
-@click.command()
+@click.command(short_help="Many facilities, each a row of a table.")
 @click.argument("facilities", type=click.Path(path_type=Path))
 @click.option(
     "--base",

@@ -31,7 +31,7 @@ class Batch(shared.Strategies):
     replications: int = shared.replications(200, "How many times to run the horizon, fixed beforehand.")
 
 
-@click.command()
+@click.command(short_help="The whole answer as one page, workbook or Markdown.")
 @file_argument
 @click.option("-o", "--out", type=Place(), help="Write to this file.  [default: report.html, .xlsx or .md]")
 @click.option(

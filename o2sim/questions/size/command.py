@@ -52,7 +52,7 @@ range_option = click.option(
 )
 
 
-@click.command()
+@click.command(short_help="How much is enough.")
 @file_argument
 @click.option("--strategy", required=True, help="The strategy whose stock is sized.")
 @options_from(SizeSettings, after={"vary": range_option})

@@ -21,7 +21,7 @@ class Outputs:
     as_json: bool = json_setting()
 
 
-@click.command()
+@click.command(short_help="What is in a store.")
 @click.argument("store", type=click.Path(path_type=Path))
 @options_from(Outputs, "outputs")
 def runs(store: Path, outputs: Outputs) -> None:

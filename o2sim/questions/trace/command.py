@@ -26,7 +26,7 @@ class Search:
     as_json: bool = setting(False, "Print every step as one JSON object.", flag="--json")
 
 
-@click.command()
+@click.command(short_help="One replication step by step.")
 @file_argument
 @click.option("--strategy", required=True, help="The strategy to follow.")
 @options_from(TraceSettings)

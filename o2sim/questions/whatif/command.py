@@ -50,7 +50,7 @@ class Outputs:
     as_json: bool = json_setting()
 
 
-@click.command()
+@click.command(short_help="What if something gets worse, or better.")
 @file_argument
 @click.option(
     "--vary",

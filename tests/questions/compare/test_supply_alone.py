@@ -124,7 +124,7 @@ def test_ctrl_c_before_the_companion(written, monkeypatch, count, said):
     shown = call("compare", path, "--supply-alone", *RUNS_OF)
     assert shown.exit_code == 130
     assert said in shown.stderr
-    assert "What happened" in shown.stdout
+    assert "To decide by" in shown.stdout
     assert "What no staff could prevent" not in shown.stdout
 
 
@@ -178,5 +178,5 @@ def test_counted_as_before_it_goes_by_unserved_hours(written):
     old = "shortfall: {enough: 0 %, recovery: 0 min, counted_by: cause at crossing}\n"
     path = written(QUICK.replace(RULE, old))
     assert beside(path)["supply_alone"]["strategies"]["mixed"]["as_in_file"]["short_patient_hours"] is None
-    table = call("compare", path, "--supply-alone", *RUNS_OF).stdout.split("What happened")[0]
+    table = call("compare", path, "--supply-alone", *RUNS_OF).stdout.split("To decide by")[0]
     assert "Unserved patient-hours" in table
