@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from o2sim import tabular
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.building.cells import CellError
-from o2sim.scenario.building.sheet import Sheet, SheetError, separator_of, sheet, surplus_hint, text_of
+from o2sim.scenario.building.sheet import Sheet, SheetError, separator_of, sheet, surplus_hint, table_text
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, walk
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 
@@ -139,11 +139,12 @@ class Beside:
         data, typed = self._opened(node, file)
         wrong, wanted = Wrong(self.problems, node, file), tuple(wanted)
         try:
-            text, stated = text_of(data), "comma" if typed else separator
+            text, stated = table_text(data), "comma" if typed else separator
             used = separator_of(text, stated, wanted)
             found = sheet(text, used, wanted)
         except SheetError as error:
-            raise self.problems.add(node, f"{file} {error.found}", allowed, error.hint) from None
+            place = f"{file}:{error.line}" if error.line else file
+            raise self.problems.add(node, f"{place} {error.found}", allowed, error.hint) from None
         if not found.names:
             raise self.problems.add(node, f"{file} is empty", allowed)
         if used != stated:
@@ -151,8 +152,9 @@ class Beside:
             wrong.whole(noted, f"cells separated by {stated}s", f"write separator: {used}")
         for row in found.rows:
             if row.surplus:
-                many = f"found {len(found.names) + row.surplus} cells under {len(found.names)} names"
-                wrong.add(row.line, "", CellError(many, "", surplus_hint(len(found.names), used)))
+                names = len(found.names)
+                many = f"found {names + row.surplus} cells under {names} name{'s' if names > 1 else ''}"
+                wrong.add(row.line, "", CellError(many, "a cell for each name", surplus_hint(names, used)))
         return Read(Sheet(found.names, found.rows, typed), wrong)
 
     def _opened(self, node: Node, file: str) -> tuple[bytes, bool]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from copy import copy
 from dataclasses import replace
 from functools import lru_cache
@@ -56,6 +56,9 @@ _AMOUNT = re.compile(
 _GROUPED = re.compile(
     r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d*)?|[+-]?\d{1,3}(?:\.\d{3})+,\d*|[+-]?\d{1,3}(?:\.\d{3}){2,}", re.A
 )
+
+
+Say = Callable[[str, str], str]  # how a key and its value are stated: in a scenario, or at a command
 
 
 class CellError(Exception):
@@ -112,9 +115,11 @@ class Cells:
     every: all cells that may hold a time or a number, to see which other way would read all of them.
     """
 
-    def __init__(self, dialect: Dialect, every: Iterable[str] = (), *, typed: bool = False) -> None:
-        """Take what is stated of the file, and its cells."""
-        self.dialect, self.typed = dialect, typed
+    def __init__(
+        self, dialect: Dialect, every: Iterable[str] = (), *, typed: bool = False, say: Say = "{}: {}".format
+    ) -> None:
+        """Take what is stated of the file, its cells, and how a key and a value are stated."""
+        self.dialect, self.typed, self.say = dialect, typed, say
         cells = set(every)
         dates = [cell for cell in cells if _first(cell)]
         self.orders = [order for order in DATES if all(_match(cell, order) for cell in dates)]
@@ -153,7 +158,7 @@ class Cells:
     def quantity(self, text: str, kind: units.Kind, unit: str = "") -> float:
         """Return a quantity in the internal unit of its kind; unit is that of a bare number. Raises CellError."""
         if not text:
-            raise CellError("found nothing", units.allowed(kind), f"write a number for {unit}" if unit else "")
+            raise CellError("found nothing", units.allowed(kind) + (f", or a number of {unit}" if unit else ""))
         if _GROUPED.fullmatch(text) and text.count(",") + text.count(".") > 1:
             raise CellError(f"found {shown(text)}, digits in groups", "numbers without separators, as 1500")
         plain = self.number(text)
@@ -170,7 +175,11 @@ class Cells:
     def _other_mark(self, text: str) -> CellError:
         stated = self.dialect.decimal
         other = next(each for each in DECIMALS if each != stated)
-        hint = f"write decimal: {other}" if len(self.marks) < 2 else "the file has both: write all numbers alike"
+        hint = (
+            f"write {self.say('decimal', other)}"
+            if len(self.marks) < 2
+            else "the file has both: write all numbers alike"
+        )
         if _GROUPED.fullmatch(text):
             hint += "; where it parts thousands, leave it out"
         return CellError(f"found {shown(text)}, which has {_MARKS[other][0]}", ", ".join(_MARKS[stated]), hint)
@@ -195,7 +204,7 @@ class Cells:
         others = [order for order in DATES if order != stated and _match(text, order)]
         said, hint = f"found {shown(text)}", ""
         if others:
-            ways = [f"dates: {order}" for order in others if order in self.orders]
+            ways = [self.say("dates", order) for order in others if order in self.orders]
             hint = f"write {listing(ways)}" if ways else "the file has dates of several forms: write all alike"
             if len(ways) > 1:
                 hint += ", as the file means it: the cells alone do not say"

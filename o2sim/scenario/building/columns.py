@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from o2sim.scenario.building.beside import Beside, Read
 from o2sim.scenario.building.cells import CellError, Cells
+from o2sim.scenario.building.persons import person_word
 from o2sim.scenario.building.sheet import Row
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import keys_of
@@ -23,12 +24,12 @@ Names = AnyMapping[str, tuple[str, ...]]  # a column of ours: the file's own nam
 
 @dataclass(frozen=True)
 class Form:
-    """What a kind of record looks like: its columns, those it cannot be without, and the most rows."""
+    """What a kind of record looks like: the columns it cannot be without, and the most rows."""
 
-    columns: tuple[str, ...]
     needed: tuple[str, ...]
     most: int
     example: str
+    of_patients: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,8 @@ def record(beside: Beside, at: Node, file: str, dialect: Dialect, names: Names, 
     """Return a record in a file that a node names; raise RefusedError where columns or rows are missing."""
     wanted = [name for own in names.values() for name in own]
     read = beside.sheet(at, file, dialect.separator, wanted, form.example)
+    if form.of_patients:
+        _refuse_persons(read, form)
     _need_columns(read, names, form)
     if not 1 <= len(read.sheet.rows) <= form.most:
         found = f"found {len(read.sheet.rows)} rows below the names of columns"
@@ -102,6 +105,14 @@ def _joined(row: Row, own: Sequence[str]) -> str:
     if not rest:
         return first
     return f"{re.sub('[T ]0?0:00(:00([.]0+)?)?$', '', first)} {rest[0]}".strip()
+
+
+def _refuse_persons(read: Read, form: Form) -> None:
+    """Note each column whose name says who a patient is; no cell of it is read."""
+    for place, name in enumerate(read.sheet.names, 1):
+        if word := person_word(name):
+            found = f"column {place} says who a patient is ({word})"
+            read.wrong.whole(found, f"{form.example}, and nothing of who they are", "remove this column")
 
 
 def _need_columns(read: Read, names: Names, form: Form) -> None:

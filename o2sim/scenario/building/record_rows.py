@@ -16,7 +16,6 @@ from o2sim.quantities import units
 from o2sim.scenario.building.beside import MOST_ROWS, Beside
 from o2sim.scenario.building.cells import MONTHS, CellError, shown
 from o2sim.scenario.building.columns import Form, Record, own_names, record, refuse_time_apart
-from o2sim.scenario.building.persons import person_word
 from o2sim.scenario.building.sheet import Row
 from o2sim.scenario.text.nodes import Mapping, Node
 from o2sim.scenario.types.spells import Spell, merged
@@ -29,8 +28,8 @@ FARTHEST_DAYS = 36_525  # of an arrival from the start: a hundred years
 ROUNDED_S = 180  # by which hours may miss an end: they are often rounded to a tenth
 CUTS_FORM = "columns start,end or start,hours, as 2027-03-01 18:30,2.5"
 REGISTER_FORM = "columns arrival, class, flow and hours, as 2027-02-03 14:05,adults,2.5,48"
-_REGISTER = Form(COLUMNS, COLUMNS, MOST_ROWS, REGISTER_FORM)
-_CUTS = Form(CUT_COLUMNS, ("start",), MOST_CUTS, CUTS_FORM)
+_REGISTER = Form(COLUMNS, MOST_ROWS, REGISTER_FORM, of_patients=True)
+_CUTS = Form(("start",), MOST_CUTS, CUTS_FORM)
 _DAYS = re.compile(r"\d{1,6}(?:[.,]\d{1,17})?", re.A)
 _LIMITS: AnyMapping[str, tuple[units.Kind, str, str, str]] = {  # kind, unit of a bare number, least, most
     "flow": ("flow", "L/min", "1 mL/min", "200 L/min"),
@@ -93,10 +92,6 @@ def read_cuts(beside: Beside, node: Mapping, file: str, dialect: Dialect, start:
 def _admissions(known: Record) -> tuple[Admission, ...]:
     """Return the rows of a register; raise RefusedError with all that is wrong noted."""
     wrong = known.read.wrong
-    for place, name in enumerate(known.read.sheet.names, 1):
-        if word := person_word(name):
-            found = f"column {place} says who a patient is ({word})"
-            wrong.whole(found, f"{REGISTER_FORM}, and nothing of who they are", "remove this column")
     found_rows: list[Admission] = []
     forms: dict[str, int] = {}  # the line of the first arrival of each sort
     for row in known.rows():
@@ -134,7 +129,8 @@ def _value(known: Record, row: Row, column: str, forms: dict[str, int]) -> objec
         moment, timed = known.moment(row, column)
     except CellError as error:
         found, allowed, hint = error.parts
-        raise CellError(found, f"{allowed}, or a number of days since the start", hint) from None
+        more = ", or a number of days since the start" if allowed.startswith("a date") else ""
+        raise CellError(found, f"{allowed}{more}", hint) from None
     forms.setdefault("times" if timed else "dates", row.line)
     return moment
 

@@ -19,12 +19,12 @@ _STATED = re.compile(r"sep=(.)\r?\n?")  # a first line that only spreadsheets re
 
 
 class SheetError(Exception):
-    """What is wrong with a file as a whole: what was found, what to do."""
+    """What is wrong with a file as a whole: what it is, what to do, and the line, 0 where none applies."""
 
-    def __init__(self, found: str, hint: str = "") -> None:
+    def __init__(self, found: str, hint: str, line: int = 0) -> None:
         """Take the parts of a message, without the name of the file."""
         super().__init__(found)
-        self.found, self.hint = found, hint
+        self.found, self.hint, self.line = found, hint, line
 
 
 @dataclass(frozen=True)
@@ -45,17 +45,17 @@ class Sheet:
     typed: bool = False
 
 
-def text_of(data: bytes) -> str:
+def table_text(data: bytes) -> str:
     """Return the text of a file, a byte order mark left out. Raises SheetError for what is no UTF-8 text."""
     if data.startswith(_WORKBOOKS):
         raise SheetError("is a workbook, not a CSV file", "open it, and save the sheet as CSV UTF-8")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in data:
-        raise SheetError("cannot be read: it is UTF-16 or a binary file, not UTF-8 text", SAVE)
+        raise SheetError("is UTF-16 or a binary file, not UTF-8 text", SAVE)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise SheetError(f"cannot be read: not UTF-8 text from line {line} on", SAVE) from None
+        raise SheetError("is not UTF-8 text", SAVE, line) from None
 
 
 def rows_of(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
@@ -72,13 +72,19 @@ def rows_of(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
                 yield rows.line_num + bool(skipped), [cell.strip() for cell in cells]
     except csv.Error as error:
         line = rows.line_num + bool(skipped)
-        raise SheetError(f"cannot be read: line {line}: {error}", "look at the quotes of this row") from None
+        raise SheetError(f"is not CSV: {error}", "look at the quotes of this row", line) from None
 
 
 def without_blanks(cells: list[str]) -> list[str]:
     """Return cells without the blank ones at the end, which spreadsheets add."""
     filled = [place for place, cell in enumerate(cells, 1) if cell]
     return cells[: filled[-1]] if filled else []
+
+
+def separator_of_keys(text: str) -> str:
+    """Return the separator of a first row of dotted keys, which hold none of them themselves."""
+    first = text.lstrip().split("\n", 1)[0]
+    return next((name for name, mark in SEPARATORS.items() if mark in first), "comma")
 
 
 def separator_of(text: str, stated: str, wanted: Iterable[str]) -> str:
