@@ -92,7 +92,7 @@ def record(beside: Beside, at: Node, file: str, dialect: Dialect, names: Names, 
         _refuse_persons(read, form)
     _need_columns(read, names, form)
     if not 1 <= len(read.sheet.rows) <= form.most:
-        found = f"found {len(read.sheet.rows)} rows below the names of columns"
+        found = f"has {len(read.sheet.rows)} rows below the names"
         read.wrong.whole(found, f"1 to {form.most} rows under {form.example}")
         read.wrong.stop()
     every = (_joined(row, own) for row in read.sheet.rows if not row.surplus for own in names.values())
