@@ -169,13 +169,13 @@ CSV = {  # what the file holds (None: no file), the law's keys, fragments of the
     "many": (b"hours\n" + b"1 h\n" * 10_001, "file: stays.csv, column: hours", ("has 10001 rows",)),
     "large": (b"x" * 1_048_577, "file: stays.csv, column: hours", ("too large", "at most 1024 kB")),
     "no unit": (
-        b"hours\n2 h\n3\n", "file: stays.csv, column: hours", ("stays.csv:3: hours: found '3'", "a unit is missing"),
+        b"hours\n2 h\n3\n", "file: stays.csv, column: hours", ("csv:3: hours: found '3'", "a unit is missing"),
     ),
-    "empty cell": (b"hours,a\n,1\n", "file: stays.csv, column: hours, unit: h", ("stays.csv:2: hours: found nothing",)),
-    "short row": (b"a,hours\n1\n", "file: stays.csv, column: hours", ("stays.csv:2: hours: found nothing",)),
+    "empty cell": (b"hours,a\n,1\n", "file: stays.csv, column: hours, unit: h", ("csv:2: hours: found nothing",)),
+    "short row": (b"a,hours\n1\n", "file: stays.csv, column: hours", ("csv:2: hours: found nothing",)),
     "zero": (b"hours\n0 h\n", "file: stays.csv, column: hours", ("found '0 h'", "more than 0")),
-    "latin": (b"hours\n\xff h\n", "file: stays.csv, column: hours", ("stays.csv:2 is not UTF-8 text", "save it as CSV UTF-8")),
-    "quote": (b'hours\n"2 h\n', "file: stays.csv, column: hours", ("stays.csv:2 is not CSV", "look at the quotes")),
+    "latin": (b"hours\n\xff h\n", "file: stays.csv, column: hours", ("csv:2 is not UTF-8 text", "save it as CSV")),
+    "quote": (b'hours\n"2 h\n', "file: stays.csv, column: hours", ("stays.csv:2 is not CSV", "at the quotes")),
 }  # fmt: skip
 
 

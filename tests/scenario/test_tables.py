@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from click.testing import CliRunner
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from table_texts import TEXTS, hospital, number, refused, rows, time
 
 import o2sim
+from o2sim.cli import main
 from o2sim.errors import ScenarioError
 
 HEAD = "arrival,class,flow,hours\n"
@@ -31,6 +33,7 @@ def keys_of(writing: dict[str, str]) -> list[str]:
     return [f"{key}: {value}" for key, value in writing.items()]
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(MOMENTS, TENTHS, TENTHS), min_size=1, max_size=5), WRITINGS, st.booleans())
 def test_a_register_in_a_stated_writing_reads_as_the_plain_one(admissions, writing, apart):
     """Separator, decimal mark, order of dates, date and time in one column or two: the same admissions."""
@@ -55,6 +58,7 @@ def test_a_register_in_a_stated_writing_reads_as_the_plain_one(admissions, writi
         assert hospital(Path(name), "register", rows(other, writing["separator"]), *keys) == expected
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(MOMENTS, st.integers(1, 90_000)), min_size=1, max_size=5), WRITINGS, st.integers(-11, 11)
 )
@@ -77,6 +81,7 @@ def test_cuts_in_a_stated_writing_and_at_another_offset_read_as_the_plain_ones(c
     assert found == expected
 
 
+@settings(deadline=None)
 @given(st.lists(TENTHS, min_size=1, max_size=6), WRITINGS)
 def test_a_column_in_a_stated_writing_is_the_same_law(values, writing):
     """A column of stays between semicolons with decimal commas gives the law of the plain column."""
@@ -308,3 +313,16 @@ def test_frames_read_plain_whatever_is_stated_and_honour_their_time_zone():
     apart = table.assign(arrival=[t.normalize() for t in at], clock=[t.time() for t in at])
     columns = ", columns: {arrival: [arrival, clock]}"
     assert o2sim.loads(text.replace("KEYS", columns), tables={"t.csv": apart}).hash == plain.hash
+
+
+def test_the_command_line_shows_all_of_it_and_takes_what_it_says(tmp_path):
+    """`o2sim check` refuses a semicolon table of decimal commas with all keys at once, and passes it with them."""
+    table = "arrival;class;flow;hours\n13/01/2027 14:05;all;2,5;4\n"
+    said = refused(tmp_path, "register", table)
+    shown = CliRunner().invoke(main, ["check", str(tmp_path / "s.yaml")])
+    assert (shown.exit_code, shown.stdout, len(said)) == (2, "", 3)
+    assert [each for each in said if each not in " ".join(shown.stderr.split())] == []
+    keys = "file: t.csv, separator: semicolon, dates: day first, decimal: comma"
+    text = (tmp_path / "s.yaml").read_text().replace("file: t.csv", keys)
+    (tmp_path / "s.yaml").write_text(text)
+    assert CliRunner().invoke(main, ["check", str(tmp_path / "s.yaml")]).exit_code == 0

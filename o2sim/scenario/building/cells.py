@@ -116,10 +116,16 @@ class Cells:
     """
 
     def __init__(
-        self, dialect: Dialect, every: Iterable[str] = (), *, typed: bool = False, say: Say = "{}: {}".format
+        self,
+        dialect: Dialect,
+        every: Iterable[str] = (),
+        *,
+        typed: bool = False,
+        say: Say = "{}: {}".format,
+        tell: Callable[[str], str] = shown,
     ) -> None:
-        """Take what is stated of the file, its cells, and how a key and a value are stated."""
-        self.dialect, self.typed, self.say = dialect, typed, say
+        """Take what is stated of the file, its cells, how a key is stated with its value, how a cell is shown."""
+        self.dialect, self.typed, self.say, self.tell = dialect, typed, say, tell
         cells = set(every)
         dates = [cell for cell in cells if _first(cell)]
         self.orders = [order for order in DATES if all(_match(cell, order) for cell in dates)]
@@ -140,7 +146,7 @@ class Cells:
             raise self._no_time(text)
         year, month, day = (int(found[name]) for name in ("year", "month", "day"))
         if not YEARS[0] <= year <= YEARS[1]:
-            raise CellError(f"found {shown(text)}", f"years {YEARS[0]} to {YEARS[1]}")
+            raise CellError(f"found {self.tell(text)}", f"years {YEARS[0]} to {YEARS[1]}")
         moment = dt.datetime(year, month, day) + _time_of_day(found)
         if found["zone"]:
             moment += self._to_local(text, found["zone"])
@@ -160,17 +166,17 @@ class Cells:
         if not text:
             raise CellError("found nothing", units.allowed(kind) + (f", or a number of {unit}" if unit else ""))
         if _GROUPED.fullmatch(text) and text.count(",") + text.count(".") > 1:
-            raise CellError(f"found {shown(text)}, digits in groups", "numbers without separators, as 1500")
+            raise CellError(f"found {self.tell(text)}, digits in groups", "numbers without separators, as 1500")
         plain = self.number(text)
         bare = unit and re.fullmatch(r"[+-]?[0-9.]+", plain, re.A)
         try:
             return units.read(f"{plain} {unit}" if bare else plain, kind)
         except QuantityError as error:
             found, allowed, hint = split_message(error)
-            reason = found.partition("': ")[2] if shown(text).startswith("'") else ""
+            reason = found.partition("': ")[2] if self.tell(text)[:1] in "'\"" else ""
             if not reason:
-                raise CellError(f"found {shown(text)}", allowed or units.allowed(kind)) from None
-            raise CellError(f"found {shown(text)}: {reason}", allowed, hint) from None
+                raise CellError(f"found {self.tell(text)}", allowed or units.allowed(kind)) from None
+            raise CellError(f"found {self.tell(text)}: {reason}", allowed, hint) from None
 
     def _other_mark(self, text: str) -> CellError:
         stated = self.dialect.decimal
@@ -182,19 +188,19 @@ class Cells:
         )
         if _GROUPED.fullmatch(text):
             hint += "; where it parts thousands, leave it out"
-        return CellError(f"found {shown(text)}, which has {_MARKS[other][0]}", ", ".join(_MARKS[stated]), hint)
+        return CellError(f"found {self.tell(text)}, which has {_MARKS[other][0]}", ", ".join(_MARKS[stated]), hint)
 
     def _to_local(self, text: str, zone: str) -> dt.timedelta:
         """Return what makes a time with an offset a local one; refuse it where nobody said what is local."""
         ahead_s, here_s = offset_s(zone), self.dialect.time_zone_s
         if ahead_s is None:
-            raise CellError(f"found {shown(text)}", "offsets from UTC of at most 14 hours")
+            raise CellError(f"found {self.tell(text)}", "offsets from UTC of at most 14 hours")
         if here_s is None:
             said = offset_text(offset_s(self.zone) or 0)
             hint = (
                 f"write time_zone: {said}, or the offset of the place where it is another: times are turned to it"
             )
-            raise CellError(f"found {shown(text)}, which has an offset from UTC", "local times", hint)
+            raise CellError(f"found {self.tell(text)}, which has an offset from UTC", "local times", hint)
         return dt.timedelta(seconds=here_s - ahead_s)
 
     def _no_time(self, text: str) -> CellError:
@@ -202,7 +208,7 @@ class Cells:
         stated = self.dialect.dates
         allowed = f"a date with the {stated}, as {EXAMPLES[stated].split()[0]} or {EXAMPLES[stated]}"
         others = [order for order in DATES if order != stated and _match(text, order)]
-        said, hint = f"found {shown(text)}", ""
+        said, hint = f"found {self.tell(text)}", ""
         if others:
             ways = [self.say("dates", order) for order in others if order in self.orders]
             hint = f"write {listing(ways)}" if ways else "the file has dates of several forms: write all alike"

@@ -164,7 +164,10 @@ class _Limits:
         return value
 
 
-_EMPIRICAL_FORM = "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it"
+_EMPIRICAL_FORM = (
+    "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it, with separator and "
+    "decimal where the file needs them"
+)
 
 
 def _forms(name: str) -> str:

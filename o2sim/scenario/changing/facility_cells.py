@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from o2sim.scenario.building.cells import Cells
 from o2sim.scenario.keys.fields import along
+from o2sim.scenario.text.problems import quote
 from o2sim.scenario.types.tables import Dialect
 
 _DATES = ("date", "month or date")
@@ -14,7 +15,7 @@ _NO_NUMBERS = ("text", "word", "currency", "names", "sources", "weekdays", "cloc
 
 def cells_of(dialect: Dialect, every: Iterable[str]) -> Cells:
     """Return a reader of the cells of a table; lists and mappings in brackets stay as in a scenario."""
-    return Cells(dialect, every, say=_option)
+    return Cells(dialect, every, say=_option, tell=quote)
 
 
 def as_in_a_scenario(cells: Cells, keys: Sequence[str], cell: str) -> str:
