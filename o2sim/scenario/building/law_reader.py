@@ -165,8 +165,8 @@ class _Limits:
 
 
 _EMPIRICAL_FORM = (
-    "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it, with separator and "
-    "decimal where the file needs them"
+    "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it, with separator "
+    "and decimal where the file needs them"
 )
 
 
