@@ -79,10 +79,10 @@ def test_resampled_days_come_whole_and_alike_for_all_classes(tmp_path) -> None:
 
 
 BAD = {
-    "2027-01-32,all,1,1": "admissions.csv:2: found arrival '2027-01-32'",
-    "1.5,all,fast,1": "admissions.csv:2: found 'fast L/min'|admissions.csv:2: found 'fast'",
-    "1.5,all,1,0": "admissions.csv:2: found '0'; allowed: from 1 s",
-    "1.5,all,1 h,1": "admissions.csv:2: found '1 h'",
+    "2027-01-32,all,1,1": "admissions.csv:2: arrival: found '2027-01-32': no such day",
+    "1.5,all,fast,1": "admissions.csv:2: flow: found a text of 4 characters",
+    "1.5,all,1,0": "admissions.csv:2: hours: found '0'; allowed: from 1 s",
+    "1.5,all,1 h,1": "admissions.csv:2: flow: found '1 h'",
     "1.5,other,1,1": "admissions.csv has no admissions of class 'all'; allowed: one of the class column: 'other'",
     "1.5,all,1,1\n2027-01-02,all,1,1": "found dates and numbers of days",
     "99999,all,1,1": "an arrival a hundred years from the start",

@@ -11,6 +11,7 @@ import o2sim
 from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario.changing import facilities as facilities_module
 from o2sim.scenario.changing.facilities import ROWS_SHOWN, FacilitiesError, read_facilities
+from o2sim.scenario.types.tables import Dialect
 
 HEADER = (
     "name,patients.adults.admissions,cylinders.fleet,resupply.lead_time,strategies.mixed.concentrators.count\n"
@@ -76,6 +77,54 @@ def test_what_a_spreadsheet_makes_of_it_reads_the_same(base, text):
     """Line ends, marks, blank rows and semicolons of a spreadsheet change nothing."""
     hashes = [facility.scenario.hash for facility in read(base, text).sound]
     assert hashes == [facility.scenario.hash for facility in read(base, HEADER + ROWS).sound]
+
+
+def test_blank_columns_and_rows_of_a_spreadsheet_change_nothing(base):
+    """Separators at the end of rows, and rows of separators alone, as a spreadsheet leaves them."""
+    trailing = (HEADER + ROWS).replace("\n", ",,\n") + ",,,,,,\n"
+    hashes = [facility.scenario.hash for facility in read(base, trailing).sound]
+    assert hashes == [facility.scenario.hash for facility in read(base, HEADER + ROWS).sound]
+
+
+def test_decimal_commas_and_days_first_are_read_when_stated(base):
+    """The same facility as with a point and the year first; a text with a comma stays a text."""
+    head = "name;start;about;patients.adults.admissions\n"
+    (base.parent / "f.csv").write_text(head + "A;3.2.2027;2,5 km away;1,5 / day\n")
+    (base.parent / "g.csv").write_text(head + "A;2027-02-03;2,5 km away;1.5 / day\n")
+    written = Dialect(decimal="comma", dates="day first")
+    (found,) = read_facilities(base.parent / "f.csv", base, written).sound
+    (plain,) = read_facilities(base.parent / "g.csv", base).sound
+    assert (found.scenario.hash, found.scenario.about) == (plain.scenario.hash, "2,5 km away")
+
+
+def test_decimal_commas_and_days_first_are_refused_with_what_to_write(base):
+    """All rows at once, each with its key; what the command is to be given."""
+    head = "name;start;patients.adults.admissions\n"
+    told = problems(base, head + "A;3.2.2027;1,5 / day\nB;2027-02-03;2,5 / day\n")
+    assert told[0].startswith(":2: start: found '3.2.2027'; allowed: a date with the year first")
+    assert "the file has dates of several forms" in told[0]
+    assert told[1].startswith(":2: patients.adults.admissions: found '1,5 / day', which has a decimal comma")
+    assert told[1].endswith("(write --decimal comma)")
+    assert told[2].startswith(":3: patients.adults.admissions: found '2,5 / day'")
+    (alone,) = problems(base, head + "A;13.2.2027;1 / day\n")
+    assert alone.endswith('(write --dates "day first")')
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (b"PK\x03\x04 and more", ": the file is a workbook, not a CSV file; allowed: a CSV file, UTF-8 (open it"),
+        ((HEADER + ROWS).encode("utf-16"), ": the file is UTF-16 or a binary file, not UTF-8 text"),
+        ((HEADER + ROWS).replace("Moss", "Möss").encode("latin-1"), ":3: the file is not UTF-8 text"),
+    ],
+)
+def test_a_table_that_is_no_csv_of_utf_8_is_refused_with_what_to_save(base, data, told):
+    """Workbooks and other encodings are known by their bytes."""
+    path = base.parent / "facilities.csv"
+    path.write_bytes(data)
+    with pytest.raises(ScenarioError) as caught:
+        read_facilities(path, base)
+    assert str(caught.value).split("facilities.csv")[1].startswith(told)
 
 
 def test_a_section_that_the_base_lacks_may_come_from_the_cells(base):
@@ -149,7 +198,10 @@ def test_a_column_into_a_single_value_is_refused(base):
         ("name,a..b\nA,3\n", ":1: column 2: found 'a..b'; allowed: a key of a scenario"),
         ("name,,x\nA,3,4\n", ":1: column 2: found ''"),
         ("name,x,x\nA,3,4\n", ":1: column 3: the column 'x' stands a second time"),
-        ('name,x\nA,"3\n', ":2: not CSV: unexpected end of data (look at the quotes of this row)"),
+        (
+            'name,x\nA,"3\n',
+            ":2: the file is not CSV: unexpected end of data; allowed: a CSV file, UTF-8 (look at the quotes",
+        ),
     ],
 )
 def test_a_csv_that_makes_no_sense_is_refused(base, text, told):

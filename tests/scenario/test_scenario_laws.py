@@ -163,19 +163,19 @@ CSV = {  # what the file holds (None: no file), the law's keys, fragments of the
     ),
     "absolute": (b"", "file: /etc/passwd, column: hours", ("found '/etc/passwd', which lies elsewhere",)),
     "folder": (b"", "file: ., column: hours", ("found no file '.'",)),
-    "nothing": (b"", "file: stays.csv, column: hours", ("has no column 'hours'", "a first row of names")),
+    "nothing": (b"", "file: stays.csv, column: hours", ("stays.csv is empty", "empirical: {file")),
     "column": (b"stay,hour\n1,2\n", "file: stays.csv, column: hours", ("'stay' or 'hour'", "did you mean hour?")),
     "no rows": (b"hours\n", "file: stays.csv, column: hours", ("has 0 rows", "1 to 10000 rows")),
     "many": (b"hours\n" + b"1 h\n" * 10_001, "file: stays.csv, column: hours", ("has 10001 rows",)),
     "large": (b"x" * 1_048_577, "file: stays.csv, column: hours", ("too large", "at most 1024 kB")),
     "no unit": (
-        b"hours\n2 h\n3\n", "file: stays.csv, column: hours", ("stays.csv:3: found '3'", "a unit is missing"),
+        b"hours\n2 h\n3\n", "file: stays.csv, column: hours", ("csv:3: hours: found '3'", "a unit is missing"),
     ),
-    "empty cell": (b"hours,a\n,1\n", "file: stays.csv, column: hours, unit: h", ("stays.csv:2: found 'h'",)),
-    "short row": (b"a,hours\n1\n", "file: stays.csv, column: hours", ("stays.csv:2: found nothing",)),
+    "empty cell": (b"hours,a\n,1\n", "file: stays.csv, column: hours, unit: h", ("csv:2: hours: found nothing",)),
+    "short row": (b"a,hours\n1\n", "file: stays.csv, column: hours", ("csv:2: hours: found nothing",)),
     "zero": (b"hours\n0 h\n", "file: stays.csv, column: hours", ("found '0 h'", "more than 0")),
-    "latin": (b"hours\n\xff h\n", "file: stays.csv, column: hours", ("cannot be read: not UTF-8 text",)),
-    "quote": (b'hours\n"2 h\n', "file: stays.csv, column: hours", ("stays.csv cannot be read",)),
+    "latin": (b"hours\n\xff h\n", "file: stays.csv, column: hours", ("csv:2 is not UTF-8 text", "save it as CSV")),
+    "quote": (b'hours\n"2 h\n', "file: stays.csv, column: hours", ("stays.csv:2 is not CSV", "at the quotes")),
 }  # fmt: skip
 
 

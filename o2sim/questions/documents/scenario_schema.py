@@ -77,6 +77,7 @@ def _plain_kinds() -> dict[str, Schema]:
     days = "|".join(map(_beginnings, WEEKDAYS))
     weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
+    column = {"anyOf": [scalar, {"type": "array", "items": scalar, "minItems": 1, "maxItems": 2}]}
     choice = {"type": ["array", "object"], "minItems": 1, "minProperties": 1}
     source = {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"}
     return {
@@ -90,6 +91,8 @@ def _plain_kinds() -> dict[str, Schema]:
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},
         "numbers": {"type": "array", "items": {"$ref": "#/$defs/number"}, "minItems": 12, "maxItems": 12},
+        "time zone": {"type": ["string", "number"]},
+        "columns": {"type": "object", "minProperties": 1, "additionalProperties": column},
         "choices": {"type": "object", "minProperties": 1, "additionalProperties": choice},
         "sources": {"type": "array", "items": source, "minItems": 1, "maxItems": 3},
     }  # fmt: skip

@@ -81,6 +81,8 @@ _SUCH_AS = {
     "month or date": "may",
     "numbers": "[1, 1.2, ...], twelve",
     "true or false": "true",
+    "time zone": "UTC+02:00",
+    "columns": "{arrival: [date, time]}",
     "choices": "{cylinders.fleet: [40, 60], concentrators.count: [3, 5]}",
 }
 

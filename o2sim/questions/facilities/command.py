@@ -66,7 +66,8 @@ def study(
     csv_file, strategies = outputs.csv_file, settings.strategies or ()
     if csv_file is not None:
         require_free(csv_file, outputs.force)  # before the work, not after it
-    sound, problems, bad = sound_facilities(read_facilities(facilities, base), strategies, settings.skip_bad)
+    read = read_facilities(facilities, base, settings.dialect)
+    sound, problems, bad = sound_facilities(read, strategies, settings.skip_bad)
     if problems:
         click.echo("\n".join(tables.problem_lines(problems, bad)), err=True)
     _warn(sound)

@@ -55,18 +55,20 @@ def study(
     facilities: a data frame or a CSV with a row for each, a column `name`, and columns named by keys of the base
     scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what
     the base says); or a folder of scenario files, without a base. replications are fixed beforehand, the same for
-    each; workers: the number of processes, None for one a core where it is worth it. progress is given the
-    replications done. Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and
-    ScenarioError with the problems of all rows, unless skip_bad.
+    each; decimal and dates: how the numbers and dates of the table are written; workers: the number of processes,
+    None for one a core where it is worth it. progress is given the replications done.
+    Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and ScenarioError with the
+    problems of all rows, unless skip_bad.
     Intervals are those of `summarise`.
     """
     if settings.replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {settings.replications}")
     strategies = None if settings.strategies is None else one_or_many(settings.strategies)
+    dialect = settings.dialect
     if isinstance(facilities, str | Path):
-        read = read_facilities(Path(facilities), Path(base) if isinstance(base, str) else base)
+        read = read_facilities(Path(facilities), Path(base) if isinstance(base, str) else base, dialect)
     else:
-        read = facilities_of_table(facilities, base)
+        read = facilities_of_table(facilities, base, dialect)
     sound, problems, _ = sound_facilities(read, strategies, settings.skip_bad)
     engine = ready_engine(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, engine, strategies)

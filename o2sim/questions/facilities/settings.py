@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from o2sim.errors import O2simError
 from o2sim.runs import settings as shared
+from o2sim.scenario.text.problems import listing
+from o2sim.scenario.types.tables import DATES, DECIMALS, POINT, YEAR_FIRST, Dialect
 from o2sim.settings import setting
 
 
@@ -21,3 +24,17 @@ class FacilitySettings:
     engine: str = shared.engine()
     workers: int | None = shared.workers()
     skip_bad: bool = setting(False, "Leave out facilities that cannot be run, and say which.")
+    decimal: str = setting(POINT, "How 2.5 is written in the table: 2.5 or 2,5.", choices=DECIMALS)
+    dates: str = setting(
+        YEAR_FIRST,
+        "How 13 February is written in the table: 2027-02-13, 13.02.2027 or 02/13/2027.",
+        choices=DATES,
+    )
+
+    @property
+    def dialect(self) -> Dialect:
+        """Return how the table is written. Raises O2simError."""
+        for name, found, allowed in (("decimal", self.decimal, DECIMALS), ("dates", self.dates, DATES)):
+            if found not in allowed:
+                raise O2simError(f"{name}: found {found!r}; allowed: {listing(allowed)}")
+        return Dialect(decimal=self.decimal, dates=self.dates)

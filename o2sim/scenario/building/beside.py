@@ -1,18 +1,19 @@
-"""Files beside a scenario, or data frames in their place: tables and their columns."""
+"""Files beside a scenario, or data frames in their place: tables, and all that is wrong with one at once."""
 
 from __future__ import annotations
 
-import csv
-import io
+from collections.abc import Callable, Hashable, Iterable
 from collections.abc import Mapping as AnyMapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from o2sim import tabular
 from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.scenario.building.cells import CellError
+from o2sim.scenario.building.sheet import Sheet, SheetError, separator_of, sheet, surplus_hint, table_text
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, walk
-from o2sim.scenario.text.problems import Problems, listing, nearest, quote
+from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,7 +21,8 @@ if TYPE_CHECKING:
 LARGEST_CSV = 1024 * 1024  # bytes
 MOST_ROWS = 10_000
 _INSIDE = "a file in the folder of the scenario, as stays.csv"
-Table = tuple[list[str], list[tuple[int, dict[str, str]]]]  # names of columns; (line, row) of all others
+MOST_SHOWN = 20  # wrong cells of one file
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -56,44 +58,117 @@ def check_named(beside: Given | Path | None, root: Mapping, file: str) -> None:
         ])  # fmt: skip
 
 
+@dataclass
+class Wrong:
+    """What is wrong with one file; the first of its wrong cells are shown, by line, and the others counted."""
+
+    problems: Problems
+    node: Node
+    file: str
+    cells: list[tuple[int, str, CellError]] = field(default_factory=list)
+    refused: bool = False
+
+    def whole(self, found: str, allowed: str = "", hint: str = "") -> None:
+        """Note what is wrong with the file as a whole."""
+        self.problems.add(self.node, f"{self.file}: {found}", allowed, hint)
+        self.refused = True
+
+    def add(self, line: int, column: str, error: CellError) -> None:
+        """Note a wrong cell; without a column the row is wrong."""
+        self.cells.append((line, column, error))
+
+    @property
+    def rows(self) -> set[int]:
+        """Return the lines of rows that are wrong so far."""
+        return {line for line, _, _ in self.cells}
+
+    def stop(self) -> None:
+        """Raise RefusedError if anything is wrong, with all of it noted."""
+        for line, column, error in sorted(self.cells, key=lambda cell: cell[0])[:MOST_SHOWN]:
+            found, allowed, hint = error.parts
+            place = f"{self.file}:{line}" + (f": {column}" if column else "")
+            self.problems.add(self.node, f"{place}: {found}", allowed, hint)
+        more = len(self.cells) - MOST_SHOWN
+        if more > 0:
+            self.problems.add(self.node, f"{self.file}: and {more} more wrong cells", "", "mend these first")
+        if self.refused or self.cells:
+            raise RefusedError
+
+
+@dataclass(frozen=True)
+class Read:
+    """A table that could be read, and where to note what is wrong in it."""
+
+    sheet: Sheet
+    wrong: Wrong
+
+
 class Beside:
     """The files in or below the folder of one scenario (None: it has none), or the tables given in their place."""
 
     def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems, self.folder = problems, folder
-        self._tables: dict[str, Table] = {}
+        self._made: dict[Hashable, Any] = {}
+        self._files: dict[str, tuple[bytes, bool]] = {}
 
-    def table(self, node: Node, file: str, allowed: str = "") -> Table:
-        """Return a CSV file with names in its first row; node is pointed at. Raises RefusedError."""
-        if file not in self._tables:
-            data = self._bytes(node, file)
+    def once(self, node: Node, file: str, how: Hashable, make: Callable[[], T]) -> T:
+        """Return what make makes of a file, made once: several classes and strategies read the same register.
+
+        node names the file; how says all that the result depends on. A file that cannot be opened is noted at each
+        node, what is wrong in it at the first. Raises RefusedError.
+        """
+        self._opened(node, file)
+        key = (file, how)
+        if key not in self._made:
             try:
-                rows = csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline=""), strict=True)
-                self._tables[file] = list(rows.fieldnames or ()), [(rows.line_num, row) for row in rows]
-            except (UnicodeDecodeError, csv.Error) as error:
-                reason = "not UTF-8 text" if isinstance(error, UnicodeDecodeError) else str(error)
-                raise self.problems.add(node, f"{file} cannot be read: {reason}", allowed) from None
-        return self._tables[file]
+                self._made[key] = make()
+            except RefusedError as error:
+                self._made[key] = error
+        found: T | RefusedError = self._made[key]
+        if isinstance(found, RefusedError):
+            raise RefusedError
+        return found
 
-    def column(self, node: Mapping, file: str, column: str) -> list[tuple[int, str]]:
-        """Return (line, cell) of a column of a CSV file; node has the keys file and, perhaps, column."""
-        at = node.entries["file"]
-        names, rows = self.table(at, file)
-        if column not in names:
-            allowed = listing([quote(name) for name in names[:10]]) if names else "a first row of names"
-            found = f"{file} has no column {quote(column)}"
-            raise self.problems.add(node.entries.get("column", node), found, allowed, nearest(column, names))
-        if not 1 <= len(rows) <= MOST_ROWS:
-            raise self.problems.add(at, f"{file} has {len(rows)} rows", f"1 to {MOST_ROWS} rows below the names")
-        return [(line, str(row.get(column) or "")) for line, row in rows]
+    def sheet(self, node: Node, file: str, separator: str, wanted: Iterable[str], allowed: str) -> Read:
+        """Return the columns wanted of a CSV file with names in its first row; node is pointed at.
 
-    def _bytes(self, node: Node, file: str) -> bytes:
-        """Return the bytes of a file; nothing outside the folder is ever opened."""
+        A table that is separated otherwise than stated is noted, and read all the same, so that all that is wrong
+        with it is seen at once. Raises RefusedError where there is no table.
+        """
+        data, typed = self._opened(node, file)
+        wrong, wanted = Wrong(self.problems, node, file), tuple(wanted)
+        try:
+            text, stated = table_text(data), "comma" if typed else separator
+            used = separator_of(text, stated, wanted)
+            found = sheet(text, used, wanted)
+        except SheetError as error:
+            place = f"{file}:{error.line}" if error.line else file
+            raise self.problems.add(node, f"{place} {error.found}", allowed, error.hint) from None
+        if not found.names:
+            raise self.problems.add(node, f"{file} is empty", allowed)
+        if used != stated:
+            noted = f"the names in its first row do not stand between {stated}s"
+            wrong.whole(noted, f"cells separated by {stated}s", f"write separator: {used}")
+        for row in found.rows:
+            if row.surplus:
+                names = len(found.names)
+                many = f"found {names + row.surplus} cells under {names} name{'s' if names > 1 else ''}"
+                wrong.add(row.line, "", CellError(many, "a cell for each name", surplus_hint(names, used)))
+        return Read(Sheet(found.names, found.rows, typed), wrong)
+
+    def _opened(self, node: Node, file: str) -> tuple[bytes, bool]:
+        """Return the bytes of a file, and whether a data frame stands for it. Raises RefusedError."""
+        if file not in self._files:
+            self._files[file] = self._bytes(node, file)
+        return self._files[file]
+
+    def _bytes(self, node: Node, file: str) -> tuple[bytes, bool]:
+        """Return the bytes of a file, and whether a data frame stands for it; no other folder is ever opened."""
         folder, add = self.folder, self.problems.add
         if isinstance(folder, Given):
             if file in folder.tables:
-                return folder.tables[file]
+                return folder.tables[file], True
             folder = folder.folder
         if folder is None:
             raise add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
@@ -105,7 +180,7 @@ class Beside:
                 raise add(node, f"found no file {quote(file)}", _INSIDE)
             if path.stat().st_size > LARGEST_CSV:
                 raise add(node, f"{file} is too large", f"at most {LARGEST_CSV // 1024} kB")
-            return path.read_bytes()
+            return path.read_bytes(), False
         except (OSError, ValueError, RuntimeError) as error:  # also: a loop of links, a NUL in a name
             reason = getattr(error, "strerror", None) or type(error).__name__
             raise add(node, f"{quote(file)} cannot be read: {reason}", _INSIDE) from None

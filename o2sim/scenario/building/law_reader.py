@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 
-from o2sim.errors import QuantityError
 from o2sim.quantities import units
-from o2sim.scenario.building.beside import Beside
-from o2sim.scenario.building.values import read_quantity, split_message, within
+from o2sim.scenario.building.beside import MOST_ROWS, Beside
+from o2sim.scenario.building.cells import CellError, Cells, shown
+from o2sim.scenario.building.values import read_quantity, within
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, listing, nearest, quote
 from o2sim.scenario.types.hospital import Law
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN, make_law, wrong_parameters
+from o2sim.scenario.types.tables import DECIMALS, SEPARATORS, Dialect
 
-EMPIRICAL_KEYS = ("file", "column", "unit")
+# How a file is written, as far as it matters to a column of quantities.
+_WRITTEN = {"separator": tuple(SEPARATORS), "decimal": DECIMALS}
+EMPIRICAL_KEYS = ("file", "column", "unit", *_WRITTEN)
 _NAMES = (*LAW_FORMS, "empirical")
 _LIKELY = "low, likely and high without a law is one uncertain number; every draw of the law triangular has a mode"
 _OTHER_NAMES = {  # what people try, and what to write
@@ -86,17 +90,42 @@ def _empirical(beside: Beside, node: Mapping, limits: _Limits) -> Law:
             hint = nearest(key, EMPIRICAL_KEYS)
             raise problems.add(child, f"found {quote(key)}: {describe(child)}", _EMPIRICAL_FORM, hint)
         text[key] = child.text.strip()
+        words = _WRITTEN.get(key, ())
+        if words and text[key] not in words:
+            raise problems.add(child, f"found {describe(child)}", listing(words), nearest(text[key], words))
     if not text.get("file") or not text.get("column"):
         raise problems.add(node, f"found {describe(node)}", _EMPIRICAL_FORM)
+    how = ("law", tuple(sorted(text.items())), limits.kind, limits.least, limits.most)
+    values = beside.once(node.entries["file"], text["file"], how, lambda: _column(beside, node, text, limits))
+    return Law("empirical", values)
+
+
+def _column(beside: Beside, node: Mapping, text: AnyMapping[str, str], limits: _Limits) -> tuple[float, ...]:
+    """Return the sorted values of a column; raise RefusedError with all that is wrong noted."""
+    file, column, unit = text["file"], text["column"], text.get("unit", "")
+    plain = Dialect()
+    dialect = Dialect(text.get("separator", plain.separator), text.get("decimal", plain.decimal))
+    read = beside.sheet(node.entries["file"], file, dialect.separator, [column], _EMPIRICAL_FORM)
+    names, rows = read.sheet.names, read.sheet.rows
+    if column not in names:
+        allowed = listing([quote(name) for name in names[:10]])
+        raise beside.problems.add(
+            node.entries["column"], f"{file} has no column {quote(column)}", allowed, nearest(column, names)
+        )
+    if names.count(column) > 1:
+        read.wrong.whole(f"the column {quote(column)} stands twice", "each column once", "remove one")
+    if not 1 <= len(rows) <= MOST_ROWS:
+        read.wrong.whole(f"has {len(rows)} rows", f"1 to {MOST_ROWS} rows below the names")
+    whole = [row for row in rows if not row.surplus]
+    cells = Cells(dialect, (row.cells[column] for row in whole), typed=read.sheet.typed)
     values = []
-    for line, cell in beside.column(node, text["file"], text["column"]):
+    for row in whole:
         try:
-            values.append(limits.value(f"{cell} {text['unit']}" if "unit" in text else cell))
-        except QuantityError as error:
-            found, allowed, hint = split_message(error)
-            found, hint = f"{text['file']}:{line}: {found}", hint or "or add unit: to the law"
-            raise problems.add(node, found, allowed, hint) from None
-    return Law("empirical", tuple(sorted(values)))
+            values.append(limits.cell(cells, row.cells[column], unit))
+        except CellError as error:
+            read.wrong.add(row.line, column, error)
+    read.wrong.stop()
+    return tuple(sorted(values))
 
 
 class _Limits:
@@ -121,17 +150,24 @@ class _Limits:
             return read_quantity(self.problems, node, self.kind)
         return self.read(node, zero=name in ("low", "mode"))
 
-    def value(self, text: str) -> float:
-        """Return the quantity in a cell; raise QuantityError."""
-        value = units.read(text, self.kind)
+    def cell(self, cells: Cells, text: str, unit: str) -> float:
+        """Return the quantity in a cell, in a unit where it has none of its own; raise CellError."""
+        try:
+            value = cells.quantity(text, self.kind, unit)
+        except CellError as error:
+            found, allowed, hint = error.parts
+            raise CellError(found, allowed, hint or ("" if unit else "or add unit: to the law")) from None
         low = units.read(self.least, self.kind) if self.least else 0.0
         if not low <= value <= units.read(self.most, self.kind) or (value == 0 and not self.zero_allowed):
             limits = within(self.kind, self.least, self.most)
-            raise QuantityError(f"found {quote(text)}; allowed: {limits}, more than 0")
+            raise CellError(f"found {shown(text)}", f"{limits}, more than 0")
         return value
 
 
-_EMPIRICAL_FORM = "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it"
+_EMPIRICAL_FORM = (
+    "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it, with separator "
+    "and decimal where the file needs them"
+)
 
 
 def _forms(name: str) -> str:

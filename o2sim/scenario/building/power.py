@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting
+from o2sim.scenario.building.columns import dialect_of
 from o2sim.scenario.building.record_rows import read_cuts
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
@@ -12,6 +13,7 @@ from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.power import Grid, Window
+from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 IDLE_ML_H_PER_KW = 46  # of the power stated, 0.037 L/h for each kVA at a power factor of 0.8: FUEL_CHARTS
 IDLE_ML_H = 950  # of a set of 20 kW, where no power is stated: FUEL_CHARTS
@@ -91,14 +93,15 @@ def grid(setting: Setting, values: Values) -> Grid | None:
     if found == "none":
         return Grid(never_on=True)
     found.need_all()
-    stated, allowed = set(found.node.entries), "up and down, or file"
+    allowed, written = "up and down, or file", dialect_of(found)
+    stated = set(found.node.entries).difference(DIALECT_KEYS)
     if stated == {"file"}:
-        cuts = read_cuts(setting.reader.beside, found.at("file"), found["file"], setting.general.start)
-        return Grid(cuts=cuts)
+        beside, start = setting.reader.beside, setting.general.start
+        return Grid(cuts=read_cuts(beside, found.node, found["file"], written, start))
+    if "file" in stated or written != Dialect():  # which is how a file is written
+        raise found.fault("", describe(found.node), allowed)
     if stated == {"up", "down"}:
         return Grid(found["up"], found["down"])
-    if "file" in stated:
-        raise found.fault("", describe(found.node), allowed)
     for field in section_of(Grid).fields[:2]:
         if field.name not in stated:
             path = f"{found.node.path}.{field.name}"

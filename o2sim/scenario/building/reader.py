@@ -12,6 +12,10 @@ from pathlib import Path
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
 from o2sim.scenario.building.beside import Beside, Given
+from o2sim.scenario.building.cells import MONTHS as MONTHS
+from o2sim.scenario.building.cells import YEARS as YEARS
+from o2sim.scenario.building.cells import offset_s
+from o2sim.scenario.building.columns import dialect_of
 from o2sim.scenario.building.law_reader import read_law
 from o2sim.scenario.building.record_rows import Register, read_register
 from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
@@ -20,10 +24,7 @@ from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 
-MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october",
-          "november", "december")  # fmt: skip
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-YEARS = (1900, 2200)  # of a date; keeps start and horizon inside the calendar
 LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
 
@@ -251,9 +252,35 @@ class Reader:
             raise self._refuse(node, item)
         assert item.section is not None
         values = self.section(node, item.section)
-        if not values.has("file", "use"):
+        if not values.sound:
             raise RefusedError
-        return read_register(self.beside, node, values["file"], resample=values["use"])
+        return read_register(self.beside, node, values["file"], dialect_of(values), resample=values["use"])
+
+    def _time_zone(self, node: Node, item: Field) -> int:
+        """Return how far the clock of a place is ahead of UTC, in s."""
+        ahead_s = offset_s(self._text_of(node, item))
+        if ahead_s is None:
+            raise self._refuse(node, item, hint="the fixed offset of the place; its name alone is not enough")
+        return ahead_s
+
+    def _columns(self, node: Node, item: Field) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """Return the names of columns in a file, one or two for each of ours, no name twice."""
+        if not isinstance(node, Mapping) or not node.entries:
+            raise self._refuse(node, item)
+        found, names = [], list[str]()
+        for column, child in node.entries.items():
+            parts = child.items if isinstance(child, Listing) else [child]
+            if not 1 <= len(parts) <= 2:
+                raise self.problems.add(
+                    child, f"found {len(parts)} names", "one, or two: of the date and the time"
+                )
+            own = tuple(self._text_of(each, item) for each in parts)
+            names += own
+            found.append((column, own))
+        twice = next((name for name in names if names.count(name) > 1), "")
+        if twice:
+            raise self.problems.add(node, f"found the name {quote(twice)} twice", "each column of the file once")
+        return tuple(found)
 
     def _choices(self, node: Node, item: Field) -> Mapping:
         """Return the rows of an options section as they stand; what is in them is read with each option."""
@@ -340,6 +367,8 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "weekdays": Reader._weekdays,
     "names": Reader._names,
     "choices": Reader._choices,
+    "time zone": Reader._time_zone,
+    "columns": Reader._columns,
     "section": Reader._section,
     "named sections": Reader._named_sections,
     "list of sections": Reader._list_of_sections,

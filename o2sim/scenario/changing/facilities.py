@@ -7,9 +7,7 @@ what the base says. All problems of all facilities are found at once.
 
 from __future__ import annotations
 
-import csv
 import dataclasses
-import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -19,12 +17,16 @@ from typing import TYPE_CHECKING, NoReturn
 from o2sim import tabular
 from o2sim.errors import Problem, ScenarioError
 from o2sim.scenario.building.beside import Given
+from o2sim.scenario.building.cells import CellError, Cells
 from o2sim.scenario.building.loading import load, of_tree, text_of
+from o2sim.scenario.building.sheet import SheetError, rows_of, separator_of_keys, table_text, without_blanks
+from o2sim.scenario.changing.facility_cells import as_in_a_scenario, cells_of
 from o2sim.scenario.changing.override import original
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems, quote
 from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.tables import Dialect
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -35,6 +37,7 @@ TABLE = "facilities table"  # where a problem of a data frame is said to be
 LARGEST_CSV = 64 * 1024 * 1024  # bytes
 MOST_SHOWN = 100  # problems
 ROWS_SHOWN = 5  # further rows with the same problem
+AS_A_SCENARIO = Dialect()
 SUFFIXES = (".yaml", ".yml")
 
 
@@ -68,11 +71,13 @@ class FacilitiesError(ScenarioError):
         self.args = ("\n".join([head, *stated, *tail]),)
 
 
-def read_facilities(path: Path, base: Path | Scenario | None = None) -> Facilities:
+def read_facilities(
+    path: Path, base: Path | Scenario | None = None, dialect: Dialect = AS_A_SCENARIO
+) -> Facilities:
     """Return the facilities of a folder of scenario files, or of a CSV whose rows override a base scenario.
 
-    Raises ScenarioError where neither can be read at all: no such file, a header that makes no sense, a base that
-    is missing or not a scenario.
+    dialect: how the numbers and dates of the CSV are written. Raises ScenarioError where neither can be read at
+    all: no such file, a header that makes no sense, a base that is missing or not a scenario.
     """
     if path.is_dir():
         if base is not None:
@@ -87,10 +92,12 @@ def read_facilities(path: Path, base: Path | Scenario | None = None) -> Faciliti
     if base is None:
         _refuse(str(path), 0, "found no base scenario", "a scenario that the rows override", "add --base FILE")
     (_, header), *body = _rows(path)
-    return _of_rows(str(path), header, body, base)
+    return _of_rows(str(path), header, body, base, dialect)
 
 
-def facilities_of_table(table: pd.DataFrame, base: str | Path | Scenario | None) -> Facilities:
+def facilities_of_table(
+    table: pd.DataFrame, base: str | Path | Scenario | None, dialect: Dialect = AS_A_SCENARIO
+) -> Facilities:
     """Return the facilities of a data frame, laid out as such a CSV; its rows are counted from 1 in messages.
 
     Raises O2simError for anything but a data frame, ScenarioError as read_facilities does.
@@ -99,7 +106,7 @@ def facilities_of_table(table: pd.DataFrame, base: str | Path | Scenario | None)
     if base is None:
         _refuse(TABLE, 0, "found no base scenario", "a scenario that the rows override", "give base=")
     body = [(row, each) for row, each in enumerate(cells, 1) if any(each)]
-    return _of_rows(TABLE, header, body, Path(base) if isinstance(base, str) else base)
+    return _of_rows(TABLE, header, body, Path(base) if isinstance(base, str) else base, dialect)
 
 
 def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "") -> NoReturn:
@@ -127,12 +134,17 @@ def _of_folder(folder: Path) -> Facilities:
     return _gathered(partial(facility, file) for file in files)
 
 
-def _of_rows(file: str, header: list[str], body: list[tuple[int, list[str]]], base: Path | Scenario) -> Facilities:
+def _of_rows(
+    file: str, header: list[str], body: list[tuple[int, list[str]]], base: Path | Scenario, dialect: Dialect
+) -> Facilities:
     columns, under = _columns(file, header), _base(base)
+    cells_read = cells_of(dialect, (cell for _, cells in body for cell in cells))
     if not body:
         _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
     seen: dict[str, str] = {}
-    found = _gathered(partial(_facility, (file, line), columns, cells, under, seen) for line, cells in body)
+    found = _gathered(
+        partial(_facility, (file, line), columns, cells, under, seen, cells_read) for line, cells in body
+    )
     return dataclasses.replace(found, problems=tuple(_grouped(found.problems)))
 
 
@@ -175,22 +187,18 @@ def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
             _refuse(file, 0, "found no such file or folder", "a folder of scenario files, or a CSV of facilities")
         if not path.is_file() or path.stat().st_size > LARGEST_CSV:
             _refuse(file, 0, "found no regular file of tolerable size", f"at most {LARGEST_CSV >> 20} MB")
-        text = nodes.decode(path.read_bytes(), Problems(file))
+        text = table_text(path.read_bytes())
+        rows = list(rows_of(text, separator_of_keys(text)))
+    except SheetError as error:
+        _refuse(file, error.line, f"the file {error.found}", "a CSV file, UTF-8", error.hint)
     except (OSError, ValueError) as error:
         _refuse(file, 0, f"the file cannot be read: {getattr(error, 'strerror', None) or error}")
-    first = text.lstrip().split("\n", 1)[0]
-    comma = ";" if ";" in first and "," not in first else ","
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=comma, strict=True)
-    any_row = False
-    try:
-        for cells in rows:
-            if any(cell.strip() for cell in cells):
-                any_row = True
-                yield rows.line_num, [cell.strip() for cell in cells]
-    except csv.Error as error:
-        _refuse(file, rows.line_num, f"not CSV: {error}", "", "look at the quotes of this row")
-    if not any_row:
+    if not rows:
         _refuse(file, 0, "found nothing", "a header row of keys, then a row for each facility")
+    (line, header), *body = rows
+    columns = len(without_blanks(header))
+    yield line, header[:columns]
+    yield from ((line, cells[:columns] + without_blanks(cells[columns:])) for line, cells in body)
 
 
 def _columns(file: str, header: list[str]) -> list[tuple[str, ...]]:
@@ -222,7 +230,12 @@ class _Base:
 
 
 def _facility(
-    place: tuple[str, int], columns: list[tuple[str, ...]], cells: list[str], base: _Base, seen: dict[str, str]
+    place: tuple[str, int],
+    columns: list[tuple[str, ...]],
+    cells: list[str],
+    base: _Base,
+    seen: dict[str, str],
+    read: Cells,
 ) -> Facility:
     """Return the facility of one row at (file, line). Raises ScenarioError with all that is wrong with it."""
     file, line = place
@@ -238,7 +251,10 @@ def _facility(
         if cell:
             overridden.append(".".join(keys))
             try:
-                root = overlay(root, keys, value_node(cell, line, overridden[-1]))
+                text = as_in_a_scenario(read, keys, cell)
+                root = overlay(root, keys, value_node(text, line, overridden[-1]))
+            except CellError as error:
+                wrong.append(Problem(file, line, overridden[-1], *error.parts))
             except ScenarioError as error:
                 wrong += [dataclasses.replace(p, file=file, line=line) for p in error.problems]
     try:

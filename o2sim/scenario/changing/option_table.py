@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from o2sim import tabular
 from o2sim.errors import O2simError, Problem, ScenarioError
+from o2sim.scenario.building.beside import MOST_SHOWN
 from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.building.options import AS_IT_IS, option_names
 from o2sim.scenario.building.reader import LONGEST_NAME, is_name
@@ -42,14 +43,22 @@ def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) ->
             f"options: found {len(rows)} rows under {', '.join(head) or 'no columns'}; allowed: a row for each "
             "option, and a column, once, for each field, such as cylinders.fleet"
         )
-    for place, row in enumerate(rows, 1):
-        if row in rows[: place - 1]:
-            raise O2simError(
-                f"options, row {place}: the same as row {rows.index(row) + 1}; write each option once"
-            )
+    first = {tuple(row): place for place, row in reversed(list(enumerate(rows, 1)))}
+    again = [(place, first[tuple(row)]) for place, row in enumerate(rows, 1) if first[tuple(row)] != place]
+    if again:
+        said = [f"options, row {place}: the same as row {before}" for place, before in again[:MOST_SHOWN]]
+        more = [f"and {len(again) - MOST_SHOWN} more"] if len(again) > MOST_SHOWN else []
+        raise O2simError("\n".join([*said, *more]) + "; write each option once")
     names = _names(head, keys, rows, scenario.file)
     source = original(scenario)
-    changes = {f"row {place}": _change(head, row, place, scenario.file) for place, row in enumerate(rows, 1)}
+    changes, wrong = dict[str, Mapping](), list[Problem]()
+    for place, row in enumerate(rows, 1):
+        try:
+            changes[f"row {place}"] = _change(head, row, place, scenario.file)
+        except ScenarioError as error:
+            wrong += error.problems
+    if wrong:
+        raise ScenarioError(wrong)
     section = Mapping(0, "options", {
         "of": Scalar(0, "options.of", of),
         "vary": Mapping(0, "options.vary", {"option": Mapping(0, "options.vary.option", {**changes})}),
@@ -87,7 +96,7 @@ def _names(head: list[str], keys: list[str], rows: list[list[str]], file: str) -
 
 def _change(head: list[str], row: list[str], place: int, file: str) -> Mapping:
     """Return the changes that a row makes."""
-    change = Mapping(0, f"options.row {place}")
+    change, wrong = Mapping(0, f"options.row {place}"), list[Problem]()
     for key, cell in zip(head, row, strict=True):
         if key == NAME or not cell:
             continue
@@ -95,5 +104,7 @@ def _change(head: list[str], row: list[str], place: int, file: str) -> Mapping:
             value = value_node(cell, 0, f"options.row {place}.{key}")
             change = overlay(change, [part.strip() for part in key.split(".")], value)
         except ScenarioError as error:
-            raise ScenarioError([dataclasses.replace(each, file=file) for each in error.problems]) from None
+            wrong += [dataclasses.replace(each, file=file) for each in error.problems]
+    if wrong:
+        raise ScenarioError(wrong)
     return change

@@ -29,7 +29,7 @@ FieldKind = Literal[
     "energy", "length",  # these and those above: units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh", "money a litre",
-    "fuel rate", "weekdays", "names", "register", "choices",
+    "fuel rate", "weekdays", "names", "register", "choices", "time zone", "columns",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
 ]  # fmt: skip
 

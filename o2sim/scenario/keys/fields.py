@@ -40,6 +40,8 @@ _ALLOWED = {
     "fuel rate": "litres of fuel an hour such as 0.95 L/h",
     "weekdays": "a list of days such as [mon, tue, sat]",
     "names": "a list of names such as [newborns, children]",
+    "time zone": "an offset from UTC such as UTC+02:00",
+    "columns": "names of columns such as {arrival: [date, time]}",
     "choices": "keys with lists of values such as {cylinders.fleet: [20, 40, 60]}",
 }
 

@@ -6,7 +6,8 @@
 
 says in one place the key (`usable`: the name of the field without its unit), its kind, limits, default and help,
 and how the value as read is turned into the field. A key of the file that is no field by itself stands among the
-fields as a class variable; so the order of the class is that of the file.
+fields as a class variable; so the order of the class is that of the file. A class variable that holds a record has
+that record's keys in its place: what several sections say alike is declared once.
 """
 
 from __future__ import annotations
@@ -162,7 +163,9 @@ def keys_of(record: type) -> dict[str, Key]:
     found: dict[str, Key] = {}
     for name in record.__annotations__:
         how = fields[name] if name in fields else getattr(record, name, None)
-        if isinstance(how, Key):
+        if isinstance(how, type) and dataclasses.is_dataclass(how):
+            found |= keys_of(how)
+        elif isinstance(how, Key):
             unit = next((unit for unit in UNITS if name.endswith(unit)), "")
             plain = how.field.name or name.removesuffix(unit)
             found[name] = dataclasses.replace(how, field=dataclasses.replace(how.field, name=plain))

@@ -20,6 +20,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import DEVICES
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 Unserved = Literal["wait", "transfer"]
 IF_UNSERVED = ("wait", "transfer")
@@ -65,9 +66,11 @@ class Recorded:
     random for the days of the run; else they are replayed as they were.
     """
 
+    instead: ClassVar = (("file", DIALECT_KEYS),)  # another file is written in its own way
     file: ClassVar[Key] = of_file(
         key("text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True)
     )
+    written: ClassVar = Dialect
     resample: bool = key(
         "word", "admissions as they were, or whole recorded days drawn at random", "replay", name="use",
         words={"replay": False, "resample": True}, value=NEEDED,

@@ -21,6 +21,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
 HIGHEST_POWER = "1000 kW"
@@ -85,12 +86,17 @@ class Grid:
     cuts are recorded spells [start, end) in s from midnight of the start date, apart and in order.
     """
 
-    instead: ClassVar = (("file", ("up", "down")), ("up", ("file",)), ("down", ("file",)))
+    instead: ClassVar = (
+        ("file", ("up", "down", *DIALECT_KEYS)),
+        ("up", ("file", *DIALECT_KEYS)),
+        ("down", ("file", *DIALECT_KEYS)),
+    )
     up_s: Law | None = lasting("time with power", otherwise="file instead")
     down_s: Law | None = lasting("length of a power cut", otherwise="file instead")
     file: ClassVar[Key] = of_file(
         key("text", "recorded cuts: a CSV file with columns start,end or start,hours", otherwise="up and down")
     )
+    written: ClassVar = Dialect
     never_on: bool = False
     cuts: tuple[tuple[int, int], ...] = ()
 
