@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from o2sim.scenario.building.built import Setting
-from o2sim.scenario.building.record_rows import read_cuts
+from o2sim.scenario.building.recorded_cuts import recorded_grid
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.laws import Law
-from o2sim.scenario.types.power import Grid, Window
+from o2sim.scenario.types.power import OF_RECORD, Grid, Window
 
 IDLE_ML_H_PER_KW = 46  # of the power stated, 0.037 L/h for each kVA at a power factor of 0.8: FUEL_CHARTS
 IDLE_ML_H = 950  # of a set of 20 kW, where no power is stated: FUEL_CHARTS
@@ -92,13 +92,18 @@ def grid(setting: Setting, values: Values) -> Grid | None:
         return Grid(never_on=True)
     found.need_all()
     stated, allowed = set(found.node.entries), "up and down, or file"
-    if stated == {"file"}:
-        cuts = read_cuts(setting.reader.beside, found.at("file"), found["file"], setting.general.start)
-        return Grid(cuts=cuts)
+    if "file" in stated and stated.isdisjoint(("up", "down")):
+        return recorded_grid(setting, found)
     if stated == {"up", "down"}:
         return Grid(found["up"], found["down"])
     if "file" in stated:
-        raise found.fault("", describe(found.node), allowed)
+        hint = "a recorded list has no laws: use, and scale, which makes all cuts longer or shorter, can be varied"
+        raise found.fault("", describe(found.node), allowed, hint)
+    for name in OF_RECORD:
+        if name in stated:
+            raise found.fault(
+                name, f"{name}, but no file", "with a file of recorded cuts", "delete it, or write file"
+            )
     for field in section_of(Grid).fields[:2]:
         if field.name not in stated:
             path = f"{found.node.path}.{field.name}"

@@ -251,9 +251,11 @@ class Reader:
             raise self._refuse(node, item)
         assert item.section is not None
         values = self.section(node, item.section)
-        if not values.has("file", "use"):
+        if not values.has("file"):
             raise RefusedError
-        return read_register(self.beside, node, values["file"], resample=values["use"])
+        register = read_register(self.beside, node, values["file"])
+        values.need_all()
+        return replace(register, use=values["use"], first=values["from"], last=values["to"])
 
     def _choices(self, node: Node, item: Field) -> Mapping:
         """Return the rows of an options section as they stand; what is in them is read with each option."""

@@ -1,5 +1,7 @@
 """Rows of records beside a scenario: power cuts, and registers of admissions.
 
+A cut has its end or its hours; one with neither was not over when the record ended.
+
 A register has the columns arrival (a date with or without a time, or the number of days since midnight of `start`,
 from 0), class, flow (L/min where no unit is written) and hours on oxygen.
 """
@@ -16,7 +18,7 @@ from o2sim.scenario.building.beside import Beside
 from o2sim.scenario.building.values import split_message
 from o2sim.scenario.text.nodes import Mapping, Node
 from o2sim.scenario.text.problems import quote
-from o2sim.scenario.types.spells import Spell, merged
+from o2sim.scenario.types.period import REPLAY, Use
 
 MOST_CUTS = 20_000
 CUTS_FORM = "columns start,end or start,hours, as 2027-03-01 18:30,2.5"
@@ -24,8 +26,11 @@ COLUMNS = ("arrival", "class", "flow", "hours")
 _ALLOWED_ARRIVAL = "2027-02-03, 2027-02-03 14:05, or a number of days since the start"
 
 
-def read_cuts(beside: Beside, node: Node, file: str, start: dt.date) -> tuple[Spell, ...]:
-    """Return recorded cuts [start, end) in s from midnight of the start date, joined where they meet.
+Cut = tuple[int, int, int | None]  # line of the file; begin and end in s; None: to the end of the record
+
+
+def read_cuts(beside: Beside, node: Node, file: str, start: dt.date) -> tuple[Cut, ...]:
+    """Return recorded cuts [begin, end) in s from midnight of the start date, in the order of the file.
 
     Raises RefusedError; the message names the line of the file.
     """
@@ -34,21 +39,23 @@ def read_cuts(beside: Beside, node: Node, file: str, start: dt.date) -> tuple[Sp
         found = f"{file} has {len(rows)} rows under {', '.join(names) or 'nothing'}"
         raise beside.problems.add(node, found, f"1 to {MOST_CUTS} rows under {CUTS_FORM}")
     zero = dt.datetime.combine(start, dt.time())
-    spells = []
+    cuts = []
     for line, row in rows:
         try:
-            spells.append(_cut(row, zero))
+            cuts.append((line, *_cut(row, zero)))
         except (ValueError, OverflowError, TypeError):
             stated = ",".join(str(cell) for cell in row.values())
             raise beside.problems.add(node, f"{file}:{line}: found {stated[:60]!r}", CUTS_FORM) from None
-    return merged(spells)
+    return tuple(cuts)
 
 
-def _cut(row: dict[str, str], zero: dt.datetime) -> Spell:
+def _cut(row: dict[str, str], zero: dt.datetime) -> tuple[int, int | None]:
     def second(text: str) -> int:
         return round((dt.datetime.fromisoformat(text.strip()).replace(tzinfo=None) - zero).total_seconds())
 
     begin = second(row["start"])
+    if not (row.get("end") or "").strip() and not (row.get("hours") or "").strip():
+        return begin, None
     finish = second(row["end"]) if row.get("end") else begin + round(float(row["hours"]) * 3_600)
     if finish <= begin:
         raise ValueError
@@ -63,33 +70,37 @@ class Admission:
     name: str
     flow_ml_min: int
     need_s: int
+    line: int = 0
 
 
 @dataclass(frozen=True)
 class Register:
-    """The rows of a file, all classes."""
+    """The rows of a file, all classes; how they are used, and the first and last day of the book if stated."""
 
-    node: Node
+    node: Mapping
     file: str
-    resample: bool
     rows: tuple[Admission, ...]
+    use: Use = REPLAY
+    first: dt.date | None = None
+    last: dt.date | None = None
 
 
-def read_register(beside: Beside, node: Mapping, file: str, *, resample: bool) -> Register:
+def read_register(beside: Beside, node: Mapping, file: str) -> Register:
     """Return the register in a file; raise RefusedError at the first row that is wrong."""
     rows = []
     for cells in zip(*(beside.column(node, file, column) for column in COLUMNS), strict=True):
         arrival, name, flow, hours = (cell.strip() for _, cell in cells)
         try:
             at, flow_ml_min = _arrival(arrival), _whole(flow, "flow", "L/min", "1 mL/min", "200 L/min")
-            rows.append(Admission(at, name, flow_ml_min, _whole(hours, "duration", "h", "1 s", "100 years")))
+            need_s = _whole(hours, "duration", "h", "1 s", "100 years")
+            rows.append(Admission(at, name, flow_ml_min, need_s, cells[0][0]))
         except QuantityError as error:
             found, *more = split_message(error)
             raise beside.problems.add(node, f"{file}:{cells[0][0]}: {found}", *more) from None
     if len({type(row.arrival) for row in rows}) > 1:
         found = f"{file}: found dates and numbers of days in the column arrival"
         raise beside.problems.add(node, found, "one of them")
-    return Register(node, file, resample, tuple(rows))
+    return Register(node, file, tuple(rows))
 
 
 def _arrival(text: str) -> dt.datetime | float:
