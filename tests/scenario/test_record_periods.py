@@ -95,7 +95,7 @@ def test_a_horizon_that_is_not_covered_is_refused(tmp_path, top: str, days: int,
     text = TEXT.replace("start: 2027-01-01\nhorizon: 20 days", top)
     for field, found, hint in refused(tmp_path, text=text):
         assert field.rpartition(".")[2] == ("from" if "2026" in spans else "to")
-        assert f"{days} days of the horizon are not covered" in found.replace("1 day of", "1 days of")
+        assert f"{days} days of the horizon not covered" in found.replace("1 day of", "1 days of")
         assert f"({spans})" in found
         assert all(remedy in hint for remedy in ("shorten", "use: resample", "use: repeat by year"))
     loaded(tmp_path, f"use: resample, {KEPT}", text)

@@ -109,7 +109,7 @@ def check_run(problems: Problems, record: Record, kept: Period, general: General
     said = kept.first if key == "from" else kept.last
     raise problems.add(
         record.at(key),
-        f"found {said}: {_count(days)} of the horizon are not covered by the {record.what} ({' and '.join(spans)})",
+        f"found {said}: {_count(days)} of the horizon not covered by the {record.what} ({' and '.join(spans)})",
         f"a horizon within the days of the {record.what}, from {kept.first} to {kept.last}",
         "shorten the horizon or move start; or write use: resample (whole recorded days are drawn at random), or, "
         "from a whole year on, use: repeat by year",
