@@ -27,8 +27,9 @@ _NO_ROWS = jit.memory(ROW, 1)[:0]
 class PatientTable:
     """All patients of a run in order of arrival; each list has one entry a patient.
 
-    arrival_s counts from the start of the warm-up; class_index points into Hospital.patients, ordinal is the
-    patient's place within the class: (class name, ordinal) names a patient under every strategy.
+    arrival_s counts from the start of the warm-up: 0 for those present by then, whose numbers are in `present` and
+    whose times are what is left; class_index points into Hospital.patients, ordinal is the patient's place within
+    the class: (class name, ordinal) names a patient under every strategy.
     """
 
     class_index: list[int]
@@ -39,6 +40,7 @@ class PatientTable:
     need_s: list[int]  # in need, from arrival on; 0 for one given oxygen without need
     unrecognised: tuple[tuple[int, int], ...] = ()  # (arrival, seconds of need) of those given none
     steps: tuple[Flows, ...] = ()  # of each patient's flow after the first; none at all where it is empty
+    present: frozenset[int] = frozenset()  # who did not arrive in the run
 
     def __len__(self) -> int:
         """Return the number of patients."""
@@ -65,7 +67,8 @@ class Sample:
         steps: tuple[Flows, ...] = ()
         if any(each.flow_steps for each in classes):
             steps = tuple(_steps(classes[k], f) for k, f in zip(class_index, flow, strict=True))
-        return PatientTable(class_index, ordinal, arrival, flow, duration, need, tuple(missed), steps)
+        present = frozenset(np.flatnonzero(self.rows.view(np.ndarray)["present"]).tolist())
+        return PatientTable(class_index, ordinal, arrival, flow, duration, need, tuple(missed), steps, present)
 
 
 def _steps(kind: PatientClass, first_ml_min: int) -> Flows:
@@ -121,12 +124,13 @@ class Need(NamedTuple):
 
 
 def need_of(sample: Sample, classes: tuple[PatientClass, ...], midnight_s: int, end_s: int) -> Need:
-    """Return the need from midnight_s (the start of the horizon) to end_s."""
+    """Return the need from midnight_s (the start of the horizon) to end_s; who was present is no arrival."""
     rows = sample.rows
     arrival_s, index = _whole(rows, "arrival_s"), _whole(rows, "class_index")
     from_s = np.maximum(arrival_s, midnight_s)
     to_s = np.minimum(arrival_s + _whole(rows, "need_s"), end_s)
     inside = to_s > from_s
+    came = ((arrival_s >= midnight_s) & ~rows.view(np.ndarray)["present"])[inside]
     arrival_s, index, from_s, to_s = arrival_s[inside], index[inside], from_s[inside], to_s[inside]
     flow = _whole(rows, "flow_ml_min")[inside]
     gas = int((flow * (to_s - from_s)).sum())
@@ -139,7 +143,7 @@ def need_of(sample: Sample, classes: tuple[PatientClass, ...], midnight_s: int, 
     missed_s = _whole(missed, "arrival_s")
     unseen = np.minimum(missed_s + _whole(missed, "need_s"), end_s) - np.maximum(missed_s, midnight_s)
     return Need(
-        arrivals=tuple(np.bincount(index[arrival_s >= midnight_s], minlength=count).tolist()),
+        arrivals=tuple(np.bincount(index[came], minlength=count).tolist()),
         patients=tuple(np.bincount(index, minlength=count).tolist()),
         seconds=int((to_s - from_s).sum()),
         gas=gas,

@@ -13,10 +13,11 @@ from typing import Any
 import numpy.typing as npt
 from scipy.special import ndtri
 
+from o2sim.draws import cuts
 from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.spells import spells
+from o2sim.draws.spells import spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
@@ -59,6 +60,7 @@ class Draws:
         self._samples: dict[PackedAdmissions, Sample] = {}
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
+        self._cuts: list[tuple[tuple[Any, ...], npt.NDArray[Any]]] = []
         self._spells: list[tuple[str, tuple[RoadClosure, ...], tuple[dt.date, int, int], npt.NDArray[Any]]] = []
 
     @property
@@ -139,6 +141,20 @@ class Draws:
     def backup_open_s(self, law: Law, patient: int, loss: int) -> int:
         """Return the seconds until the back-up of a patient flows, by how many units were lost before."""
         return self._whole(law, "backup open", patient, loss, 0)
+
+    def listed_cuts(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
+        """Return the cuts [start, end) in s by plan and by record, apart and in order; recorded days are drawn."""
+        return cuts.cuts(self.key, hospital)
+
+    def listed_cut_records(self, hospital: Hospital) -> npt.NDArray[Any]:
+        """Return the same as records of spells.SPELL, drawn once for all strategies with the same ones."""
+        grid, power = hospital.grid, hospital.power
+        by = grid, power.load_shedding if power else (), hospital.start, hospital.warm_up_s, hospital.end_s
+        for known, found in self._cuts:
+            if known == by:
+                return found
+        self._cuts.append((by, spell_records(self.listed_cuts(hospital))))
+        return self._cuts[-1][1]
 
     def closures(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which no delivery arrives."""

@@ -12,8 +12,9 @@ from o2sim.compiler.jit import Key, Real, Record, Whole, Word
 from o2sim.draws.laws import CONSTANT, quantile_at, rounded, whole_draw
 from o2sim.draws.philox import WORDS, Words, block, stable_hash, uniform, unit
 from o2sim.draws.season import SEASON_DAYS
-from o2sim.draws.streams import ADMISSIONS, DAY_ORDINALS, FLOAT, INT, STREAM
+from o2sim.draws.streams import ADMISSIONS, FLOAT, INT, STREAM
 from o2sim.scenario.types.hospital import DAY_S
+from o2sim.scenario.types.records import DAY_ORDINALS
 
 ROW = np.dtype(  # one patient; need_s is 0 for one given oxygen without need
     [
@@ -23,6 +24,7 @@ ROW = np.dtype(  # one patient; need_s is 0 for one given oxygen without need
         ("need_s", "i8"),
         ("class_index", "i8"),
         ("ordinal", "i8"),
+        ("present", "?"),  # by the start of the run: the times are what is left of them
     ],
     align=True,
 )
@@ -92,7 +94,7 @@ def _add_row(
         row.arrival_s, row.class_index, row.ordinal = arrival_s, stream.class_index, stream.ordinals_from + nth
         row.flow_ml_min = rounded(quantile_at(stream.flow_ml_min, unit(flow)), 1)
         row.duration_s = rounded(quantile_at(stream.duration_s, unit(duration)), 1)
-        row.need_s = row.duration_s if stream.needs else 0
+        row.need_s, row.present = row.duration_s if stream.needs else 0, False
     return at + 1
 
 
@@ -134,25 +136,34 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
 
 
 @jit.compiled
-def _replayed(
-    admissions: Record,
-    stream: Record,
-    rows: Whole,
-    room: Whole,
-    at: Whole,
-    first: Whole,
-    offset_s: Whole,
-    ordinals: Whole,
-    count: Whole,
+def _replayed(stream: Record, rows: Whole, room: Whole, at: Whole) -> Whole:
+    """Write the patients that a run meets of a register; one who came before it is present at second 0."""
+    for nth in range(stream.recorded_rows):
+        if at < room:
+            row, arrival_s = _row(rows, at), _int(stream.recorded_arrival_s, nth).value
+            row.class_index, row.ordinal = stream.class_index, _int(stream.recorded_ordinal, nth).value
+            row.flow_ml_min = _int(stream.recorded_flow, nth).value
+            row.arrival_s, row.present = max(0, arrival_s), arrival_s < 0
+            row.need_s = row.duration_s = _int(stream.recorded_need_s, nth).value + min(0, arrival_s)
+        at += 1
+    return at
+
+
+@jit.compiled
+def _drawn_day(
+    admissions: Record, stream: Record, rows: Whole, room: Whole, at: Whole, day: Whole, drawn: Whole
 ) -> Whole:
-    """Write `count` patients of a register from row `first` on, those that fall into the run."""
-    for nth in range(count):
+    """Write the patients of a recorded day for a day of the run, those that fall into the run."""
+    first = _int(stream.recorded_day_rows, drawn).value
+    offset_s = (day - drawn) * DAY_S - admissions.lead_in_s
+    for nth in range(_int(stream.recorded_day_rows, drawn + 1).value - first):
         arrival_s = offset_s + _int(stream.recorded_arrival_s, first + nth).value
         if not 0 <= arrival_s < admissions.end_s:
             continue
         if at < room:
             row = _row(rows, at)
-            row.arrival_s, row.class_index, row.ordinal = arrival_s, stream.class_index, ordinals + nth
+            row.arrival_s, row.class_index, row.present = arrival_s, stream.class_index, False
+            row.ordinal = (admissions.day_zero + day) * DAY_ORDINALS + nth
             row.flow_ml_min = _int(stream.recorded_flow, first + nth).value
             row.need_s = row.duration_s = _int(stream.recorded_need_s, first + nth).value
         at += 1
@@ -163,17 +174,12 @@ def _replayed(
 def _registered(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Whole, key: Key) -> Whole:
     """Write the patients of a register: as it was, or whole days of it drawn, the same for all classes."""
     if not stream.resample:
-        offset_s = admissions.warm_up_s + stream.first_day * DAY_S
-        return _replayed(admissions, stream, rows, room, at, 0, offset_s, 0, stream.recorded_rows)
+        return _replayed(stream, rows, room, at)
     seed, replication = key
     for day in range(admissions.days):
         u = uniform(seed, replication, _RECORDED_DAY, np.uint64(0), admissions.day_zero + day)
         drawn = np.int64(math.floor(u * stream.recorded_days))
-        first = _int(stream.recorded_day_rows, drawn).value
-        count = _int(stream.recorded_day_rows, drawn + 1).value - first
-        offset_s = (day - drawn) * DAY_S - admissions.lead_in_s
-        ordinals = (admissions.day_zero + day) * DAY_ORDINALS
-        at = _replayed(admissions, stream, rows, room, at, first, offset_s, ordinals, count)
+        at = _drawn_day(admissions, stream, rows, room, at, day, drawn)
     return at
 
 
@@ -213,6 +219,7 @@ def _copy(source: Record, target: Record) -> None:
         source.duration_s,
     )
     target.need_s, target.class_index, target.ordinal = source.need_s, source.class_index, source.ordinal
+    target.present = source.present
 
 
 @jit.compiled

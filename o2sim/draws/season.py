@@ -8,9 +8,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass, Season
-from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.stages import stages
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Recorded, Season
+from o2sim.scenario.types.period import RESAMPLE
+from o2sim.scenario.types.records import flow_needed, placed
 
 Floats = npt.NDArray[np.float64]
 SEASON_DAYS = 365.25
@@ -54,25 +54,44 @@ def first_date(start: dt.date, warm_up_s: int) -> tuple[dt.date, int]:
 
 
 def mean_need(hospital: Hospital) -> list[int]:
-    """Return the gas (1/60 mL) needed on average by those admitted on each day, from the first of the run on.
+    """Return the gas (1/60 mL) needed on average on each day, from the first of the run on; of the recognised.
 
-    Yearly mean admissions times the season of the day, mean stay and mean flow, as it steps down; of the
-    recognised. Surges and the luck of the day are no part of it, nor is a season that a register may hold. A day's
-    patients stay on into later days, so the need itself follows the season by about a stay.
+    Drawn admissions: by those admitted on the day, yearly mean admissions times the season of the day, mean stay
+    and mean flow, as it steps down. Surges and the luck of the day are no part of it. A day's patients stay on
+    into later days, so the need itself follows the season by about a stay. A register whose days are drawn: that
+    of its mean day, by the days of its period. One that is replayed, or repeated by year: what its patients need
+    on that day itself.
     """
     day_zero, lead_in_s = first_date(hospital.start, hospital.warm_up_s)
     edges = np.arange(-(-(lead_in_s + hospital.end_s) // DAY_S) + 1, dtype=np.float64)
     total = np.zeros(len(edges) - 1)
     for kind in hospital.patients:
-        total += _a_day(kind) * np.diff(cumulative(edges, kind.season, day_zero))
+        if kind.recorded is not None and kind.recorded.use != RESAMPLE:
+            arrival_s, flow, need_s = placed_columns(hospital, kind.recorded)
+            total += kind.recognised * within(arrival_s, arrival_s + need_s, flow, edges * DAY_S - lead_in_s)
+        else:
+            a_day = kind.recognised * flow_needed(hospital, kind) * DAY_S
+            total += a_day * np.diff(cumulative(edges, kind.season, day_zero))
     return [int(gas) for gas in np.rint(total)]
 
 
-def _a_day(kind: PatientClass) -> float:
-    """Return the gas (1/60 mL: mL/min times s) needed by a yearly mean day's patients of a class."""
-    recorded = kind.recorded
-    if recorded is not None:  # flow and stay as they came together
-        both = sum(flow * need for flow, need in zip(recorded.flow_ml_min, recorded.need_s, strict=True))
-        return kind.recognised * both / recorded.days
-    rate = kind.admissions_per_day * kind.hypoxaemic * kind.recognised
-    return rate * sum(law_mean(stage.flow_ml_min) * stage.mean_s for stage in stages(kind))
+def placed_columns(hospital: Hospital, recorded: Recorded) -> tuple[Floats, Floats, Floats]:
+    """Return arrival (s from the start of the warm-up), flow and need of the patients that a run meets."""
+    rows = placed(recorded, hospital.start, hospital.warm_up_s, hospital.end_s)
+    columns = np.array(rows, dtype=np.float64).reshape(-1, 4)
+    return columns[:, 0], columns[:, 2], columns[:, 3]
+
+
+def within(start_s: Floats, end_s: Floats, weight: Floats, edges_s: Floats) -> Floats:
+    """Return the seconds of spells, each times its weight, between one edge and the next; shape (edges - 1,)."""
+
+    def until(moment_s: Floats) -> Floats:
+        """Return the weighted seconds that have passed since the moments before each edge."""
+        order = np.argsort(moment_s, kind="stable")
+        known = np.searchsorted(moment_s[order], edges_s)
+        weights, moments = (
+            np.concatenate([[0.0], np.cumsum(each[order])]) for each in (weight, weight * moment_s)
+        )
+        return np.asarray(edges_s * weights[known] - moments[known])
+
+    return np.diff(until(start_s) - until(end_s))

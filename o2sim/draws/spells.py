@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -33,6 +34,14 @@ _listed, _spell = jit.records(LISTED), jit.records(SPELL)
 _NONE = jit.memory(SPELL, 1)[:0]
 _KEPT = 64
 _packed: list[tuple[tuple[RoadClosure, ...], tuple[Any, ...], npt.NDArray[Any]]] = []  # the last used last
+
+
+def spell_records(found: Sequence[tuple[int, int]]) -> npt.NDArray[Any]:
+    """Return spells as records of SPELL; at least room for one, which keeps the address good."""
+    array: npt.NDArray[Any] = jit.memory(SPELL, len(found))
+    for place, spell in enumerate(found):
+        array[place] = spell
+    return array[: len(found)]
 
 
 def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:

@@ -6,6 +6,7 @@ A stream is what is drawn together: a class, one of its surges, those given oxyg
 from __future__ import annotations
 
 import operator
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,9 +18,11 @@ from o2sim.draws.laws import LAW, law_record
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import cosine, cumulative, first_date
 from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass, Recorded, Surge
+from o2sim.scenario.types.period import RESAMPLE
+from o2sim.scenario.types.records import placed
 
 SURGE_ORDINALS = 10**9  # the first surge's patients are numbered from here, the second's from twice this
-DAY_ORDINALS = 10**5  # a resampled day's patients are numbered from its date times this
+_NONE: Sequence[Sequence[int]] = ((), (), (), ())  # columns without a row
 FLOAT, INT = np.dtype([("value", "f8")]), np.dtype([("value", "i8")])
 
 STREAM = np.dtype(
@@ -43,11 +46,11 @@ STREAM = np.dtype(
         ("recognised", "f8"),
         ("recorded", "?"),
         ("resample", "?"),
-        ("first_day", "i8"),
         ("recorded_days", "i8"),
         ("recorded_rows", "i8"),
         ("recorded_day_rows", "i8"),  # addresses, INT: where each recorded day begins, shape (recorded_days + 1,)
-        ("recorded_arrival_s", "i8"),  # shape (recorded_rows,)
+        ("recorded_arrival_s", "i8"),  # shape (recorded_rows,): from the record's first day, or of the run
+        ("recorded_ordinal", "i8"),
         ("recorded_flow", "i8"),
         ("recorded_need_s", "i8"),
     ],
@@ -159,18 +162,24 @@ class _Packer:
         return found
 
     def _register(self, found: Recorded) -> dict[str, Any]:
-        self.expected += len(found.arrival_s) * (self.days / max(1, found.days) if found.resample else 1)
-        days = np.searchsorted(np.array(found.arrival_s), np.arange(found.days + 1) * DAY_S)
+        """Return the rows of a register: all of them where days are drawn, else those that the run meets."""
+        resample, columns, days = found.use == RESAMPLE, _NONE, np.zeros(0, dtype=np.int64)
+        if resample:
+            self.expected += len(found.arrival_s) * self.days / found.days
+            days = np.searchsorted(np.array(found.arrival_s), np.arange(found.days + 1) * DAY_S)
+            columns = found.arrival_s, [], found.flow_ml_min, found.need_s
+        else:
+            rows = placed(found, self.start, self.warm_up_s, self.end_s)
+            self.expected += len(rows)
+            columns = list(zip(*rows, strict=True)) or _NONE
+        names = ("recorded_arrival_s", "recorded_ordinal", "recorded_flow", "recorded_need_s")
         return {
             "recorded": True,
-            "resample": found.resample,
-            "first_day": found.first_day,
+            "resample": resample,
             "recorded_days": found.days,
-            "recorded_rows": len(found.arrival_s),
+            "recorded_rows": len(columns[0]),
             "recorded_day_rows": self._keep(INT, days),
-            "recorded_arrival_s": self._keep(INT, found.arrival_s),
-            "recorded_flow": self._keep(INT, found.flow_ml_min),
-            "recorded_need_s": self._keep(INT, found.need_s),
+            **{name: self._keep(INT, column) for name, column in zip(names, columns, strict=True)},
         }
 
     def _keep(self, dtype: np.dtype[Any], values: Any) -> int:

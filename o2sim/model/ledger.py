@@ -283,7 +283,7 @@ def need_in_horizon(
 ) -> tuple[list[int], list[int], int, int]:
     """Return arrivals and patients by class, patient-seconds and gas (1/60 mL) of need in the horizon.
 
-    The same under every strategy.
+    The same under every strategy; who is present at the start of the run is a patient, but no arrival.
     """
     arrivals, patients, seconds, gas = [0] * classes, [0] * classes, 0, 0
     rows = zip(table.class_index, table.arrival_s, table.need_s, strict=True)
@@ -291,7 +291,7 @@ def need_in_horizon(
         from_s = max(arrival_s, midnight_s)
         inside_s = min(arrival_s + need_s, end_s) - from_s
         if inside_s > 0:
-            arrivals[index] += arrival_s >= midnight_s
+            arrivals[index] += arrival_s >= midnight_s and number not in table.present
             patients[index] += 1
             seconds += inside_s
             gas += gas_needed(table.flows(number), from_s - arrival_s, from_s - arrival_s + inside_s)

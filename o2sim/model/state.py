@@ -20,7 +20,6 @@ from o2sim.model.store import CylinderStore, Order
 from o2sim.model.ward import open_wards, wards_of_classes
 from o2sim.outcome import LogEntry
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Power, Resupply
-from o2sim.scenario.types.spells import listed_cuts
 
 Part = TypeVar("Part")
 
@@ -94,7 +93,7 @@ class State:
         self.grid = _grid(hospital, draws)
         self.grid_up = True
         self.grid_holds = [True, True]  # by itself; by plan or record
-        self.listed_cuts = listed_cuts(hospital)
+        self.listed_cuts = draws.listed_cuts(hospital)
         self.voltage = _voltage(hospital, draws)
         self.chain = _chain(hospital, draws)
         self.cut_number = 0  # of the last cut, from 1

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from o2sim.draws.laws import quantile
-from o2sim.planning.need import YEAR, OnOxygen, on_oxygen
+from o2sim.planning.need import OnOxygen, on_oxygen
+from o2sim.planning.recorded_need import OfRegister, of_register
 from o2sim.planning.total_flow import flow_exceeded, midpoints, patients_exceeded
 from o2sim.scenario.types.hospital import (
     DAY_S,
@@ -26,7 +27,8 @@ from o2sim.scenario.types.hospital import (
     Power,
 )
 from o2sim.scenario.types.laws import law_mean
-from o2sim.scenario.types.spells import listed_cuts
+from o2sim.scenario.types.period import RESAMPLE
+from o2sim.scenario.types.records import grid_share
 from o2sim.scenario.types.stages import Stage, stages
 
 FLOWS_ML_MIN = (500, 1_000, 2_000, 5_000, 10_000)
@@ -45,7 +47,7 @@ class ClassFigures:
 
 @dataclass(frozen=True)
 class Demand:
-    """Oxygen given at one rate of admissions; _99 is what is exceeded 1 % of the time.
+    """Oxygen given at one rate of admissions, or on a register's day; _99 is what is exceeded 1 % of the time.
 
     patients and flows are of all who are given oxygen: those found in need, until they are weaned, and those given
     it without need; needed_ is the part of it that is needed. Cylinders a day and days of cover are for cylinders
@@ -87,8 +89,9 @@ class PlanningFigures:
     """What `o2sim check` prints for one hospital; flows in mL/min at 15 degC, 1 atm."""
 
     classes: tuple[ClassFigures, ...]
-    peak_day: dt.date | None  # the day with the highest mean flow; None without a season and surges
+    peak_day: dt.date | None  # of 366 days the one with the highest mean flow; None where all are alike
     surges: bool  # whether surges are in it
+    by_register: bool  # whether a register's own days are: the mean is then that of the horizon
     missed: float  # patients in need at once who are not recognised, yearly mean
     mean: Demand
     peak: Demand
@@ -108,18 +111,22 @@ class PlanningFigures:
 
 
 def planning_figures(hospital: Hospital) -> PlanningFigures:
-    """Return the planner's figures of one hospital; no simulation and no generator involved."""
+    """Return the planner's figures of one hospital; no simulation and no generator involved.
+
+    The peak is that of the 366 days from the start of the horizon on: of season and surges, and of the days of a
+    register that is replayed or repeated by year, as far as the horizon goes.
+    """
     classes = hospital.patients
     parts = [stage for item in classes for stage in stages(item)]
-    flows = [law_mean(part.flow_ml_min) for part in parts]
     end = hospital.start + dt.timedelta(seconds=hospital.horizon_s)
-    given = [on_oxygen(part, hospital.start, end) for part in parts]
-    by_day = np.array([each.by_day for each in given]).reshape(-1, YEAR)
-    day = int(np.argmax(np.array(flows) @ by_day)) if classes else 0
+    given = [_given(hospital, part, end) for part in parts]
+    day = int(np.argmax(sum(each.flow_by_day() for each in given))) if given else 0
     surges = any(item.surges for item in classes)
-    swings = surges or any(item.season is not None for item in classes)
+    by_register = any(isinstance(each, OfRegister) for each in given)
+    swings = surges or by_register or any(item.season is not None for item in classes)
     yearly = [(each.mean, each.needed_mean) for each in given]
     at_peak = [each.at(day) for each in given] if swings else yearly
+    flows = [(each.flow_ml_min, each.mean_flow_ml_min) for each in given]
     cylinders, units, power = hospital.cylinders, hospital.concentrators, hospital.power or Power()
     voltage = None if power.stabiliser else power.voltage
     return PlanningFigures(
@@ -129,9 +136,10 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         ),
         peak_day=hospital.start + dt.timedelta(days=day) if swings else None,
         surges=surges,
+        by_register=by_register,
         missed=sum(each.missed_mean for each in given),
-        mean=_demand(yearly, given, parts, cylinders),
-        peak=_demand(at_peak, given, parts, cylinders),
+        mean=_demand(yearly, given, flows, cylinders),
+        peak=_demand(at_peak, given, [each.flow_on(day) for each in given] if swings else flows, cylinders),
         cylinder_litres=cylinders.full_gas / 60_000 if cylinders else None,
         usable_litres=usable_gas(cylinders) / 60_000 if cylinders else None,
         cylinder_times=_cylinder_times(cylinders, classes) if cylinders else (),
@@ -146,6 +154,14 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
         generator=generator_carries(power.generator, units),
         not_in_share=_not_in_share(units, power) if units else (),
     )
+
+
+def _given(hospital: Hospital, part: Stage, end: dt.date) -> OnOxygen:
+    """Return the numbers of a stage of a class, from the start of the horizon on."""
+    recorded = part.patients.recorded
+    if recorded is not None and recorded.use != RESAMPLE:
+        return of_register(hospital, part, recorded)
+    return on_oxygen(part, hospital.start, end)
 
 
 def _of(item: PatientClass, parts: Sequence[Stage], numbers: Sequence[tuple[float, float]]) -> float:
@@ -224,18 +240,6 @@ def up_share(up: Law | None, down: Law | None, more_s: float = 0.0) -> float:
     return up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
 
 
-def grid_share(hospital: Hospital) -> float:
-    """Return the share of time the grid is up: by itself in the long run, by plan and record in the horizon."""
-    grid = hospital.grid
-    if grid is not None and grid.never_on:
-        return 0.0
-    share = up_share(grid.up_s, grid.down_s) if grid is not None else 1.0
-    cuts = sum(
-        end - max(start, hospital.warm_up_s) for start, end in listed_cuts(hospital) if end > hospital.warm_up_s
-    )
-    return share * (1 - cuts / hospital.horizon_s)
-
-
 def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
     """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
     battery = hospital.power.battery if hospital.power else None
@@ -252,14 +256,14 @@ def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
 def _demand(
     patients: Sequence[tuple[float, float]],
     given: Sequence[OnOxygen],
-    parts: Sequence[Stage],
+    flows: Sequence[tuple[Law, float]],
     cylinders: Cylinders | None,
 ) -> Demand:
-    """Return the demand of (patients given oxygen, patients in need) in each stage of a class."""
-    laws: list[Law] = [part.flow_ml_min for part in parts]
+    """Return the demand of (patients given oxygen, in need) in each stage, by law and mean of its flow."""
+    laws = [law for law, _ in flows]
     counts = [pair[0] for pair in patients]
     count, spreads = sum(counts), [n * each.spread for n, each in zip(counts, given, strict=True)]
-    flow, needed = (sum(pair[i] * law_mean(law) for pair, law in zip(patients, laws, strict=True)) for i in (0, 1))
+    flow, needed = (sum(pair[i] * mean for pair, (_, mean) in zip(patients, flows, strict=True)) for i in (0, 1))
     flow_99 = flow_exceeded(counts, laws, spreads=spreads) if flow > 0 else 0.0
     per_day = cover = None
     if cylinders is not None and usable_gas(cylinders) > 0:

@@ -12,6 +12,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from o2sim.draws.laws import quantile
 from o2sim.draws.season import cumulative
@@ -37,14 +38,27 @@ class OnOxygen:
     needed_by_day: Array
     missed_mean: float  # in need, but not recognised
     spread: float  # variance of the expected number over that number, by overdispersion
+    flow_ml_min: Law  # of one of those at once
+    mean_flow_ml_min: float
 
     def at(self, day: int) -> tuple[float, float]:
         """Return (given oxygen, in need) on a day."""
         return float(self.by_day[day]), float(self.needed_by_day[day])
 
+    def flow_by_day(self) -> Array:
+        """Return the mean total flow of those given oxygen on each day, in mL/min."""
+        return self.mean_flow_ml_min * self.by_day
+
+    def flow_on(self, _day: int) -> tuple[Law, float]:
+        """Return the law and the mean (mL/min) of the flow of one of those given oxygen on a day."""
+        return self.flow_ml_min, self.mean_flow_ml_min
+
 
 def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxygen:
-    """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen."""
+    """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen.
+
+    A register counts by its mean day here, as where its days are drawn; one that is replayed: recorded_need.py.
+    """
     item = stage.patients
     whole = quantile(item.duration_s, midpoints()) / DAY_S
     stays, mean_days = _clipped(stage, whole), stage.mean_s / DAY_S
@@ -64,6 +78,10 @@ def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxy
     given = found * longer + without * plain
     scale = _yearly(plain, surges, mean_days)
     both = found * longer_days + without * mean_days
+    flow = stage.flow_ml_min, law_mean(stage.flow_ml_min)
+    if item.recorded is not None:  # a long stay is met more often, and flow and stay came together
+        rows = slice(item.recorded.present, None)
+        flow = weighted(item.recorded.flow_ml_min[rows], item.recorded.need_s[rows]) or flow
     return OnOxygen(
         mean=found * _yearly(longer, surges, longer_days) + without * scale,
         by_day=given,
@@ -71,7 +89,24 @@ def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxy
         needed_by_day=needed,
         missed_mean=(need - found) * scale,
         spread=_spread(item, found + without, longer_stays, both),
+        flow_ml_min=flow[0],
+        mean_flow_ml_min=flow[1],
     )
+
+
+def weighted(values: ArrayLike, weights: ArrayLike) -> tuple[Law, float] | None:
+    """Return the law of values met as often as their weights say, by equally likely points, and its exact mean.
+
+    None where all weights are 0.
+    """
+    value, weight = (np.asarray(each, dtype=np.float64) for each in (values, weights))
+    whole = float(weight.sum())
+    if whole <= 0:
+        return None
+    order = np.argsort(value, kind="stable")
+    until = np.cumsum(weight[order]) / whole
+    places = np.minimum(np.searchsorted(until, midpoints()), len(order) - 1)
+    return Law("empirical", tuple(value[order][places].tolist())), float(value @ weight) / whole
 
 
 def _clipped(stage: Stage, stays: Array) -> tuple[Array, Array]:

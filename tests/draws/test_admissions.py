@@ -18,6 +18,7 @@ REGISTER = """arrival,class,flow,hours
 2027-01-02 12:30,adults,2,100
 2027-01-02 12:30,adults,4,1
 """
+KEPT = "{file: admissions.csv, from: 2027-01-01, to: 2027-01-10}"
 REST = "cylinders: {content: 6800 L, fleet: 4}\nstrategies: {only: {sources: [cylinder]}}\n"
 DAY_S = 86_400
 
@@ -42,7 +43,7 @@ def rows(hospital: Hospital, replication: int = 0) -> list[tuple[int, ...]]:
 
 def test_a_register_is_replayed_as_it_was(tmp_path) -> None:
     """Every row comes at its time, in every replication; times count from the start of the warm-up."""
-    classes = "{children: {register: {file: admissions.csv}}, adults: {register: {file: admissions.csv}}}"
+    classes = f"{{children: {{register: {KEPT}}}, adults: {{register: {KEPT}}}}}"
     hospital = from_file(tmp_path, classes, top="horizon: 10 days\nwarm_up: 1 day")
     expected = [
         (0, DAY_S + 6 * 3_600, 1_000, 36_000),
@@ -51,13 +52,14 @@ def test_a_register_is_replayed_as_it_was(tmp_path) -> None:
         (0, 3 * DAY_S, 500, 18_000),
     ]
     assert rows(hospital) == rows(hospital, 7) == expected
-    assert hospital.patients[1].admissions_per_day == 2 / 3  # two in the three days of the register
+    assert hospital.patients[1].admissions_per_day == 2 / 10  # two in the ten days of the register
 
 
 def test_days_since_the_start_and_rows_outside_the_run(tmp_path) -> None:
-    """Numbers count days from midnight of the start; what falls outside the run does not happen."""
+    """Numbers count days from midnight of the start; who comes after the run does not count."""
     register = "arrival,class,flow,hours\n0.5,all,1,1\n9.75,all,1,1\n10,all,1,1\n"
-    hospital = from_file(tmp_path, "{all: {register: {file: admissions.csv}}}", register)
+    kept = KEPT.replace("01-10", "01-11")
+    hospital = from_file(tmp_path, f"{{all: {{register: {kept}}}}}", register)
     assert [row[1] for row in rows(hospital)] == [DAY_S // 2, 39 * DAY_S // 4]
 
 
@@ -93,7 +95,7 @@ BAD = {
 def test_a_register_that_cannot_be_used_is_refused(row: str, tmp_path) -> None:
     """Each fault with the line of the CSV file."""
     with pytest.raises(ScenarioError, match=BAD[row]):
-        from_file(tmp_path, "{all: {register: {file: admissions.csv}}}", f"arrival,class,flow,hours\n{row}\n")
+        from_file(tmp_path, f"{{all: {{register: {KEPT}}}}}", f"arrival,class,flow,hours\n{row}\n")
 
 
 @pytest.mark.parametrize(
@@ -101,7 +103,7 @@ def test_a_register_that_cannot_be_used_is_refused(row: str, tmp_path) -> None:
     [
         ("file: ../admissions.csv", "lies elsewhere"),
         ("file: none.csv", "found no file"),
-        ("file: admissions.csv, use: again", "replay or resample"),
+        ("file: admissions.csv, use: again", "replay, resample or repeat by year"),
     ],
 )
 def test_a_register_obeys_the_rules_of_files(keys: str, found: str, tmp_path) -> None:

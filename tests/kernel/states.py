@@ -217,10 +217,10 @@ def run_to(where: Whole, steps: Whole, lines: Whole) -> Whole:
 def kernel_at(hospital: Hospital, draws: Draws, steps: int, lines: int = NEVER) -> State:
     """Run the compiled engine until so many steps are done, or a step has written more than so many lines."""
     packed, rows, room = pack(hospital), draws.sample(hospital).rows, LEAST_ROOM + 1
-    given = rows, draws.closure_records(hospital), draws.outage_records(hospital)
+    spells = draws.listed_cut_records(hospital), draws.closure_records(hospital), draws.outage_records(hospital)
     while True:
         memory = Memory(packed, room, 1)
-        if int(run_to(memory.start(*given, draws.key), steps, lines)) != FULL:
+        if int(run_to(memory.start(rows, spells, draws.key), steps, lines)) != FULL:
             k = memory.record[0]
             return State(int(k.steps), int(k.log_count), dict(_of_kernel(_Places(memory), k)))
         room *= 2

@@ -7,7 +7,7 @@ from itertools import zip_longest
 from typing import Any
 
 from hypothesis import strategies as st
-from random_hospitals import BATTERIES, GENERATORS, MEANS, hospitals, parted
+from random_hospitals import BATTERIES, GENERATORS, MEANS, RECORDS_OF_CUTS, hospitals, parted
 from states import NEVER, first_parted, states_where
 
 from o2sim.draws import Draws
@@ -66,7 +66,7 @@ def twin_hospitals(draw: Any) -> Hospital:
             generator = replace(generator, tank_ml=3_000, refuel=little)
         power = Power(SHED, None, False, generator, battery, draw(st.sampled_from([None, SUN])))
     if grid is not None and draw(st.booleans()):
-        grid = replace(grid, cuts=((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000)))
+        grid = replace(grid, **draw(st.sampled_from(RECORDS_OF_CUTS)))
     return replace(
         rules,
         horizon_s=draw(st.sampled_from([*[rules.horizon_s] * 7, LONG_S])),

@@ -16,7 +16,7 @@ from o2sim.scenario.changing.facilities import read_facilities
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 REGISTERED = WARD.replace("admissions: 1 / day, flow: 2 L/min, duration: {exponential: {mean: 40 h}}",
-                          "register: {file: admissions.csv, use: replay}")  # fmt: skip
+                          "register: {file: admissions.csv, from: 2027-01-01, to: 2027-12-31}")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -355,7 +355,9 @@ def test_observed_flows_and_cuts_can_be_frames_too():
     """An empirical law takes the column it names, the cut list its start and hours; files beside them stay."""
     grid = "{up: {exponential: {mean: 20 h}}, down: {lognormal: {median: 4 h, geometric_sd: 2}}}"
     flow = "{empirical: {file: flows.csv, column: flow, unit: L/min}}"
-    text = WARD.replace(grid, "{file: cuts.csv}").replace("flow: 2 L/min", f"flow: {flow}")
+    text = WARD.replace(grid, "{file: cuts.csv, from: 2027-01-01, to: 2027-12-31}").replace(
+        "flow: 2 L/min", f"flow: {flow}"
+    )
     flows = pd.DataFrame({"flow": [1, 2.5]})
     cuts = pd.DataFrame({"start": ["2027-01-03 18:00"], "hours": [3.0]})
     ward = o2sim.loads(text, tables={"flows.csv": flows, "cuts.csv": cuts})

@@ -108,8 +108,23 @@ REGISTER = tuple(zip(*[
     (200_000, 2_000, 3_600), (259_199, 1_000, 86_400),
 ], strict=True))  # fmt: skip
 REGISTERS = [
-    Recorded(False, -1, 3, *REGISTER),  # replayed, from the day before the horizon on
-    Recorded(True, 0, 3, *REGISTER),  # whole days drawn at random
+    Recorded("replay", -1, 3, *REGISTER),  # replayed, from the day before the horizon on
+    Recorded("resample", 0, 3, *REGISTER),  # whole days drawn at random
+    Recorded(
+        "replay", 0, 12, (-90_000, -20, *REGISTER[0]), (500, 2_000, *REGISTER[1]), (95_000, 50, *REGISTER[2])
+    ),
+    Recorded("repeat by year", -400, 365, tuple(DAY * 34 + each for each in REGISTER[0]), *REGISTER[1:]),
+]
+CUTS = ((-7_200, 1_800), (40_000, 40_001), (90_000, 120_000))
+RECORDS_OF_CUTS: list[dict[str, Any]] = [
+    {"cuts": CUTS, "first_day": -1, "days": 20},
+    {"cuts": CUTS, "first_day": -1, "days": 3, "use": "resample"},
+    {
+        "cuts": tuple((begin_s - 365 * DAY, end_s - 365 * DAY) for begin_s, end_s in CUTS),
+        "first_day": -400,
+        "days": 365,
+        "use": "repeat by year",
+    },
 ]
 CLASSES = st.lists(
     st.builds(

@@ -15,7 +15,7 @@ RECORDED = replace(
     ADULTS,
     name="recorded",
     recognised=0.7,
-    recorded=Recorded(True, 0, 4, (600, 90_000, 91_000), (1_000, 2_000, 500), (DAY_S, 7_200, 40_000)),
+    recorded=Recorded("resample", 0, 4, (600, 90_000, 91_000), (1_000, 2_000, 500), (DAY_S, 7_200, 40_000)),
 )
 STEPPED = replace(CHILDREN, name="stepped", flow_steps=(FlowStep(DAY_S, 0.5), FlowStep(3 * DAY_S, 0.25)))
 CLASSES = [CHILDREN, replace(ADULTS, recognised=0.8), RECORDED, STEPPED]

@@ -131,9 +131,9 @@ def test_parts_are_undone_by_a_strategy():
 def test_recorded_cuts_are_joined_and_counted_from_the_start(tmp_path, rows):
     """With an end or with hours, in any order."""
     (tmp_path / "cuts.csv").write_text(rows)
-    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv}}\n")
+    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv, from: 2027-02-20, to: 2027-03-21}}\n")
     (hospital,) = load(tmp_path / "s.yaml").hospitals.values()
-    assert hospital.grid == Grid(cuts=((-2 * DAY_S, -DAY_S), (66_600, DAY_S + 1_800)))
+    assert hospital.grid == Grid(cuts=((-2 * DAY_S, -DAY_S), (66_600, DAY_S + 1_800)), first_day=-9, days=30)
     assert planning_figures(hospital).grid_share == pytest.approx(1 - 6 / 240)
 
 
@@ -169,7 +169,7 @@ def test_sources_that_carry_no_unit_and_a_record_of_other_years_are_doubtful(tmp
     told = {problem.field for problem in warnings(loads(text))}
     assert {"power.battery.inverter", "power.generator.power"} <= told
     (tmp_path / "cuts.csv").write_text("start,hours\n2019-03-01,2\n")
-    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv}}\n")
+    (tmp_path / "s.yaml").write_text(UNITS + "power: {grid: {file: cuts.csv, from: 2019-03-01, to: 2027-12-31}}\n")
     assert "power.grid.file" in {problem.field for problem in warnings(load(tmp_path / "s.yaml"))}
 
 

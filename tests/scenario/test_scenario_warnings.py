@@ -265,7 +265,9 @@ def test_nobody_is_missing_from_a_register(tmp_path):
     """A register holds those who were given oxygen: which share was recognised is not asked for."""
     (tmp_path / "r.csv").write_text("arrival,class,flow,hours\n2027-01-02 10:00,child,1,20\n")
     plain = "    admissions: 1 / day\n    flow: 1 L/min\n    duration: 24 h\n"
-    (tmp_path / "s.yaml").write_text(SMALL.replace(plain, "    register: {file: r.csv}\n"))
+    (tmp_path / "s.yaml").write_text(
+        SMALL.replace(plain, "    register: {file: r.csv, from: 2027-01-01, to: 2027-12-31}\n")
+    )
     assert ASKED_FOR not in {each.field for each in warnings(load(tmp_path / "s.yaml"))}
     assert ASKED_FOR in {each.field for each in warnings(loads(SMALL))}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from o2sim.draws import Draws
+from o2sim.draws.cuts import are_drawn
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import FULL
@@ -23,10 +24,11 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
     twice as much: draws depend on nothing that happens.
     """
     packed, rows = pack(hospital), draws.sample(hospital).rows
-    closures, outages = draws.closure_records(hospital), draws.outage_records(hospital)
+    cuts = draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts
+    spells = cuts, draws.closure_records(hospital), draws.outage_records(hospital)
     memory = _spare(packed, _LINES if log else 0)
     for _ in range(_TRIES):
-        status = int(run(memory.start(rows, closures, outages, draws.key)))
+        status = int(run(memory.start(rows, spells, draws.key)))
         if status == FULL:
             memory = Memory(packed, 2 * memory.room, memory.lines)
         elif status != 0:

@@ -30,7 +30,10 @@ BY_WARD_NAMES = tuple(name.removeprefix("ward_") for name in BY_WARD)
 LEAST_ROOM = 64  # patients at once, to begin with
 _EVENTS_A_PATIENT = 8
 _PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
-_PER_RUN = ("rows", "row_count", "closures", "closure_count", "outages", "outage_count", "seed", "replication")
+_PER_RUN = (
+    "rows", "row_count", "cuts_listed", "cuts_listed_count", "closures", "closure_count",
+    "outages", "outage_count", "seed", "replication",
+)  # fmt: skip
 
 
 def _ledger_places() -> Iterator[tuple[str, int, int]]:
@@ -66,7 +69,6 @@ class Memory:
         k.classes, k.class_words = jit.address(packed.classes), jit.address(packed.words)
         order = hospital.strategy.sources
         k.source_places = [order.index(each) if each in order else len(order) for each in records.SOURCE_NAMES]
-        k.cuts_listed, k.cuts_listed_count = self._at(packed.cuts)
         k.generator_gaps, k.generator_gap_count = self._at(packed.generator_gaps)
         k.devices = jit.address(packed.devices)
         k.sending, k.mean_need = jit.address(packed.sending), jit.address(packed.mean_need)
@@ -99,12 +101,12 @@ class Memory:
         self._flags = self.days.view(np.ndarray)["value"]
         self._days = self.daily.view(np.ndarray)["values"]
 
-    def start(self, rows: Array, closures: Array, outages: Array, key: tuple[int, int]) -> int:
-        """Set everything back to the start, for these patients and spells; return the address for the loop."""
+    def start(self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int]) -> int:
+        """Set all back to the start, for these patients, cuts, closures and outages; return the loop's address."""
         for array, at_start in self._start:
             array[:] = at_start
-        self.given = rows, closures, outages  # compiled code points to them
-        found = (*self._at(rows), *self._at(closures), *self._at(outages), *(word & MASK for word in key))
+        self.given = rows, *spells  # compiled code points to them
+        found = [*(part for each in self.given for part in self._at(each)), *(word & MASK for word in key)]
         for place, value in zip(self._per_run, found, strict=True):
             place[0] = value
         return jit.address(self.record)

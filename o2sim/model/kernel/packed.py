@@ -10,12 +10,13 @@ import numpy.typing as npt
 from o2sim.compiler import jit
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import mean_need
-from o2sim.draws.spells import SPELL
+from o2sim.draws.spells import spell_records
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.packing import NUMBER
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
 from o2sim.scenario.types.hospital import Hospital
-from o2sim.scenario.types.spells import gaps, listed_cuts, window_spells
+from o2sim.scenario.types.records import listed_cuts
+from o2sim.scenario.types.spells import gaps, window_spells
 
 Array = npt.NDArray[Any]
 _KEPT = 64
@@ -33,7 +34,7 @@ class PackedHospital:
     sending: Array
     devices: Array
     mean_need: Array
-    cuts: Array
+    cuts: Array  # all but those of recorded days that are drawn
     generator_gaps: Array
     kept: tuple[Array, ...]
     spare: list[Any] = field(default_factory=list)  # memory of runs that are over, for the next one
@@ -52,7 +53,7 @@ def pack(hospital: Hospital) -> PackedHospital:
         classes[place] = records.CLASS.pack(kind, kept)[0]
         words[place].word = stable_hash(kind.name)
     stock = _sending(hospital), _devices(hospital), _mean_need(hospital)
-    spells = _spells(listed_cuts(hospital)), _spells(_hours(hospital))
+    spells = spell_records(listed_cuts(hospital)), spell_records(_hours(hospital))
     _packed.append(PackedHospital(hospital, rules, classes, words, *stock, *spells, tuple(kept)))
     del _packed[:-_KEPT]
     return _packed[-1]
@@ -99,11 +100,3 @@ def _hours(hospital: Hospital) -> tuple[tuple[int, int], ...]:
         return ()
     allowed = window_spells(generator.hours, hospital.start, hospital.warm_up_s, hospital.end_s)
     return gaps(allowed, hospital.end_s)
-
-
-def _spells(found: tuple[tuple[int, int], ...]) -> Array:
-    """Return spells as records; at least room for one, which keeps the address good."""
-    array = jit.memory(SPELL, len(found))
-    for place, spell in enumerate(found):
-        array[place] = spell
-    return array[: len(found)]

@@ -2,14 +2,33 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from o2sim.looks.words import number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.building.reader import WEEKDAYS
-from o2sim.scenario.types.hospital import Battery, Concentrators, Generator, Hospital, Law, Power, Window
+from o2sim.scenario.types.hospital import (
+    Battery,
+    Concentrators,
+    Generator,
+    Grid,
+    Hospital,
+    Law,
+    Power,
+    Recorded,
+    Window,
+)
 from o2sim.scenario.types.laws import law_mean
+from o2sim.scenario.types.period import BY_YEAR, REPLAY, RESAMPLE
 from o2sim.scenario.types.power import EVERY_DAY
+from o2sim.scenario.types.records import share_recorded
+
+HOW: dict[str, str] = {
+    REPLAY: "replayed as {}",
+    RESAMPLE: "whole recorded days are drawn at random",
+    BY_YEAR: "days outside take the same date of the latest recorded year",
+}
 
 
 def sentences(hospital: Hospital) -> Iterator[str]:
@@ -20,7 +39,7 @@ def sentences(hospital: Hospital) -> Iterator[str]:
     yield from _failures(units, stabiliser=power.stabiliser)
     yield from _concentration(units)
     if hospital.grid is not None and hospital.grid.cuts:
-        yield f"{len(hospital.grid.cuts)} cuts of the grid come from a record."
+        yield _recorded(hospital, hospital.grid)
     if power.load_shedding:
         yield f"The grid is switched off by plan: {_windows(power.load_shedding)}."
     if power.voltage is not None:
@@ -41,6 +60,22 @@ def sentences(hospital: Hospital) -> Iterator[str]:
     if (power.generator and power.generator.power_w) or (power.battery and power.battery.inverter_w):
         first = "the fewest patients" if power.shed_first == "patients" else "the highest number"
         yield f"When the power cannot carry all units, the one with {first} stops first."
+
+
+def _recorded(hospital: Hospital, grid: Grid) -> str:
+    count = "1 cut" if len(grid.cuts) == 1 else f"{len(grid.cuts)} cuts"
+    lasts = "" if grid.scale == 1 else f", each {number(grid.scale)} times as long as it was"
+    if not grid.days:
+        return f"{count} of the grid come from a record."
+    up = f"the grid is up {percent(share_recorded(grid))} of that time"
+    how = HOW[grid.use].format("they were")
+    return f"{count} of the grid, {kept(hospital, grid)}, are recorded{lasts}: {how}; {up}."
+
+
+def kept(hospital: Hospital, record: Grid | Recorded) -> str:
+    """Return the days between which a record was kept."""
+    first = hospital.start + dt.timedelta(days=record.first_day)
+    return f"{first} to {first + dt.timedelta(days=record.days - 1)}"
 
 
 def _failures(units: Concentrators, *, stabiliser: bool) -> Iterator[str]:

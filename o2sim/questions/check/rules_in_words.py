@@ -17,6 +17,7 @@ from o2sim.scenario.types.hospital import (
     Hospital,
     Law,
     Manifold,
+    Recorded,
     Resupply,
     Scenario,
     Transfer,
@@ -57,9 +58,7 @@ def _rules(hospital: Hospital) -> Iterator[str]:
 def _demand(hospital: Hospital) -> Iterator[str]:
     for kind in hospital.patients:
         if kind.recorded is not None:
-            how = "whole recorded days are drawn at random" if kind.recorded.resample else "replayed as it was"
-            count, days = len(kind.recorded.arrival_s), _count(kind.recorded.days, "day")
-            yield f"Admissions of {kind.name} come from a register of {count} in {days}, {how}."
+            yield _register(hospital, kind.name, kind.recorded)
         if kind.overdispersion > 1:
             yield f"The daily number of {kind.name} has a variance of {kind.overdispersion:g} times its mean."
         for surge in kind.surges:
@@ -70,6 +69,14 @@ def _demand(hospital: Hospital) -> Iterator[str]:
             yield f"No {kind.name} are sent on."
     if hospital.transfer is not None:
         yield f"Patients {_sent_on(hospital.transfer)}"
+
+
+def _register(hospital: Hospital, name: str, recorded: Recorded) -> str:
+    count, days = len(recorded.arrival_s) - recorded.present, _count(recorded.days, "day")
+    there = f", and {recorded.present} present when it begins" if recorded.present else ""
+    kept = power_in_words.kept(hospital, recorded)
+    how = power_in_words.HOW[recorded.use].format("it was")
+    return f"Admissions of {name} come from a register of {count} in {days}{there}, {kept}: {how}."
 
 
 def _sent_on(rule: Transfer) -> str:

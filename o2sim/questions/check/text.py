@@ -52,6 +52,8 @@ def _need(one: PlanningFigures, strategies: list[str], figures: Mapping[str, Pla
     if one.peak_day is None:
         return said
     peak_of = "At the peak of season and surges" if one.surges else "At the season's peak"
+    if one.by_register:
+        peak_of = "On the busiest day of the register"
     return (
         f"{said} {peak_of}, about {day_month(one.peak_day)}, it is {number(peak.patients)} patients "
         f"and {number(peak.litres_per_day)} litres a day; 1 % of the time {_exceeded(peak)}."
@@ -159,7 +161,7 @@ def floor_seconds(minutes: float) -> int:
 
 
 def need_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:
-    """Return the need: yearly mean, and beside it the day of the season's peak; once where strategies agree."""
+    """Return the need: its mean, and beside it that of the busiest day; once where strategies agree."""
     return [
         _need_table(one, "The need" if len(names) == len(figures) else f"The need under {quoted(names)}")
         for names, one in needs(figures)
@@ -184,7 +186,8 @@ def _need_table(one: PlanningFigures, title: str) -> Table:
     rows += [(head, cell(one.mean), cell(one.peak)) for head, cell in cells]
     if one.peak_day is None:
         return Table((title, "yearly mean"), tuple(row[:2] for row in rows))
-    return Table((title, "yearly mean", f"peak, {day_month(one.peak_day)}"), tuple(rows))
+    mean = "mean of the horizon" if one.by_register else "yearly mean"
+    return Table((title, mean, f"peak, {day_month(one.peak_day)}"), tuple(rows))
 
 
 def supply_tables(figures: Mapping[str, PlanningFigures]) -> list[Table]:

@@ -39,7 +39,8 @@ def load(path: str | Path, tables: AnyMapping[str, pd.DataFrame] | None = None) 
 
     tables: data frames in place of such files, by the name that the scenario has for the file. A register of
     admissions (`patients.CLASS.register.file`) has the columns arrival (a time, or days since the start), class,
-    flow (L/min) and hours; recorded power cuts have start and end, or start and hours; an empirical law (of flows,
+    flow (L/min) and hours; recorded power cuts have start and end, or start and hours, and an open cut
+    neither end nor hours; an empirical law (of flows,
     stays, lead times ...) is the column it names, in the unit it names.
     Times with a time zone need `time_zone` beside `file`.
     Raises ScenarioError with every problem found, also for a file that is missing, too large or no text.

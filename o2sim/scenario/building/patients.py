@@ -42,12 +42,14 @@ def _of_register(setting: Setting, values: Values, rows: Register) -> dict[str, 
         if values.states(key):
             values.fault(key, f"{key} beside a register of admissions", "one of them", "delete one")
     values.need_all()
-    recorded = books.of_class(setting.problems, rows, values.name, setting.general.start)
+    recorded = books.of_class(setting.problems, rows, values.name, setting.general)
+    came = len(recorded.arrival_s) - recorded.present
+    kept = slice(recorded.present if came else 0, None)  # long stays are seen more often among those present
     return {
         "recorded": recorded,
-        "admissions_per_day": len(recorded.arrival_s) / recorded.days,
-        "flow_ml_min": books.empirical(recorded.flow_ml_min),
-        "duration_s": books.empirical(recorded.need_s),
+        "admissions_per_day": came / recorded.days,
+        "flow_ml_min": books.empirical(recorded.flow_ml_min[kept]),
+        "duration_s": books.empirical(recorded.need_s[kept]),
     }
 
 

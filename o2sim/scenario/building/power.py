@@ -6,13 +6,13 @@ from typing import Any
 
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.columns import dialect_of
-from o2sim.scenario.building.record_rows import read_cuts
+from o2sim.scenario.building.recorded_cuts import recorded_grid
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.laws import Law
-from o2sim.scenario.types.power import Grid, Window
+from o2sim.scenario.types.power import OF_RECORD, Grid, Window
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 IDLE_ML_H_PER_KW = 46  # of the power stated, 0.037 L/h for each kVA at a power factor of 0.8: FUEL_CHARTS
@@ -93,15 +93,21 @@ def grid(setting: Setting, values: Values) -> Grid | None:
     if found == "none":
         return Grid(never_on=True)
     found.need_all()
-    allowed, written = "up and down, or file", dialect_of(found)
-    stated = set(found.node.entries).difference(DIALECT_KEYS)
-    if stated == {"file"}:
-        beside, start = setting.reader.beside, setting.general.start
-        return Grid(cuts=read_cuts(beside, found.node, found["file"], written, start))
-    if "file" in stated or written != Dialect():  # which is how a file is written
+    stated, allowed = set(found.node.entries).difference(DIALECT_KEYS), "up and down, or file"
+    if "file" in stated and stated.isdisjoint(("up", "down")):
+        return recorded_grid(setting, found)
+    if "file" in stated:
+        hint = "a recorded list has no laws: use, and scale, which makes all cuts longer or shorter, can be varied"
+        raise found.fault("", describe(found.node), allowed, hint)
+    if dialect_of(found) != Dialect():  # which is how a file is written
         raise found.fault("", describe(found.node), allowed)
     if stated == {"up", "down"}:
         return Grid(found["up"], found["down"])
+    for name in OF_RECORD:
+        if name in stated:
+            raise found.fault(
+                name, f"{name}, but no file", "with a file of recorded cuts", "delete it, or write file"
+            )
     for field in section_of(Grid).fields[:2]:
         if field.name not in stated:
             path = f"{found.node.path}.{field.name}"

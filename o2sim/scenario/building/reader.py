@@ -254,7 +254,8 @@ class Reader:
         values = self.section(node, item.section)
         if not values.sound:
             raise RefusedError
-        return read_register(self.beside, node, values["file"], dialect_of(values), resample=values["use"])
+        register = read_register(self.beside, node, values["file"], dialect_of(values))
+        return replace(register, use=values["use"], first=values["from"], last=values["to"])
 
     def _time_zone(self, node: Node, item: Field) -> int:
         """Return how far the clock of a place is ahead of UTC, in s."""

@@ -1,5 +1,7 @@
 """Rows of records beside a scenario: power cuts, and registers of admissions.
 
+A cut has its end or its hours; one with neither was not over when the record ended.
+
 A register has the columns arrival (a date with or without a time, or the number of days since midnight of `start`,
 from 0), class, flow (L/min where no unit is written) and hours on oxygen; other columns are not read. A list of
 cuts has start, and end or hours.
@@ -17,8 +19,8 @@ from o2sim.scenario.building.beside import MOST_ROWS, Beside
 from o2sim.scenario.building.cells import MONTHS, CellError, shown
 from o2sim.scenario.building.columns import Form, Record, own_names, record, refuse_time_apart
 from o2sim.scenario.building.sheet import Row
-from o2sim.scenario.text.nodes import Mapping, Node
-from o2sim.scenario.types.spells import Spell, merged
+from o2sim.scenario.text.nodes import Mapping
+from o2sim.scenario.types.period import REPLAY, Use
 from o2sim.scenario.types.tables import YEAR_FIRST, Dialect
 
 MOST_CUTS = 20_000
@@ -45,16 +47,19 @@ class Admission:
     name: str
     flow_ml_min: int
     need_s: int
+    line: int = 0
 
 
 @dataclass(frozen=True)
 class Register:
-    """The rows of a file, all classes."""
+    """The rows of a file, all classes; how they are used, and the first and last day of the book if stated."""
 
-    node: Node
+    node: Mapping
     file: str
-    resample: bool
     rows: tuple[Admission, ...]
+    use: Use = REPLAY
+    first: dt.date | None = None
+    last: dt.date | None = None
 
 
 @dataclass(frozen=True)
@@ -63,20 +68,21 @@ class Cut:
 
     start_s: int
     end_s: int | None
+    line: int
 
 
-def read_register(beside: Beside, node: Mapping, file: str, dialect: Dialect, *, resample: bool) -> Register:
+def read_register(beside: Beside, node: Mapping, file: str, dialect: Dialect) -> Register:
     """Return the register in a file; raise RefusedError with all that is wrong with it noted."""
     at, names = node.entries["file"], own_names(beside, node, dialect, COLUMNS)
 
     def rows() -> tuple[Admission, ...]:
         return _admissions(record(beside, at, file, dialect, names, _REGISTER))
 
-    return Register(node, file, resample, beside.once(at, file, ("register", dialect), rows))
+    return Register(node, file, beside.once(at, file, ("register", dialect), rows))
 
 
-def read_cuts(beside: Beside, node: Mapping, file: str, dialect: Dialect, start: dt.date) -> tuple[Spell, ...]:
-    """Return recorded cuts [start, end) in s from midnight of the start date, joined where they meet.
+def read_cuts(beside: Beside, node: Mapping, file: str, dialect: Dialect, start: dt.date) -> tuple[Cut, ...]:
+    """Return recorded cuts in the order of the file.
 
     Raises RefusedError with all that is wrong with the file noted.
     """
@@ -85,8 +91,7 @@ def read_cuts(beside: Beside, node: Mapping, file: str, dialect: Dialect, start:
     def rows() -> tuple[Cut, ...]:
         return _cuts(record(beside, at, file, dialect, names, _CUTS), dt.datetime.combine(start, dt.time()))
 
-    cuts = beside.once(at, file, ("cuts", dialect, start), rows)
-    return merged((cut.start_s, cut.end_s) for cut in cuts if cut.end_s is not None)
+    return beside.once(at, file, ("cuts", dialect, start), rows)
 
 
 def _admissions(known: Record) -> tuple[Admission, ...]:
@@ -102,7 +107,7 @@ def _admissions(known: Record) -> tuple[Admission, ...]:
             except CellError as error:
                 wrong.add(row.line, column, error)
         if len(values) == len(COLUMNS):
-            found_rows.append(Admission(*values))  # type: ignore[arg-type]
+            found_rows.append(Admission(*values, line=row.line))  # type: ignore[arg-type]
     if {"days"} < set(forms):
         dates = min(line for form, line in forms.items() if form != "days")
         lines = " and ".join(map(str, sorted((forms["days"], dates))))
@@ -201,9 +206,7 @@ def _of_times(
     begin, end = stated["start"], stated.get("end")
     start_s = round((begin - zero).total_seconds())
     if end is None:
-        if hours_s is None:
-            raise CellError("found nothing", CUTS_FORM)
-        return Cut(start_s, start_s + hours_s)
+        return Cut(start_s, None if hours_s is None else start_s + hours_s, row.line)
     lasts_s = round((end - begin).total_seconds())
     said = f"found {shown(known.text(row, 'end'))}"
     if lasts_s <= 0:
@@ -212,7 +215,7 @@ def _of_times(
         lasts, stated_h = units.format_duration(lasts_s), units.format_duration(hours_s)
         found = f"{said}: that is {lasts} after it begins, but its hours say {stated_h}"
         raise CellError(found, "an end and hours that agree", "mend one of them, or leave one empty")
-    return Cut(start_s, start_s + lasts_s)
+    return Cut(start_s, start_s + lasts_s, row.line)
 
 
 def _backwards(begin: dt.datetime, end: dt.datetime) -> str:

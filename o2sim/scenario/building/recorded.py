@@ -4,40 +4,64 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterator
 
-from o2sim.scenario.building.record_rows import Register
-from o2sim.scenario.text.problems import Problems, listing, nearest, quote
-from o2sim.scenario.types.hospital import DAY_S, Law, Recorded
+from o2sim.scenario.building.periods import Period, Record, check_run, outside, period
+from o2sim.scenario.building.record_rows import Admission, Register
+from o2sim.scenario.text.problems import Problems, RefusedError, listing, nearest, quote
+from o2sim.scenario.types.hospital import DAY_S, General, Law, Recorded
 
 FARTHEST_DAYS = 36_525  # of an arrival from the start: a hundred years
+Timed = tuple[int, Admission]  # second of arrival, from midnight of the start
 
 
-def of_class(problems: Problems, register: Register, name: str, start: dt.date) -> Recorded:
+def of_class(problems: Problems, register: Register, name: str, general: General) -> Recorded:
     """Return the admissions of one class, in order of arrival; raise RefusedError where there are none."""
-    midnight = dt.datetime.combine(start, dt.time())
-    seconds = [_seconds(row.arrival, midnight) for row in register.rows]
-    first_day = min(seconds) // DAY_S
-    if max(map(abs, seconds)) > FARTHEST_DAYS * DAY_S:
+    midnight = dt.datetime.combine(general.start, dt.time())
+    rows = [(_seconds(row.arrival, midnight), row) for row in register.rows]
+    if max(abs(second) for second, _ in rows) > FARTHEST_DAYS * DAY_S:
         raise problems.add(register.node, f"{register.file}: found an arrival a hundred years from the start")
     chosen = sorted(
-        (second - first_day * DAY_S, place)
-        for place, (second, row) in enumerate(zip(seconds, register.rows, strict=True))
-        if row.name == name
+        ((second, place, row) for place, (second, row) in enumerate(rows) if row.name == name),
+        key=lambda each: each[:2],
     )
-    if not chosen:
-        names = sorted({row.name for row in register.rows})
-        found = f"{register.file} has no admissions of class {quote(name)}"
-        allowed = f"one of the class column: {listing([quote(each) for each in names[:10]])}"
-        raise problems.add(register.node, found, allowed, nearest(name, names))
-    rows = [register.rows[place] for _, place in chosen]
+    nobody = None if chosen else _nobody(problems, register, name)
+    record = Record("register", register.node, register.file, register.use, register.first, register.last)
+    days = sorted(second // DAY_S for second, _ in rows)
+    kept = period(problems, record, (general.start + dt.timedelta(days=day) for day in (days[0], days[-1])))
+    from_s = kept.first_day(general.start) * DAY_S
+    outside(problems, record, kept, _outside(rows, kept, general.start))
+    check_run(problems, record, kept, general)
+    if nobody is not None:
+        raise nobody
     return Recorded(
-        resample=register.resample,
-        first_day=first_day,
-        days=max(seconds) // DAY_S - first_day + 1,
-        arrival_s=tuple(second for second, _ in chosen),
-        flow_ml_min=tuple(row.flow_ml_min for row in rows),
-        need_s=tuple(row.need_s for row in rows),
+        use=register.use,
+        first_day=kept.first_day(general.start),
+        days=kept.days,
+        arrival_s=tuple(second - from_s for second, _, _ in chosen),
+        flow_ml_min=tuple(row.flow_ml_min for _, _, row in chosen),
+        need_s=tuple(row.need_s for _, _, row in chosen),
+        stated=kept.stated,
     )
+
+
+def _nobody(problems: Problems, register: Register, name: str) -> RefusedError:
+    """Note that a class has no row; return what may be raised."""
+    names = sorted({row.name for row in register.rows})
+    found = f"{register.file} has no admissions of class {quote(name)}"
+    allowed = f"one of the class column: {listing([quote(each) for each in names[:10]])}"
+    return problems.add(register.node, found, allowed, nearest(name, names))
+
+
+def _outside(rows: list[Timed], kept: Period, start: dt.date) -> Iterator[tuple[int, str]]:
+    """Yield (line, what was found) of rows outside the period, but for patients present when the book begins."""
+    from_s = kept.first_day(start) * DAY_S
+    for second, row in rows:
+        date = start + dt.timedelta(days=second // DAY_S)
+        if second >= from_s + kept.days * DAY_S:
+            yield row.line, f"{date}, after the last day of the register"
+        elif second < from_s and second + row.need_s <= from_s:
+            yield row.line, f"{date}, before the first day of the register, and a stay that ends before it"
 
 
 def empirical(values: tuple[int, ...]) -> Law:

@@ -20,6 +20,7 @@ from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import of_tree, text_of
 from o2sim.scenario.building.uncertain import resolved
 from o2sim.scenario.changing.fleet_levels import STRATEGIES, Keys, listed_strategies, moves, said
+from o2sim.scenario.changing.recorded_parts import check_recorded
 from o2sim.scenario.keys.fields import TOP, Section
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
@@ -120,6 +121,7 @@ def changed(
         keys = split(root, path, label)
         value = value_node(text, path, label)
         for keys_there in places_of(root, keys, strategy):
+            check_recorded(root, keys_there, path, label)
             root = set_at(root, keys_there, value, label)
             places.append(_stated_as_whole(keys_there))
     moved = moves(source.root, root, set(map(".".join, places))) if move_levels else {}

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 
 from o2sim.errors import Problem
 from o2sim.quantities.gas import GAS_PER_LITRE
+from o2sim.scenario.checks.of_records import begins_with_run, of_cuts, of_registers
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.types.bedside import ALWAYS_HUMIDIFIED
-from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass, Scenario
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, Scenario
 from o2sim.scenario.types.laws import law_high, law_maximum, law_mean, law_minimum, share_above
-from o2sim.scenario.types.spells import listed_cuts
-from o2sim.scenario.types.stages import stages
+from o2sim.scenario.types.records import at_once, flow_needed, grid_share, mean_cut_s
 from o2sim.scenario.types.times import Time, mean_s
 
 LITRES_A_DAY = 1.44  # per mL/min
@@ -112,7 +112,18 @@ def _idle_monitor(scenario: Scenario) -> Iterator[Problem]:
 
 
 def _doubts(hospital: Hospital) -> Iterator[Doubt]:
-    for check in (_admissions, _tolerance, _hands, _flows, _supply, _power, _wards, _bedside):
+    for check in (
+        _admissions,
+        of_registers,
+        _tolerance,
+        _hands,
+        _flows,
+        _supply,
+        of_cuts,
+        _power,
+        _wards,
+        _bedside,
+    ):
         yield from check(hospital)
     if hospital.cylinders is not None:
         for of_stock in (
@@ -129,7 +140,7 @@ def _doubts(hospital: Hospital) -> Iterator[Doubt]:
 
 
 def _admissions(hospital: Hospital) -> Iterator[Doubt]:
-    """A surge or a register that the run does not meet changes nothing."""
+    """A surge that the run does not meet changes nothing."""
     for patients in hospital.patients:
         for place, surge in enumerate(patients.surges, 1):
             begins_s = hospital.warm_up_s + (surge.start - hospital.start).days * DAY_S
@@ -141,10 +152,6 @@ def _admissions(hospital: Hospital) -> Iterator[Doubt]:
             if step.after_s >= law_maximum(patients.duration_s):
                 where = f"patients.{patients.name}.flow_steps[{place}]"
                 yield where, "after the longest stay", "it changes nothing"
-        if patients.recorded is not None and not patients.recorded.resample:
-            first_s = hospital.warm_up_s + patients.recorded.first_day * DAY_S
-            if not any(0 <= first_s + arrival_s < hospital.end_s for arrival_s in patients.recorded.arrival_s):
-                yield f"patients.{patients.name}.register", "no recorded arrival in the run", "check the dates"
 
 
 def _tolerance(hospital: Hospital) -> Iterator[Doubt]:
@@ -191,7 +198,7 @@ def _flows(hospital: Hospital) -> Iterator[Doubt]:
 
 def _supply(hospital: Hospital) -> Iterator[Doubt]:
     """A mean need above what the sources can give on average cannot be met, whatever the luck."""
-    need = sum(_litres_a_day(patients) for patients in hospital.patients)
+    need = sum(flow_needed(hospital, patients) for patients in hospital.patients) * LITRES_A_DAY
     leak = hospital.manifold.leak_ml_min * LITRES_A_DAY if hospital.manifold else 0.0
     supply = concentrator_litres_a_day(hospital) + max(cylinder_litres_a_day(hospital) - leak, 0.0)
     if need > supply:
@@ -199,17 +206,13 @@ def _supply(hospital: Hospital) -> Iterator[Doubt]:
         yield "patients", found, "many will go without; check admissions and flows, fleet, lead time and units"
 
 
-def _litres_a_day(patients: PatientClass) -> float:
-    return sum(stage.at_once * law_mean(stage.flow_ml_min) for stage in stages(patients)) * LITRES_A_DAY
-
-
 def concentrator_litres_a_day(hospital: Hospital) -> float:
     """Return what the concentrators give running all the time they are in order and have power."""
-    units, grid, power = hospital.concentrators, hospital.grid, hospital.power
-    backed = power is not None and (power.generator is not None or power.battery is not None)
-    if units is None or (grid is not None and grid.never_on and not backed):
+    units, power = hospital.concentrators, hospital.power
+    if units is None:
         return 0.0
-    powered = _share_up(grid.up_s, grid.down_s) if grid is not None and not backed else 1.0
+    backed = power is not None and (power.generator is not None or power.battery is not None)
+    powered = 1.0 if backed else grid_share(hospital)
     in_order = _share_up(units.failure_s, units.repair_s)
     return units.count * units.rated_flow_ml_min * LITRES_A_DAY * powered * in_order
 
@@ -251,20 +254,15 @@ def _manifold(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     if places > cylinders.full_at_start:
         found = f"{places} cylinders on banks and reserve, but {cylinders.full_at_start} full ones at the start"
         yield "manifold.bank", found, "the banks begin part-filled or empty; raise full_at_start and fleet"
-    at_once = sum(
-        each.admissions_per_day * each.hypoxaemic * law_mean(each.duration_s) / DAY_S for each in hospital.patients
-    )
-    if hospital.strategy.sources == ("manifold",) and at_once > manifold.outlets:
-        found = f"{manifold.outlets}, but {at_once:.3g} patients are on oxygen at once on average"
+    patients = sum(at_once(hospital, kind) for kind in hospital.patients)
+    if hospital.strategy.sources == ("manifold",) and patients > manifold.outlets:
+        found = f"{manifold.outlets}, but {patients:.3g} patients are on oxygen at once on average"
         yield "manifold.outlets", found, "they go without; add outlets, or another source"
 
 
 def _power(hospital: Hospital) -> Iterator[Doubt]:
-    """A record that misses the run, and sources too weak for one unit, carry nothing."""
-    grid, power, units = hospital.grid, hospital.power, hospital.concentrators
-    if grid is not None and grid.cuts and not listed_cuts(hospital):
-        found = "no cut of the record lies within the run"
-        yield "power.grid.file", found, "check start, and the years of the record"
+    """Sources too weak for one unit carry nothing."""
+    power, units = hospital.power, hospital.concentrators
     if power is None or units is None:
         return
     limits = [("battery.inverter", power.battery.inverter_w if power.battery else None)]
@@ -292,7 +290,8 @@ def _cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt
         found = f"{cylinders.residual_pressure_kpa:g} kPa, below flow_lost_below"
         found += f" of {cylinders.flow_lost_below_kpa:g} kPa"
         yield "cylinders.residual_pressure", found, "the flow fades before a cylinder counts as used; raise it"
-    if hospital.resupply is not None and hospital.warm_up_s == 0 and cylinders.full_at_start:
+    cold = hospital.warm_up_s == 0 and not any(begins_with_run(hospital, kind) for kind in hospital.patients)
+    if hospital.resupply is not None and cold and cylinders.full_at_start:
         found = "0 days: the year starts with full stock and nobody on oxygen"
         yield "warm_up", found, "write for example warm_up: 28 days"
 
@@ -390,8 +389,7 @@ def _backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     if law_minimum(rule.open_time_s) > hospital.tolerated_gap_s:
         found = f"longer than the tolerated gap of {_minutes(hospital.tolerated_gap_s)}"
         yield "cylinders.backup.open_time", found, "each loss counts as an interruption all the same"
-    cut = hospital.grid.down_s if hospital.grid is not None else None
-    cut_s = 0.0 if cut is None else law_mean(cut)
+    cut_s = 0.0 if hospital.grid is None else mean_cut_s(hospital.grid)
     for kind in hospital.patients:
         lasts_s = flowing / (law_mean(kind.flow_ml_min) + cylinders.leak_ml_min)
         if kind.name in rule.classes and lasts_s < cut_s:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -20,6 +21,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.types.bedside import DEVICES
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.period import REPLAY, USES, Use, kept
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
 Unserved = Literal["wait", "transfer"]
@@ -61,25 +63,35 @@ class Surge:
 class Recorded:
     """Admissions of one class from a register; one entry a patient, in order of arrival.
 
-    arrival_s counts from midnight of the register's first day, which is day first_day of the horizon (from 0, may
-    be negative). days is the length of the whole register, all classes. resample: whole recorded days are drawn at
-    random for the days of the run; else they are replayed as they were.
+    The book was kept for `days` days, day first_day of the horizon (from 0, may be negative) the first of them;
+    stated: as the file says, else from the first row to the last. arrival_s counts from midnight of that first
+    day; it is negative for patients present when the book begins, who are in no rate and on no resampled day.
     """
 
-    instead: ClassVar = (("file", DIALECT_KEYS),)  # another file is written in its own way
+    instead: ClassVar = (
+        ("file", ("from", "to", *DIALECT_KEYS)),
+    )  # another file has a period and a writing of its own
     file: ClassVar[Key] = of_file(
         key("text", "a CSV file with columns arrival, class, flow (L/min) and hours", required=True)
     )
     written: ClassVar = Dialect
-    resample: bool = key(
-        "word", "admissions as they were, or whole recorded days drawn at random", "replay", name="use",
-        words={"replay": False, "resample": True}, value=NEEDED,
+    kept_from: ClassVar[Key] = of_file(kept("from", "first day on which the register was kept"))
+    kept_to: ClassVar[Key] = of_file(kept("to", "last day on which it was kept, days without admissions included"))
+    use: Use = key(
+        "word", "admissions as they were, whole recorded days drawn at random, or the days outside the period as "
+        "those of the same date in the latest recorded year", REPLAY, words=USES, value=NEEDED,
     )  # fmt: skip
     first_day: int = worked_out()
     days: int = worked_out()
     arrival_s: tuple[int, ...] = worked_out()
     flow_ml_min: tuple[int, ...] = worked_out()
     need_s: tuple[int, ...] = worked_out()
+    stated: bool = worked_out(default=True)
+
+    @property
+    def present(self) -> int:
+        """Return how many were present when the book begins: the first of the lists."""
+        return bisect_left(self.arrival_s, 0)
 
 
 @dataclass(frozen=True)

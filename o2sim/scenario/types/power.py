@@ -21,8 +21,10 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.period import REPLAY, USES, Use, kept
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
+OF_RECORD = ("from", "to", "use", "scale")  # keys of recorded cuts beside their file
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
 HIGHEST_POWER = "1000 kW"
 
@@ -83,22 +85,45 @@ class Concentrators:
 class Grid:
     """Up-times and down-times in turn, starting with a fresh up-time; never_on where there is no grid.
 
-    cuts are recorded spells [start, end) in s from midnight of the start date, apart and in order.
+    cuts are recorded spells [start, end) in s from midnight of the start date, apart and in order, as scaled. The
+    record was kept for `days` days, first_day of the horizon (from 0, may be negative) the first of them; stated:
+    as the file says, else from the first row to the last.
     """
 
     instead: ClassVar = (
-        ("file", ("up", "down", *DIALECT_KEYS)),
-        ("up", ("file", *DIALECT_KEYS)),
-        ("down", ("file", *DIALECT_KEYS)),
+        ("file", ("up", "down", "from", "to", *DIALECT_KEYS)),
+        ("up", ("file", *OF_RECORD, *DIALECT_KEYS)),
+        ("down", ("file", *OF_RECORD, *DIALECT_KEYS)),
     )
     up_s: Law | None = lasting("time with power", otherwise="file instead")
     down_s: Law | None = lasting("length of a power cut", otherwise="file instead")
     file: ClassVar[Key] = of_file(
-        key("text", "recorded cuts: a CSV file with columns start,end or start,hours", otherwise="up and down")
+        key(
+            "text",
+            "recorded cuts: a CSV file with columns start,end or start,hours; an empty end is a cut that "
+            "lasted to the end of the record",
+            otherwise="up and down",
+        )
+    )
+    kept_from: ClassVar[Key] = of_file(kept("from", "first day on which cuts were recorded"))
+    kept_to: ClassVar[Key] = of_file(kept("to", "last day on which they were, days without a cut included"))
+    use: Use = key(
+        "word", "cuts as they were, those of whole recorded days drawn at random, or the days outside the period "
+        "as those of the same date in the latest recorded year", REPLAY, words=USES,
+    )  # fmt: skip
+    scale: float = key(
+        "number",
+        "every recorded cut lasts so many times as long, from when it began",
+        "1",
+        least="0.01",
+        most="100",
     )
     written: ClassVar = Dialect
     never_on: bool = False
     cuts: tuple[tuple[int, int], ...] = ()
+    first_day: int = 0
+    days: int = 0
+    stated: bool = True
 
 
 @dataclass(frozen=True)

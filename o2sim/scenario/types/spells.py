@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Window
+from o2sim.scenario.types.hospital import DAY_S, Window
 
 Spell = tuple[int, int]
 
@@ -49,12 +49,3 @@ def window_spells(windows: Iterable[Window], start: dt.date, warm_up_s: int, end
 def clipped(spells: Iterable[Spell], end_s: int) -> tuple[Spell, ...]:
     """Return the spells as far as they lie from 0 to end_s, joined."""
     return merged((max(start, 0), min(end, end_s)) for start, end in spells if start < end_s and end > 0)
-
-
-def listed_cuts(hospital: Hospital) -> tuple[Spell, ...]:
-    """Return the cuts of load shedding and of a recorded list, in s from the start of the warm-up."""
-    windows = hospital.power.load_shedding if hospital.power else ()
-    planned = window_spells(windows, hospital.start, hospital.warm_up_s, hospital.end_s)
-    recorded = hospital.grid.cuts if hospital.grid else ()
-    zero_s = hospital.warm_up_s
-    return clipped([*planned, *((zero_s + start, zero_s + end) for start, end in recorded)], hospital.end_s)

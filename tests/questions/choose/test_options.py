@@ -366,7 +366,7 @@ def test_a_stopped_run_of_more_demand_loses_nothing():
 def test_recorded_patients_are_not_multiplied():
     """Where a class comes from a register the busier year is not told, and the reason is."""
     study = made_up_study({"a": 1})
-    register = Recorded(False, 0, 1, (0,), (1_000,), (60,))
+    register = Recorded("replay", 0, 1, (0,), (1_000,), (60,))
     patients = (replace(hospital().patients[0], recorded=register),)
     hospitals = {"a": replace(study.scenario.hospitals["a"], patients=patients)}
     told = with_more_demand(replace(study, scenario=replace(study.scenario, hospitals=hospitals)), "a")
