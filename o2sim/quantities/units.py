@@ -281,6 +281,10 @@ class _Text:
             return self.error("arithmetic is refused", "work it out and write one number and one unit")
         if re.search(r"[a-z]\s+[0-9]", unit):
             return self.error("one number and one unit are needed", "write for example 150 min for 2 h 30 min")
+        points = re.match(r"[0-9]{1,3}(?:\.[0-9]{3}){2,}(?![0-9.])", self.text)
+        if points:
+            plain = points[0].replace(".", "") + self.text[points.end() :]
+            return self.error("points as thousands separators are refused", f"write {plain}")
         if re.search(r"[.:][0-9]", unit):
             return self.error("this is not a number and a unit", f"write for example {self.example}")
         return self.error(f"unknown unit {unit!r}", _nearest(unit, known))

@@ -105,6 +105,7 @@ def of_tree(
         raise
     _try_ends(root, ranges, problems, folder, follow)
     problems.stop()
+    scenario = dataclasses.replace(scenario, tree=root)
     return with_ranges(scenario, ranges) if ranges else scenario
 
 

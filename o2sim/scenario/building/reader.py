@@ -14,6 +14,7 @@ from o2sim.quantities import units
 from o2sim.scenario.building.beside import Beside, Given
 from o2sim.scenario.building.law_reader import read_law
 from o2sim.scenario.building.record_rows import Register, read_register
+from o2sim.scenario.building.refused import whole_number
 from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
 from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
@@ -114,7 +115,8 @@ class Reader:
         text = self._text_of(node, item)
         if not re.fullmatch(r"[0-9]{1,9}", text):
             negative = re.fullmatch(r"-[0-9.]+", text)
-            raise self._refuse(node, item, "a negative number makes no sense here" if negative else "")
+            reason = "a negative number makes no sense here" if negative else ""
+            raise self._refuse(node, item, reason, whole_number(text))
         if not int(item.least) <= int(text) <= int(item.most):
             raise self._refuse(node, item)
         return int(text)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, hands, places, stock
+from o2sim.scenario.checks import demand, devices, hands, places, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
+from o2sim.scenario.checks.slips import slips
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 STRATEGIES = 3  # cylinders only, concentrators only, mixed
@@ -36,7 +37,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
     looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups)
-    return problems + [problem for look in looks for problem in look(scenario)]
+    return [*slips(scenario), *problems] + [problem for look in looks for problem in look(scenario)]
 
 
 def _problem(scenario: Scenario, doubt: Doubt, names: list[str]) -> Problem:
@@ -111,6 +112,8 @@ _OF_ALL = (
     places.weak_power,
     places.unreached_wards,
     places.bedside,
+    devices.devices_and_flows,
+    devices.sizes_without_newborns,
 )
 _OF_STOCK = (
     stock.cylinder_levels,
