@@ -13,9 +13,8 @@ from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems
 
 # `write KEY: VALUE`, as far as the proposal goes: to `in place of KEY`, a comma or semicolon outside brackets.
-PROPOSAL = re.compile(
-    r"\bwrite (?P<key>[A-Za-z_]+): (?P<value>(?:\{[^;]*\}|\[[^\]]*\]|[^;,{\[]+?))(?: in place of (?P<old>\w+))?(?=[;,)]|$)"
-)
+_VALUE = r"(?P<value>(?:\{[^;]*\}|\[[^\]]*\]|[^;,{\[]+?))"
+PROPOSAL = re.compile(rf"\bwrite (?P<key>[A-Za-z_]+): {_VALUE}(?: in place of (?P<old>\w+))?(?=[;,)]|$)")
 CALM = WHOLE.replace("high: 10 L/min", "high: 5 L/min").replace("vehicle_capacity: 12", "vehicle_capacity: 30")
 CALM = CALM.replace("    hypoxaemic:", "    recognised: 90 %\n    hypoxaemic:")
 
@@ -61,7 +60,7 @@ def _quoted(text: str) -> str:
 
 
 def applied(text: str, problem: Problem) -> str:
-    """Return a text with what a problem proposes to write at its place, `in place of` another key if it says so."""
+    """Return a text with what a problem proposes to write at its place, or in place of another key."""
     match = PROPOSAL.search(problem.hint)
     assert match is not None, f"no proposal in: {problem}"
     above = problem.field.rpartition(".")[0]

@@ -40,6 +40,7 @@ class Reader:
     def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems, self.beside = problems, Beside(problems, folder)
+        self.currency = "USD"  # in which messages propose a price
 
     def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
         """Note each key of a mapping that is not among the known ones."""
@@ -109,7 +110,9 @@ class Reader:
         """Refuse a quantity that would be taken for 0."""
         if exact > 0 and round(exact) == 0:
             unit = "1 mL/min" if item.kind == "flow" else "1 s"
-            raise self._refuse(node, item, f"below {unit}, the least o2sim counts", "write 0 where 0 is meant")
+            zero = item.least[:2] == "0 " or (not item.least and not item.kind.startswith("law"))
+            hint = "write 0 where 0 is meant" if zero else "check the number and its unit"
+            raise self._refuse(node, item, f"below {unit}, the least o2sim counts", hint)
 
     def _whole(self, node: Node, item: Field) -> int:
         text = self._text_of(node, item)
@@ -269,7 +272,8 @@ class Reader:
         try:
             return Money(node, *units.read_money(node.text, MONEY_PER[item.kind]))
         except QuantityError as error:
-            raise self.problems.add(node, *split_message(error)) from None
+            found, allowed_here, hint = (part.replace("USD", self.currency) for part in split_message(error))
+            raise self.problems.add(node, found, allowed_here, hint) from None
 
     def _section(self, node: Node, item: Field) -> Values:
         assert item.section is not None

@@ -31,6 +31,17 @@ def likely(path: str, text: str, kind: units.Kind) -> str:
     return ""
 
 
+def with_unit(path: str, number: str, kind: units.Kind) -> str:
+    """Return a hint for a number without a unit: the unit with which it is usual, an empty text where none is."""
+    usual = USUAL.get(pattern_of(path))
+    if usual is None or not re.fullmatch("[0-9.]+", number.strip()):
+        return ""
+    texts = [f"{number.strip()} {unit}" for unit in usual.units]
+    if kind == "share":
+        texts.insert(0 if float(number) < 1 else 1, f"{100 * float(number):.12g} %")
+    return next((f"write {text}" for text in texts if _is_usual(text, kind, usual)), "")
+
+
 def _is_usual(text: str, kind: units.Kind, usual: Usual) -> bool:
     with contextlib.suppress(QuantityError):
         return units.read(usual.least, kind) <= units.read(text, kind) <= units.read(usual.most, kind)

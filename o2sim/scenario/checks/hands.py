@@ -52,7 +52,11 @@ def timed_changes(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """A margin shorter than the fetch lets a cylinder run empty while the next is on its way."""
     timed, fetch_s = cylinders.timed, max(hospital.store.fetch_by_day_s, hospital.store.fetch_by_night_s)
     if timed is not None and timed.kept == 0:
-        yield "cylinders.timed.kept", "no note is kept", "write change_when: residual, which is the same"
+        yield (
+            "cylinders.timed.kept",
+            "no note is kept",
+            "the same as change_when: residual; write timed: none, and change_when: residual",
+        )
     elif timed is not None and timed.margin_s < fetch_s:
         found = f"{minutes(timed.margin_s)}, shorter than the {minutes(fetch_s)} to fetch a cylinder"
         yield "cylinders.timed.margin", found, "cylinders run empty while the next is fetched; come earlier"
@@ -78,4 +82,4 @@ def who_notices(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     by_oximeter = noticed.by_oximeter
     if by_oximeter is not None and by_oximeter.cut_by_power and hospital.grid is None and hospital.power is None:
         found = "oximeters that are silent without power, but no power cuts"
-        yield "noticed.by_oximeter.cut_by_power", found, "write the section power, or leave it out"
+        yield "noticed.by_oximeter.cut_by_power", found, "say in the section power when it is out, or leave it out"

@@ -50,7 +50,7 @@ def slips(scenario: Scenario) -> Iterator[Problem]:
             said, hint = _shown(found), _likely_cause(found)
             yield Problem(scenario.file, place.node.line, place.node.path, said, "", hint)
         elif _looks_grouped(place):
-            yield _grouped(place, scenario)
+            yield from _grouped(place, scenario)
     if not doubted & {"horizon", "warm_up"}:
         yield from _long_warm_up(scenario, places)
 
@@ -164,13 +164,12 @@ def _of_another_unit(found: Doubted) -> str:
 
 
 def _nearly_usual(found: Doubted) -> bool:
-    """Return True for a plain number that is outside its range by a small factor: no slip of units is so small."""
+    """Return True for a plain number not far above its range: it may well be meant so."""
     usual, kind = found.usual, found.place.field.kind
     if kind == "temperature" or (isinstance(found.value, Law) and found.value.kind != "constant"):
         return False
     number = found.value.parameters[0] if isinstance(found.value, Law) else found.value
-    least, most = limit(usual.least, found.place.field), limit(usual.most, found.place.field)
-    return least / NEAR <= number <= most * NEAR
+    return found.wrong == "high" and number <= limit(usual.most, found.place.field) * NEAR
 
 
 def _instead(found: Doubted) -> str:
@@ -261,7 +260,7 @@ def _pointless(node: Node) -> Node:
 
 
 def _looks_grouped(place: Stated) -> bool:
-    """Return True for a price such as 1.450 USD; nobody writes three decimals, but for currencies that have them."""
+    """Return True for a price such as 1.450 USD, in a currency that has no three decimals."""
     return (
         place.field.kind in _PRICES
         and _without_points(place.node) is not None
@@ -269,13 +268,16 @@ def _looks_grouped(place: Stated) -> bool:
     )
 
 
-def _grouped(place: Stated, scenario: Scenario) -> Problem:
-    """Return the doubt about a price whose point may be a thousands separator."""
-    grouped = _without_points(place.node)
+def _grouped(place: Stated, scenario: Scenario) -> Iterator[Problem]:
+    """Yield the doubt about a price whose point may be a thousands separator, unless it is usual as it stands."""
+    grouped, usual = _without_points(place.node), USUAL.get(place.pattern)
     assert grouped is not None
+    values = values_of(grouped, place.field) if _comparable(place) else []
+    if usual is not None and any(outside(value, usual, place.field) for value in values):
+        return
     hint = f"the point looks like a thousands separator; write {place.name}: {one_line(grouped)}"
     found = f"{place.text}, three digits after a point"
-    return Problem(scenario.file, place.node.line, place.node.path, found, "", hint)
+    yield Problem(scenario.file, place.node.line, place.node.path, found, "", hint)
 
 
 def _long_warm_up(scenario: Scenario, places: list[Stated]) -> Iterator[Problem]:

@@ -71,11 +71,12 @@ _BOUGHT = {  # least and most to buy one
     "manifold": ("200", "500000"),
 }  # fmt: skip
 USUAL: dict[str, Usual] = {
-    "horizon": Usual("7 days", "20 years", ("days", "weeks", "months"), "a year shows all seasons",
+    "horizon": Usual("7 days", "20 years", ("days",), "a year shows all seasons",
                      low="shorter than a week: stock and lead times do not show; write horizon: 365 days"),
     "warm_up": Usual("1 day", "1 year", ("days", "weeks"), "some lead times and reviews: " + COMMON),
-    "tolerated_gap": Usual("10 s", "1 h", ("min", "s"), "a few minutes: assumed",
-                           high="hours without oxygen would count as no interruption; write tolerated_gap: 10 min"),
+    "tolerated_gap": Usual(
+        "10 s", "1 h", ("min", "s"), "a few minutes: assumed",
+        high="hours without oxygen would count as no interruption; write tolerated_gap: 10 min"),
     "shortfall.recovery": Usual("10 s", "1 day", _MINUTES, "assumed"),
     "shortfall.enough": _share("5 %"),
     "altitude": Usual("1 m", "4500 m", ("m", "ft"), "the highest towns lie at 5,000 m: from memory"),
@@ -94,7 +95,8 @@ USUAL: dict[str, Usual] = {
         high="it is a rate of one class in one facility, not a count of months or of a country"),
     "patients.*.hypoxaemic": _share(
         "1 %", "60 %", "8 to 43 % of the sick admitted, by age and illness: from memory",
-        "the share of all admissions in need; where admissions counts only those in need, write hypoxaemic: 100 %", fine="100 %"),
+        "the share of all admissions in need; where admissions counts only those in need, write hypoxaemic: 100 %",
+        fine="100 %"),
     "patients.*.recognised": _share("10 %"),
     "patients.*.given_without_need": _share("1 %", "60 %"),
     "patients.*.flow": Usual(
@@ -105,7 +107,6 @@ USUAL: dict[str, Usual] = {
     "patients.*.weaned_late": Usual("10 min", "14 days", ("h", "days"), "assumed"),
     "patients.*.flow_steps[].after": Usual("1 h", "60 days", ("h", "days"), COMMON),
     "patients.*.flow_steps[].share": _share("5 %"),
-    "patients.*.surges[].for": Usual("1 day", "1 year", ("days", "weeks", "months"), COMMON),
     "patients.*.surges[].length": Usual("1 day", "1 year", ("days", "weeks", "months"), COMMON),
     "patients.*.overdispersion": Usual("1", "20", (), "assumed", high="variance over mean of a day's admissions"),
     "cylinders.water_capacity": Usual(
