@@ -1,4 +1,4 @@
-"""Every text in the sources of the package that proposes to write something, f-strings with {} in place of values."""
+"""Every text in the sources that proposes to write something; f-strings with {} in place of values."""
 
 from __future__ import annotations
 

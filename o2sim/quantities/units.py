@@ -269,7 +269,7 @@ class _Text:
         return self.error("commas are refused", "write a decimal point and no thousands separators")
 
     def _one_of_range(self) -> str:
-        """Return what to write in place of a range such as `2-4 L/min`: the middle, or a law where one may stand."""
+        """Return what to write in place of a range such as `2-4 L/min`: the middle, or a law."""
         ends = re.match(r"([0-9.]+)\s*[^0-9.]*?\s*(?:-|–|to)\s*([0-9.]+)\s*(.*)", self.text)
         try:
             low, high, unit = Fraction(ends[1]), Fraction(ends[2]), ends[3]  # type: ignore[index]

@@ -1,4 +1,4 @@
-"""What a message proposes to write is accepted in its place, and says what was meant; no proposal goes untested."""
+"""What a message proposes to write is accepted in its place, and is what was meant; none goes untested."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ import pytest
 from proposal_scan import proposals
 from slip_texts import CALM, problems_of, with_value, without
 
+from o2sim.errors import O2simError
 from o2sim.scenario import loads
+from o2sim.scenario.changing.levers import lever
 
 TIMED = with_value("cylinders.timed", "{margin: 5 min}")
 SOLAR = with_value("power.solar", "{peak: 2 kW}")
@@ -14,8 +16,8 @@ GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
 SHILLINGS = CALM.replace("USD", "UGX")
 MASK = with_value("patients.adults.flow", "3 L/min")
-# The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then written
-# (where it is another key, `key = value`), what is meant by it). `said` stands in the message as it is.
+# The text that proposes, as in the sources: (scenario, key, what is wrong there, what is said, what is then
+# written, what is meant by it). What is written at another key is `key = value`; what is said is in the message.
 CASES = {
     "write {}": [  # decimal commas, groups, points, ranges of times, fortnights, units
         (CALM, "cylinders.filling_pressure", '"16,5 MPa"', "write 16.5 MPa", "16.5 MPa", "16500 kPa"),
@@ -35,7 +37,8 @@ CASES = {
          "{uniform: {low: 1 L/min, high: 2 L/min}}", "{uniform: {low: 1000 mL/min, high: 2 L/min}}"),
         (CALM, "cylinders.gauge_check", "2-4 h", "such as 3 h", "3 h", "180 min"),
     ],
-    "write one number": [(CALM, "patients.children.flow", "1 - 2.2.2 L/min", "write one number", "1 L/min", "1 L/min")],
+    "write one number": [
+        (CALM, "patients.children.flow", "1 - 2.2.2 L/min", "write one number", "1 L/min", "1 L/min")],
     "write one of them": [
         (CALM, "cylinders.water_capacity", "47 litres 3 ml", "write one of them", "47 L", "47000 mL"),
     ],
@@ -78,7 +81,8 @@ CASES = {
     ],
     "write min for minutes, months for months": [
         (CALM, "cylinders.gauge_check", "90 M", "write min", "90 min", "1.5 h")],
-    "mW is a milliwatt; write W, kW or MW": [(CALM, "concentrators.power", "350 mW", "write W", "350 W", "0.35 kW")],
+    "mW is a milliwatt; write W, kW or MW": [
+        (CALM, "concentrators.power", "350 mW", "write W", "350 W", "0.35 kW")],
     "write W, kW or MW: capital and small letters differ": [
         (CALM, "concentrators.power", "350 mw", "write W", "350 W", "0.35 kW")],
     "1 kPa is 10 mbar; write kPa": [
@@ -121,7 +125,8 @@ CASES = {
     "write the quantity itself": [
         (CALM, "resupply.lead_time", "{constant: 4 days}", "the quantity itself", "4 days", "96 h")],
     "for no spread write the quantity itself": [
-        (CALM, "resupply.lead_time", "{uniform: {low: 4 days, high: 4 days}}", "the quantity itself", "4 days", "96 h")],
+        (CALM, "resupply.lead_time", "{uniform: {low: 4 days, high: 4 days}}", "the quantity itself", "4 days",
+         "96 h")],
     "{} in place of {}? write {}: {} {}": [
         (CALM, "concentrators.failure.exponential.mean", "40 s", "write mean: 40 days", "40 days", "960 h"),
         (CALM, "power.grid.down", "30 s", "write down: 30 min", "30 min", "0.5 h"),
@@ -172,15 +177,19 @@ BY_SLIPS = {  # proposals with values in them, applied by test_slips.py
     "it looks like the gas in a full cylinder; write {}: {} in place of {}",
     "the point looks like a thousands separator; write {}: {}", "{} in place of {}? write {}: {}",
 }  # fmt: skip
-NO_VALUE = {  # what is asked for is no value in the place of another
-    "write it out": "an alias is written out by hand: bad_input/",
-    "vary {}: a value stands twice in {}; write each once": "test_levers.py",
-    "vary {}: found {} in more than one unit; write the range in one": "test_levers.py",
-    "options, row {}: the same as row {}; write each option once": "a table of options",
-    "for a law write it whole, such as {gamma: {mean: 4 days, sd: 2 days}}": "test_override.py",
-    "{}: a copy of {} there would miss the files it names; write it into {}, or copy these too ({})": "test_splice.py",
-    "{}: it would not say the same; write the values by hand": "test_splice.py",
-    "{}: there is no text of this scenario to write the answer into": "test_splice.py",
+LEVERS = {  # values of --vary: what is wrong, and what is then written
+    "vary {}: a value stands twice in {}; write each once": ("40, 60, 40", "40, 60", ("40", "60")),
+    "vary {}: found {} in more than one unit; write the range in one": (
+        "30 min..2 h step 30 min", "0.5..2 h step 0.5", ("0.5 h", "1 h", "1.5 h", "2 h")),
+}  # fmt: skip
+NO_VALUE = {  # what is asked for is no value in the place of another, and where the message is tried
+    "write it out": "scenario/bad_input/expected.txt",
+    "options, row {}: the same as row {}; write each option once": "looks/test_frames.py",
+    "for a law write it whole, such as {gamma: {mean: 4 days, sd: 2 days}}": "scenario/test_override.py",
+    "{}: a copy of {} there would miss the files it names; write it into {}, or copy these too ({})":
+        "questions/size/test_written_answer.py",
+    "{}: it would not say the same; write the values by hand": "questions/size/test_written_answer.py",
+    "{}: there is no text of this scenario to write the answer into": "no proposal: a text is missing",
 }  # fmt: skip
 EACH = [
     pytest.param(text, *case, id=f"{text[:40]}-{place}")
@@ -192,7 +201,16 @@ EACH = [
 def test_every_proposal_in_the_sources_has_a_case():
     """A message that proposes something new fails here until what it proposes is tried."""
     listed = {text for _, text in proposals("scenario", "quantities")}
-    assert listed == set(CASES) | BY_SLIPS | set(NO_VALUE)
+    assert listed == set(CASES) | BY_SLIPS | set(NO_VALUE) | set(LEVERS)
+
+
+@pytest.mark.parametrize("text", LEVERS)
+def test_values_to_vary_are_accepted_as_proposed(text):
+    """Each value once, and a range in one unit, give the values that were meant."""
+    wrong, right, meant = LEVERS[text]
+    with pytest.raises(O2simError, match=text.rpartition("; ")[2]):
+        lever("cylinders.gauge_check", wrong)
+    assert lever("cylinders.gauge_check", right).values == meant
 
 
 @pytest.mark.parametrize(("text", "scenario", "path", "wrong", "said", "right", "meant"), EACH)
