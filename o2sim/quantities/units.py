@@ -274,6 +274,8 @@ class _Text:
         try:
             low, high, unit = Fraction(ends[1]), Fraction(ends[2]), ends[3]  # type: ignore[index]
         except (TypeError, ValueError):
+            unit = ""
+        if not unit:
             return "write one number"
         law = f"{{uniform: {{low: {float(low):g} {unit}, high: {float(high):g} {unit}}}}}"
         return f"write one number, such as {float((low + high) / 2):g} {unit}, or where a law may stand {law}"
