@@ -145,7 +145,6 @@ _HINTS = {
     "Nm3/h": "Nm3 is counted at 0 °C: multiply by 1.055 for m3/h at 15 °C",
     "Nm3": "Nm3 is counted at 0 °C: multiply by 1.055 for m3 at 15 °C",
     "kg": "oxygen is counted as gas: 1 kg is 738 L at 15 °C and 1 atm",
-    "fortnight": "write 14 days",
 }
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE](?P<exponent>[+-]?[0-9]+))?")
 _NOT_FINITE = re.compile(r"[+-]?\.?(?:nan|inf|infinity)\b", re.IGNORECASE)
@@ -269,18 +268,50 @@ class _Text:
             return self.error("a decimal comma is refused", f"write {decimal}")
         return self.error("commas are refused", "write a decimal point and no thousands separators")
 
+    def _one_of_range(self) -> str:
+        """Return what to write in place of a range such as `2-4 L/min`: the middle, or a law."""
+        ends = re.match(r"([0-9.]+)\s*[^0-9.]*?\s*(?:-|–|to)\s*([0-9.]+)\s*(.*)", self.text)
+        try:
+            low, high, unit = Fraction(ends[1]), Fraction(ends[2]), ends[3]  # type: ignore[index]
+        except (TypeError, ValueError):
+            unit = ""
+        if not unit:
+            return "write one number"
+        law = f"{{uniform: {{low: {float(low):g} {unit}, high: {float(high):g} {unit}}}}}"
+        return f"write one number, such as {float((low + high) / 2):g} {unit}, or where a law may stand {law}"
+
+    def _in_one_unit(self) -> str:
+        """Return what to write in place of `2 h 30 min`: the sum in the last unit."""
+        parts = re.findall(r"([0-9.]+)\s*([a-z]+)", self.text)
+        units = {text: unit for unit, texts in _TIMES.items() for text in texts}
+        if re.sub(r"([0-9.]+)\s*([a-z]+)", "", self.text).strip() or any(unit not in units for _, unit in parts):
+            return "write one of them"
+        last = parts[-1][1]
+        total = sum(Fraction(number) * _factor(units[unit], units[last]) for number, unit in parts)
+        return f"write {float(total):.12g} {last}"
+
     def unit_error(self, unit: str, known: tuple[str, ...]) -> QuantityError:
         """Return why unit, which nobody knows, is refused: arithmetic, two numbers, or a name with its nearest."""
+        if re.fullmatch("fortnights?", unit):
+            number = _NUMBER.match(self.text)
+            days = 14 * Fraction(number[0]) if number else 14
+            return self.error(f"unknown unit {unit!r}", f"write {float(days):g} days")
         if unit in _HINTS:
             return self.error(f"unknown unit {unit!r}", _HINTS[unit])
         if re.match(r"['’_]?[0-9]", unit) or unit.startswith("_"):
-            return self.error("digits in groups are refused", "write the number without separators, as 1500")
+            groups = re.match(r"[0-9]{1,3}(?:[ _'’][0-9]{3})+(?![0-9_'’])", self.text)
+            plain = re.sub(r"[ _'’]", "", groups[0]) + self.text[groups.end() :] if groups else "no separators"
+            return self.error("digits in groups are refused", f"write {plain}")
         if re.match(r"(?:-|–|to\b)\s*[0-9]", unit):
-            return self.error("a range is refused", "write one number, or a law such as uniform: {low, high}")
+            return self.error("a range is refused", self._one_of_range())
         if re.search(r"[*^()+=<>]|/\s*[0-9]", unit):
             return self.error("arithmetic is refused", "work it out and write one number and one unit")
         if re.search(r"[a-z]\s+[0-9]", unit):
-            return self.error("one number and one unit are needed", "write for example 150 min for 2 h 30 min")
+            return self.error("one number and one unit are needed", self._in_one_unit())
+        points = re.match(r"[0-9]{1,3}(?:\.[0-9]{3}){2,}(?![0-9.])", self.text)
+        if points:
+            plain = points[0].replace(".", "") + self.text[points.end() :]
+            return self.error("points as thousands separators are refused", f"write {plain}")
         if re.search(r"[.:][0-9]", unit):
             return self.error("this is not a number and a unit", f"write for example {self.example}")
         return self.error(f"unknown unit {unit!r}", _nearest(unit, known))

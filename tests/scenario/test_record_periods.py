@@ -10,7 +10,8 @@ import pytest
 from o2sim.errors import ScenarioError
 from o2sim.questions.check.rules_in_words import sentences
 from o2sim.scenario import load, loads
-from o2sim.scenario.checks.checks import concentrator_litres_a_day, warnings
+from o2sim.scenario.checks.checks import warnings
+from o2sim.scenario.checks.demand import concentrator_litres_a_day
 from o2sim.scenario.types.hospital import Scenario
 
 DAY_S = 86_400

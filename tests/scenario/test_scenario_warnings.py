@@ -7,7 +7,7 @@ from scenario_texts import SMALL, WHOLE
 
 from o2sim.quantities import gas
 from o2sim.scenario import load, loads, warnings
-from o2sim.scenario.checks.checks import concentrator_litres_a_day, cylinder_litres_a_day
+from o2sim.scenario.checks.demand import concentrator_litres_a_day, cylinder_litres_a_day
 
 CALM = WHOLE.replace("high: 10 L/min", "high: 5 L/min").replace("vehicle_capacity: 12", "vehicle_capacity: 30")
 CALM = CALM.replace("    hypoxaemic:", "    recognised: 100 %\n    hypoxaemic:")

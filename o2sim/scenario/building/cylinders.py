@@ -9,8 +9,9 @@ from typing import Any
 
 from o2sim.quantities import gas
 from o2sim.scenario.building.built import Setting, listed
+from o2sim.scenario.building.refused import likely
 from o2sim.scenario.building.values import Values
-from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.nodes import Listing, Scalar
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.hospital import Cylinders, RegulatorSet, SendPartUsed, Timed
 from o2sim.scenario.types.laws import law_minimum
@@ -32,7 +33,7 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
     for name, content in (("residual_pressure", residual), ("flow_lost_below", lost)):
         if content >= full:
             found = f"{name} {values[name]:g} kPa, filling_pressure {values['filling_pressure']:g} kPa"
-            hint = "a cylinder would be empty when full"
+            hint = _pressure_meant(values, name) or "a cylinder would be empty when full"
             raise values.fault(f"{name} filling_pressure", found, f"{name} below filling_pressure", hint)
     _check_underfilled(values["underfilled"], max(residual, lost) / full)
     found_sets = {"regulators": sum(each.count for each in sets)} if sets else {}
@@ -48,6 +49,13 @@ def cylinders(setting: Setting, values: Values) -> dict[str, Any]:
         "lost_gas": lost,
         "gauge_error_gas": round(full * values["gauge_error"] / values["filling_pressure"]),
     }
+
+
+def _pressure_meant(values: Values, name: str) -> str:
+    """Return what was probably meant by either of two pressures, an empty text where both are usual."""
+    nodes = [values.node.entries.get(key) for key in ("filling_pressure", name)]
+    hints = [likely(node.path, node.text, "pressure") for node in nodes if isinstance(node, Scalar)]
+    return next((hint for hint in hints if hint), "")
 
 
 def _check_underfilled(values: Values | None, empty_share: float) -> None:

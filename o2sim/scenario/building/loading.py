@@ -7,6 +7,7 @@ import dataclasses
 import datetime as dt
 import hashlib
 import json
+import re
 from collections.abc import Callable, Sequence
 from collections.abc import Mapping as AnyMapping
 from pathlib import Path
@@ -107,6 +108,7 @@ def of_tree(
         raise
     _try_ends(root, ranges, problems, folder, follow)
     problems.stop()
+    scenario = dataclasses.replace(scenario, tree=root)
     return with_ranges(scenario, ranges) if ranges else scenario
 
 
@@ -145,6 +147,9 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     """Return the scenario in a tree without uncertain numbers."""
     reader = Reader(problems, folder)
     reader.unknown_keys(root, TOP.names)
+    currency = nodes.find(root, ("costs", "currency"))
+    if isinstance(currency, nodes.Scalar) and re.fullmatch("[A-Z]{3}", currency.text):
+        reader.currency = currency.text
     general = _general(reader, reader.fields(root, SHARED))
     hospitals = resolve(reader, root, general)
     options = read_options(reader, root, general)

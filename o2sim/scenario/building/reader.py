@@ -18,6 +18,7 @@ from o2sim.scenario.building.cells import offset_s
 from o2sim.scenario.building.columns import dialect_of
 from o2sim.scenario.building.law_reader import read_law
 from o2sim.scenario.building.record_rows import Register, read_register
+from o2sim.scenario.building.refused import whole_number
 from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
 from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
@@ -40,6 +41,7 @@ class Reader:
     def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
         """Take where problems go, and the folder of the scenario."""
         self.problems, self.beside = problems, Beside(problems, folder)
+        self.currency = "USD"  # in which messages propose a price
 
     def unknown_keys(self, node: Mapping, known: Iterable[str]) -> None:
         """Note each key of a mapping that is not among the known ones."""
@@ -109,13 +111,16 @@ class Reader:
         """Refuse a quantity that would be taken for 0."""
         if exact > 0 and round(exact) == 0:
             unit = "1 mL/min" if item.kind == "flow" else "1 s"
-            raise self._refuse(node, item, f"below {unit}, the least o2sim counts", "write 0 where 0 is meant")
+            zero = item.least[:2] == "0 " or (not item.least and not item.kind.startswith("law"))
+            hint = "write 0 where 0 is meant" if zero else "check the number and its unit"
+            raise self._refuse(node, item, f"below {unit}, the least o2sim counts", hint)
 
     def _whole(self, node: Node, item: Field) -> int:
         text = self._text_of(node, item)
         if not re.fullmatch(r"[0-9]{1,9}", text):
             negative = re.fullmatch(r"-[0-9.]+", text)
-            raise self._refuse(node, item, "a negative number makes no sense here" if negative else "")
+            reason = "a negative number makes no sense here" if negative else ""
+            raise self._refuse(node, item, reason, whole_number(text))
         if not int(item.least) <= int(text) <= int(item.most):
             raise self._refuse(node, item)
         return int(text)
@@ -295,7 +300,8 @@ class Reader:
         try:
             return Money(node, *units.read_money(node.text, MONEY_PER[item.kind]))
         except QuantityError as error:
-            raise self.problems.add(node, *split_message(error)) from None
+            found, allowed_here, hint = (part.replace("USD", self.currency) for part in split_message(error))
+            raise self.problems.add(node, found, allowed_here, hint) from None
 
     def _section(self, node: Node, item: Field) -> Values:
         assert item.section is not None

@@ -107,7 +107,7 @@ def _admissions(known: Record) -> tuple[Admission, ...]:
             except CellError as error:
                 wrong.add(row.line, column, error)
         if len(values) == len(COLUMNS):
-            found_rows.append(Admission(*values, line=row.line))  # type: ignore[arg-type]
+            found_rows.append(Admission(*values, line=row.line))  # type: ignore[arg-type, misc]
     if {"days"} < set(forms):
         dates = min(line for form, line in forms.items() if form != "days")
         lines = " and ".join(map(str, sorted((forms["days"], dates))))

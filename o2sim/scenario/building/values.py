@@ -9,6 +9,7 @@ from typing import Any
 
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
+from o2sim.scenario.building.refused import likely, with_unit
 from o2sim.scenario.keys.field import Field
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, listing
@@ -118,9 +119,11 @@ def read_quantity(
         value = units.read(node.text, kind)
     except QuantityError as error:
         found, allowed, hint = split_message(error)
+        hint = with_unit(node.path, node.text, kind) or hint if found.endswith("a unit is missing") else hint
         raise problems.add(node, found, allowed + others, hint) from None
     too_low = least != "" and value < units.read(least, kind)
     if node.refused or too_low or (most != "" and value > units.read(most, kind)):
         reason = "too low" if too_low else "too high"
-        raise problems.add(node, f"found {describe(node)}: {reason}", within(kind, least, most) + others)
+        hint = likely(node.path, node.text, kind)
+        raise problems.add(node, f"found {describe(node)}: {reason}", within(kind, least, most) + others, hint)
     return value

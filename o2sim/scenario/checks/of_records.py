@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
+from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.types.hospital import DAY_S, Grid, Hospital, PatientClass, Recorded
 from o2sim.scenario.types.period import REPLAY, RESAMPLE
 from o2sim.scenario.types.records import listed_cuts, placed
-
-Doubt = tuple[str, str, str]  # field, what was found, what to do
 
 
 def of_registers(hospital: Hospital) -> Iterator[Doubt]:

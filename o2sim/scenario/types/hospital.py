@@ -261,6 +261,7 @@ class Scenario(Shown):
     uncertain: tuple[Uncertain, ...] = ()  # numbers that have a range; hospitals hold the likely ones
     text: str = field(default="", repr=False, compare=False)
     beside: Any = field(default=None, repr=False, compare=False)  # a folder, a Given, or None
+    tree: Any = field(default=None, repr=False, compare=False)  # text.nodes.Mapping: what is stated, for warnings
     figures: Figures = EXAMPLE
 
     @property

@@ -300,7 +300,7 @@ class Power:
     )
     solar: Solar | None = part_or_none(
         Solar, "panels that charge the battery and feed its inverter", "no panels", needs="battery",
-        needs_hint="panels work through the battery's inverter; write battery: {usable: ..., charge: ...}",
+        needs_hint="panels work through the battery's inverter; such as battery: {usable: 3 kWh, charge: 1 kW}",
     )  # fmt: skip
     shed_first: Literal["number", "patients"] = key(
         "word", "which unit stops when the power cannot carry all", "highest number",
