@@ -7,7 +7,10 @@ from scipy import stats
 from o2sim.statistics.prediction import chance_below, chance_of_at_most
 
 
-@pytest.mark.parametrize(("most", "more", "failures", "n"), [(0, 10, 0, 59), (30, 1200, 20, 400), (9, 9, 3, 5), (700, 12_000, 180, 4_000)])
+@pytest.mark.parametrize(
+    ("most", "more", "failures", "n"),
+    [(0, 10, 0, 59), (30, 1200, 20, 400), (9, 9, 3, 5), (700, 12_000, 180, 4_000)],
+)
 def test_further_failures_against_scipy(most, more, failures, n):
     """The law with Jeffreys' parameters, by scipy.stats.betabinom."""
     law = stats.betabinom(more, failures + 0.5, n - failures + 0.5)

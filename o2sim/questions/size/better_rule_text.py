@@ -93,7 +93,8 @@ def _cost(result: SizingResult, rule: BetterRule) -> str:
     more = then.deliveries_a_year - now.deliveries_a_year
     said = "as many deliveries"
     if abs(more) >= SAME_DELIVERIES:
-        said = f"{number(abs(more))} deliveries a year {'more' if more > 0 else 'fewer'}"
+        count = number(abs(more))
+        said = f"{count} deliver{'y' if count == '1' else 'ies'} a year {'more' if more > 0 else 'fewer'}"
     if now.annual_cost is None or then.annual_cost is None:
         return f" They take {said}."
     dearer = then.annual_cost - now.annual_cost

@@ -18,7 +18,7 @@ def why_so_near(result: SizingResult) -> str:
     halved = ""
     if tries > 1:
         halved = (
-            f" It is also the attempt number {tries}: each may err half as often as the one before, this one in "
+            f" It is also attempt number {tries}: each may err half as often as the one before, this one in "
             f"{percent(alpha / 2**tries)} of cases, so that all together err in at most {percent(alpha)}, and so "
             "it took more replications."
         )

@@ -293,17 +293,12 @@ def rules_beside(
     if len(over.levers) > 1 or further is None or not kept or hospital.cylinders is None:
         return ()
     found = []
-    beside = f" {'+' if further > 0 else '-'} {abs(further)} by which the fleet lies {_side(further)} the level"
-    above = beside if further else ""
+    above = f" {'+' if further > 0 else '-'} {abs(further)} (fleet less level)" if further else ""
     for rule, level, figures in rules_of_thumb(hospital, *use_of(hospital, kept), question.target):
         value = ceil(level - 1e-9) + further
         said = f"{figures}{above} = {round(level + further, 4):g}, rounded up"
         found.append(RuleOfThumb(rule, level, said, value, chance(value)))
     return tuple(found)
-
-
-def _side(further: int) -> str:
-    return "above" if further > 0 else "below"
 
 
 def _above_level(question: Question, path: str) -> int | None:

@@ -297,7 +297,7 @@ class Found:
     with_handling: WithHandling | None = item("null where it was not run")
     by_enough: tuple[AtEnough, ...] = item("the answer by what counts as served, by rising share")
     better_rule: BetterRule | None = item(
-        "to be tried before cylinders are bought; null where nothing is to be bought, or no pair was compared",
+        "to be tried before buying cylinders; null where nothing is to be bought, or no pair was compared",
         default=None,
     )
 
@@ -313,7 +313,7 @@ class SizingResult(Found, Asked):
 
     @property
     def can_be_written(self) -> bool:
-        """Return True where there is an answer, or a pair of levels that is surely better than those of the file."""
+        """Return True where there is an answer, or a pair of levels surely better than those of the file."""
         rule = self.better_rule
         return self.answer is not None or (self.pairs and rule is not None and rule.is_better)
 

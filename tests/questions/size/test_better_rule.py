@@ -1,4 +1,4 @@
-"""A better reorder rule before buying: found where there is one, never by luck, and its advice followed to the end."""
+"""A better reorder rule before buying: found where there is one, never by luck, its advice followed to the end."""
 
 import json
 import shlex
@@ -19,8 +19,10 @@ from o2sim.runs.supply_alone import supply_alone
 from o2sim.scenario import loads
 from o2sim.scenario.changing.override import original_of
 
-POOR = WARD.replace("reorder_point: 14", "reorder_point: 5").replace("order_up_to: 20", "order_up_to: 12").replace(
-    "horizon: 60", "horizon: 40"
+POOR = (
+    WARD.replace("reorder_point: 14", "reorder_point: 5")
+    .replace("order_up_to: 20", "order_up_to: 12")
+    .replace("horizon: 60", "horizon: 40")
 )  # the fleet is 24: half of it is never ordered
 BEST = (
     WARD.replace("reorder_point: 14", "reorder_point: 23")
@@ -54,10 +56,11 @@ def failing(pair, first, stop):
 
 
 def test_a_better_rule_stands_before_buying_and_is_what_its_levels_give(beside):
-    """The first line; its counts are those of the two pairs run by themselves in the replications it names."""
+    """The first line; its counts are those of the two pairs, each run by itself."""
     rule = beside.result["better_rule"]
     assert content(beside.record)[0].startswith(
-        f"First a better reorder rule, nothing to buy: levels {rule['other']['levels']} in place of 5/12 with the 24"
+        "First a better reorder rule, nothing to buy: levels "
+        f"{rule['other']['levels']} in place of 5/12 with the 24 cylinders"
     )
     first, stop = rule["first_replication"], rule["first_replication"] + rule["replications"]
     for said in (rule["present"], rule["other"]):
@@ -75,13 +78,15 @@ def test_better_is_what_the_exact_test_says_against_scipy(beside):
 
 
 def test_levels_are_sized_with_the_fleet_as_it_is(pairs):
-    """The cheapest pair that is enough, confirmed; the fleet is not touched, and the comparison is on fresh ones."""
+    """The cheapest pair that is enough, confirmed; the fleet is as it was, and compared is on fresh ones."""
     answer, rule = pairs.result["answer"], pairs.result["better_rule"]
     point, upto = answer["values"][PAIRS].split("/")
     assert answer["to_write"] == {"resupply.reorder_point": point, "resupply.order_up_to": upto}
     assert pairs.hospital.cylinders.fleet == 24
     costs = {each["values"][PAIRS]: each["annual_cost"] for each in pairs.result["curve"]}
-    tried = [each for each in pairs.result["curve"] if each["status"] in ("fails too often", "not shown to be enough")]
+    tried = [
+        each for each in pairs.result["curve"] if each["status"] in ("fails too often", "not shown to be enough")
+    ]
     assert "5/12" in costs
     assert tried
     assert rule["other"]["levels"] == answer["values"][PAIRS]
@@ -100,7 +105,9 @@ def test_where_the_rule_is_as_good_as_it_gets_nothing_is_claimed():
 @pytest.mark.parametrize("seed", range(1, 9))
 def test_luck_is_not_called_better(seed):
     """A vehicle that brings one cylinder makes all levels alike: whatever luck shows, no line is printed."""
-    alike = POOR.replace("vehicle_capacity: 9", "vehicle_capacity: 1").replace("minimum_order: 3", "minimum_order: 1")
+    alike = POOR.replace("vehicle_capacity: 9", "vehicle_capacity: 1").replace(
+        "minimum_order: 3", "minimum_order: 1"
+    )
     alike = alike.replace("reorder_point: 5", "reorder_point: 22").replace("order_up_to: 12", "order_up_to: 23")
     found = sized(alike, vary="cylinders.fleet = 24, 60", seed=seed, **ASKED)
     assert rule_first(found.record) == ""
@@ -117,7 +124,8 @@ def test_the_advice_followed_to_the_end_keeps_its_promise(tmp_path, monkeypatch)
     """size, its first command, what that writes, and compare on it: the chance is lower, as was promised."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "ward.yaml").write_text(POOR, encoding="utf-8")
-    shown = call("size", "ward.yaml", "--strategy", "cylinders only", "--range", "24..60 step 4", "--target", "30 %",
+    shown = call("size", "ward.yaml", "--strategy", "cylinders only", "--range", "24..60 step 4", "--target",
+                 "30 %",
                  "--replications", 120, "--most-missing", "50 %").stdout  # fmt: skip
     steps = [line for line in shown.splitlines() if line.startswith("o2sim ")]
     assert f"--vary {PAIRS} --write ward-levels.yaml" in steps[0]
@@ -163,7 +171,10 @@ def test_pairs_are_drawn_each_on_a_line(pairs):
     [
         ([f"{PAIRS} = 26"], "found '26'; allowed: resupply.levels = 26/34, 30/34"),
         ([f"{PAIRS} = 10..20"], "found '10..20'; allowed: resupply.levels"),
-        ([f"{PAIRS} = 20/10"], "none of the pairs makes a scenario that can be run; the first: resupply.levels = 20/"),
+        (
+            [f"{PAIRS} = 20/10"],
+            "none of the pairs makes a scenario that can be run; the first: resupply.levels = 20/",
+        ),
         ([f"{PAIRS} = 10/20, 10 / 20"], "found 2 values, 1 of them different"),
         ([PAIRS, "cylinders.fleet"], "holds the fleet, so it is sized alone"),
     ],
