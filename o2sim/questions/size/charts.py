@@ -121,7 +121,7 @@ def _looked_at_briefly(axes: Axes, path: str, points: Sequence[Point]) -> None:
     numbers, share = _numbers(path, points), _shares(points)
     axes.vlines(numbers, share[:, 1], share[:, 2], color=GREY, linewidth=0.8, alpha=0.5)
     axes.plot(numbers, share[:, 0], color=GREY, linestyle="", marker="o", markersize=3.5, markerfacecolor="white",
-              label="looked at with other replications, with its interval")  # fmt: skip
+              label="looked at less often, each with its interval")  # fmt: skip
 
 
 def _scales(axes: Axes, target: float, *, whole: bool) -> None:

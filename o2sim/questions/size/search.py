@@ -54,6 +54,7 @@ from o2sim.questions.size.which_run import (
     with_handling,
 )
 from o2sim.runs.executors import Crew
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER, pair_text, present
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.splice import as_keys
 from o2sim.statistics.sequential import any_time_interval, hopeless, refuted, shown, shown_bound
@@ -100,8 +101,10 @@ class Scan:
             done.append(self.trial(candidate, len(done)))
 
 
-def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
+def scan(state: Scan, order: Sequence[int], around: Sequence[int] = (), also: Sequence[int] = ()) -> Scan:
     """Try candidates in order until one is confirmed; then run those of `around` not tried yet, for the curve.
+
+    also: candidates that share the replications of the answer wherever they stand.
 
     Ctrl-C ends it with what was done so far, `stopped` set.
     """
@@ -126,7 +129,7 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
                     state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
                     break
                 state.status[candidate] = MISSING_LITRES
-        _finish_curve(state, order, around)
+        _finish_curve(state, order, around, also)
     except KeyboardInterrupt:
         state.stopped = True
         if not any(state.trials.values()):
@@ -160,7 +163,7 @@ def _judge(state: Scan, candidate: int, trials: list[Kept], alpha: float, *, fre
     return NOT_SHOWN
 
 
-def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> None:
+def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int], also: Sequence[int]) -> None:
     """Run the answer and those beside it over the same replications, then a few of the whole range for the curve.
 
     Without an answer the best stands in its place. Nothing of this changes a verdict.
@@ -168,7 +171,7 @@ def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> N
     if not around:
         return
     middle = order.index(_best(state) if state.answer is None else state.answer)
-    beside = order[max(0, middle - BESIDE) : middle + BESIDE + 1]
+    beside = list(dict.fromkeys((*order[max(0, middle - BESIDE) : middle + BESIDE + 1], *also)))
     common = max(min(COMMON, state.limit), *(len(state.trials.get(candidate, ())) for candidate in beside))
     further = [candidate for candidate in around if candidate not in state.status and candidate not in beside]
     state.prepare([(candidate, 0, common) for candidate in beside])
@@ -200,7 +203,8 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         except KeyboardInterrupt:
             _pilot_stopped(state, runs)
         if not state.stopped:
-            scan(state, runs.order, () if len(over.levers) > 1 else _beyond(runs.order))
+            around = () if len(over.levers) > 1 else _beyond(runs.order)
+            scan(state, runs.order, around, _of_the_file(question, over))
         looked_at = _look_closer(state)
         first, trials = 0, state.trials[looked_at]
         if state.answer is not None:
@@ -238,6 +242,14 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         with_handling=handled(question, candidates[looked_at], first, handling),
         by_enough=rows,
     )
+
+
+def _of_the_file(question: Question, over: Field) -> list[int]:
+    """Return where the pair of levels of the file stands, beside which the others are looked at."""
+    if not over.pairs:
+        return []
+    here = {LEVELS_TOGETHER: pair_text(*present(question.hospital))}
+    return [place for place, each in enumerate(over.candidates) if each.values == here]
 
 
 def _neighbours(over: Field, curve: Sequence[Point], place: int | None) -> Neighbours:

@@ -87,7 +87,9 @@ def test_levels_are_sized_with_the_fleet_as_it_is(pairs):
     tried = [
         each for each in pairs.result["curve"] if each["status"] in ("fails too often", "not shown to be enough")
     ]
-    assert "5/12" in costs
+    runs = {each["values"][PAIRS]: each["replications"] for each in pairs.result["curve"]}
+    assert runs["5/12"] == runs[answer["values"][PAIRS]] >= 120  # one common batch
+    assert set(costs) == set(runs)
     assert tried
     assert rule["other"]["levels"] == answer["values"][PAIRS]
     assert rule["first_replication"] >= 2 * 120

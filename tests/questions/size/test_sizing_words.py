@@ -128,7 +128,7 @@ def said(**more):
          "replications 56/72 fail in 40, 66/72 in 20. Luck alone would show so clear a difference in 0.4 % of "
          "cases. They take 1 delivery a year more and cost USD 50 a year more in all. That alone is not"),
         ({"better_rule": rule(40, 2, is_enough=True)}, "lower the chance from 13.3 % to 0.667 %"),
-        ({"better_rule": rule(40, 2, is_enough=True)}, 
+        ({"better_rule": rule(40, 2, is_enough=True)},
          "That alone is shown to be enough: nothing has to be bought."),
         ({"better_rule": rule(40, 0, deliveries=20.0, cost=None)}, "They take as many deliveries. That"),
         ({"better_rule": rule(40, 20, is_better=False), **PAIRS}, "It is not surely better than the levels of the "
