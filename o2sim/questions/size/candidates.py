@@ -138,8 +138,8 @@ def field_of(
                 continue  # nobody asked for it: the range is ours
             refused.append(why_refused(values, error))
     if not candidates:
-        whole = "; state the rest of it in the file first" if "key is missing" in first else ""
-        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{whole}")
+        rest = "; state the rest of it in the file first" if "key is missing" in first else ""
+        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{rest}")
     first_there = candidates[0].there
     moved = () if hold_levels else levels_beside(first_there.root, first_there.asked, [strategy])[0]
     return Field(levers, tuple(moved), hold_levels, candidates, tuple(refused))

@@ -20,7 +20,7 @@ from o2sim.questions.size.candidate_runs import nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
 from o2sim.questions.size.one_batch import by_one_batch, why_not
 from o2sim.questions.size.own_range import range_of
-from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Found, Method, Sized, SizingResult
+from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Found, Method, Sized, SizingResult, Values
 from o2sim.questions.size.search import by_search
 from o2sim.questions.size.settings import BATCH, SEARCHED, SizeSettings
 from o2sim.runs.executors import Crew, Processes
@@ -211,7 +211,7 @@ def _with_better_rule(question: Question, over: Field, found: Found, crew: Crew)
 
 def _shown(over: Field, found: Found) -> Candidate:
     """Return the answer; without one the better pair where one was found, else the largest candidate."""
-    values = over.candidates[-1].values
+    values: Values = over.candidates[-1].values
     if found.answer is not None:
         values = found.answer.point.values
     elif over.pairs and found.better_rule is not None and found.better_rule.is_better:
