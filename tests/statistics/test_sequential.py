@@ -165,12 +165,23 @@ def test_a_chance_that_rises_again_is_scanned_and_not_halved():
     assert len(state.fresh[1]) <= 150
 
 
-def test_the_curve_shows_candidates_beyond_the_answer():
-    """Those asked for and the next one are run as far as the answer was, without a verdict."""
-    state = coins([0.9, 0.03, 0.02, 0.02, 0.01], seed=3, limit=150, around=(0, 4))
-    assert [state.status[place] for place in (1, 2, 4)] == [CONFIRMED, CURVE, CURVE]
-    assert len(state.trials[2]) == len(state.trials[1]) >= 100
-    assert 3 not in state.trials
+def test_the_answer_and_six_on_each_side_share_one_batch():
+    """As many replications each, the same ones; a few of the rest are run for the curve, without a verdict."""
+    chances = [0.9] * 9 + [0.5, 0.4, 0.03] + [0.02] * 9
+    state = coins(chances, seed=3, limit=500, around=(0, 20))
+    assert state.answer == 11
+    assert [len(state.trials[place]) for place in range(5, 18)] == [400] * 13
+    assert [state.status[place] for place in (10, 11, 12, 20)] == [TOO_OFTEN, CONFIRMED, CURVE, CURVE]
+    assert (len(state.trials[20]), 19 in state.trials, len(state.trials[3]) < 50) == (100, False, True)
+    failures = [state.failures(place) for place in range(5, 18)]
+    assert failures == sorted(failures, reverse=True)  # common luck, chances that fall
+
+
+def test_without_an_answer_the_best_and_those_beside_it_share_one_batch():
+    """Within the limit, where that is lower than what is usual."""
+    state = coins([0.9, 0.8, 0.5, 0.4, 0.6], seed=3, limit=90, around=(0, 4))
+    assert state.answer is None
+    assert {len(trials) for trials in state.trials.values()} == {90}
 
 
 def test_what_cannot_be_shown_within_the_limit_is_left():

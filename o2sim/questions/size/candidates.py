@@ -14,10 +14,12 @@ from fractions import Fraction
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.outcome import Cause
 from o2sim.scenario.changing.fleet_levels import levels_beside
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER, all_pairs, as_levels
 from o2sim.scenario.changing.levers import (
     EVEN_STEPS,
     Lever,
     lever,
+    listed,
     points,
     quantity,
     read_lever,
@@ -36,6 +38,7 @@ IN_PLACE_OF_CYLINDERS = (
 )
 IN_PLACE_OF_UNITS = "fields of cylinders and resupply, such as cylinders.fleet"
 POINTS_TOGETHER = 225  # of ranges that are not stated, all combinations of several
+MOST_STOCKS = 600  # of a range that one batch gives as a whole
 WHOLE_POINTS = 120  # of a range that is not stated: half to twice what the file says, in whole steps
 
 
@@ -85,14 +88,38 @@ class Field:
     candidates: list[Candidate]
     refused: tuple[str, ...]  # values that make no scenario, with the first reason
 
+    @property
+    def in_a_row(self) -> bool:
+        """Return True where one field with numbers is sized: its candidates have a next one and one before."""
+        return len(self.levers) == 1 and self.levers[0].numbers is not None
 
-def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: bool = False) -> Field:
-    """Return the candidates, in the order of their values. Raises O2simError where there is nothing to vary."""
+    @property
+    def pairs(self) -> bool:
+        """Return True where the levels of the reorder rule are tried in pairs, the fleet held."""
+        return self.levers[0].path == LEVELS_TOGETHER
+
+
+def field_of(
+    source: Original,
+    strategy: str,
+    vary: Sequence[str],
+    hold_levels: bool = False,
+    whole: tuple[int, int] | None = None,
+) -> Field:
+    """Return the candidates, in the order of their values. Raises O2simError where there is nothing to vary.
+
+    whole: the first and last of the only field's values, every whole number between them, where its range is ours.
+    """
     asked = [read_lever(text) for text in vary]
     if not asked:
         raise O2simError("size: found nothing to vary; write --vary cylinders.fleet or another field")
     _require_use(source, strategy, [path for path, _ in asked])
-    levers = tuple(lever(path, text or _around(source, path, strategy, len(asked))) for path, text in asked)
+    if LEVELS_TOGETHER in [path for path, _ in asked]:
+        return _pairs(source, strategy, asked)
+    if whole is None:
+        levers = tuple(lever(path, text or _around(source, path, strategy, len(asked))) for path, text in asked)
+    else:
+        levers = (_every(asked[0][0], *whole),)
     for each in levers:
         if each.numbers is None:
             raise O2simError(
@@ -111,11 +138,47 @@ def field_of(source: Original, strategy: str, vary: Sequence[str], hold_levels: 
                 continue  # nobody asked for it: the range is ours
             refused.append(why_refused(values, error))
     if not candidates:
-        whole = "; state the rest of it in the file first" if "key is missing" in first else ""
-        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{whole}")
+        rest = "; state the rest of it in the file first" if "key is missing" in first else ""
+        raise O2simError(f"size: none of the values makes a scenario that can be run; the first: {first}{rest}")
     first_there = candidates[0].there
     moved = () if hold_levels else levels_beside(first_there.root, first_there.asked, [strategy])[0]
     return Field(levers, tuple(moved), hold_levels, candidates, tuple(refused))
+
+
+def candidate(source: Original, strategy: str, pair: str) -> Candidate:
+    """Return the hospital with a pair of levels of the reorder rule, all else as it is.
+
+    Raises O2simError for what is no pair, ScenarioError where it makes no scenario.
+    """
+    there = changed(source, as_levels(pair), strategy)
+    return Candidate({LEVELS_TOGETHER: pair}, there, loaded(source, there))
+
+
+def _pairs(source: Original, strategy: str, asked: Sequence[tuple[str, str]]) -> Field:
+    """Return the candidates of pairs of levels, those that are listed or of the whole range."""
+    if len(asked) > 1:
+        raise O2simError(
+            f"size: {LEVELS_TOGETHER} holds the fleet, so it is sized alone; leave the other --vary out"
+        )
+    own = all_pairs(source.scenario.hospitals[strategy])
+    each = listed(LEVELS_TOGETHER, asked[0][1] or ", ".join(own))
+    candidates: list[Candidate] = []
+    refused: list[str] = []
+    for pair in each.values:
+        try:
+            candidates.append(candidate(source, strategy, pair))
+        except ScenarioError as error:
+            refused.append(why_refused({LEVELS_TOGETHER: pair}, error))
+    if not candidates:
+        raise O2simError(f"size: none of the pairs makes a scenario that can be run; the first: {refused[0]}")
+    return Field((each,), (), False, candidates, tuple(refused) if asked[0][1] else ())
+
+
+def _every(path: str, low: int, high: int) -> Lever:
+    """Return a field with the whole numbers from low to high, thinned out where they are too many."""
+    step = -(-(high - low) // MOST_STOCKS)
+    numbers = sorted({*range(low, high, max(1, step)), high})
+    return Lever(path, tuple(map(str, numbers)), tuple(map(float, numbers)))
 
 
 def _require_use(source: Original, strategy: str, paths: Sequence[str]) -> None:

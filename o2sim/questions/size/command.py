@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -22,10 +22,11 @@ from o2sim.commands.options import (
     print_json,
     same_command,
 )
-from o2sim.questions.size.settings import SizeSettings
+from o2sim.questions.size.settings import SEARCHED, SizeSettings
 
 if TYPE_CHECKING:
     from o2sim.questions.compare.next_steps import Answer
+    from o2sim.questions.size.result import SizingResult
     from o2sim.questions.size.sizing import Sizing
     from o2sim.scenario.types.hospital import Scenario
 
@@ -63,8 +64,9 @@ def size(
 ) -> None:
     """Find the least stock, or the cheapest combination, that keeps the chance of going without at a target.
 
-    Values that are not stated run from half to twice what the file says. With cylinders.fleet the levels of the
-    reorder rule move along.
+    Values that are not stated run from half to twice what the file says, a fleet by one batch as far as is needed.
+    With cylinders.fleet the levels of the reorder rule move along; where more cylinders are needed, other levels
+    with those you have are tried too, and shown first if that surely helps. --vary resupply.levels tries many.
     """
     from o2sim.questions.size.sizing import size as sized
 
@@ -81,41 +83,53 @@ def size(
     from o2sim.looks.screen import progress_bar
 
     crew = crew_of(Workforce(settings.workers, elsewhere.cluster))
-    with progress_bar(settings.replications, "done") as progress:
+    with progress_bar(settings.replications or SEARCHED, "done") as progress:
         done = sized(file, strategy, settings=settings, progress=progress, crew=crew)
     if outputs.as_json:
         print_json(done.result)
     else:
-        _print(scenario, done, _answer(done, file, outputs))
+        _print(scenario, done, _answer(done, file, outputs), file)
     for path in _written(done, outputs):
         click.echo(f"written to {path}", err=True)
     if not done.record.complete:
         raise click.exceptions.Exit(STOPPED)
 
 
-def _print(scenario: Scenario, done: Sizing, answer: Answer | None) -> None:
+def _print(scenario: Scenario, done: Sizing, answer: Answer | None, file: Path) -> None:
     """Print how much is enough, the curve, the rules of thumb beside it, cautions and provenance."""
     from o2sim.looks import cautions, words
     from o2sim.looks.screen import Screen, provenance
-    from o2sim.questions.compare.next_steps import after_sizing
     from o2sim.questions.size import content
 
     screen, ran = Screen(), done.record.ran
     screen.show(content.content(done.record))
-    screen.next([] if answer is None else after_sizing(done.result, answer))
+    screen.next(_steps(done.record, done.result, answer, file))
     screen.paragraph(words.stock_out_note(done.hospital))
     screen.paragraph(*cautions.SHORT[:3])
     screen.paragraph(provenance(scenario, ran.seed, content.done(done.record), ran.engine))
 
 
+def _steps(record: SizingResult, result: dict[str, Any], answer: Answer | None, file: Path) -> list[str]:
+    """Return what to do next: a better reorder rule before buying, then the answer."""
+    from o2sim.questions.compare.next_steps import after_sizing
+    from o2sim.questions.size.steps import rule_first_step, size_on_top
+
+    again = same_command([*(each.name for each in fields(Outputs)), "vary", "span", "hold_levels"])
+    found = rule_first_step(record, again, str(_free(file.with_name(f"{file.stem}-levels.yaml"))))
+    if answer is not None:
+        found += [*after_sizing(result, answer), *size_on_top(record, answer.copy)]
+    return found
+
+
 def _answer(done: Sizing, file: Path, outputs: Outputs) -> Answer | None:
-    """Return how the answer gets into the scenario, None where there is none."""
-    if done.record.answer is None:
+    """Return how the answer, or a better pair of levels, gets into the scenario; None where there is none."""
+    record = done.record
+    if not record.can_be_written:
         return None
     from o2sim.questions.compare.next_steps import Answer
     from o2sim.scenario.changing.splice import blocks
 
-    sections = {key.split(".")[0] for key in done.record.answer.to_write}
+    sections = {key.split(".")[0] for key in (record.answer.to_write if record.answer is not None else ())}
     stock = done.hospital.resupply is not None and not sections.isdisjoint(CYLINDERS)
     return Answer(
         file=str(file),
@@ -186,7 +200,7 @@ def _written(done: Sizing, outputs: Outputs) -> Iterator[Path]:
         for path in outputs.charts:
             save(figure, path)
             yield path
-    if outputs.copy is not None and done.record.answer is None:
+    if outputs.copy is not None and not done.record.can_be_written:
         click.echo(f"nothing written to {outputs.copy}: no value is enough", err=True)
     elif outputs.copy is not None:
         yield done.write_scenario(outputs.copy, force=outputs.force)

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, span
+from o2sim.questions.size.better_rule_text import pair_lines, rule_first
+from o2sim.questions.size.how_sure_text import more_sentence, why_so_near
 from o2sim.questions.size.limits_text import limits
 from o2sim.questions.size.phrases import in_words, named_causes, runs_of
 from o2sim.questions.size.result import MISSING_LITRES, Point, SizingResult, Values
@@ -39,10 +41,11 @@ def done(result: SizingResult) -> str:
 
 def answer_lines(result: SizingResult) -> list[str]:
     """Return the answer, how sure it is, what moves along and by which method, a sentence or two each."""
-    lines = [by_enough_sentence(result), _answer(result), missing_sentence(result), same_at_all(result)]
+    lines = [rule_first(result), by_enough_sentence(result), _answer(result), *pair_lines(result)]
+    lines += [why_so_near(result), missing_sentence(result), same_at_all(result)]
     lines += [with_handling_sentence(result), moved_along(result.levels_moved)]
     lines += [_method(result), _other_causes(result)]
-    lines += [_one_less(result), _next_one(result), _more(result), _refused(result)]
+    lines += [_one_less(result), _next_one(result), more_sentence(result), _refused(result)]
     return [line for line in lines if line]
 
 
@@ -56,8 +59,9 @@ def _answer(result: SizingResult) -> str:
     point = result.answer.point
     batch = f"{point.replications:,}{'' if result.by_one_batch else ' fresh'} replications"
     seen = f"in {point.failures:,} of {batch} it did happen" if point.failures else f"in {batch} it never did"
-    least = "least of those tried" if len(point.values) == 1 else "cheapest of those tried"
-    if point.values == result.curve[0].values and len(point.values) == 1:
+    cheapest = "with the fewest deliveries" if result.pairs and not result.currency else "cheapest"
+    least = "least of those tried" if result.in_a_row else f"{cheapest} of those tried"
+    if point.values == result.curve[0].values and result.in_a_row:
         least = "least of the range; less may be enough: give a lower --range"
     word = "year" if is_year(days) else f"run of {span(days)}"
     chance = (
@@ -89,7 +93,7 @@ def _no_answer(result: SizingResult, want: str) -> str:
             f"{limits(result)}"
         )
     if best.estimate <= result.target:
-        return f"{said} That is within the target, but too few replications show it: give more --replications."
+        return f"{said} That is within the target, but too few replications show it."
     return f"{said} {limits(result)}"
 
 
@@ -101,7 +105,9 @@ def _method(result: SizingResult) -> str:
             "a gap within tolerated_gap too, so it is on the safe side."
         )
     by_cost = "the cheapest first (by what each cost in a pilot of a few replications), "
-    order = by_cost if len(result.vary) > 1 and result.currency else ""
+    order = by_cost if not result.in_a_row and result.currency else ""
+    if result.pairs and not result.currency:
+        order = "those with the fewest deliveries first, "
     return (
         f"Method: the values were tried one after the other, {order}never by halving, and the first that passed "
         f"was confirmed on replications that took no part in the search. One batch would not do: "
@@ -160,20 +166,6 @@ def _one_less(result: SizingResult) -> str:
     return f"One step less{', the rest as it is' if len(by_field) > 1 else ''}: {said}." if said else ""
 
 
-def _more(result: SizingResult) -> str:
-    found = result.more_replications
-    if not found:
-        return ""
-    known = {item.replications: item.values for item in found if item.values is not None}
-    if not known:
-        most = found[-1].replications
-        return f"With {most:,} replications it would still be none, if the curve is as estimated."
-    if all(values == result.chosen for values in known.values()):
-        return f"More replications (up to {max(known):,}) would buy nothing, if the curve is as estimated."
-    buys = joined([f"{count:,} would show it of {in_words(values)}" for count, values in known.items()])
-    return f"“Enough” is what this number of replications can show: if the curve is as estimated, {buys}."
-
-
 def _refused(result: SizingResult) -> str:
     refused = result.refused
     if not refused:
@@ -228,7 +220,7 @@ def short_names(fields: Sequence[str]) -> list[str]:
 
 def _by_cost(result: SizingResult) -> Sequence[Point]:
     """Return the curve as it is read: of one field by value, of several by cost where there are prices."""
-    if len(result.vary) == 1 or any(point.annual_cost is None for point in result.curve):
+    if result.in_a_row or any(point.annual_cost is None for point in result.curve):
         return result.curve
     return sorted(result.curve, key=lambda point: point.annual_cost or 0.0)
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from o2sim.looks.words import joined, percent, quoted
 from o2sim.outcome import CAUSE_LABELS, Cause
 from o2sim.questions.size.result import SizingResult
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 
 MOST_CAUSES = 5
 NEARLY_ALL = 0.95
@@ -52,7 +53,7 @@ CURES = {  # cause: (beginnings of the fields that are a cure, the cures in word
         "more hands (staff) or a quicker response (response_time)",
     ),
 }
-LEVELS = ("resupply.reorder_point", "resupply.order_up_to")
+LEVELS = ("resupply.reorder_point", "resupply.order_up_to", LEVELS_TOGETHER)
 _BY_LABEL = {label: cause for cause, label in CAUSE_LABELS.items()}
 
 
@@ -80,7 +81,7 @@ def plateau(result: SizingResult) -> str | None:
     at the last value the range may only be too low.
     """
     curve = result.curve
-    if len(result.vary) != 1 or len(curve) < LEAST_POINTS or curve[-1].estimate > NEARLY_ALL:
+    if not result.in_a_row or len(curve) < LEAST_POINTS or curve[-1].estimate > NEARLY_ALL:
         return None
     flat = len(curve) - 1
     while flat > 0 and curve[flat - 1].estimate <= curve[-1].estimate:

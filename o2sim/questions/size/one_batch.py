@@ -17,18 +17,17 @@ from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns
 from o2sim.questions.size.candidates import Field, Question
+from o2sim.questions.size.more_replications import more_of_batch
 from o2sim.questions.size.parts import (
     handled,
     is_too_much,
     litres_missing,
     measured,
-    more,
     neighbours,
     next_one,
     rules_beside,
 )
-from o2sim.questions.size.result import MISSING_LITRES, Answer, Found, Point
-from o2sim.questions.size.search import ENOUGH, NOT_SHOWN
+from o2sim.questions.size.result import ENOUGH, MISSING_LITRES, NOT_SHOWN, Answer, Found, Point
 from o2sim.questions.size.which_run import by_enough, runs_of, with_handling
 from o2sim.runs.executors import Crew
 from o2sim.scenario.changing.fleet_levels import FLEET
@@ -113,7 +112,7 @@ def _of_batch(question: Question, over: Field, runs: SizingRuns, batch: Sequence
         curve=tuple(curve),
         neighbours=neighbours(curve, place),
         next_one=next_one(curve, place, None if one_more_costs is None else one_more_costs * step),
-        more_replications=more(question, curve, place, n),
+        more_replications=more_of_batch(question, curve, n) if n else None,
         measured=measured(question, looked_at, first, kept, handling),
         rules_of_thumb=rules_beside(
             question,

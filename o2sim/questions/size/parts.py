@@ -35,7 +35,6 @@ from o2sim.questions.size.candidates import Candidate, Field, Question
 from o2sim.questions.size.result import (
     Card,
     Measured,
-    MoreReplications,
     Neighbours,
     NextOne,
     PhoneSeason,
@@ -50,12 +49,10 @@ from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Estimator
 from o2sim.statistics.intervals import clopper_pearson
-from o2sim.statistics.sequential import most_failures
 
 YEAR_ROUND = tuple(range(1, 13))
 RESERVE_DAYS = 7
 HOUR_S = 3_600
-MORE_TIMES = (4, 16)  # as many replications
 
 
 def neighbours(curve: Sequence[Point], place: int | None) -> Neighbours:
@@ -91,19 +88,6 @@ def next_one(curve: Sequence[Point], place: int | None, cost: float | None) -> N
         first_that_lowers=None if lower is None else lower.values,
         which_lowers_by=None if lower is None else here.estimate - lower.estimate,
     )
-
-
-def more(question: Question, curve: Sequence[Point], place: int | None, n: int) -> tuple[MoreReplications, ...]:
-    """Return what 4 and 16 times as many replications would show to be enough if the curve is as estimated."""
-    upto = curve if place is None else curve[: place + 1]
-    found = []
-    for most in (n * times for times in MORE_TIMES):
-        allowed = most_failures(most, question.target, question.confidence) / most
-        least = next(
-            (point for point in upto if point.estimate <= allowed), None if place is None else curve[place]
-        )
-        found.append(MoreReplications(most, None if least is None else least.values))
-    return tuple(found)
 
 
 def litres_missing(kept: Sequence[Kept], confidence: float) -> Mean:
@@ -281,14 +265,19 @@ def rules_of_thumb(
         return ()
     leads = quantile(resupply.lead_time_s, midpoints()) / DAY_S
     days, lead_sd = (resupply.review_s or 0) / DAY_S + float(leads.mean()), float(leads.std())
-    z = float(ndtri(1 - target))
-    sd = sqrt(week_sd**2 / WEEK_DAYS * days + (a_day * lead_sd) ** 2)
-    took, reserve = f"{a_day:.3g} a day x", days + RESERVE_DAYS
-    by_sd = f"{took} {days:.3g} days of review and lead time + {z:.3g} x {sd:.3g}"
+    sd = _as_printed(sqrt(week_sd**2 / WEEK_DAYS * days + (a_day * lead_sd) ** 2))
+    a_day, days, z = map(_as_printed, (a_day, days, float(ndtri(1 - target))))
+    took, reserve = f"{a_day:g} a day x", _as_printed(days + RESERVE_DAYS)
+    by_sd = f"{took} {days:g} days of review and lead time + {z:g} x {sd:g}"
     return (
         ("mean use and z standard deviations", a_day * days + z * sd, by_sd),
-        ("mean use and a week in reserve", a_day * reserve, f"{took} {reserve:.3g} days"),
+        ("mean use and a week in reserve", a_day * reserve, f"{took} {reserve:g} days"),
     )
+
+
+def _as_printed(value: float) -> float:
+    """Return a figure as it is printed, so that whoever works out the printed sum finds the printed level."""
+    return float(f"{value:.3g}")
 
 
 def rules_beside(
@@ -304,9 +293,11 @@ def rules_beside(
     if len(over.levers) > 1 or further is None or not kept or hospital.cylinders is None:
         return ()
     found = []
+    above = f" {'+' if further > 0 else '-'} {abs(further)} (fleet less level)" if further else ""
     for rule, level, figures in rules_of_thumb(hospital, *use_of(hospital, kept), question.target):
         value = ceil(level - 1e-9) + further
-        found.append(RuleOfThumb(rule, level, figures, value, chance(value)))
+        said = f"{figures}{above} = {round(level + further, 4):g}, rounded up"
+        found.append(RuleOfThumb(rule, level, said, value, chance(value)))
     return tuple(found)
 
 

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.planning.delivery_time import DeliveryTime
 from o2sim.runs.identity import Origin, Ran
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 from o2sim.scenario.types.hospital import Figures
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
@@ -19,7 +20,17 @@ WRITTEN = "field of the scenario: its value as written"
 Values = Mapping[str, str]  # the same
 Label = Annotated[str, (("enum", tuple(CAUSE_LABELS.values())),)]
 ONE_BATCH, SEARCH = "one batch", "search"  # methods
-MISSING_LITRES = "too many litres missing"  # status of a point
+MISSING_LITRES = "too many litres missing"  # statuses of a point
+TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
+    "fails too often",
+    "not shown to be enough",
+    "passed the scan",
+    "confirmed",
+    "not confirmed",
+    "for the curve",
+    "dearer, not tried",
+    "enough in the simulation",
+)
 DAYS = "days that the cylinders are to last from the telephone call on"
 MOST_USED = "19 of 20 replications never used more in so many days"
 LEFT = "full cylinders left at which to phone; may be more than there ever are"
@@ -90,10 +101,12 @@ class NextOne:
 
 @dataclass(frozen=True)
 class MoreReplications:
-    """What more replications would show to be enough, if the curve is as estimated."""
+    """Which values so many replications would show to be enough, by what those that were run make likely."""
 
     replications: Count
-    values: Values | None
+    values: Values | None = item("the likeliest answer; null for none of those tried")
+    least: Values | None = item("the answer lies below in fewer than 1 in 40 cases; null: none is likely at all")
+    most: Values | None = item("it lies above in fewer than 1 in 40 cases; null: it may be none of those tried")
 
 
 @dataclass(frozen=True)
@@ -187,6 +200,37 @@ class AtEnough:
 
 
 @dataclass(frozen=True)
+class Run:
+    """What a pair of levels gives, with supply alone, in the replications in which two are compared."""
+
+    levels: str = item("reorder point / order-up-to level")
+    failures: Count = item("replications in which somebody went without because of the causes")
+    litres_missing: Mean = item(MISSING)
+    deliveries_a_year: float = item()
+    annual_cost: float | None = item("null without prices")
+
+
+@dataclass(frozen=True)
+class BetterRule:
+    """What other levels of the reorder rule give with the cylinders there are, beside those of the file.
+
+    Both in the same replications, which took no part in choosing the pair.
+    """
+
+    fleet: Count = item("cylinders, as in the file")
+    first_replication: Count = item()
+    replications: Count = item()
+    present: Run = item()
+    other: Run = item()
+    only_present_fails: Count = item("replications in which only the present levels fail")
+    only_other_fails: Count = item("replications in which only the others fail")
+    by_luck: Share = item("how often luck alone shows so clear a difference: McNemar's exact test, one-sided")
+    is_better: bool = item("whether that is at most 1 - confidence")
+    is_enough: bool = item("whether the other levels surely meet the target and the limit of missing litres")
+    to_write: Values = item("what the other levels set under the strategy")
+
+
+@dataclass(frozen=True)
 class RuleOfThumb:
     """What a rule of thumb says of the field that is sized, and the chance there by the curve."""
 
@@ -252,6 +296,10 @@ class Found:
     rules_of_thumb: tuple[RuleOfThumb, ...] = item(key="thumb")
     with_handling: WithHandling | None = item("null where it was not run")
     by_enough: tuple[AtEnough, ...] = item("the answer by what counts as served, by rising share")
+    better_rule: BetterRule | None = item(
+        "to be tried before buying cylinders; null where nothing is to be bought, or no pair was compared",
+        default=None,
+    )
 
 
 @dataclass(frozen=True)
@@ -262,6 +310,22 @@ class SizingResult(Found, Asked):
     def chosen(self) -> Values | None:
         """Return the values of the answer."""
         return None if self.answer is None else self.answer.point.values
+
+    @property
+    def can_be_written(self) -> bool:
+        """Return True where there is an answer, or a pair of levels surely better than those of the file."""
+        rule = self.better_rule
+        return self.answer is not None or (self.pairs and rule is not None and rule.is_better)
+
+    @property
+    def pairs(self) -> bool:
+        """Return True where the levels of the reorder rule were tried in pairs, with the fleet as it is."""
+        return self.vary[0].field == LEVELS_TOGETHER
+
+    @property
+    def in_a_row(self) -> bool:
+        """Return True where one field with numbers is sized, so that the curve goes from less to more."""
+        return len(self.vary) == 1 and not self.pairs
 
     @property
     def by_one_batch(self) -> bool:

@@ -16,18 +16,34 @@ from math import ceil
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns, nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question
+from o2sim.questions.size.more_replications import more_of_search
 from o2sim.questions.size.parts import (
     handled,
     is_too_much,
     litres_missing,
     measured,
-    more,
     neighbours,
     neighbours_by_field,
     next_one,
     rules_beside,
 )
-from o2sim.questions.size.result import MISSING_LITRES, Answer, AtEnough, Cost, Found, Point
+from o2sim.questions.size.result import (
+    CONFIRMED,
+    CURVE,
+    DEARER,
+    MISSING_LITRES,
+    NOT_CONFIRMED,
+    NOT_SHOWN,
+    PASSED,
+    TOO_OFTEN,
+    Answer,
+    AtEnough,
+    Cost,
+    Found,
+    Neighbours,
+    Point,
+    Sides,
+)
 from o2sim.questions.size.which_run import (
     EnoughAt,
     by_enough,
@@ -38,21 +54,14 @@ from o2sim.questions.size.which_run import (
     with_handling,
 )
 from o2sim.runs.executors import Crew
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER, pair_text, present
 from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.changing.splice import as_keys
 from o2sim.statistics.sequential import any_time_interval, hopeless, refuted, shown, shown_bound
 
-TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
-    "fails too often",
-    "not shown to be enough",
-    "passed the scan",
-    "confirmed",
-    "not confirmed",
-    "for the curve",
-    "dearer, not tried",
-    "enough in the simulation",
-)
 CURVE_REPLICATIONS = 100  # of candidates that need no test
+COMMON = 400  # replications, at least where the limit allows, that the candidates near the answer share
+BESIDE = 6  # candidates on each side of the answer that share them
 PILOT = 20  # replications by which combinations are put in the order of their cost
 CURVE_BEYOND = 6  # candidates beyond the answer that the curve of a search shows
 Progress = Callable[[int, int], None]  # how many are done, and of how many
@@ -92,8 +101,10 @@ class Scan:
             done.append(self.trial(candidate, len(done)))
 
 
-def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
+def scan(state: Scan, order: Sequence[int], around: Sequence[int] = (), also: Sequence[int] = ()) -> Scan:
     """Try candidates in order until one is confirmed; then run those of `around` not tried yet, for the curve.
+
+    also: candidates that share the replications of the answer wherever they stand.
 
     Ctrl-C ends it with what was done so far, `stopped` set.
     """
@@ -118,7 +129,7 @@ def scan(state: Scan, order: Sequence[int], around: Sequence[int] = ()) -> Scan:
                     state.status[candidate], state.answer, state.answer_alpha = CONFIRMED, candidate, alpha
                     break
                 state.status[candidate] = MISSING_LITRES
-        _finish_curve(state, order, around)
+        _finish_curve(state, order, around, also)
     except KeyboardInterrupt:
         state.stopped = True
         if not any(state.trials.values()):
@@ -152,24 +163,35 @@ def _judge(state: Scan, candidate: int, trials: list[Kept], alpha: float, *, fre
     return NOT_SHOWN
 
 
-def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int]) -> None:
-    """Run a few candidates for the curve alone; the answer and the next one over the same replications."""
-    enough = min(CURVE_REPLICATIONS, state.limit)
-    if state.answer is not None and around:
-        beside = order.index(state.answer) + 1
-        enough = max(enough, len(state.trials[state.answer]))
-        state.extend(state.answer, enough)
-        around = sorted({*around, *order[beside : beside + 1]})
-    around = [candidate for candidate in around if candidate not in state.status]
-    state.prepare([(candidate, 0, enough) for candidate in around])
-    for candidate in around:
-        state.extend(candidate, enough)
-        state.status[candidate] = CURVE
+def _finish_curve(state: Scan, order: Sequence[int], around: Sequence[int], also: Sequence[int]) -> None:
+    """Run the answer and those beside it over the same replications, then a few of the whole range for the curve.
+
+    Without an answer the best stands in its place. Nothing of this changes a verdict.
+    """
+    if not around:
+        return
+    middle = order.index(_best(state) if state.answer is None else state.answer)
+    beside = list(dict.fromkeys((*order[max(0, middle - BESIDE) : middle + BESIDE + 1], *also)))
+    common = max(min(COMMON, state.limit), *(len(state.trials.get(candidate, ())) for candidate in beside))
+    further = [candidate for candidate in around if candidate not in state.status and candidate not in beside]
+    state.prepare([(candidate, 0, common) for candidate in beside])
+    for candidate, count in (
+        *((candidate, common) for candidate in beside),
+        *((candidate, min(CURVE_REPLICATIONS, state.limit)) for candidate in further),
+    ):
+        state.extend(candidate, count)
+        state.status.setdefault(candidate, CURVE)
+
+
+def _best(state: Scan) -> int:
+    """Return the candidate tried that failed least often, the last of several."""
+    tried = [place for place, trials in state.trials.items() if trials]
+    return min(tried, key=lambda place: (state.failures(place) / len(state.trials[place]), -place))
 
 
 def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -> Found:
     """Return curve and answer from the scan of all candidates, in the order of value or cost."""
-    candidates, n, one_field = over.candidates, question.replications, len(over.levers) == 1
+    candidates, n, one_field = over.candidates, question.replications, over.in_a_row
     piloted = 0 if one_field else len(candidates)
     shared = not gives_parts(question.hospital)
     tries = piloted + len(candidates) * (1 if shared else len(shares(question)))
@@ -181,7 +203,8 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         except KeyboardInterrupt:
             _pilot_stopped(state, runs)
         if not state.stopped:
-            scan(state, runs.order, _beyond(runs.order) if one_field else ())
+            around = () if len(over.levers) > 1 else _beyond(runs.order)
+            scan(state, runs.order, around, _of_the_file(question, over))
         looked_at = _look_closer(state)
         first, trials = 0, state.trials[looked_at]
         if state.answer is not None:
@@ -191,7 +214,7 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
             handling = with_handling(question, candidates, crew, looked_at, first, first + len(trials))
             state.stopped = len(handling) < len(trials)
         rows = _by_enough(question, over, state, runs, shared, progress)
-    unnamed = CURVE if state.answer is None or one_field else DEARER
+    unnamed = CURVE if state.answer is None or len(over.levers) == 1 else DEARER
     points = {
         place: _point(question, candidates[place], trials, state.status.get(place, unnamed), _mean_cost(trials))
         for place, trials in sorted(state.trials.items())
@@ -199,9 +222,9 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
     }
     curve = tuple(points.values())
     in_order = [points[place] for place in runs.order if place in points]  # none where there was no order yet
-    place = at = answer = None
+    place = answer = None
     if state.answer is not None:
-        place, at = curve.index(points[state.answer]), in_order.index(points[state.answer])
+        place = curve.index(points[state.answer])
         answer = _confirmed(question, state, candidates[state.answer], points[state.answer])
     kept = runs.row(looked_at, first, first + len(trials))
     return Found(
@@ -209,9 +232,9 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         replications_done=sum(map(len, (*state.trials.values(), *state.fresh.values()))),
         answer=answer,
         curve=curve,
-        neighbours=neighbours(curve, place) if one_field else neighbours_by_field(over.levers, curve, place),
+        neighbours=_neighbours(over, curve, place),
         next_one=next_one(curve, place if one_field else None, None),
-        more_replications=more(question, in_order, at, n) if in_order else None,
+        more_replications=more_of_search(question, in_order, n) if in_order else None,
         measured=measured(question, candidates[looked_at], first, kept, handling),
         rules_of_thumb=rules_beside(
             question, candidates[looked_at], over, kept, lambda value: _at(curve, over, value)
@@ -219,6 +242,20 @@ def by_search(question: Question, over: Field, crew: Crew, progress: Progress) -
         with_handling=handled(question, candidates[looked_at], first, handling),
         by_enough=rows,
     )
+
+
+def _of_the_file(question: Question, over: Field) -> list[int]:
+    """Return where the pair of levels of the file stands, beside which the others are looked at."""
+    if not over.pairs:
+        return []
+    here = {LEVELS_TOGETHER: pair_text(*present(question.hospital))}
+    return [place for place, each in enumerate(over.candidates) if each.values == here]
+
+
+def _neighbours(over: Field, curve: Sequence[Point], place: int | None) -> Neighbours:
+    if over.pairs:  # a pair has no next one
+        return Neighbours(Sides())
+    return neighbours(curve, place) if over.in_a_row else neighbours_by_field(over.levers, curve, place)
 
 
 def _scan_of(question: Question, runs: SizingRuns, progress: Callable[[int], None]) -> Scan:
@@ -270,16 +307,19 @@ def _at(curve: Sequence[Point], over: Field, value: int) -> float | None:
 def _order(over: Field, state: Scan, progress: Progress) -> list[int]:
     """Return the candidates in the order in which they are tried: by value, or several fields by cost."""
     places = list(range(len(over.candidates)))
-    if len(over.levers) == 1:
+    if over.in_a_row:
         return places
     pilot = min(PILOT, state.limit)
     state.prepare([(place, 0, pilot) for place in places], lambda done: progress(done // pilot, 2 * len(places)))
     for place in places:
         state.extend(place, pilot)
     costs = [_mean_cost(state.trials[place]) for place in places]
-    if any(cost is None for cost in costs):  # without prices: by how far up its range each value is
-        return sorted(places, key=lambda place: sum(_rank(each, over.candidates[place]) for each in over.levers))
-    return sorted(places, key=lambda place: (costs[place], place))
+    if all(cost is not None for cost in costs):
+        return sorted(places, key=lambda place: (costs[place], place))
+    if over.pairs:  # without prices: by how often a lorry comes
+        return sorted(places, key=lambda place: (sum(each.deliveries for each in state.trials[place]), place))
+    # by how far up its range each value is
+    return sorted(places, key=lambda place: sum(_rank(each, over.candidates[place]) for each in over.levers))
 
 
 def _pilot_stopped(state: Scan, runs: SizingRuns) -> None:
@@ -312,8 +352,7 @@ def _look_closer(state: Scan) -> int:
     """
     if state.answer is not None:
         return state.answer
-    tried = [place for place, trials in state.trials.items() if trials]
-    best = min(tried, key=lambda place: (state.failures(place) / len(state.trials[place]), -place))
+    best = _best(state)
     if not state.stopped:
         try:
             state.extend(best, min(CURVE_REPLICATIONS, state.limit))

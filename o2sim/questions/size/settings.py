@@ -12,6 +12,9 @@ from o2sim.settings import setting
 if TYPE_CHECKING:
     from o2sim.outcome import Cause
 
+BATCH = 4_000  # replications: the answer is then within two cylinders of that of four times as many
+SEARCHED = 400
+
 
 @dataclass(frozen=True)
 class SizeSettings:
@@ -21,7 +24,7 @@ class SizeSettings:
     vary: str | Sequence[str] = setting(
         "cylinders.fleet",
         'Field to size, alone or with values: "cylinders.fleet = 40..80". May be repeated: the cheapest '
-        "combination.",
+        'combination. "resupply.levels" tries other levels of the reorder rule with the cylinders there are.',
         multiple=True,
     )
     causes: Sequence[Cause | str] | None = setting(
@@ -31,8 +34,11 @@ class SizeSettings:
         reads="list",
     )
     confidence: float | str = setting(0.95, "How sure it must be that the target is met.", typed="95 %")
-    replications: int = shared.replications(
-        400, "The most that one candidate gets; the one that passes gets up to as many again."
+    replications: int | None = shared.replications(
+        None,
+        "By one batch how many give the curve; in a search the most that one candidate gets, and the one that "
+        f"passes up to as many again.  [default: {BATCH} by one batch, {SEARCHED} in a search; more where the "
+        "target is below 3 %]",
     )
     most_missing: float | str = setting(
         0.05,

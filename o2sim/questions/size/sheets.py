@@ -19,6 +19,7 @@ from o2sim.looks.sheet_page import big, blank, cautions, heading, listed, page, 
 from o2sim.looks.words import is_year, number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.questions.bedside.dusk_page import dusk_page
+from o2sim.questions.size.better_rule_text import rule_on_the_card
 from o2sim.questions.size.parts import card
 from o2sim.questions.size.phrases import named_causes, runs_of
 from o2sim.questions.size.reorder_card import cover_blocks, cover_line, phone_blocks, runs_words
@@ -207,6 +208,7 @@ def _reorder_card(
         *phone_blocks(resupply, figures, runs),
         *cover_blocks(resupply, figures, runs),
         PROMISE,
+        *([paragraph(said)] if (said := rule_on_the_card(result)) else []),
         paragraph(
             f"With {percent(result.confidence)} confidence somebody goes without because of "
             f"{named_causes(result)} in at most {runs_of(result.target, days)}, if the hospital is as the "

@@ -8,24 +8,28 @@ declared in result.py, the same for both.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.quantities.units import share
+from o2sim.questions.size.better_rule import best_pair, better_rule, compared, worth_a_look
 from o2sim.questions.size.candidate_runs import nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
 from o2sim.questions.size.one_batch import by_one_batch, why_not
-from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Method, Sized, SizingResult
+from o2sim.questions.size.own_range import range_of
+from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Found, Method, Sized, SizingResult, Values
 from o2sim.questions.size.search import by_search
-from o2sim.questions.size.settings import SizeSettings
+from o2sim.questions.size.settings import BATCH, SEARCHED, SizeSettings
 from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
+from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.handling import with_perfect_handling
-from o2sim.scenario.changing.levers import Lever
+from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
+from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.splice import written
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
@@ -39,6 +43,8 @@ from o2sim.version import __version__
 if TYPE_CHECKING:
     import pandas as pd
 
+TIMES_LEAST = 4  # as many replications as could show a target to be met at all, where it is rare
+
 
 @dataclass(frozen=True)
 class Sizing(Shown):
@@ -47,7 +53,7 @@ class Sizing(Shown):
     result: dict[str, Any]
     record: SizingResult = field(repr=False)  # the same, by attributes
     source: Original = field(repr=False)
-    candidate: Candidate = field(repr=False)  # the answer, else the largest
+    candidate: Candidate = field(repr=False)  # the answer, else the better pair of levels, else the largest
 
     @property
     def hospital(self) -> Hospital:
@@ -93,7 +99,7 @@ class Sizing(Shown):
 
         Raises O2simError where no value is enough.
         """
-        if self.record.answer is None:
+        if not self.record.can_be_written:
             raise O2simError("size: no value is enough, so that there is no answer to write into the scenario")
         return written(self.source, self.candidate.there, self.candidate.scenario)
 
@@ -139,33 +145,78 @@ def size(
     if not isinstance(vary, Sequence):
         raise O2simError(f"vary: found {type(vary).__name__}; allowed: fields such as cylinders.fleet = 40..60")
     texts = [vary] if isinstance(vary, str) else list(vary)
-    over = field_of(kept, strategy, texts, settings.hold_levels)
     hospital = kept.scenario.hospitals[strategy]
+    paths = [read_lever(text)[0] for text in texts]
     question = Question(
         kept,
         strategy,
         share(settings.target, "target"),
         share(settings.confidence, "confidence"),
-        _causes(settings.causes, hospital, over.levers),
-        replications,
+        _causes(settings.causes, hospital, paths),
+        replications or BATCH,
         settings.seed,
         ready_engine(kept.scenario, settings.engine),
         share(settings.most_missing, "most_missing"),
     )
     least = least_replications(question.target, question.confidence)
-    if replications < least:
+    if replications is not None and replications < least:
         raise O2simError(
             f"size: {replications} replications cannot show a chance of at most {100 * question.target:g} % "
             "with a "
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
-    reasons = why_not(with_perfect_handling(hospital), over, question.causes)
-    method = by_search if reasons else by_one_batch
-    found = method(question, over, crew or Processes(settings.workers), progress or nothing)
+    with crew or Processes(settings.workers) as crew:
+        over = _field(question, texts, settings.hold_levels, crew)
+        reasons = why_not(with_perfect_handling(hospital), over, question.causes)
+        if replications is None:
+            usual = SEARCHED if reasons else BATCH
+            question = replace(question, replications=max(usual, TIMES_LEAST * least))
+        method = by_search if reasons else by_one_batch
+        found = _with_better_rule(question, over, method(question, over, crew, progress or nothing), crew)
     record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
-    values = record.chosen or over.candidates[-1].values
-    candidate = next(each for each in over.candidates if each.values == values)
-    return Sizing(as_json(record), record, kept, candidate)
+    return Sizing(as_json(record), record, kept, _shown(over, found))
+
+
+def _field(question: Question, texts: Sequence[str], hold: bool, crew: Crew) -> Field:
+    """Return the candidates; every stock, as far as is needed, where the range is ours and one batch gives it."""
+    source, strategy = question.source, question.strategy
+    whole = None
+    if list(texts) == [FLEET] and source.scenario.hospitals[strategy].cylinders is not None:
+        over = field_of(source, strategy, texts, hold, whole=_as_stated(question))
+        if not why_not(with_perfect_handling(question.hospital), over, question.causes):
+            whole = range_of(question, crew)
+    return field_of(source, strategy, texts, hold, whole)
+
+
+def _as_stated(question: Question) -> tuple[int, int]:
+    cylinders = question.hospital.cylinders
+    assert cylinders is not None
+    return cylinders.fleet, cylinders.fleet
+
+
+def _with_better_rule(question: Question, over: Field, found: Found, crew: Crew) -> Found:
+    """Return what was found with the other levels of the reorder rule beside it, where they may save buying."""
+    try:
+        if over.pairs and found.complete:
+            pair = best_pair(over.candidates, found)
+            rule = None if pair is None else compared(question, crew, pair, 2 * question.replications)
+        elif worth_a_look(question.hospital, [each.path for each in over.levers], found):
+            rule = better_rule(question, crew)
+        else:
+            return found
+    except KeyboardInterrupt:
+        return replace(found, complete=False)
+    return replace(found, better_rule=rule)
+
+
+def _shown(over: Field, found: Found) -> Candidate:
+    """Return the answer; without one the better pair where one was found, else the largest candidate."""
+    values: Values = over.candidates[-1].values
+    if found.answer is not None:
+        values = found.answer.point.values
+    elif over.pairs and found.better_rule is not None and found.better_rule.is_better:
+        values = {LEVELS_TOGETHER: found.better_rule.other.levels}
+    return next(each for each in over.candidates if each.values == values)
 
 
 def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
@@ -184,10 +235,10 @@ def read_causes(names: Sequence[Cause | str]) -> tuple[Cause, ...]:
     return tuple(sorted(found))
 
 
-def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, levers: Sequence[Lever]) -> tuple[Cause, ...]:
+def _causes(named: Sequence[Cause | str] | None, hospital: Hospital, paths: Sequence[str]) -> tuple[Cause, ...]:
     if named:
         return read_causes(named)
-    cylinders = all(each.path.split(".")[0] in ("cylinders", "resupply") for each in levers)
+    cylinders = all(path.split(".")[0] in ("cylinders", "resupply") for path in paths)
     return (Cause.NO_CYLINDER,) if cylinders and hospital.cylinders is not None else tuple(sorted(SUPPLY_CAUSES))
 
 

@@ -19,6 +19,7 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)"
 _QUANTITY = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>.*)")
 _RANGE = re.compile(r"(?P<low>.+?)\s*\.\.\s*(?P<high>.+?)(?:\s+step\s+(?P<step>.+))?")
 FORMS = "FIELD = 1 h, 2 h, 4 h, or FIELD = 40..60 step 2"
+_PAIR = re.compile(r"[0-9]{1,9}\s*/\s*[0-9]{1,9}")  # of levels, such as 26/34: no number with a unit
 
 
 @dataclass(frozen=True)
@@ -99,6 +100,20 @@ def design(paths: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[tuple[L
     return tuple(Lever(p, v, *n) for p, v, n in zip(paths, columns, numbers, strict=True)), wanted
 
 
+def listed(path: str, text: str) -> Lever:
+    """Return a field with the values that stand between commas, none of them read as a number.
+
+    Raises O2simError for an empty value, one that stands twice, and too many.
+    """
+    values = tuple("".join(value.split()) for value in _listed(path, text))
+    if len(set(values)) < len(values) or len(values) > MOST_VALUES:
+        raise O2simError(
+            f"vary {path}: found {len(values)} values, {len(set(values))} of them different; allowed: each once, "
+            f"at most {MOST_VALUES}"
+        )
+    return Lever(path, values, None)
+
+
 def stated(values: Mapping[str, str]) -> str:
     """Return values in words: `cylinders.fleet = 40, concentrators.count = 5`."""
     return ", ".join(f"{path} = {text}" for path, text in values.items())
@@ -166,7 +181,7 @@ def _step(low: Fraction, high: Fraction, unit: str) -> Fraction:
 
 def _numbers(values: Sequence[str]) -> tuple[tuple[float, ...] | None, str]:
     """Return the values as numbers in one unit, the first one's; None where that cannot be."""
-    parts = [quantity(value) for value in values]
+    parts = [None if _PAIR.fullmatch(value) else quantity(value) for value in values]
     known = [part for part in parts if part is not None]
     if len(known) < len(values):
         return None, ""

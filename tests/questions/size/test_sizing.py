@@ -1,6 +1,8 @@
 """Sizing: which method and why, the exactness of one batch, the result's parts, and what is refused."""
 
 import json
+import math
+import re
 
 import pytest
 from scipy import stats
@@ -10,14 +12,18 @@ from o2sim.money.cost import equivalent_annual_cost
 from o2sim.outcome import SUPPLY_CAUSES, Cause
 from o2sim.quantities.units import share
 from o2sim.questions.size.candidate_runs import kept_of
-from o2sim.questions.size.candidates import field_of
+from o2sim.questions.size.candidates import Question, field_of
+from o2sim.questions.size.more_replications import more_of_batch
 from o2sim.questions.size.one_batch import failures_at, why_not
 from o2sim.questions.size.parts import next_one, rules_of_thumb
 from o2sim.questions.size.result import Point
 from o2sim.questions.size.sizing import read_causes, size
+from o2sim.questions.size.which_run import runs_of
+from o2sim.runs.executors import Processes
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.override import original_of
 from o2sim.scenario.changing.splice import as_keys
+from o2sim.statistics.sequential import most_failures
 
 WARD = """
 name: Small ward
@@ -185,8 +191,10 @@ def test_several_fields_are_tried_by_their_cost():
     assert result["measured"]["replications"] == result["answer"]["replications"]  # the fresh ones
     assert len(costs) == 4
     assert result["next_one"] is None
-    cheaper = [p["values"] for p in tried if p["estimate"] <= 0.4]
-    assert all(item["values"] in [*cheaper, result["answer"]["values"]] for item in result["more_replications"])
+    values = [None, *(p["values"] for p in result["curve"])]
+    assert all(
+        item[bound] in values for item in result["more_replications"] for bound in ("values", "least", "most")
+    )
 
 
 def test_no_value_is_enough():
@@ -323,3 +331,65 @@ def test_shares_and_causes_are_read():
     assert set(read_causes(["supply"])) == set(SUPPLY_CAUSES)
     assert read_causes(["any"]) == tuple(Cause)
     assert read_causes([" no power", Cause.NO_CYLINDER]) == (Cause.NO_POWER, Cause.NO_CYLINDER)
+
+
+def test_what_more_replications_would_buy_holds_when_tried():
+    """In 12 batches of 400 the answer of all lies within what the first 100 promised of it, at least 10 times."""
+    short = original_of(WARD.replace("horizon: 60", "horizon: 20").replace("warm_up: 7", "warm_up: 1"))
+    over = field_of(short, "cylinders only", ["cylinders.fleet = 12..60"])
+    question = Question(short, "cylinders only", 0.05, 0.95, (Cause.NO_CYLINDER,), 100, 1, "kernel", 0.05)
+    batch = runs_of(question, over.candidates, Processes(1)).batch(len(over.candidates) - 1, 0, 4_800)
+    inside = 0
+    for first in range(0, 4_800, 400):
+        curves = []
+        for n in (100, 400):
+            lowest = [each.lowest_shelf for each in batch[first : first + n]]
+            counts = [failures_at(lowest, 60 - int(each.values["cylinders.fleet"])) for each in over.candidates]
+            curves.append([Point(each.values, n, count, count / n, 0, 1, "")
+                           for each, count in zip(over.candidates, counts, strict=True)])  # fmt: skip
+        (bounds, _) = more_of_batch(question, curves[0], 100)
+        answer = next(each.values for each in curves[1] if each.failures <= most_failures(400, 0.05, 0.95))
+        least, answer, most = (int(each["cylinders.fleet"]) for each in (bounds.least, answer, bounds.most))
+        assert bounds.replications == 400
+        inside += least <= answer <= most
+    assert inside >= 10
+
+
+def test_a_range_that_is_not_stated_goes_as_far_as_one_batch_needs():
+    """Half of what the file says is not enough and twice is not either: every stock up to one that is."""
+    few = WARD.replace("fleet: 24", "fleet: 10").replace("order_up_to: 20", "order_up_to: 9")
+    found = sized(few.replace("reorder_point: 14", "reorder_point: 4"), replications=100)
+    fleets = [int(point["values"]["cylinders.fleet"]) for point in found.curve]
+    assert found.answer is not None
+    assert int(found.answer["cylinders.fleet"]) > 20
+    assert fleets == list(range(fleets[0], fleets[-1] + 1))
+    assert fleets[-1] > int(found.answer["cylinders.fleet"])
+    chances = [point["estimate"] for point in found.curve]
+    assert chances == sorted(chances, reverse=True)
+
+
+def test_replications_that_are_not_stated_depend_on_method_and_target(monkeypatch):
+    """Many by one batch, fewer in a search, and more where the target is rare."""
+    asked = []
+    for method in ("by_one_batch", "by_search"):
+        monkeypatch.setattr(
+            f"o2sim.questions.size.sizing.{method}", lambda question, *_: asked.append(question) or 1 / 0
+        )
+    for more in ({}, {"hold_levels": True}, {"target": "0.1 %"}):
+        with pytest.raises(ZeroDivisionError):
+            sized(vary="cylinders.fleet = 20, 24", **more)
+    assert [each.replications for each in asked] == [4_000, 400, 4 * 2_995]
+
+
+def test_the_printed_sum_of_a_rule_of_thumb_is_its_value():
+    """Worked out as it is printed it gives the level and, rounded up, the value."""
+    rules = sized(replications=80, vary="cylinders.fleet = 20..60").result["thumb"]
+    assert len(rules) == 2
+    for rule in rules:
+        total, parts = rule["figures"].split(" = ")[1].split(",")[0], re.findall(r"[0-9.]+", rule["figures"])
+        a_day, days, *rest = map(float, parts[:-1])
+        spread = (
+            [rest[0] * rest[1], *rest[2:]] if len(rest) == 3 else rest
+        )  # z x sd, then how far the fleet is above
+        assert a_day * days + sum(spread) == pytest.approx(float(total), abs=1e-4)
+        assert rule["value"] == math.ceil(float(total))

@@ -13,6 +13,7 @@ from o2sim.questions.size.phrases import runs_of
 from o2sim.questions.size.result import (
     Answer,
     AtEnough,
+    BetterRule,
     Cost,
     Measured,
     Method,
@@ -21,6 +22,7 @@ from o2sim.questions.size.result import (
     NextOne,
     Point,
     RuleOfThumb,
+    Run,
     Sides,
     Sized,
     SizingResult,
@@ -61,11 +63,26 @@ def result(scenario="Ward", **more):
         levels_moved=("resupply.reorder_point",), refused=(), method=Method("one batch", ()), complete=True,
         replications_done=100, answer=answer(curve[2], 0.047), curve=curve,
         neighbours=Neighbours(Sides(curve[1], curve[3])), next_one=NextOne({FLEET: "12"}, 0.01, 16.0),
-        more_replications=(MoreReplications(400, {FLEET: "10"}),), measured=None,
+        more_replications=(buys(400, "10", "10", "11"),), measured=None,
         rules_of_thumb=(RuleOfThumb("days of cover", 7.2, "1 x 7 days", 8, 0.6),), sized_on="supply alone",
         enough=0.5, most_missing=0.05, with_handling=None, by_enough=(),
     )  # fmt: skip
     return replace(plain, **more)
+
+
+def buys(count, *fleets):
+    """Return what more replications would show: the likeliest, the least and the most; None for none of them."""
+    return MoreReplications(count, *(fleet and {FLEET: fleet} for fleet in fleets))
+
+
+def rule(failures, other, deliveries=21.0, cost=1050.0, is_better=True, is_enough=False):
+    """Return levels 66/72 beside 56/72, which fails in `failures` of 300 replications."""
+    runs = [Run(*each) for each in (("56/72", failures, Mean(0.01, None, None), 20.0, 1000.0),
+                                    ("66/72", other, Mean(0.01, None, None), deliveries, cost))]  # fmt: skip
+    return BetterRule(76, 40, 300, *runs, failures, other, 0.004 if is_better else 0.4, is_better, is_enough, {})
+
+
+PAIRS = {"vary": (Sized("resupply.levels", "", ("56/72", "66/72")),), "neighbours": Neighbours(Sides())}
 
 
 def measured(**causes):
@@ -101,7 +118,31 @@ def said(**more):
         ({}, "resupply.reorder_point moves with the fleet"),
         ({"levels_moved": ["a", "b"]}, "a and b move with the fleet"),
         ({}, "The next step, cylinders.fleet 12, lowers the chance by 1 points and costs USD 16 a year."),
-        ({}, "if the curve is as estimated, 400 would show it of cylinders.fleet 10."),
+        ({}, "with 400 most likely cylinders.fleet 10 (from 10 to 11). Each holds in 19 of 20 cases."),
+        ({"more_replications": (buys(400, "10", "10", "10"),)}, "with 400 it would be cylinders.fleet 10."),
+        ({"more_replications": (buys(400, None, "12", None),)},
+         "with 400 most likely none of those tried (from 12 to none of those tried)."),
+        ({"better_rule": rule(40, 20)},
+         "First a better reorder rule, nothing to buy: levels 66/72 in place of 56/72 with the 76 cylinders there "
+         "are (reorder point / order-up-to level) halve the chance, from 13.3 % to 6.67 %: in the same 300 "
+         "replications 56/72 fail in 40, 66/72 in 20. Luck alone would show so clear a difference in 0.4 % of "
+         "cases. They take 1 delivery a year more and cost USD 50 a year more in all. That alone is not"),
+        ({"better_rule": rule(40, 2, is_enough=True)}, "lower the chance from 13.3 % to 0.667 %"),
+        ({"better_rule": rule(40, 2, is_enough=True)},
+         "That alone is shown to be enough: nothing has to be bought."),
+        ({"better_rule": rule(40, 0, deliveries=20.0, cost=None)}, "They take as many deliveries. That"),
+        ({"better_rule": rule(40, 20, is_better=False), **PAIRS}, "It is not surely better than the levels of the "
+         "file: in the same 300 replications 56/72 fail in 40, 66/72 in 20; luck alone would show so clear a "
+         "difference in 40 % of cases."),
+        ({"better_rule": rule(40, 20), **PAIRS}, "Against the levels of the file, nothing to buy: levels 66/72"),
+        (PAIRS, "The levels of the file are those: no other pair"),
+        ({**PAIRS, "method": Method("search", ("x",))}, "tried one after the other, the cheapest first"),
+        ({**PAIRS, "currency": None}, "(with the fewest deliveries of those tried)"),
+        ({"answer": replace(answer(point(11, 3, 378), 0.0499), attempts=8), "method": Method("search", ("x",))},
+         "Why 3 in 378 is called at most 4.99 %: the fresh replications end as soon as they show a chance of at "
+         "most 5 %, so the bound always lies just below that. It says what was shown, not how rare it is: 0.794 % "
+         "is the estimate. It is also attempt number 8: each may err half as often as the one before, this one in "
+         "0.0195 % of cases, so that all together err in at most 5 %, and so it took more replications."),
         ({"answer": answer(point(9, 0))}, "it never did: a chance of 0 %"),
         ({"answer": answer(point(9, 0))}, "give a lower --range"),
         ({"next_one": NextOne({FLEET: "12"}, -0.02, -3.0)},
@@ -115,8 +156,8 @@ def said(**more):
          "One step less, the rest as it is: with cylinders.fleet 10 it fails in 9 of 100 (x)."),
         ({"vary": (Sized(FLEET, "", ()),) * 2, "method": Method("search", ("x",))},
          "the cheapest first (by what each cost in a pilot"),
-        ({"more_replications": (MoreReplications(400, {FLEET: "11"}),)}, "(up to 400) would buy nothing"),
-        ({"more_replications": (MoreReplications(400, None),)}, "it would still be none"),
+        ({"more_replications": (buys(400, "11", "11", "11"),)}, "(up to 400) would buy nothing: the answer"),
+        ({"more_replications": (buys(400, None, None, None),)}, "it would still be none of those tried, in"),
         ({"method": Method("search", ("levels are held",))}, "One batch would not do: levels are held."),
         ({"method": Method("search", ("x",))}, "in 1 of 100 fresh replications"),
         ({"refused": ["cylinders.fleet = 1: too low"]},
@@ -157,6 +198,21 @@ def said(**more):
 def test_what_is_said(more, words):
     """Each sentence from its figures."""
     assert words in said(**more)
+
+
+def test_a_better_rule_that_luck_may_have_shown_is_not_said():
+    """Beside what would be bought nothing is claimed that luck alone may have shown."""
+    assert "better reorder rule" not in said(better_rule=rule(40, 30, is_better=False))
+
+
+def test_the_line_of_the_chart_joins_points_of_one_batch_alone():
+    """Points of fewer replications stand apart, each with its interval and no line between them."""
+    few = [point(7, 9, 10, status="fails too often"), point(8, 2, 2, status="fails too often")]
+    figure = sizing_chart(result(curve=(*few, *result().curve), method=Method("search", ("x",))))
+    (axes,) = figure.axes
+    curve, apart = [line for line in axes.lines if line.get_marker() == "o"]
+    assert list(curve.get_xdata()) == [9, 10, 11, 12]
+    assert (list(apart.get_xdata()), apart.get_linestyle()) == ([7, 8], "None")
 
 
 def test_where_it_depends_on_what_counts_as_served_that_comes_first():
@@ -275,7 +331,8 @@ def test_the_curve_is_drawn_with_its_answer_and_rules(tmp_path):
     """Target, answer and rule of thumb are in the legend; without an answer none is; one field only."""
     figure = sizing_chart(result())
     told = [text.get_text() for text in figure.legends[0].get_texts()]
-    assert told == ["95 % band, each value by itself", "estimate", "target 5 %", "enough: 11",
+    assert told == ["95 % band, each value by itself", "estimate, 100 replications each", "target 5 %",
+                    "enough: 11",
                     "rule of thumb, days of cover: 8"]  # fmt: skip
     save(figure, tmp_path / "curve.png")
     assert (tmp_path / "curve.png").stat().st_size > 10_000
