@@ -1,7 +1,7 @@
-"""Loads the compiled engine as it is imported, so that workers forked from here share it instead of loading it each.
+"""Loads the compiled engine as it is imported: workers forked from here share it instead of loading it each.
 
-Loaded code takes 70 MB and a second and a half. It is loaded where it is kept already, by a run of one day of a ward
-with one unit; nothing is compiled here.
+Loaded code takes 70 MB and a second and a half. It is loaded where it is kept already, by a run of one day of a
+ward with one unit; nothing is compiled here.
 """
 
 from __future__ import annotations
