@@ -59,9 +59,9 @@ class Replications:
 def replication_table(hospital: Hospital, made: Sequence[Outcome]) -> Replications:
     """Return the outcomes of one strategy, one replication or more, as columns."""
     outcomes, per_year = Outcomes.of(made), YEAR_DAYS * DAY_S / hospital.horizon_s
-    by_cause: Column = outcomes.column("interruptions") * per_year
-    hours: Column = outcomes.column("unserved_s") * (per_year / HOUR_S)
-    longer: Column = outcomes.column("longer") * per_year
+    by_cause: Column = outcomes.column("interruptions").astype(np.float64) * per_year
+    hours: Column = outcomes.column("unserved_s").astype(np.float64) * (per_year / HOUR_S)
+    longer: Column = outcomes.column("longer").astype(np.float64) * per_year
     lengths = {label: longer[:, place] for place, label in enumerate(LENGTH_LABELS)}
     classes = [kind.name for kind in hospital.patients]
     counted = outcomes.column("arrivals_by_class").shape[1] >= len(classes)
