@@ -71,7 +71,13 @@ _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for r
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("chart", *(f"o2sim.questions.{place}" for place in _DRAWN))
 _connect("sheets", "o2sim.questions.size.sheets")
-_connect("workers", "o2sim.questions.whatif.point_runs", "o2sim.questions.facilities.facility_study", "o2sim.cli")
+_connect(
+    "workers",
+    "o2sim.questions.whatif.point_runs",
+    "o2sim.questions.facilities.facility_study",
+    "o2sim.cli",
+    "o2sim.runs.warm",  # last: what is loaded so far is shared by all workers
+)
 
 
 def __getattr__(name: str) -> object:

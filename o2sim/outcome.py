@@ -253,3 +253,8 @@ class Outcome:
     def stock_outs(self) -> int:
         """Return the number of spells in which only supply could have helped for longer than the tolerance."""
         return sum(self.stock_outs_by_cause)
+
+
+def supply_unserved_s(outcome: Outcome) -> int:
+    """Return the patient-seconds unserved for lack of supply."""
+    return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)

@@ -129,7 +129,7 @@ def scenario(**changes: Any) -> Scenario:
 @lru_cache(maxsize=4)
 def small_study(days: int = 56, replications: int = 6) -> Study:
     """Return a short study of the three strategies, run once for all tests of a process."""
-    return run_study(scenario(horizon_s=days * DAY_S), replications=replications)
+    return run_study(scenario(horizon_s=days * DAY_S), replications=replications, keep_daily=True)
 
 
 def outcome(replication: int, *, days: int = 365, **totals: Any) -> Outcome:

@@ -18,6 +18,7 @@ from o2sim.version import __version__
 
 if TYPE_CHECKING:
     from o2sim.runs.executors import Crew
+    from o2sim.runs.gathering import OnDaily
     from o2sim.runs.precision import Plan
     from o2sim.runs.study import Study
     from o2sim.scenario.types.hospital import Scenario
@@ -86,11 +87,12 @@ def run_with_bar(
     planned: Callable[[Plan], None] | None = None,
     home: Scenario | None = None,
     crew: Crew | None = None,
+    on_daily: OnDaily | None = None,
 ) -> Study:
     """Return a study of the named strategies, all where none is named; a bar shows how far it is.
 
     home: the scenario of the file, where another is run that was made of it; a store is that of the file. crew:
-    who does it, where it serves other runs too.
+    who does it, where it serves other runs too. on_daily: is given the daily counts, as run_study gives them.
     """
     from o2sim.looks.screen import progress_bar
     from o2sim.runs.store_file import open_store
@@ -110,6 +112,7 @@ def run_with_bar(
             crew=crew or crew_of(workforce),
             store=store,
             planned=planned,
+            on_daily=on_daily,
         )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from o2sim.errors import OutputError
 from o2sim.measures.result_rows import Cell
@@ -68,9 +68,14 @@ def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]
     Raises OutputError where it cannot be written.
     """
     with replacing(path) as draft, draft.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow([_harmless(cell) for cell in columns])
-        writer.writerows([_harmless(cell) for cell in row] for row in rows)
+        write_rows(file, [columns])
+        write_rows(file, rows)
+
+
+def write_rows(file: TextIO, rows: Iterable[Sequence[Cell]]) -> None:
+    """Write rows of CSV into an open file, as write_csv does."""
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerows([_harmless(cell) for cell in row] for row in rows)
 
 
 def _harmless(cell: Cell) -> Cell:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
-from o2sim.outcome import Outcome
+from o2sim.runs.outcomes import Outcomes
 from o2sim.statistics.estimator import Column
 
 HOUR_S = 3_600
@@ -31,7 +31,7 @@ How = Literal[
     "by ward",
     "by class",
 ]
-Made = Callable[[Sequence[Outcome], float], Column]  # outcomes and horizons in 365 days: a value a replication
+Made = Callable[[Outcomes, float], Column]  # outcomes and horizons in 365 days: a value a replication
 
 
 @dataclass(frozen=True)
@@ -64,30 +64,33 @@ class Measure:
         """Return the head for a table whose other columns are not all of a year."""
         return f"{self.head} a year" if self.unit.endswith(A_YEAR) else self.head
 
-    def column(self, outcomes: Sequence[Outcome], per_year: float) -> Column:
+    def column(self, outcomes: Outcomes, per_year: float) -> Column:
         """Return one value a replication, shape (n,), or (n, parts) for a field by ward or class."""
         if not isinstance(self.of, str):
             return self.of(outcomes, per_year)
         factor = (per_year if self.yearly else 1) / self.one
-        return np.array([getattr(outcome, self.of) for outcome in outcomes], dtype=np.float64) * factor
+        column: Column = outcomes.column(self.of).astype(np.float64) * factor
+        return column
 
 
 def litres_of(*fields: str) -> Made:
     """Return the maker of litres a year of several fields of gas together."""
 
-    def made(outcomes: Sequence[Outcome], per_year: float) -> Column:
-        gas = [np.array([getattr(each, field) for each in outcomes], dtype=np.float64) for field in fields]
+    def made(outcomes: Outcomes, per_year: float) -> Column:
+        gas = [outcomes.column(field).astype(np.float64) for field in fields]
         total: Column = sum((column * per_year for column in gas), start=np.zeros(len(outcomes))) / GAS_PER_LITRE
         return total
 
     return made
 
 
-def unserved_hours(outcomes: Sequence[Outcome], per_year: float) -> Column:
+def unserved_hours(outcomes: Outcomes, per_year: float) -> Column:
     """Return patient-hours a year unserved, whatever the cause."""
-    return np.array([sum(outcome.unserved_s) for outcome in outcomes]) * (per_year / HOUR_S)
+    found: Column = outcomes.column("unserved_s").sum(axis=1) * (per_year / HOUR_S)
+    return found
 
 
-def short_hours(outcomes: Sequence[Outcome], per_year: float) -> Column:
+def short_hours(outcomes: Outcomes, per_year: float) -> Column:
     """Return patient-hours a year short of oxygen, whatever would have helped."""
-    return np.array([sum(outcome.short_s) for outcome in outcomes]) * (per_year / HOUR_S)
+    found: Column = outcomes.column("short_s").sum(axis=1) * (per_year / HOUR_S)
+    return found

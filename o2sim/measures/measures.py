@@ -61,7 +61,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
     estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s))
-    tables = {name: replication_table(hospitals[name], list(o)) for name, o in study.outcomes.items()}
+    tables = {name: replication_table(hospitals[name], o) for name, o in study.outcomes.items()}
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
     currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {

@@ -14,6 +14,7 @@ from o2sim.measures.names import ALL, STOCK_OUTS
 from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
 from o2sim.money.cost import annual_cost
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
+from o2sim.runs.outcomes import Outcomes
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimator import Column
 
@@ -55,16 +56,15 @@ class Replications:
         return self.interruptions_by_length[ALL] > 0
 
 
-def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replications:
+def replication_table(hospital: Hospital, made: Sequence[Outcome]) -> Replications:
     """Return the outcomes of one strategy, one replication or more, as columns."""
-    per_year = YEAR_DAYS * DAY_S / hospital.horizon_s
-    by_cause = np.array([o.interruptions for o in outcomes]) * per_year
-    hours = np.array([o.unserved_s for o in outcomes]) * (per_year / HOUR_S)
-    longer = np.array([o.longer for o in outcomes]) * per_year
+    outcomes, per_year = Outcomes.of(made), YEAR_DAYS * DAY_S / hospital.horizon_s
+    by_cause: Column = outcomes.column("interruptions").astype(np.float64) * per_year
+    hours: Column = outcomes.column("unserved_s").astype(np.float64) * (per_year / HOUR_S)
+    longer: Column = outcomes.column("longer").astype(np.float64) * per_year
     lengths = {label: longer[:, place] for place, label in enumerate(LENGTH_LABELS)}
-    costs = [annual_cost(hospital, o) for o in outcomes]
     classes = [kind.name for kind in hospital.patients]
-    counted = len(outcomes[0].arrivals_by_class) >= len(classes)
+    counted = outcomes.column("arrivals_by_class").shape[1] >= len(classes)
     return Replications(
         values=_values(hospital, outcomes, per_year),
         interruptions_by_cause={cause.label: by_cause[:, cause] for cause in Cause},
@@ -74,14 +74,24 @@ def replication_table(hospital: Hospital, outcomes: list[Outcome]) -> Replicatio
             each.name: _parts(each, outcomes, per_year) for each in MEASURES if _has(hospital, each, parts=True)
         },
         by_ward=_by_name([ward.name for ward in hospital.wards], OF_A_WARD, outcomes, per_year),
-        cost_by_item=None if hospital.costs is None else {i: np.array([c[i] for c in costs]) for i in costs[0]},
+        cost_by_item=None if hospital.costs is None else _costs(hospital, outcomes),
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
-        cover=None if hospital.cylinders is None else cover_columns([o.daily for o in outcomes]),
+        cover=None if hospital.cylinders is None else cover_columns(outcomes.cover),
         per_year=per_year,
     )
 
 
-def _values(hospital: Hospital, outcomes: Sequence[Outcome], per_year: float) -> dict[str, Column]:
+def _costs(hospital: Hospital, outcomes: Outcomes) -> dict[str, Column]:
+    """Return money a year by item."""
+    items = list(annual_cost(hospital, outcomes[0]))
+    found = np.empty((len(items), len(outcomes)))
+    for place, outcome in enumerate(outcomes):
+        costs = annual_cost(hospital, outcome)
+        found[:, place] = [costs[item] for item in items]
+    return dict(zip(items, found, strict=True))
+
+
+def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, Column]:
     """Return the single-number measures by their JSON name, those only that the hospital has."""
     singles = [each for each in MEASURES if each.of and _has(hospital, each)]
     values = {each.name: each.column(outcomes, per_year) for each in singles}
@@ -90,7 +100,7 @@ def _values(hospital: Hospital, outcomes: Sequence[Outcome], per_year: float) ->
 
 
 def _by_name(
-    names: Sequence[str], measures: Sequence[Measure], outcomes: Sequence[Outcome], per_year: float
+    names: Sequence[str], measures: Sequence[Measure], outcomes: Outcomes, per_year: float
 ) -> dict[str, dict[str, Column]]:
     """Return columns of shape (n,) by ward or class, and measure."""
     if not names:
@@ -113,6 +123,6 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 
 
-def _parts(measure: Measure, outcomes: Sequence[Outcome], per_year: float) -> dict[str, Column]:
+def _parts(measure: Measure, outcomes: Outcomes, per_year: float) -> dict[str, Column]:
     """Return columns of shape (n,) by the part of a measure."""
     return dict(zip(measure.parts, measure.column(outcomes, per_year).T, strict=True))

@@ -6,14 +6,15 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
-from itertools import chain
+from itertools import chain, islice
 from typing import Any
 
 import numpy as np
 
-from o2sim.measures.cover import cover
 from o2sim.money.cost import annual_cost
 from o2sim.outcome import DAILY_COLUMNS, LENGTH_LABELS, SHORTFALL_LABELS, Cause, Outcome, Root
+from o2sim.runs.days import with_daily
+from o2sim.runs.midnights import Daily, cover
 from o2sim.runs.study import Study
 
 Cell = str | int | float
@@ -89,14 +90,19 @@ def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
 
 def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
     """Yield (strategy, replication, day, date, *DAILY_COLUMNS, days and hours of cover) at each midnight."""
-    for strategy, outcomes in study.outcomes.items():
+    for strategy in study.outcomes:
         start = study.scenario.hospitals[strategy].start
-        for outcome in outcomes[: study.replications]:
-            lasts = np.stack(cover(outcome.daily), axis=1).round(3).tolist()
-            for day, state in enumerate(outcome.daily.tolist()):
-                date = (start + dt.timedelta(days=day)).isoformat()
-                cover_cells = ("" if x != x else x for x in lasts[day])
-                yield strategy, outcome.replication, day, date, *state, *cover_cells
+        for outcome in islice(with_daily(study, strategy), study.replications):
+            yield from days_of(strategy, start, outcome.replication, outcome.daily)
+
+
+def days_of(strategy: str, start: dt.date, replication: int, daily: Daily) -> Iterator[tuple[Cell, ...]]:
+    """Yield the rows of one replication, as daily_rows does; start is the first day of the horizon."""
+    lasts = np.stack(cover(daily), axis=1).round(3).tolist()
+    for day, state in enumerate(daily.tolist()):
+        date = (start + dt.timedelta(days=day)).isoformat()
+        cover_cells = ("" if x != x else x for x in lasts[day])
+        yield strategy, replication, day, date, *state, *cover_cells
 
 
 def _estimate(item: Mapping[str, Any]) -> tuple[Cell, ...]:

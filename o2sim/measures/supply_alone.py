@@ -72,7 +72,7 @@ def beside(study: Study, companion: Study, confidence: float = 0.95) -> SupplyAl
 
     def of(name: str) -> Beside:
         runs = [
-            replication_table(each.scenario.hospitals[name], list(each.outcomes[name][:n]))
+            replication_table(each.scenario.hospitals[name], each.outcomes[name][:n])
             for each in (study, companion)
         ]
         as_in_file, alone = (_shortfalls(estimator, run) for run in runs)

@@ -7,6 +7,7 @@ comes back each month, and which year brings which replacement. Nothing is disco
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from math import ceil
 from typing import Any
@@ -75,7 +76,7 @@ def recurrent(hospital: Hospital, outcome: Outcome) -> float:
     return sum(items.values()) - spread - gas + paid
 
 
-def cheque(hospital: Hospital, outcomes: list[Outcome]) -> dict[str, Any] | None:
+def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | None:
     """Return the cheque of a strategy, ready for JSON; None without prices.
 
     first_year_capital and its purchases; recurrent a year and a month as {mean, low, high}, low and high being the

@@ -12,6 +12,7 @@ from itertools import groupby
 
 PIECE_S = 0.5  # of one worker: what a kill may lose, and how often progress is shown
 LARGEST = 1_000  # replications in a piece, however quick
+LARGEST_DAILY = 50  # where each comes with its daily counts, 22 kB a strategy and year
 GROWTH = 4  # at most as many times the size of the last piece
 
 
@@ -46,17 +47,18 @@ def missing(strategies: Iterable[str], replications: int, have: Mapping[str, Col
 class Pacer:
     """Learns how long a replication takes, and says how many make a piece; a fixed size is kept."""
 
-    def __init__(self, size: int | None = None) -> None:
-        """Take a fixed size, or None to go by time, beginning with one replication."""
+    def __init__(self, size: int | None = None, largest: int = LARGEST) -> None:
+        """Take a fixed size, or None to go by time, beginning with one replication; largest: at most."""
         self.fixed = size
+        self.largest = largest
         self.ideal = 1
         self.seconds_each = 0.0  # of the last piece
 
     def learn(self, replications: int, seconds: float) -> None:
         """Take how long some replications took."""
         self.seconds_each = seconds / replications
-        wanted = int(PIECE_S / self.seconds_each) if seconds > 0 else LARGEST
-        self.ideal = max(1, min(wanted, replications * GROWTH, LARGEST))
+        wanted = int(PIECE_S / self.seconds_each) if seconds > 0 else self.largest
+        self.ideal = max(1, min(wanted, replications * GROWTH, self.largest))
 
     @property
     def size(self) -> int:

@@ -24,7 +24,7 @@ def convergence(study: Study, rows: int = ROWS, confidence: float = 0.95) -> dic
     sizes = _sizes(study.replications, rows)
     found = {}
     for name, outcomes in study.outcomes.items():
-        seen = np.cumsum([outcome.stock_outs > 0 for outcome in outcomes[: study.replications]])
+        seen = np.cumsum(outcomes.column("stock_outs")[: study.replications] > 0)
         intervals = [clopper_pearson(int(seen[n - 1]), n, confidence) for n in sizes]
         found[name] = [
             {"replications": n, "estimate": each.estimate, "low": each.low, "high": each.high}

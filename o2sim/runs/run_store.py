@@ -49,6 +49,22 @@ class Range:
 
 
 @dataclass(frozen=True)
+class Stored:
+    """Where a chunk of one strategy is in the store; numbers: the replications of it that no chunk before has."""
+
+    row: int
+    strategy: str
+    first: int
+    stop: int
+    numbers: range
+
+    @property
+    def words(self) -> str:
+        """Return which replications these are."""
+        return range_in_words(self.strategy, self.first, self.stop)
+
+
+@dataclass(frozen=True)
 class Batch:
     """What a store holds of one scenario, strategy and seed; finished is when the last chunk was (UTC)."""
 
@@ -151,22 +167,50 @@ class RunStore:
         )
         limit = 2**62 if below is None else below
         reached = 0
-        for first, stop, engine, totals, daily, checksum in self._read(
-            query, (scenario_hash, strategy, seed, limit)
-        ):
+        for first, stop, engine, *packed in self._read(query, (scenario_hash, strategy, seed, limit)):
             if stop <= reached:
                 continue  # two processes cut the batch differently
-            where = f"replications {first} to {stop - 1} of {strategy!r}"
-            try:
-                outcomes, costs = unpack(Packed(totals, daily, checksum), first)
-            except PackingError as error:
-                raise StoreError(f"{self.path}: {where} are damaged: {error}; {_MEND}") from error
-            if len(outcomes) != stop - first:
-                raise StoreError(f"{self.path}: {where} are damaged: found {len(outcomes)}; {_MEND}")
+            outcomes, costs = self._unpacked(strategy, first, stop, Packed(*packed))
             for outcome, cost in zip(outcomes, costs, strict=True):
                 if reached <= outcome.replication < limit:
                     yield outcome, cost, engine
             reached = stop
+
+    def stored(self, scenario_hash: str, strategy: str, seed: int, below: int) -> list[Stored]:
+        """Return where the replications at hand are, each once, in order, so that they can be read one by one.
+
+        Nothing is held open meanwhile: another process may write.
+        """
+        query = (
+            "SELECT rowid, first, stop FROM chunk "
+            "WHERE hash = ? AND strategy = ? AND seed = ? AND first < ? ORDER BY first, stop"
+        )
+        reached, found = 0, []
+        for row, first, stop in list(self._read(query, (scenario_hash, strategy, seed, below))):
+            if stop > reached:
+                found.append(Stored(row, strategy, first, stop, range(max(first, reached), min(stop, below))))
+                reached = stop
+        return found
+
+    def read(self, stored: Stored) -> list[Outcome]:
+        """Return the outcomes of one chunk. Raises StoreError where it is damaged or gone."""
+        found = list(self._read("SELECT totals, daily, checksum FROM chunk WHERE rowid = ?", (stored.row,)))
+        if not found:
+            raise StoreError(f"{self.path}: {stored.words} are gone; {_MEND}")
+        return self._unpacked(stored.strategy, stored.first, stored.stop, Packed(*found[0]))[0]
+
+    def _unpacked(
+        self, strategy: str, first: int, stop: int, packed: Packed
+    ) -> tuple[list[Outcome], list[float | None]]:
+        """Return the outcomes of a chunk and their money a year; StoreError where it is damaged."""
+        where = range_in_words(strategy, first, stop)
+        try:
+            outcomes, costs = unpack(packed, first)
+        except PackingError as error:
+            raise StoreError(f"{self.path}: {where} are damaged: {error}; {_MEND}") from error
+        if len(outcomes) != stop - first:
+            raise StoreError(f"{self.path}: {where} are damaged: found {len(outcomes)}; {_MEND}")
+        return outcomes, costs
 
     def described(self) -> list[Described]:
         """Return what the store says of each scenario, in the order of their names."""
@@ -224,6 +268,11 @@ class RunStore:
                 raise
         except sqlite3.Error as error:
             raise explained(self.path, error) from error
+
+
+def range_in_words(strategy: str, first: int, stop: int) -> str:
+    """Return which replications of which strategy."""
+    return f"replications {first} to {stop - 1} of {strategy!r}"
 
 
 class Writer:

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
 
 from o2sim.draws import Draws
 from o2sim.errors import O2simError
 from o2sim.model.run import engine_at_hand, make_ready, simulate
 from o2sim.money.cost import annual_cost
-from o2sim.outcome import Cause, Outcome
-from o2sim.runs.chunks import Chunk, Pacer, cut, missing
+from o2sim.outcome import Outcome
+from o2sim.runs.chunks import LARGEST, LARGEST_DAILY, Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew, Processes
+from o2sim.runs.gathering import DROPPED, Days, Gathering, OnDaily, Reduced, reduced
 from o2sim.runs.identity import Origin, Provenance, Ran
+from o2sim.runs.outcomes import Outcomes
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.precision import MOST, Plan, check_precision, pilot_seed, plan_precision, reached
 from o2sim.runs.run_store import Range, RunStore, Writer
@@ -34,22 +37,28 @@ if TYPE_CHECKING:
     import pandas as pd
 
 USUAL = 200  # replications
+_last: list[Scenario] = []  # that this process ran a piece of; none or one
 
 
 @dataclass(frozen=True)
 class Study(Shown):
     """The outcomes of one batch of replications: the same number, in the same order, for every strategy.
 
-    Replications are numbered from 0, so a number is also the place in each list; requested is how many were to be
-    run, fixed beforehand.
+    Replications are numbered from 0, so a number is also the place in each sequence; requested is how many were to
+    be run, fixed beforehand. Each sequence holds totals as columns and gives an Outcome when asked; an Outcome has
+    daily counts only where run_study was asked to keep them.
     """
 
     scenario: Scenario
     seed: int
     engine: str
     requested: int
-    outcomes: dict[str, list[Outcome]]  # by strategy name, in the order of the file
+    outcomes: Mapping[str, Outcomes]  # by strategy name, in the order of the file; lists become so
     plan: Plan | None = None  # how a pilot fixed the number, where a precision was asked for
+
+    def __post_init__(self) -> None:
+        """Keep outcomes made elsewhere as columns."""
+        object.__setattr__(self, "outcomes", {name: Outcomes.of(many) for name, many in self.outcomes.items()})
 
     @property
     def replications(self) -> int:
@@ -70,8 +79,8 @@ class Study(Shown):
         estimate with its 95 % interval, and the unit. replications: a row for each strategy and replication, its
         totals within the horizon; names end in their unit (_h, _litres, _kwh, else a number), money is in
         `cost_per_year (USD)` or what the currency is. days: a row for each strategy, replication and midnight:
-        stock and patients. convergence: the chance of a stock-out (0 to 1), with its interval, after the first
-        10, 20 ... replications of each strategy.
+        stock and patients, run again where daily counts were not kept. convergence: the chance of a stock-out
+        (0 to 1), with its interval, after the first 10, 20 ... replications of each strategy.
         """
         return frame_of(self, of=of)
 
@@ -115,7 +124,7 @@ def provenance(study: Study) -> dict[str, Any]:
 def stock_outs_seen(study: Study) -> dict[str, int]:
     """Return in how many replications each strategy had a stock-out."""
     whole = study.replications
-    return {name: sum(o.stock_outs > 0 for o in each[:whole]) for name, each in study.outcomes.items()}
+    return {n: int((each.column("stock_outs")[:whole] > 0).sum()) for n, each in study.outcomes.items()}
 
 
 @takes(BatchSettings)
@@ -130,6 +139,8 @@ def run_study(
     store: RunStore | None = None,
     chunk_size: int | None = None,
     planned: Callable[[Plan], None] | None = None,
+    keep_daily: bool = False,
+    on_daily: OnDaily | None = None,
 ) -> Study:
     """Return the outcomes of the named strategies (all by default) over replications 0, 1, 2...
 
@@ -143,23 +154,29 @@ def run_study(
     of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
     in it is not run again, and what is finished goes into it. progress is given the number completed, and with
     precision also of how many. An interrupt (Ctrl-C) gives the whole replications so far, or passes through where
-    there is none, as in a pilot. Raises O2simError for an unknown strategy, fewer than one replication, a
-    precision outside 0.0001 to 0.5, a store that cannot be written, workers that die again and again.
+    there is none, as in a pilot.
+
+    Daily counts (365 x 16 numbers a year) are added up by day as they come, and dropped, unless keep_daily: then
+    each Outcome has them, at 22 kB a replication, strategy and year. on_daily is given the strategy, the number of
+    the replication and its daily counts, shape (days, len(DAILY_COLUMNS)), in the order of replications.
+
+    Raises O2simError for an unknown strategy, fewer than one replication, a precision outside 0.0001 to 0.5, a
+    store that cannot be written, workers that die again and again.
     """
     scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
     names = _chosen(scenario, strategies)
     replications, precision, seed = settings.replications, settings.precision, settings.seed
     engine = ready_engine(scenario, settings.engine)
-    crew, report = crew or Processes(workers), progress or (lambda *_: None)
+    crew, report, days = crew or Processes(workers), progress or (lambda *_: None), Days(keep_daily, on_daily)
     if precision is None:
         size = replications if replications is not None else USUAL
-        return _batch(scenario, names, size, seed, engine, report, crew, store, chunk_size)
+        return _batch(scenario, names, size, seed, engine, report, crew, store, chunk_size, days)
     most = MOST if replications is None else replications
     check_precision(precision, most)
 
-    def batch(size: int, seed: int) -> Study:
+    def batch(size: int, seed: int, days: Days = DROPPED) -> Study:
         return _batch(
-            scenario, names, size, seed, engine, lambda done: report(done, size), crew, store, chunk_size
+            scenario, names, size, seed, engine, lambda done: report(done, size), crew, store, chunk_size, days
         )
 
     def pilot(size: int) -> dict[str, int]:
@@ -172,7 +189,7 @@ def run_study(
         plan = plan_precision(precision, most, seed, pilot)
         if planned is not None:
             planned(plan)
-        return replace(batch(plan.fixed, seed), plan=plan)
+        return replace(batch(plan.fixed, seed, days), plan=plan)
 
 
 def _batch(
@@ -185,26 +202,28 @@ def _batch(
     crew: Crew,
     store: RunStore | None,
     chunk_size: int | None,
+    days: Days = DROPPED,
 ) -> Study:
     """Return a study of a number of replications; see run_study."""
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
-    found = _at_hand(scenario, names, seed, replications, store)
-    chunks = missing(found, replications, found)
+    gathering, at_hand = _at_hand(scenario, names, seed, replications, store, days)
+    chunks = missing(names, replications, at_hand)
     left = sum(chunk.size for chunk in chunks)
-    pacer, spent_s, keep = Pacer(chunk_size), 0.0, store is not None
+    daily = days.wanted
+    pacer, spent_s, keep = Pacer(chunk_size, LARGEST_DAILY if daily else LARGEST), 0.0, store is not None
 
-    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool]:
-        return scenario, chunk, seed, engine, keep
+    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool, bool]:
+        return scenario, chunk, seed, engine, keep, daily
 
     try:
+        gathering.go_on()
         if left < replications:
             progress(replications - left)
         with crew, Writer(store) as writer:
             _one_by_one(pacer, crew, chunk_size, keep)
             for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
-                for name, outcomes in done.outcomes.items():
-                    found[name] |= {outcome.replication: outcome for outcome in outcomes}
+                gathering.take(done.outcomes)
                 writer.add(
                     Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
                     for name, packed in done.packed.items()
@@ -216,28 +235,44 @@ def _batch(
                 _one_by_one(pacer, crew, chunk_size, keep)
                 progress(replications - left)
     except KeyboardInterrupt:
-        if not _whole(found):
+        if not gathering.whole:
             raise
-    whole = range(_whole(found))
-    return Study(scenario, seed, engine, replications, {n: [found[n][k] for k in whole] for n in names})
+    return Study(scenario, seed, engine, replications, gathering.outcomes())
 
 
 @dataclass(frozen=True)
 class Done:
     """A chunk that is finished: outcomes and packed outcomes (none without a store) by strategy, and how long."""
 
-    outcomes: dict[str, list[Outcome]]
+    outcomes: dict[str, list[Reduced]]
     packed: dict[str, Packed]
     seconds: float
 
 
-def run_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool) -> Done:
-    """Return a chunk's outcomes, packed for a store if they are to be kept."""
-    began = time.perf_counter()
-    rows = [run_replication(scenario, chunk.strategies, seed, k, engine) for k in range(chunk.first, chunk.stop)]
-    outcomes = {name: [row[place] for row in rows] for place, name in enumerate(chunk.strategies)}
-    packed = {name: pack(many, costs_of(scenario, name, many)) for name, many in outcomes.items()} if keep else {}
-    return Done(outcomes, packed, time.perf_counter() - began)
+def run_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool, daily: bool = False) -> Done:
+    """Return what is kept of a chunk's outcomes, and all of them packed for a store if they are to be kept.
+
+    daily: their daily counts come too.
+    """
+    began, scenario = time.perf_counter(), _as_before(scenario)
+    found: dict[str, list[Reduced]] = {name: [] for name in chunk.strategies}
+    whole: dict[str, list[Outcome]] = {name: [] for name in chunk.strategies}
+    for k in range(chunk.first, chunk.stop):
+        row = run_replication(scenario, chunk.strategies, seed, k, engine)
+        for name, outcome in zip(chunk.strategies, row, strict=True):
+            found[name].append(reduced(outcome, scenario.hospitals[name], daily))
+            if keep:
+                whole[name].append(outcome)
+    packed = {name: pack(many, costs_of(scenario, name, many)) for name, many in whole.items()} if keep else {}
+    return Done(found, packed, time.perf_counter() - began)
+
+
+def _as_before(scenario: Scenario) -> Scenario:
+    """Return the scenario of the last piece where it is equal: the engine keeps memory for each that it meets."""
+    if _last and _last[0].hash == scenario.hash and _last[0] == scenario:
+        return _last[0]
+    _last[:] = [scenario]
+    return scenario
 
 
 def costs_of(scenario: Scenario, strategy: str, outcomes: Sequence[Outcome]) -> list[float | None]:
@@ -249,27 +284,27 @@ def costs_of(scenario: Scenario, strategy: str, outcomes: Sequence[Outcome]) -> 
 
 
 def _at_hand(
-    scenario: Scenario, names: Sequence[str], seed: int, replications: int, store: RunStore | None
-) -> dict[str, dict[int, Outcome]]:
-    """Return what a store holds already, by strategy and number; note in it what is about to be run."""
+    scenario: Scenario,
+    names: Sequence[str],
+    seed: int,
+    replications: int,
+    store: RunStore | None,
+    days: Days,
+) -> tuple[Gathering, dict[str, set[int]]]:
+    """Return what gathers the outcomes, and which a store holds already; note in it what is about to be run."""
+    hospitals = {name: scenario.hospitals[name] for name in names}
     if store is None:
-        return {name: {} for name in names}
+        return Gathering(hospitals, {}, None, days), {name: set() for name in names}
     store.begin([scenario], names, seed, replications)
-    return {
-        name: {o.replication: o for o, _, _ in store.outcomes(scenario.hash, name, seed, replications)}
-        for name in names
-    }
+    stored = {name: store.stored(scenario.hash, name, seed, replications) for name in names}
+    numbers = {name: {k for each in many for k in each.numbers} for name, many in stored.items()}
+    return Gathering(hospitals, stored, store, days), numbers
 
 
 def _one_by_one(pacer: Pacer, crew: Crew, chunk_size: int | None, keep: bool) -> None:
     """Let pieces be single replications where that costs nothing, so that Ctrl-C loses only the one in hand."""
     if chunk_size is None:
         pacer.fixed = 1 if crew.window == 1 and not keep else None
-
-
-def _whole(found: dict[str, dict[int, Outcome]]) -> int:
-    """Return how many replications, from 0 on without a break, are there under every strategy."""
-    return next(k for k in count() if any(k not in outcomes for outcomes in found.values()))
 
 
 def ready_engine(scenario: Scenario, engine: str) -> str:
@@ -304,15 +339,9 @@ def worst_replication(study: Study, strategy: str) -> int:
     if strategy not in study.outcomes:
         raise O2simError(_unknown(strategy, list(study.outcomes)))
 
-    def badness(outcome: Outcome) -> tuple[int, int, int]:
-        return -supply_unserved_s(outcome), -sum(outcome.unserved_s), outcome.replication
-
-    return min(study.outcomes[strategy], key=badness).replication
-
-
-def supply_unserved_s(outcome: Outcome) -> int:
-    """Return the patient-seconds unserved for lack of supply."""
-    return sum(seconds for cause, seconds in zip(Cause, outcome.unserved_s, strict=True) if cause.is_supply)
+    outcomes = study.outcomes[strategy]
+    order = np.lexsort((-outcomes.column("unserved_s").sum(axis=1), -outcomes.supply_unserved_s))
+    return int(outcomes.column("replication")[order[0]])
 
 
 def one_or_many(strategies: str | Sequence[str]) -> Sequence[str]:

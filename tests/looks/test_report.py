@@ -807,6 +807,9 @@ def read_csv(path):
         return list(csv.DictReader(file))
 
 
+COMMAND = ["o2sim", "compare", "misty.yaml"]
+
+
 @pytest.fixture(scope="module")
 def results(tmp_path_factory):
     """Write the results of a small real study once; return (folder, study, summary, paths)."""
@@ -817,7 +820,7 @@ def results(tmp_path_factory):
         folder,
         study,
         summary,
-        results_folder.write_results(folder, study, summary, ["o2sim", "compare", "misty.yaml"]),
+        results_folder.write_results(folder, study, summary, COMMAND, daily=results_folder.daily_of(study)),
     )
 
 
@@ -900,7 +903,7 @@ def test_charts_are_written_for_strategies_with_cylinders(results):
 def test_results_are_the_same_bytes_again(results, tmp_path):
     """The same study written twice gives the same manifest, digests and all."""
     folder, study, summary, _ = results
-    results_folder.write_results(tmp_path, study, summary, ["o2sim", "compare", "misty.yaml"])
+    results_folder.write_results(tmp_path, study, summary, COMMAND, daily=results_folder.daily_of(study))
     assert (tmp_path / "manifest.json").read_bytes() == (folder / "manifest.json").read_bytes()
 
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from o2sim.measures.cover import cover, cover_columns, cover_summary
+from o2sim.measures.cover import cover_columns, cover_summary
 from o2sim.outcome import DAILY_COLUMNS
+from o2sim.runs.midnights import cover, nights_of
 from o2sim.statistics.estimator import Estimator
 
 
@@ -14,6 +15,11 @@ def daily(*rows):
     names = ("usable_litres", "used_7_days_litres", "mean_need_litres", "cylinder_flow_ml_min")
     table[:, [DAILY_COLUMNS.index(name) for name in names]] = np.array(rows).reshape(-1, 4)
     return table
+
+
+def figures(*tables):
+    """Return the figures of cover of some replications, shape (n, COVER)."""
+    return np.array([nights_of(each).cover for each in tables])
 
 
 def test_cover_is_over_the_greater_of_use_and_need():
@@ -26,7 +32,7 @@ def test_cover_is_over_the_greater_of_use_and_need():
 def test_cover_of_a_replication():
     """Covers of 6, 2, 0.5 and none to tell: lowest 0.5, mean 8.5/3; a quarter of days under 1, half under 3."""
     rows = [(6_000, 0, 1_000, 0), (2_000, 7_000, 0, 1_000), (500, 0, 1_000, 0), (500, 0, 0, 0)]
-    columns = cover_columns([daily(*rows), daily(rows[3]), daily()])
+    columns = cover_columns(figures(daily(*rows), daily(rows[3]), daily()))
     assert columns["days_of_cover"]["lowest"].tolist() == [0.5]
     assert columns["days_of_cover"]["mean"].tolist() == pytest.approx([8.5 / 3])
     assert columns["hours_of_cover"]["mean"].tolist() == pytest.approx([2_000 / 60])
@@ -36,7 +42,7 @@ def test_cover_of_a_replication():
 
 def test_a_stock_that_runs_to_nothing_is_no_event_unseen():
     """Lowest cover 0 in both years: the mean is 0, the note says that they are alike."""
-    columns = cover_columns([daily((0, 7, 1, 1))] * 2)["days_of_cover"]
+    columns = cover_columns(figures(*[daily((0, 7, 1, 1))] * 2))["days_of_cover"]
     found = cover_summary(Estimator(0.95, "2 years"), columns, "days_of_cover")
     assert (found["lowest"].mean, found["lowest"].note) == (0, "the same in all 2 years")
     assert cover_summary(Estimator(0.95, "2 years"), None, "hours_of_cover") is None

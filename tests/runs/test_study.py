@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from o2sim.errors import O2simError
-from o2sim.outcome import Cause, Outcome
+from o2sim.outcome import Cause, Outcome, supply_unserved_s
 from o2sim.runs import study as study_module
-from o2sim.runs.study import Study, rerun, run_study, supply_unserved_s, worst_replication
+from o2sim.runs.study import Study, rerun, run_study, worst_replication
 from o2sim.scenario.types.hospital import (
     DAY_S,
     Concentrators,
@@ -77,7 +77,7 @@ def test_run_study_gives_every_strategy_the_same_patients_and_cuts():
 
 def test_replication_k_alone_equals_replication_k_of_many():
     """A rerun depends on seed and number alone, whatever ran before it; its log is extra."""
-    found = run_study(SCENARIO, replications=3, seed=8)
+    found = run_study(SCENARIO, replications=3, seed=8, keep_daily=True)
     alone = rerun(SCENARIO, "three units", seed=8, replication=2)
     assert len(alone.log) > 0
     assert replace(alone, log=()) == found.outcomes["three units"][2]

@@ -75,7 +75,7 @@ def decide(study: Study, limits: Limits = NO_LIMITS, confidence: float = 0.95) -
     Chosen is the cheapest within the target, else the most reliable within the budget, else the most reliable.
     """
     hospitals = {name: study.scenario.hospitals[name] for name in study.outcomes}
-    outcomes = {name: list(each[: study.replications]) for name, each in study.outcomes.items()}
+    outcomes = {name: each[: study.replications] for name, each in study.outcomes.items()}
     tables = {name: replication_table(hospitals[name], each) for name, each in outcomes.items()}
     chances = [float(table.stock_out.mean()) for table in tables.values()]
     by_chance = max(chances) - min(chances) >= ALIKE or len(chances) == 1
@@ -216,7 +216,7 @@ def _within_target(
     return Pick(None, 0, why=why)
 
 
-def _cheque(hospital: Hospital, outcomes: list[Outcome]) -> Cheque | None:
+def _cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> Cheque | None:
     found = money.cheque(hospital, outcomes)
     if found is None:
         return None
@@ -249,7 +249,7 @@ def with_more_demand(
         again = None
     if again is None or not again.complete:
         return MoreDemand(factor, False, "the run was stopped")
-    outcomes = list(again.outcomes[name])
+    outcomes = again.outcomes[name]
     table, paid = replication_table(busier, outcomes), _cheque(busier, outcomes)
     return MoreDemand(
         factor,

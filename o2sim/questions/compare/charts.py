@@ -36,7 +36,8 @@ from o2sim.looks.drawing import (
     clipped,
 )
 from o2sim.looks.words import NO_INTERVAL, Summary, number, short_frequency, span
-from o2sim.outcome import DAILY_COLUMNS, Cause
+from o2sim.outcome import Cause
+from o2sim.runs.days import midnights
 from o2sim.runs.study import Study, worst_replication
 from o2sim.scenario.types.hospital import Hospital
 
@@ -65,18 +66,18 @@ def stock_chart(study: Study, strategy: str) -> Figure:
     Raises ValueError for a strategy without cylinders, or with nothing completed.
     """
     hospital, scenario = study.scenario.hospitals[strategy], study.scenario
-    stock = daily_full(study, strategy)
-    if hospital.cylinders is None or stock.size == 0:
+    stock = midnights(study, strategy)
+    if hospital.cylinders is None or stock.days == 0:
         raise ValueError(f"{strategy} has no stock of cylinders to draw")
     figure, axes = _figure(4.8)
-    days = np.array([dates.date2num(hospital.start + dt.timedelta(days=day)) for day in range(stock.shape[1])])
-    low, tenth, median, ninetieth, high = np.percentile(stock, [2.5, 10, 50, 90, 97.5], axis=0)
+    days = np.array([dates.date2num(hospital.start + dt.timedelta(days=day)) for day in range(stock.days)])
+    low, tenth, median, ninetieth, high = stock.quantiles([2.5, 10, 50, 90, 97.5])
     axes.fill_between(days, low, high, color=SKY, alpha=0.35, linewidth=0, label="95 % of replications")
     axes.fill_between(days, tenth, ninetieth, color=BLUE, alpha=0.35, linewidth=0, label="80 % of replications")
     axes.plot(days, median, color=BLUE, linewidth=2, label="median")
-    worst, every = worst_replication(study, strategy), max(1, stock.shape[1] // 24)
+    worst, every = worst_replication(study, strategy), max(1, stock.days // 24)
     looks: dict[str, Any] = {"color": RED, "linewidth": 1.1, "marker": "v", "markersize": 3.5, "markevery": every}
-    axes.plot(days, stock[worst], label=f"worst replication (number {worst})", **looks)
+    axes.plot(days, stock.worst_full, label=f"worst replication (number {worst})", **looks)
     if hospital.resupply is not None:
         point = hospital.resupply.reorder_point
         axes.axhline(point, color=BLACK, linewidth=1, linestyle=":", label=f"reorder point ({point})")
@@ -163,13 +164,6 @@ def causes_chart(summary: Summary) -> Figure:
     title = "Why someone goes without" if shown else "Why someone goes without: nobody did"
     keys = {"handles": _cause_keys(shown), "ncols": 3, "handlelength": 3, "handleheight": 1.2} if shown else {}
     return _finished(figure, axes, summary, title, **keys)
-
-
-def daily_full(study: Study, strategy: str) -> npt.NDArray[np.int32]:
-    """Return full cylinders at each midnight, shape (replications, days); row k is replication k."""
-    column = DAILY_COLUMNS.index("full")
-    series = [outcome.daily[:, column] for outcome in study.outcomes[strategy]]
-    return np.array(series, dtype=np.int32).reshape(len(series), -1)
 
 
 def _figure(height_in: float) -> tuple[Figure, Axes]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -36,6 +36,10 @@ from o2sim.runs.settings import BatchSettings
 from o2sim.settings import setting
 from o2sim.typed import as_json
 
+if TYPE_CHECKING:
+    from o2sim.questions.compare.daily_file import DailyFile
+    from o2sim.scenario.types.hospital import Scenario
+
 
 @dataclass(frozen=True)
 class Outputs:
@@ -44,6 +48,9 @@ class Outputs:
     as_json: bool = json_setting()
     full: bool = setting(False, "Print all figures, not only the first screen.")
     out: Path | None = file_setting("Also write CSV, charts and a manifest into this folder.")
+    daily: bool = setting(
+        False, "With --out: also the state at each midnight, as daily.csv; 30 kB a replication, strategy and year."
+    )
 
 
 def batch_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -106,14 +113,18 @@ def _study(
     if asked is not None:
         scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
+    if outputs.daily and outputs.out is None:
+        raise click.UsageError("--daily: say into which folder; add --out FOLDER")
     if outputs.out is not None:
         from o2sim.questions.compare.results_folder import require_writable
 
-        require_writable(outputs.out)  # before the work, not after it
+        require_writable(outputs.out, outputs.daily)  # before the work, not after it
     refuse(drawn.convergence, drawn.force)
+    daily = _daily_file(outputs, scenario)
     with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
-        batch = run(scenario, strategies, settings=settings, planned=tell_plan)
+        on_daily = None if daily is None else daily.add
+        batch = run(scenario, strategies, settings=settings, planned=tell_plan, on_daily=on_daily)
         decision = None if asked is None else decision_of(batch, limits, run, crew)
         companion = companion_of(batch, run) if supply_alone and is_finished(decision) else None
     summary = summarise(batch)
@@ -138,7 +149,8 @@ def _study(
 
         more = None if decision is None else staging(decision)
         command = ["o2sim", *sys.argv[1:]]
-        written = write_results(outputs.out, batch, summary, command=command, more=more, companion=companion)
+        put = None if daily is None else daily.put
+        written = write_results(outputs.out, batch, summary, command, more, companion, put)
         click.echo(f"{len(written)} files written to {outputs.out}", err=True)
     if drawn.convergence is not None:
         draw_convergence(drawn.convergence, batch)
@@ -146,3 +158,12 @@ def _study(
     leave_if_unfinished(decision)
     if supply_alone:
         leave_without_companion(companion)
+
+
+def _daily_file(outputs: Outputs, scenario: Scenario) -> DailyFile | None:
+    """Return what takes the daily counts as they come, open until the command ends; None where nobody asked."""
+    if not outputs.daily or outputs.out is None:
+        return None
+    from o2sim.questions.compare.daily_file import DailyFile
+
+    return click.get_current_context().with_resource(DailyFile(outputs.out, scenario))

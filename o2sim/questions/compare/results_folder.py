@@ -27,7 +27,8 @@ from o2sim.measures.result_rows import (
 from o2sim.runs.study import Study
 
 MANIFEST = "manifest.json"
-FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "daily.csv", "cautions.txt")
+FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "cautions.txt")
+DAILY = "daily.csv"  # only where it is asked for
 MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row show nothing
 
 
@@ -38,20 +39,23 @@ def write_results(
     command: Sequence[str] = (),
     more: Callable[[Path], None] | None = None,
     companion: Study | None = None,
+    daily: Callable[[Path], None] | None = None,
 ) -> list[Path]:
     """Write all results into a folder (made if need be) and return their paths, the manifest last.
 
     more: writes further files into a folder it is given. companion: the run with supply alone, whose replications
-    are written too.
+    are written too. daily: writes daily.csv to the path it is given, as DailyFile.put or daily_of(study).
 
     Raises OutputError where the folder cannot be written, or holds a file that would be overwritten and is not
     o2sim's own.
     """
-    stage = _make_stage(folder)
+    stage = make_stage(folder)
     try:
         _stage(stage, study, summary)
         if companion is not None:
             _stage_companion(stage, companion, summary)
+        if daily is not None:
+            daily(stage / DAILY)
         if more is not None:
             more(stage)
         _write_manifest(stage, study, summary, command)
@@ -62,10 +66,15 @@ def write_results(
         shutil.rmtree(stage, ignore_errors=True)
 
 
-def require_writable(folder: Path) -> None:
+def daily_of(study: Study) -> Callable[[Path], None]:
+    """Return what writes the daily counts of a study; where they were not kept each replication is run again."""
+    return lambda path: write_csv(path, DAILY_HEADS, daily_rows(study))
+
+
+def require_writable(folder: Path, daily: bool = False) -> None:
     """Make the folder if need be; raise OutputError where write_results would not succeed there."""
-    _make_stage(folder).rmdir()
-    _refuse_foreign(folder, [*FIXED_FILES, MANIFEST])
+    make_stage(folder).rmdir()
+    _refuse_foreign(folder, [*FIXED_FILES, *([DAILY] if daily else []), MANIFEST])
 
 
 def _stage(stage: Path, study: Study, summary: Summary) -> None:
@@ -74,7 +83,6 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
     columns = ("strategy", "measure", "part", "estimate", "low", "high", "note")
     write_csv(stage / "summary.csv", columns, summary_rows(summary))
     write_csv(stage / "replications.csv", replication_columns(study), replication_rows(study))
-    write_csv(stage / "daily.csv", DAILY_HEADS, daily_rows(study))
     (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
     _stage_charts(stage, study, summary)
 
@@ -141,7 +149,7 @@ def _move(stage: Path, folder: Path) -> list[Path]:
     return [(stage / name).replace(folder / name) for name in names]
 
 
-def _make_stage(folder: Path) -> Path:
+def make_stage(folder: Path) -> Path:
     """Return a new hidden folder inside the folder, which is made if need be."""
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder}: found a file; allowed: the name of a folder")
@@ -178,4 +186,5 @@ def _own_files(folder: Path) -> set[str]:
 
 
 def _sha256(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

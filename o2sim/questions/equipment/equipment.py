@@ -60,11 +60,11 @@ def _strategy(use: Use, size: str) -> Lists:
     """Return the three parts of one strategy; size: of the scenario's cylinders, for a back-up of them."""
     parts = _at_once(use), _bedside(use), _manifold(use), _units(use), _back_up(use, size), _consumables(use)
     per_year = use.per_year / 3_600 / len(use.outcomes)
-    running_s = zip(*(outcome.unit_running_s for outcome in use.outcomes), strict=True)
+    running_s = use.outcomes.column("unit_running_s").sum(axis=0).tolist()
     return Lists(
         equipment=tuple(entry for part in parts for entry in part),
         workshop=tuple(workshop(use)),
-        running_hours_by_unit=tuple(sum(seconds) * per_year for seconds in running_s),
+        running_hours_by_unit=tuple(seconds * per_year for seconds in running_s),
     )
 
 

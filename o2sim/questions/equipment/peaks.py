@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from o2sim.draws import Draws, PatientTable
-from o2sim.outcome import AtOnce, Outcome
+from o2sim.outcome import AtOnce
 from o2sim.questions.equipment.devices import RANGES, Bedside, bedside
 from o2sim.questions.equipment.occupancy import Peak, peak, pooled, seconds_at_level
 from o2sim.runs.chunks import Chunk, Pacer, cut
 from o2sim.runs.executors import Crew, Processes
+from o2sim.runs.outcomes import Outcomes
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
@@ -47,7 +48,7 @@ class Use:
     """
 
     hospital: Hospital
-    outcomes: tuple[Outcome, ...]
+    outcomes: Outcomes
     need: dict[Group, Peak]
     at_once: dict[str, Peak]
     by_level: dict[str, list[int]]
@@ -60,12 +61,12 @@ class Use:
 
     def mean(self, name: str) -> float:
         """Return the mean a year of one of Outcome's totals."""
-        total = sum(int(getattr(outcome, name)) for outcome in self.outcomes)
+        total = int(self.outcomes.column(name).sum())
         return total / len(self.outcomes) * self.per_year
 
     def most(self, name: str) -> int:
         """Return the highest total of one replication, in its own horizon."""
-        return max(int(getattr(outcome, name)) for outcome in self.outcomes)
+        return int(self.outcomes.column(name).max())
 
 
 def use_by_strategy(study: Study, crew: Crew | None = None) -> dict[str, Use]:
@@ -79,8 +80,8 @@ def use_by_strategy(study: Study, crew: Crew | None = None) -> dict[str, Use]:
 
 
 def _use(study: Study, name: str, need: Need) -> Use:
-    hospital, outcomes = study.scenario.hospitals[name], tuple(study.outcomes[name][: study.replications])
-    by_level = {kind: pooled(getattr(outcome.at_once, kind) for outcome in outcomes) for kind in AtOnce.NAMES}
+    hospital, outcomes = study.scenario.hospitals[name], study.outcomes[name][: study.replications]
+    by_level = {kind: outcomes.at_levels(kind) for kind in AtOnce.NAMES}
     per_year = YEAR_DAYS * DAY_S / hospital.horizon_s / len(outcomes)
     return Use(
         hospital=hospital,

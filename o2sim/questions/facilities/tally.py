@@ -12,9 +12,8 @@ from math import log, sqrt
 
 from scipy.special import stdtrit
 
-from o2sim.outcome import Outcome
+from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.questions.facilities.result import Figures
-from o2sim.runs.study import supply_unserved_s
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.intervals import ROUNDING, clopper_pearson

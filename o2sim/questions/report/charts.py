@@ -39,8 +39,8 @@ from o2sim.looks.drawing import (
 )
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
-from o2sim.outcome import DAILY_COLUMNS
-from o2sim.questions.compare.charts import CAUSE_LOOKS, daily_full, stock_chart
+from o2sim.questions.compare.charts import CAUSE_LOOKS, stock_chart
+from o2sim.runs.days import midnights
 from o2sim.runs.study import Study
 
 MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
@@ -82,7 +82,7 @@ def pictures(study: Study, summary: Summary, strategy: str, currency: str) -> li
     found += _in_parts(lambda one, some: costs(one, currency, some), summary, priced)
     if len(priced) > 1:
         found.append(trade(summary, currency))
-    if study.scenario.hospitals[strategy].cylinders is not None and daily_full(study, strategy).shape[1] > 1:
+    if study.scenario.hospitals[strategy].cylinders is not None and midnights(study, strategy).days > 1:
         found.append(stock(study, strategy))
     if len(_months(study)) > 1:
         found.append(season(study))
@@ -253,9 +253,8 @@ def stock(study: Study, strategy: str) -> Picture:
     for legend in list(figure.legends):
         legend.remove()
     figure.legend(loc="outside lower left", ncols=2, frameon=False, fontsize=SMALL)
-    full = daily_full(study, strategy)
-    none = percent(float((full == 0).mean()))
-    low = int(np.median(full.min(axis=1)))
+    full = midnights(study, strategy)
+    none, low = percent(full.share_empty), int(np.median(full.fewest))
     alt = (
         "Full cylinders at each midnight: the median of all replications, bands of 80 and 95 per cent of them, "
         f"and the worst one. In the middle replication the lowest count is {low}; on {none} of all midnights "
@@ -268,12 +267,14 @@ def stock(study: Study, strategy: str) -> Picture:
 @mpl.rc_context(PLAIN)
 def season(study: Study) -> Picture:
     """Return by month the share of midnights at which anyone waits unserved, a line for each strategy."""
-    months, column = _months(study), DAILY_COLUMNS.index("unserved")
+    months = _months(study)
     figure, axes = narrow_figure(2.7 + _key_height(list(study.outcomes)))
     places, peaks = np.arange(len(months)), []
-    for place, (name, outcomes) in enumerate(study.outcomes.items()):
-        waits = np.array([outcome.daily[:, column] > 0 for outcome in outcomes[: study.replications]])
-        shares = [100 * float(waits[:, days].mean()) for days in months.values()]
+    for place, name in enumerate(study.outcomes):
+        found = midnights(study, name)
+        shares = [
+            100 * float(found.waits[days].sum() / (len(found.fewest) * len(days))) for days in months.values()
+        ]
         style = ("-", "--", "-.", ":")[place % 4]
         axes.plot(places, shares, linestyle=style, markersize=5, **_look(place, name))
         worst = int(np.argmax(shares))
@@ -293,7 +294,7 @@ def season(study: Study) -> Picture:
 def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
     """Return by month which days of the horizon lie in it; nothing where they make no season or more than one."""
     hospital = next(iter(study.scenario.hospitals.values()))
-    days = next(iter(study.outcomes.values()))[0].daily.shape[0]
+    days = midnights(study, next(iter(study.outcomes))).days
     if not FEWEST_DAYS <= days <= 366:
         return {}
     dates = [hospital.start + dt.timedelta(days=day) for day in range(days)]

@@ -15,13 +15,13 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
-from o2sim.outcome import Outcome
+from o2sim.outcome import Outcome, supply_unserved_s
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew, Processes
 from o2sim.runs.packing import Packed, pack
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
-from o2sim.runs.study import costs_of, run_replication, supply_unserved_s
+from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 
 HOUR_S, GAS_PER_LITRE = 3_600, 60_000
