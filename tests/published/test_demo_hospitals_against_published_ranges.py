@@ -1,7 +1,7 @@
 """What the demo hospitals use, pay and own, beside what was published; the inputs were fixed before this was run.
 
-Nothing here is tuned: a figure lies within three times or a third of what was published, or the head of its file says
-that it does not, and why. `pytest -s` shows the table.
+Nothing here is tuned: a figure lies within three times or a third of what was published, or the head of its file
+says that it does not, and why. `pytest -s` shows the table.
 """
 
 from __future__ import annotations
@@ -83,6 +83,7 @@ def litres_a_day(runs: Runs) -> float:
 
 
 def litres_a_bed_day(runs: Runs) -> float | None:
+    """Return the litres that patients need a day for each bed; None where the file states no beds."""
     return litres_a_day(runs) / runs.beds if runs.beds else None
 
 
@@ -109,7 +110,7 @@ def per_1000_litres(source: str) -> Callable[[Runs], float | None]:
 
 
 def share_working(runs: Runs) -> float | None:
-    """Return the share of units that are not failed, over time: with concentrators alone, else as they are used."""
+    """Return the share of units that are not failed, over time; with concentrators alone if it can be."""
     names = [name for name, rules in runs.scenario.hospitals.items() if rules.concentrators is not None]
     if not names:
         return None
@@ -128,7 +129,7 @@ def refills_a_bed_year(runs: Runs) -> float | None:
 
 
 def fleet(runs: Runs) -> int:
-    """Return the cylinders of the largest fleet of a strategy that is no choice of more."""
+    """Return the cylinders of the first strategy that has any; 0 where none has."""
     fleets = [rules.cylinders.fleet for rules in runs.scenario.hospitals.values() if rules.cylinders]
     return fleets[0] if fleets else 0
 
@@ -164,10 +165,11 @@ COLUMNS = (
     ),
 )
 SOURCES = """\
-L a bed-day, a day, USD for 1,000 L: Howie and others, J Glob Health 2020;10(2):020425; L a day also: Oxygen supplies for
-hospitals in Papua New Guinea, P N G Med J 2010;53:126-38; L a patient: Graham and others, EClinicalMedicine 2019;16:51-63;
-units working: La Vincente and others, Int J Tuberc Lung Dis 2011;15:693-9 (all read in their abstracts). No published
-figure was found of the cylinders that a hospital owns; the fleet stands in the last column.
+L a bed-day, a day, USD for 1,000 L: Howie and others, J Glob Health 2020;10(2):020425
+L a day: also Oxygen supplies for hospitals in Papua New Guinea, P N G Med J 2010;53:126-38
+L a patient: Graham and others, EClinicalMedicine 2019;16:51-63
+units working: La Vincente and others, Int J Tuberc Lung Dis 2011;15:693-9
+All were read in their abstracts. No published figure was found of the cylinders that a hospital owns (fleet).
 """
 
 
@@ -218,7 +220,7 @@ def table(rows: dict[str, dict[str, float | None]], hospitals: dict[str, Runs]) 
 
 
 def test_the_table_is_complete(rows, hospitals):
-    """All shipped hospitals are in it; each has its litres, and money, units and beds where its file states them."""
+    """All shipped hospitals are in it, each with litres, and money, units and beds where it states them."""
     print("\n" + "\n".join(table(rows, hospitals)))
     assert list(rows) == list(SHIPPED)
     for name, row in rows.items():
