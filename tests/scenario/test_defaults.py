@@ -112,7 +112,7 @@ def test_the_share_of_units_that_work_in_the_starter_is_near_what_was_observed()
     scenario, observed = loads(starter()), wilson(41, 61)
     levels = [simulate(scenario, "concentrators only", Draws(1, k)).at_once.units_out for k in range(20)]
     out = sum(units * seconds for each in levels for units, seconds in enumerate(each))
-    working = 1 - out / (5 * sum(map(sum, levels)))
+    working = 1 - out / (4 * sum(map(sum, levels)))
     assert observed.low < working < observed.high
     assert working == pytest.approx(41 / 61, abs=0.05)
 

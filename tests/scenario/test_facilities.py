@@ -9,6 +9,7 @@ from test_cli import SCENARIO as TEXT
 
 import o2sim
 from o2sim.errors import Problem, ScenarioError
+from o2sim.scenario import loads, warnings
 from o2sim.scenario.changing import facilities as facilities_module
 from o2sim.scenario.changing.facilities import ROWS_SHOWN, FacilitiesError, read_facilities
 from o2sim.scenario.types.tables import Dialect
@@ -268,3 +269,13 @@ def test_the_province_that_is_shipped():
     found = read_facilities(folder / "province.csv", folder / "health_centre.yaml")
     assert (len(found.sound), found.problems) == (6, ())
     assert len({facility.scenario.hash for facility in found.sound}) == 6
+    assert [str(doubt) for facility in found.sound for doubt in warnings(facility.scenario)] == []
+
+
+def test_a_facility_is_asked_for_what_neither_row_nor_base_states():
+    """The share found is stated in the base of the province; taken out of it, each facility is asked for it."""
+    folder = Path(__file__).parents[2] / "scenarios"
+    silent = (folder / "health_centre.yaml").read_text(encoding="utf-8").replace("    recognised: 75 %", "    #")
+    found = read_facilities(folder / "province.csv", loads(silent))
+    asked = [doubt.field for facility in found.sound for doubt in warnings(facility.scenario)]
+    assert asked == ["patients.*.recognised"] * 6

@@ -16,16 +16,17 @@ STANDARD_OUTPUT = Path("-")
 
 @click.command(short_help="Write a scenario to start from.")
 @click.argument("file", type=Place(), default="scenario.yaml")
+@click.option("--all", "every", is_flag=True, help="Every key, with its default and what it means.")
 @force_option
-def new(file: Path, force: bool) -> None:
-    """Write a commented scenario to start from: every key, its default and what it means.
+def new(file: Path, every: bool, force: bool) -> None:
+    """Write a commented scenario to start from: what a place must state, and where to find it there.
 
-    FILE is scenario.yaml where none is named; `-` prints it instead.
+    It loads as it stands. FILE is scenario.yaml where none is named; `-` prints it instead.
     """
     from o2sim.questions.documents.starter import starter
 
     _require_free(file, force)
-    _put(starter(), file)
+    _put(starter(every=every), file)
 
 
 @click.command(short_help="A JSON Schema of scenarios or results.")

@@ -1,81 +1,23 @@
-"""A commented scenario to start from, made from the table of fields: every key, its default, what it means.
+"""A commented scenario to start from, made from the table of fields: what a place must state, or every key.
 
-Keys with an example stand ready; all others are switched off with a `#` before them, so that a key added to the
-table of fields appears here by itself.
+Keys with an example stand ready. With every key asked for, all others are there too, switched off with a `#`
+before them, so that a key added to the table of fields appears there by itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from textwrap import wrap
 from typing import get_args
 
 from o2sim.quantities import units
+from o2sim.questions.documents.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
-from o2sim.scenario.keys.sources import SOLAR_STUDY, WORKING
 
 WIDTH = 115
 EMPTY = '""'  # as an empty text is written
 COMMENTS_AT = 38  # column
-HEAD = """\
-# A scenario to start from. Everything in it is an example or a default: put in your own figures, with a source.
-# When every figure is your hospital's own, write figures: ours; until then each sheet to print says EXAMPLE.
-# A # directly before a key switches it off; what stands there is the default. Take the # away to change it.
-# A number that nobody knows for sure may be a range, {low: 1 h, likely: 2 h, high: 6 h}: see o2sim drivers.
-# After each change: o2sim check FILE. Then: o2sim compare FILE. For a reviewer: o2sim describe FILE.
-"""
-_MEDIAN_STAY = "{lognormal: {median: 60 h, geometric_sd: 2.2}}"
-EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: what the file says
-    ("name",): "My hospital",
-    ("about",): "where it lies, how many beds, what is hard",
-    ("figures",): "example",
-    ("warm_up",): "28 days",
-    ("response_time",): "{lognormal: {median: 5 min, geometric_sd: 2}}",
-    ("patients", "newborns", "admissions"): "1.5 / day",
-    ("patients", "newborns", "hypoxaemic"): "20 %",
-    ("patients", "newborns", "flow"): "0.5 L/min",
-    ("patients", "newborns", "duration"): _MEDIAN_STAY,
-    ("patients", "newborns", "priority"): "1",
-    ("patients", "children", "admissions"): "6 / day",
-    ("patients", "children", "hypoxaemic"): "12 %",
-    ("patients", "children", "flow"): "{triangular: {low: 0.5 L/min, mode: 1 L/min, high: 2 L/min}}",
-    ("patients", "children", "duration"): _MEDIAN_STAY,
-    ("patients", "children", "season"): "{peak: may, ratio: 1.5}",
-    ("patients", "adults", "admissions"): "4 / day",
-    ("patients", "adults", "hypoxaemic"): "10 %",
-    ("patients", "adults", "flow"): "{triangular: {low: 2 L/min, mode: 4 L/min, high: 10 L/min}}",
-    ("patients", "adults", "duration"): _MEDIAN_STAY,
-    ("patients", "adults", "priority"): "2",
-    ("cylinders", "water_capacity"): "47 L",
-    ("cylinders", "fleet"): "60",
-    ("cylinders", "regulators"): "12",
-    ("resupply", "reorder_point"): "40",
-    ("resupply", "order_up_to"): "56",
-    ("resupply", "lead_time"): "{gamma: {mean: 4 days, sd: 2 days}}",
-    ("concentrators", "count"): "5",
-    ("concentrators", "rated_flow"): "5 L/min",
-    ("concentrators", "outlets"): "4",
-    ("concentrators", "failure"): "{exponential: {mean: 4000 h}}",
-    ("concentrators", "repair"): "{lognormal: {median: 110 days, geometric_sd: 2}}",
-    ("concentrators", "never_repaired"): "10 %",
-    ("power", "grid", "up"): "{exponential: {mean: 36 h}}",
-    ("power", "grid", "down"): "{lognormal: {median: 2 h, geometric_sd: 2.5}}",
-    ("strategies", "cylinders only", "sources"): "[cylinder]",
-    ("strategies", "concentrators only", "sources"): "[concentrator]",
-    ("strategies", "mixed", "sources"): "[concentrator, cylinder]",
-}
-PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off, in place of 0
-    ("costs", "concentrators", "price"): "648 USD",
-    ("costs", "analyser", "price"): "385 USD",
-    ("costs", "oximeters", "price"): "250 USD",
-}
-WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
-    ("concentrators", "repair"): WORKING,
-    ("concentrators", "never_repaired"): "assumed",
-    ("response_time",): "assumed; one in six is over 10 min",
-    **dict.fromkeys(PRICES, SOLAR_STUDY),
-}
 _SUCH_AS = {
     "date": "2027-04-01",
     "month or date": "may",
@@ -89,46 +31,69 @@ _SUCH_AS = {
 
 @dataclass(frozen=True)
 class Margin:
-    """Where a line begins: spaces, then a `#` where it is switched off, then more spaces."""
+    """Where a line begins: spaces, then a `#` where it is switched off, then more spaces; whether all is shown."""
 
     text: str = ""
     off: bool = False
+    every: bool = True  # every key; else those with an example
 
     @property
     def switched_off(self) -> Margin:
         """Return this margin with a `#`, if it has none yet."""
-        return self if self.off else Margin(f"{self.text}#", True)
+        return self if self.off else replace(self, text=f"{self.text}#", off=True)
 
     @property
     def inner(self) -> Margin:
         """Return the margin one level further in."""
-        return Margin(f"{self.text}  ", self.off)
+        return replace(self, text=f"{self.text}  ")
 
 
-def starter() -> str:
-    """Return the text of the scenario; it loads as it stands."""
-    lines = [HEAD]
+def starter(*, every: bool = False) -> str:
+    """Return the text of the scenario; it loads as it stands.
+
+    every: all keys with their defaults, in place of those alone that a place must state.
+    """
+    lines = [HEAD_OF_ALL if every else HEAD]
     for item in TOP.fields:
-        if item.section is not None:
-            lines.append("")
-        lines += _key(item, (item.name,), Margin())
+        written = list(_key(item, (item.name,), Margin(every=every)))
+        lines += ["", *written] if written and item.section is not None else written
     return "\n".join(lines) + "\n"
 
 
 def _key(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
     """Yield the lines of one key: with its example, else switched off with its default or what may stand there."""
     if keys in EXAMPLES:
-        said = "; ".join((explain(item, default=False), *([WHENCE[keys]] if keys in WHENCE else ())))
-        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", said)
-    elif keys in PRICES:
-        yield from _line(margin.switched_off, f"{item.name}: {PRICES[keys]}", f"{item.help}; {WHENCE[keys]}")
+        yield from _line(margin, f"{item.name}: {EXAMPLES[keys]}", _said(item, keys, every=margin.every))
+    elif not margin.every and (prices := _prices(keys)):
+        said = ", ".join(f"{each[-1]}: {EXAMPLES[each]}" for each in prices)
+        yield from _line(margin, f"{item.name}: {{{said}}}", "; ".join(FOUND[each] for each in prices))
     elif any(example[: len(keys)] == keys for example in EXAMPLES):
         yield from _line(margin, f"{item.name}:", item.help)
         yield from _inside(item, keys, margin.inner)
-    else:
-        value = "" if item.section is not None or item.default is None else f" {item.default or EMPTY}"
-        yield from _line(margin.switched_off, f"{item.name}:{value}", explain(item))
-        yield from _inside(item, keys, margin.switched_off.inner)
+    elif margin.every:
+        yield from _switched_off(item, keys, margin)
+
+
+def _prices(keys: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Return the keys with an example in a section of prices, shown in one line; none for other sections."""
+    return [each for each in EXAMPLES if each[:-1] == keys and keys[:-1] == ("costs",)]
+
+
+def _switched_off(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
+    """Yield the lines of a key that has no example."""
+    if keys in PRICES:
+        yield from _line(margin.switched_off, f"{item.name}: {PRICES[keys]}", f"{item.help}; {WHENCE[keys]}")
+        return
+    value = "" if item.section is not None or item.default is None else f" {item.default or EMPTY}"
+    yield from _line(margin.switched_off, f"{item.name}:{value}", explain(item))
+    yield from _inside(item, keys, margin.switched_off.inner)
+
+
+def _said(item: Field, keys: tuple[str, ...], *, every: bool) -> str:
+    """Return the comment beside an example: what it is and its source, or in short where a place finds its own."""
+    if not every:
+        return "; ".join([item.help.split(";")[0], *([FOUND[keys]] if keys in FOUND else [])])
+    return "; ".join([explain(item, default=False), *([WHENCE[keys]] if keys in WHENCE else [])])
 
 
 def _inside(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
@@ -158,21 +123,25 @@ def _listed(section: Section, keys: tuple[str, ...], margin: Margin) -> Iterator
 
 
 def _named(section: Section, keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
-    """Yield named sections: the first with every key, the others with what differs."""
-    for place, name in enumerate(_names(keys) or ["a name"]):
+    """Yield named sections: comments in the first, and beside what the others alone have."""
+    first, *_ = names = _names(keys) or ["a name"]
+    for name in names:
         yield f"{margin.text}{name}:"
         for field in section.fields:
             inner = (*keys, name, field.name)
-            if place == 0:
+            if name == first:
                 yield from _key(field, inner, margin.inner)
-            elif inner in EXAMPLES:
+            elif inner in EXAMPLES and (*keys, first, field.name) in EXAMPLES:
                 yield f"{margin.inner.text}{field.name}: {EXAMPLES[inner]}"
+            elif inner in EXAMPLES:
+                yield from _key(field, inner, margin.inner)
 
 
 def _strategies(keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
     changeable = ", ".join(field.name for field in CHANGEABLE)
     again = "Beside it a strategy may state any of these keys again, changed for it alone"
-    yield from _prose(margin, f"sources: {SOURCES.help}. {again}: {changeable}.")
+    if margin.every:
+        yield from _prose(margin, f"sources: {SOURCES.help}. {again}: {changeable}.")
     for name in _names(keys):
         yield f"{margin.text}{name}: {{sources: {EXAMPLES[(*keys, name, 'sources')]}}}"
 

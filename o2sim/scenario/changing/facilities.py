@@ -22,6 +22,7 @@ from o2sim.scenario.building.loading import load, of_tree, text_of
 from o2sim.scenario.building.sheet import SheetError, rows_of, separator_of_keys, table_text, without_blanks
 from o2sim.scenario.changing.facility_cells import as_in_a_scenario, cells_of
 from o2sim.scenario.changing.override import original
+from o2sim.scenario.checks.checks import ASKED_FOR
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems, quote
@@ -114,8 +115,12 @@ def _refuse(file: str, line: int, found: str, allowed: str = "", hint: str = "")
 
 
 def _light(scenario: Scenario) -> Scenario:
-    """Return a scenario without the lines of its file, which thousands need not hold."""
-    return dataclasses.replace(scenario, lines={}, text="", beside=None)
+    """Return a scenario without the lines of its file, which thousands need not hold.
+
+    Which keys that ought to be stated are stated is kept: else each facility would be asked for them.
+    """
+    asked = {path: 0 for path in scenario.lines if path.rpartition(".")[2] in ASKED_FOR}
+    return dataclasses.replace(scenario, lines=asked, text="", beside=None)
 
 
 def _of_folder(folder: Path) -> Facilities:

@@ -24,6 +24,7 @@ _OF_GENERATORS = (  # key, what is taken where it is not stated, what to do; the
         "write a law, such as {exponential: {mean: 69 h}} for a set ill kept, 1506 h for one well kept, or never",
     ),
 )
+ASKED_FOR = ("recognised", *(key for key, _, _ in _OF_GENERATORS))
 
 
 def warnings(scenario: Scenario) -> list[Problem]:

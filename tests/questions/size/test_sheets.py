@@ -179,12 +179,13 @@ def test_beside_concentrators_nobody_phones_at_the_last_two(done):
 
 @pytest.mark.parametrize("name", ["cylinders only", "mixed"])
 def test_the_sheets_and_check_say_the_same_days_of_cover(name):
-    """All of the district hospital's 76 cylinders, full, at the season's peak: check's cell, to the letter."""
+    """All of the district hospital's cylinders, full, at the season's peak: check's cell, to the letter."""
     rules = load(Path(__file__).parents[3] / "scenarios" / "district_hospital.yaml").hospitals[name]
     found = card(rules, ())
     (checked,) = supply_tables({name: planning_figures(rules)})
     (cell,) = (row[1] for row in checked.rows if row[0] == "days of cover, all full, peak need")
-    assert cover_rows(replace(rules.resupply, order_up_to=76), rates(found))[0] == ("76", cell)
+    fleet = rules.cylinders.fleet
+    assert cover_rows(replace(rules.resupply, order_up_to=fleet), rates(found))[0] == (str(fleet), cell)
     assert found.unaided == planning_figures(rules).peak.cylinders_per_day
 
 
