@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Sequence
-from contextlib import nullcontext
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -120,8 +122,22 @@ def make_ready(scenario: Scenario, engine: str) -> None:
     from o2sim.runs.study import ready_engine
 
     if not is_ready(engine):
-        with waiting("Compiling the engine, once for this version: about half a minute"):
+        with waiting("Compiling the engine, once for this version: about half a minute"), leaving_at_once():
             ready_engine(scenario, engine)
+
+
+@contextmanager
+def leaving_at_once() -> Iterator[None]:
+    """Let Ctrl-C end the program there and then: a compiler hears nothing for seconds, and nothing is lost."""
+    heard = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if not heard or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def leave_if_stopped(study: Study | None) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -25,6 +26,7 @@ LOOK_BACK = 1_096  # days of past admissions followed one by one; longer stays m
 SURGE_POINTS = 200  # equally likely lengths that stand for the law of a surge's length
 SURGE_STEP = 1 / 24  # days; the admissions of a surge are followed hour by hour
 GOLDEN = (5**0.5 - 1) / 2
+REMEMBERED = 256  # stages: the strategies of a scenario mostly meet the same classes
 
 
 @dataclass(frozen=True)
@@ -43,8 +45,12 @@ class OnOxygen:
         return float(self.by_day[day]), float(self.needed_by_day[day])
 
 
+@lru_cache(REMEMBERED)
 def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxygen:
-    """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen."""
+    """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen.
+
+    What was asked before is not worked out again; nobody changes its arrays.
+    """
     item = stage.patients
     whole = quantile(item.duration_s, midpoints()) / DAY_S
     stays, mean_days = _clipped(stage, whole), stage.mean_s / DAY_S

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from o2sim import tabular
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, walk
+from o2sim.scenario.text.places import on_network
 from o2sim.scenario.text.problems import Problems, listing, nearest, quote
 
 if TYPE_CHECKING:
@@ -95,6 +96,8 @@ class Beside:
             if file in folder.tables:
                 return folder.tables[file]
             folder = folder.folder
+        if on_network(file):
+            raise add(node, f"found {quote(file)}, which is not on this computer", _INSIDE)
         if folder is None:
             raise add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
         try:

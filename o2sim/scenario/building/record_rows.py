@@ -38,7 +38,7 @@ def read_cuts(beside: Beside, node: Node, file: str, start: dt.date) -> tuple[Sp
     for line, row in rows:
         try:
             spells.append(_cut(row, zero))
-        except (ValueError, OverflowError, TypeError):
+        except (ValueError, OverflowError, TypeError, AttributeError):  # a short row has no start at all
             stated = ",".join(str(cell) for cell in row.values())
             raise beside.problems.add(node, f"{file}:{line}: found {stated[:60]!r}", CUTS_FORM) from None
     return merged(spells)
