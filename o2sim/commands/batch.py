@@ -98,12 +98,12 @@ def run_with_bar(
     from o2sim.runs.store_file import open_store
     from o2sim.runs.study import USUAL, run_study
 
-    make_ready(scenario, settings.engine)
     path = workforce.store
     with (
         nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
         progress_bar(settings.replications or USUAL) as progress,
     ):
+        make_ready(scenario, settings.engine)
         return run_study(
             scenario,
             strategies=strategies or None,

@@ -70,7 +70,7 @@ def outlets() -> Iterator[tuple[Outlet, Outlet]]:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without the letters shows "?", not a traceback
     found = Outlet(sys.stdout), Outlet(sys.stderr)
-    sys.stdout, sys.stderr = found  # type: ignore[assignment]
+    sys.stdout, sys.stderr = found
     try:
         yield found
     finally:

@@ -284,6 +284,7 @@ def _end(pool: Executor) -> None:
     """
     workers = list((getattr(pool, "_processes", None) or {}).values())
     results = getattr(pool, "_result_queue", None)
+    calls = getattr(pool, "_call_queue", None)  # a worker that is just starting looks for its locks
     pool.shutdown(wait=False, cancel_futures=True)
     until = time.monotonic() + GRACE_S
     for worker in workers:
@@ -294,6 +295,7 @@ def _end(pool: Executor) -> None:
         worker.join()
     if late and results is not None:
         results._writer.close()
+    del calls
 
 
 def _reason(error: BaseException) -> str:
