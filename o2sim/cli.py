@@ -58,7 +58,7 @@ def _exit_code(command: Callable[[], Any]) -> int:
     try:
         code = command()
     except click.ClickException as error:
-        error.message = plain(error.message, keep=LINES)
+        error.message = plain(error.message, keep=LINES)  # type: ignore[misc]
         error.show(sys.stderr)
         return error.exit_code
     except (click.Abort, KeyboardInterrupt):
@@ -71,8 +71,10 @@ def _exit_code(command: Callable[[], Any]) -> int:
         click.echo(f"Error: {plain(str(error), keep=LINES)}", err=True)
         return FAILED
     except OSError as error:  # a place that went away meanwhile
-        where = f"{error.filename}: " if error.filename is not None else ""
-        click.echo(f"Error: {plain(where)}cannot be read or written ({error.strerror or error})", err=True)
+        where = "the output cannot be written"
+        if error.filename is not None:
+            where = plain(f"{error.filename}: cannot be read or written")
+        click.echo(f"Error: {where} ({error.strerror or error})", err=True)
         return FAILED
     return code if isinstance(code, int) else OK
 

@@ -49,7 +49,9 @@ class Outlet:
             self._lost = True
             if not _reader_left(error):
                 self.failure = error.strerror or str(error)
-            with suppress(OSError, ValueError):  # so that Python does not try what is left again at the end
+            with suppress(
+                OSError, ValueError, AttributeError
+            ):  # so that Python does not try what is left again at the end
                 os.dup2(os.open(os.devnull, os.O_WRONLY), self._stream.fileno())
 
     def __getattr__(self, name: str) -> Any:

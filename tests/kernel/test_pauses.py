@@ -33,7 +33,7 @@ def test_a_run_in_slices_is_the_same(monkeypatch, steps):
 
 
 def test_slices_are_a_quarter_of_a_second():
-    """A slice that was quick is followed by a longer one, at most eight times; a slow one by a shorter, one at least."""
+    """A slice that was quick is followed by a longer one, at most eight times; a slow one by a shorter."""
     paced = [engine._at_a_time(1_000, took_s) for took_s in (0.0, 0.125, 0.25, 1.0, 1e6)]
     assert paced == [8_000, 2_000, 1_000, 250, 1]
 

@@ -139,8 +139,8 @@ def _of_rows(file: str, header: list[str], body: list[tuple[int, list[str]]], ba
     if not body:
         _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
     if len(body) > MOST_FACILITIES:
-        found, hint = f"found {len(body):,} rows", "put the others into files of their own, one study each"
-        _refuse(file, body[MOST_FACILITIES][0], found, f"at most {MOST_FACILITIES:,} facilities", hint)
+        rows, hint = f"found {len(body):,} rows", "put the others into files of their own, one study each"
+        _refuse(file, body[MOST_FACILITIES][0], rows, f"at most {MOST_FACILITIES:,} facilities", hint)
     seen: dict[str, str] = {}
     found = _gathered(partial(_facility, (file, line), columns, cells, under, seen) for line, cells in body)
     return dataclasses.replace(found, problems=tuple(_grouped(found.problems)))
