@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import errno
-import os
 import sys
 from collections.abc import Callable
 from typing import Any
@@ -11,7 +9,8 @@ from typing import Any
 import click
 
 from o2sim.commands.options import FAILED, MISUSED, OK, STOPPED
-from o2sim.errors import O2simError, ScenarioError
+from o2sim.commands.streams import outlets
+from o2sim.errors import O2simError, ScenarioError, plain
 from o2sim.questions.bedside.command import cylinder
 from o2sim.questions.check.command import check
 from o2sim.questions.compare.command import compare, run
@@ -27,6 +26,7 @@ from o2sim.questions.trace.command import trace
 from o2sim.questions.whatif.command import whatif
 from o2sim.version import __version__
 
+LINES = "\n"  # messages have several
 GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
     "Describe the hospital": (demo, new, check),
     "Decide": (compare, size, whatif, equipment, drivers),
@@ -56,43 +56,39 @@ class Program(click.Group):
         """Run and leave with the exit code."""
         extra["standalone_mode"] = False
         run_commands: Callable[..., Any] = super().main
-        for stream in (sys.stdout, sys.stderr):
-            if hasattr(stream, "reconfigure"):
-                stream.reconfigure(errors="replace")  # a terminal without the letters shows "?", not a traceback
-        sys.exit(_exit_code(lambda: run_commands(*args, **extra)))
+        with outlets() as (out, err):
+            code = _exit_code(lambda: run_commands(*args, **extra))
+            out.flush()
+            if out.failure:
+                click.echo(f"Error: the output cannot be written ({out.failure})", err=True)
+                code = code or FAILED
+            err.flush()
+        sys.exit(code)
 
 
 def _exit_code(command: Callable[[], Any]) -> int:
     try:
         code = command()
-        sys.stdout.flush()
     except click.ClickException as error:
+        error.message = plain(error.message, keep=LINES)  # type: ignore[misc]
         error.show(sys.stderr)
         return error.exit_code
-    except click.Abort:
+    except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         return STOPPED
     except ScenarioError as error:
-        click.echo(str(error), err=True)
+        click.echo(plain(str(error), keep=LINES), err=True)
         return MISUSED
     except O2simError as error:
-        click.echo(f"Error: {error}", err=True)
+        click.echo(f"Error: {plain(str(error), keep=LINES)}", err=True)
         return FAILED
-    except OSError as error:
-        if error.errno == errno.EPIPE:  # the reader has left, which is no error; click ends quietly
-            raise
-        _drop_output()
-        click.echo(f"Error: the output cannot be written ({error.strerror or error})", err=True)
+    except OSError as error:  # a place that went away meanwhile
+        where = "the output cannot be written"
+        if error.filename is not None:
+            where = plain(f"{error.filename}: cannot be read or written")
+        click.echo(f"Error: {where} ({error.strerror or error})", err=True)
         return FAILED
     return code if isinstance(code, int) else OK
-
-
-def _drop_output() -> None:
-    """Let what is still waiting for stdout go nowhere, so that Python does not try it again at the end."""
-    try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (OSError, ValueError):  # not a stream of the system
-        return
 
 
 @click.group(cls=Program, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})

@@ -4,6 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+JOINERS = "\u200c\u200d"  # some scripts need them inside words
+
+
+def plain(text: str, keep: str = "") -> str:
+    """Return a text that is safe on a terminal: control and layout characters as escapes, but those to keep."""
+    if text.isprintable():
+        return text
+    kept = keep + JOINERS
+    return "".join(mark if mark.isprintable() or mark in kept else repr(mark)[1:-1] for mark in text)
+
 
 class O2simError(Exception):
     """Base of every error o2sim raises on purpose; the message is fit to show to a user."""
@@ -36,12 +46,12 @@ class Problem:
     hint: str = ""
 
     def __str__(self) -> str:
-        """Return `file:line: field: found ...; allowed: ... (hint)`."""
+        """Return `file:line: field: found ...; allowed: ... (hint)`, in one line and safe on a terminal."""
         place = f"{self.file}:{self.line}" if self.line else self.file
         field = f" {self.field}:" if self.field else ""
         allowed = f"; allowed: {self.allowed}" if self.allowed else ""
         hint = f" ({self.hint})" if self.hint else ""
-        return f"{place}:{field} {self.found}{allowed}{hint}"
+        return plain(f"{place}:{field} {self.found}{allowed}{hint}")
 
 
 class ScenarioError(O2simError):

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Sequence
-from contextlib import nullcontext
+import signal
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -98,12 +100,12 @@ def run_with_bar(
     from o2sim.runs.store_file import open_store
     from o2sim.runs.study import USUAL, run_study
 
-    make_ready(scenario, settings.engine)
     path = workforce.store
     with (
         nullcontext() if path is None else open_store(path, "scenario", home or scenario) as store,
         progress_bar(settings.replications or USUAL) as progress,
     ):
+        make_ready(scenario, settings.engine)
         return run_study(
             scenario,
             strategies=strategies or None,
@@ -123,8 +125,22 @@ def make_ready(scenario: Scenario, engine: str) -> None:
     from o2sim.runs.study import ready_engine
 
     if not is_ready(engine):
-        with waiting("Compiling the engine, once for this version: about half a minute"):
+        with waiting("Compiling the engine, once for this version: about half a minute"), leaving_at_once():
             ready_engine(scenario, engine)
+
+
+@contextmanager
+def leaving_at_once() -> Iterator[None]:
+    """Let Ctrl-C end the program there and then: a compiler hears nothing for seconds, and nothing is lost."""
+    heard = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if not heard or threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def leave_if_stopped(study: Study | None) -> None:

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 OK, FAILED, MISUSED, STOPPED = 0, 1, 2, 130
 FORCE = "Overwrite a file that is there already."
 JSON = "Print one JSON object and nothing else."
-CHARTS = (".png", ".svg")
 
 force_option = click.option("--force", is_flag=True, help=FORCE)
 json_option = click.option("--json", "as_json", is_flag=True, help=JSON)

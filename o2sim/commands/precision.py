@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from o2sim.commands.options import CHARTS, file_setting, force_setting
+from o2sim.commands import places
+from o2sim.commands.options import file_setting, force_setting
 
 if TYPE_CHECKING:
     from o2sim.runs.precision import Plan
@@ -25,17 +26,11 @@ class Convergence:
 
 def refuse(convergence: Path | None, force: bool) -> None:
     """Refuse, before any work, a drawing that could not be written after it."""
-    from o2sim.looks.files import require_free
-
-    if convergence is None:
-        return
-    if convergence.suffix not in CHARTS:
-        raise click.UsageError(f"--convergence {convergence}: write a name that ends in .png or .svg")
-    if not convergence.parent.is_dir():
+    if convergence is not None and not convergence.parent.is_dir():
         raise click.UsageError(
             f"--convergence {convergence}: there is no folder {convergence.parent}; make it first"
         )
-    require_free(convergence, force)
+    places.refuse("--convergence", convergence, force, places.CHARTS)
 
 
 def tell_plan(plan: Plan) -> None:
@@ -51,4 +46,3 @@ def draw_convergence(path: Path, study: Study) -> None:
     from o2sim.looks.drawing import save
 
     save(convergence_chart(study), path)
-    click.echo(f"written to {path}", err=True)

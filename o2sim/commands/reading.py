@@ -36,6 +36,12 @@ class Place(click.Path):
         """Return the path, or fail as a usage error."""
         if not str(value).strip():
             self.fail("the name is empty; write . for the folder you are in, or another name", param, ctx)
+        if ":" in str(value):
+            from o2sim.scenario.text.places import address
+
+            if where := address(str(value)):
+                found, allowed, _ = where
+                self.fail(f"{value}: {found}; allowed: {allowed}", param, ctx)
         return super().convert(value, param, ctx)
 
 

@@ -52,7 +52,7 @@ def save(figure: Figure, path: Path) -> None:
     drawn = io.BytesIO()  # so that no half of a picture is left where it cannot be drawn or written
     with mpl.rc_context(PLAIN), warnings.catch_warnings():
         warnings.filterwarnings("ignore", "Glyph .* missing from font")  # a box is drawn in its place
-        if path.suffix == ".svg":
+        if path.suffix.lower() == ".svg":
             figure.savefig(drawn, format="svg", metadata={"Date": None})
         else:
             figure.savefig(drawn, format="png", dpi=DPI, metadata={"Software": None})

@@ -6,7 +6,7 @@ import csv
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import Any, TextIO
@@ -22,25 +22,57 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 def require_free(path: Path, force: bool = False) -> None:
     """Raise OutputError where a file could not be put there: it is there already, or its folder is not.
 
-    force: a file that is there may be overwritten; a folder never.
+    force: a file that is there may be overwritten; a folder or a device never. A file is put there for a moment:
+    what a system says of its permissions is not all there is to it.
     """
-    if path.is_dir():
-        raise OutputError(f"{path}: found a folder; allowed: the name of a file, such as {path / 'out'}")
-    if not path.parent.is_dir():
-        raise OutputError(f"{path}: found no folder {path.parent}; make it first, or choose another place")
-    if not force and (path.exists() or path.is_symlink()):
-        raise OutputError(f"{path}: is there already; choose another name, or overwrite it with --force")
+    try:
+        if path.is_dir():
+            raise OutputError(f"{path}: found a folder; allowed: the name of a file, such as {path / 'out'}")
+        if not path.parent.is_dir():
+            raise OutputError(f"{path}: found no folder {path.parent}; make it first, or choose another place")
+        if not force and (path.exists() or path.is_symlink()):
+            raise OutputError(f"{path}: is there already; choose another name, or overwrite it with --force")
+        if path.exists() and not path.is_file():
+            raise OutputError(f"{path}: found no regular file; choose another name")
+        _try_out(_draft(path))
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        raise OutputError(f"{path}: cannot be written ({getattr(error, 'strerror', None) or error})") from error
+
+
+def require_room(folder: Path) -> None:
+    """Raise OutputError where a folder that is not there could not be made, or written in."""
+    above = folder
+    while not above.exists() and above != above.parent:
+        above = above.parent
+    try:
+        if not above.is_dir():
+            raise OutputError(f"{folder}: {above} is a file; choose another place")
+        _try_out(_draft(above / folder.name))
+    except (OSError, ValueError) as error:
+        raise OutputError(f"{folder}: cannot be made ({getattr(error, 'strerror', None) or error})") from error
+
+
+def _draft(path: Path) -> Path:
+    """Return the name under which a file is written before it is renamed."""
+    return path.with_name(f".{path.name}.{os.getpid()}.part")
+
+
+def _try_out(path: Path) -> None:
+    """Make a file and remove it. Raises OSError where it cannot be."""
+    path.touch()
+    path.unlink()
 
 
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
     """Give a temporary name to write under, and rename it at the end; OutputError where it cannot be written."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    draft = _draft(path)
     try:
         yield draft
         draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):  # the folder may have gone
+            draft.unlink(missing_ok=True)
         raise OutputError(f"{path}: cannot be written ({error.strerror or error})") from error
 
 

@@ -12,6 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table as RichTable
 from rich.text import Text
 
+from o2sim.errors import plain
 from o2sim.looks.blocks import Block, Code, Lines, Points, Strong, Table
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
@@ -49,7 +50,7 @@ class Screen:
 
     def paragraph(self, *lines: str) -> None:
         """Print the lines that are not empty, then an empty one; nothing if all are empty."""
-        said = [line for line in lines if line]
+        said = [plain(line, keep="\n") for line in lines if line]
         for line in said:
             self.console.print(line)
         if said:
@@ -64,7 +65,7 @@ class Screen:
             return
         self.console.print("What to do next:")
         for step in steps:
-            said, *to_copy = step.split("\n")
+            said, *to_copy = plain(step, keep="\n").split("\n")
             self.console.print(f"  - {said}")
             for line in to_copy:
                 self.console.print(line, soft_wrap=True)
@@ -134,7 +135,9 @@ def _rich_table(table: Table, width: int) -> RichTable:
         prose = inside is cells[0] or _is_prose(inside)
         shown.add_column(Text(column), justify="left" if prose else "right", overflow="fold", width=kept)
     for place, row in enumerate(table.rows):
-        shown.add_row(*(Text(cell) for cell in row), style="dim" if place in table.grey else None)
+        shown.add_row(
+            *(Text(plain(cell, keep="\n")) for cell in row), style="dim" if place in table.grey else None
+        )
     return shown
 
 

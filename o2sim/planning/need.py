@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -26,6 +27,7 @@ LOOK_BACK = 1_096  # days of past admissions followed one by one; longer stays m
 SURGE_POINTS = 200  # equally likely lengths that stand for the law of a surge's length
 SURGE_STEP = 1 / 24  # days; the admissions of a surge are followed hour by hour
 GOLDEN = (5**0.5 - 1) / 2
+REMEMBERED = 256  # stages: the strategies of a scenario mostly meet the same classes
 
 
 @dataclass(frozen=True)
@@ -54,10 +56,12 @@ class OnOxygen:
         return self.flow_ml_min, self.mean_flow_ml_min
 
 
+@lru_cache(REMEMBERED)
 def on_oxygen(stage: Stage, first: dt.date, end: dt.date | None = None) -> OnOxygen:
     """Return the numbers of one stage of a class from `first` on; surges from `end` on do not happen.
 
     A register counts by its mean day here, as where its days are drawn; one that is replayed: recorded_need.py.
+    What was asked before is not worked out again; nobody changes its arrays.
     """
     item = stage.patients
     whole = quantile(item.duration_s, midpoints()) / DAY_S

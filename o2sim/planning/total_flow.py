@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -25,6 +26,7 @@ GRID_POINTS = 5_000  # most points of the flow grid
 PANJER_MEAN = 500.0  # exp(-mean) is far from underflow below this
 NORMAL_FROM = 2_000.0  # patients; beyond, the grid's step is no longer small beside the flow of one patient
 SHARE = 0.99
+REMEMBERED = 64  # answers: the strategies of a scenario mostly meet the same demand
 
 
 def midpoints() -> Array:
@@ -116,6 +118,13 @@ def flow_exceeded(
     Up to NORMAL_FROM patients exact on the grid; above, the normal approximation of the compound law with the
     first Cornish-Fisher term for its skewness (from memory), which at NORMAL_FROM is within 0.5 % of the grid's.
     """
+    return _exceeded(tuple(patients), tuple(flows), share, None if spreads is None else tuple(spreads))
+
+
+@lru_cache(REMEMBERED)
+def _exceeded(
+    patients: tuple[float, ...], flows: tuple[Law, ...], share: float, spreads: tuple[float, ...] | None
+) -> float:
     if sum(patients) <= NORMAL_FROM:
         chances, step = total_flow(patients, flows, spreads)
         return step * int(np.searchsorted(np.cumsum(chances), share))

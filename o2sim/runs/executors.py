@@ -29,7 +29,7 @@ WORTH_S = 4.0  # of work still to do; below it, starting processes (about 1 s ea
 WORTH_WHEN_FORKED_S = 1.0
 LOOK_S = 0.5  # of work done before it is decided
 CONNECT_S = 20
-GRACE_S = 5.0  # for work in hand, where the rest is cut short
+GRACE_S = 1.0  # for work in hand, where the rest is cut short: Ctrl-C is heard within 2 s
 FORKED = sys.platform == "linux"
 MOST_WORKERS = 61 if os.name == "nt" else 1_024  # Windows cannot wait for more processes at once
 
@@ -245,6 +245,9 @@ def _deaf_to_interrupts() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # as it starts it unblocks Ctrl-C, so it starts first
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
@@ -281,6 +284,7 @@ def _end(pool: Executor) -> None:
     """
     workers = list((getattr(pool, "_processes", None) or {}).values())
     results = getattr(pool, "_result_queue", None)
+    calls = getattr(pool, "_call_queue", None)  # a worker that is just starting looks for its locks
     pool.shutdown(wait=False, cancel_futures=True)
     until = time.monotonic() + GRACE_S
     for worker in workers:
@@ -291,6 +295,7 @@ def _end(pool: Executor) -> None:
         worker.join()
     if late and results is not None:
         results._writer.close()
+    del calls
 
 
 def _reason(error: BaseException) -> str:

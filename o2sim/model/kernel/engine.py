@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import time
+
 from o2sim.draws import Draws
 from o2sim.draws.cuts import are_drawn
 from o2sim.errors import InvariantError, O2simError
 from o2sim.model.kernel import layout, records
 from o2sim.model.kernel.events import FULL
-from o2sim.model.kernel.loop import run
+from o2sim.model.kernel.loop import PAUSED, run
 from o2sim.model.kernel.memory import LEAST_ROOM, Array, Finished, Memory
 from o2sim.model.kernel.packed import PackedHospital, pack
 from o2sim.outcome import LogEntry
@@ -15,6 +17,8 @@ from o2sim.scenario.types.hospital import Hospital
 
 _LINES = 1 << 14  # of the log, to begin with
 _TRIES = 24  # each with twice the room of the one before
+_STEPS = 1 << 14  # that the loop takes at first before it comes back to Python: a few ms in most hospitals
+_PAUSE_S = 0.25  # about how often it comes back, so that Ctrl-C is heard in a replication of minutes
 
 
 def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
@@ -28,7 +32,7 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
     spells = cuts, draws.closure_records(hospital), draws.outage_records(hospital)
     memory = _spare(packed, _LINES if log else 0)
     for _ in range(_TRIES):
-        status = int(run(memory.start(rows, spells, draws.key)))
+        status = _to_its_end(memory, memory.start(rows, spells, draws.key))
         if status == FULL:
             memory = Memory(packed, 2 * memory.room, memory.lines)
         elif status != 0:
@@ -44,6 +48,22 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
                 packed.spare.append(memory)
             return found
     raise O2simError("the compiled engine found no room for the events of a run; try --engine reference")
+
+
+def _to_its_end(memory: Memory, where: int) -> int:
+    """Run the loop until it is at the end or has stopped; return its status. Signals are heard on the way."""
+    steps, status = _STEPS, PAUSED
+    while status == PAUSED:
+        memory.pause_after(steps)
+        began = time.perf_counter()
+        status = int(run(where))
+        steps = _at_a_time(steps, time.perf_counter() - began)
+    return status
+
+
+def _at_a_time(steps: int, took_s: float) -> int:
+    """Return how many steps the loop takes next, where so many took this long: at most eight times as many."""
+    return max(1, int(steps * min(8.0, _PAUSE_S / max(took_s, 1e-9))))
 
 
 def _spare(packed: PackedHospital, lines: int) -> Memory:

@@ -34,14 +34,21 @@ from o2sim.model.kernel.records import RUN
 from o2sim.scenario.types.hospital import DAY_S
 
 _run = jit.records(RUN)
+PAUSED = -1  # status: the run goes on where it stands when it is called again
 
 
 @jit.cached
 def run(where: Whole) -> Whole:
-    """Run one replication whose state stands at an address; return 0, or the status at which it stopped."""
+    """Run the replication whose state stands at an address; return 0, or the status at which it stopped.
+
+    It returns PAUSED at `pause_at` steps, 1 or more, so that Python hears signals: compiled code hears none.
+    """
     k = _run(where, 0)
-    begin(k)
+    if k.steps == 0:
+        begin(k)
     while k.status == 0 and k.calendar.status == 0 and next_time_s(k, k.end_s) < k.end_s:
+        if k.steps >= k.pause_at:
+            return PAUSED
         k.now = next_time_s(k, k.end_s)
         event = take_next(k)
         k.steps += 1

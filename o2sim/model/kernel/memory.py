@@ -111,6 +111,10 @@ class Memory:
             place[0] = value
         return jit.address(self.record)
 
+    def pause_after(self, steps: int) -> None:
+        """Let the loop come back after so many more steps, one at least."""
+        self._state["pause_at"] = self._state["steps"] + max(1, steps)
+
     @property
     def lines_written(self) -> int:
         """Return how many lines the log has, or would have."""

@@ -180,6 +180,7 @@ RUN = record(
     "now midnight_s end_s",
     "status",  # 0, or why the run stopped short (see run.py)
     "steps",
+    "pause_at",  # steps after which the loop returns, to be called again
     ("calendar", EVENTS),
     "log log_room log_count",
     ("ledger", LEDGER),

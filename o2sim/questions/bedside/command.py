@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_setting, force_setting, json_setting, print_json
 from o2sim.errors import QuantityError
@@ -149,16 +150,13 @@ def _one_reading(gauge: Reading | None, options: Options) -> None:
 
 def _table(gauge: Reading | None, options: Options) -> None:
     """Print the bedside table of a size, and write it where asked."""
-    from o2sim.looks.files import require_free
     from o2sim.questions.bedside import table as bedside
     from o2sim.questions.bedside.text import text_lines
 
     if gauge is not None:
         raise click.UsageError("a table is for every reading: leave out GAUGE, or --table")
     for path in options.out:
-        if path.suffix.lower() not in (".html", ".csv"):
-            raise click.UsageError(f"--out {path}: write a name that ends in .html or .csv")
-        require_free(path, options.force)
+        places.refuse("--out", path, options.force, (".html", ".csv"))
     table = bedside.bedside_table(
         bedside.Bedside(
             size=_size(options, options.filling_pressure if options.content is not None else None),
@@ -176,12 +174,11 @@ def _table(gauge: Reading | None, options: Options) -> None:
             ours=options.ours,
         )
     )
-    for path in options.out:
-        _write(path, table, options.title)
     if options.as_json:
         print_json(asdict(table))
     else:
         click.echo("\n".join(text_lines(table)))
+    places.write_all((path, lambda path: _write(path, table, options.title)) for path in options.out)
 
 
 def _write(path: Path, table: BedsideTable, title: str) -> None:
@@ -193,7 +190,6 @@ def _write(path: Path, table: BedsideTable, title: str) -> None:
         write_csv(path, csv_columns(table), csv_rows(table))
     else:
         write_text(path, page(table, title))
-    click.echo(f"written to {path}", err=True)
 
 
 def _size(options: Options, filling_kpa: float | None) -> CylinderSize:

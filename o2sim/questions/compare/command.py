@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import (
     Workforce,
     check_strategies,
@@ -144,16 +145,18 @@ def _study(
         from o2sim.questions.compare.screen import print_study
 
         print_study(batch, summary, outputs.full)
-    if outputs.out is not None:
+
+    def write_folder(folder: Path) -> str:
         from o2sim.questions.compare.results_folder import write_results
 
         more = None if decision is None else staging(decision)
         command = ["o2sim", *sys.argv[1:]]
         put = None if daily is None else daily.put
-        written = write_results(outputs.out, batch, summary, command, more, companion, put)
-        click.echo(f"{len(written)} files written to {outputs.out}", err=True)
-    if drawn.convergence is not None:
-        draw_convergence(drawn.convergence, batch)
+        written = write_results(folder, batch, summary, command, more, companion, put)
+        return f"{len(written)} files written to {folder}"
+
+    jobs = [(outputs.out, write_folder), (drawn.convergence, lambda path: draw_convergence(path, batch))]
+    places.write_all((path, write) for path, write in jobs if path is not None)
     leave_if_stopped(batch)
     leave_if_unfinished(decision)
     if supply_alone:

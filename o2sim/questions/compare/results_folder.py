@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 import platform
+import re
 import shutil
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +30,11 @@ from o2sim.runs.study import Study
 MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "cautions.txt")
 DAILY = "daily.csv"  # only where it is asked for
+_OWN = re.compile(  # names that this and its companions give: no others are ever touched
+    r"(summary|replications|daily|supply-alone|supply-alone-replications|options|procurement)\.csv|summary\.json"
+    r"|cautions\.txt|(stock-[a-z0-9-]+|unserved-hours|unserved-by-cause|frontier)\.(png|svg)"
+)
+EARLIER = "earlier"  # where files go that the new results do not have
 MOST_DRAWN = 20  # strategies: with more, as of options, bars in a row show nothing
 
 
@@ -140,13 +146,27 @@ def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequen
 
 
 def _move(stage: Path, folder: Path) -> list[Path]:
-    """Rename every staged file into the folder, drop o2sim's older ones, and return the new paths."""
+    """Rename every staged file into the folder, put o2sim's older ones aside, and return the new paths.
+
+    None is deleted: what a manifest says of a file, anybody may have written.
+    """
     own = _own_files(folder)
     names = [*sorted(path.name for path in stage.iterdir() if path.name != MANIFEST), MANIFEST]
     _refuse_foreign(folder, names)
-    for name in own.difference(names):
-        (folder / name).unlink(missing_ok=True)
+    _put_aside(folder, own.difference(names))
     return [(stage / name).replace(folder / name) for name in names]
+
+
+def _put_aside(folder: Path, names: Collection[str]) -> None:
+    """Move files into a new folder in the folder."""
+    if not names:
+        return
+    number = 1
+    while (aside := folder / (EARLIER if number == 1 else f"{EARLIER}-{number}")).exists():
+        number += 1
+    aside.mkdir()
+    for name in sorted(names):
+        (folder / name).rename(aside / name)
 
 
 def make_stage(folder: Path) -> Path:
@@ -171,14 +191,17 @@ def _refuse_foreign(folder: Path, names: Sequence[str]) -> None:
 
 
 def _own_files(folder: Path) -> set[str]:
-    """Return the names in a folder that its manifest lists and whose content is still what o2sim wrote."""
+    """Return the names in a folder that o2sim gives, its manifest lists, and whose content is as listed there."""
     try:
         manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
         listed = manifest["files"] if manifest["written_by"] == "o2sim" else {}
         own = {
             name
             for name, digest in listed.items()
-            if Path(name).name == name and (folder / name).is_file() and _sha256(folder / name) == digest
+            if Path(name).name == name
+            and _OWN.fullmatch(name)
+            and (folder / name).is_file()
+            and _sha256(folder / name) == digest
         }
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return set()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import Workforce, check_strategies, crew_of, leave_if_stopped, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_argument, file_setting, force_setting, json_setting, load, print_json
@@ -42,7 +43,7 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
     Numbers at once (regulators, flowmeters, units ...) are the least that are enough for 99 % of the simulated
     time; every number says where it comes from.
     """
-    from o2sim.looks.files import require_free, write_csv
+    from o2sim.looks.files import write_csv
     from o2sim.looks.screen import provenance
     from o2sim.questions.equipment import text as report
     from o2sim.questions.equipment.equipment import equipment as listed
@@ -52,8 +53,7 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
     scenario, csv_file = load(file), outputs.csv_file
     strategies, seed, engine = settings.strategies or (), settings.seed, settings.engine
     check_strategies(scenario, strategies)
-    if csv_file is not None:
-        require_free(csv_file, outputs.force)  # before the work, not after it
+    places.refuse("--csv", csv_file, outputs.force)
     with crew_of(workforce) as crew:
         study = run_with_bar(
             scenario,
@@ -65,11 +65,11 @@ def equipment(file: Path, settings: Batch, workforce: Workforce, outputs: Output
             crew=crew,
         )
         needed = listed(study, crew if study.complete else None)  # a crew is sent home at a stop
-    if csv_file is not None:
-        write_csv(csv_file, report.CSV_COLUMNS, report.csv_rows(needed))
     if outputs.as_json:
         print_json(as_json(NeededWithCautions(needed, report.cautions_for(needed))))
     else:
         done = f"{study.replications:,} replication" + ("s" if study.replications != 1 else "")
         report.print_equipment(needed, provenance(scenario, seed, done, engine))
+    if csv_file is not None:
+        places.write_all([(csv_file, lambda path: write_csv(path, report.CSV_COLUMNS, report.csv_rows(needed)))])
     leave_if_stopped(study)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import Elsewhere, Workforce, crew_of, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_setting, force_setting, json_setting, print_json
@@ -56,7 +57,7 @@ def study(
     named by keys of the scenario given with --base, whose values they override. Facilities meet the same luck as
     far as they are alike. With --store a run that is stopped goes on where it was.
     """
-    from o2sim.looks.files import require_free, write_csv
+    from o2sim.looks.files import write_csv
     from o2sim.looks.screen import progress_bar
     from o2sim.questions.facilities import tables
     from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
@@ -64,27 +65,26 @@ def study(
     from o2sim.scenario.changing.facilities import read_facilities
 
     csv_file, strategies = outputs.csv_file, settings.strategies or ()
-    if csv_file is not None:
-        require_free(csv_file, outputs.force)  # before the work, not after it
+    places.refuse("--csv", csv_file, outputs.force)
     read = read_facilities(facilities, base, settings.dialect)
     sound, problems, bad = sound_facilities(read, strategies, settings.skip_bad)
     if problems:
         click.echo("\n".join(tables.problem_lines(problems, bad)), err=True)
     _warn(sound)
-    make_ready(sound[0].scenario, settings.engine)
     plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None)
     with (
         nullcontext() if beyond.store is None else open_store(beyond.store, "study") as store,
         progress_bar(plan.total) as progress,
     ):
+        make_ready(sound[0].scenario, settings.engine)
         found, stopped = finished(plan, crew_of(Workforce(settings.workers, beyond.cluster)), store, progress)
     result = study_result(plan, found)
-    if csv_file is not None:
-        write_csv(csv_file, tables.CSV_COLUMNS, tables.csv_rows(result))
     if outputs.as_json:
         print_json(result)
     else:
         tables.print_facilities(result)
+    if csv_file is not None:
+        places.write_all([(csv_file, lambda path: write_csv(path, tables.CSV_COLUMNS, tables.csv_rows(result)))])
     if stopped:
         click.echo(f"Stopped after {len(found)} of {len(sound)} facilities; only those are reported.", err=True)
         raise click.exceptions.Exit(STOPPED)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import (
     Workforce,
     check_strategies,
@@ -19,6 +20,7 @@ from o2sim.commands.batch import (
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_argument, force_option, load
 from o2sim.commands.reading import Place
+from o2sim.errors import OutputError
 from o2sim.questions.choose.command import again, decision_of, is_asked, leave_if_unfinished, to_choose
 from o2sim.questions.choose.settings import ChooseSettings
 from o2sim.runs import settings as shared
@@ -62,7 +64,7 @@ def report(
     seed and number of replications give the same bytes. With --options, or a limit, it also says which to buy.
     With --store a report that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
-    from o2sim.looks.files import require_free, write_bytes
+    from o2sim.looks.files import write_bytes
     from o2sim.questions.report.publish import (
         at_other_values,
         decided,
@@ -80,7 +82,7 @@ def report(
         raise click.UsageError(f"--out {out}: end the name in .html, .xlsx or .md, or give --format")
     if not out.parent.is_dir():
         raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
-    require_free(out, force)  # before the work, not after it
+    places.refuse("--out", out, force)
     scenario = load(file)
     strategies = batch.strategies or ()
     check_strategies(scenario, strategies)
@@ -105,8 +107,14 @@ def report(
             except KeyboardInterrupt:
                 stopped = "any replication of the options"  # the report of the strategies is still to be had
     more, sheets = ([], []) if decision is None else decided(last, decision, chosen, again(asked))
-    write_bytes(out, report_bytes(study, with_companion(study, companion), chosen, said, more, sheets, extra))
-    click.echo(f"written to {out}", err=True)
+    beside = with_companion(study, companion)
+    content = report_bytes(study, beside, chosen, said, more, sheets, extra)
+    try:
+        places.write_all([(out, lambda path: write_bytes(path, content))])
+    except OutputError:  # what was computed is shown all the same
+        plain = [] if decision is None else decided(last, decision, "md", again(asked))[0]
+        click.echo(report_bytes(study, beside, "md", said, plain, [], extra).decode(), nl=False)
+        raise
     if stopped:
         click.echo(f"Stopped before {stopped}; the report is of the strategies.", err=True)
         raise click.exceptions.Exit(STOPPED)

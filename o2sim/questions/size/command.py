@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import Elsewhere, Workforce, check_strategies, crew_of, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
-    CHARTS,
     STOPPED,
     file_argument,
     file_setting,
@@ -71,7 +71,6 @@ def size(
     from o2sim.questions.size.sizing import size as sized
 
     scenario = load(file)
-    make_ready(scenario, settings.engine)
     check_strategies(scenario, [strategy])
     settings = replace(settings, vary=_ranged(settings.vary, span))
     _refuse(outputs, len(settings.vary))
@@ -82,6 +81,7 @@ def size(
         require_copy(outputs.copy, original(file), outputs.force)
     from o2sim.looks.screen import progress_bar
 
+    make_ready(scenario, settings.engine)
     crew = crew_of(Workforce(settings.workers, elsewhere.cluster))
     with progress_bar(settings.replications or SEARCHED, "done") as progress:
         done = sized(file, strategy, settings=settings, progress=progress, crew=crew)
@@ -89,8 +89,7 @@ def size(
         print_json(done.result)
     else:
         _print(scenario, done, _answer(done, file, outputs), file)
-    for path in _written(done, outputs):
-        click.echo(f"written to {path}", err=True)
+    places.write_all(_to_write(done, outputs))
     if not done.record.complete:
         raise click.exceptions.Exit(STOPPED)
 
@@ -166,43 +165,37 @@ def _ranged(vary: str | Sequence[str], span: str | None) -> list[str]:
 
 def _refuse(outputs: Outputs, fields_varied: int) -> None:
     """Refuse, before any work, what could not be written after it."""
-    from o2sim.looks.files import require_free
+    from o2sim.questions.size.sheets import SHEETS
 
-    for path in outputs.charts:
-        if path.suffix not in CHARTS:
-            raise click.UsageError(f"--chart {path}: write a name that ends in .png or .svg")
     if outputs.charts and fields_varied > 1:
         raise click.UsageError("--chart shows one --vary; for several write the table with --csv")
-    for path in (*outputs.charts, *([outputs.csv_file] if outputs.csv_file else [])):
-        require_free(path, outputs.force)
-    if (sheets := outputs.sheets) is not None:
-        from o2sim.questions.size.sheets import SHEETS
-
-        if sheets.exists() and not sheets.is_dir():
-            raise click.UsageError(f"--sheets {sheets}: that is a file; name a folder")
-        for name in SHEETS if sheets.is_dir() else ():
-            require_free(sheets / name, outputs.force)
+    for path in outputs.charts:
+        places.refuse("--chart", path, outputs.force, places.CHARTS)
+    places.refuse("--csv", outputs.csv_file, outputs.force)
+    places.refuse_folder("--sheets", outputs.sheets, SHEETS, outputs.force)
 
 
-def _written(done: Sizing, outputs: Outputs) -> Iterator[Path]:
-    """Write the curve, the answer and the sheets where they were asked for; yield the path of each."""
+def _to_write(done: Sizing, outputs: Outputs) -> Iterator[places.Job]:
+    """Yield where the curve, the answer and the sheets are asked for, each with what writes it."""
     from o2sim.looks.files import write_csv
     from o2sim.questions.size import content
 
-    if outputs.csv_file is not None:
-        write_csv(outputs.csv_file, content.csv_columns(done.record), content.csv_rows(done.record))
-        yield outputs.csv_file
-    if outputs.charts:
+    def write_sheets(folder: Path) -> str:
+        return "\n".join(f"written to {path}" for path in done.write_sheets(folder))
+
+    def draw(path: Path) -> None:
         from o2sim.looks.drawing import save
         from o2sim.questions.size.charts import sizing_chart
 
-        figure = sizing_chart(done.record)
-        for path in outputs.charts:
-            save(figure, path)
-            yield path
+        save(sizing_chart(done.record), path)
+
+    if outputs.csv_file is not None:
+        columns, rows = content.csv_columns(done.record), content.csv_rows(done.record)
+        yield outputs.csv_file, lambda path: write_csv(path, columns, rows)
+    yield from ((path, draw) for path in outputs.charts)
     if outputs.copy is not None and not done.record.can_be_written:
         click.echo(f"nothing written to {outputs.copy}: no value is enough", err=True)
     elif outputs.copy is not None:
-        yield done.write_scenario(outputs.copy, force=outputs.force)
+        yield outputs.copy, lambda path: done.write_scenario(path, force=outputs.force)
     if outputs.sheets is not None:
-        yield from done.write_sheets(outputs.sheets)
+        yield outputs.sheets, write_sheets

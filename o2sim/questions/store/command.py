@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_setting, force_setting, json_setting, print_json
 
@@ -26,19 +27,19 @@ class Outputs:
 @options_from(Outputs, "outputs")
 def runs(store: Path, outputs: Outputs) -> None:
     """List what is in STORE, a file made by --store: scenarios, strategies, replications, and whether complete."""
-    from o2sim.looks.files import require_free, write_csv
+    from o2sim.looks.files import write_csv
     from o2sim.questions.store import listing as store_list
     from o2sim.runs.store_file import read_store
 
     for path in (outputs.csv_file, outputs.parquet_file):
-        if path is not None:
-            require_free(path, outputs.force)
+        places.refuse("--csv or --parquet", path, outputs.force)
     with read_store(store) as opened:
-        if outputs.csv_file is not None:
-            write_csv(outputs.csv_file, store_list.columns(opened), store_list.rows(opened))
-        if outputs.parquet_file is not None:
-            store_list.write_parquet(outputs.parquet_file, opened)
         if outputs.as_json:
             print_json(store_list.listing(opened))
         else:
             store_list.print_store(opened)
+        jobs = (
+            (outputs.csv_file, lambda path: write_csv(path, store_list.columns(opened), store_list.rows(opened))),
+            (outputs.parquet_file, lambda path: store_list.write_parquet(path, opened)),
+        )
+        places.write_all((path, write) for path, write in jobs if path is not None)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import check_strategies, identity, leave_if_stopped, make_ready, run_with_bar
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import file_argument, file_setting, load, print_json
@@ -43,6 +44,7 @@ def trace(file: Path, strategy: str, settings: TraceSettings, search: Search, lu
         raise click.UsageError("give either --replication K or --worst")
     scenario, seed, engine, replication = load(file), luck.seed, luck.engine, settings.replication
     check_strategies(scenario, [strategy])
+    places.refuse("--csv", search.csv_file, force=True)
     searched = None
     if replication is None:
         searched = run_with_bar(scenario, [strategy], replications=search.replications, seed=seed, engine=engine)
@@ -50,8 +52,6 @@ def trace(file: Path, strategy: str, settings: TraceSettings, search: Search, lu
     make_ready(scenario, engine)
     hospital = scenario.hospitals[strategy]
     log = rerun(scenario, strategy, seed, replication, engine).log
-    if search.csv_file is not None:
-        write_csv(search.csv_file, timeline.CSV_COLUMNS, timeline.csv_rows(hospital, log))
     if search.as_json:
         steps = [dict(zip(timeline.CSV_COLUMNS, row, strict=True)) for row in timeline.csv_rows(hospital, log)]
         which = {"strategy": strategy, "seed": seed, "replication": replication, "engine": engine}
@@ -59,4 +59,7 @@ def trace(file: Path, strategy: str, settings: TraceSettings, search: Search, lu
     else:
         click.echo("\n".join(timeline.story(hospital, log, full=search.full)) + "\n")
         click.echo(provenance(scenario, seed, f"{strategy}, replication {replication}", engine))
+    if search.csv_file is not None:
+        rows = timeline.csv_rows(hospital, log)
+        places.write_all([(search.csv_file, lambda path: write_csv(path, timeline.CSV_COLUMNS, rows))])
     leave_if_stopped(searched)

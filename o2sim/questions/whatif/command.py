@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from o2sim.commands import places
 from o2sim.commands.batch import check_strategies, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
-    CHARTS,
     STOPPED,
     file_argument,
     file_setting,
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from o2sim.runs.run_store import Kind
     from o2sim.scenario.types.hospital import Scenario
 
-SUFFIXES = {"--table": (".csv", ".parquet"), "--csv": ()}  # of other places, those of a chart
+SUFFIXES = {"--table": places.TABLES, "--csv": ()}  # of other places, those of a chart
 
 
 @dataclass(frozen=True)
@@ -100,44 +101,37 @@ def points_run(
     from o2sim.looks.screen import progress_bar
     from o2sim.runs.store_file import open_store
 
-    make_ready(scenario, engine)
     with (
         nullcontext() if outputs.store is None else open_store(outputs.store, kind) as store,
         progress_bar(replications) as progress,
     ):
+        make_ready(scenario, engine)
         yield {"progress": progress, "run_options": {"workers": outputs.workers, "store": store}}
 
 
-def refuse_places(places: Iterable[tuple[str, Path | None]], force: bool) -> None:
+def refuse_places(asked: Iterable[tuple[str, Path | None]], force: bool) -> None:
     """Refuse, before any work, what could not be written after it; each place with its option."""
-    from o2sim.looks.files import require_free, require_parquet
-
-    for option, path in places:
-        if path is None:
-            continue
-        suffixes = SUFFIXES.get(option, CHARTS)
-        if suffixes and path.suffix not in suffixes:
-            raise click.UsageError(f"{option} {path}: write a name that ends in {' or '.join(suffixes)}")
-        require_free(path, force)
-        if ".parquet" in suffixes and path.suffix == ".parquet":
-            require_parquet(path)
+    for option, path in asked:
+        places.refuse(option, path, force, SUFFIXES.get(option, places.CHARTS))
 
 
 def write_and_leave(
     done: Any, tables: Iterable[Path], drawn: Mapping[str, Path | None], draw: Callable[[str], Any]
 ) -> None:
     """Write tables and drawings, last, so that a full disk does not cost the answer; leave with 130 if stopped."""
-    from o2sim.looks.files import write_csv, write_parquet
 
-    for path in tables:
-        write: Any = write_parquet if path.suffix == ".parquet" else write_csv
+    def write_table(path: Path) -> None:
+        from o2sim.looks.files import write_csv, write_parquet
+
+        write: Any = write_parquet if path.suffix.lower() == ".parquet" else write_csv
         write(path, done.columns, done.rows())
-        click.echo(f"written to {path}", err=True)
-    for option, place in drawn.items():
-        if place is not None:
-            from o2sim.looks.drawing import save
 
-            save(draw(option), place)
-            click.echo(f"written to {place}", err=True)
+    def write_drawing(option: str, path: Path) -> None:
+        from o2sim.looks.drawing import save
+
+        save(draw(option), path)
+
+    drawings = ((path, partial(write_drawing, option)) for option, path in drawn.items() if path is not None)
+    places.write_all([*((path, write_table) for path in tables), *drawings])
     if not done.result["complete"]:
         raise click.exceptions.Exit(STOPPED)

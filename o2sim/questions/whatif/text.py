@@ -107,7 +107,8 @@ def next_steps(result: Result) -> list[str]:
             f"Find out on which side of {number(change['value'])}{unit} your place lies ({change['field']}): that "
             f"decides between {sides}."
         )
-    if not result["break_evens"] and len(result["strategies"]) > 1 and len(result["points"]) > 1:
+    whole = result["complete"] and len(result["strategies"]) > 1 and len(result["points"]) > 1
+    if not result["break_evens"] and whole:
         found.append("The choice does not depend on what was varied here: vary what else is uncertain.")
     drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
     return [*found, f"Draw it: the same command with {drawn}."]
@@ -121,6 +122,14 @@ def no_break_even(result: Result) -> str:
         return "One strategy alone has no break-even."
     if all(len(each["values"]) < 2 for each in result["vary"]):
         return "One value alone has no break-even."
+    if not result["complete"]:
+        count = len(result["points"])
+        ran = (
+            "At the one point that was run there is"
+            if count == 1
+            else f"Among the {count} points that were run is"
+        )
+        return f"{ran} no break-even; the others were not run, so there may be some."
     return "The best strategy is the same at all values, whether by chance, by hours or by cost: no break-even."
 
 

@@ -13,6 +13,7 @@ from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.building.cells import CellError
 from o2sim.scenario.building.sheet import Sheet, SheetError, separator_of, sheet, surplus_hint, table_text
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, walk
+from o2sim.scenario.text.places import on_network
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 
 if TYPE_CHECKING:
@@ -170,6 +171,8 @@ class Beside:
             if file in folder.tables:
                 return folder.tables[file], True
             folder = folder.folder
+        if on_network(file):
+            raise add(node, f"found {quote(file)}, which is not on this computer", _INSIDE)
         if folder is None:
             raise add(node, f"found {quote(file)}", "a scenario on disk, with the file beside it")
         try:

@@ -13,7 +13,7 @@ from collections.abc import Mapping as AnyMapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from o2sim.errors import O2simError, ScenarioError
+from o2sim.errors import O2simError, ScenarioError, plain
 from o2sim.scenario.building import uncertain
 from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.built import Setting, built
@@ -24,6 +24,7 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import SHARED, TOP
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
+from o2sim.scenario.text.places import address
 from o2sim.scenario.text.problems import Problems, RefusedError
 from o2sim.scenario.types.hospital import General, Hospital, Scenario, Shortfall
 from o2sim.scenario.types.uncertain import Uncertain
@@ -66,6 +67,8 @@ def text_of(file: Path, problems: Problems) -> str:
 
 def _read(file: Path, problems: Problems) -> bytes:
     """Return the bytes of a regular file of tolerable size."""
+    if where := address(str(file)):
+        nodes.fatal(problems, 0, *where)
     try:
         if file.is_dir():
             nodes.fatal(problems, 0, "found a folder", "a scenario file", "name the file in it")
@@ -155,7 +158,7 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     options = read_options(reader, root, general)
     problems.stop()
     return Scenario(
-        name=general.name or stem,
+        name=general.name or plain(stem),
         about=general.about,
         file=problems.file,
         hash=content_hash(hospitals),

@@ -25,6 +25,7 @@ from o2sim.scenario.changing.override import original
 from o2sim.scenario.checks.checks import ASKED_FOR
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
+from o2sim.scenario.text.places import address
 from o2sim.scenario.text.problems import Problems, quote
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.scenario.types.tables import Dialect
@@ -36,6 +37,7 @@ NAME = "name"
 OWN_NAME = "a name of its own for each facility"
 TABLE = "facilities table"  # where a problem of a data frame is said to be
 LARGEST_CSV = 64 * 1024 * 1024  # bytes
+MOST_FACILITIES = 20_000  # rows of a table, or files: assumption, about 10 minutes of reading alone
 MOST_SHOWN = 100  # problems
 ROWS_SHOWN = 5  # further rows with the same problem
 AS_A_SCENARIO = Dialect()
@@ -80,6 +82,8 @@ def read_facilities(
     dialect: how the numbers and dates of the CSV are written. Raises ScenarioError where neither can be read at
     all: no such file, a header that makes no sense, a base that is missing or not a scenario.
     """
+    if where := address(str(path)):
+        _refuse(str(path), 0, *where)
     if path.is_dir():
         if base is not None:
             _refuse(
@@ -125,6 +129,9 @@ def _light(scenario: Scenario) -> Scenario:
 
 def _of_folder(folder: Path) -> Facilities:
     files = sorted(file for file in folder.iterdir() if file.suffix.lower() in SUFFIXES)
+    if len(files) > MOST_FACILITIES:
+        found, hint = f"found {len(files):,} scenario files", "put the others into folders of their own"
+        _refuse(str(folder), 0, found, f"at most {MOST_FACILITIES:,} facilities", hint)
     if not files:
         _refuse(str(folder), 0, "found no scenario file in the folder", "files that end in .yaml or .yml")
     seen: dict[str, str] = {}
@@ -146,6 +153,9 @@ def _of_rows(
     cells_read = cells_of(dialect, (cell for _, cells in body for cell in cells))
     if not body:
         _refuse(file, 1, "found a header, but no facilities", "a row for each facility")
+    if len(body) > MOST_FACILITIES:
+        rows, hint = f"found {len(body):,} rows", "put the others into files of their own, one study each"
+        _refuse(file, body[MOST_FACILITIES][0], rows, f"at most {MOST_FACILITIES:,} facilities", hint)
     seen: dict[str, str] = {}
     found = _gathered(
         partial(_facility, (file, line), columns, cells, under, seen, cells_read) for line, cells in body
@@ -210,7 +220,9 @@ def _columns(file: str, header: list[str]) -> list[tuple[str, ...]]:
     """Return the keys of each column; raise ScenarioError with all that is wrong with the header."""
     problems = []
     for place, column in enumerate(header, 1):
-        if not column or not all(part.strip() for part in column.split(".")):
+        if mark := nodes.unprintable(column):
+            problems.append(Problem(file, 1, f"column {place}", *mark))
+        elif not column or not all(part.strip() for part in column.split(".")):
             allowed = "a key of a scenario, as patients.adults.admissions"
             problems.append(Problem(file, 1, f"column {place}", f"found {quote(column)}", allowed))
         elif header.index(column) != place - 1:
@@ -255,6 +267,9 @@ def _facility(
     for keys, cell in zip(columns, cells, strict=True):
         if cell:
             overridden.append(".".join(keys))
+            if mark := nodes.unprintable(cell):
+                wrong.append(Problem(file, line, overridden[-1], *mark))
+                continue
             try:
                 text = as_in_a_scenario(read, keys, cell)
                 root = overlay(root, keys, value_node(text, line, overridden[-1]))

@@ -15,6 +15,7 @@ from typing import Any, NoReturn
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
+from o2sim.errors import JOINERS
 from o2sim.scenario.text.problems import Problems, quote
 
 LARGEST_FILE = 256 * 1024  # bytes
@@ -23,7 +24,6 @@ DEEPEST = 20  # levels of nesting
 LONGEST_KEY = 100  # characters
 # What YAML 1.2 allows in a file (section 5.1); of control characters tab, line feed and carriage return alone.
 _NOT_YAML = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_JOINERS = "\u200c\u200d"  # some scripts need them inside words
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,6 +148,14 @@ def parse(text: str, problems: Problems) -> Mapping:
         found = "nothing" if builder.root is None else describe(builder.root)
         fatal(problems, 1, f"found {found}", "a mapping of keys such as `patients:` and `cylinders:`")
     return builder.root
+
+
+def unprintable(text: str) -> tuple[str, ...]:
+    """Return what is found and what is allowed where a text holds what is not printed; empty where it does not."""
+    for mark in text:
+        if not mark.isprintable() and mark not in "\n\t" + JOINERS:
+            return f"found the character U+{ord(mark):04X}", "letters, digits and signs"
+    return ()
 
 
 def fatal(problems: Problems, line: int, found: str, allowed: str = "", hint: str = "") -> NoReturn:
@@ -303,8 +311,7 @@ class _Builder:
 
     def _printable(self, node: Scalar) -> bool:
         """Note an escaped control character or half of a pair, which would garble screens and files."""
-        for mark in node.text:
-            if not mark.isprintable() and mark not in "\n\t" + _JOINERS:
-                self.problems.add(node, f"found the character U+{ord(mark):04X}", "letters, digits and signs")
-                return False
-        return True
+        mark = unprintable(node.text)
+        if mark:
+            self.problems.add(node, *mark)
+        return not mark
