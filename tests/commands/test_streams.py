@@ -61,7 +61,7 @@ def test_a_closed_output_is_one_message(folder, command):
 class Full:
     """A stream on a full disk."""
 
-    def write(self, _):
+    def write(self, _text):
         """Fail."""
         raise OSError(28, "No space left on device")
 
