@@ -13,8 +13,6 @@ from o2sim.scenario.types.period import RESAMPLE
 from o2sim.scenario.types.records import cuts_by_day, listed_cuts
 from o2sim.scenario.types.spells import Spell, clipped
 
-STREAM = "recorded day of cuts"
-
 
 def are_drawn(hospital: Hospital) -> bool:
     """Return True where cuts of recorded days are drawn."""
@@ -31,7 +29,7 @@ def cuts(key: tuple[int, int], hospital: Hospital) -> tuple[Spell, ...]:
         return listed_cuts(hospital)
     day_zero, lead_in_s = first_date(hospital.start, hospital.warm_up_s)
     days = -(-(lead_in_s + hospital.end_s) // DAY_S)
-    u = uniforms(*key, STREAM, 0, day_zero.toordinal(), days)
+    u = uniforms(*key, "recorded day of cuts", 0, day_zero.toordinal(), days)
     recorded, spells = _by_day(grid), list(listed_cuts(hospital))
     for day, taken in enumerate(np.floor(u * grid.days).astype(np.int64).tolist()):
         midnight_s = day * DAY_S - lead_in_s

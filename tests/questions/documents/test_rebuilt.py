@@ -112,14 +112,26 @@ def test_a_full_cylinder_rebuilt_from_the_words_on_litres(markdown):
     assert float(full.replace(",", "")) == pytest.approx(expected, rel=0.003)
 
 
+DRAWN_IN = ("sample", "sampling", "cuts")
+
+
 def named_in_code():
     """Return the names of all streams: what `draw`, `_whole`, `_time_s` and their like are called with."""
     found = {"cylinder loss"} | {f"{name} length" for name in ("road closure", "supplier outage")}
-    for path in [PACKAGE / "draws/sample.py", PACKAGE / "draws/sampling.py", *PACKAGE.glob("model/steps/*.py")]:
+    for path in [*(PACKAGE / f"draws/{name}.py" for name in DRAWN_IN), *PACKAGE.glob("model/steps/*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 called = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
-                if called in ("draw", "normal", "_whole", "_series", "_spells_of", "noticed_s", "_time_s"):
+                if called in (
+                    "draw",
+                    "normal",
+                    "_whole",
+                    "_series",
+                    "_spells_of",
+                    "noticed_s",
+                    "_time_s",
+                    "uniforms",
+                ):
                     texts = [each.value for each in node.args[:4] if isinstance(each, ast.Constant)]
                     found |= {text for text in texts[:1] if isinstance(text, str)}
             elif isinstance(node, ast.GeneratorExp) and "stable_hash" in ast.dump(node.elt):
