@@ -79,8 +79,12 @@ def package(tmp_path: Path) -> Path:
 def test_the_first_event_that_differs_is_printed_with_both_states(package: Path) -> None:
     """Staff of the faulty kernel come by arrival, not by priority: the event, the stock, who is served by what."""
     assert plant(PRIORITY, package / "o2sim") == ""
-    night = str(ROOT / "scenarios" / "night_shift.yaml")
-    lines = printed(FOUR_WEEKS, night, "change at residual", package=package)
+    text = (ROOT / "scenarios" / "night_shift.yaml").read_text(encoding="utf-8")
+    busy = (
+        package / "busy_nights.yaml"
+    )  # so many patients that within four weeks an adult and a child wait at once
+    busy.write_text(text.replace("3.5 / day", "10 / day").replace("2.3 / day", "7 / day"), encoding="utf-8")
+    lines = printed(FOUR_WEEKS, str(busy), "change at residual", package=package)
     found = "\n".join(lines)
     number = int(lines[0].removeprefix("event ").removesuffix(" differs"))
     assert number > 0

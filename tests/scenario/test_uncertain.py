@@ -89,7 +89,7 @@ def test_ranges_given_beside_the_file_hold_for_all_strategies():
     source = with_ranges(original(VALLEY), {"cylinders.fleet": ("38", "40", "44"),
                                             "power.grid.down.median": ("3 h", "4 h", "5 h")})  # fmt: skip
     found = {item.path: item for item in source.scenario.uncertain}
-    assert len(found) == 11
+    assert len(found) == 12
     assert found["cylinders.fleet"].places == ("cylinders.fleet", "strategies.mixed.cylinders.fleet")
     assert found["power.grid.down.median"].texts == ("3 h", "4 h", "5 h")
     changed = at_texts(source, {"cylinders.fleet": "44", "power.grid.down.median": "5 h"})
