@@ -86,7 +86,7 @@ FULL_AT_THE_END = [
     (("cylinder", "--table", "--us-size", "E", "--out", "x.html"), "EXAMPLE"),
     (("report", "reed.yaml", "--replications", "1", "-o", "x.html"), "# Oxygen for Reed Bank health centre"),
     ((*IF, "--table", "x.csv"), "What if cylinders.fleet"),
-    (("compare", "reed.yaml", *ONCE, "--convergence", "x.png"), "What happened"),
+    (("compare", "reed.yaml", *ONCE, "--convergence", "x.png"), "To decide by"),
 ]  # fmt: skip
 
 

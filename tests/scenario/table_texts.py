@@ -12,9 +12,10 @@ from o2sim.scenario.types.hospital import Hospital
 STOCK = "cylinders: {content: 6800 L, fleet: 4}\nstrategies: {only: {sources: [cylinder]}}\n"
 UNITS = "concentrators: {count: 1, rated_flow: 5 L/min}\nstrategies: {only: {sources: [concentrator]}}\n"
 DRAWN = "{all: {admissions: 1 / day, flow: 1 L/min, duration: %s}}"
+KEPT = "from: 2026-12-25, to: 2030-12-31"  # before and after all dates of the tables
 TEXTS = {  # the word KEYS is where the keys of the table's writing go
-    "register": f"start: 2027-01-01\npatients: {{all: {{register: {{file: t.csvKEYS}}}}}}\n{STOCK}",
-    "cuts": f"start: 2027-01-01\npatients: {DRAWN % '1 h'}\npower: {{grid: {{file: t.csvKEYS}}}}\n{UNITS}",
+    "register": f"start: 2027-01-01\npatients: {{all: {{register: {{file: t.csv, {KEPT}KEYS}}}}}}\n{STOCK}",
+    "cuts": f"start: 2027-01-01\npatients: {DRAWN % '1 h'}\npower: {{grid: {{file: t.csv, {KEPT}KEYS}}}}\n{UNITS}",
     "law": f"patients: {DRAWN % '{empirical: {file: t.csv, column: hours, unit: hKEYS}}'}\n{STOCK}",
 }
 ORDERS = {"year first": "%Y-%m-%d", "day first": "%d.%m.%Y", "month first": "%m/%d/%Y"}

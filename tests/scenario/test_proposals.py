@@ -184,7 +184,28 @@ LEVERS = {  # values of --vary: what is wrong, and what is then written
 }  # fmt: skip
 NO_VALUE = {  # what is asked for is no value in the place of another, and where the message is tried
     "write it out": "scenario/bad_input/expected.txt",
-    "options, row {}: the same as row {}; write each option once": "looks/test_frames.py",
+    "; write each option once": "looks/test_frames.py",
+    **dict.fromkeys((
+        "write separator: {}", "the file has both: write all numbers alike", "write the year with four digits",
+        "write columns: {...: [date, time]} where they stand apart", "write columns: {{}: [{}]}",
+        "write columns: {{}: [{}, {}]}, or remove the column of times", "write columns: {{}: {}}",
+        "write columns: {{}: NAME}{}, with the file's own name", "look at the day, or write dates: {}",
+        "write time_zone: {}, or the offset of the place where it is another: times are turned to it",
+        "the file has dates of several forms: write all alike",
+        "a decimal comma between commas makes one too many: save the file with semicolons and write separator: "
+        "semicolon and decimal: {}, or put quotes around such cells",
+        "for a decimal comma write separator: semicolon and decimal: {}",
+    ), "scenario/test_tables.py"),
+    **dict.fromkeys((
+        "write use: resample, or use: replay with a run within these days",
+        "shorten the horizon or move start; or write use: resample (whole recorded days are drawn at random), or, "
+        "from a whole year on, use: repeat by year",
+        "write the {} day on which the {} was kept, perhaps `{}: {}`, the day of the {} row of {}: check that in "
+        "the book, for days without {} count too{}",
+        "delete it, or write file", "write warm_up: 0 days, or {} from earlier on",
+        "write the days between which it was kept: days without {} before and after count too",
+    ), "scenario/test_followed_records.py"),
+    "or write up and down in place of file": "scenario/test_recorded_varied.py",
     "for a law write it whole, such as {gamma: {mean: 4 days, sd: 2 days}}": "scenario/test_override.py",
     "{}: a copy of {} there would miss the files it names; write it into {}, or copy these too ({})":
         "questions/size/test_written_answer.py",

@@ -72,7 +72,7 @@ def test_a_short_row_of_cuts_that_begins_with_the_hours(tmp_path):
     (tmp_path / "cuts.csv").write_text("hours,start\n2.5\n", encoding="utf-8")
     file = tmp_path / "here.yaml"
     file.write_text(f"{SMALL}start: 2027-01-01\npower: {{grid: {{file: cuts.csv}}}}\n", encoding="utf-8")
-    with pytest.raises(ScenarioError, match=r"cuts\.csv:2: found"):
+    with pytest.raises(ScenarioError, match=r"cuts\.csv:2: start: found nothing"):
         load(file)
 
 

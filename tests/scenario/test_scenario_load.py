@@ -336,7 +336,7 @@ LIMITS = {  # what is put into SMALL (before, after), and the beginning of the o
     ),
     "name of a class": ("  child:", f"  {'c' * 61}:", f"patients.{'c' * 61}: the name cannot be used"),
     "name of a strategy": ("only:", "o" * 61 + ":", f"strategies.cylinders {'o' * 61}: the name cannot be used"),
-    "control character": ("  child:", '  "chi\\nld":', "patients.chi\nld: the name cannot be used"),
+    "control character": ("  child:", '  "chi\\nld":', "patients.chi\\nld: the name cannot be used"),
     "length of a text": ("One bed", "b" * 2_001, "name: found 'bbb"),
     "closures": (
         "1 day\nstrat", "1 day\n  road_closures: [" + "{}, " * 101 + "]\nstrat",

@@ -12,6 +12,7 @@ from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.period import REPLAY
 from o2sim.scenario.types.power import OF_RECORD, Grid, Window
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
@@ -101,13 +102,13 @@ def grid(setting: Setting, values: Values) -> Grid | None:
         raise found.fault("", describe(found.node), allowed, hint)
     if dialect_of(found) != Dialect():  # which is how a file is written
         raise found.fault("", describe(found.node), allowed)
-    if stated == {"up", "down"}:
-        return Grid(found["up"], found["down"])
     for name in OF_RECORD:
-        if name in stated:
+        if found[name] not in (None, REPLAY, 1):  # other than the defaults
             raise found.fault(
                 name, f"{name}, but no file", "with a file of recorded cuts", "delete it, or write file"
             )
+    if stated.difference(OF_RECORD) == {"up", "down"}:
+        return Grid(found["up"], found["down"])
     for field in section_of(Grid).fields[:2]:
         if field.name not in stated:
             path = f"{found.node.path}.{field.name}"

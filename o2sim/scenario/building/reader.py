@@ -24,6 +24,7 @@ from o2sim.scenario.keys.field import MONEY_PER, Field, Section
 from o2sim.scenario.keys.fields import LONGEST_TEXT, allowed, home
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, child_path, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
+from o2sim.scenario.types.tables import DIALECT_KEYS
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 LONGEST_NAME = 60  # of a class or a strategy
@@ -257,9 +258,10 @@ class Reader:
             raise self._refuse(node, item)
         assert item.section is not None
         values = self.section(node, item.section)
-        if not values.sound:
+        if not values.has("file", *DIALECT_KEYS):
             raise RefusedError
         register = read_register(self.beside, node, values["file"], dialect_of(values))
+        values.need_all()
         return replace(register, use=values["use"], first=values["from"], last=values["to"])
 
     def _time_zone(self, node: Node, item: Field) -> int:
