@@ -6,11 +6,22 @@ It fits the 40 lines of a terminal for up to six strategies; everything else sta
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import ceil
 from typing import Any
 
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Block, Lines, Points, Table, mean_of, split_hours
-from o2sim.looks.words import Summary, half_up, is_year, joined, number, out_of, short_frequency, span, spread
+from o2sim.looks.words import (
+    Summary,
+    half_up,
+    is_year,
+    joined,
+    number,
+    out_of,
+    short_frequency,
+    span,
+    spread,
+)
 from o2sim.measures.names import CHANCE
 from o2sim.measures.table import head_of
 from o2sim.outcome import Cause
@@ -60,10 +71,12 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
 
 
 def _chance(chance: Mapping[str, Any], count: int, days: float) -> str:
-    """Return a chance as a natural frequency with its interval: "15 in 100 (9–24)", "8 of 50 (7–29 %)"."""
+    """Return a chance as a natural frequency with its interval: "15 in 100 (9–24)", "none in 200 (to 2 %)"."""
     said, _, word = short_frequency(chance, count, days).rpartition(" ")
     if chance["low"] is None:
         return f"{said} {word}"
+    if chance["estimate"] <= 0:
+        return f"none in {count:,} (to {ceil(100 * chance['high'])} %)"
     size = out_of(chance) if " in " in said else 100
     low, high = (number(half_up(size * chance[end])) for end in ("low", "high"))
     return f"{said} ({low}–{high}{' %' if ' in ' not in said else ''})"

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.scenario.checks.doubt import Doubt
-from o2sim.scenario.types.hospital import Hospital, Law, PatientClass
+from o2sim.scenario.types.hospital import Hospital, PatientClass
 from o2sim.scenario.types.laws import share_above
-from o2sim.scenario.types.stages import stages
 
 LEAST_ML_MIN = {  # below it breath is taken in again: WHO 2016, from memory, and common practice
     "face mask": 5_000,
@@ -45,21 +44,18 @@ def devices_and_flows(hospital: Hospital) -> Iterator[Doubt]:
 
 
 def _too_little(kind: PatientClass, device: str) -> Iterator[Doubt]:
-    """Yield a flow at which breath is taken in again, at the start or once it is turned down."""
+    """Yield a flow at the start at which breath is taken in again; who is turned down later changes to prongs."""
     least = LEAST_ML_MIN[device]
-    for place, stage in enumerate(stages(kind)):
-        share = 1 - share_above(stage.flow_ml_min, least - 1)
-        if share > NOTABLE and stage.mean_s > 0:
-            when = f" from flow_steps[{place}] on" if place else ""
-            found = f"{100 * share:.0f} % of {kind.name} have less than {least / 1000:g} L/min{when}, by {device}"
-            hint = f"below it breath is taken in again; check the flow, or {_other(kind, stage.flow_ml_min)}"
-            yield f"patients.{kind.name}.delivery", found, hint
-            return
+    share = 1 - share_above(kind.flow_ml_min, least - 1)
+    if share > NOTABLE:
+        found = f"{100 * share:.0f} % of {kind.name} have less than {least / 1000:g} L/min, by {device}"
+        hint = f"below it breath is taken in again; check the flow, or {_other(kind)}"
+        yield f"patients.{kind.name}.delivery", found, hint
 
 
-def _other(kind: PatientClass, flow: Law) -> str:
+def _other(kind: PatientClass) -> str:
     """Return the device that the flows of a class go with."""
-    if share_above(flow, _most("nasal prongs", kind)) <= NOTABLE:
+    if share_above(kind.flow_ml_min, _most("nasal prongs", kind)) <= NOTABLE:
         return "if they wear prongs write delivery: nasal prongs"
     return "if they have no reservoir write delivery: face mask"
 
