@@ -1,7 +1,8 @@
-"""Compile the engine once before any test, so that no two processes do, and trace no theory test."""
+"""Compile the engine once before any test, so that no two processes do, and count no lines where it is slow."""
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -27,7 +28,12 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Leave theory tests out of the coverage: they would be slow, and a line they alone reach is untested."""
+    """Leave theory, and comparisons of whole runs, out of the coverage: a line that they alone reach is untested.
+
+    They would take three times as long. The kernel as plain Python is counted, in a run of its own.
+    """
+    counted = os.environ.get("NUMBA_DISABLE_JIT", "0") != "0"
     for item in items:
-        if item.get_closest_marker("theory") is not None:
+        whole_runs = item.path.parent.name == "kernel" and not counted
+        if whole_runs or item.get_closest_marker("theory") is not None:
             item.add_marker(pytest.mark.no_cover)

@@ -86,7 +86,7 @@ def test_what_a_row_is_about_stays_in_one_line_where_it_can():
 def test_a_screen_of_results_says_what_to_do_next(capsys):
     """The heaviest cause with its cure, how many are enough, the worst run, a page to hand on."""
     study = made_up_study({"mixed": 20, "cylinders only": 40})
-    print_study(study, summarise(study))
+    print_study(study, summarise(study), full=True)
     told = " ".join(capsys.readouterr().out.split())
     assert "What to do next:" in told
     assert re.search(r"Under “mixed”, no cylinder is [\d.]+ % of what goes unserved", told)

@@ -9,9 +9,11 @@ from test_cli import SCENARIO as TEXT
 
 import o2sim
 from o2sim.errors import Problem, ScenarioError
+from o2sim.questions.facilities import settings
 from o2sim.scenario import loads, warnings
 from o2sim.scenario.changing import facilities as facilities_module
 from o2sim.scenario.changing.facilities import ROWS_SHOWN, FacilitiesError, read_facilities
+from o2sim.scenario.types import tables
 from o2sim.scenario.types.tables import Dialect
 
 HEADER = (
@@ -279,3 +281,8 @@ def test_a_facility_is_asked_for_what_neither_row_nor_base_states():
     found = read_facilities(folder / "province.csv", loads(silent))
     asked = [doubt.field for facility in found.sound for doubt in warnings(facility.scenario)]
     assert asked == ["patients.*.recognised"] * 6
+
+
+def test_the_words_of_the_command_are_those_of_tables():
+    """The command states them again, so that its help loads nothing."""
+    assert (settings.DECIMALS, settings.DATES) == (tables.DECIMALS, tables.DATES)

@@ -62,10 +62,10 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
         return (name, _chance(item[CHANCE], count, days), *unserved, *cost)
 
     rows = tuple(row(name, item) for name, item in summary["strategies"].items())
-    level = f"{100 * summary['confidence']:g} %"
     note = (
-        f"Supply shortfall: for over {tolerated_gap_s / 60:g} min no source could serve someone in need. "
-        f"Unserved: patient-hours; the rest is handling. I{doubt.brackets(level)[1:]}."
+        f"Supply shortfall: over {tolerated_gap_s / 60:g} min no source could serve someone. Unserved: "
+        f"patient-hours, the rest is handling. In brackets the {100 * summary['confidence']:g} % interval: "
+        f"{doubt.CHANCE_ONLY}."
     )
     return Table(tuple(heads), rows, note)
 

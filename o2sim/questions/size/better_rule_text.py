@@ -6,7 +6,7 @@ from o2sim.looks.words import money, number, percent
 from o2sim.questions.size.result import BetterRule, Run, SizingResult
 from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 
-SAME_DELIVERIES = 0.5  # a year: a smaller difference is not told
+SAME_DELIVERIES = 0.5  # a year: a smaller difference is not reported
 
 
 def rule_first(result: SizingResult) -> str:

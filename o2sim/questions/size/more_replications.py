@@ -2,7 +2,7 @@
 
 What is said is what those that were run make likely, not what the curve would give if it were exact: of the
 further replications the number of failures is drawn from its law (o2sim/statistics/prediction.py), with the first
-ones kept, as the same seed keeps them. So the bounds hold in 19 of 20 cases, and the least and the most are told.
+ones kept, as the same seed keeps them. So the bounds hold in 19 of 20 cases, and the least and the most are given.
 """
 
 from __future__ import annotations
