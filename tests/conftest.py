@@ -8,6 +8,9 @@ import sys
 
 import pytest
 
+WHOLE_RUNS = (
+    "test_twins.py", "test_uncompiled.py", "test_properties.py", "test_metamorphic.py", "test_published_costs.py",
+)  # fmt: skip
 READY = """
 from o2sim import loads
 from o2sim.model.run import make_ready
@@ -28,12 +31,12 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Leave theory, and comparisons of whole runs, out of the coverage: a line that they alone reach is untested.
+    """Leave theory, and comparisons of many whole runs, out of the coverage: a line they alone reach is untested.
 
-    They would take three times as long. The kernel as plain Python is counted, in a run of its own.
+    They would take up to three times as long. The kernel as plain Python is counted, in a run of its own.
     """
-    counted = os.environ.get("NUMBA_DISABLE_JIT", "0") != "0"
+    plain = os.environ.get("NUMBA_DISABLE_JIT", "0") != "0"
     for item in items:
-        whole_runs = item.path.parent.name == "kernel" and not counted
+        whole_runs = item.path.name in WHOLE_RUNS and not plain
         if whole_runs or item.get_closest_marker("theory") is not None:
             item.add_marker(pytest.mark.no_cover)
