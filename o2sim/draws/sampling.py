@@ -137,7 +137,7 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
 
 @jit.compiled
 def _replayed(stream: Record, rows: Whole, room: Whole, at: Whole) -> Whole:
-    """Write the patients that a run meets of a register; one who came before it is present at second 0."""
+    """Write the patients that a run meets of a register; a patient from before is present at second 0."""
     for nth in range(stream.recorded_rows):
         if at < room:
             row, arrival_s = _row(rows, at), _int(stream.recorded_arrival_s, nth).value

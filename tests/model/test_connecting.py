@@ -68,7 +68,7 @@ def test_six_who_waited_for_a_delivery_are_connected_one_after_the_other():
 
 
 def test_arrivals_wait_for_the_nurse_by_priority():
-    """The second to come is of priority 1: connected at 01:10, before one who came at 01:00 as well."""
+    """The second to come is of priority 1: connected at 01:10, before a patient who came at 01:00 as well."""
     kinds = (kind(priority=2), kind("newborns", priority=1))
     rules = hospital(UNIT, concentrators=units(1), staff=ONE, patients=kinds)
     outcome = run(rules, FixedDraws([(HOUR, HOUR), (HOUR, HOUR), (HOUR + 60, HOUR, 1_000, 1)]))

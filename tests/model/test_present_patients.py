@@ -21,7 +21,7 @@ def outcome(rules, engine: str):
 
 @pytest.mark.parametrize("engine", ["reference", "kernel"])
 def test_one_present_at_the_start_is_a_patient_but_no_arrival(engine: str) -> None:
-    """Three of eight hours are left: seven patient-hours of need with the four of the one who comes at two."""
+    """Three of eight hours are left: seven patient-hours of need with the four of the patient who comes at two."""
     rules = hospital(UNIT, concentrators=units(), patients=(replace(kind(), recorded=BOOK),))
     found = outcome(rules, engine)
     assert (found.arrivals, found.patients, found.need_s) == (1, 2, 7 * HOUR)

@@ -75,7 +75,7 @@ def test_one_day_of_a_resampled_period_asks_for_the_other(tmp_path) -> None:
 
 
 def test_a_rate_is_that_of_the_days_kept_without_those_present(tmp_path) -> None:
-    """Two adults in twenty days, and one who lay there before; the law of stays leaves that one out too."""
+    """Two adults in twenty days; an adult there from before is left out, of the law of stays too."""
     (hospital,) = loaded(tmp_path).hospitals.values()
     adults = hospital.patients[0]
     assert (adults.admissions_per_day, adults.recorded.present) == (2 / 20, 1)

@@ -94,7 +94,7 @@ def test_control_characters_of_a_table_never_reach_a_terminal(tmp_path):
 
 
 def test_keys_and_files_with_control_characters_are_escaped():
-    """A key with an escape or a line end is told in one line of printed signs."""
+    """A key with an escape or a line end is shown in one line of printed signs."""
     with pytest.raises(ScenarioError) as error:
         loads(SMALL.replace("fleet:", '"fl\\e[31meet":'))
     assert "\x1b" not in str(error.value)
