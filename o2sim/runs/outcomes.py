@@ -1,4 +1,4 @@
-"""The outcomes of one strategy as columns: a fifth of a kilobyte a replication takes the place of six.
+"""The outcomes of one strategy as columns, in a small part of the memory that as many objects would take.
 
 A sequence of Outcome like a list; each is made anew when it is asked for. Whoever needs one total of all
 replications takes its column.

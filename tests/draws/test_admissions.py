@@ -85,7 +85,7 @@ BAD = {
     "1.5,all,fast,1": "admissions.csv:2: flow: found a text of 4 characters",
     "1.5,all,1,0": "admissions.csv:2: hours: found '0'; allowed: from 1 s",
     "1.5,all,1 h,1": "admissions.csv:2: flow: found '1 h'",
-    "1.5,other,1,1": "admissions.csv has no admissions of class 'all'; allowed: one of the class column: 'other'",
+    "1.5,other,1,1": "no admissions of class 'all', but 1 other word in its column class; allowed: rows whose",
     "1.5,all,1,1\n2027-01-02,all,1,1": "found dates and numbers of days",
     "99999,all,1,1": "an arrival a hundred years from the start",
 }

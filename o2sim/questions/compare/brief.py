@@ -72,9 +72,10 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
 
 def _chance(chance: Mapping[str, Any], count: int, days: float) -> str:
     """Return a chance as a natural frequency with its interval: "15 in 100 (9–24)", "none in 200 (to 2 %)"."""
-    said, _, word = short_frequency(chance, count, days).rpartition(" ")
-    if chance["low"] is None:
-        return f"{said} {word}"
+    whole = short_frequency(chance, count, days)
+    said = whole.rpartition(" ")[0]
+    if chance["low"] is None or count == 1:
+        return whole
     if chance["estimate"] <= 0:
         return f"none in {count:,} (to {ceil(100 * chance['high'])} %)"
     size = out_of(chance) if " in " in said else 100

@@ -39,7 +39,9 @@ def worth_a_look(hospital: Hospital, paths: Sequence[str], found: Found) -> bool
 
 def better_rule(question: Question, crew: Crew) -> BetterRule | None:
     """Return what the best of a few pairs of higher levels gives beside those of the file, None without any."""
-    candidates = [_of(question, pair) for pair in (pair_text(*present(question.hospital)), *_raised(question))]
+    candidates = [
+        _of(question, pair) for pair in (pair_text(*present(question.hospital)), *raised_pairs(question.hospital))
+    ]
     tried = [each for each in candidates if each is not None]
     if len(tried) < 2 or candidates[0] is None:
         return None
@@ -107,10 +109,6 @@ def _of(question: Question, pair: str) -> Candidate | None:
         return candidate(question.source, question.strategy, pair)
     except ScenarioError:
         return None
-
-
-def _raised(question: Question) -> tuple[str, ...]:
-    return raised_pairs(question.hospital)
 
 
 def _chosen(question: Question, rows: Sequence[Sequence[Kept]]) -> int:

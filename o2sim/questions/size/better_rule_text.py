@@ -63,13 +63,8 @@ def _beside(result: SizingResult, rule: BetterRule) -> str:
 def _by_how_much(rule: BetterRule) -> str:
     """Return how much rarer it becomes, in a word where there is one."""
     before, after = rule.present.failures, rule.other.failures
-    share = after / before
-    said = f"lower the chance from {_share(rule, rule.present)} to {_share(rule, rule.other)}"
-    if after == 0:
-        return said
-    if 0.45 <= share <= 0.55:
-        return f"halve the chance, from {_share(rule, rule.present)} to {_share(rule, rule.other)}"
-    return said
+    how = "halve the chance," if 0.45 <= after / before <= 0.55 else "lower the chance"
+    return f"{how} from {_share(rule, rule.present)} to {_share(rule, rule.other)}"
 
 
 def _share(rule: BetterRule, run: Run) -> str:

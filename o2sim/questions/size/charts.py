@@ -10,13 +10,14 @@ import numpy as np
 import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.ticker import MaxNLocator
 
 from o2sim.errors import O2simError
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Picture
-from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, clipped
+from o2sim.looks.drawing import BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, clipped
 from o2sim.looks.words import axis_words, is_year, joined, percent, span
+from o2sim.questions.size.chart_scale import chances_along
 from o2sim.questions.size.content import answer_lines
 from o2sim.questions.size.pairs_chart import pairs_chart
 from o2sim.questions.size.result import Point, SizingResult
@@ -126,12 +127,7 @@ def _looked_at_briefly(axes: Axes, path: str, points: Sequence[Point]) -> None:
 
 def _scales(axes: Axes, target: float, *, whole: bool) -> None:
     """Stretch the scale where it matters, near the target, and put ticks at round numbers."""
-    axes.set_yscale("symlog", linthresh=max(1.0, target / 5))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:g} %"))
-    axes.set_yticks([0, 1, 2, 5, 10, 20, 50, 100])
-    axes.minorticks_off()
-    axes.set_ylim(0, 105)
-    axes.grid(axis="y", color=BLACK, alpha=0.12, linewidth=0.6)
+    chances_along("y", axes, target)
     if whole:
         axes.xaxis.set_major_locator(MaxNLocator(integer=True, min_n_ticks=1, steps=[1, 2, 5, 10]))
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter
 
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, PLAIN, RED
 from o2sim.looks.words import is_year, percent, span
+from o2sim.questions.size.chart_scale import chances_along
 from o2sim.questions.size.result import Point, SizingResult
 
 A_PAIR = 0.2  # inches
@@ -34,12 +34,7 @@ def pairs_chart(result: SizingResult, title: Sequence[str]) -> Figure:
     axes.axvline(target, color=RED, linewidth=1.2, linestyle="--", label=f"target {percent(result.target)}")
     axes.set_yticks(range(len(points)), [f"{point.values[path]}  ({point.replications:,})" for point in points])
     axes.invert_yaxis()
-    axes.set_xscale("symlog", linthresh=max(1.0, target / 5))
-    axes.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g} %"))
-    axes.set_xticks([0, 1, 2, 5, 10, 20, 50, 100])
-    axes.minorticks_off()
-    axes.set_xlim(0, 105)
-    axes.grid(axis="x", color=BLACK, alpha=0.12, linewidth=0.6)
+    chances_along("x", axes, target)
     days = result.horizon_days
     axes.set_xlabel(f"chance within {'a year' if is_year(days) else span(days)}")
     axes.set_ylabel("reorder point / order-up-to level (replications)")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.scenario.building.periods import Period, Record, check_run, outside, period
 from o2sim.scenario.building.record_rows import Admission, Register
-from o2sim.scenario.text.problems import Problems, RefusedError, listing, nearest, quote
+from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, General, Law, Recorded
 
 FARTHEST_DAYS = 36_525  # of an arrival from the start: a hundred years
@@ -46,11 +46,14 @@ def of_class(problems: Problems, register: Register, name: str, general: General
 
 
 def _nobody(problems: Problems, register: Register, name: str) -> RefusedError:
-    """Note that a class has no row; return what may be raised."""
+    """Note that a class has no row; return what may be raised.
+
+    Of the words in the file only one that is nearly the class is repeated: the others may be anything.
+    """
     names = sorted({row.name for row in register.rows})
-    found = f"{register.file} has no admissions of class {quote(name)}"
-    allowed = f"one of the class column: {listing([quote(each) for each in names[:10]])}"
-    return problems.add(register.node, found, allowed, nearest(name, names))
+    others = f"{len(names)} other word{'s' if len(names) > 1 else ''} in its column class"
+    found = f"{register.file} has no admissions of class {quote(name)}, but {others}"
+    return problems.add(register.node, found, f"rows whose class is {quote(name)}", nearest(name, names))
 
 
 def _outside(rows: list[Timed], kept: Period, start: dt.date) -> Iterator[tuple[int, str]]:
