@@ -6,6 +6,7 @@ import ast
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
+from functools import cache
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent / "o2sim"
@@ -141,7 +142,7 @@ def _imports(source: str, modules: Sources, face_gives: tuple[str, ...]) -> Iter
     Of `from a import b` the module a.b where there is one. What is taken from the face is "public names", unless
     the face gives it. An import for the type checker alone counts as any other.
     """
-    for node in ast.walk(ast.parse(source)):
+    for node in _nodes(source):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names if alias.name != FACE or not face_gives)
         elif isinstance(node, ast.ImportFrom):
@@ -157,6 +158,13 @@ def _imports(source: str, modules: Sources, face_gives: tuple[str, ...]) -> Iter
                 yield f"{FACE}.{node.attr}" if f"{FACE}.{node.attr}" in modules else "public names"
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
             yield from _named(node.value, modules)
+
+
+@cache
+def _nodes(source: str) -> tuple[ast.AST, ...]:
+    """Return the parts of a source that can name a module; read once, as each planted fault changes one file."""
+    kinds = (ast.Import, ast.ImportFrom, ast.Attribute, ast.Constant)
+    return tuple(node for node in ast.walk(ast.parse(source)) if isinstance(node, kinds))
 
 
 def _named(text: str, modules: Sources) -> Iterator[str]:

@@ -22,6 +22,7 @@ def hunted(most: str, **settings: str) -> str:
     return done.stdout.strip("\n") or done.stderr
 
 
+@pytest.mark.slow  # .ci/run has the next test do so, with its lines traced
 @pytest.mark.skipif(not jit.COMPILES, reason="the next test does so with its lines traced")
 def test_the_kernel_as_plain_python_equals_the_reference() -> None:
     """Without the compiler 60 drawn hospitals give the same outcomes; no place lies outside its memory."""
@@ -35,7 +36,8 @@ def test_which_lines_of_the_kernel_are_covered(start: int) -> None:
     assert hunt(100, 600, "", start) == (100, "")
 
 
-@pytest.mark.parametrize("most", ["60", pytest.param("500", marks=pytest.mark.slow)])
+@pytest.mark.slow  # the whole engine is compiled again for it
+@pytest.mark.parametrize("most", ["60", "500"])
 def test_the_kernel_with_bounds_checked_equals_the_reference(most: str) -> None:
     """Compiled with the index of every array checked, drawn hospitals give the same outcomes."""
     assert hunted(most, NUMBA_BOUNDSCHECK="1") == f"{most}\t"

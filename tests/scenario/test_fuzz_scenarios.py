@@ -1,4 +1,4 @@
-"""Mutated scenario files: each ends in ScenarioError or a valid Scenario, in nothing else, and within 2 s."""
+"""Mutated scenario files: each ends in ScenarioError or a valid Scenario, in nothing else, and none hangs."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from o2sim.errors import ScenarioError
 from o2sim.scenario import Law, Scenario, load, warnings
 
 CASES_A_BLOCK = 100
-LIMIT_S = 2.0
+HANGS_S = 60.0  # of the processor: a guard against what never ends; how long a load takes is a benchmark
 EXTREMES = np.array([2.0**-54, 0.5, 1 - 2.0**-53])
 NASTY = [
     "&a ", "*a", "<<: ", "!!int ", "!!python/object:os.system ", "|", ">", "{", "}", "[", "]", ",", ": ", "? ",
@@ -131,17 +131,17 @@ def mutant(luck: random.Random) -> bytes:
 
 
 @contextlib.contextmanager
-def time_limit():
-    """Fail a block that takes more than LIMIT_S of the processor, so that a busy machine does not matter."""
+def must_end():
+    """Fail a block that takes more than HANGS_S of the processor, so that a busy machine does not matter."""
     if not hasattr(signal, "SIGPROF"):
         yield
         return
 
-    def too_slow(*_):
-        pytest.fail(f"one scenario took more than {LIMIT_S} s")  # no Exception: nothing in between catches it
+    def hangs(*_):
+        pytest.fail(f"one scenario had not ended after {HANGS_S} s")  # no Exception: nothing in between catches it
 
-    before = signal.signal(signal.SIGPROF, too_slow)
-    signal.setitimer(signal.ITIMER_PROF, LIMIT_S)
+    before = signal.signal(signal.SIGPROF, hangs)
+    signal.setitimer(signal.ITIMER_PROF, HANGS_S)
     try:
         yield
     finally:
@@ -190,7 +190,7 @@ def block(number: int, folder) -> tuple[int, int]:
     valid = refused = 0
     for _ in range(CASES_A_BLOCK):
         file.write_bytes(mutant(luck))
-        with time_limit():
+        with must_end():
             result = loaded(file)
             if isinstance(result, Scenario):
                 assert_valid(result)
