@@ -140,19 +140,21 @@ def _present(
     begun, ended = stays
     if float((ended - begun).mean()) == 0:
         return np.zeros(YEAR)
-    day_zero = first - dt.timedelta(days=LOOK_BACK)
-    noon = np.arange(LOOK_BACK, LOOK_BACK + YEAR, dtype=np.float64) + 0.5
-
-    def until(ago: Array) -> Array:
-        days = np.asarray(noon[:, None] - np.minimum(ago, LOOK_BACK))
-        plain = cumulative(days, item.season, day_zero)
-        return sum((_of_surge(item, each, day_zero, days) for each in surges), plain)
-
     excess = np.maximum(ended - LOOK_BACK, 0) - np.maximum(begun - LOOK_BACK, 0)
-    since = until(begun if begun.any() else np.zeros(1))
+    since = _until(item, (begun if begun.any() else np.zeros(1)).tobytes(), first, surges)
     # Equally likely points lose a little of a long tail; the law's own mean is exact, so scale to it.
     scale = mean_days / float((ended - begun).mean())
-    return np.asarray(scale * (since - until(ended) + excess).mean(axis=1))
+    return np.asarray(scale * (since - _until(item, ended.tobytes(), first, surges) + excess).mean(axis=1))
+
+
+@lru_cache(4)  # a stage begins where the one before it ends
+def _until(item: PatientClass, ago: bytes, first: dt.date, surges: tuple[Surge, ...]) -> Array:
+    """Return the admissions up to so many days (float64) before the noon of each day, shape (366, days given)."""
+    day_zero = first - dt.timedelta(days=LOOK_BACK)
+    noon = np.arange(LOOK_BACK, LOOK_BACK + YEAR, dtype=np.float64) + 0.5
+    days = np.asarray(noon[:, None] - np.minimum(np.frombuffer(ago, dtype=np.float64), LOOK_BACK))
+    plain = cumulative(days, item.season, day_zero)
+    return sum((_of_surge(item, each, day_zero, days) for each in surges), plain)
 
 
 def _of_surge(item: PatientClass, surge: Surge, day_zero: dt.date, days: Array) -> Array:

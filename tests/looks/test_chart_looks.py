@@ -6,6 +6,7 @@ import pytest
 from synthetic import made_up_study
 from test_sizing_words import answer, chance, mean, result, what_if
 
+from o2sim.errors import O2simError
 from o2sim.looks.drawing import NARROW_IN, narrow_figure
 from o2sim.looks.words import axis_words
 from o2sim.measures.measures import summarise
@@ -13,6 +14,7 @@ from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
 from o2sim.questions.size.charts import sizing_chart
 from o2sim.questions.whatif.charts import SHADES, heat_map, lines
+from o2sim.questions.whatif.line_charts import panels_of
 from o2sim.scenario.keys.fields import meaning, nearest
 
 LONG = "concentrators first, cylinders for cuts and for high flows"
@@ -30,7 +32,8 @@ def written(figure):
         found += [axes.xaxis.label, axes.yaxis.label, axes.title, axes._left_title, *axes.texts]
         for axis, ends in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
             found += [tick.label1 for tick in axis.get_major_ticks() if min(ends) <= tick.get_loc() <= max(ends)]
-    return {text: text.get_window_extent() for text in dict.fromkeys(found) if text.get_text()}
+    shown = (text for text in dict.fromkeys(found) if text.get_text() and text.get_visible())
+    return {text: text.get_window_extent() for text in shown}
 
 
 def outside(figure):
@@ -98,9 +101,9 @@ def test_strategies_of_a_what_if_are_all_told_apart():
 
 
 def test_nothing_seen_is_no_certain_nought_in_a_heat_map():
-    """A cell says "none", and the key says of how many replications."""
+    """A cell says "none" and how much it may be, and the key says of how many replications."""
     figure = heat_map(hostile_points(["a"]))
-    assert {text.get_text() for text in figure.axes[0].texts} == {"none"}
+    assert {text.get_text() for text in figure.axes[0].texts} == {"none\n(0–10)"}
     assert "none seen in 50 replications" in figure.legends[0].get_texts()[0].get_text()
 
 
@@ -119,11 +122,28 @@ def test_figures_in_cells_stand_out_against_wcag():
         assert (1.05 / ground if white else ground / 0.05) > 3.9
 
 
+def test_lines_over_two_fields_draw_every_point():
+    """A panel for each value of the second field, on one scale, every strategy at every value of the first."""
+    panels = lines(hostile_points(["a", "b"]), "cost").axes
+    assert [panel.get_title(loc="left") for panel in panels] == [f"power.grid.down.median = {n} h" for n in (1, 2)]
+    drawn = [line for panel in panels for line in panel.lines if line.get_label() in ("a", "b")]
+    assert [len(line.get_xdata()) for line in drawn] == [3, 3, 3, 3]
+    assert panels[0].get_ylim() == panels[1].get_ylim()
+
+
+def test_more_panels_than_can_be_read_are_refused():
+    """Said with how many there are, how many may be, and what to do."""
+    with pytest.raises(O2simError, match=r"found 31 settings .* allowed: at most 30, .* draw --heat"):
+        panels_of([("1",), tuple(map(str, range(31)))])
+
+
 def test_money_has_its_currency_and_thousands_apart():
     """A heat map and lines of cost say in what money."""
     found = hostile_points(["a"])
     assert "Cost a year, USD" in heat_map(found, "cost")._suptitle.get_text()
-    axes = lines(found, "cost").axes[0]
+    figure = lines(found, "cost")
+    assert "cost a year, USD; bands and bars: chance" in figure._suptitle.get_text()
+    axes = lines({**found, "vary": found["vary"][:1], "points": found["points"][::2]}, "cost").axes[0]
     assert axes.get_ylabel() == "cost a year, USD"
     assert axes.yaxis.get_major_formatter()(1_200_000) == "1,200,000"
 

@@ -95,6 +95,16 @@ def test_a_screen_of_results_says_what_to_do_next(capsys):
     assert "o2sim report misty.yaml" in told
 
 
+@pytest.mark.parametrize("written", [False, True])
+def test_a_folder_that_is_written_is_not_proposed(capsys, written):
+    """The first screen proposes --out only where it was not given, and the full one not --full."""
+    study = made_up_study({"mixed": 20})
+    print_study(study, summarise(study), written=written)
+    first = capsys.readouterr().out
+    print_study(study, summarise(study), full=True, written=written)
+    assert ("--out" in first, "--full" in capsys.readouterr().out) == (not written, False)
+
+
 def test_names_in_commands_are_quoted_for_the_shell():
     """A name that a shell would read as more than a name is in quotes."""
     study = made_up_study({"=cmd() & 'x'": 20})

@@ -12,6 +12,9 @@ from o2sim.scenario.changing.levers import lever
 
 TIMED = with_value("cylinders.timed", "{margin: 5 min}")
 SOLAR = with_value("power.solar", "{peak: 2 kW}")
+SOLAR_ALONE = with_value(
+    "power.solar", "{peak: 2 kW}", with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}")
+)
 GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
 SHILLINGS = CALM.replace("USD", "UGX")
@@ -110,6 +113,9 @@ CASES = {
         (TIMED, "cylinders.change_when", "residual", "change_when: timed", "timed", "timed"),
         (TIMED, "cylinders.change_when", "residual", "timed: none", "cylinders.timed = none", "none"),
     ],
+    "panels feed the units through the battery, so none at all lets no sun in; write usable: 3 kWh, or ": [
+        (SOLAR_ALONE, "power.battery.usable", "0 kWh", "write usable: 3 kWh", "3 kWh", "3000 Wh"),
+        (SOLAR_ALONE, "power.battery.usable", "0 kWh", "or leave solar out", "power.solar = none", "none")],
     "or write regulators": [
         (without("cylinders.regulators", CALM), "cylinders.regulator_sets", "[]", "write regulators", None, None)],
     "write crew: 1": [

@@ -144,7 +144,7 @@ def _study(
     else:
         from o2sim.questions.compare.screen import print_study
 
-        print_study(batch, summary, outputs.full)
+        print_study(batch, summary, outputs.full, outputs.out is not None)
 
     def write_folder(folder: Path) -> str:
         from o2sim.questions.compare.results_folder import write_results

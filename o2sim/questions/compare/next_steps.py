@@ -60,10 +60,13 @@ def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumpt
     return found
 
 
-def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *, brief: bool = False) -> list[str]:
+def on_screen(
+    summary: Summary, strategy: str, hospital: Hospital, file: str, *, brief: bool = False, written: bool = False
+) -> list[str]:
     """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands.
 
-    brief: only the heaviest cause, and where all figures stand.
+    brief: only the heaviest cause, and where all figures stand. written: a folder has them already, so that it is
+    not proposed again.
     """
     path, name = shlex.quote(file), shlex.quote(strategy)
     found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
@@ -73,7 +76,8 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
     found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
-        found.append("All figures and all cautions: the same command with --full, or with --out FOLDER")
+        folder = "" if written else ", or with --out FOLDER"
+        found.append(f"All figures and all cautions: the same command with --full{folder}")
     return found
 
 

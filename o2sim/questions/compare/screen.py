@@ -11,13 +11,16 @@ from o2sim.questions.compare import beside_text, brief, headline, next_steps, ta
 from o2sim.runs.study import Study
 
 
-def print_study(study: Study, summary: Summary, full: bool = False) -> None:
-    """Print the answer, what to decide by, what to do next, cautions and provenance; in full, all figures."""
+def print_study(study: Study, summary: Summary, full: bool = False, written: bool = False) -> None:
+    """Print the answer, what to decide by, what to do next, cautions and provenance; in full, all figures.
+
+    written: a folder of results is written as well.
+    """
     screen, scenario = Screen(), study.scenario
     screen.show(content(study, summary) if full else brief.content(study, summary))
     best = headline.leading_strategy(summary)
     hospital = scenario.hospitals[best]
-    screen.next(next_steps.on_screen(summary, best, hospital, scenario.file, brief=not full))
+    screen.next(next_steps.on_screen(summary, best, hospital, scenario.file, brief=not full, written=written))
     screen.paragraph(*((cautions.NOT_COMPARED, *cautions.SHORT) if full else (cautions.IN_ONE_LINE,)))
     screen.paragraph(provenance(scenario, study.seed, precision.done(study), study.engine))
 

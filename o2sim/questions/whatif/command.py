@@ -45,7 +45,10 @@ class Outputs:
         "Also write the long table: FILE.csv or FILE.parquet.", "--table", multiple=True
     )
     heat: Path | None = file_setting("Also draw a heat map over the first two fields: FILE.png or FILE.svg.")
-    lines: Path | None = file_setting("Also draw lines with bands over the first field: FILE.png or FILE.svg.")
+    lines: Path | None = file_setting(
+        "Also draw lines with bands over the first field, a panel for each setting of the others: FILE.png or "
+        "FILE.svg."
+    )
     measure: str = measure_setting("charts show")
     force: bool = force_setting()
     as_json: bool = json_setting()
@@ -73,9 +76,9 @@ def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs:
     from o2sim.questions.whatif.whatif import whatif as ask
 
     def draw(of: str) -> Any:
-        from o2sim.questions.whatif import charts
+        from o2sim.questions.whatif import charts, line_charts
 
-        return (charts.heat_map if of == "--heat" else charts.lines)(done.result, outputs.measure)
+        return (charts.heat_map if of == "--heat" else line_charts.lines)(done.result, outputs.measure)
 
     scenario = load(file)
     check_strategies(scenario, settings.strategies or ())
@@ -83,13 +86,19 @@ def whatif(file: Path, vary: tuple[str, ...], settings: WhatIfSettings, outputs:
     refuse_places([*(("--table", path) for path in outputs.tables), *drawn.items()], outputs.force)
     if outputs.heat is not None and len(vary) < 2:
         raise click.UsageError("--heat needs two fields: give --vary twice, or ask for --lines")
+    if outputs.lines is not None:
+        from o2sim.questions.whatif.line_charts import panels_of
+        from o2sim.questions.whatif.whatif import asked_for
+
+        panels_of([each.values for each in asked_for(vary)[0]])
     refuse_unpriced(scenario, outputs.measure, drawn=any(drawn.values()))
     with points_run("whatif", scenario, settings.engine, outputs, settings.replications) as how:
         done = ask(file, vary, settings=settings, **how)
     if outputs.as_json:
         print_json(done.result)
     else:
-        print_whatif(scenario, done.result)
+        given = {**drawn, "--table": outputs.tables or None}
+        print_whatif(scenario, done.result, [option for option, place in given.items() if place is not None])
     write_and_leave(done, outputs.tables, drawn, draw)
 
 

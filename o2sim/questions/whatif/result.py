@@ -63,6 +63,44 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Leader:
+    """The strategy with the least, and those that are not clearly different from it."""
+
+    strategy: str
+    no_clear_difference: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PointLeaders:
+    """Who leads at a point, by measure."""
+
+    values: Values
+    by: Mapping[str, Leader]
+
+
+@dataclass(frozen=True)
+class Joined:
+    """The values of a field in groups, by one measure of one strategy, the other fields held where `at` says."""
+
+    field: str
+    at: Values
+    strategy: str
+    measure: str
+    groups: tuple[tuple[str, ...], ...] = item("in a group no two values are clearly different; luck may be all")
+
+
+@dataclass(frozen=True)
+class Clear:
+    """What is clearly different and what luck alone may separate, compared replication by replication."""
+
+    confidence: Inside = item("with which all that is called clearly different is so, of each kind together")
+    strategy_comparisons: Count = item("among which the allowed error is shared")
+    value_comparisons: Count = item("among which the allowed error is shared")
+    leaders: tuple[PointLeaders, ...] = item("empty for one strategy")
+    joined: tuple[Joined, ...] = item()
+
+
+@dataclass(frozen=True)
 class Answers:
     """All points of a what-if."""
 
@@ -83,3 +121,4 @@ class Answers:
     refused: tuple[str, ...] = item("points left out, since the levels that moved make no scenario")
     levels: Levels = item(flat=True)
     break_evens: tuple[Change, ...] = item("where the best strategy changes")
+    clear: Clear = item("what is clearly different")

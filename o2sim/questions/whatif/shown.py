@@ -13,6 +13,7 @@ from o2sim.measures.names import CHANCE
 from o2sim.measures.table import unit_in_head
 from o2sim.questions.whatif.text import content, done
 from o2sim.questions.whatif.whatif import WhatIf
+from o2sim.scenario.changing.levers import stated
 from o2sim.shown import frame, html
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ def _whatif_frame(result: WhatIf, of: str = "points") -> pd.DataFrame:
         "points": lambda: _points_frame(result),
         "measures": lambda: tabular.data_frame(result.columns, result.rows()),
         "break-evens": lambda: _break_evens(result),
+        "leaders": lambda: _leaders(result),
+        "joined": lambda: _joined(result),
     })  # fmt: skip
 
 
@@ -45,12 +48,28 @@ def _points_frame(result: WhatIf) -> pd.DataFrame:
 
 def _break_evens(result: WhatIf) -> pd.DataFrame:
     heads = ("field", "unit", "at", "value", *ENDS, "by", "from", "to", "seen_in")
-    changes = [
-        {**each, "at": ", ".join(f"{path} = {text}" for path, text in each["at"].items())}
-        for each in result.result["break_evens"]
-    ]
+    changes = [{**each, "at": stated(each["at"])} for each in result.result["break_evens"]]
     rows = [[each[head] for head in heads] for each in changes]
     return tabular.data_frame(heads, rows)
+
+
+def _leaders(result: WhatIf) -> pd.DataFrame:
+    paths = [each.path for each in result.levers]
+    rows = [
+        [*(point["values"][path] for path in paths), measure, by["strategy"], ", ".join(by["no_clear_difference"])]
+        for point in result.result["clear"]["leaders"]
+        for measure, by in point["by"].items()
+    ]
+    return tabular.data_frame([*paths, "measure", "least", "no_clear_difference"], rows)
+
+
+def _joined(result: WhatIf) -> pd.DataFrame:
+    rows = [
+        [each["field"], stated(each["at"]), each["strategy"], each["measure"], place, ", ".join(group)]
+        for each in result.result["clear"]["joined"]
+        for place, group in enumerate(each["groups"], 1)
+    ]
+    return tabular.data_frame(["field", "at", "strategy", "measure", "group", "no_clear_difference"], rows)
 
 
 @html.register

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from o2sim.looks import cautions, doubt
 from o2sim.looks.blocks import COLUMNS_AT_ONCE, Block, Table
+from o2sim.looks.figures import chance_range, estimate, hours_range, quantities, quantity
 from o2sim.looks.screen import Screen, provenance
-from o2sim.looks.words import beside_fleet, for_readers, is_year, joined, many, money, number, percent, span
+from o2sim.looks.words import beside_fleet, for_readers, is_year, joined, money, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
+from o2sim.questions.whatif import apart_text
 from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET, BY_HOURS
 from o2sim.scenario.types.hospital import Scenario
 
 Result = Mapping[str, Any]
 MOST_ROWS = 36  # points on the screen
+MORE = 4  # times the replications: intervals half as wide
+DRAWINGS = {"--heat": 2, "--lines": 1}  # how many fields each needs
+PLACES = {"--heat": "MAP.png", "--lines": "LINES.png"}
 DRAWN = {  # by the word on the command line: measure, what is said beside the axis
     "chance": (CHANCE, "chance of a supply shortfall"),
     "hours": (SUPPLY_HOURS, "patient-hours a year unserved for lack of supply"),
@@ -24,7 +29,8 @@ DRAWN = {  # by the word on the command line: measure, what is said beside the a
 
 def content(result: Result) -> list[Block]:
     """Return what is to be said of a what-if, what was asked first."""
-    return [asked(result), *best_tables(result), no_break_even(result), *break_even_tables(result)]
+    tables = [*best_tables(result), *apart_text.tables(result)]
+    return [asked(result), *tables, no_break_even(result), *break_even_tables(result)]
 
 
 def done(result: Result) -> str:
@@ -32,11 +38,14 @@ def done(result: Result) -> str:
     return f"{result['replications']:,} replications a point"
 
 
-def print_whatif(scenario: Scenario, result: Result) -> None:
-    """Print every point, where the best strategy changes, cautions and provenance."""
+def print_whatif(scenario: Scenario, result: Result, written: Collection[str] = ()) -> None:
+    """Print every point, where the best strategy changes, cautions and provenance.
+
+    written: options by which it is also written, such as --lines: they are not proposed again.
+    """
     screen = Screen()
     screen.show(content(result))
-    screen.next(next_steps(result))
+    screen.next(next_steps(result, written))
     screen.paragraph(cautions.NOT_COMPARED, *cautions.SHORT[:3])
     screen.paragraph(provenance(scenario, result["seed"], done(result), result["engine"]))
 
@@ -66,20 +75,19 @@ def break_even_tables(result: Result) -> list[Table]:
     sure = percent(result["confidence"])
     note = (
         "A change lies straight between two values that were run; range and “seen in” come from 400 bootstrap "
-        f"samples of the replications: {doubt.held(result)}. One that is seen in fewer than {sure} is not sure: "
-        "run more."
+        f"samples of the replications: {doubt.held(result)}. One that is seen in fewer than {sure} is not sure."
     )
     heads = ("Best strategy changes at", f"{sure} range", "seen in", "below it", "above it")
     return [Table(heads, tuple(_break_even(result, change) for change in result["break_evens"]), note)]
 
 
 def _break_even(result: Result, change: Result) -> tuple[str, ...]:
-    unit = f" {change['unit'] if change['value'] == 1 else many(change['unit'])}" if change["unit"] else ""
+    unit = change["unit"]
     others = "".join(f"\n  with {path} = {text}" for path, text in change["at"].items())
-    where = f"{change['field']} {number(change['value'])}{unit}{others}\n  by {_criterion(result, change['by'])}"
-    known = change["low"] is not None
-    spread = f"{number(change['low'])}–{number(change['high'])}{unit}" if known else "-"
-    return where, spread, percent(change["seen_in"]), _who(change["from"]), _who(change["to"])
+    where = f"{change['field']} {quantity(change['value'], unit)}{others}\n  by {_criterion(result, change['by'])}"
+    spread = "-" if change["low"] is None else quantities(change["low"], change["high"], unit)
+    sure = "" if change["seen_in"] >= result["confidence"] else "\nnot sure"
+    return where, spread, f"{percent(change['seen_in'])}{sure}", _who(change["from"]), _who(change["to"])
 
 
 def _who(name: str | None) -> str:
@@ -97,21 +105,37 @@ def _criterion(result: Result, by: str) -> str:
     return known.get(by, f"{for_readers(by)}{within}")
 
 
-def next_steps(result: Result) -> list[str]:
-    """Return what to do with the answer: find out what it depends on, or that it does not; draw it."""
+def next_steps(result: Result, written: Collection[str] = ()) -> list[str]:
+    """Return what to do with the answer: find out what it depends on, or that not; draw what is not drawn yet."""
     found = []
-    for change in result["break_evens"][:1]:
-        unit = f" {many(change['unit'])}" if change["unit"] else ""
+    sure = [change for change in result["break_evens"] if change["seen_in"] >= result["confidence"]]
+    for change in sure[:1]:
         sides = joined([f"“{_who(name)}”" for name in (change["from"], change["to"])])
         found.append(
-            f"Find out on which side of {number(change['value'])}{unit} your place lies ({change['field']}): that "
-            f"decides between {sides}."
+            f"Find out on which side of {quantity(change['value'], change['unit'])} your place lies "
+            f"({change['field']}): that decides between {sides}."
         )
     whole = result["complete"] and len(result["strategies"]) > 1 and len(result["points"]) > 1
-    if not result["break_evens"] and whole:
-        found.append("The choice does not depend on what was varied here: vary what else is uncertain.")
-    drawn = "--heat MAP.png or --lines LINES.png" if len(result["vary"]) > 1 else "--lines LINES.png"
-    return [*found, f"Draw it: the same command with {drawn}."]
+    if whole and not sure:
+        found.append(_undecided(result))
+    drawn = [each for each, needs in DRAWINGS.items() if needs <= len(result["vary"]) and each not in written]
+    if drawn:
+        found.append(f"Draw it: the same command with {' or '.join(f'{each} {PLACES[each]}' for each in drawn)}.")
+    left = len(result["points"]) - MOST_ROWS
+    if left > 0 and "--table" not in written:
+        found.append("All points with their intervals: the same command with --table FILE.csv.")
+    return found
+
+
+def _undecided(result: Result) -> str:
+    """Return what to do where no change of the best strategy is sure."""
+    leaders = [leader for point in result["clear"]["leaders"] for leader in point["by"].values()]
+    if not result["break_evens"] and not any(leader["no_clear_difference"] for leader in leaders):
+        return "The choice does not depend on what was varied here: vary what else is uncertain."
+    more = f"{MORE * result['replications']:,}".replace(",", "")
+    return (
+        f"Luck may be what separates some strategies here: the same command with --replications {more} says more."
+    )
 
 
 def no_break_even(result: Result) -> str:
@@ -149,26 +173,19 @@ def _table(result: Result, names: Sequence[str]) -> Table:
     days = result["horizon_days"]
     within = "a year" if is_year(days) else span(days)
     note = (
-        f"Chance of a supply shortfall within {within}, and in brackets its {percent(result['confidence'])} "
-        f"interval ({doubt.held(result)}); below, "
-        "patient-hours a year unserved for lack of supply, and the cost a year; * meets the target of "
-        f"{percent(result['target'])} as estimated."
+        f"Chance of a supply shortfall within {within}; below, patient-hours a year unserved for lack of "
+        f"supply, and the cost a year. In brackets the {percent(result['confidence'])} interval of each by itself "
+        f"({doubt.held(result)}); * meets the target of {percent(result['target'])} as estimated."
     )
-    more = f" {left} more points are not shown: --table FILE.csv has them all." if left else ""
+    more = (
+        f" {left} more points are not shown: they are in the tables that --table and --json give." if left else ""
+    )
     return Table((heads, *names), rows, note + more)
 
 
 def _cell(result: Result, point: Result, name: str) -> str:
     item = point["strategies"][name]
-    chance = item[CHANCE]
-    mark = " *" if chance["estimate"] <= result["target"] else ""
+    mark = " *" if item[CHANCE]["estimate"] <= result["target"] else ""
     cost = item[COST]
-    priced = "" if cost is None else f", {_unbroken(money(cost['mean'], result['currency'] or ''))}"
-    low, high = 100 * chance["low"], 100 * chance["high"]
-    hours = number(item[SUPPLY_HOURS]["mean"])
-    return f"{percent(chance['estimate'])} ({low:.3g}–{high:.3g}){mark}\n{hours} h{priced}"
-
-
-def _unbroken(text: str) -> str:
-    """Return a text that is not broken between two lines."""
-    return text.replace(" ", "\N{NO-BREAK SPACE}")
+    priced = "" if cost is None else f"\n{result['currency'] or ''} {estimate(cost)}".replace("\n ", "\n")
+    return f"{chance_range(item[CHANCE])}{mark}\n{hours_range(item[SUPPLY_HOURS])}{priced}"

@@ -19,6 +19,7 @@ from o2sim.errors import O2simError, ScenarioError
 from o2sim.measures.measures import batch_in_words
 from o2sim.measures.table import unit_of
 from o2sim.quantities.units import share
+from o2sim.questions.whatif.apart import along, clear
 from o2sim.questions.whatif.break_even import Series, break_evens
 from o2sim.questions.whatif.point_runs import PointTable, run_points
 from o2sim.questions.whatif.result import Answers, Change, Point, PointMeasures, Varied
@@ -83,14 +84,17 @@ class WhatIf(Shown):
                     found.append([*where, *cells, shared[0], point["scenario_hash"], *shared[1:]])
         return found
 
-    def to_frame(self, of: Literal["points", "measures", "break-evens"] = "points") -> pd.DataFrame:
+    def to_frame(
+        self, of: Literal["points", "measures", "break-evens", "leaders", "joined"] = "points"
+    ) -> pd.DataFrame:
         """Return the answers as a data frame.
 
         points: a row for each point and strategy: a column for each field that varies, as a number with its unit
         in the name where it is one (power.grid.down.median (h)), then each measure with the ends of its interval
         (_low, _high): chances are shares of replications, 0 to 1; counts and hours are for 365 days; money is in
         the currency named. measures: the long table of `rows`. break-evens: a row for each change of the best
-        strategy.
+        strategy. leaders: a row for each point and measure: who leads, and who is not clearly different. joined: a
+        row for each group of values that luck alone separates, by field, strategy and measure.
         """
         return frame_of(self, of=of)
 
@@ -98,6 +102,8 @@ class WhatIf(Shown):
         self, of: Literal["lines", "heat"] = "lines", measure: Literal["chance", "hours", "cost"] = "chance"
     ) -> Chart:
         """Return lines with bands over the first field, or a heat map over the first two with the target.
+
+        Lines have a panel for each setting of the other fields.
 
         measure: the chance of a stock-out, patient-hours a year unserved for lack of supply, or cost a year.
         Raises O2simError for a heat map of one field or of chosen combinations that are no grid, and for a cost
@@ -171,6 +177,7 @@ def whatif(
         refused=tuple(refused),
         levels=levels,
         break_evens=tuple(_break_evens(levers, done, tables, target, budget, confidence)),
+        clear=clear(levers, [point.values for point in done], tables[: len(done)], confidence),
     )
     return WhatIf(as_json(answers), levers)
 
@@ -247,16 +254,10 @@ def _break_evens(
     confidence: float,
 ) -> Iterator[Change]:
     """Yield where the best strategy changes along each field that is a number, at each value of the others."""
-    for axis in levers:
+    for axis, others, places in along(levers, [point.values for point in done]):
         if axis.numbers is None or len(axis.values) < 2 or len(tables[0]) < 2:
             continue
         number = dict(zip(axis.values, axis.numbers, strict=True))
-        lines: dict[tuple[tuple[str, str], ...], list[tuple[float, int]]] = {}
-        for place, point in enumerate(done):
-            others = tuple((path, text) for path, text in point.values.items() if path != axis.path)
-            lines.setdefault(others, []).append((number[point.values[axis.path]], place))
-        for others, line in lines.items():
-            numbers, places = zip(*sorted(line), strict=True)
-            measured = tuple({name: table.measures for name, table in tables[place].items()} for place in places)
-            series = Series(numbers, measured, axis.path, axis.unit, dict(others))
-            yield from break_evens(series, target, budget, confidence)
+        numbers = tuple(number[done[place].values[axis.path]] for place in places)
+        measured = tuple({name: table.measures for name, table in tables[place].items()} for place in places)
+        yield from break_evens(Series(numbers, measured, axis.path, axis.unit, others), target, budget, confidence)

@@ -117,9 +117,12 @@ def grid(setting: Setting, values: Values) -> Grid | None:
 
 
 def power(_: Setting, values: Values) -> None:
-    """Check that a generator that starts when the battery is low stands beside one."""
+    """Check that panels have a battery to work through, and so has a generator that starts when it is low."""
     values.need_all()
-    generator = values["generator"]
+    generator, battery = values["generator"], values["battery"]
+    if values["solar"] is not None and battery is not None and round(battery["usable"] * 3_600) == 0:
+        hint = "panels feed the units through the battery, so none at all lets no sun in; write usable: 3 kWh, or "
+        raise battery.fault("usable", "0 kWh beside solar", "more than 0 Wh", f"{hint}leave solar out")
     if values["battery"] is None and generator is not None and generator.data.get("start_when"):
         raise generator.fault("start_when", "start_when: battery low without battery", "both together")
 

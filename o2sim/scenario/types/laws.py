@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from scipy import special
@@ -124,6 +125,7 @@ def scaled(law: Law, share: float) -> Law:
     return Law(law.kind, tuple(value * share for value in p))
 
 
+@lru_cache(maxsize=1_024)  # strategies have mostly the same classes, and each asks several times
 def mean_up_to(law: Law, limit: float) -> float:
     """Return the mean of what a law gives, each value cut at a limit: the integral of its tail from 0 to there."""
     if law.kind in ("constant", "empirical"):

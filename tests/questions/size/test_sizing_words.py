@@ -374,6 +374,10 @@ def what_if(cost=100.0, changes=(), cuts=("1 h", "2 h", "30 h"), units=("1", "2"
         "strategies": ["a", "b"], "break_evens": list(changes),
         "vary": [{"field": "cut", "unit": "h", "values": list(cuts)},
                  {"field": "units", "unit": "", "values": list(units)}],
+        "clear": {"confidence": 0.95, "strategy_comparisons": 12, "value_comparisons": 27, "joined": [],
+                  "leaders": [
+            {"values": each["values"], "by": {
+                "stock_out_probability": {"strategy": "a", "no_clear_difference": []}}} for each in points]},
     }  # fmt: skip
 
 
@@ -390,7 +394,7 @@ CHANGE = {"field": "cut", "unit": "h", "at": {"units": "1"}, "by": "chance of a 
           "97 %",
           "a", "none")),
         ({"at": {}, "unit": "", "by": "cost", "low": None, "high": None, "seen_in": 0.0},
-         ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %", "a", "b")),
+         ("cut 1.5\n  by cost, whatever the reliability", "-", "0 %\nnot sure", "a", "b")),
     ],
 )  # fmt: skip
 def test_break_evens_in_a_table(change, words):
@@ -411,7 +415,11 @@ def test_a_budget_is_told_with_the_break_even():
 def test_points_are_told_and_the_target_marked():
     """The star is at chances within the target; a long list is cut and said to be."""
     (table,) = best_tables(what_if(complete=False))
-    assert table.rows[0] == ("1 h / 1", "2 % (0–12) *\n0 h, USD\u00a0100", "30 % (20–40)\n0 h, USD\u00a0100")
+    assert table.rows[0] == (
+        "1 h / 1",
+        "2 % (0–12) *\n0 h (none seen)\nUSD 100 (no interval)",
+        "30 % (20–40)\n0 h (none seen)\nUSD 100 (no interval)",
+    )
     assert "Stopped: 6 of 9 points are shown." in asked(what_if(complete=False))
     (long,) = best_tables(what_if(cuts=[f"{hour} h" for hour in range(1, 41)], cost=None))
     assert (len(long.rows), "44 more points are not shown" in long.note) == (36, True)
@@ -434,12 +442,15 @@ def test_heat_maps_and_lines_are_drawn(measure):
     assert [panel.get_title(loc="left") for panel in panels] == ["a", "b"]
     assert len(panels[0].texts) == 6
     if measure == "chance":
-        assert panels[0].texts[0].get_text() == "2 %"
+        assert panels[0].texts[0].get_text() == "2 %\n(0–12)"
         assert len(panels[0].lines) == 8  # round four cells of 2 x 2: 1 h and 2 h, both units
         assert len(panels[1].lines) == 0
-    told = [text.get_text() for text in lines(what_if(changes=[CHANGE]), measure).legends[0].get_texts()]
+    drawn = lines(what_if(changes=[CHANGE]), measure)
+    told = [text.get_text() for text in drawn.legends[0].get_texts()]
     assert told[:2] == ["a", "b"]
-    assert ("break-even 1.5 h" in told) == (measure == "chance")
+    assert ("break-even and its range" in told) == (measure == "chance")
+    at = [[text.get_text() for text in panel.texts] for panel in drawn.axes]
+    assert at == ([["break-even 1.5 h"], []] if measure == "chance" else [[], []])
 
 
 def test_what_has_no_price_is_left_blank():

@@ -313,3 +313,44 @@ def test_a_time_that_is_drawn_may_be_varied_as_a_number():
         result = asked(f"{field} = 1 min, 40 min", text=text).result
         assert [point["values"][field] for point in result["points"]] == ["1 min", "40 min"]
         assert len({point["scenario_hash"] for point in result["points"]}) == 2
+
+
+def test_what_luck_alone_separates_is_joined():
+    """Units feel longer cuts, cylinders do not; with the dearest refills the cost is higher in every pair."""
+    done = asked(CUTS, REFILL, text=PRICED, replications=40)
+    found = done.result["clear"]
+    groups = {
+        (e["field"], tuple(e["at"].values()), e["strategy"], e["measure"]): e["groups"] for e in found["joined"]
+    }
+    down, refill = "power.grid.down", "costs.cylinders.refill"
+    assert groups[down, ("1 USD",), "cylinders only", SUPPLY_HOURS] == [["1 h", "9 h"]]
+    assert groups[down, ("1 USD",), "concentrators only", SUPPLY_HOURS] == [["1 h"], ["9 h"]]
+    assert groups[refill, ("1 h",), "cylinders only", COST] == [["1 USD"], ["40 USD"]]
+    assert groups[refill, ("1 h",), "cylinders only", CHANCE] == [["1 USD", "40 USD"]]
+    assert (found["value_comparisons"], found["strategy_comparisons"]) == (3 * 3 * 4, 3 * 4 * 6)
+    leaders = [point["by"][COST] for point in found["leaders"]]
+    assert [each["strategy"] for each in leaders[::2]] == ["cylinders only"] * 2
+    assert list(done.to_frame("joined").columns)[-1] == "no_clear_difference"
+    assert len(done.to_frame("leaders")) == 4 * 3
+
+
+def test_every_figure_on_the_screen_has_its_interval():
+    """Each cell of a point has three figures, with brackets each."""
+    from o2sim.questions.whatif.text import best_tables
+
+    (table,) = best_tables(asked(CUTS, text=PRICED).result)
+    for cell in (cell for row in table.rows for cell in row[1:]):
+        assert all(line.count("(") == 1 for line in cell.split("\n")), cell
+        assert cell.count("\n") == 2
+
+
+@pytest.mark.parametrize(
+    ("written", "proposed"),
+    [((), ["--heat", "--lines"]), (("--lines",), ["--heat"]), (("--lines", "--heat", "--table"), [])],
+)
+def test_what_was_just_drawn_is_not_proposed(written, proposed):
+    """Of the drawings only those that the command did not make."""
+    from o2sim.questions.whatif.text import next_steps
+
+    said = " ".join(next_steps(asked(CUTS, "concentrators.count = 1, 2").result, written))
+    assert [option for option in ("--heat", "--lines", "--table") if option in said] == proposed
