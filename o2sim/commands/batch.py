@@ -96,8 +96,8 @@ def run_with_bar(
     """Return a study of the named strategies, all where none is named; a bar shows how far it is.
 
     home: the scenario of the file, where another is run that was made of it; a store is that of the file. crew:
-    who does it, where it serves other runs too. on_daily: is given the daily counts, as run_study gives them. draws:
-    joint draws that its replications meet in turn.
+    who does it, where it serves other runs too. on_daily: is given the daily counts, as run_study gives them.
+    draws: joint draws that its replications meet in turn.
     """
     from o2sim.looks.screen import progress_bar
     from o2sim.runs.store_file import open_store

@@ -36,7 +36,8 @@ def blocks(summary: Mapping[str, Any]) -> list[Block]:
 
 
 CANNOT_TELL = (
-    "Intervals hold both doubts. How much of them is due to unknown inputs and how much to luck cannot be told with "
+    "Intervals hold both doubts. How much of them is due to unknown inputs and how much to luck cannot be told "
+    "with "
     "fewer than two replications of a row: ask for at least twice as many replications as there are rows."
 )
 
@@ -45,17 +46,20 @@ def rows_met(drawn: Mapping[str, Any], replications: int) -> Iterator[str]:
     """Yield which rows were met how often, sentence by sentence."""
     rows, columns = drawn["rows"], drawn["columns"]
     yield (
-        f"Over {rows:,} joint draws of {_named(columns)} (rows of {drawn['file']}, in turn; each strategy meets the "
+        f"Over {rows:,} joint draws of {_named(columns)} (rows of {drawn['file']}, in turn; each strategy meets "
+        f"the "
         "same row with the same luck)."
     )
     if replications < rows:
         yield (
-            f"Only the first {replications:,} rows were met: where rows stand in some order this is a biased part of "
+            f"Only the first {replications:,} rows were met: where rows stand in some order this is a biased "
+            f"part of "
             f"them; ask for {rows:,} replications or a multiple."
         )
     elif replications % rows:
         yield (
-            f"{replications:,} is no multiple of {rows:,}: the first {replications % rows:,} rows were met once more "
+            f"{replications:,} is no multiple of {rows:,}: the first {replications % rows:,} rows were met once "
+            f"more "
             "than the others."
         )
 
@@ -67,8 +71,10 @@ def _split(summary: Mapping[str, Any], found: Mapping[str, Any]) -> Table:
     heads = ("Due to unknown inputs, of the variance", *(head_of(name) for name in measures))
     level = percent(summary["confidence"])
     note = (
-        "The rest is luck. Of the variance of a single replication, which holds both; more replications shrink what "
-        f"luck does to an interval, never what unknown inputs do. In brackets the {level} interval, from resampled "
+        "The rest is luck. Of the variance of a single replication, which holds both; more replications shrink "
+        "what "
+        f"luck does to an interval, never what unknown inputs do. In brackets the {level} interval, from "
+        f"resampled "
         "rows."
     )
     return Table(heads, rows, note)

@@ -30,7 +30,12 @@ UNCERTAIN_HEADS = ("uncertain", "low", "likely", "high")
 
 def held(result: Mapping[str, Any]) -> str:
     """Return what the intervals of a result hold, to stand after "the interval:"."""
-    return BOTH if result.get("draws") is not None else SAID[result[doubt.KEY]]
+    return holds(result[doubt.KEY], result.get("draws"))
+
+
+def holds(which: str, draws: object = None) -> str:
+    """Return the words of `interval_holds`; draws: the joint draws of the result, None without."""
+    return SAID[which] if draws is None else BOTH
 
 
 def same_luck(result: Mapping[str, Any]) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from o2sim.measures.names import CHANCE, COST, HOURS
 from o2sim.measures.replications import Replications
 from o2sim.runs.identity import DrawnFrom, drawn_from
@@ -13,7 +15,7 @@ from o2sim.statistics.clusters import split
 from o2sim.statistics.estimator import Column
 from o2sim.typed import Share, item
 
-SPLIT = (CHANCE, HOURS, COST)
+FEWEST_SEEN = 10  # replications with, and without, a shortfall: of fewer a split says nothing (assumption)
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,10 @@ class Parts:
 
 @dataclass(frozen=True)
 class BothDoubts:
-    """The draws, and by strategy and measure how the variance splits; null where that cannot be told."""
+    """The draws, and by strategy and measure how the variance splits; null where that cannot be told.
+
+    The chance of a shortfall is left out where it was seen, or was not, in fewer than ten replications.
+    """
 
     of: DrawnFrom = item(flat=True)
     split: Mapping[str, Mapping[str, Parts]] | None = item(
@@ -41,14 +46,17 @@ def both_doubts(joint: Joint, tables: Mapping[str, Replications], confidence: fl
     """Return the draws and the split of the chance (0 or 1 a replication), hours and cost a year, by strategy."""
     replications = min(len(each.stock_out) for each in tables.values())
     found = {name: _parts(table, joint.rows, confidence) for name, table in tables.items()}
-    can_tell = all(found.values())
-    return BothDoubts(drawn_from(joint, replications), found if can_tell else None)
+    return BothDoubts(drawn_from(joint, replications), found if all(found.values()) else None)
 
 
 def _parts(table: Replications, rows: int, confidence: float) -> dict[str, Parts]:
     """Return the split of each measure; empty where no row was met twice."""
-    columns: dict[str, Column | None] = {
-        CHANCE: table.stock_out.astype(float), HOURS: table.values[HOURS], COST: table.cost
-    }  # fmt: skip
-    made = {name: split(columns[name], rows, confidence) for name in SPLIT if columns[name] is not None}
+    chance: Column = table.stock_out.astype(np.float64)
+    seen = min(int(chance.sum()), len(chance) - int(chance.sum()))
+    columns = {
+        CHANCE: chance if seen >= FEWEST_SEEN else None,
+        HOURS: table.values[HOURS],
+        COST: table.cost,
+    }
+    made = {name: split(each, rows, confidence) for name, each in columns.items() if each is not None}
     return {n: Parts(s.inputs, s.luck, s.share, s.low, s.high) for n, s in made.items() if s is not None}

@@ -63,7 +63,9 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     joint = study.joint
     rows = None if joint is None else joint.rows
     estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s), rows)
-    tables = {name: replication_table(hospitals[name], o, study.rows_of(name)) for name, o in study.outcomes.items()}
+    tables = {
+        name: replication_table(hospitals[name], o, study.rows_of(name)) for name, o in study.outcomes.items()
+    }
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
     currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {

@@ -56,9 +56,7 @@ class Replications:
         return self.interruptions_by_length[ALL] > 0
 
 
-def replication_table(
-    hospital: Hospital, made: Sequence[Outcome], rows: Sequence[Hospital] = ()
-) -> Replications:
+def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequence[Hospital] = ()) -> Replications:
     """Return the outcomes of one strategy, one replication or more, as columns.
 
     rows: the hospital at each row of joint draws, which replications met in turn; none without draws.

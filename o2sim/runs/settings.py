@@ -65,7 +65,8 @@ def target() -> Any:
 def draws() -> Any:
     """Return the joint draws of uncertain numbers."""
     words = (
-        "A CSV file of joint draws of uncertain numbers: a column for each key, a row for each draw. Replication r "
+        "A CSV file of joint draws of uncertain numbers: a column for each key, a row for each draw. Replication "
+        "r "
         "meets row r mod the rows."
     )
     return setting(None, words, metavar="FILE")

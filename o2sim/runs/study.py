@@ -275,12 +275,13 @@ def run_chunk(
 ) -> Done:
     """Return what is kept of a chunk's outcomes, and all of them packed for a store if they are to be kept.
 
-    rows: the scenarios that its replications meet in turn, from the first on; one without joint draws. daily: their
-    daily counts come too.
+    rows: the scenarios that its replications meet in turn, from the first on; one without joint draws. daily:
+    their daily counts come too.
     """
     began = time.perf_counter()
     found: dict[str, list[Reduced]] = {name: [] for name in chunk.strategies}
-    whole: dict[str, list[tuple[Outcome, float | None]]] = {name: [] for name in chunk.strategies}
+    whole: dict[str, list[Outcome]] = {name: [] for name in chunk.strategies}
+    costs: dict[str, list[float | None]] = {name: [] for name in chunk.strategies}
     known = [_as_before(rows[0])] if len(rows) == 1 else rows
     for place, k in enumerate(range(chunk.first, chunk.stop)):
         scenario = known[place % len(known)]
@@ -288,8 +289,9 @@ def run_chunk(
         for name, outcome in zip(chunk.strategies, row, strict=True):
             found[name].append(reduced(outcome, scenario.hospitals[name], daily))
             if keep:
-                whole[name].append((outcome, *costs_of(scenario, name, [outcome])))
-    packed = {name: pack(*map(list, zip(*many, strict=True))) for name, many in whole.items()} if keep else {}
+                whole[name].append(outcome)
+                costs[name] += costs_of(scenario, name, [outcome])
+    packed = {name: pack(many, costs[name]) for name, many in whole.items()} if keep else {}
     return Done(found, packed, time.perf_counter() - began)
 
 

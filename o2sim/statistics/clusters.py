@@ -3,13 +3,15 @@
 With no more replications than rows each met a row of its own, and they are independent draws of both doubts. With
 more, those of a row go together: intervals take rows as clusters.
 
-- Means and ratios: the linearised sum of each row, with Student's t of rows - 1 degrees of freedom (Cochran, Sampling
-  Techniques, 1977, chapter 9, from memory).
+- Means and ratios: the linearised sum of each row, with Student's t of rows - 1 degrees of freedom (Cochran,
+  Sampling Techniques, 1977, chapter 9, from memory).
 - Chances: Clopper and Pearson's interval at the effective number of replications, those that would know the chance
-  as well were they independent, cut at the number done (Korn and Graubard, Survey Methodology 24 (1998) 193-201, from
-  memory). Where all replications are alike that number is unknown, and is taken as the number of rows: the safe side.
-- What is due to unknown inputs: the variance between rows free of luck, (MS rows - MS within) / replications a row,
-  by one-way analysis of variance; law of total variance: both together are that of one replication.
+  as well were they independent, cut at the number done (Korn and Graubard, Survey Methodology 24 (1998) 193-201,
+  from memory). Where all replications are alike that number is unknown, and is taken as the number of rows: the
+  safe side. No end lies nearer to 0 or 1 than after as many replications as rows, all alike: inputs that no row
+  met may do anything.
+- What is due to unknown inputs: the variance between rows free of luck, (MS rows - MS within) / replications a
+  row, by one-way analysis of variance; law of total variance: both together are that of one replication.
 """
 
 from __future__ import annotations
@@ -44,7 +46,8 @@ def is_clustered(n: int, rows: int | None) -> bool:
 def sums(values: npt.ArrayLike, rows: int) -> Values:
     """Return the sum of the values of each row, shape (rows,)."""
     array = np.asarray(values, dtype=np.float64)
-    return np.bincount(np.arange(len(array)) % rows, weights=array, minlength=rows)
+    found: Values = np.bincount(np.arange(len(array)) % rows, weights=array, minlength=rows).astype(np.float64)
+    return found
 
 
 def pulls(residuals: Values, rows: int | None) -> Values:
@@ -59,7 +62,7 @@ def pulls(residuals: Values, rows: int | None) -> Values:
 
 
 def effective(seen: npt.ArrayLike, rows: int | None, confidence: float) -> float:
-    """Return as how many independent replications these are worth; seen: values, shape (n,), of a chance 0 or 1."""
+    """Return as how many independent replications these are worth; seen: 0 or 1 of each, shape (n,)."""
     values = np.asarray(seen, dtype=np.float64)
     n, mean = len(values), float(values.mean())
     if rows is None or not is_clustered(n, rows):

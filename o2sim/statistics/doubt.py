@@ -16,6 +16,5 @@ HeldOfPoints = Literal["points drawn of unknown inputs"]
 KEY = "interval_holds"  # at the top level of each result that has intervals
 CHANCE: Held = "chance in the simulation"
 CHANCE_AND_INPUTS: HeldOfInputs = "chance and unknown inputs"
-POINTS: HeldOfEither = Literal["chance in the simulation", "chance and unknown inputs"]  # the latter over joint draws
-HeldOfPoints = "points drawn of unknown inputs"
+POINTS: HeldOfPoints = "points drawn of unknown inputs"
 SAID = "which doubt low and high hold, and which they do not"

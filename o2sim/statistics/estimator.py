@@ -44,12 +44,23 @@ class Estimator:
         worth = effective(seen, self.rows, self.confidence)
         found = clopper_pearson(count * (worth / n), worth, self.confidence)
         note = self._none_seen(n, "") if count == 0 else None
-        return Probability(count / n, found.low, found.high, self.confidence, note)
+        unmet = self._unmet(n, (1 + self.confidence) / 2)
+        return Probability(count / n, min(found.low, 1 - unmet), max(found.high, unmet), self.confidence, note)
 
     def at_most(self, seen: npt.NDArray[np.bool_]) -> float:
         """Return the one-sided upper bound of the chance that was seen, shape (n,)."""
-        worth = effective(seen, self.rows, self.confidence)
-        return one_sided_upper(int(seen.sum()) * (worth / len(seen)), worth, self.confidence)
+        worth, n = effective(seen, self.rows, self.confidence), len(seen)
+        found = one_sided_upper(int(seen.sum()) * (worth / n), worth, self.confidence)
+        return max(found, self._unmet(n, self.confidence))
+
+    def _unmet(self, n: int, confidence: float) -> float:
+        """Return how likely inputs may be that no row met, whatever they would do; 0 where rows were not shared.
+
+        However often few rows are met, that is no less than what as many replications without any would leave.
+        """
+        if self.rows is None or self.rows >= n:
+            return 0.0
+        return one_sided_upper(0, self.rows, confidence)
 
     def mean(self, values: Column, least: float = 0.0, most: float = np.inf, events: bool = True) -> Mean:
         """Return the mean of values, shape (n,), within least and most; zeros alone are events not seen."""
@@ -80,11 +91,10 @@ class Estimator:
         n = len(first)
         cells = (first & second, first & ~second, ~first & second)
         n11, n10, n01 = (int(cell.sum()) for cell in cells)
-        counts: tuple[float, ...] = (n11, n10, n01, n - n11 - n10 - n01)
-        if self._apart(n) < n:
-            less = [effective(each, self.rows, self.confidence) for each in (first, second, cells[1] ^ cells[2])]
-            counts = tuple(count * min(less) / n for count in counts)
-        return self.difference(newcombe_paired(*counts, confidence=self.confidence), n)
+        counts = (n11, n10, n01, n - n11 - n10 - n01)
+        worth = min(effective(each, self.rows, self.confidence) for each in (first, second, first ^ second))
+        a, b, c, d = (count * (worth / n) for count in counts)
+        return self.difference(newcombe_paired(a, b, c, d, self.confidence), n)
 
     def more(self, first: Column, second: Column) -> Mean:
         """Return the mean of second less first, over pairs of shape (n,) each."""

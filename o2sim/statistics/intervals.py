@@ -173,9 +173,7 @@ def _linearised(parts: Values, wholes: Values) -> tuple[float, Values]:
     return ratio, (parts - ratio * wholes) / wholes.mean()
 
 
-def _around(
-    estimate: float, values: Values, scale: float, confidence: float, rows: int | None = None
-) -> Interval:
+def _around(estimate: float, values: Values, scale: float, confidence: float, rows: int | None = None) -> Interval:
     """Return the estimate with t bounds from the spread of values; nan where the spread is none beside scale."""
     if is_clustered(len(values), rows):
         values = pulls(values - values.mean(), rows)

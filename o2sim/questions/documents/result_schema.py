@@ -49,7 +49,10 @@ COUNT: Schema = {"type": "integer", "minimum": 0}
 SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 INSIDE: Schema = {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1}
 HELD: dict[str, Schema] = {
-    doubt.KEY: {"enum": [doubt.CHANCE, doubt.CHANCE_AND_INPUTS], "description": "which doubt low and high hold, and which they do not"}
+    doubt.KEY: {
+        "enum": [doubt.CHANCE, doubt.CHANCE_AND_INPUTS],
+        "description": "which doubt low and high hold, and which they do not",
+    }
 }
 
 

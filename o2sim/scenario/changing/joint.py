@@ -2,8 +2,8 @@
 
 Ranges say of each number alone how far it may lie off; a table of joint draws (of a survey's posterior, or of past
 months) also says which values go together. Replication r meets row r mod the number of rows under every strategy.
-A column takes the place of what the file says of its key, a range too; ranges without a column stay at their likely
-values. Nothing moves along: the levels of a reorder rule are those of the file unless they have columns.
+A column takes the place of what the file says of its key, a range too; ranges without a column stay at their
+likely values. Nothing moves along: the levels of a reorder rule are those of the file unless they have columns.
 """
 
 from __future__ import annotations
@@ -94,8 +94,8 @@ class DrawsError(ScenarioError):
 def joint_draws(draws: str | Path | pd.DataFrame | Joint, of: str | Path | Scenario | Original) -> Joint:
     """Return the joint draws of a CSV file or a data frame, laid over a scenario, its file or its original.
 
-    Columns are keys as `power.grid.down.median`, a unit behind one in brackets where the cells have none; cells are
-    texts as in a scenario. Raises ScenarioError with all problems, each with line and column; O2simError for
+    Columns are keys as `power.grid.down.median`, a unit behind one in brackets where the cells have none; cells
+    are texts as in a scenario. Raises ScenarioError with all problems, each with line and column; O2simError for
     anything else than a path or a frame.
     """
     if isinstance(draws, Joint):
@@ -179,7 +179,7 @@ def _of_row(table: JointTable, row: Row, source: Original) -> Original:
 
 
 def _set(root: Mapping, path: str, text: str, label: str) -> tuple[Mapping, list[str]]:
-    """Return the tree with a value set in all strategies, as `--vary` sets it, and the places it then stands at."""
+    """Return the tree with a value set as `--vary` sets it, and the places it then stands at."""
     keys, value = split(root, path, label), value_node(text, path, label)
     if is_range(value):
         raise ScenarioError([Problem(label, 0, path, "found a range", "one value", "each row is one draw")])
@@ -220,7 +220,12 @@ def _unlike(one: Scenario, other: Scenario) -> Iterator[tuple[str, str, str, str
         first, second = _parts(hospital), _parts(one.hospitals[name])
         for what in first:
             if first[what] != second[what]:
-                yield what, f"under {quote(name)} found other {what} than in the file", "the same in each row", SAME
+                yield (
+                    what,
+                    f"under {quote(name)} found other {what} than in the file",
+                    "the same in each row",
+                    SAME,
+                )
 
 
 def _parts(hospital: Hospital) -> dict[str, object]:
@@ -231,7 +236,10 @@ def _parts(hospital: Hospital) -> dict[str, object]:
         "classes of patients": [each.name for each in hospital.patients],
         "wards": [each.name for each in hospital.wards],
         "sources": (cylinders is None, hospital.concentrators is None, hospital.manifold is None),
-        "back-ups and cylinders sent on": (hospital.has_backups, cylinders is None or not cylinders.send_part_used),
+        "back-ups and cylinders sent on": (
+            hospital.has_backups,
+            cylinders is None or not cylinders.send_part_used,
+        ),
         "currency": None if hospital.costs is None else hospital.costs.currency,
         "counting of a shortfall": (hospital.tolerated_gap_s, hospital.shortfall),
     }

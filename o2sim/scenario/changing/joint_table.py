@@ -1,7 +1,8 @@
-"""Reads a table of joint draws as texts: a column for each field of a scenario, a row for each draw of all of them.
+"""Reads a table of joint draws as texts: a column for each field of a scenario, a row for each draw of all of
+them.
 
-A head may name a unit, `power.grid.down.median (h)`, which plain numbers below it then have. All that is wrong with
-the form is found at once, by line and column; nothing that cannot be printed is repeated.
+A head may name a unit, `power.grid.down.median (h)`, which plain numbers below it then have. All that is wrong
+with the form is found at once, by line and column; nothing that cannot be printed is repeated.
 """
 
 from __future__ import annotations
@@ -78,7 +79,9 @@ def _bytes(path: Path) -> bytes:
     if where := address(file):
         refuse(file, 0, *where)
     if on_network(file):
-        refuse(file, 0, "found a place on the network", "the path of a file on this computer", "copy it here first")
+        refuse(
+            file, 0, "found a place on the network", "the path of a file on this computer", "copy it here first"
+        )
     try:
         if not path.exists():
             refuse(file, 0, "found no such file", "a CSV file of draws, a column for each key")
