@@ -199,7 +199,7 @@ def _with_enough_gas(
     curve: list[Point],
     batch: Sequence[Kept],
 ) -> int | None:
-    """Return the place from the chosen one up that surely leaves few enough litres missing; None where none does."""
+    """Return the place from the chosen one up that surely leaves few enough litres missing, if any."""
     if chosen is None:
         return None
     total, confidence, most = question.replications, question.confidence, question.most_missing
