@@ -31,16 +31,18 @@ def over_draws(result: SizingResult) -> Iterator[str]:
 
 def _range(result: SizingResult, found: ByRow) -> str:
     """Return the answers of single rows: in 5, 50 and 95 % of them."""
-    none = ""
+    none, least = "", result.curve[0].values
     if found.none_in:
         none = f" In {percent(found.none_in)} of the rows even the largest tried is not."
     return (
-        f"Were the inputs known, row by row: {_said(found.low)} would be enough in 5 % of the rows, "
-        f"{_said(found.middle)} in half of them, {_said(found.high)} in 95 %.{none} These are estimates from "
+        f"Were the inputs known, row by row: {_said(found.low, least)} would be enough in 5 % of the rows, "
+        f"{_said(found.middle, least)} in half of them, {_said(found.high, least)} in 95 %.{none} These are estimates from "
         f"{found.replications_of_a_row:,} replications of each row, so luck spreads them too; they guarantee "
         f"nothing for {percent(result.target)}."
     )
 
 
-def _said(values: Values | None) -> str:
-    return "more than the largest tried" if values is None else in_words(values)
+def _said(values: Values | None, least: Values) -> str:
+    if values is None:
+        return "more than the largest tried"
+    return f"{in_words(values)}{' or less (the least tried)' if values == least else ''}"

@@ -286,7 +286,9 @@ class ByRow:
     """The least that is enough within single rows of joint draws, by so many replications of each."""
 
     replications_of_a_row: Count
-    low: Values | None = item("enough in 5 % of the rows; null: more than the largest tried")
+    low: Values | None = item(
+        "enough in 5 % of the rows; the least tried where less might do; null: more than the largest tried"
+    )
     middle: Values | None = item("in half of them")
     high: Values | None = item("in 95 % of them")
     none_in: Share = item("share of the rows in which the largest tried is not enough")
