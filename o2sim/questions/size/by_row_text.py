@@ -36,7 +36,8 @@ def _range(result: SizingResult, found: ByRow) -> str:
         none = f" In {percent(found.none_in)} of the rows even the largest tried is not."
     return (
         f"Were the inputs known, row by row: {_said(found.low, least)} would be enough in 5 % of the rows, "
-        f"{_said(found.middle, least)} in half of them, {_said(found.high, least)} in 95 %.{none} These are estimates from "
+        f"{_said(found.middle, least)} in half of them, {_said(found.high, least)} in 95 %.{none} These are "
+        f"estimates from "
         f"{found.replications_of_a_row:,} replications of each row, so luck spreads them too; they guarantee "
         f"nothing for {percent(result.target)}."
     )
