@@ -6,9 +6,9 @@ import json
 
 import numpy as np
 import pytest
+from joint_ward import WARD
 from scipy import stats
 from test_cli import call
-from test_joint_draws import WARD
 
 import o2sim
 from o2sim.measures.measures import summarise
