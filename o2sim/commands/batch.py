@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from o2sim.runs.gathering import OnDaily
     from o2sim.runs.precision import Plan
     from o2sim.runs.study import Study
+    from o2sim.scenario.changing.joint import Joint
     from o2sim.scenario.types.hospital import Scenario
 
 
@@ -90,11 +91,13 @@ def run_with_bar(
     home: Scenario | None = None,
     crew: Crew | None = None,
     on_daily: OnDaily | None = None,
+    draws: Joint | None = None,
 ) -> Study:
     """Return a study of the named strategies, all where none is named; a bar shows how far it is.
 
     home: the scenario of the file, where another is run that was made of it; a store is that of the file. crew:
     who does it, where it serves other runs too. on_daily: is given the daily counts, as run_study gives them.
+    draws: joint draws that its replications meet in turn.
     """
     from o2sim.looks.screen import progress_bar
     from o2sim.runs.store_file import open_store
@@ -115,6 +118,7 @@ def run_with_bar(
             store=store,
             planned=planned,
             on_daily=on_daily,
+            draws=draws,
         )
 
 
@@ -141,6 +145,19 @@ def leaving_at_once() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def joint_of(draws: Any, scenario: Scenario) -> Joint | None:
+    """Return the joint draws of --draws, laid over a scenario; what is to be known of them goes to stderr."""
+    if draws is None:
+        return None
+    from o2sim.looks.both_doubts import notes
+    from o2sim.scenario.changing.joint import joint_draws
+
+    joint = joint_draws(draws, scenario)
+    for said in notes(joint):
+        click.echo(said, err=True)
+    return joint
 
 
 def leave_if_stopped(study: Study | None) -> None:

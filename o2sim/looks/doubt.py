@@ -23,18 +23,29 @@ SAID = {
 CHANCE_ONLY = SAID[doubt.CHANCE]
 IN_SHORT = f"{doubt.CHANCE} only"  # near a table that says it in full
 SAME_LUCK = f"meeting the same patients, power cuts and roads (in brackets {IN_SHORT}):"
+BOTH = "chance in the simulation and also unknown inputs, as the draws have them"
 OF_LOW_AND_HIGH = f"low and high hold {CHANCE_ONLY}"
 UNCERTAIN_HEADS = ("uncertain", "low", "likely", "high")
 
 
 def held(result: Mapping[str, Any]) -> str:
     """Return what the intervals of a result hold, to stand after "the interval:"."""
-    return SAID[result[doubt.KEY]]
+    return holds(result[doubt.KEY], result.get("draws"))
 
 
-def brackets(level: str) -> str:
+def holds(which: str, draws: object = None) -> str:
+    """Return the words of `interval_holds`; draws: the joint draws of the result, None without."""
+    return SAID[which] if draws is None else BOTH
+
+
+def same_luck(result: Mapping[str, Any]) -> str:
+    """Return what strategies that are compared meet, and what the brackets behind it hold."""
+    return SAME_LUCK if result.get("draws") is None else SAME_LUCK.replace(IN_SHORT, BOTH)
+
+
+def brackets(level: str, result: Mapping[str, Any] | None = None) -> str:
     """Return "in brackets the 95 % confidence interval: chance in the simulation only, not unknown inputs"."""
-    return f"in brackets the {level} confidence interval: {CHANCE_ONLY}"
+    return f"in brackets the {level} confidence interval: {CHANCE_ONLY if result is None else held(result)}"
 
 
 def likely_note(scenario: Scenario) -> str:

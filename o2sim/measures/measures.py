@@ -22,6 +22,7 @@ from itertools import combinations
 
 import numpy as np
 
+from o2sim.measures.both_doubts import both_doubts
 from o2sim.measures.cover import cover_summary
 from o2sim.measures.measure import Measure
 from o2sim.measures.names import CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS
@@ -33,7 +34,6 @@ from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Column, Estimator, Summary
-from o2sim.statistics.intervals import newcombe_paired, paired_ratio, paired_t
 from o2sim.typed import as_json, item
 
 
@@ -60,18 +60,23 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     """
     hospitals = study.scenario.hospitals
     horizon_s = next(iter(hospitals.values())).horizon_s
-    estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s))
-    tables = {name: replication_table(hospitals[name], o) for name, o in study.outcomes.items()}
+    joint = study.joint
+    rows = None if joint is None else joint.rows
+    estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s), rows)
+    tables = {
+        name: replication_table(hospitals[name], o, study.rows_of(name)) for name, o in study.outcomes.items()
+    }
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
     currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {
         **provenance(study),
         "confidence": confidence,
-        doubt.KEY: doubt.CHANCE,
+        doubt.KEY: doubt.CHANCE if joint is None else doubt.CHANCE_AND_INPUTS,
         "currency": currency,
         "units": measure_units(strategies, currency),
         "strategies": strategies,
         "differences": _differences(estimator, tables),
+        **({} if joint is None else {"draws": as_json(both_doubts(joint, tables, confidence))}),
     }
 
 
@@ -150,7 +155,8 @@ def _ratio(estimator: Estimator, table: Replications, name: str) -> Mean | None:
 
 def _money(estimator: Estimator, column: Column, items: Iterable[str]) -> Mean:
     """Return money a year; exact, so that its width is truly zero, where the items are known without a run."""
-    if column.any() and not FIXED_ITEMS.issuperset(items):
+    fixed = FIXED_ITEMS.issuperset(items) and not np.ptp(column)  # joint draws may hold prices
+    if column.any() and not fixed:
         return estimator.mean(column, least=-np.inf)
     amount = float(column[0])
     return Mean(amount, amount, amount)
@@ -167,18 +173,15 @@ def _differences(estimator: Estimator, tables: Mapping[str, Replications]) -> li
 
 def _pair(estimator: Estimator, a: Replications, b: Replications) -> dict[str, Mean]:
     """Return b less a for each measure that both have, over replications that met the same draws."""
-    confidence, n = estimator.confidence, len(a.stock_out)
-    cells = (a.stock_out & b.stock_out, a.stock_out & ~b.stock_out, ~a.stock_out & b.stock_out)
-    n11, n10, n01 = (int(cell.sum()) for cell in cells)
-    found = {CHANCE: newcombe_paired(n11, n10, n01, n - n11 - n10 - n01, confidence)}
+    found = {CHANCE: estimator.more_often(a.stock_out, b.stock_out)}
     for measure in (STOCK_OUTS, HOURS):
-        found[measure] = paired_t(a.values[measure], b.values[measure], confidence)
+        found[measure] = estimator.more(a.values[measure], b.values[measure])
     if a.cost is not None and b.cost is not None:
-        found[COST] = paired_t(a.cost, b.cost, confidence)
+        found[COST] = estimator.more(a.cost, b.cost)
     litres_a, litres_b = _litres(a), _litres(b)
     if litres_a[1].sum() > 0 and litres_b[1].sum() > 0:
-        found[FILL] = paired_ratio(*litres_a, *litres_b, confidence=confidence)
-    return {measure: estimator.difference(interval, n) for measure, interval in found.items()}
+        found[FILL] = estimator.more_of_ratio(litres_a, litres_b)
+    return found
 
 
 def _litres(table: Replications) -> tuple[Column, Column]:

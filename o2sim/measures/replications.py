@@ -12,7 +12,7 @@ from o2sim.measures.cover import cover_columns
 from o2sim.measures.measure import HOUR_S, Measure
 from o2sim.measures.names import ALL, STOCK_OUTS
 from o2sim.measures.table import MEASURES, OF_A_CLASS, OF_A_WARD
-from o2sim.money.cost import annual_cost
+from o2sim.money.cost import ITEMS, annual_cost
 from o2sim.outcome import LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.outcomes import Outcomes
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
@@ -56,8 +56,11 @@ class Replications:
         return self.interruptions_by_length[ALL] > 0
 
 
-def replication_table(hospital: Hospital, made: Sequence[Outcome]) -> Replications:
-    """Return the outcomes of one strategy, one replication or more, as columns."""
+def replication_table(hospital: Hospital, made: Sequence[Outcome], rows: Sequence[Hospital] = ()) -> Replications:
+    """Return the outcomes of one strategy, one replication or more, as columns.
+
+    rows: the hospital at each row of joint draws, which replications met in turn; none without draws.
+    """
     outcomes, per_year = Outcomes.of(made), YEAR_DAYS * DAY_S / hospital.horizon_s
     by_cause: Column = outcomes.column("interruptions").astype(np.float64) * per_year
     hours: Column = outcomes.column("unserved_s").astype(np.float64) * (per_year / HOUR_S)
@@ -74,21 +77,18 @@ def replication_table(hospital: Hospital, made: Sequence[Outcome]) -> Replicatio
             each.name: _parts(each, outcomes, per_year) for each in MEASURES if _has(hospital, each, parts=True)
         },
         by_ward=_by_name([ward.name for ward in hospital.wards], OF_A_WARD, outcomes, per_year),
-        cost_by_item=None if hospital.costs is None else _costs(hospital, outcomes),
+        cost_by_item=None if hospital.costs is None else _costs(rows or [hospital], outcomes),
         by_class=_by_name(classes if counted else [], OF_A_CLASS, outcomes, per_year),
         cover=None if hospital.cylinders is None else cover_columns(outcomes.cover),
         per_year=per_year,
     )
 
 
-def _costs(hospital: Hospital, outcomes: Outcomes) -> dict[str, Column]:
-    """Return money a year by item."""
-    items = list(annual_cost(hospital, outcomes[0]))
-    found = np.empty((len(items), len(outcomes)))
-    for place, outcome in enumerate(outcomes):
-        costs = annual_cost(hospital, outcome)
-        found[:, place] = [costs[item] for item in items]
-    return dict(zip(items, found, strict=True))
+def _costs(rows: Sequence[Hospital], outcomes: Outcomes) -> dict[str, Column]:
+    """Return money a year by item; one without a price in some rows of joint draws costs nothing there."""
+    found = [annual_cost(rows[each.replication % len(rows)], each) for each in outcomes]
+    items = [item for item in ITEMS if any(item in costs for costs in found)]
+    return {item: np.array([costs.get(item, 0.0) for costs in found]) for item in items}
 
 
 def _values(hospital: Hospital, outcomes: Outcomes, per_year: float) -> dict[str, Column]:

@@ -51,7 +51,8 @@ def summary_rows(summary: Mapping[str, Any]) -> Iterator[tuple[Cell, ...]]:
 def replication_columns(study: Study) -> list[str]:
     """Return the columns of one row a replication: hours, litres and counts within the horizon, some by class."""
     columns = outcome_columns(_classes(study))
-    return ["strategy", "replication", *columns, "stock_outs", "unserved_h", "cost_per_year"]
+    drawn = [] if study.joint is None else ["row_of_draws"]
+    return ["strategy", "replication", *columns, "stock_outs", "unserved_h", "cost_per_year", *drawn]
 
 
 def outcome_columns(classes: Sequence[str]) -> list[str]:
@@ -79,13 +80,15 @@ def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] |
 
 def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
     """Yield one row a strategy and replication, the columns as replication_columns names them."""
+    rows = None if study.joint is None else study.joint.rows
     for strategy, outcomes in study.outcomes.items():
-        hospital = study.scenario.hospitals[strategy]
         for outcome in outcomes[: study.replications]:
+            hospital = study.scenario_of(outcome.replication).hospitals[strategy]
             row = [strategy, outcome.replication, *outcome_cells(outcome, _classes(study))]
             unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
             cost: Cell = "" if hospital.costs is None else round(sum(annual_cost(hospital, outcome).values()), 2)
-            yield (*row, outcome.stock_outs, unserved_h, cost)
+            drawn = () if rows is None else (outcome.replication % rows + 1,)
+            yield (*row, outcome.stock_outs, unserved_h, cost, *drawn)
 
 
 def daily_rows(study: Study) -> Iterator[tuple[Cell, ...]]:

@@ -16,7 +16,6 @@ from o2sim.measures.replications import Replications, replication_table
 from o2sim.runs.study import Study
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Estimator
-from o2sim.statistics.intervals import newcombe_paired, paired_t
 from o2sim.typed import Count, item
 
 Marked = Annotated[str, (("pattern", r"^[0-9a-f]{16}\+supply-alone$"),)]
@@ -68,11 +67,12 @@ def beside(study: Study, companion: Study, confidence: float = 0.95) -> SupplyAl
     """Return the figures of a study and of its companion run, and handling between them."""
     n = min(study.replications, companion.replications)
     horizon_s = next(iter(study.scenario.hospitals.values())).horizon_s
-    estimator = Estimator(confidence, batch_in_words(n, horizon_s))
+    rows = None if study.joint is None else study.joint.rows
+    estimator = Estimator(confidence, batch_in_words(n, horizon_s), rows)
 
     def of(name: str) -> Beside:
         runs = [
-            replication_table(each.scenario.hospitals[name], each.outcomes[name][:n])
+            replication_table(each.scenario.hospitals[name], each.outcomes[name][:n], each.rows_of(name))
             for each in (study, companion)
         ]
         as_in_file, alone = (_shortfalls(estimator, run) for run in runs)
@@ -95,16 +95,12 @@ def _shortfalls(estimator: Estimator, run: Replications) -> Shortfalls:
 
 def _handling(estimator: Estimator, run: Replications, alone: Replications) -> Handling:
     """Return what a run has more than its companion run."""
-    a, b, n = alone.stock_out, run.stock_out, len(run.stock_out)
-    n11, n10, n01 = (int(cell.sum()) for cell in (a & b, a & ~b, ~a & b))
-    chance = newcombe_paired(n11, n10, n01, n - n11 - n10 - n01, estimator.confidence)
 
     def more(measure: str) -> Mean:
-        found = paired_t(alone.values[measure], run.values[measure], estimator.confidence)
-        return estimator.difference(found, n)
+        return estimator.more(alone.values[measure], run.values[measure])
 
     return Handling(
-        stock_out_probability=estimator.difference(chance, n),
+        stock_out_probability=estimator.more_often(alone.stock_out, run.stock_out),
         stock_outs_per_year=more(STOCK_OUTS),
         short_patient_hours=more(SHORT) if SHORT in run.values else None,
         unserved_patient_hours=more(HOURS),

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from o2sim.runs.study import Study
+from o2sim.scenario.changing.joint import require_no_draws
 from o2sim.statistics.intervals import clopper_pearson
 
 ROWS = 24  # of the table; a drawing takes more
@@ -20,7 +21,9 @@ def convergence(study: Study, rows: int = ROWS, confidence: float = 0.95) -> dic
     """Return {confidence, strategies: {name: [{replications, estimate, low, high}, ...]}}, ready for JSON.
 
     rows: about so many for each strategy, evenly spread by ratio from 10 (or all) to all replications.
+    Raises O2simError for a study over joint draws.
     """
+    require_no_draws(study.joint, "convergence", "its intervals know no rows")
     sizes = _sizes(study.replications, rows)
     found = {}
     for name, outcomes in study.outcomes.items():

@@ -35,4 +35,4 @@ def with_daily(study: Study, strategy: str) -> Iterator[Outcome]:
         yield from outcomes
         return
     for k in outcomes.column("replication").tolist():
-        yield simulate(study.scenario, strategy, Draws(study.seed, k), engine=study.engine)
+        yield simulate(study.scenario_of(k), strategy, Draws(study.seed, k), engine=study.engine)

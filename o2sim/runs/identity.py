@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from o2sim.runs.precision import Precision
+from o2sim.scenario.changing.joint import Joint
 from o2sim.typed import Count, Hash, item
 
 Engine = Annotated[str, (("enum", ("kernel", "reference")),)]
@@ -27,6 +28,35 @@ class Ran:
     engine: Engine = item()
     seed: Count = item()
     replications: Count = item("done; those asked for, where the command states the number done elsewhere")
+
+
+@dataclass(frozen=True)
+class DrawnFrom:
+    """The table of joint draws that a run met row by row, and how often."""
+
+    file: str = item("of the draws")
+    file_hash: Hash = item("SHA-256 of the file's bytes, the first 16 digits; of a data frame, of it as CSV")
+    rows: Count = item()
+    columns: tuple[str, ...] = item("keys of the scenario")
+    rows_met: Count = item("by at least one replication")
+    fewest_of_a_row: Count = item("replications of the row met least often; 0: not every row was met")
+    most_of_a_row: Count = item("replications of the row met most often")
+    kept_likely: tuple[str, ...] = item("uncertain numbers of the file without a column: at their likely values")
+
+
+def drawn_from(joint: Joint, replications: int) -> DrawnFrom:
+    """Return what so many replications met of joint draws."""
+    rows = joint.rows
+    return DrawnFrom(
+        file=joint.table.file,
+        file_hash=joint.table.hash,
+        rows=rows,
+        columns=joint.table.paths,
+        rows_met=min(rows, replications),
+        fewest_of_a_row=replications // rows,
+        most_of_a_row=-(-replications // rows),
+        kept_likely=joint.likely,
+    )
 
 
 @dataclass(frozen=True)

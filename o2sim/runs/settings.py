@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from o2sim.settings import setting
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from o2sim.scenario.changing.joint import Joint
 
 ENGINES = ("kernel", "reference")
 
@@ -56,9 +62,26 @@ def target() -> Any:
     return setting(0.05, "Chance of a supply shortfall that counts as reliable.", typed="5 %")
 
 
+def draws() -> Any:
+    """Return the joint draws of uncertain numbers."""
+    words = (
+        "A CSV file of joint draws of uncertain numbers: a column for each key, a row for each draw. Replication "
+        "r "
+        "meets row r mod the rows."
+    )
+    return setting(None, words, metavar="FILE")
+
+
 def hold_levels(when: str) -> Any:
     """Return whether the levels of the reorder rule stay; when: the fleet changes, in the question's words."""
     return setting(False, f"Reorder point and order-up-to level stay where {when}.")
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Joint draws of uncertain numbers: the option --draws."""
+
+    draws: str | Path | pd.DataFrame | Joint | None = draws()
 
 
 @dataclass(frozen=True)

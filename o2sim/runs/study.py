@@ -27,7 +27,8 @@ from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
 from o2sim.runs.settings import BatchSettings
 from o2sim.scenario.building.loading import load
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
+from o2sim.scenario.changing.joint import Joint, joint_draws, require_no_draws
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.typed import as_json
@@ -55,6 +56,7 @@ class Study(Shown):
     requested: int
     outcomes: Mapping[str, Outcomes]  # by strategy name, in the order of the file; lists become so
     plan: Plan | None = None  # how a pilot fixed the number, where a precision was asked for
+    joint: Joint | None = None  # joint draws, whose rows the replications met in turn
 
     def __post_init__(self) -> None:
         """Keep outcomes made elsewhere as columns."""
@@ -69,6 +71,14 @@ class Study(Shown):
     def complete(self) -> bool:
         """Return True unless the batch was interrupted."""
         return self.replications == self.requested
+
+    def rows_of(self, strategy: str) -> tuple[Hospital, ...]:
+        """Return the hospital at each row of joint draws, in their order; none without draws."""
+        return () if self.joint is None else tuple(each.hospitals[strategy] for each in self.joint.scenarios)
+
+    def scenario_of(self, replication: int) -> Scenario:
+        """Return the scenario that a replication ran: that of its row of joint draws, if any."""
+        return self.scenario if self.joint is None else self.joint.at(replication)
 
     def to_frame(
         self, of: Literal["measures", "replications", "days", "convergence"] = "measures"
@@ -133,6 +143,7 @@ def run_study(
     *,
     strategies: Sequence[str] | None = None,
     settings: BatchSettings,
+    draws: str | Path | pd.DataFrame | Joint | None = None,
     progress: Callable[..., None] | None = None,
     workers: int | None = 1,
     crew: Crew | None = None,
@@ -150,6 +161,11 @@ def run_study(
     no more than replications, 10,000 by default. The pilot has a seed of its own and is in no result; how close
     they came is in `summarise(study)["precision"]`, and planned is given the plan before they are run.
 
+    draws is a CSV file or a data frame of joint draws of uncertain numbers, a column for each key, a row for each
+    draw (scenario.changing.joint): replication r meets row r mod the number of rows, under every strategy, so that
+    intervals hold unknown inputs and chance together; `summarise(study)["draws"]` says how much is due to either.
+    They do not go with precision.
+
     workers is the number of processes, None for one a core where it is worth it; crew is who does the work instead
     of them (executors.Given for any Executor). Neither these nor chunk_size change a result. With a store what is
     in it is not run again, and what is finished goes into it. progress is given the number completed, and with
@@ -161,16 +177,18 @@ def run_study(
     the replication and its daily counts, shape (days, len(DAILY_COLUMNS)), in the order of replications.
 
     Raises O2simError for an unknown strategy, fewer than one replication, a precision outside 0.0001 to 0.5, a
-    store that cannot be written, workers that die again and again.
+    store that cannot be written, workers that die again and again, draws that cannot be used.
     """
     scenario = scenario if isinstance(scenario, Scenario) else load(scenario)
+    joint = None if draws is None else joint_draws(draws, scenario)
     names = _chosen(scenario, strategies)
     replications, precision, seed = settings.replications, settings.precision, settings.seed
     engine = ready_engine(scenario, settings.engine)
     crew, report, days = crew or Processes(workers), progress or (lambda *_: None), Days(keep_daily, on_daily)
     if precision is None:
         size = replications if replications is not None else USUAL
-        return _batch(scenario, names, size, seed, engine, report, crew, store, chunk_size, days)
+        return _batch(scenario, names, size, seed, engine, report, crew, store, chunk_size, days, joint)
+    require_no_draws(joint, "precision", "its pilot plans for independent replications; give replications")
     most = MOST if replications is None else replications
     check_precision(precision, most)
 
@@ -203,18 +221,21 @@ def _batch(
     store: RunStore | None,
     chunk_size: int | None,
     days: Days = DROPPED,
+    joint: Joint | None = None,
 ) -> Study:
     """Return a study of a number of replications; see run_study."""
     if replications < 1:
         raise O2simError(f"a study needs at least 1 replication, not {replications}")
-    gathering, at_hand = _at_hand(scenario, names, seed, replications, store, days)
+    kept = scenario if joint is None else joint.kept_as(scenario)
+    gathering, at_hand = _at_hand(kept, names, seed, replications, store, days)
     chunks = missing(names, replications, at_hand)
     left = sum(chunk.size for chunk in chunks)
     daily = days.wanted
     pacer, spent_s, keep = Pacer(chunk_size, LARGEST_DAILY if daily else LARGEST), 0.0, store is not None
 
-    def arguments(chunk: Chunk) -> tuple[Scenario, Chunk, int, str, bool, bool]:
-        return scenario, chunk, seed, engine, keep, daily
+    def arguments(chunk: Chunk) -> tuple[Sequence[Scenario], Chunk, int, str, bool, bool]:
+        rows = [scenario] if joint is None else joint.rows_from(chunk.first, chunk.stop)
+        return rows, chunk, seed, engine, keep, daily
 
     try:
         gathering.go_on()
@@ -225,7 +246,7 @@ def _batch(
             for chunk, done in run_pieces(crew, run_chunk, cut(chunks, pacer), arguments):
                 gathering.take(done.outcomes)
                 writer.add(
-                    Range(scenario.hash, name, seed, chunk.first, chunk.stop, engine, packed)
+                    Range(kept.hash, name, seed, chunk.first, chunk.stop, engine, packed)
                     for name, packed in done.packed.items()
                 )
                 left -= chunk.size
@@ -237,7 +258,7 @@ def _batch(
     except KeyboardInterrupt:
         if not gathering.whole:
             raise
-    return Study(scenario, seed, engine, replications, gathering.outcomes())
+    return Study(scenario, seed, engine, replications, gathering.outcomes(), joint=joint)
 
 
 @dataclass(frozen=True)
@@ -249,21 +270,28 @@ class Done:
     seconds: float
 
 
-def run_chunk(scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool, daily: bool = False) -> Done:
+def run_chunk(
+    rows: Sequence[Scenario], chunk: Chunk, seed: int, engine: str, keep: bool, daily: bool = False
+) -> Done:
     """Return what is kept of a chunk's outcomes, and all of them packed for a store if they are to be kept.
 
-    daily: their daily counts come too.
+    rows: the scenarios that its replications meet in turn, from the first on; one without joint draws. daily:
+    their daily counts come too.
     """
-    began, scenario = time.perf_counter(), _as_before(scenario)
+    began = time.perf_counter()
     found: dict[str, list[Reduced]] = {name: [] for name in chunk.strategies}
     whole: dict[str, list[Outcome]] = {name: [] for name in chunk.strategies}
-    for k in range(chunk.first, chunk.stop):
+    costs: dict[str, list[float | None]] = {name: [] for name in chunk.strategies}
+    known = [_as_before(rows[0])] if len(rows) == 1 else rows
+    for place, k in enumerate(range(chunk.first, chunk.stop)):
+        scenario = known[place % len(known)]
         row = run_replication(scenario, chunk.strategies, seed, k, engine)
         for name, outcome in zip(chunk.strategies, row, strict=True):
             found[name].append(reduced(outcome, scenario.hospitals[name], daily))
             if keep:
                 whole[name].append(outcome)
-    packed = {name: pack(many, costs_of(scenario, name, many)) for name, many in whole.items()} if keep else {}
+                costs[name] += costs_of(scenario, name, [outcome])
+    packed = {name: pack(many, costs[name]) for name, many in whole.items()} if keep else {}
     return Done(found, packed, time.perf_counter() - began)
 
 

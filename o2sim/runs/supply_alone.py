@@ -40,7 +40,9 @@ def companion_of(study: Study, run: Callable[..., Study] = run_study) -> Study |
     if not study.complete:
         return None
     settings = BatchSettings(replications=study.replications, seed=study.seed, engine=study.engine)
+    alone = supply_alone(study.scenario)
+    over = {} if study.joint is None else {"draws": study.joint.made(supply_alone)}
     try:
-        return run(supply_alone(study.scenario), strategies=tuple(study.outcomes), settings=settings)
+        return run(alone, strategies=tuple(study.outcomes), settings=settings, **over)
     except KeyboardInterrupt:
         return None

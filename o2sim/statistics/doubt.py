@@ -11,6 +11,7 @@ from typing import Literal
 
 Held = Literal["chance in the simulation"]
 HeldOfInputs = Literal["chance and unknown inputs"]
+HeldOfEither = Literal["chance in the simulation", "chance and unknown inputs"]  # the latter over joint draws
 HeldOfPoints = Literal["points drawn of unknown inputs"]
 KEY = "interval_holds"  # at the top level of each result that has intervals
 CHANCE: Held = "chance in the simulation"

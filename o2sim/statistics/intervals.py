@@ -8,6 +8,8 @@ difference is built on it.
 
 An interval that the data cannot give has nan for its bounds: one replication, or values that are all alike, show
 no spread, and a width of zero would claim certainty.
+
+rows: of joint draws that replications met in turn (clusters.py); None where each is independent of all others.
 """
 
 from __future__ import annotations
@@ -18,6 +20,8 @@ from math import nan, sqrt
 import numpy as np
 import numpy.typing as npt
 from scipy.special import betaincinv, ndtri, stdtrit
+
+from o2sim.statistics.clusters import is_clustered, pulls
 
 Values = npt.NDArray[np.float64]
 ROUNDING = 1e-12  # a spread below this share of the values is rounding, not chance
@@ -33,7 +37,7 @@ class Interval:
     confidence: float
 
 
-def clopper_pearson(successes: int, n: int, confidence: float = 0.95) -> Interval:
+def clopper_pearson(successes: float, n: float, confidence: float = 0.95) -> Interval:
     """Return the exact two-sided interval for a probability from successes out of n.
 
     Source: Clopper and Pearson, Biometrika 1934;26:404-13. Raises ValueError unless 0 <= successes <= n, n >= 1
@@ -46,7 +50,7 @@ def clopper_pearson(successes: int, n: int, confidence: float = 0.95) -> Interva
     return Interval(successes / n, low, high, confidence)
 
 
-def one_sided_upper(successes: int, n: int, confidence: float = 0.95) -> float:
+def one_sided_upper(successes: float, n: float, confidence: float = 0.95) -> float:
     """Return the exact one-sided upper bound for a probability; with none seen, 1 - (1 - confidence)^(1/n).
 
     Source: Clopper and Pearson 1934. Raises ValueError as clopper_pearson does.
@@ -55,7 +59,7 @@ def one_sided_upper(successes: int, n: int, confidence: float = 0.95) -> float:
     return 1.0 if successes == n else float(betaincinv(successes + 1, n - successes, confidence))
 
 
-def wilson(successes: int, n: int, confidence: float = 0.95) -> Interval:
+def wilson(successes: float, n: float, confidence: float = 0.95) -> Interval:
     """Return the score interval for a probability from successes out of n.
 
     Source: Wilson, Journal of the American Statistical Association 1927;22:209-12. Raises ValueError as
@@ -71,27 +75,31 @@ def wilson(successes: int, n: int, confidence: float = 0.95) -> Interval:
     return Interval(share, low, high, confidence)
 
 
-def t_interval(values: npt.ArrayLike, confidence: float = 0.95) -> Interval:
+def t_interval(values: npt.ArrayLike, confidence: float = 0.95, rows: int | None = None) -> Interval:
     """Return the mean of independent values, shape (n,), with Student's interval.
 
     The bounds are nan for one value, and for values that are all alike. Source: Student, Biometrika 1908;6:1-25.
     Raises ValueError for no values or a confidence outside 0-1.
     """
     array = _as_values(values, confidence)
-    return _around(float(array.mean()), array, float(np.abs(array).max()), confidence)
+    return _around(float(array.mean()), array, float(np.abs(array).max()), confidence, rows)
 
 
-def paired_t(values_a: npt.ArrayLike, values_b: npt.ArrayLike, confidence: float = 0.95) -> Interval:
+def paired_t(
+    values_a: npt.ArrayLike, values_b: npt.ArrayLike, confidence: float = 0.95, rows: int | None = None
+) -> Interval:
     """Return the mean of b - a over pairs met under the same draws, shape (n,) each, with Student's interval.
 
     Raises ValueError for arrays of different lengths, and as t_interval does.
     """
     a, b = _as_values(values_a, confidence), _as_values(values_b, confidence)
     _check_pairs(a, b)
-    return _around(float((b - a).mean()), b - a, _largest(a, b), confidence)
+    return _around(float((b - a).mean()), b - a, _largest(a, b), confidence, rows)
 
 
-def ratio_interval(parts: npt.ArrayLike, wholes: npt.ArrayLike, confidence: float = 0.95) -> Interval:
+def ratio_interval(
+    parts: npt.ArrayLike, wholes: npt.ArrayLike, confidence: float = 0.95, rows: int | None = None
+) -> Interval:
     """Return sum(parts) / sum(wholes) over replications, shape (n,) each, with its linearised t interval.
 
     The ratio estimator (Cochran, Sampling Techniques, 1977, section 6.4, from memory): the residuals
@@ -101,7 +109,7 @@ def ratio_interval(parts: npt.ArrayLike, wholes: npt.ArrayLike, confidence: floa
     """
     a, b = _as_values(parts, confidence), _as_values(wholes, confidence)
     ratio, residuals = _linearised(a, b)
-    return _around(ratio, residuals, abs(ratio), confidence)
+    return _around(ratio, residuals, abs(ratio), confidence, rows)
 
 
 def paired_ratio(
@@ -110,6 +118,7 @@ def paired_ratio(
     parts_b: npt.ArrayLike,
     wholes_b: npt.ArrayLike,
     confidence: float = 0.95,
+    rows: int | None = None,
 ) -> Interval:
     """Return ratio b - ratio a over pairs met under the same draws; see ratio_interval for each."""
     a = _as_values(parts_a, confidence), _as_values(wholes_a, confidence)
@@ -117,10 +126,10 @@ def paired_ratio(
     _check_pairs(a[0], b[0])
     (ratio_a, residuals_a), (ratio_b, residuals_b) = _linearised(*a), _linearised(*b)
     largest = max(abs(ratio_a), abs(ratio_b))
-    return _around(ratio_b - ratio_a, residuals_b - residuals_a, largest, confidence)
+    return _around(ratio_b - ratio_a, residuals_b - residuals_a, largest, confidence, rows)
 
 
-def newcombe_paired(n11: int, n10: int, n01: int, n00: int, confidence: float = 0.95) -> Interval:
+def newcombe_paired(n11: float, n10: float, n01: float, n00: float, confidence: float = 0.95) -> Interval:
     """Return the share of the second less that of the first, from counts of pairs, with Newcombe's interval.
 
     n11 pairs had it both times, n10 the first time only, n01 the second time only, n00 neither. Two Wilson
@@ -139,7 +148,7 @@ def newcombe_paired(n11: int, n10: int, n01: int, n00: int, confidence: float = 
     return Interval(difference, difference - below, difference + above, confidence)
 
 
-def _phi(n11: int, n10: int, n01: int, n00: int) -> float:
+def _phi(n11: float, n10: float, n01: float, n00: float) -> float:
     """Return the correlation of the pairs, drawn towards 0 by half a pair where positive; 0 where undefined."""
     margins = (n11 + n10) * (n01 + n00) * (n11 + n01) * (n10 + n00)
     if margins == 0:
@@ -164,8 +173,10 @@ def _linearised(parts: Values, wholes: Values) -> tuple[float, Values]:
     return ratio, (parts - ratio * wholes) / wholes.mean()
 
 
-def _around(estimate: float, values: Values, scale: float, confidence: float) -> Interval:
+def _around(estimate: float, values: Values, scale: float, confidence: float, rows: int | None = None) -> Interval:
     """Return the estimate with t bounds from the spread of values; nan where the spread is none beside scale."""
+    if is_clustered(len(values), rows):
+        values = pulls(values - values.mean(), rows)
     n = len(values)
     if n < 2 or np.ptp(values) <= ROUNDING * scale:
         return Interval(estimate, nan, nan, confidence)
@@ -190,7 +201,7 @@ def _check_pairs(a: Values, b: Values) -> None:
         raise ValueError(f"pairs need as many of each: {len(a)} and {len(b)}")
 
 
-def _check_count(successes: int, n: int, confidence: float) -> None:
+def _check_count(successes: float, n: float, confidence: float) -> None:
     if not 0 <= successes <= n or n < 1:
         raise ValueError(f"{successes} successes out of {n} is impossible")
     _check_confidence(confidence)

@@ -17,7 +17,7 @@ from o2sim.questions.trace.settings import TraceSettings
 from o2sim.questions.whatif.settings import WhatIfSettings
 from o2sim.runs.settings import BatchSettings, Strategies
 
-ELSEWHERE = {"store", "workers"}  # run_study is given them by a record of the commands alone
+ELSEWHERE = {"draws", "store", "workers"}  # run_study is given them by records of the commands alone
 
 
 @pytest.mark.parametrize(

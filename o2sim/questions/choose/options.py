@@ -40,6 +40,7 @@ from o2sim.questions.equipment.result import Entry
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.building.loading import content_hash
+from o2sim.scenario.changing.joint import require_no_draws
 from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.statistics.estimates import Mean
 from o2sim.statistics.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
@@ -74,6 +75,7 @@ def decide(study: Study, limits: Limits = NO_LIMITS, confidence: float = 0.95) -
 
     Chosen is the cheapest within the target, else the most reliable within the budget, else the most reliable.
     """
+    require_no_draws(study.joint, "a choice among options", "what is sure there knows no rows")
     hospitals = {name: study.scenario.hospitals[name] for name in study.outcomes}
     outcomes = {name: each[: study.replications] for name, each in study.outcomes.items()}
     tables = {name: replication_table(hospitals[name], each) for name, each in outcomes.items()}

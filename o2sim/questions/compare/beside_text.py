@@ -31,7 +31,7 @@ def tables(summary: Summary, names: Iterable[str] = ()) -> list[Table]:
     measures = [CHANCE, STOCK_OUTS, SHORT if _counts_short(found) else HOURS, DEFICIT]
     rows = [row for measure in measures for row in _rows(measure)]
     level = f"{100 * summary['confidence']:g} %"
-    note = f"{NOTE}. Hours and counts are for 365 days; {doubt.brackets(level)}.{_stopped(summary)}"
+    note = f"{NOTE}. Hours and counts are for 365 days; {doubt.brackets(level, summary)}.{_stopped(summary)}"
     return by_strategy(TITLE, items, rows, note)
 
 

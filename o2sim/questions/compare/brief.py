@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from math import ceil
 from typing import Any
 
-from o2sim.looks import doubt
+from o2sim.looks import both_doubts, doubt
 from o2sim.looks.blocks import Block, Lines, Points, Table, mean_of, split_hours
 from o2sim.looks.words import (
     Summary,
@@ -42,6 +42,7 @@ def content(study: Study, summary: Summary) -> list[Block]:
         headline.answer(summary, currency),
         *filter(None, [beside_text.sentence(summary, best)]),
         Lines(tuple(doubt.sentences(summary))),
+        *both_doubts.blocks(summary),
         *beside_text.tables(summary),
         to_decide_by(summary, hospital.tolerated_gap_s, currency),
         *why(summary),
@@ -66,7 +67,7 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
     note = (
         f"Supply shortfall: over {format_duration(tolerated_gap_s)} no source could serve someone. Unserved: "
         f"patient-hours, the rest is handling. In brackets the {100 * summary['confidence']:g} % interval: "
-        f"{doubt.CHANCE_ONLY}."
+        f"{doubt.held(summary)}."
     )
     return Table(tuple(heads), rows, note)
 

@@ -42,7 +42,6 @@ from o2sim.runs.study import Study, worst_replication
 from o2sim.scenario.types.hospital import Hospital
 
 dates: Any = matplotlib.dates  # it has no types
-HOLDS = f"intervals: {doubt.CHANCE_ONLY}"
 BELOW: dict[str, Any] = {"loc": "outside lower center", "frameon": False, "fontsize": 8}  # of a legend
 CAUSE_LOOKS: dict[Cause, tuple[str, str]] = {  # colour and hatch; supply plain or dense, handling light
     Cause.NO_CYLINDER: (RED, ""),
@@ -116,7 +115,7 @@ def probability_chart(summary: Summary) -> Figure:
                 103, place, short_frequency(chance, *runs), va="center", fontsize=8
             )  # the mark has the colour
     axes.set_xlim(0, 100)
-    axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %\n{HOLDS}")
+    axes.set_xlabel(f"chance within {span(summary['horizon_days'])}, %\nintervals: {doubt.held(summary)}")
     return _finished(figure, axes, summary, "Chance that someone goes without", ncols=2)
 
 
@@ -135,7 +134,7 @@ def unserved_chart(summary: Summary) -> Figure:
     axes.set_xlim(0, 1.4 * top)
     axes.xaxis.set_major_formatter(StrMethodFormatter("{x:,.10g}"))
     level = f"{100 * summary.get('confidence', 0.95):g} %"
-    axes.set_xlabel(f"unserved patient-hours a year (mean and {level} interval)\n{HOLDS}")
+    axes.set_xlabel(f"unserved patient-hours a year (mean and {level} interval)\nintervals: {doubt.held(summary)}")
     return _finished(figure, axes, summary, "How much goes unserved")
 
 

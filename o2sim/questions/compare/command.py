@@ -16,6 +16,7 @@ from o2sim.commands.batch import (
     Workforce,
     check_strategies,
     crew_of,
+    joint_of,
     leave_if_stopped,
     leave_without_companion,
     run_with_bar,
@@ -33,7 +34,7 @@ from o2sim.questions.choose.command import (
     to_choose,
 )
 from o2sim.questions.choose.settings import ChooseSettings, CompareSettings
-from o2sim.runs.settings import BatchSettings
+from o2sim.runs.settings import BatchSettings, Drawn
 from o2sim.settings import setting
 from o2sim.typed import as_json
 
@@ -59,6 +60,7 @@ def batch_options(command: Callable[..., Any]) -> Callable[..., Any]:
     convergence = options_from(Convergence, "drawn")
     for add in (
         options_from(Outputs, "outputs"),
+        options_from(Drawn, "over"),
         options_from(BatchSettings, after={"precision": convergence}),
         options_from(Workforce, "workforce"),
     ):
@@ -96,6 +98,7 @@ def _study(
     asked: ChooseSettings | None = None,
     supply_alone: bool = False,
     *,
+    over: Drawn,
     settings: BatchSettings,
     workforce: Workforce,
     drawn: Convergence,
@@ -110,7 +113,9 @@ def _study(
     from o2sim.measures.supply_alone import beside
     from o2sim.runs.supply_alone import companion_of
 
-    scenario = home = load(file)
+    scenario = home = load(file, uncertain_too=over.draws is not None)
+    _refuse_together(over, asked, settings, drawn)
+    joint = joint_of(over.draws, scenario)
     if asked is not None:
         scenario, limits = to_choose(scenario, asked)
     check_strategies(scenario, strategies)
@@ -125,7 +130,7 @@ def _study(
     with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=home, crew=crew)
         on_daily = None if daily is None else daily.add
-        batch = run(scenario, strategies, settings=settings, planned=tell_plan, on_daily=on_daily)
+        batch = run(scenario, strategies, settings=settings, planned=tell_plan, on_daily=on_daily, draws=joint)
         decision = None if asked is None else decision_of(batch, limits, run, crew)
         companion = companion_of(batch, run) if supply_alone and is_finished(decision) else None
     summary = summarise(batch)
@@ -161,6 +166,24 @@ def _study(
     leave_if_unfinished(decision)
     if supply_alone:
         leave_without_companion(companion)
+
+
+def _refuse_together(
+    over: Drawn, asked: ChooseSettings | None, settings: BatchSettings, drawn: Convergence
+) -> None:
+    """Refuse what joint draws do not go with, before they are read."""
+    if over.draws is None:
+        return
+    without = "leave either out"
+    if asked is not None:
+        raise click.UsageError(f"--draws goes without --options, --budget, --capital and --target; {without}")
+    if settings.precision is not None:
+        raise click.UsageError(
+            "--draws goes without --precision, whose pilot plans for replications that share no row; give "
+            "--replications"
+        )
+    if drawn.convergence is not None:
+        raise click.UsageError(f"--draws goes without --convergence, whose intervals know no rows; {without}")
 
 
 def _daily_file(outputs: Outputs, scenario: Scenario) -> DailyFile | None:

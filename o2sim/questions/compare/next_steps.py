@@ -66,15 +66,18 @@ def on_screen(
     """Return what to do next with the leading strategy: its heaviest causes with their cures, then commands.
 
     brief: only the heaviest cause, and where all figures stand. written: a folder has them already, so that it is
-    not proposed again.
+    not proposed again. Over joint draws only what takes them is named.
     """
+    drawn = summary.get("draws")
+    over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
     path, name = shlex.quote(file), shlex.quote(strategy)
     found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
     if hospital.cylinders is not None and hospital.resupply is not None:
-        found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
-    if not brief:
+        found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
+    if not brief and drawn is None:
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
-    found.append(f"A page to print and to hand on: o2sim report {path}")
+    if drawn is None:
+        found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
         folder = "" if written else ", or with --out FOLDER"
         found.append(f"All figures and all cautions: the same command with --full{folder}")
@@ -106,7 +109,9 @@ def after_sizing(result: Summary, answer: Answer) -> list[str]:
     where = f"under the strategy {name}" if answer.of_strategy else "in the sections that all strategies share"
     also = ", levels that moved with the fleet included" if result["levels_moved"] else ""
     seed = "" if result["seed"] == 1 else f" --seed {result['seed']}"
-    compare = f"o2sim compare {copy}{seed} --supply-alone"
+    drawn = result.get("draws")
+    over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
+    compare = f"o2sim compare {copy}{seed}{over} --supply-alone"
     shows = "what it costs beside the others, and what it gives with supply alone and with handling"
     if answer.written:
         found = [f"{answer.copy} has the whole answer {where}{also}. To see {shows}:\n{compare}"]

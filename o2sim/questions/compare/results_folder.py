@@ -123,6 +123,8 @@ def _stage_charts(stage: Path, study: Study, summary: Summary) -> None:
 
 
 def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequence[str]) -> None:
+    draws = summary.get("draws")
+    draws = None if draws is None else {key: value for key, value in draws.items() if key != "split"}
     manifest = {
         "written_by": "o2sim",
         "version": summary["version"],
@@ -136,6 +138,7 @@ def _write_manifest(stage: Path, study: Study, summary: Summary, command: Sequen
         "engine": study.engine,
         **({"companion_hash": summary["supply_alone"]["scenario_hash"]} if "supply_alone" in summary else {}),
         **({"precision": summary["precision"]} if "precision" in summary else {}),
+        **({"draws": draws} if draws is not None else {}),
         "python": platform.python_version(),
         "numpy": np.__version__,
         "command": list(command),

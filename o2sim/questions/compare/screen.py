@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from o2sim.looks import cautions, doubt, words
+from o2sim.looks import both_doubts, cautions, doubt, words
 from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.screen import Screen, provenance
@@ -22,7 +22,8 @@ def print_study(study: Study, summary: Summary, full: bool = False, written: boo
     hospital = scenario.hospitals[best]
     screen.next(next_steps.on_screen(summary, best, hospital, scenario.file, brief=not full, written=written))
     screen.paragraph(*((cautions.NOT_COMPARED, *cautions.SHORT) if full else (cautions.IN_ONE_LINE,)))
-    screen.paragraph(provenance(scenario, study.seed, precision.done(study), study.engine))
+    ran = precision.done(study) + both_doubts.done(summary.get("draws"))
+    screen.paragraph(provenance(scenario, study.seed, ran, study.engine))
 
 
 def content(study: Study, summary: Summary) -> list[Block]:
@@ -35,8 +36,9 @@ def content(study: Study, summary: Summary) -> list[Block]:
         headline.answer(summary, currency),
         *filter(None, [beside_text.sentence(summary, best)]),
         Lines(tuple(precision.sentences(summary))),
+        *both_doubts.blocks(summary),
         words.stock_out_note(hospital),
         *beside_text.tables(summary),
         *tables.all_tables(summary, currency),
-        *(Points(tuple(said), f"{heading}, {doubt.SAME_LUCK}") for heading, said in differences),
+        *(Points(tuple(said), f"{heading}, {doubt.same_luck(summary)}") for heading, said in differences),
     ]

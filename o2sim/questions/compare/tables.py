@@ -60,7 +60,9 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         (f"{head_of('annual_cost')}{_in(currency)}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
-    note = f"Counts, hours and money are for 365 days; {doubt.brackets(level)}{_without_interval(summary)}."
+    note = (
+        f"Counts, hours and money are for 365 days; {doubt.brackets(level, summary)}{_without_interval(summary)}."
+    )
     if _any(summary, "transferred_patients"):
         note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
     return by_strategy("What happened", summary["strategies"], rows, note)

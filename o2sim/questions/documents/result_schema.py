@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from o2sim.measures.both_doubts import BothDoubts
 from o2sim.measures.measures import Difference
 from o2sim.measures.schema import strategy_schema
 from o2sim.measures.supply_alone import SupplyAlone
@@ -48,7 +49,10 @@ COUNT: Schema = {"type": "integer", "minimum": 0}
 SHARE: Schema = {"type": "number", "minimum": 0, "maximum": 1}
 INSIDE: Schema = {"type": "number", "exclusiveMinimum": 0, "exclusiveMaximum": 1}
 HELD: dict[str, Schema] = {
-    doubt.KEY: {"const": doubt.CHANCE, "description": "which doubt low and high hold, and which they do not"}
+    doubt.KEY: {
+        "enum": [doubt.CHANCE, doubt.CHANCE_AND_INPUTS],
+        "description": "which doubt low and high hold, and which they do not",
+    }
 }
 
 
@@ -112,7 +116,7 @@ def _compare() -> Schema:
         "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
         "differences": _list(schema_of(Difference, RECORDS)),
     }
-    beside = {"supply_alone": schema_of(SupplyAlone, RECORDS)}
+    beside = {"supply_alone": schema_of(SupplyAlone, RECORDS), "draws": schema_of(BothDoubts, RECORDS)}
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision"), **beside})
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import click
 
-from o2sim.commands.batch import check_strategies
+from o2sim.commands.batch import check_strategies, joint_of
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
     file_argument,
@@ -68,6 +68,11 @@ def drivers(file: Path, vary: tuple[str, ...], settings: DriversSettings, output
     check_strategies(scenario, settings.strategies or ())
     refuse_places([("--chart", outputs.chart), ("--csv", outputs.csv_file)], outputs.force)
     refuse_unpriced(scenario, outputs.measure, drawn=outputs.chart is not None)
+    if settings.draws is not None:
+        from o2sim.questions.drivers import joint_rows
+
+        joint_rows.check(settings, vary)
+        settings = replace(settings, draws=joint_of(settings.draws, scenario))
     replications = settings.replications or REPLICATIONS[settings.method]
     with points_run("drivers", scenario, settings.engine, outputs, replications) as how:
         done = ask(file, vary, settings=settings, **how)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from o2sim.looks import cautions, doubt
+from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import joined, number, percent
@@ -23,7 +23,7 @@ from o2sim.questions.drivers.result import (
     OneAtATime,
     Screened,
 )
-from o2sim.questions.drivers.text import NAMES, asked, capital, held, rule, scaled, sentences, value_of
+from o2sim.questions.drivers.text import NAMES, asked, capital, held, holds, rule, scaled, sentences, value_of
 from o2sim.questions.drivers.tornado import matters_most
 from o2sim.statistics.estimates import Mean, Probability
 
@@ -34,15 +34,26 @@ LIMITS = (
     "taken to be independent of each other: where two go together, the answer is less sure than this."
 )
 
+LIMITS_OF_JOINT = (
+    "Draws are only as good as what they were drawn from; numbers without a column count as known. Rows hold no "
+    "points "
+    "at which one number moves alone: a number may owe its rank correlation to another that goes with it."
+)
+MOST_RANKED = 8
+
 
 def content(result: Found) -> list[Block]:
     """Return what is to be said of a search for drivers."""
-    return [asked(result), *sentences(result), *_tables(result), LIMITS]
+    joint = isinstance(result, Nested) and result.drawn_from is not None
+    return [asked(result), *sentences(result), *_tables(result), LIMITS_OF_JOINT if joint else LIMITS]
 
 
 def provenance(result: Answers) -> str:
     """Return the line that says how to get the same result again."""
-    draws = f"{result.draws:,} draws, " if isinstance(result, Nested) else ""
+    draws = ""
+    if isinstance(result, Nested):
+        joint = result.drawn_from
+        draws = f"{result.draws:,} draws{'' if joint is None else f' of {joint.file_hash}'}, "
     ran = result.ran
     return (
         f"o2sim {ran.version} | scenario {result.of.scenario_hash} | seed {ran.seed} | "
@@ -66,7 +77,7 @@ def _tables(result: Found) -> list[Table]:
         choices = [_choice(result, item) for item in result.decisions]
         losses = [item for item in result.decisions if isinstance(item, ByLoss)]
         numbers = [_numbers(result, item) for item in losses if item.perfect_information.at_most > 0]
-        return [_spread(result), *choices, *numbers, _convergence(result)]
+        return [_spread(result), *_ranks(result), *choices, *numbers, _convergence(result)]
     return [
         _indices(result, f"{name}: {NAMES[measure]}", measure, found[:MOST_BARS])
         for name, measures in result.strategies.items()
@@ -162,6 +173,25 @@ def _with_interval(result: Nested, measure: str, entry: Probability | Mean | Est
     return f"{value} ({number(scaled(measure, entry.low))}–{number(scaled(measure, entry.high))})"
 
 
+def _ranks(result: Nested) -> list[Table]:
+    """Return how the columns of joint draws go with the chance, or the hours where the chance never varies."""
+    found = []
+    for name, by in (result.rank_correlations or {}).items():
+        measure = next((each for each in (CHANCE, SUPPLY_HOURS, COST) if by.get(each)), None)
+        if measure is None:
+            continue
+        rows = tuple(
+            (each.field, f"{each.estimate:+.2f} ({each.low:+.2f} to {each.high:+.2f})")
+            for each in by[measure][:MOST_RANKED]
+        )
+        note = (
+            f"Spearman's rank correlation with the mean of each row, from -1 to +1, with its "
+            f"{percent(result.confidence)} interval over the rows. What holds 0 is not shown to matter."
+        )
+        found.append(Table((f"{name}: what goes with the {NAMES[measure]}", "rank correlation"), rows, note))
+    return found
+
+
 def _say(result: Nested, by: str) -> Callable[[float], str]:
     return lambda value: value_of(result, CHANCE if by == BY_CHANCE else COST, value)
 
@@ -197,7 +227,7 @@ def _regret_note(result: Nested, item: ByLoss) -> str:
     return (
         "Regret: what is lost by choosing it before knowing, a year, on average over the draws. Value of perfect "
         f"information {middle} (between {least}, where half of the replications choose and the other half judge, "
-        f"and {most}, where all do both). In brackets {doubt.SAID[result.interval_holds]}.{out}"
+        f"and {most}, where all do both). In brackets {holds(result)}.{out}"
     )
 
 

@@ -9,7 +9,7 @@ replications under the same seed everywhere.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import inf
 from pathlib import Path
@@ -20,8 +20,10 @@ from o2sim.measures.measures import batch_in_words
 from o2sim.measures.names import CHANCE
 from o2sim.measures.table import unit_of
 from o2sim.quantities.units import share
+from o2sim.questions.drivers import joint_rows
 from o2sim.questions.drivers.nested import nested
-from o2sim.questions.drivers.points import MEASURES, of_scenario
+from o2sim.questions.drivers.points import MEASURES, Evaluate, Responses, of_scenario
+from o2sim.questions.drivers.regret import Limits
 from o2sim.questions.drivers.result import ByLoss, Found, Nested, OneAtATime, Range, Screened
 from o2sim.questions.drivers.screening import require_salib, screening
 from o2sim.questions.drivers.settings import (
@@ -36,12 +38,14 @@ from o2sim.questions.drivers.settings import (
 )
 from o2sim.questions.drivers.tornado import one_at_a_time
 from o2sim.questions.whatif.whatif import check_strategies
-from o2sim.runs.identity import Origin, Ran
+from o2sim.runs.identity import Origin, Ran, drawn_from
 from o2sim.scenario.changing.fleet_levels import what_became
+from o2sim.scenario.changing.joint import Joint, joint_draws
 from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
 from o2sim.scenario.changing.ranges import levels_of, with_ranges
 from o2sim.scenario.types.hospital import DAY_S, Scenario
+from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics import doubt
@@ -120,30 +124,38 @@ def drivers(
     morris or sobol; the last two need SALib. samples: draws (nested), trajectories (morris), base points (sobol).
     law: pert, triangular or uniform, of the draws. target (a share or "5 %"), budget and worth (money a year; what
     a year without a stock-out is worth) say what best is. hold_levels: the levels of the reorder rule stay where a
-    fleet is uncertain, else they move with it. run_options: workers or crew, and store, as run_study takes
-    them. progress is given the replications done and of how many. Ctrl-C gives the points done so far, `complete`
-    False. Raises O2simError.
+    fleet is uncertain, else they move with it. draws (with nested): a CSV file or a data frame of joint draws,
+    whose rows are drawn in place of the ranges (see run_study). run_options: workers or crew, and store, as
+    run_study takes them. progress is given the replications done and of how many. Ctrl-C gives the points done so
+    far, `complete` False. Raises O2simError.
     """
     kept = source if isinstance(source, Original) else original(source)
     ranges = _ranges([vary] if isinstance(vary, str) else list(vary))
+    joint = None
+    if settings.draws is not None:
+        joint_rows.check(settings, list(ranges))
+        joint = joint_draws(settings.draws, kept)
     kept = with_ranges(kept, ranges, move_levels=not settings.hold_levels)
     method, strategies, law, seed = settings.method, settings.strategies, settings.law, settings.seed
     target, budget, worth = share(settings.target, "target"), settings.budget, settings.worth
-    _check(kept, method, strategies, law, settings.samples)
+    items = kept.scenario.uncertain if joint is None else joint_rows.items_of(joint)
+    _check(kept, method, strategies, law, settings.samples, any_uncertain=bool(items))
     _check_money(budget=budget, worth=worth)
-    items = kept.scenario.uncertain
     count = REPLICATIONS[method] if settings.replications is None else settings.replications
     samples = SAMPLES.get(method, 0) if settings.samples is None else settings.samples
-    evaluate = of_scenario(
-        kept,
-        strategies=strategies,
-        replications=count,
-        seed=seed,
-        engine=settings.engine,
-        run_options=run_options,
-        progress=progress,
-        move_levels=not settings.hold_levels,
-    )
+    if joint is None:
+        evaluate = of_scenario(
+            kept,
+            strategies=strategies,
+            replications=count,
+            seed=seed,
+            engine=settings.engine,
+            run_options=run_options,
+            progress=progress,
+            move_levels=not settings.hold_levels,
+        )
+    else:
+        evaluate = joint_rows.of_rows(joint, settings, count, progress, run_options)
     hospitals = list(kept.scenario.hospitals.values())
     estimator = Estimator(confidence, batch_in_words(count, hospitals[0].horizon_s))
     currency = next((hospital.costs.currency for hospital in hospitals if hospital.costs), None)
@@ -169,11 +181,44 @@ def drivers(
         complete = len(next(iter(bars.values())).bars[CHANCE]) == len(items)
         return Drivers(OneAtATime(**asked, complete=complete, strategies=bars))
     drawn: dict[str, Any] = {"law": law, "samples": samples}
+    limits = (target, budget, worth)
+    if joint is not None:
+        return Drivers(Nested(**asked, **_over_rows(joint, items, evaluate, estimator, seed, limits)))
     if method == NESTED:
-        found = nested(items, evaluate, estimator, seed=seed, limits=(target, budget, worth), **drawn)
+        found = nested(items, evaluate, estimator, seed=seed, limits=limits, **drawn)
         return Drivers(Nested(**asked, **drawn, **found))
     found = screening(items, evaluate, method, seed=seed, confidence=confidence, **drawn)
     return Drivers(Screened(**asked, **drawn, **found))
+
+
+def _over_rows(
+    joint: Joint,
+    items: Sequence[Uncertain],
+    evaluate: Evaluate,
+    estimator: Estimator,
+    seed: int,
+    limits: Limits,
+) -> dict[str, Any]:
+    """Return what a nested run over the rows of joint draws gives, as Nested has it."""
+    seen: list[Responses] = []
+    found = nested(
+        items,
+        joint_rows.watched(evaluate, seen),
+        estimator,
+        law="",
+        samples=joint.rows,
+        seed=seed,
+        limits=limits,
+        drawn=joint_rows.values_of(joint),
+    )
+    met = drawn_from(joint, joint.rows * seen[0].replications)
+    return {
+        **found,
+        "law": None,
+        "samples": joint.rows,
+        "drawn_from": replace(met, rows_met=found["draws"]),
+        "rank_correlations": joint_rows.ranks(joint, seen[0], estimator.confidence),
+    }
 
 
 def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
@@ -192,13 +237,21 @@ def _ranges(vary: Sequence[str]) -> dict[str, tuple[str, str, str]]:
     return found
 
 
-def _check(source: Original, method: str, strategies: Sequence[str] | None, law: str, samples: int | None) -> None:
+def _check(
+    source: Original,
+    method: str,
+    strategies: Sequence[str] | None,
+    law: str,
+    samples: int | None,
+    *,
+    any_uncertain: bool,
+) -> None:
     if method not in METHODS:
         raise O2simError(f"method: found {method!r}; allowed: {', '.join(METHODS)}")
     if law not in LAWS:
         raise O2simError(f"law: found {law!r}; allowed: {', '.join(LAWS)}")
     check_strategies(source, strategies)
-    if not source.scenario.uncertain:
+    if not any_uncertain:
         raise O2simError(NOTHING.format(file=source.file))
     if samples is not None and not 2 <= samples <= MOST_SAMPLES:
         raise O2simError(f"samples: found {samples}; allowed: from 2 to {MOST_SAMPLES:,}")

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from o2sim.measures.names import CHANCE, SUPPLY_HOURS
 from o2sim.questions.drivers.settings import LawName
-from o2sim.runs.identity import Origin, Ran
+from o2sim.runs.identity import DrawnFrom, Origin, Ran
 from o2sim.scenario.changing.fleet_levels import Levels
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
@@ -184,18 +184,32 @@ class Row:
 
 
 @dataclass(frozen=True)
+class RankCorrelation:
+    """How a column of joint draws goes with the mean of each row: Spearman's, from -1 to 1."""
+
+    field: str
+    estimate: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Nested(Answers):
     """Draws of all numbers together, replications inside each."""
 
     interval_holds: doubt.HeldOfInputs = item(HELD)
     method: Literal["nested"] = item()
-    law: LawName = item()
+    law: LawName | None = item("null where the draws are the rows of a table")
     samples: Count = item()
     draws: Count = item()
     range: Share = item()
     strategies: Mapping[str, Annotated[Mapping[str, OverDraws], MEASURED]] = item()
     decisions: tuple[ByLoss | ByCost, ...] = item()
     convergence: tuple[Row, ...] = item()
+    drawn_from: DrawnFrom | None = item("the table of joint draws", default=None, sometimes=True)
+    rank_correlations: Mapping[str, Mapping[str, tuple[RankCorrelation, ...]]] | None = item(
+        "of joint draws, by strategy and measure, the strongest first", default=None, sometimes=True
+    )
 
 
 @dataclass(frozen=True)

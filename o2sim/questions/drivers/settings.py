@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, get_args
 
 from o2sim.runs import settings as shared
 from o2sim.settings import setting
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from o2sim.scenario.changing.joint import Joint
 
 ONE_AT_A_TIME, NESTED, MORRIS, SOBOL = METHODS = ("one-at-a-time", "nested", "morris", "sobol")
 MOST_SAMPLES = 100_000
@@ -41,6 +47,7 @@ class DriversSettings:
     replications: int | None = shared.replications(
         None, "How many times to run the horizon at each point. Default: 200; nested 100; morris and sobol 50."
     )
+    draws: str | Path | pd.DataFrame | Joint | None = shared.draws()
     hold_levels: bool = shared.hold_levels("the fleet is uncertain")
     seed: int = shared.seed()
     engine: str = shared.engine()

@@ -54,7 +54,9 @@ def asked(result: Answers) -> str:
     numbers = "1 number is uncertain" if count == 1 else f"{count} numbers are uncertain"
     drawn = ""
     if isinstance(result, Nested):
-        drawn = f", {result.draws:,} times, independently, each by the law {LAW_WORDS[result.law]}"
+        drawn = f", {result.draws:,} times, independently, each by the law {LAW_WORDS[result.law or 'pert']}"
+        if result.drawn_from is not None:
+            drawn = f", {result.draws:,} times, by the rows of {result.drawn_from.file}, in which they go together"
     elif isinstance(result, Screened):
         law = f", each by the law {LAW_WORDS[result.law]}" if result.method == "sobol" else ""
         drawn = f"{law}; {result.points:,} points"
@@ -65,8 +67,13 @@ def asked(result: Answers) -> str:
 
 def held(result: Answers) -> str:
     """Return what the intervals hold: of draws unknown inputs too, but for the best guess, which is one point."""
-    said = f"The {percent(result.confidence)} intervals hold {doubt.SAID[result.interval_holds]}"
+    said = f"The {percent(result.confidence)} intervals hold {holds(result)}"
     return f"{said}; that of the best guess {doubt.CHANCE_ONLY}." if result.method == "nested" else f"{said}."
+
+
+def holds(result: Answers) -> str:
+    """Return which doubt the intervals hold."""
+    return doubt.holds(result.interval_holds, getattr(result, "drawn_from", None))
 
 
 def scaled(measure: str, value: float) -> float:

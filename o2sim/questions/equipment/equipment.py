@@ -35,6 +35,7 @@ from o2sim.questions.equipment.result import (
 from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, provenance_of
+from o2sim.scenario.changing.joint import require_no_draws
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = "At the bedside", "Manifold", "Concentrators", "Consumables, a year"
@@ -51,6 +52,7 @@ def equipment(study: Study, crew: Crew | None = None) -> Needed:
 
     crew: who draws the patients again, in place by default; changes no figure.
     """
+    require_no_draws(study.joint, "what to buy", "it is made for one hospital, not for rows")
     size = size_of(study.scenario)
     strategies = {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()}
     return Needed(provenance_of(study), study.scenario.figures, ENOUGH_PERCENT / 100, strategies)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -57,10 +58,12 @@ def study(
     named by keys of the scenario given with --base, whose values they override. Facilities meet the same luck as
     far as they are alike. With --store a run that is stopped goes on where it was.
     """
+    from o2sim.looks.both_doubts import notes
     from o2sim.looks.files import write_csv
     from o2sim.looks.screen import progress_bar
     from o2sim.questions.facilities import tables
     from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
+    from o2sim.questions.facilities.joint_tally import joints_of
     from o2sim.runs.store_file import open_store
     from o2sim.scenario.changing.facilities import read_facilities
 
@@ -70,8 +73,11 @@ def study(
     sound, problems, bad = sound_facilities(read, strategies, settings.skip_bad)
     if problems:
         click.echo("\n".join(tables.problem_lines(problems, bad)), err=True)
-    _warn(sound)
-    plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None)
+    _warn(sound, likely_too=settings.draws is None)
+    joints = joints_of(sound, settings.draws, base)
+    if joints:
+        click.echo("\n".join(dict.fromkeys(chain.from_iterable(map(notes, joints)))), err=True)
+    plan = Plan(sound, settings.replications, settings.seed, settings.engine, strategies or None, joints)
     with (
         nullcontext() if beyond.store is None else open_store(beyond.store, "study") as store,
         progress_bar(plan.total) as progress,
@@ -90,12 +96,13 @@ def study(
         raise click.exceptions.Exit(STOPPED)
 
 
-def _warn(facilities: Sequence[Facility]) -> None:
+def _warn(facilities: Sequence[Facility], likely_too: bool) -> None:
     """Report the doubtful points of all facilities on stderr, each once, and that likely values are taken."""
     from o2sim.looks.doubt import likely_note
     from o2sim.scenario import warnings
 
-    for said in dict.fromkeys(filter(None, (likely_note(facility.scenario) for facility in facilities))):
+    likely = [likely_note(facility.scenario) for facility in facilities] if likely_too else []
+    for said in dict.fromkeys(filter(None, likely)):
         click.echo(said, err=True)
 
     doubts: dict[str, list[str]] = {}

@@ -15,16 +15,18 @@ from itertools import chain
 from typing import Any
 
 from o2sim.errors import Problem, ScenarioError
+from o2sim.questions.facilities.joint_tally import RowTallies, tally_rows
 from o2sim.questions.facilities.result import FacilityFigures, StudyResult
 from o2sim.questions.facilities.tally import Tally
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew
-from o2sim.runs.identity import Ran
+from o2sim.runs.identity import Ran, drawn_from
 from o2sim.runs.packing import Packed, Row, pack_totals, totals_of
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.changing.facilities import Facilities, FacilitiesError, Facility
+from o2sim.scenario.changing.joint import Joint
 from o2sim.scenario.text.problems import listing, nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Scenario
 from o2sim.statistics import doubt
@@ -45,6 +47,12 @@ class Plan:
     seed: int
     engine: str
     strategies: Sequence[str] | None = None
+    joints: Sequence[Joint] = ()  # joint draws laid over each facility, if any
+
+    def kept_as(self, place: int) -> Scenario:
+        """Return the scenario of a facility under the name by which its runs are kept."""
+        scenario = self.facilities[place].scenario
+        return self.joints[place].kept_as(scenario) if self.joints else scenario
 
     def names(self, scenario: Scenario) -> tuple[str, ...]:
         """Return the strategies of one facility, in the order of its file."""
@@ -121,8 +129,9 @@ def study_result(plan: Plan, found: Sequence[FacilityFigures]) -> Summary:
         complete=len(found) == len(plan.facilities),
         per_days=YEAR_DAYS,
         confidence=CONFIDENCE,
-        interval_holds=doubt.CHANCE,
+        interval_holds=doubt.CHANCE_AND_INPUTS if plan.joints else doubt.CHANCE,
         facilities=tuple(found),
+        draws=drawn_from(plan.joints[0], plan.replications) if plan.joints else None,
     )
     return dict(as_json(result))
 
@@ -156,7 +165,9 @@ class _Run:
     ) -> None:
         self.plan, self.crew, self.store, self.writer, self.progress = plan, crew, store, writer, progress
         self.pacer = Pacer()
-        self.tallies: dict[int, dict[str, Tally]] = {}  # of the facilities begun and not yet given out
+        self.tallies: dict[
+            int, dict[str, Tally] | dict[str, RowTallies]
+        ] = {}  # of the facilities begun and not yet given out
         self.left: dict[int, int] = {}  # of them, replications to do
         self.done = 0
         self.spent_s = 0.0
@@ -164,7 +175,8 @@ class _Run:
     def figures(self) -> Iterator[FacilityFigures]:
         """Yield the figures of each facility in order."""
         due = 0
-        for done in chain(run_pieces(self.crew, tally_chunk, self._pieces(), self._arguments), [None]):
+        work = tally_rows if self.plan.joints else tally_chunk
+        for done in chain(run_pieces(self.crew, work, self._pieces(), self._arguments), [None]):
             if done is not None:
                 self._take(*done)
             while self.left.get(due) == 0:
@@ -173,7 +185,7 @@ class _Run:
 
     def _pieces(self) -> Iterator[Piece]:
         if self.store is not None:
-            scenarios = (facility.scenario for facility in self.plan.facilities)
+            scenarios = map(self.plan.kept_as, range(len(self.plan.facilities)))
             self.store.begin(scenarios, self.plan.strategies, self.plan.seed, self.plan.replications)
         for place, facility in enumerate(self.plan.facilities):
             for chunk in cut(self._open(place, facility.scenario), self.pacer):
@@ -182,26 +194,35 @@ class _Run:
     def _open(self, place: int, scenario: Scenario) -> list[Chunk]:
         """Return what is to be run of a facility, once its tallies hold what is in the store."""
         names, plan = self.plan.names(scenario), self.plan
-        self.tallies[place] = {name: Tally() for name in names}
+        tallies: Any = {name: self._tally(place) for name in names}
+        self.tallies[place] = tallies
         at_hand: dict[str, set[int]] = {name: set() for name in names}
         if self.store is not None:
+            digest = self.plan.kept_as(place).hash
             for name in names:
-                for outcome, cost, _ in self.store.outcomes(scenario.hash, name, plan.seed, plan.replications):
-                    self.tallies[place][name].add(outcome, cost)
+                for outcome, cost, _ in self.store.outcomes(digest, name, plan.seed, plan.replications):
+                    tallies[name].add(outcome, cost)
                     at_hand[name].add(outcome.replication)
         chunks = missing(names, self.plan.replications, at_hand)
         self.left[place] = sum(chunk.size for chunk in chunks)
         self._advance(self.plan.replications - self.left[place])
         return chunks
 
+    def _tally(self, place: int) -> Tally | RowTallies:
+        return RowTallies.of(self.plan.joints[place].rows) if self.plan.joints else Tally()
+
     def _arguments(self, piece: Piece) -> tuple[Any, ...]:
         place, chunk = piece
+        if self.plan.joints:
+            joint, keep = self.plan.joints[place], self.store is not None
+            rows = joint.rows_from(chunk.first, chunk.stop)
+            return rows, chunk, self.plan.seed, self.plan.engine, keep, joint.rows
         scenario = self.plan.facilities[place].scenario
         return scenario, chunk, self.plan.seed, self.plan.engine, self.store is not None
 
-    def _take(self, piece: Piece, found: tuple[dict[str, Tally], dict[str, Packed], float]) -> None:
+    def _take(self, piece: Piece, found: tuple[dict[str, Any], dict[str, Packed], float]) -> None:
         (place, chunk), (tallies, packed, seconds) = piece, found
-        digest = self.plan.facilities[place].scenario.hash
+        digest = self.plan.kept_as(place).hash
         for name, tally in tallies.items():
             self.tallies[place][name].merge(tally)
         self.writer.add(

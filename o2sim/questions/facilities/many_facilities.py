@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, Problem
 from o2sim.questions.facilities.facility_study import Plan, finished, sound_facilities, study_result
+from o2sim.questions.facilities.joint_tally import joints_of
 from o2sim.questions.facilities.settings import FacilitySettings
 from o2sim.runs.executors import Processes
 from o2sim.runs.study import one_or_many, ready_engine
@@ -56,7 +57,8 @@ def study(
     scenario, such as patients.adults.admissions, whose values they override (an empty or missing cell leaves what
     the base says); or a folder of scenario files, without a base. replications are fixed beforehand, the same for
     each; decimal and dates: how the numbers and dates of the table are written; workers: the number of processes,
-    None for one a core where it is worth it. progress is given the replications done.
+    None for one a core where it is worth it; draws: joint draws of uncertain numbers, a CSV file or a data frame,
+    laid over each facility (see run_study). progress is given the replications done.
     Ctrl-C gives the facilities that are finished, `complete` False. Raises O2simError, and ScenarioError with the
     problems of all rows, unless skip_bad.
     Intervals are those of `summarise`.
@@ -71,7 +73,8 @@ def study(
         read = facilities_of_table(facilities, base, dialect)
     sound, problems, _ = sound_facilities(read, strategies, settings.skip_bad)
     engine = ready_engine(sound[0].scenario, settings.engine)
-    plan = Plan(sound, settings.replications, settings.seed, engine, strategies)
+    joints = joints_of(sound, settings.draws, base)
+    plan = Plan(sound, settings.replications, settings.seed, engine, strategies, joints)
     found, stopped = finished(plan, Processes(settings.workers), None, progress)
     if stopped and not found:
         raise KeyboardInterrupt

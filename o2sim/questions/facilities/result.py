@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from o2sim.runs.identity import Ran
+from o2sim.runs.identity import DrawnFrom, Ran
 from o2sim.statistics import doubt
 from o2sim.statistics.estimates import Mean, Probability
-from o2sim.typed import Count, Currency, Hash, Inside, item
+from o2sim.typed import Count, Currency, Hash, Inside, Share, item
 
 
 @dataclass(frozen=True)
@@ -22,6 +22,12 @@ class Figures:
     unserved_patient_hours: Mean
     unserved_supply_patient_hours: Mean
     annual_cost: Mean | None
+    stock_out_by_inputs: Share | None = item(
+        "over joint draws: share of the chance's variance that unknown inputs make; not there where that cannot "
+        "be told",
+        default=None,
+        sometimes=True,
+    )
 
 
 @dataclass(frozen=True)
@@ -47,5 +53,6 @@ class StudyResult:
     complete: bool = item()
     per_days: float = item()
     confidence: Inside = item()
-    interval_holds: doubt.Held = item(doubt.SAID)
+    interval_holds: doubt.HeldOfEither = item(doubt.SAID)
     facilities: tuple[FacilityFigures, ...] = item()
+    draws: DrawnFrom | None = item("joint draws laid over each facility", default=None, sometimes=True)

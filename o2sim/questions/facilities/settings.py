@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from o2sim.errors import O2simError
@@ -11,6 +12,8 @@ from o2sim.runs import settings as shared
 from o2sim.settings import setting
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from o2sim.scenario.types.tables import Dialect
 
 # The words of o2sim.scenario.types.tables, which --help must not load; a test compares them.
@@ -29,6 +32,7 @@ class FacilitySettings:
     seed: int = shared.seed()
     engine: str = shared.engine()
     workers: int | None = shared.workers()
+    draws: str | Path | pd.DataFrame | None = shared.draws()
     skip_bad: bool = setting(False, "Leave out facilities that cannot be run, and say which.")
     decimal: str = setting(DECIMALS[0], "How 2.5 is written in the table: 2.5 or 2,5.", choices=DECIMALS)
     dates: str = setting(

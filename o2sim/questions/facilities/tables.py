@@ -7,7 +7,7 @@ from itertools import chain, pairwise
 from typing import Any
 
 from o2sim.errors import Problem
-from o2sim.looks import cautions, doubt
+from o2sim.looks import both_doubts, cautions, doubt
 from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy, mean_of
 from o2sim.looks.frames import ended, numbers
 from o2sim.looks.screen import Screen
@@ -44,18 +44,26 @@ def content(result: Summary, left_out: Sequence[Problem] = ()) -> list[Block]:
     return [
         f"{len(found):,} of {result['facilities_requested']:,} facilities, {result['replications']:,} "
         "replications each; all strategies of a facility meet the same patients, power cuts and roads.",
+        *_over_draws(result),
         *([Points(tuple(map(str, left_out[:20])), "Left out:")] if left_out else []),
         *band_tables(found),
         *total_tables(found),
-        facility_table(found),
+        facility_table(found, result),
     ]
+
+
+def _over_draws(result: Summary) -> list[str]:
+    """Return which rows of joint draws every facility met; nothing without draws."""
+    drawn = result.get("draws")
+    return [] if drawn is None else [" ".join(both_doubts.rows_met(drawn, result["replications"]))]
 
 
 def provenance(result: Summary) -> str:
     """Return the line that says how to get the same result again."""
     return (
         f"o2sim {result['version']} | {result['facilities_requested']:,} facilities {result['facilities_hash']} | "
-        f"seed {result['seed']} | {result['replications']:,} replications | engine {result['engine']}"
+        f"seed {result['seed']} | {result['replications']:,} replications"
+        f"{both_doubts.done(result.get('draws'))} | engine {result['engine']}"
     )
 
 
@@ -81,14 +89,17 @@ def total_tables(found: Sequence[Summary]) -> list[Table]:
     return by_strategy("All facilities together, in 365 days", _items(found), rows)
 
 
-def facility_table(found: Sequence[Summary]) -> Table:
-    """Return one row a facility and strategy; of many facilities those left worst off by their best strategy."""
+def facility_table(found: Sequence[Summary], result: Summary | None = None) -> Table:
+    """Return one row a facility and strategy; of many facilities those left worst off by their best strategy.
+
+    result: the study, of which the intervals are said to hold what they hold.
+    """
 
     def fewest_hours(item: Summary) -> float:
         return min(mean_of(each["unserved_patient_hours"]) for each in item["strategies"].values())
 
     shown = list(found)
-    note = f"Hours and money are for 365 days; {doubt.brackets('95 %')}."
+    note = f"Hours and money are for 365 days; {doubt.brackets('95 %', result)}."
     if len(shown) > MOST_SHOWN:
         shown = sorted(shown, key=lambda item: (-fewest_hours(item), item["facility"]))[:MOST_SHOWN]
         note = (

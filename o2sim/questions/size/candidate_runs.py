@@ -23,6 +23,7 @@ from o2sim.runs.executors import Crew
 from o2sim.runs.running import run_pieces
 from o2sim.runs.study import run_replication
 from o2sim.scenario.changing.handling import with_perfect_handling
+from o2sim.scenario.changing.joint import Joint
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 Range = tuple[int, int, int]  # candidate, first replication, the one after the last
@@ -86,15 +87,17 @@ def kept_of(hospital: Hospital, outcome: Outcome) -> Kept:
 
 
 def run_range(
-    scenario: Scenario, strategy: str, seed: int, engine: str, first: int, stop: int
+    rows: Sequence[Scenario], strategy: str, seed: int, engine: str, first: int, stop: int
 ) -> tuple[list[Kept], float]:
-    """Return what is kept of replications first ... stop - 1, and the seconds they took."""
-    began = time.perf_counter()
-    hospital = scenario.hospitals[strategy]
-    kept = [
-        kept_of(hospital, run_replication(scenario, (strategy,), seed, replication, engine)[0])
-        for replication in range(first, stop)
-    ]
+    """Return what is kept of replications first ... stop - 1, and the seconds they took.
+
+    rows: the scenarios that they meet in turn, from the first on; one without joint draws.
+    """
+    began, kept = time.perf_counter(), []
+    for place, replication in enumerate(range(first, stop)):
+        scenario = rows[place % len(rows)]
+        outcome = run_replication(scenario, (strategy,), seed, replication, engine)[0]
+        kept.append(kept_of(scenario.hospitals[strategy], outcome))
     return kept, time.perf_counter() - began
 
 
@@ -113,8 +116,15 @@ class SizingRuns:
         engine: str,
         crew: Crew,
         made: Callable[[Hospital], Hospital] = with_perfect_handling,
+        joint: Joint | None = None,
+        hold_levels: bool = False,
     ) -> None:
-        """Take who does the work; it is entered and left by the caller. made: what is run of each hospital."""
+        """Take who does the work; it is entered and left by the caller. made: what is run of each hospital.
+
+        joint: draws that replications meet in turn; hold_levels: as for the candidates.
+        """
+        self.joint, self.hold_levels = joint, hold_levels
+        self._alone: dict[tuple[int, int], Scenario] = {}  # by candidate and row
         self.strategy, self.seed, self.engine, self.crew, self.made = strategy, seed, engine, crew, made
         self.candidates = candidates
         self.order: Sequence[int] = ()  # in which a search goes through the candidates
@@ -152,15 +162,12 @@ class SizingRuns:
         """Run ranges that will be needed, except what is known; progress is given how many are done."""
         lacking = [(c, first + len(self.row(c, first, stop)), stop) for c, first, stop in ranges]
         total, done = sum(stop - first for _, first, stop in lacking), 0
-        scenarios: dict[int, Scenario] = {}
 
         def arguments(piece: Range) -> tuple[Any, ...]:
             candidate, first, stop = piece
-            if candidate not in scenarios:  # with one strategy: all that a worker is sent
-                whole = self.candidates[candidate].scenario
-                alone = {self.strategy: self.made(whole.hospitals[self.strategy])}
-                scenarios[candidate] = replace(whole, hospitals=alone, lines={})
-            return scenarios[candidate], self.strategy, self.seed, self.engine, first, stop
+            count = 1 if self.joint is None else self.joint.rows
+            rows = [self._of(candidate, each % count) for each in range(first, min(stop, first + count))]
+            return rows, self.strategy, self.seed, self.engine, first, stop
 
         for (candidate, first, stop), (kept, seconds) in run_pieces(
             self.crew, run_range, self._cut(lacking), arguments
@@ -171,6 +178,17 @@ class SizingRuns:
             self.seconds_each = seconds / (stop - first)
             self.crew.consider(self.spent_s, (total - done + self._to_come()) * self.seconds_each)
             progress(done)
+
+    def _of(self, candidate: int, row: int) -> Scenario:
+        """Return the scenario of a candidate, at a row of draws if any, with one strategy."""
+        if (candidate, row) not in self._alone:
+            here = self.candidates[candidate]
+            whole = here.scenario
+            if self.joint is not None:
+                whole = here.at_row(self.joint, row, self.strategy, self.hold_levels)
+            alone = {self.strategy: self.made(whole.hospitals[self.strategy])}
+            self._alone[candidate, row] = replace(whole, hospitals=alone, lines={}, tree=None)
+        return self._alone[candidate, row]
 
     def _cut(self, ranges: Sequence[Range]) -> Iterator[Range]:
         """Yield ranges in pieces: of one replication in place, so that Ctrl-C loses one, else for all workers."""

@@ -14,6 +14,7 @@ from fractions import Fraction
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.outcome import Cause
 from o2sim.scenario.changing.fleet_levels import levels_beside
+from o2sim.scenario.changing.joint import Joint
 from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER, all_pairs, as_levels
 from o2sim.scenario.changing.levers import (
     EVEN_STEPS,
@@ -54,6 +55,15 @@ class Candidate:
         """Return the hospital as the strategy sees it."""
         return self.scenario.hospitals[strategy]
 
+    def at_row(self, joint: Joint, row: int, strategy: str, hold_levels: bool) -> Scenario:
+        """Return the scenario at a row of joint draws. Raises O2simError where the values make none there."""
+        source = joint.sources[row]
+        try:
+            return loaded(source, changed(source, self.values, strategy, move_levels=not hold_levels))
+        except ScenarioError as error:
+            line = joint.table.rows[row].line
+            raise O2simError(f"{joint.table.file}:{line}: {why_refused(self.values, error)}") from error
+
 
 @dataclass(frozen=True)
 class Question:
@@ -71,6 +81,13 @@ class Question:
     seed: int
     engine: str
     most_missing: float
+    joint: Joint | None = None  # draws that replications meet in turn
+    hold_levels: bool = False
+
+    @property
+    def rows(self) -> int | None:
+        """Return how many joint draws there are, None without."""
+        return None if self.joint is None else self.joint.rows
 
     @property
     def hospital(self) -> Hospital:

@@ -38,7 +38,7 @@ def _sizing(result: Sizing) -> Picture:
     alt = f"{' '.join(answer_lines(said)[:2])} " + " ".join(
         f"{', '.join(point.values.values())}: {percent(point.estimate)}." for point in said.curve[:12]
     )
-    note = f"The band holds for each value by itself: {doubt.SAID[said.interval_holds]}."
+    note = f"The band holds for each value by itself: {doubt.holds(said.interval_holds, said.draws)}."
     return Picture("size", "How much is enough?", alt, note, figure)
 
 
@@ -139,5 +139,5 @@ def _title(result: SizingResult) -> Sequence[str]:
         *wrap(f"Chance that somebody goes without, on supply alone; cause: {joined(result.causes)}", A_LINE),
         f"{clipped(result.of.scenario, 50)}: {result.method.name}, {result.ran.replications:,} replications, "
         f"seed {result.ran.seed}",
-        f"The band holds {doubt.SAID[result.interval_holds]}.",
+        f"The band holds {doubt.holds(result.interval_holds, result.draws)}.",
     ]

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from o2sim.commands import places
-from o2sim.commands.batch import Elsewhere, Workforce, check_strategies, crew_of, make_ready
+from o2sim.commands.batch import Elsewhere, Workforce, check_strategies, crew_of, joint_of, make_ready
 from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
     STOPPED,
@@ -70,9 +70,10 @@ def size(
     """
     from o2sim.questions.size.sizing import size as sized
 
-    scenario = load(file)
+    scenario = load(file, uncertain_too=settings.draws is not None)
     check_strategies(scenario, [strategy])
-    settings = replace(settings, vary=_ranged(settings.vary, span))
+    joint = joint_of(settings.draws, scenario)
+    settings = replace(settings, vary=_ranged(settings.vary, span), draws=joint)
     _refuse(outputs, len(settings.vary))
     if outputs.copy is not None:
         from o2sim.looks.files import require_copy

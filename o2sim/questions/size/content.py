@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from o2sim.looks import doubt
+from o2sim.looks import both_doubts, doubt
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, span
 from o2sim.questions.size.better_rule_text import pair_lines, rule_first
+from o2sim.questions.size.by_row_text import over_draws
 from o2sim.questions.size.how_sure_text import more_sentence, why_so_near
 from o2sim.questions.size.limits_text import limits
 from o2sim.questions.size.phrases import in_words, named_causes, runs_of
-from o2sim.questions.size.result import MISSING_LITRES, Point, SizingResult, Values
+from o2sim.questions.size.result import IN_TURN, MISSING_LITRES, Point, SizingResult, Values
 from o2sim.questions.size.which_run_text import (
     by_enough_sentence,
     missing_sentence,
     same_at_all,
     with_handling_sentence,
 )
+from o2sim.typed import as_json
 
 CSV_COLUMNS = ("replications", "failures", "estimate", "low", "high", "status", "annual_cost")
 MOST_ROWS = 24  # of the curve on the screen: all around the answer, the rest spaced out
@@ -36,7 +38,9 @@ def content(result: SizingResult) -> list[Block]:
 
 def done(result: SizingResult) -> str:
     """Return how many replications were run, for the provenance."""
-    return f"{result.ran.replications:,} replications" + ("" if result.complete else " asked for, not all done")
+    drawn = None if result.draws is None else as_json(result.draws)
+    done = "" if result.complete else " asked for, not all done"
+    return f"{result.ran.replications:,} replications{done}{both_doubts.done(drawn)}"
 
 
 def answer_lines(result: SizingResult) -> list[str]:
@@ -44,7 +48,7 @@ def answer_lines(result: SizingResult) -> list[str]:
     lines = [rule_first(result), by_enough_sentence(result), _answer(result), *pair_lines(result)]
     lines += [why_so_near(result), missing_sentence(result), same_at_all(result)]
     lines += [with_handling_sentence(result), moved_along(result.levels_moved)]
-    lines += [_method(result), _other_causes(result)]
+    lines += [*over_draws(result), _method(result), _other_causes(result)]
     lines += [_one_less(result), _next_one(result), more_sentence(result), _refused(result)]
     return [line for line in lines if line]
 
@@ -57,7 +61,8 @@ def _answer(result: SizingResult) -> str:
             return _no_answer(result, want)
         return f"Stopped too early to say which value is enough so that {want}."
     point = result.answer.point
-    batch = f"{point.replications:,}{'' if result.by_one_batch else ' fresh'} replications"
+    fresh = " fresh" if result.answer.attempts is not None else ""
+    batch = f"{point.replications:,}{fresh} replications"
     seen = f"in {point.failures:,} of {batch} it did happen" if point.failures else f"in {batch} it never did"
     cheapest = "with the fewest deliveries" if result.pairs and not result.currency else "cheapest"
     least = "least of those tried" if result.in_a_row else f"{cheapest} of those tried"
@@ -103,6 +108,14 @@ def _method(result: SizingResult) -> str:
             "Method: one batch at the largest stock gives the whole curve, since a smaller one goes through the "
             "same orders until its shelf is bare; the answer is its order statistic. A bare shelf counts at once, "
             "a gap within tolerated_gap too, so it is on the safe side."
+        )
+    if result.method.name == IN_TURN:
+        return (
+            "Method: the values were tried from the largest down, each in all replications, to the first that is "
+            "not "
+            "shown to be enough; as that order is fixed beforehand, all together err at most as often as stated. "
+            "One "
+            f"batch would not do: {joined(result.method.why)}."
         )
     by_cost = "the cheapest first (by what each cost in a pilot of a few replications), "
     order = by_cost if not result.in_a_row and result.currency else ""
@@ -204,12 +217,16 @@ def _curve(result: SizingResult) -> Table:
         for point in _shown(_by_cost(result), result.chosen)
     ]
     upto = None if priced else -1
-    looked = "" if result.by_one_batch else ", however long it was looked at"
+    looked = "" if result.by_one_batch or result.draws is not None else ", however long it was looked at"
     note = (
         f"The curve is that of supply alone. The band is two-sided and holds for each line by itself{looked}. "
         "Band and confidence hold "
     )
-    return Table(columns[:upto], tuple(row[:upto] for row in rows), f"{note}{doubt.SAID[result.interval_holds]}.")
+    return Table(
+        columns[:upto],
+        tuple(row[:upto] for row in rows),
+        f"{note}{doubt.holds(result.interval_holds, result.draws)}.",
+    )
 
 
 def short_names(fields: Sequence[str]) -> list[str]:

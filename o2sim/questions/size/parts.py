@@ -11,7 +11,8 @@ limit of the lorry.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from math import ceil, sqrt
 
 import numpy as np
@@ -48,7 +49,6 @@ from o2sim.scenario.changing.levers import Lever
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 from o2sim.statistics.estimates import Mean, Probability
 from o2sim.statistics.estimator import Estimator
-from o2sim.statistics.intervals import clopper_pearson
 
 YEAR_ROUND = tuple(range(1, 13))
 RESERVE_DAYS = 7
@@ -90,10 +90,14 @@ def next_one(curve: Sequence[Point], place: int | None, cost: float | None) -> N
     )
 
 
-def litres_missing(kept: Sequence[Kept], confidence: float) -> Mean:
-    """Return the share of the litres needed that were not delivered, all replications together."""
+def litres_missing(kept: Sequence[Kept], confidence: float, rows: int | None = None) -> Mean:
+    """Return the share of the litres needed that were not delivered, all replications together.
+
+    rows: of joint draws that consecutive replications met in turn.
+    """
     needed, lacking = ([float(getattr(each, gas)) for each in kept] for gas in ("needed_gas", "lacking_gas"))
-    found = Estimator(confidence, f"{len(kept)} replications").ratio(np.array(lacking), np.array(needed), 0.0, 1.0)
+    estimator = Estimator(confidence, f"{len(kept)} replications", rows)
+    found = estimator.ratio(np.array(lacking), np.array(needed), 0.0, 1.0)
     return found or Mean(0.0, None, None, "no oxygen was needed")
 
 
@@ -102,9 +106,9 @@ def is_too_much(missing: Mean, most: float) -> bool:
     return (missing.mean if missing.high is None else missing.high) > most
 
 
-def _chance(question: Question, seen: int, n: int) -> Probability:
-    found = clopper_pearson(seen, n, question.confidence)
-    return Probability(found.estimate, found.low, found.high, question.confidence)
+def _chance(question: Question, seen: Iterable[bool]) -> Probability:
+    found = Estimator(question.confidence, "", question.rows).probability(np.array(list(seen)))
+    return replace(found, note=None)
 
 
 def handled(question: Question, candidate: Candidate, first: int, kept: Sequence[Kept]) -> WithHandling | None:
@@ -116,16 +120,16 @@ def handled(question: Question, candidate: Candidate, first: int, kept: Sequence
         values=candidate.values,
         first_replication=first,
         replications=n,
-        chance_by_named_causes=_chance(question, sum(each.fails(named) for each in kept), n),
-        chance_of_a_stock_out=_chance(question, sum(each.stock_out for each in kept), n),
-        chance_of_any_interruption=_chance(question, sum(each.interrupted for each in kept), n),
+        chance_by_named_causes=_chance(question, (each.fails(named) for each in kept)),
+        chance_of_a_stock_out=_chance(question, (each.stock_out for each in kept)),
+        chance_of_any_interruption=_chance(question, (each.interrupted for each in kept)),
         short_patient_hours=sum(each.short_s for each in kept)
         / n
         / HOUR_S
         * YEAR_DAYS
         * DAY_S
         / kept[0].horizon_s,
-        litres_missing=litres_missing(kept, question.confidence),
+        litres_missing=litres_missing(kept, question.confidence, question.rows),
     )
 
 
@@ -143,17 +147,14 @@ def measured(
     shares = {cause.label: sum(cause in each.causes for each in kept) / n for cause in Cause}
     cards = [found for each in (as_in_file, kept) if each and (found := card(hospital, each)) is not None]
 
-    def chance(seen: int) -> Probability:
-        return _chance(question, seen, n)
-
     return Measured(
         values=candidate.values,
         first_replication=first,
         replications=n,
-        chance_by_named_causes=chance(sum(each.fails(frozenset(question.causes)) for each in kept)),
-        chance_of_a_stock_out=chance(sum(each.stock_out for each in kept)),
+        chance_by_named_causes=_chance(question, (each.fails(frozenset(question.causes)) for each in kept)),
+        chance_of_a_stock_out=_chance(question, (each.stock_out for each in kept)),
         chance_by_cause={label: share for label, share in shares.items() if share},
-        litres_missing=litres_missing(kept, question.confidence),
+        litres_missing=litres_missing(kept, question.confidence, question.rows),
         annual_cost=sum(each.cost or 0.0 for each in kept) / n if hospital.costs is not None else None,
         cylinders_emptied_a_day=sum(each.emptied for each in kept) / (n * days),
         deliveries_a_year=sum(each.deliveries for each in kept) / n * YEAR_DAYS / days,

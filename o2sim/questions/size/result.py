@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from o2sim.outcome import CAUSE_LABELS
 from o2sim.planning.delivery_time import DeliveryTime
-from o2sim.runs.identity import Origin, Ran
+from o2sim.runs.identity import DrawnFrom, Origin, Ran
 from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 from o2sim.scenario.types.hospital import Figures
 from o2sim.statistics import doubt
@@ -19,7 +19,7 @@ MISSING = "share of the litres needed that were not delivered, those of patients
 WRITTEN = "field of the scenario: its value as written"
 Values = Mapping[str, str]  # the same
 Label = Annotated[str, (("enum", tuple(CAUSE_LABELS.values())),)]
-ONE_BATCH, SEARCH = "one batch", "search"  # methods
+ONE_BATCH, SEARCH, IN_TURN = "one batch", "search", "from the largest down"  # methods
 MISSING_LITRES = "too many litres missing"  # statuses of a point
 TOO_OFTEN, NOT_SHOWN, PASSED, CONFIRMED, NOT_CONFIRMED, CURVE, DEARER, ENOUGH = (
     "fails too often",
@@ -269,7 +269,7 @@ class Asked:
     strategy: str = item()
     target: Inside = item()
     confidence: Inside = item()
-    interval_holds: doubt.Held = item(doubt.SAID)
+    interval_holds: doubt.HeldOfEither = item(doubt.SAID)
     causes: tuple[Label, ...] = item()
     currency: Currency | None = item("of the prices; null without prices")
     vary: tuple[Sized, ...] = item()
@@ -279,6 +279,19 @@ class Asked:
     sized_on: Literal["supply alone"] = item("the run whose curve and answer these are: perfect handling")
     enough: Share = item("of the prescribed flow that counts as served, by the file")
     most_missing: Inside = item("share of the litres needed that may at most be missing")
+
+
+@dataclass(frozen=True)
+class ByRow:
+    """The least that is enough within single rows of joint draws, by so many replications of each."""
+
+    replications_of_a_row: Count
+    low: Values | None = item(
+        "enough in 5 % of the rows; the least tried where less might do; null: more than the largest tried"
+    )
+    middle: Values | None = item("in half of them")
+    high: Values | None = item("in 95 % of them")
+    none_in: Share = item("share of the rows in which the largest tried is not enough")
 
 
 @dataclass(frozen=True)
@@ -299,6 +312,12 @@ class Found:
     better_rule: BetterRule | None = item(
         "to be tried before buying cylinders; null where nothing is to be bought, or no pair was compared",
         default=None,
+    )
+    draws: DrawnFrom | None = item("joint draws that replications met in turn", default=None, sometimes=True)
+    by_row: ByRow | None = item(
+        "with joint draws; not there where a row has fewer than 1 / target replications",
+        default=None,
+        sometimes=True,
     )
 
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from o2sim.runs import settings as shared
 from o2sim.settings import setting
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from o2sim.outcome import Cause
+    from o2sim.scenario.changing.joint import Joint
 
 BATCH = 4_000  # replications: the answer is then within two cylinders of that of four times as many
 SEARCHED = 400
@@ -46,6 +50,7 @@ class SizeSettings:
         typed="5 %",
     )
     hold_levels: bool = shared.hold_levels("the fleet changes")
+    draws: str | Path | pd.DataFrame | Joint | None = shared.draws()
     seed: int = shared.seed()
     engine: str = shared.engine()
     workers: int | None = shared.workers()

@@ -215,7 +215,7 @@ def _reorder_card(
             "scenario says and handling costs no time. "
             f"{percent(result.target)} still means about 1 {'year' if is_year(days) else 'run'} in "
             f"{number(1 / result.target)}. In {point.replications:,} replications it happened in "
-            f"{point.failures:,}. This confidence holds {doubt.SAID[result.interval_holds]}. "
+            f"{point.failures:,}. This confidence holds {doubt.holds(result.interval_holds, result.draws)}. "
             "Night checks that are missed, regulators that are lacking and staff who are "
             "elsewhere are not cured by more cylinders."
         ),

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,11 +18,22 @@ from o2sim.errors import O2simError
 from o2sim.outcome import CAUSE_LABELS, SUPPLY_CAUSES, Cause
 from o2sim.quantities.units import share
 from o2sim.questions.size.better_rule import best_pair, better_rule, compared, worth_a_look
+from o2sim.questions.size.by_rows import by_rows, check_rows
 from o2sim.questions.size.candidate_runs import nothing
 from o2sim.questions.size.candidates import Candidate, Field, Question, field_of
 from o2sim.questions.size.one_batch import by_one_batch, why_not
 from o2sim.questions.size.own_range import range_of
-from o2sim.questions.size.result import ONE_BATCH, SEARCH, Asked, Found, Method, Sized, SizingResult, Values
+from o2sim.questions.size.result import (
+    IN_TURN,
+    ONE_BATCH,
+    SEARCH,
+    Asked,
+    Found,
+    Method,
+    Sized,
+    SizingResult,
+    Values,
+)
 from o2sim.questions.size.search import by_search
 from o2sim.questions.size.settings import BATCH, SEARCHED, SizeSettings
 from o2sim.runs.executors import Crew, Processes
@@ -28,6 +41,7 @@ from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.changing.handling import with_perfect_handling
+from o2sim.scenario.changing.joint import joint_draws
 from o2sim.scenario.changing.level_pairs import LEVELS_TOGETHER
 from o2sim.scenario.changing.levers import read_lever
 from o2sim.scenario.changing.override import Original, original
@@ -132,8 +146,10 @@ def size(
     label; by default "no cylinder" where cylinders are sized, else all of supply. replications: how many one
     candidate gets at most, and again afresh. most_missing: the largest share of the litres needed that may not be
     delivered. hold_levels: the levels of the reorder rule stay where the fleet
-    changes. workers and crew are those of run_study; neither changes a result. progress is given the number
-    done and of how many. Ctrl-C gives what is done, `complete` False. Raises O2simError.
+    changes. draws: joint draws of uncertain numbers (a CSV file or a data frame; see run_study), over which the
+    chance then is: the answer holds over unknown inputs and chance together. workers and crew are those of
+    run_study; neither changes a result. progress is given the number done and of how many. Ctrl-C gives what is
+    done, `complete` False. Raises O2simError.
 
     Source: an order statistic of one batch where that is exact, else a test valid at every look (Ville 1939,
     Robbins 1970, from memory) and fresh replications; see one_batch.py and o2sim/statistics/sequential.py.
@@ -157,6 +173,8 @@ def size(
         settings.seed,
         ready_engine(kept.scenario, settings.engine),
         share(settings.most_missing, "most_missing"),
+        None if settings.draws is None else joint_draws(settings.draws, kept),
+        settings.hold_levels,
     )
     least = least_replications(question.target, question.confidence)
     if replications is not None and replications < least:
@@ -165,13 +183,18 @@ def size(
             "with a "
             f"confidence of {100 * question.confidence:g} %; it takes at least {least}"
         )
+    if question.joint is not None:
+        check_rows(question, paths)
     with crew or Processes(settings.workers) as crew:
         over = _field(question, texts, settings.hold_levels, crew)
-        reasons = why_not(with_perfect_handling(hospital), over, question.causes)
+        reasons = _why_not(question, over)
         if replications is None:
             usual = SEARCHED if reasons else BATCH
-            question = replace(question, replications=max(usual, TIMES_LEAST * least))
+            count, rows = max(usual, TIMES_LEAST * least), question.rows or 1
+            question = replace(question, replications=-(-count // rows) * rows)  # each row as often
         method = by_search if reasons else by_one_batch
+        if question.joint is not None:
+            method = partial(by_rows, one_batch=not reasons)
         found = _with_better_rule(question, over, method(question, over, crew, progress or nothing), crew)
     record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
     return Sizing(as_json(record), record, kept, _shown(over, found))
@@ -183,9 +206,17 @@ def _field(question: Question, texts: Sequence[str], hold: bool, crew: Crew) -> 
     whole = None
     if list(texts) == [FLEET] and source.scenario.hospitals[strategy].cylinders is not None:
         over = field_of(source, strategy, texts, hold, whole=_as_stated(question))
-        if not why_not(with_perfect_handling(question.hospital), over, question.causes):
+        if not _why_not(question, over):
             whole = range_of(question, crew)
     return field_of(source, strategy, texts, hold, whole)
+
+
+def _why_not(question: Question, over: Field) -> tuple[str, ...]:
+    """Return why one batch cannot give the curve, of the file or at any row of joint draws."""
+    joint, strategy = question.joint, question.strategy
+    rows = [question.hospital] if joint is None else [each.hospitals[strategy] for each in joint.scenarios]
+    found = (why_not(with_perfect_handling(each), over, question.causes) for each in rows)
+    return tuple(dict.fromkeys(chain.from_iterable(found)))
 
 
 def _as_stated(question: Question) -> tuple[int, int]:
@@ -195,7 +226,12 @@ def _as_stated(question: Question) -> tuple[int, int]:
 
 
 def _with_better_rule(question: Question, over: Field, found: Found, crew: Crew) -> Found:
-    """Return what was found with the other levels of the reorder rule beside it, where they may save buying."""
+    """Return what was found with the other levels of the reorder rule beside it, where they may save buying.
+
+    Not over joint draws: McNemar's test, which compares two pairs of levels, knows no rows.
+    """
+    if question.joint is not None:
+        return found
     try:
         if over.pairs and found.complete:
             pair = best_pair(over.candidates, found)
@@ -252,14 +288,20 @@ def _asked(question: Question, over: Field, reasons: tuple[str, ...]) -> Asked:
         strategy=question.strategy,
         target=question.target,
         confidence=question.confidence,
-        interval_holds=doubt.CHANCE,
+        interval_holds=doubt.CHANCE if question.joint is None else doubt.CHANCE_AND_INPUTS,
         causes=tuple(cause.label for cause in question.causes),
         currency=hospital.costs.currency if hospital.costs else None,
         vary=tuple(Sized(each.path, each.unit, each.values) for each in over.levers),
         levels_moved=over.moved,
         refused=over.refused,
-        method=Method(SEARCH if reasons else ONE_BATCH, reasons),
+        method=Method(_method(question, reasons), reasons),
         sized_on="supply alone",
         enough=hospital.shortfall.enough_permille / 1_000,
         most_missing=question.most_missing,
     )
+
+
+def _method(question: Question, reasons: tuple[str, ...]) -> str:
+    if not reasons:
+        return ONE_BATCH
+    return SEARCH if question.joint is None else IN_TURN

@@ -49,7 +49,8 @@ def runs_of(
     made: Callable[[Hospital], Hospital] = with_perfect_handling,
 ) -> SizingRuns:
     """Return the replications of candidates, of the companion run unless another is made."""
-    return SizingRuns(candidates, question.strategy, question.seed, question.engine, crew, made)
+    how = (question.strategy, question.seed, question.engine, crew, made)
+    return SizingRuns(candidates, *how, joint=question.joint, hold_levels=question.hold_levels)
 
 
 def with_handling(
