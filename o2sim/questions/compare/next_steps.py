@@ -44,20 +44,26 @@ REMEDIES = {
 }
 
 
-def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumption]) -> list[str]:
-    """Return what to look at next: the heaviest causes of each strategy with their cures, then the inputs."""
-    found = [said for name in strategies for said in _causes(summary, name)]
+def to_confirm(assumed: Iterable[Assumption]) -> list[str]:
+    """Return that values without a source are to be confirmed; nothing where each has one."""
     unsourced = sum(row.origin == STATED for row in assumed)
-    if unsourced:
-        values = f"{unsourced} values" if unsourced > 1 else "1 value"
-        found.append(
-            f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
-            "knows the place should confirm each, admissions, flows, lead times and power first."
-        )
-    found.append(
-        "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
-    )
-    return found
+    if not unsourced:
+        return []
+    values = f"{unsourced} values" if unsourced > 1 else "1 value"
+    return [
+        f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
+        "knows the place should confirm each, admissions, flows, lead times and power first."
+    ]
+
+
+def to_ask(hospital: Hospital) -> list[str]:
+    """Return whom to ask for figures that only they have: the supplier, the workshop."""
+    asked = []
+    if hospital.cylinders is not None:
+        asked.append("the supplier for the lead time of the last ten orders")
+    if hospital.concentrators is not None:
+        asked.append("the workshop for its repair times")
+    return [f"Ask {', and '.join(asked)}."] if asked else []
 
 
 def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *, brief: bool = False) -> list[str]:
@@ -66,7 +72,7 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
     brief: only the heaviest cause, and where all figures stand.
     """
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
+    found = causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
     if hospital.cylinders is not None and hospital.resupply is not None:
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
     if not brief:
@@ -128,7 +134,8 @@ def _pasted(blocks: Sequence[Block]) -> str:
     return "\n".join(lines)
 
 
-def _causes(summary: Summary, name: str) -> list[str]:
+def causes(summary: Summary, name: str) -> list[str]:
+    """Return the heaviest causes of what goes unserved under a strategy, each with what would help."""
     item = summary["strategies"][name]
     hours = {cause: mean_of(item["unserved_hours_by_cause"].get(cause.label)) for cause in CURES}
     total = sum(hours.values())
