@@ -26,7 +26,7 @@ WHEN = (1980, 1, 1, 0, 0, 0)  # the earliest time an archive can hold; no clock 
 # Styles: a number, a head of a column, a text that begins like a formula, any other text.
 PLAIN, HEAD, QUOTED, TEXT = 0, 1, 2, 3
 WIDTH = 12  # characters, of a column that states none
-WIDEST_PRINT = 240  # characters across a landscape page: more could not be read on paper
+WIDEST_PRINT = 260  # characters across a landscape page: more could not be read on paper
 MOST_PAGES, LONG = 4, 400  # a sheet is printed on at most so many pages, unless it has more rows than that
 XML = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.looks.words import half_up, is_year, joined, money, quoted, span
-from o2sim.questions.choose.result import Decision, Option
+from o2sim.questions.choose.result import Decision, Option, Pick
 from o2sim.questions.choose.text import described
 
 
@@ -25,16 +25,25 @@ def _by_what(decision: Decision, count: int, horizon_days: float) -> str:
         return f"{chosen} is of all {count} options the cheapest that {surely} {_share(decision, horizon_days)}"
     fewest = "runs with a supply shortfall" if decision.by_chance else "unserved patient-hours"
     if budget is not None and budget.name is not None:
-        return f"{chosen} is, of the {budget.among} that fit {_limits(decision)}, the one with the fewest {fewest}"
+        within = f"of the {budget.among} that fit {_limits(decision)}"
+        return f"{chosen} has, {within}, the fewest {fewest}{_alike(budget)}"
     if count == 1:
         return f"{chosen} is the only one to choose from"
-    return f"{chosen} has, of all {count} options, the fewest {fewest}"
+    return f"{chosen} has, of all {count} options, the fewest {fewest}{_alike(decision.best)}"
+
+
+def _alike(pick: Pick) -> str:
+    """Return from how many others the one picked is not clearly different."""
+    count = len(pick.not_told_apart)
+    return f" (not clearly different from {count} other{'s' if count > 1 else ''})" if count else ""
 
 
 def _share(decision: Decision, horizon_days: float) -> str:
     """Return the target as a natural frequency: "20 years in 100"."""
-    runs = "years" if is_year(horizon_days) else f"runs of {span(horizon_days)}"
-    return f"{100 * (decision.limits.target or 0.0):.3g} {runs} in 100"
+    count = f"{100 * (decision.limits.target or 0.0):.3g}"
+    many = "" if count == "1" else "s"
+    runs = f"year{many}" if is_year(horizon_days) else f"run{many} of {span(horizon_days)}"
+    return f"{count} {runs} in 100"
 
 
 def _missed(decision: Decision, horizon_days: float) -> list[str]:

@@ -18,6 +18,7 @@ from o2sim.questions.choose.result import Decision
 from o2sim.questions.compare import beside_text
 from o2sim.runs.study import Study
 
+NARROW = 10  # characters, of a column of numbers in a sheet
 QUESTION = "Which should be bought, for what money?"
 
 
@@ -70,7 +71,10 @@ def decision_annex(decision: Decision) -> list[Part]:
 def decision_sheets(decision: Decision) -> list[Sheet]:
     """Return the options, the cheque and the list of what to buy as sheets of typed cells."""
     heads = [*text.columns(decision), OF_LOW_AND_HIGH]
-    found, paid = [Sheet("Options", heads, list(text.csv_rows(decision)), (44,))], decision.cheque
+    found, paid = (
+        [Sheet("Options", heads, list(text.csv_rows(decision)), (44, *[NARROW] * (len(heads) - 1)))],
+        decision.cheque,
+    )
     if paid is not None:
         rows: list[tuple[Any, ...]] = [(e.item, e.count, e.price, e.amount, e.life_years) for e in paid.purchases]
         rows += [(f"again in year {each.year}", None, None, each.amount) for each in paid.replacements]

@@ -142,10 +142,16 @@ def causes(summary: Summary, name: str) -> list[str]:
     heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
     return [
         f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
-        f"({number(hours[cause])} patient-hours a year): {CURES[cause]} would help."
+        f"({number(hours[cause])} patient-hours a year): {_would_help(CURES[cause])}."
         for cause in heaviest
         if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
     ]
+
+
+def _would_help(cure: str) -> str:
+    """Return that a cure would help, and behind it what would not."""
+    helps, _, rest = cure.partition("; ")
+    return f"{helps} would help{f'; {rest}' if rest else ''}"
 
 
 def remedies(summary: Summary, names: Sequence[str]) -> str:

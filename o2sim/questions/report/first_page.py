@@ -28,7 +28,7 @@ BASE = 100
 QUESTION = (
     "How often would someone here who needs oxygen go without, why, and what does each way to supply it cost?"
 )
-OWN_FIRST = "Put your own figures into the scenario first: the ones in it are an example."
+OWN_FIRST = "Put your own figures into the scenario, the ones in it are an example, and make this page again."
 
 
 def first_page(
@@ -130,7 +130,8 @@ def on_monday(shown: About, assumed: Sequence[Assumption]) -> Iterator[str]:
     if study.scenario.figures == EXAMPLE:
         yield OWN_FIRST
     if decision is not None and decision.procurement:
-        yield f"Ask for offers for “{chosen}”: the annex lists what to buy, item by item."
+        then = "Only then ask" if study.scenario.figures == EXAMPLE else "Ask"
+        yield f"{then} for offers: the annex lists what to buy for “{chosen}”, item by item."
     yield from next_steps.causes(shown.summary, chosen)[:1]
     yield from next_steps.to_confirm(assumed)
     yield from next_steps.to_ask(study.scenario.hospitals[chosen])

@@ -23,6 +23,7 @@ WORDS = (  # parts that are prose
 )  # fmt: skip
 CHANCES = (CHANCE, ANY)
 ENDS = ("", ", low", ", high")
+NARROW = 10  # characters: so all columns of a strategy fit on paper
 ONE_PAGE = 40  # rows on paper of what is for the screen: every measure, every replication
 MEASURES = (STOCK_OUTS, HOURS, "longest_gap_hours", FILL, COST)  # of the sheet of strategies, beside the chances
 
@@ -38,7 +39,7 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
         Sheet("Answer", ("part", "text"), list(_words(parts)), (20, 120)),
         Sheet("Strategies",
               ("strategy", "chosen", *(f"{head}{end}" for head in heads for end in ENDS), OF_LOW_AND_HIGH),
-              list(_strategies(shown)), (28,)),
+              list(_strategies(shown)), (28, *[NARROW] * (1 + 3 * len(heads)))),
         Sheet("Causes", (*cause_heads, OF_LOW_AND_HIGH), list(_causes(summary)), (28, 28)),
         Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
         Sheet("All measures",

@@ -23,8 +23,8 @@ from o2sim.scenario.types.hospital import Scenario
 HOW_SURE = (
     "An interval says how far chance in the simulation may have carried a figure. It says nothing about wrong "
     "inputs: a wrong lead time or a forgotten ward moves the answer further than chance does.",
-    "All strategies meet the same patients, power cuts and roads, so the differences below are sharper than the "
-    "figures themselves.",
+    "All strategies meet the same patients, power cuts and roads, so their differences are sharper than "
+    "the figures themselves.",
 )
 NOT_COVERED = (
     cautions.NOT_COMPARED,
@@ -33,6 +33,7 @@ NOT_COVERED = (
     "The simulation follows oxygen and not illness: it turns no hours into deaths.",
     "Prices, demand and the road stay as described for the whole time; their uncertainty is not in the intervals.",
 )
+MOST_DIFFERENCES = 3  # strategies, of which the differences stand before the annex
 MOST_BESIDE = 4  # strategies beside each other before the annex: with more only those that the answer names
 
 
@@ -145,12 +146,11 @@ def _few(summary: Summary) -> bool:
 
 def _figures(summary: Summary, currency: str) -> Iterator[Block]:
     """Yield every table, and what stands before the annex for some strategies alone."""
-    few = _few(summary)
-    if not few:
+    if not _few(summary):
         yield from key_tables(summary, currency)
         yield from beside_text.tables(summary)
     yield from tables.all_tables(summary, currency)
-    if not few:
+    if len(summary["strategies"]) > MOST_DIFFERENCES:
         yield from _differences(summary)
 
 
@@ -171,7 +171,7 @@ def _how_sure(shown: About) -> Iterator[Block]:
     yield Points(HOW_SURE if len(shown.study.outcomes) > 1 else HOW_SURE[:1])
     if shown.study.scenario.uncertain:
         yield doubt.likely_note(shown.study.scenario)
-    if _few(shown.summary):
+    if len(shown.summary["strategies"]) <= MOST_DIFFERENCES:
         yield from _differences(shown.summary)
 
 

@@ -96,7 +96,7 @@ def test_a_target_that_none_meets_is_said_first():
     """The decision says that no option meets the target before it names the nearest."""
     study = made_up_study({"a": 50, "b": 100})
     said = first_sentence(decide(study, Limits(target=0.01)), 365)
-    assert said.startswith("No option surely has a supply shortfall in at most 1 years in 100. “a” has, of all 2")
+    assert said.startswith("No option surely has a supply shortfall in at most 1 year in 100. “a” has, of all 2")
 
 
 @pytest.fixture(scope="module")
@@ -125,11 +125,11 @@ def test_what_would_not_fit_on_paper_is_left_out_of_the_print_and_that_is_said()
     """Of 30 columns of 12 characters those within the width are printed, and of 50 rows the 40 asked for."""
     sheet = Sheet("A & 'b'", [f"c{n}" for n in range(30)], [[1]] * 50, printed=40)
     found = load_workbook(BytesIO(workbook([sheet])))["A & 'b'"]
-    assert found.print_area == "'A & ''b'''!$A$1:$T$41"
+    assert found.print_area == "'A & ''b'''!$A$1:$U$41"
     assert found.max_row == 51
-    assert WIDEST_PRINT // 12 == 20
+    assert WIDEST_PRINT // 12 == 21
     assert (
-        found.oddFooter.left.text == "A && 'b': 40 of 50 rows and 20 of 30 columns are printed, the file has all"
+        found.oddFooter.left.text == "A && 'b': 40 of 50 rows and 21 of 30 columns are printed, the file has all"
     )
 
 
