@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from io import BytesIO
 
 import pytest
@@ -20,7 +21,7 @@ from o2sim.questions.choose.options import decide, options_scenario
 from o2sim.questions.choose.result import Limits
 from o2sim.questions.report.chosen import Choice, about
 from o2sim.questions.report.first_page import three
-from o2sim.questions.report.publish import decided, report_bytes
+from o2sim.questions.report.publish import decided, report_bytes, with_companion
 from o2sim.runs.study import run_study
 from o2sim.scenario.building.loading import load
 
@@ -75,6 +76,23 @@ def test_the_strategy_that_leads_is_marked_where_nothing_was_limited():
     assert list(about(study, summarise(study)).study.outcomes) == ["mixed", "cylinders only"]
     assert "| To decide by | mixed (chosen) | cylinders only |" in text
     assert "Of the 2 compared “mixed” runs short least often. It leaves" in text
+
+
+def test_an_option_stands_beside_the_strategies_of_the_file():
+    """An option named as a strategy is keeps a name of its own; its companion run comes first in that table."""
+    study = made_up_study({"a": 20, "b": 10}, replications=40)
+    scenario = replace(study.scenario, hash="f" * 16)
+    among = replace(study, scenario=scenario, outcomes={"a": study.outcomes["b"], "b": study.outcomes["a"]})
+    alone = replace(among, outcomes={"a": among.outcomes["a"]})
+    summary = with_companion(study, study)
+    shown = about(study, summary, Choice(decide(among), among, alone))
+    assert shown.chosen == "a (option)"
+    assert list(shown.study.outcomes) == list(shown.summary["strategies"]) == ["a (option)", "a", "b"]
+    assert list(shown.summary["supply_alone"]["strategies"]) == ["a (option)", "a", "b"]
+    chances = {
+        name: item["stock_out_probability"]["estimate"] for name, item in shown.summary["strategies"].items()
+    }
+    assert chances == {"a (option)": 0.25, "a": 0.5, "b": 0.25}
 
 
 def test_the_three_figures_have_one_base():
