@@ -66,8 +66,10 @@ def test_a_report_with_workers_and_a_store(file, tmp_path, counted):
     compare(file, "--store", store)
     before = len(counted)
     assert [report(file, page, "--store", store, "--workers", "1") for _ in range(2)] == [plain, plain]
-    # As in the file, supply alone, and none or all of the notes to change a cylinder in time kept.
-    assert counted[before:] == 4 * [(("cylinders only",), k) for k in range(4)]
+    # As in the file, supply alone, and none or all of the notes to change a cylinder in time kept; then the chosen
+    # option with supply alone.
+    ran = [*(4 * ["cylinders only"]), "fleet 30"]
+    assert counted[before:] == [((name,), k) for name in ran for k in range(4)]
     assert plain[1] == 0
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from o2sim.outcome import SUPPLY_CAUSES
 from o2sim.shown import Shown
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 COLUMNS_AT_ONCE = 3  # strategies side by side within 100 characters
 SUPPLY_LABELS = frozenset(cause.label for cause in SUPPLY_CAUSES)
+Place = Literal["first", "body", "annex"]
 Row = tuple[str, Callable[[Any], str]]  # the heading, and the cell made from one strategy's item
 
 
@@ -41,6 +42,13 @@ class Strong:
     """A paragraph to be seen first."""
 
     text: str
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The few figures to remember: each as (the figure, what it is of, how sure it is)."""
+
+    shown: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -81,7 +89,7 @@ class Picture(Shown):
         return Path(path)
 
 
-Block = str | Strong | Lines | Points | Code | Table | Picture
+Block = str | Strong | Lines | Points | Figures | Code | Table | Picture
 
 
 @dataclass(frozen=True)
@@ -89,6 +97,7 @@ class Part:
     """A heading and what stands under it; name is its anchor.
 
     question: what the part answers, to be put with the others; again: what to add to the command to get it again.
+    place: on the first page, after it, or in the annex.
     """
 
     name: str
@@ -96,6 +105,7 @@ class Part:
     blocks: tuple[Block, ...]
     question: str = ""
     again: str = ""
+    place: Place = "body"
 
 
 def mean_of(value: Mapping[str, Any] | None) -> float:
@@ -110,14 +120,32 @@ def split_hours(item: Mapping[str, Any]) -> tuple[float, float]:
     return supply, sum(value for name, value in by_cause.items() if name not in SUPPLY_LABELS)
 
 
-def by_strategy(title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "") -> list[Table]:
-    """Return tables with one column a strategy, so many at once as fit; the note stands under the last."""
-    names = list(items)
-    starts = range(0, len(names), COLUMNS_AT_ONCE)
-    blocks = [names[start : start + COLUMNS_AT_ONCE] for start in starts]
+def marked(name: str, chosen: str) -> str:
+    """Return the name of a strategy, with a mark in words where it is the one chosen."""
+    return f"{name} (chosen)" if name == chosen else name
+
+
+def in_groups(names: Sequence[str], most: int, chosen: str = "") -> list[list[str]]:
+    """Return names a few at a time; the chosen one begins each group, so that all can be read against it."""
+    first = [chosen] if chosen in names else []
+    others = [name for name in names if name not in first]
+    each = most - len(first)
+    if first and not others:
+        return [first]
+    return [[*first, *others[start : start + each]] for start in range(0, len(others), each)]
+
+
+def by_strategy(
+    title: str, items: Mapping[str, Any], rows: Sequence[Row], note: str = "", chosen: str = ""
+) -> list[Table]:
+    """Return tables with one column a strategy, so many at once as fit; the note stands under the last.
+
+    chosen: the strategy that is marked, and stands first in each table, before those of its turn.
+    """
+    blocks = in_groups(list(items), COLUMNS_AT_ONCE + bool(chosen), chosen)
     return [
         Table(
-            (title, *block),
+            (title, *(marked(name, chosen) for name in block)),
             tuple((head, *(cell(items[name]) for name in block)) for head, cell in rows),
             note if block is blocks[-1] else "",
         )

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 HERE = "o2sim.looks"
 MARGINS_MM = {"report": 14, "sheet": 8, "sheet bedside": 9}  # of A4, by the page's classes
+NUMBERED = {"report": " @bottom-right { content: counter(page) ' of ' counter(pages); font: 8pt Arial; }"}
 BANDS = 6  # across an A4 page: whatever edge is cut off, some are left
 LONG_WORD = 14  # letters
 _NOT_HTML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u202a-\u202e\u2066-\u2069]")
@@ -79,7 +80,9 @@ def style(kind: str) -> str:
     sections = (files(HERE) / "page.css").read_text(encoding="utf-8").split("\n\n")
     named = [set(re.findall(r"\.o2sim\.(\w+)", section)) for section in sections]
     kept = [text for text, kinds in zip(sections, named, strict=True) if not kinds or kinds & set(kind.split())]
-    paper = f"@page {{ size: A4 portrait; margin: {MARGINS_MM[kind]}mm; }}\n" if kind in MARGINS_MM else ""
+    paper = ""
+    if kind in MARGINS_MM:
+        paper = f"@page {{ size: A4 portrait; margin: {MARGINS_MM[kind]}mm;{NUMBERED.get(kind, '')} }}\n"
     return "\n".join(["", paper + kept[0], *kept[1:]])
 
 

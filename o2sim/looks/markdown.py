@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
-from o2sim.looks.blocks import Block, Code, Lines, Part, Picture, Points, Strong, Table
+from o2sim.looks.blocks import Block, Code, Figures, Lines, Part, Picture, Points, Strong, Table
 
 _SPECIAL = re.compile(r"([\\`*_\[\]<>&|~$#@^])")  # may begin something anywhere in a line
 _AT_START = re.compile(
@@ -79,6 +79,10 @@ def _block(block: Block) -> Iterator[str]:
         if block.heading:
             yield heading(3, escape(block.heading))
         yield bullets(map(escape, block.texts))
+    elif isinstance(block, Figures):
+        yield bullets(
+            f"**{escape(figure)}** {escape(what)} ({escape(sure)})" for figure, what, sure in block.shown
+        )
     elif isinstance(block, Code):
         yield f"    {' '.join(block.text.split())}"
     elif isinstance(block, Picture):

@@ -13,7 +13,7 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from o2sim.errors import plain
-from o2sim.looks.blocks import Block, Code, Lines, Points, Strong, Table
+from o2sim.looks.blocks import Block, Code, Figures, Lines, Points, Strong, Table
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
@@ -43,6 +43,8 @@ class Screen:
                 self.paragraph(block.heading, *(f"  - {text}" for text in block.texts))
             elif isinstance(block, Lines):
                 self.paragraph(*block.texts)
+            elif isinstance(block, Figures):
+                self.paragraph(*(f"  - {figure} {what} ({sure})" for figure, what, sure in block.shown))
             elif isinstance(block, Code | Strong):
                 self.paragraph(block.text)
             else:

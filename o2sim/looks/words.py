@@ -24,6 +24,11 @@ IN_FILES = "Files and keys call it a stock-out, whether cylinders ran out or the
 WHOLE_WORDS = ("day", "week", "month", "year")  # units that are written out, and so have a plural
 
 
+def chosen_of(summary: Summary) -> str:
+    """Return the strategy that a report is about and marks as chosen; an empty text where none is to be marked."""
+    return str(summary.get("chosen", ""))
+
+
 def stock_out_note(hospital: Hospital) -> str:
     """Return what a supply shortfall and an interruption are, by the scenario's tolerated gap and rule."""
     rule, gap = hospital.shortfall, format_duration(hospital.tolerated_gap_s)

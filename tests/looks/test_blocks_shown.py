@@ -8,7 +8,7 @@ import re
 from matplotlib.figure import Figure
 from rich.console import Console
 
-from o2sim.looks.blocks import Code, Lines, Part, Picture, Points, Strong, Table
+from o2sim.looks.blocks import Code, Figures, Lines, Part, Picture, Points, Strong, Table
 from o2sim.looks.html import report_page
 from o2sim.looks.markdown import document
 from o2sim.looks.notebook import page
@@ -44,6 +44,19 @@ def test_a_table_of_the_blocks_stands_with_its_note_on_the_terminal():
     screen.console = Console(file=out, width=100, markup=False, highlight=False, emoji=False)
     screen.show(BLOCKS[7:])
     assert re.search(r"(?s)Table +value.*row +8.*\nnote\n\n$", out.getvalue())
+
+
+def test_figures_stand_with_what_they_are_of_and_how_sure_they_are():
+    """The same three texts in one line on the terminal, in a list in Markdown, in a box of the page."""
+    figures = Figures((("about 5 years in 100", "run short", "2 to 9"),))
+    screen, out = Screen(), io.StringIO()
+    screen.console = Console(file=out, width=100, markup=False, highlight=False, emoji=False)
+    screen.show([figures])
+    assert out.getvalue() == "  - about 5 years in 100 run short (2 to 9)\n\n"
+    part = Part("a", "A", (figures,), place="first")
+    assert "- **about 5 years in 100** run short (2 to 9)\n" in document("t", [part])
+    shown = report_page("t", [part], "")
+    assert '<p><b>about 5 years in 100</b> run short <span class="note">(2 to 9)</span></p>' in shown
 
 
 def test_markdown_and_page_hold_every_text():

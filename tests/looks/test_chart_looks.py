@@ -12,6 +12,8 @@ from o2sim.looks.words import axis_words
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import charts
 from o2sim.questions.report import charts as report_charts
+from o2sim.questions.report.chosen import about
+from o2sim.questions.report.pictures import pictures
 from o2sim.questions.size.charts import sizing_chart
 from o2sim.questions.whatif.charts import SHADES, heat_map, lines
 from o2sim.questions.whatif.line_charts import panels_of
@@ -178,15 +180,15 @@ def test_drawings_of_the_report_hold_all_that_is_written():
 def test_many_strategies_are_drawn_in_parts_to_one_scale():
     """Fourteen strategies make three drawings of each kind, none taller than a page, with one end of the scale."""
     study = made_up_study({f"mixed {k}": k for k in range(14)}, replications=20, days=28)
-    drawn = report_charts.pictures(study, summarise(study), "mixed 0", "USD")
+    drawn = pictures(about(study, summarise(study)))
     names = [picture.name for picture in drawn]
     assert names == [
-        *(f"{kind}{n}" for kind in ("chances", "hours", "costs") for n in (1, 2, 3)),
         "trade",
+        *(f"{kind}{n}" for kind in ("chances", "hours", "costs") for n in (1, 2, 3)),
         "stock",
     ]
-    assert drawn[3].title == "How much goes unserved, and why (1 of 3)"
-    assert len({picture.figure.axes[0].get_xlim() for picture in drawn[3:6]}) == 1
+    assert drawn[4].title == "How much goes unserved, and why (1 of 3)"
+    assert len({picture.figure.axes[0].get_xlim() for picture in drawn[4:7]}) == 1
     assert all(picture.figure.get_figheight() / NARROW_IN < 250 / 112 for picture in drawn)
 
 

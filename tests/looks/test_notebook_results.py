@@ -200,11 +200,12 @@ def test_what_is_no_result_shows_as_text():
 
 
 def test_the_report_of_a_comparison_says_which_to_buy(results, tmp_path):
-    """The page has a part more than that of the study alone; the workbook has the options as a sheet."""
+    """The page says which to buy and lists it in the annex; the workbook has the options as a sheet."""
     found = results["options"]
     page = o2sim.write_report(found, tmp_path / "report.html").read_text(encoding="utf-8")
     alone = o2sim.write_report(found.study, tmp_path / "alone.html").read_text(encoding="utf-8")
-    assert page.count("<h2") == alone.count("<h2") + 1
+    assert page.count("<h2") == alone.count("<h2") + 2
     assert '<h2 id="options">Which to buy</h2>' in page
+    assert '<h2 id="to-buy">Annex: what to buy</h2>' in page
     assert f"“{found.chosen}”" in page
     assert o2sim.write_report(found, tmp_path / "report.xlsx").stat().st_size > 5_000

@@ -18,6 +18,7 @@ from o2sim.questions.choose.result import Decision
 from o2sim.questions.compare import beside_text
 from o2sim.runs.study import Study
 
+NARROW = 10  # characters, of a column of numbers in a sheet
 QUESTION = "Which should be bought, for what money?"
 
 
@@ -48,23 +49,32 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
     ]
 
 
-def decision_part(study: Study, summary: Summary, decision: Decision, *, drawn: bool, again: str = "") -> Part:
-    """Return the part of the report that says which option to buy; again: the flags it was asked for with."""
-    blocks = _blocks(summary, decision)
+def decision_part(study: Study, summary: Summary, decision: Decision, *, again: str = "") -> Part:
+    """Return the part of the report that says which option to buy; again: the flags it was asked for with.
+
+    The drawing stands on the first page, and what to buy, item by item, in the annex.
+    """
+    listed = text.procurement_table(decision)
+    blocks = [block for block in _blocks(summary, decision) if block != listed]
     picks = 1 + sum(limit is not None for limit in (decision.within_budget, decision.within_target))
     asked = blocks.pop(picks - 1)  # what fits the limits, the last of them, is what was asked for
     blocks.insert(0, Strong(asked) if isinstance(asked, str) else asked)
-    if drawn and decision.frontier:
-        from o2sim.questions.choose.charts import frontier
-
-        blocks.insert(1, frontier(decision))
     return Part("options", "Which to buy", (*blocks, _provenance(study)), QUESTION, again)
+
+
+def decision_annex(decision: Decision) -> list[Part]:
+    """Return the part of the annex that lists what to buy; nothing where it was not looked for."""
+    listed = text.procurement_table(decision)
+    return [] if listed is None else [Part("to-buy", "Annex: what to buy", (listed,), place="annex")]
 
 
 def decision_sheets(decision: Decision) -> list[Sheet]:
     """Return the options, the cheque and the list of what to buy as sheets of typed cells."""
     heads = [*text.columns(decision), OF_LOW_AND_HIGH]
-    found, paid = [Sheet("Options", heads, list(text.csv_rows(decision)), (44,))], decision.cheque
+    found, paid = (
+        [Sheet("Options", heads, list(text.csv_rows(decision)), (44, *[NARROW] * (len(heads) - 1)))],
+        decision.cheque,
+    )
     if paid is not None:
         rows: list[tuple[Any, ...]] = [(e.item, e.count, e.price, e.amount, e.life_years) for e in paid.purchases]
         rows += [(f"again in year {each.year}", None, None, each.amount) for each in paid.replacements]

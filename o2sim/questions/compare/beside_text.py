@@ -7,7 +7,7 @@ from typing import Any
 
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Row, Table, by_strategy
-from o2sim.looks.words import Summary, number, percent, percent_range, quoted, short_frequency, spread
+from o2sim.looks.words import Summary, chosen_of, number, percent, percent_range, quoted, short_frequency, spread
 from o2sim.measures.names import CHANCE, DEFICIT, HOURS, SHORT, STOCK_OUTS
 from o2sim.measures.supply_alone import RUNS
 from o2sim.measures.table import head_of
@@ -27,12 +27,14 @@ def tables(summary: Summary, names: Iterable[str] = ()) -> list[Table]:
     found = summary.get("supply_alone")
     if found is None:
         return []
-    items = {name: found["strategies"][name] for name in names or found["strategies"]}
+    items = {
+        name: found["strategies"][name] for name in names or found["strategies"] if name in found["strategies"]
+    }
     measures = [CHANCE, STOCK_OUTS, SHORT if _counts_short(found) else HOURS, DEFICIT]
     rows = [row for measure in measures for row in _rows(measure)]
     level = f"{100 * summary['confidence']:g} %"
     note = f"{NOTE}. Hours and counts are for 365 days; {doubt.brackets(level, summary)}.{_stopped(summary)}"
-    return by_strategy(TITLE, items, rows, note)
+    return by_strategy(TITLE, items, rows, note, chosen_of(summary))
 
 
 def _counts_short(found: Mapping[str, Any]) -> bool:

@@ -10,9 +10,10 @@ from math import ceil
 from typing import Any
 
 from o2sim.looks import both_doubts, doubt
-from o2sim.looks.blocks import Block, Lines, Points, Table, mean_of, split_hours
+from o2sim.looks.blocks import Block, Lines, Points, Table, marked, mean_of, split_hours
 from o2sim.looks.words import (
     Summary,
+    chosen_of,
     half_up,
     is_year,
     joined,
@@ -61,7 +62,7 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
     def row(name: str, item: Mapping[str, Any]) -> tuple[str, ...]:
         unserved = spread(item["unserved_patient_hours"]), number(split_hours(item)[0])
         cost = [spread(item["annual_cost"])] if priced else []
-        return (name, _chance(item[CHANCE], count, days), *unserved, *cost)
+        return (marked(name, chosen_of(summary)), _chance(item[CHANCE], count, days), *unserved, *cost)
 
     rows = tuple(row(name, item) for name, item in summary["strategies"].items())
     note = (

@@ -31,7 +31,7 @@ def answer_and_remarks(summary: Summary, currency: str = "") -> tuple[str, str]:
 
     The remarks, which may be empty, begin with a space.
     """
-    strategies, count = summary["strategies"], summary["replications"]
+    strategies = summary["strategies"]
     best = leading_strategy(summary)
     rival = rival_of(summary, best)
     if rival:
@@ -40,14 +40,56 @@ def answer_and_remarks(summary: Summary, currency: str = "") -> tuple[str, str]:
         said = f"{_chance_sentence(summary, best)} {_cost_sentence(strategies, best, currency)}"
         if len(strategies) > 1 and _fill(strategies[best]) < LOW_FILL:
             said = f"No strategy compared meets the need. {said}"
-    named = [name for name in (best, rival) if name]
+    return said, remarks_on(summary, [name for name in (best, rival) if name])
+
+
+def remarks_on(summary: Summary, named: Sequence[str]) -> str:
+    """Return what else is to be said of some strategies; it begins with a space, or is empty."""
+    strategies, count = summary["strategies"], summary["replications"]
     remarks = remedies(summary, named)
     if any(strategies[name]["transferred_patients"]["mean"] for name in named):
         remarks += " The hours of transferred patients are in none of these; the fill rate counts them."
     if count < FEWEST:
         counted = "Only one replication was" if count == 1 else f"Only {count} replications were"
         remarks += f" {counted} run, so much of this is luck: run 200 or more before you decide."
-    return said, remarks
+    return remarks
+
+
+def decision(summary: Summary, currency: str = "") -> str:
+    """Return which strategy the figures speak for, what it leaves undone and what it costs, without chances."""
+    strategies, best = summary["strategies"], leading_strategy(summary)
+    if rival := rival_of(summary, best):
+        one, other = (
+            joined([*_left(strategies[name]), *_costs(strategies[name], currency)]) for name in (best, rival)
+        )
+        return (
+            f"Two stand out. “{best}” runs short least often, and {one}. “{rival}” {other}. This report is of "
+            f"“{best}”, beside the others."
+        )
+    unmet = len(strategies) > 1 and _fill(strategies[best]) < LOW_FILL
+    said = "No strategy compared meets the need. " if unmet else ""
+    return f"{said}{_lead(summary, best)} {_cost_sentence(strategies, best, currency)}"
+
+
+def _lead(summary: Summary, best: str) -> str:
+    """Return by what the strategy leads, without chances."""
+    strategies = summary["strategies"]
+    chance = {name: item[CHANCE]["estimate"] for name, item in strategies.items()}
+    equal = [name for name in strategies if name != best and chance[name] == chance[best]]
+    if len(strategies) == 1:
+        return f"“{best}” was looked at alone."
+    if equal:
+        fewest = all(_hours(strategies[name]) > _hours(strategies[best]) for name in equal)
+        rest = ", and leaves the fewest patient-hours unserved of these" if fewest else ""
+        return f"“{best}” runs short as often as {quoted(equal)}{rest}."
+    unclear = [name for name in strategies if name != best and not _clear(summary, best, name)]
+    doubt = f" (too few runs to be sure against {quoted(unclear)})" if unclear else ""
+    return f"Of the {len(strategies)} compared “{best}” runs short least often{doubt}."
+
+
+def _costs(item: Mapping[str, Any], currency: str) -> list[str]:
+    cost = item["annual_cost"]
+    return [] if cost is None else [f"costs {_about(cost['mean'], currency)}"]
 
 
 def leading_strategy(summary: Summary) -> str:

@@ -44,20 +44,26 @@ REMEDIES = {
 }
 
 
-def steps(summary: Summary, strategies: Sequence[str], assumed: Iterable[Assumption]) -> list[str]:
-    """Return what to look at next: the heaviest causes of each strategy with their cures, then the inputs."""
-    found = [said for name in strategies for said in _causes(summary, name)]
+def to_confirm(assumed: Iterable[Assumption]) -> list[str]:
+    """Return that values without a source are to be confirmed; nothing where each has one."""
     unsourced = sum(row.origin == STATED for row in assumed)
-    if unsourced:
-        values = f"{unsourced} values" if unsourced > 1 else "1 value"
-        found.append(
-            f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
-            "knows the place should confirm each, admissions, flows, lead times and power first."
-        )
-    found.append(
-        "Ask the supplier for the lead time of the last ten orders, and the workshop for its repair times."
-    )
-    return found
+    if not unsourced:
+        return []
+    values = f"{unsourced} values" if unsourced > 1 else "1 value"
+    return [
+        f"{values} of the scenario stand without a source (“{STATED}” in the list at the end): somebody who "
+        "knows the place should confirm each, admissions, flows, lead times and power first."
+    ]
+
+
+def to_ask(hospital: Hospital) -> list[str]:
+    """Return whom to ask for figures that only they have: the supplier, the workshop."""
+    asked = []
+    if hospital.cylinders is not None:
+        asked.append("the supplier for the lead time of the last ten orders")
+    if hospital.concentrators is not None:
+        asked.append("the workshop for its repair times")
+    return [f"Ask {', and '.join(asked)}."] if asked else []
 
 
 def on_screen(
@@ -71,7 +77,7 @@ def on_screen(
     drawn = summary.get("draws")
     over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
+    found = causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
     if hospital.cylinders is not None and hospital.resupply is not None:
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
     if not brief and drawn is None:
@@ -137,17 +143,24 @@ def _pasted(blocks: Sequence[Block]) -> str:
     return "\n".join(lines)
 
 
-def _causes(summary: Summary, name: str) -> list[str]:
+def causes(summary: Summary, name: str) -> list[str]:
+    """Return the heaviest causes of what goes unserved under a strategy, each with what would help."""
     item = summary["strategies"][name]
     hours = {cause: mean_of(item["unserved_hours_by_cause"].get(cause.label)) for cause in CURES}
     total = sum(hours.values())
     heaviest = sorted(hours, key=lambda cause: -hours[cause])[:MOST_CAUSES]
     return [
         f"Under “{name}”, {cause.label} is {percent(hours[cause] / total)} of what goes unserved "
-        f"({number(hours[cause])} patient-hours a year): {CURES[cause]} would help."
+        f"({number(hours[cause])} patient-hours a year): {_would_help(CURES[cause])}."
         for cause in heaviest
         if hours[cause] >= WORTH_TELLING_H and hours[cause] >= 0.05 * total
     ]
+
+
+def _would_help(cure: str) -> str:
+    """Return that a cure would help, and behind it what would not."""
+    helps, _, rest = cure.partition("; ")
+    return f"{helps} would help{f'; {rest}' if rest else ''}"
 
 
 def remedies(summary: Summary, names: Sequence[str]) -> str:

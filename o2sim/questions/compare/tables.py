@@ -12,6 +12,7 @@ from o2sim.looks.blocks import Row, Table, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
     Summary,
+    chosen_of,
     is_year,
     number,
     percent,
@@ -65,7 +66,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
     )
     if _any(summary, "transferred_patients"):
         note += " The hours of transferred patients are in none of the hours; the fill rate counts them."
-    return by_strategy("What happened", summary["strategies"], rows, note)
+    return by_strategy("What happened", summary["strategies"], rows, note, chosen_of(summary))
 
 
 def cause_tables(summary: Summary) -> list[Table]:
@@ -77,7 +78,7 @@ def cause_tables(summary: Summary) -> list[Table]:
         if any(mean_of(item["unserved_hours_by_cause"].get(cause.label)) for item in strategies.values())
     ]
     note = "Patient-hours in 365 days; in brackets the number of runs in which the cause led to an interruption."
-    return by_strategy("Why someone went without", strategies, rows, note) if rows else []
+    return by_strategy("Why someone went without", strategies, rows, note, chosen_of(summary)) if rows else []
 
 
 def class_tables(summary: Summary) -> list[Table]:
@@ -85,14 +86,18 @@ def class_tables(summary: Summary) -> list[Table]:
     rows = _rows_by(summary, "by_class", ("interruptions_per_year",), "transferred_patients")
     note = "Patient-hours unserved in 365 days; in brackets the number of interruptions"
     note += ", then of patients transferred." if _any(summary, "transferred_patients") else "."
-    return by_strategy("Who went without", summary["strategies"], rows, note) if len(rows) > 1 else []
+    if len(rows) < 2:
+        return []
+    return by_strategy("Who went without", summary["strategies"], rows, note, chosen_of(summary))
 
 
 def ward_tables(summary: Summary) -> list[Table]:
     """Return unserved patient-hours of each ward with its shortfalls and interruptions; nothing without wards."""
     rows = _rows_by(summary, "by_ward", ("stock_outs_per_year", "interruptions_per_year"))
     note = "Patient-hours unserved in 365 days; in brackets supply shortfalls, then interruptions."
-    return by_strategy("Where they went without", summary["strategies"], rows, note) if rows else []
+    if not rows:
+        return []
+    return by_strategy("Where they went without", summary["strategies"], rows, note, chosen_of(summary))
 
 
 def _rows_by(summary: Summary, part: str, counted: Sequence[str], if_any: str = "") -> list[Row]:
@@ -123,7 +128,9 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("per patient treated", lambda item: _money(item["cost_per_patient"])),
         ("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])),
     ]
-    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows) if strategies else []
+    if not strategies:
+        return []
+    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, chosen=chosen_of(summary))
 
 
 def _in(currency: str) -> str:

@@ -6,27 +6,24 @@ markers and hatches say the same again.
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from textwrap import wrap
 from typing import Any
 
 import matplotlib as mpl
 import numpy as np
-import numpy.typing as npt
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator, StrMethodFormatter
 
 from o2sim.looks import doubt
-from o2sim.looks.blocks import Picture, mean_of
+from o2sim.looks.blocks import Picture, in_groups, marked, mean_of
 from o2sim.looks.drawing import (
     BLACK,
     BLUE,
     GREEN,
-    NARROW_IN,
     ORANGE,
     PLAIN,
     PURPLE,
@@ -37,15 +34,11 @@ from o2sim.looks.drawing import (
     above,
     narrow_figure,
 )
-from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
+from o2sim.looks.words import Summary, chosen_of, money, number, percent, short_frequency, span, spread
 from o2sim.money import cost
-from o2sim.questions.compare.charts import CAUSE_LOOKS, stock_chart
-from o2sim.runs.days import midnights
-from o2sim.runs.study import Study
+from o2sim.questions.compare.charts import CAUSE_LOOKS
 
 MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
-FEWEST_DAYS = 59  # two months: fewer make no season
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LOOKS = (  # colour and marker of a strategy; more than these repeat
     (BLUE, "o"), (RED, "s"), (GREEN, "^"), (ORANGE, "D"), (PURPLE, "v"), (BLACK, "P"), (SKY, "X"),
 )  # fmt: skip
@@ -74,28 +67,27 @@ CAUSE_PARTS: Parts = {
 }
 
 
-def pictures(study: Study, summary: Summary, strategy: str, currency: str) -> list[Picture]:
-    """Return the drawings in the order of the page; strategy is the one whose stock is drawn."""
+def of_strategies(summary: Summary, currency: str) -> list[Picture]:
+    """Return the drawings in which strategies stand beside each other, in the order of the page."""
     names = list(summary["strategies"])
     priced = [name for name, item in summary["strategies"].items() if item["annual_cost"]]
     found = [*_in_parts(chances, summary, names), *_in_parts(hours, summary, names)]
     found += _in_parts(lambda one, some: costs(one, currency, some), summary, priced)
-    if len(priced) > 1:
-        found.append(trade(summary, currency))
-    if study.scenario.hospitals[strategy].cylinders is not None and midnights(study, strategy).days > 1:
-        found.append(stock(study, strategy))
-    if len(_months(study)) > 1:
-        found.append(season(study))
-    return found
+    return [*found, trade(summary, currency)] if len(priced) > 1 else found
 
 
 def _in_parts(
     draw: Callable[[Summary, Sequence[str]], Picture], summary: Summary, names: Sequence[str]
 ) -> list[Picture]:
-    """Return a drawing for every few strategies, all to one scale: a taller one would be cut between two pages."""
-    count = -(-len(names) // MOST_ROWS)
-    each = -(-len(names) // max(1, count))
-    found = [draw(summary, names[place : place + each]) for place in range(0, len(names), max(1, each))]
+    """Return a drawing for every few strategies, all to one scale: a taller one would be cut between two pages.
+
+    The chosen one stands in each.
+    """
+    chosen = chosen_of(summary)
+    first = int(chosen in names)
+    count = -(-(len(names) - first) // (MOST_ROWS - first)) or 1
+    groups = in_groups(names, first + -(-(len(names) - first) // count), chosen) if names else []
+    found = [draw(summary, group) for group in groups]
     return [
         part if count == 1 else replace(part, name=f"{part.name}{n}", title=f"{part.title} ({n} of {count})")
         for n, part in enumerate(found, 1)
@@ -108,7 +100,7 @@ def chances(summary: Summary, names: Sequence[str] = ()) -> Picture:
     runs = (summary["replications"], summary["horizon_days"])
     strategies = {name: summary["strategies"][name] for name in names or summary["strategies"]}
     body = 2 * (SAID_IN + BAR_IN)
-    figure, axes, tops = _rows(list(strategies), body, below_in=0.4)
+    figure, axes, tops = _rows(strategies, chosen_of(summary), body, below_in=0.4)
     kinds = (
         ("stock_out_probability", "supply shortfall", "no source could serve", BLUE, "o", 0.0),
         ("interruption_probability", "any interruption", "supply or handling", RED, "s", body / 2),
@@ -185,7 +177,7 @@ def _bars(
         for label in parts
         if any(round(width, digits) for width in widths(label, every))
     }
-    figure, axes, tops = _rows(list(strategies), SAID_IN + BAR_IN)
+    figure, axes, tops = _rows(strategies, chosen_of(summary), SAID_IN + BAR_IN)
     totals = [item[whole] for item in strategies.values()]
     stacks = [(*parts[label][:2], each) for label, each in shown.items()]
     _stack(axes, tops, stacks, totals, most=max(_end(item[whole], "high") for item in every.values()))
@@ -207,15 +199,26 @@ def _line(summary: Summary) -> str:
 def trade(summary: Summary, currency: str) -> Picture:
     """Return cost a year against unserved patient-hours, a marker for each strategy."""
     strategies = {name: item for name, item in summary["strategies"].items() if item["annual_cost"]}
-    figure, axes = narrow_figure(3.0 + _key_height(list(strategies)))
+    chosen = chosen_of(summary)
+    names = [marked(name, chosen) for name in strategies]
+    figure, axes = narrow_figure(3.0 + key_height(names))
     for place, (name, item) in enumerate(strategies.items()):
         x, y = item["annual_cost"], item["unserved_patient_hours"]
         across, up = ([[each["mean"] - _end(each, "low")], [_end(each, "high") - each["mean"]]] for each in (x, y))
         fill = FILLS[place // len(LOOKS) % len(FILLS)]
         axes.errorbar(
             x["mean"], y["mean"], xerr=across, yerr=up, fillstyle=fill, linestyle="none", markersize=8, capsize=3,
-            **_look(place, name),
+            **look(place, marked(name, chosen)),
         )  # fmt: skip
+        if name == chosen:
+            ring: dict[str, Any] = {
+                "s": 190,
+                "facecolors": "none",
+                "edgecolors": BLACK,
+                "linewidths": 1.5,
+                "clip_on": False,
+            }
+            axes.scatter(x["mean"], y["mean"], zorder=5, **ring)
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)
     axes.grid(color="#DDDDDD", linewidth=0.6)
@@ -225,7 +228,7 @@ def trade(summary: Summary, currency: str) -> Picture:
     axes.xaxis.set_major_locator(MaxNLocator(4))
     axes.set_xlabel(f"cost a year, {currency}".rstrip(", "))
     above(axes, "unserved patient-hours a year")
-    _legend(figure, list(strategies))
+    legend(figure, names)
     said = "; ".join(
         f"{name}: {money(item['annual_cost']['mean'], currency)}, "
         f"{number(item['unserved_patient_hours']['mean'])} hours"
@@ -233,96 +236,39 @@ def trade(summary: Summary, currency: str) -> Picture:
     )
     alt = f"Markers by cost, to the right, and unserved patient-hours, upwards. {said}."
     bars = f"Bars are {_level(summary)} intervals: {doubt.held(summary)}."
-    note = f"Down and to the left is better: less goes unserved, for less money. {bars}"
+    ringed = " The ring marks the chosen one." if chosen else ""
+    note = f"Down and to the left is better: less goes unserved, for less money.{ringed} {bars}"
     return Picture("trade", "What more money buys", alt, note, figure)
 
 
-@mpl.rc_context(PLAIN)
-def stock(study: Study, strategy: str) -> Picture:
-    """Return the stock of full cylinders over the horizon, as in the folder of results, but narrower."""
-    figure = stock_chart(study, strategy)
-    axes = figure.axes[0]
-    axes.set_title("", loc="left")  # the page has its own
-    for text in list(axes.texts):
-        text.remove()
-    axes.set_ylabel("")
-    axes.set_xlabel("")
-    above(axes, "full cylinders on hand at midnight")
-    axes.tick_params(labelsize=SMALL)
-    figure.set_size_inches(NARROW_IN, 3.9)
-    for legend in list(figure.legends):
-        legend.remove()
-    figure.legend(loc="outside lower left", ncols=2, frameon=False, fontsize=SMALL)
-    full = midnights(study, strategy)
-    none, low = percent(full.share_empty), int(np.median(full.fewest))
-    alt = (
-        "Full cylinders at each midnight: the median of all replications, bands of 80 and 95 per cent of them, "
-        f"and the worst one. In the middle replication the lowest count is {low}; on {none} of all midnights "
-        "there is no full cylinder."
-    )
-    note = "A band that reaches the bottom shows when the shelf may be empty."
-    return Picture("stock", f"Full cylinders over the year: {strategy}", alt, note, figure)
+def folded_name(name: str) -> str:
+    """Return a name in lines that fit a narrow drawing."""
+    return "\n".join(wrap(name, LETTERS)) or name
 
 
-@mpl.rc_context(PLAIN)
-def season(study: Study) -> Picture:
-    """Return by month the share of midnights at which anyone waits unserved, a line for each strategy."""
-    months = _months(study)
-    figure, axes = narrow_figure(2.7 + _key_height(list(study.outcomes)))
-    places, peaks = np.arange(len(months)), []
-    for place, name in enumerate(study.outcomes):
-        found = midnights(study, name)
-        shares = [
-            100 * float(found.waits[days].sum() / (len(found.fewest) * len(days))) for days in months.values()
-        ]
-        style = ("-", "--", "-.", ":")[place % 4]
-        axes.plot(places, shares, linestyle=style, markersize=5, **_look(place, name))
-        worst = int(np.argmax(shares))
-        peaks.append(f"{name}: most in {list(months)[worst]}, {number(shares[worst])} %" if any(shares) else
-                     f"{name}: none seen")  # fmt: skip
-    axes.set_xticks(places, [month[:3] for month in months])
-    axes.set_ylim(bottom=0)
-    axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
-    axes.tick_params(labelsize=SMALL)
-    above(axes, "midnights with anyone unserved, %")
-    _legend(figure, list(study.outcomes))
-    alt = f"Lines by month, one for each strategy. {joined(peaks)}."
-    note = "The state at midnight; a gap that begins and ends between two midnights is not in it."
-    return Picture("season", "When in the year someone goes without", alt, note, figure)
-
-
-def _months(study: Study) -> dict[str, npt.NDArray[np.intp]]:
-    """Return by month which days of the horizon lie in it; nothing where they make no season or more than one."""
-    hospital = next(iter(study.scenario.hospitals.values()))
-    days = midnights(study, next(iter(study.outcomes))).days
-    if not FEWEST_DAYS <= days <= 366:
-        return {}
-    dates = [hospital.start + dt.timedelta(days=day) for day in range(days)]
-    months = np.array([f"{MONTHS[date.month - 1]} {date.year}" for date in dates])
-    return {month: np.flatnonzero(months == month) for month in dict.fromkeys(months.tolist())}
-
-
-def _look(place: int, name: str) -> dict[str, Any]:
+def look(place: int, name: str) -> dict[str, Any]:
     """Return how the marker of a strategy looks, and its name in the key."""
     colour, marker = LOOKS[place % len(LOOKS)]
-    return {"color": colour, "marker": marker, "label": "\n".join(wrap(name, LETTERS)), "clip_on": False}
+    return {"color": colour, "marker": marker, "label": folded_name(name), "clip_on": False}
 
 
-def _rows(names: list[str], body_in: float, below_in: float = 0.0) -> tuple[Figure, Axes, list[float]]:
+def _rows(
+    names: Iterable[str], chosen: str, body_in: float, below_in: float = 0.0
+) -> tuple[Figure, Axes, list[float]]:
     """Return axes that measure inches downwards, a row with its name for each strategy, and where each begins."""
-    folded = ["\n".join(wrap(name, LETTERS)) or name for name in names]
+    folded = [folded_name(marked(name, chosen)) for name in names]
     head = NAME_IN * max(text.count("\n") + 1 for text in folded)
     each = head + body_in + GAP_IN
-    figure, axes = narrow_figure(0.75 + below_in + each * len(names))
+    figure, axes = narrow_figure(0.75 + below_in + each * len(folded))
     for place, text in enumerate(folded):
         place_in, across = place * each + head, axes.get_yaxis_transform()
         axes.text(0.0, place_in, text, va="bottom", size=9, weight="bold", transform=across)
-    axes.set_ylim(len(names) * each, 0)
+    axes.set_ylim(len(folded) * each, 0)
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     axes.grid(axis="x", color="#DDDDDD", linewidth=0.6)
     axes.set_axisbelow(True)
-    return figure, axes, [place * each + head for place in range(len(names))]
+    return figure, axes, [place * each + head for place in range(len(folded))]
 
 
 def _say(axes: Axes, top_in: float, text: str) -> None:
@@ -332,7 +278,7 @@ def _say(axes: Axes, top_in: float, text: str) -> None:
     axes.text(0.0, top_in + SAID_IN / 2, text, va="center", size=SMALL, transform=across, bbox=box)
 
 
-def _key_height(names: Sequence[str]) -> float:
+def key_height(names: Sequence[str]) -> float:
     """Return how much room the key of strategies takes, in inches."""
     lines = sum(len(wrap(name, LETTERS)) or 1 for name in names)
     return 0.4 + 0.19 * (lines if _key_columns(names) == 1 else -(-lines // 2))
@@ -342,7 +288,8 @@ def _key_columns(names: Sequence[str]) -> int:
     return 1 if len(names) > 4 or max(map(len, names)) > 20 else 2
 
 
-def _legend(figure: Figure, names: Sequence[str]) -> None:
+def legend(figure: Figure, names: Sequence[str]) -> None:
+    """Put the key of strategies under a drawing."""
     figure.legend(loc="outside lower left", ncols=_key_columns(names), frameon=False, fontsize=SMALL)
 
 

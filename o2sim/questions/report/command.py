@@ -21,7 +21,14 @@ from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import STOPPED, file_argument, force_option, load
 from o2sim.commands.reading import Place
 from o2sim.errors import OutputError
-from o2sim.questions.choose.command import again, decision_of, is_asked, leave_if_unfinished, to_choose
+from o2sim.questions.choose.command import (
+    again,
+    decision_of,
+    is_asked,
+    is_finished,
+    leave_if_unfinished,
+    to_choose,
+)
 from o2sim.questions.choose.settings import ChooseSettings
 from o2sim.runs import settings as shared
 
@@ -59,20 +66,25 @@ def report(
 ) -> None:
     """Write the answer as one page that opens offline, prints on A4 and reads on a phone.
 
-    It holds the question, the answer, the strategies with their intervals, what no staff could prevent, drawings,
-    what was assumed, how sure it is, what was not covered, the cautions and where it comes from. The same file,
-    seed and number of replications give the same bytes. With --options, or a limit, it also says which to buy.
+    The first page has the question, the decision, three figures, a picture and what to do first. Then come the
+    strategies with their intervals, what no staff could prevent, drawings, how sure it is, what was not covered
+    and the cautions; an annex has all figures, what was assumed and where it comes from. It is about the strategy
+    that leads, or with --options or a limit about the one chosen, and then also says which to buy. The same file,
+    seed and number of replications give the same bytes.
     With --store a report that is stopped goes on where it was, and uses what `run` and `compare` have put there.
     """
     from o2sim.looks.files import write_bytes
+    from o2sim.questions.report.chosen import Choice
     from o2sim.questions.report.publish import (
-        at_other_values,
         decided,
+        own_companion,
         report_bytes,
         report_format,
         source_of,
+        stands_alone,
         with_companion,
     )
+    from o2sim.questions.report.varied import kept_varied
     from o2sim.runs.supply_alone import companion_of
 
     if out is None:
@@ -93,27 +105,29 @@ def report(
     with crew_of(workforce) as crew:
         run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
         study = last = run(scenario, strategies, settings=settings)
-        companion = companion_of(study, run)
+        companion = own = companion_of(study, run)
         whole = companion is not None and companion.complete
         try:
-            extra = at_other_values(study, run) if whole else []
+            varied = kept_varied(study, run) if whole else None
         except KeyboardInterrupt:
-            extra, stopped = [], "the headline at other values"
+            varied, stopped = None, "the headline at other values"
         if choice is not None and whole and not stopped:
             among, limits = choice
             try:
                 last = study if among is scenario else run(among, settings=settings)
                 decision = decision_of(last, limits, run, crew)
+                if stands_alone(decision):
+                    own = own_companion(last, decision, run) if is_finished(decision) else None
             except KeyboardInterrupt:
                 stopped = "any replication of the options"  # the report of the strategies is still to be had
-    more, sheets = ([], []) if decision is None else decided(last, decision, chosen, again(asked))
+    more, sheets = ([], []) if decision is None else decided(last, decision, again(asked))
     beside = with_companion(study, companion)
-    content = report_bytes(study, beside, chosen, said, more, sheets, extra)
+    picked = None if decision is None else Choice(decision, last, own)
+    content = report_bytes(study, beside, chosen, said, more, sheets, varied, picked)
     try:
         places.write_all([(out, lambda path: write_bytes(path, content))])
     except OutputError:  # what was computed is shown all the same
-        plain = [] if decision is None else decided(last, decision, "md", again(asked))[0]
-        click.echo(report_bytes(study, beside, "md", said, plain, [], extra).decode(), nl=False)
+        click.echo(report_bytes(study, beside, "md", said, more, [], varied, picked).decode(), nl=False)
         raise
     if stopped:
         click.echo(f"Stopped before {stopped}; the report is of the strategies.", err=True)
@@ -121,3 +135,4 @@ def report(
     leave_if_stopped(last)
     leave_without_companion(companion)
     leave_if_unfinished(decision)
+    leave_without_companion(own)

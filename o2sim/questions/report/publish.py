@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.looks.blocks import Block, Part
+from o2sim.looks.blocks import Part
 from o2sim.looks.files import require_free, write_bytes
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet, workbook
 from o2sim.measures.measures import summarise
 from o2sim.measures.supply_alone import beside
 from o2sim.questions.choose.comparison import Comparison
-from o2sim.questions.report.varied import kept_varied, table
+from o2sim.questions.choose.result import Decision
+from o2sim.questions.report.chosen import Choice, about
+from o2sim.questions.report.varied import Varied, kept_varied
 from o2sim.runs.study import Study, run_study
 from o2sim.runs.supply_alone import companion_of
 from o2sim.scenario import load
@@ -51,13 +53,14 @@ def write_report(
     kind = report_format(place, format)
     require_free(place, overwrite)
     study, more, sheets = (result, [], []) if isinstance(result, Study) else (
-        result.study, *decided(result.study, result.decided, kind)
+        result.study, *decided(result.study, result.decided)
     )  # fmt: skip
+    choice = None if isinstance(result, Study) else Choice(result.decided, result.study)
     run = partial(run_study, workers=workers)
     made = None if isinstance(result, Study) else result.companion
     summary = with_companion(study, companion_of(study, run) if made is None else made)
-    said, extra = source_of(study.scenario), at_other_values(study, run)
-    write_bytes(place, report_bytes(study, summary, kind, said, more, sheets, extra))
+    said, varied = source_of(study.scenario), kept_varied(study, run)
+    write_bytes(place, report_bytes(study, summary, kind, said, more, sheets, varied, choice))
     return place
 
 
@@ -67,18 +70,22 @@ def with_companion(study: Study, companion: Study | None) -> Summary:
     return summary if companion is None else {**summary, "supply_alone": as_json(beside(study, companion))}
 
 
-def at_other_values(study: Study, run: Callable[..., Study]) -> list[Block]:
-    """Return the headline where notes to change a cylinder in time are kept less, or more often."""
-    found = kept_varied(study, run)
-    return [] if found is None else list(table(found))
+def stands_alone(decision: Decision) -> bool:
+    """Return True where an option was chosen, of which the run of the file's strategies has nothing."""
+    return any(option.choices for option in decision.options.values())
 
 
-def decided(study: Study, decision: Any, kind: str, again: str = "") -> tuple[list[Part], list[Sheet]]:
-    """Return the part and the sheets that say which option to buy."""
-    from o2sim.questions.choose.screen import decision_part, decision_sheets
+def own_companion(study: Study, decision: Decision, run: Callable[..., Study]) -> Study | None:
+    """Return the run of the chosen option alone with perfect handling, as companion_of does."""
+    return companion_of(replace(study, outcomes={decision.chosen: study.outcomes[decision.chosen]}), run)
 
-    part = decision_part(study, summarise(study), decision, drawn=kind != "xlsx", again=again)
-    return [part], decision_sheets(decision)
+
+def decided(study: Study, decision: Decision, again: str = "") -> tuple[list[Part], list[Sheet]]:
+    """Return the parts and the sheets that say which option to buy."""
+    from o2sim.questions.choose.screen import decision_annex, decision_part, decision_sheets
+
+    part = decision_part(study, summarise(study), decision, again=again)
+    return [part, *decision_annex(decision)], decision_sheets(decision)
 
 
 def report_format(path: Path, asked: str = "") -> str:
@@ -96,27 +103,26 @@ def report_bytes(
     said: Source | None,
     more: Sequence[Part] = (),
     more_sheets: Sequence[Sheet] = (),
-    extra: Sequence[Block] = (),
+    varied: Varied | None = None,
+    choice: Choice | None = None,
 ) -> bytes:
     """Return the report in one of FORMATS; said is the source of the scenario's file, None where there is none.
 
-    more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy. extra:
-    what else is to be said of how sure it is.
+    more and more_sheets: parts and, of a workbook, sheets that go with it, such as which option to buy. varied:
+    the headline with a key at other values. choice: what was chosen, and over which study; the leading strategy
+    where there is none.
     """
     from o2sim.looks.html import report_page
     from o2sim.looks.markdown import document
-    from o2sim.questions.compare.headline import leading_strategy
     from o2sim.questions.report import text as report_text
-    from o2sim.questions.report.charts import pictures
+    from o2sim.questions.report.pictures import pictures
     from o2sim.questions.report.sheets import sheets
 
-    currency = str(summary["currency"] or "")
-    names = [leading_strategy(summary), *study.outcomes]  # whose stock is drawn: the first of them that has one
-    stocked = next((name for name in names if study.scenario.hospitals[name].cylinders is not None), names[0])
-    drawn = [] if kind == "xlsx" else pictures(study, summary, stocked, currency)
-    parts = report_text.parts(study, summary, drawn, said, more, extra)
+    shown = about(study, summary, choice, every=kind == "xlsx")
+    drawn = [] if kind == "xlsx" else pictures(shown)
+    parts = report_text.parts(shown, drawn, said, more, varied)
     if kind == "xlsx":
-        return workbook([*sheets(study, summary, parts, said), *more_sheets])
+        return workbook([*sheets(shown, parts, said), *more_sheets])
     title = report_text.title(study.scenario)
     text = document(title, parts) if kind == "md" else report_page(title, parts, FOOTER)
     return text.encode("utf-8", "replace")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 
-from o2sim.looks.blocks import Block, Lines, Part, Points, Strong, mean_of
+from o2sim.looks.blocks import Block, Figures, Lines, Part, Points, Strong, mean_of
 from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.frames import numbers
 from o2sim.looks.words import Summary
@@ -14,17 +14,23 @@ from o2sim.measures import supply_alone
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
 from o2sim.measures.table import NAMED
-from o2sim.questions.report.text import assumption_rows, provenance_rows
-from o2sim.runs.study import Study
+from o2sim.questions.report.annex import assumption_rows, provenance_rows
+from o2sim.questions.report.chosen import About
 from o2sim.scenario.text.source import Source
 
-WORDS = ("question", "answer", "options", "next", "sure", "not-covered", "cautions")  # parts that are prose
+WORDS = (  # parts that are prose
+    "question", "decision", "three", "monday", "answer", "options", "next", "sure", "not-covered", "cautions",
+)  # fmt: skip
 CHANCES = (CHANCE, ANY)
+ENDS = ("", ", low", ", high")
+NARROW = 10  # characters: so all columns of a strategy fit on paper
+ONE_PAGE = 40  # rows on paper of what is for the screen: every measure, every replication
 MEASURES = (STOCK_OUTS, HOURS, "longest_gap_hours", FILL, COST)  # of the sheet of strategies, beside the chances
 
 
-def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source | None) -> list[Sheet]:
+def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[Sheet]:
     """Return the sheets: the words, strategies, causes, costs, every measure, every replication, assumptions."""
+    study, summary = shown.study, shown.summary
     currency = f", {summary['currency']}" if summary["currency"] else ""
     measures = [(name, NAMED[name].head_a_year) for name in (*CHANCES, *MEASURES)]
     heads = [f"{head[0].lower()}{head[1:]}{currency if name == COST else ''}" for name, head in measures]
@@ -32,19 +38,19 @@ def sheets(study: Study, summary: Summary, parts: Sequence[Part], source: Source
     found = [
         Sheet("Answer", ("part", "text"), list(_words(parts)), (20, 120)),
         Sheet("Strategies",
-              ("strategy", *(head + end for head in heads for end in ("", ", low", ", high")), OF_LOW_AND_HIGH),
-              [_strategy(name, item) for name, item in summary["strategies"].items()], (28,)),
+              ("strategy", "chosen", *(f"{head}{end}" for head in heads for end in ENDS), OF_LOW_AND_HIGH),
+              list(_strategies(shown)), (28, *[NARROW] * (1 + 3 * len(heads)))),
         Sheet("Causes", (*cause_heads, OF_LOW_AND_HIGH), list(_causes(summary)), (28, 28)),
         Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
         Sheet("All measures",
               ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
-              list(summary_rows(summary)), (28, 30, 28)),
+              list(summary_rows(summary)), (28, 30, 28), ONE_PAGE),
         Sheet("No staff could prevent",
               (*supply_alone.ROW_HEADS, OF_LOW_AND_HIGH), list(_beside(summary)), (28, 16, 30)),
-        Sheet("Replications", replication_columns(study), list(replication_rows(study)), (28,)),
+        Sheet("Replications", replication_columns(study), list(replication_rows(study)), (28,), ONE_PAGE),
         Sheet("Assumptions", ("key", "value", "where it comes from", "what it means"),
               list(map(astuple, assumption_rows(source))), (40, 30, 40, 60)),
-        Sheet("Where from", ("what", "which"), provenance_rows(study, summary), (26, 60)),
+        Sheet("Where from", ("what", "which"), provenance_rows(shown.run, summary), (26, 60)),
     ]  # fmt: skip
     return [sheet for sheet in found if sheet.rows]
 
@@ -63,6 +69,8 @@ def _words(parts: Sequence[Part]) -> Iterator[tuple[str, str]]:
 def _texts(block: Block) -> tuple[str, ...]:
     if isinstance(block, Points):
         return tuple(f"{block.heading}: {text}" if block.heading else text for text in block.texts)
+    if isinstance(block, Figures):
+        return tuple(f"{figure} {what} ({sure})" for figure, what, sure in block.shown)
     if isinstance(block, Lines):
         return tuple(filter(None, block.texts))
     if isinstance(block, Strong):
@@ -70,8 +78,10 @@ def _texts(block: Block) -> tuple[str, ...]:
     return (block,) if isinstance(block, str) else ()
 
 
-def _strategy(name: str, item: Summary) -> list[Cell]:
-    return [name, *(cell for measure in (*CHANCES, *MEASURES) for cell in numbers(item[measure]))]
+def _strategies(shown: About) -> Iterator[list[Cell]]:
+    for name, item in shown.summary["strategies"].items():
+        figures = (cell for measure in (*CHANCES, *MEASURES) for cell in numbers(item[measure]))
+        yield [name, "chosen" if name == shown.chosen else "", *figures]
 
 
 def _causes(summary: Summary) -> Iterator[tuple[Cell, ...]]:

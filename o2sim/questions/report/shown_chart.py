@@ -9,7 +9,7 @@ from o2sim.looks.blocks import Picture
 from o2sim.looks.convergence_chart import settled
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare.headline import leading_strategy
-from o2sim.questions.report import charts
+from o2sim.questions.report import charts, charts_over_time
 from o2sim.runs.study import Study
 from o2sim.scenario.types.hospital import DAY_S
 from o2sim.shown import chart
@@ -30,8 +30,8 @@ def _study(result: Study, of: str = "chances", strategy: str = "") -> Picture:
         "hours": lambda: charts.hours(summary),
         "costs": lambda: charts.costs(summary, currency),
         "trade": lambda: charts.trade(summary, currency),
-        "stock": lambda: charts.stock(result, name),
-        "season": lambda: charts.season(result),
+        "stock": lambda: charts_over_time.stock(result, name),
+        "season": lambda: charts_over_time.season(result),
         "convergence": lambda: settled(result),
     }
     if of not in makers:
@@ -44,7 +44,7 @@ def _require(study: Study, of: str, currency: str, name: str) -> None:
     if of in ("costs", "trade") and not currency:
         raise O2simError(f"chart: the scenario states no prices, so there are no {of} to draw")
     days = study.scenario.hospitals[name].horizon_s / DAY_S
-    if of == "season" and not charts.FEWEST_DAYS <= days <= LEAP_YEAR:
+    if of == "season" and not charts_over_time.FEWEST_DAYS <= days <= LEAP_YEAR:
         raise O2simError("chart: a season is drawn over two months to a year; the horizon is shorter or longer")
     if of == "stock" and study.scenario.hospitals[name].cylinders is None:
         raise O2simError(f"chart: {name!r} has no cylinders, so there is no stock to draw")

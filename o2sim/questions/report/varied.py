@@ -99,8 +99,8 @@ def _at(scenario: Scenario, key: str, value: str, names: Sequence[str]) -> Scena
     return replace(scenario, hospitals=hospitals, options=None, hash=content_hash(hospitals), text="")
 
 
-def table(found: Varied) -> list[Table]:
-    """Return the headline by value, strategies as columns."""
+def table(found: Varied, chosen: str = "") -> list[Table]:
+    """Return the headline by value, strategies as columns; chosen: the one that is marked."""
     by_name = {name: {each.value: each.strategies[name] for each in found.at} for name in found.at[0].strategies}
 
     def row(each: At) -> Row:
@@ -117,4 +117,4 @@ def table(found: Varied) -> list[Table]:
         "patient-hours in 365 days."
     )
     head = f"{meaning(found.key)} ({found.key})"
-    return by_strategy(f"{head[0].upper()}{head[1:]}", by_name, [row(each) for each in found.at], note)
+    return by_strategy(f"{head[0].upper()}{head[1:]}", by_name, [row(each) for each in found.at], note, chosen)

@@ -22,6 +22,7 @@ from o2sim.questions.choose.options import decide
 from o2sim.questions.choose.result import Limits, MoreDemand
 from o2sim.questions.choose.screen import decision_part, print_decision, stage_decision
 from o2sim.questions.choose.settings import ChooseSettings
+from o2sim.questions.report.chosen import Choice
 from o2sim.questions.report.publish import report_bytes
 from o2sim.runs.study import run_study
 
@@ -147,7 +148,7 @@ def test_options_without_prices_are_told_without_a_frontier(tmp_path, capsys):
     assert "2 options, 200 replications" in shown
     stage_decision(tmp_path, decision)
     assert [path.name for path in tmp_path.iterdir()] == ["options.csv"]
-    assert decision_part(study, summarise(study), decision, drawn=True).name == "options"
+    assert decision_part(study, summarise(study), decision).name == "options"
 
 
 def test_compare_options_prints_the_cheque_and_writes_the_files(tmp_path):
@@ -249,8 +250,10 @@ def test_a_budget_without_prices_is_refused(tmp_path):
 def test_the_report_shows_the_frontier_in_colours_that_can_be_read():
     """The grey of a dominated row is text that can be read: it has its class, and its colour is in the style."""
     study = priced([10, 20, 30], [80, 30, 35])
-    part = decision_part(study, summarise(study), decide(study), drawn=True)
-    page = report_bytes(study, summarise(study), "html", None, [part]).decode()
+    decision = decide(study)
+    part = decision_part(study, summarise(study), decision)
+    choice = Choice(decision, study)
+    page = report_bytes(study, summarise(study), "html", None, [part], choice=choice).decode()
     assert page.count('<tr class="grey">') == 1
     assert ".o2sim tr.grey td { color: #595959; }" in page
     assert 'id="frontier-title"' in page
@@ -262,13 +265,14 @@ def test_the_report_tells_which_to_buy_before_the_figures():
     flags = again(ChooseSettings(options=True, budget=(9_000.0, "USD"), target=0.3))
     assert flags == "--options --budget '9000 USD/year' --target '30 %'"
     decision = decide(study, Limits(budget=9_000.0, target=0.3))
-    part = decision_part(study, summarise(study), decision, drawn=False, again=flags)
+    part = decision_part(study, summarise(study), decision, again=flags)
     assert isinstance(part.blocks[0], Strong)
     assert part.blocks[0].text.startswith(
         "The cheapest that is surely within a chance of a supply shortfall of 30 %"
     )
-    text = report_bytes(study, summarise(study), "md", None, [part]).decode()
+    text = report_bytes(study, summarise(study), "md", None, [part], choice=Choice(decision, study)).decode()
     heads = [line for line in text.splitlines() if line.startswith("## ")]
-    assert heads[:4] == ["## The question", "## The answer", "## Which to buy", "## The strategies"]
+    assert heads[:2] == ["## The question", "## The decision"]
+    assert heads[5:8] == ["## The answer", "## Which to buy", "## The strategies"]
     assert "Which should be bought, for what money?" in text
     assert f"--engine {study.engine} {flags}" in text

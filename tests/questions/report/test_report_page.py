@@ -18,12 +18,14 @@ from synthetic import made_up_study, scenario, small_study
 
 from o2sim.cli import main
 from o2sim.errors import O2simError, OutputError
+from o2sim.looks.blocks import Strong
 from o2sim.looks.drawing import inline_svg
 from o2sim.looks.html import style
 from o2sim.looks.workbook import LONGEST_CELL, Sheet, workbook
 from o2sim.measures.measures import summarise
 from o2sim.questions.report import text as report_text
 from o2sim.questions.report.charts import chances
+from o2sim.questions.report.chosen import about
 from o2sim.questions.report.publish import report_bytes, write_report
 from o2sim.runs.study import Study
 from o2sim.scenario.text.source import source_of
@@ -69,6 +71,11 @@ class Page(HTMLParser):
     def of(self, *names):
         """Return the attributes of all tags of these names."""
         return [attributes for tag, attributes in self.tags if tag in names]
+
+
+def parts_of(study):
+    """Return the parts of the report of a study, without drawings."""
+    return report_text.parts(about(study, summarise(study)), [], None)
 
 
 def hostile_study():
@@ -171,14 +178,12 @@ def test_the_answer_comes_first_and_agrees_with_the_table():
     """The page says the natural frequency of the answer again in its table, and where the figures come from."""
     study = made_up_study({"cylinders only": 20, "mixed": 10})
     text = report_bytes(study, summarise(study), "md", None).decode()
-    question, answer, provenance = (
-        text.index(f"## {head}") for head in ("The question", "The answer", "Where this")
-    )
-    assert question < answer < provenance
+    heads = ("The question", "The decision", "The answer", "Annex: where this")
+    places = [text.index(f"## {head}") for head in heads]
+    assert places == sorted(places)
     assert "“mixed” runs short least often: 5 in 100 years (2 to 9)" in text
     assert (
-        "| Supply shortfall (no source could serve) | 10 in 100 years; 10 % (6.22–15) | 5 in 100 years; 5 %"
-        in text
+        "| Supply shortfall (no source could serve) | 5 in 100 years; 5 % (2.42–9) | 10 in 100 years; 10 %" in text
     )
     assert "o2sim report misty.yaml --replications 200 --seed 1 --engine reference" in text
 
@@ -190,16 +195,15 @@ def test_the_question_says_whose_the_figures_are(figures, words):
     """Whoever decides by the report sees at its beginning whether it is of the hospital's own figures."""
     study = small_study()
     study = replace(study, scenario=replace(study.scenario, figures=figures))
-    found = report_text.parts(study, summarise(study), [], None)
+    found = parts_of(study)
     assert found[0].name == "question"
     assert str(found[0].blocks[-1]).endswith(words)
 
 
-def test_a_stopped_run_says_so_before_its_answer():
-    """A report of fewer replications than were asked for tells it under the answer's heading."""
-    study = replace(small_study(), requested=40)
-    parts = {part.name: part for part in report_text.parts(study, summarise(study), [], None)}
-    assert parts["answer"].blocks[0] == report_text.Strong(
+def test_a_stopped_run_says_so_before_its_decision():
+    """A report of fewer replications than were asked for says so under the decision's heading."""
+    parts = {part.name: part for part in parts_of(replace(small_study(), requested=40))}
+    assert parts["decision"].blocks[0] == Strong(
         "The run was stopped after 6 of 40 replications; this report holds only those."
     )
 
@@ -312,7 +316,7 @@ def test_a_place_that_will_not_do_is_told_before_the_work(tmp_path, out, said):
 def test_the_assumptions_are_left_out_where_the_file_has_gone():
     """A scenario made in Python has no file; the page says that its keys are not listed."""
     study = Study(scenario(), 1, "reference", 1, {"mixed": small_study().outcomes["mixed"][:1]})
-    parts = {part.name: part for part in report_text.parts(study, summarise(study), [], None)}
+    parts = {part.name: part for part in parts_of(study)}
     assert "The file could not be read again, so its keys are not listed." in parts["assumed"].blocks
 
 
@@ -322,7 +326,7 @@ def test_cautions_stand_under_their_headings_and_keys_may_be_broken():
     text = report_bytes(study, summarise(study), "html", source_of(SMALL)).decode()
     assert "<h3>Fire</h3>\n<ul>\n<li>No smoking, flame or spark near oxygen.</li>" in text
     assert re.search(r'<th scope="row">patients\.<wbr>\w+\.<wbr>admissions</th>', text)
-    assert re.search(r"<td>[^<]*\d\u00a0% \(", text)
+    assert re.search(r"<span>[^<]*\d\u00a0% \(", text)
     assert "### Fire" in report_bytes(study, summarise(study), "md", None).decode()
 
 
