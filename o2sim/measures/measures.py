@@ -22,6 +22,7 @@ from itertools import combinations
 
 import numpy as np
 
+from o2sim.measures.costing import costing
 from o2sim.measures.cover import cover_summary
 from o2sim.measures.measure import Measure
 from o2sim.measures.names import CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS
@@ -63,6 +64,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
     estimator = Estimator(confidence, batch_in_words(study.replications, horizon_s))
     tables = {name: replication_table(hospitals[name], o) for name, o in study.outcomes.items()}
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
+    costings = {name: costing(hospitals[name], o, tables[name]) for name, o in study.outcomes.items()}
     currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {
         **provenance(study),
@@ -72,6 +74,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
         "units": measure_units(strategies, currency),
         "strategies": strategies,
         "differences": _differences(estimator, tables),
+        "costing": {name: as_json(found) for name, found in costings.items() if found is not None},
     }
 
 

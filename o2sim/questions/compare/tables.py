@@ -22,6 +22,7 @@ from o2sim.looks.words import (
 )
 from o2sim.measures.table import head_of
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
+from o2sim.questions.compare import costing_text
 
 
 def all_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -121,7 +122,8 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
         ("per patient treated", lambda item: _money(item["cost_per_patient"])),
         ("per 1,000 L delivered", lambda item: _money(item["cost_per_1000_l"])),
     ]
-    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows) if strategies else []
+    note = " ".join(costing_text.not_counted(summary)) if strategies else ""
+    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, note) if strategies else []
 
 
 def _in(currency: str) -> str:

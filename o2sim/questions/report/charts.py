@@ -38,7 +38,7 @@ from o2sim.looks.drawing import (
     narrow_figure,
 )
 from o2sim.looks.words import Summary, joined, money, number, percent, short_frequency, span, spread
-from o2sim.money import cost
+from o2sim.money import added, cost
 from o2sim.questions.compare.charts import CAUSE_LOOKS, stock_chart
 from o2sim.runs.days import midnights
 from o2sim.runs.study import Study
@@ -67,6 +67,10 @@ COST_GROUPS: Parts = {
         cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
     )),
     "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+    "staff and training": (PURPLE, "++", (added.STAFF, added.TRAINING)),
+    "freight, duty, tests, other": ("#BBBBBB", "oo", (
+        added.FREIGHT, added.DUTY, added.INSTALLATION, added.TESTS, added.OTHER,
+    )),
 }  # fmt: skip
 CAUSE_PARTS: Parts = {
     f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": (*look, (cause.label,))

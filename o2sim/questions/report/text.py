@@ -18,7 +18,7 @@ from o2sim.measures.table import NAMED
 from o2sim.planning.figures import planning_figures
 from o2sim.questions.check import rules_in_words as field
 from o2sim.questions.check import text as planner
-from o2sim.questions.compare import beside_text, headline, next_steps, tables
+from o2sim.questions.compare import beside_text, costing_text, headline, next_steps, tables
 from o2sim.runs.study import Study
 from o2sim.scenario import warnings
 from o2sim.scenario.text.source import Source
@@ -83,6 +83,7 @@ def parts(
             Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
         )),
         Part("figures", "All figures", tuple(tables.all_tables(summary, currency))),
+        Part("costing", "Costing", tuple(costing_text.blocks(summary, every_line=True))),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
         Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
     ]  # fmt: skip
