@@ -14,8 +14,8 @@ from o2sim.money.not_counted import NEVER
 
 MEANS = (
     "Economic cost is what is used up in a year: purchases as annuities over their lives, gifts at their worth. "
-    f"Cash is what leaves the purse in the next {FIVE} years: purchases and replacements in the year they fall in, "
-    f"gifts at 0; nothing that is left after {FIVE} years is credited. Means of the replications, prices as stated."
+    f"Cash is what leaves the purse in the next {FIVE} years: purchases and replacements in the year they fall "
+    f"in, gifts at 0; nothing left after {FIVE} years is credited. Means of the replications, prices as stated."
 )
 WHERE = "Every line, to add again: the report, its workbook, and costing-lines.csv of --out."
 
