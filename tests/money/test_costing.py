@@ -1,4 +1,4 @@
-"""The costing: factors against printed tables, a cost study's formula, lines by hand, sums that are added again."""
+"""The costing: factors against printed tables, a cost study's formula, lines by hand, sums added again."""
 
 from __future__ import annotations
 
@@ -184,7 +184,7 @@ def test_staff_whom_others_pay_are_left_out_of_the_hospitals_cost():
 
 
 def test_to_society_duty_is_passed_on_and_no_cost():
-    """Duty leaves the purse and is in no economic cost of society: a transfer (Drummond and others, from memory)."""
+    """Duty leaves the purse and is in no economic cost of society: a transfer (Drummond and others)."""
     found = lines_of(replace(PRICED, costs=replace(FULL, perspective="society")))
     assert found["duty: cylinders"].economic == 0
     assert found["duty: cylinders"].cash[0] == pytest.approx(40 * 150 * 0.05)
@@ -213,7 +213,12 @@ def test_what_is_not_counted_is_named():
 def test_what_has_no_price_is_named():
     """With no price at all each thing there is named once; tasks of staff that have no time are as well."""
     bare = not_counted(replace(MIXED, costs=Costs("crowns")))
-    assert bare[:4] == ("price of cylinders", "price of regulators", "price of concentrators", "concentrator service")
+    assert bare[:4] == (
+        "price of cylinders",
+        "price of regulators",
+        "price of concentrators",
+        "concentrator service",
+    )
     assert {"refills", "repairs", "electricity", "consumables"} < set(bare)
     some = not_counted(replace(PRICED, costs=replace(FULL, staff=StaffTime(wage_per_year=3_600))))
     assert some == (

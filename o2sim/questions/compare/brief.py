@@ -25,7 +25,7 @@ from o2sim.looks.words import (
 from o2sim.measures.names import CHANCE
 from o2sim.measures.table import head_of
 from o2sim.outcome import Cause
-from o2sim.questions.compare import beside_text, costing_text, headline
+from o2sim.questions.compare import beside_text, headline
 from o2sim.runs.study import Study
 
 MOST_CAUSES = 3  # of a strategy
@@ -65,7 +65,7 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
     note = (
         f"Supply shortfall: over {tolerated_gap_s / 60:g} min no source could serve someone. Unserved: "
         f"patient-hours, the rest is handling. In brackets the {100 * summary['confidence']:g} % interval: "
-        f"{doubt.CHANCE_ONLY}. {costing_text.in_short(summary)}".rstrip()
+        f"{doubt.CHANCE_ONLY}."
     )
     return Table(tuple(heads), rows, note)
 

@@ -25,13 +25,11 @@ def blocks(summary: Summary, *, every_line: bool = False) -> list[Block]:
     found = summary["costing"]
     if not found:
         return []
-    lines: list[Block] = [WHERE]
-    if every_line:
-        lines = [*not_counted(summary), *(_lines(name, each) for name, each in found.items())]
+    lines: list[Block] = [_lines(name, each) for name, each in found.items()] if every_line else [WHERE]
     return [
         " ".join(dict.fromkeys(statement(each) for each in found.values())),
         MEANS,
-        *by_strategy(f"Costing, {_money(found)}", found, list(_rows(found))),
+        *by_strategy(f"Costing, {_money(found)}", found, list(_rows(found)), " ".join(not_counted(summary))),
         *by_strategy("By discount rate", found, list(_rate_rows(found))),
         *_beside(found),
         *lines,
@@ -56,12 +54,9 @@ def not_counted(summary: Summary) -> list[str]:
     return [f"In no cost of {name} (no price, or not stated): {each}." for name, each in said.items()]
 
 
-def in_short(summary: Summary) -> str:
-    """Return the first things that are missing in the costs of some strategy; "" where none is."""
-    missing = dict.fromkeys(said for each in summary["costing"].values() for said in each["not_counted"])
-    names = [said for said in missing if said not in NEVER]
-    more = [f"{len(names) - 2} more (--full)"] if len(names) > 2 else []
-    return f"In no cost: {joined([*names[:2], *more])}." if names else ""
+def is_short_of_some(summary: Summary) -> bool:
+    """Return True where something that could be in the costs of a strategy is not: no price, or not stated."""
+    return any(not set(each["not_counted"]) <= set(NEVER) for each in summary["costing"].values())
 
 
 def _money(found: Mapping[str, Any]) -> str:

@@ -10,6 +10,7 @@ from o2sim.looks.assumptions import STATED, Assumption
 from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, joined, number, percent, quoted
 from o2sim.outcome import Cause
+from o2sim.questions.compare import costing_text
 from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
 
@@ -73,7 +74,8 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
     found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
-        found.append("All figures and all cautions: the same command with --full, or with --out FOLDER")
+        more = ", and what is in no cost" if costing_text.is_short_of_some(summary) else ""
+        found.append(f"All figures and all cautions{more}: the same command with --full, or --out FOLDER")
     return found
 
 

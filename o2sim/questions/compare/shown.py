@@ -48,13 +48,13 @@ def _convergence(study: Study) -> pd.DataFrame:
 
 def _costing(summary: Mapping[str, Any]) -> pd.DataFrame:
     """Return the totals of the costing as a long table; no rows without prices."""
-    heads = (*costing.TOTAL_HEADS[:-1], f"amount ({summary['currency']}, or h)")
+    heads = (*costing.TOTAL_HEADS[:-1], f"amount ({summary['currency'] or 'money'}, or h)")
     return tabular.data_frame(heads, costing.total_rows(summary["costing"]))
 
 
 def _cost_lines(summary: Mapping[str, Any]) -> pd.DataFrame:
     """Return every line of the costing, economic and in cash; no rows without prices."""
-    money = f" ({summary['currency']})"
+    money = f" ({summary['currency'] or 'money'})"
     heads = (*costing.HEADS[:-1], f"{costing.HEADS[-1]}{money}", *(f"{year}{money}" for year in costing.YEARS))
     return tabular.data_frame(heads, costing.line_rows(summary["costing"]))
 

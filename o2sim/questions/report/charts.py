@@ -66,7 +66,9 @@ COST_GROUPS: Parts = {
     "power": (YELLOW, "--", (
         cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
     )),
-    "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+    "bedside, consumables, transfers": ("#FFFFFF", "..", (
+        cost.HUMIDIFIERS, cost.OXIMETERS, cost.CONSUMABLES, cost.TRANSFERS,
+    )),
     "staff and training": (PURPLE, "++", (added.STAFF, added.TRAINING)),
     "freight, duty, tests, other": ("#BBBBBB", "oo", (
         added.FREIGHT, added.DUTY, added.INSTALLATION, added.TESTS, added.OTHER,
