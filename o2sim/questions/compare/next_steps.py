@@ -74,8 +74,10 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
     found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
-        more = ", and what is in no cost" if costing_text.is_short_of_some(summary) else ""
-        found.append(f"All figures and all cautions{more}: the same command with --full, or --out FOLDER")
+        what = "All figures and all cautions"
+        if costing_text.is_short_of_some(summary):
+            what = "All figures, cautions, what no cost counts"
+        found.append(f"{what}: the same command with --full, or with --out FOLDER")
     return found
 
 
