@@ -100,6 +100,7 @@ class Costs:
     staff: StaffTime | None = part(StaffTime, "what the time of staff costs", "not counted")
     training: Training | None = part(Training, "of those who handle oxygen", "not counted")
     other: tuple[OtherCost, ...] = key(
-        "named sections", "further lines by name, as guard: {yearly: 600 USD/year}", of=OtherCost, most="50",
+        "named sections", "further lines by name; a strategy changes a line, to 0 USD for none, and adds none",
+        of=OtherCost, most="50",
         otherwise="none", value=(),
     )  # fmt: skip
