@@ -23,6 +23,7 @@ from itertools import combinations
 import numpy as np
 
 from o2sim.measures.both_doubts import both_doubts
+from o2sim.measures.costing import costing
 from o2sim.measures.cover import cover_summary
 from o2sim.measures.measure import Measure
 from o2sim.measures.names import CHANCE, COST, FILL, HOURS, MET, STOCK_OUTS
@@ -67,6 +68,9 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
         name: replication_table(hospitals[name], o, study.rows_of(name)) for name, o in study.outcomes.items()
     }
     strategies = {name: _strategy(estimator, table) for name, table in tables.items()}
+    costings = {  # over joint draws a row may have prices of its own, so there is no one list of lines
+        name: costing(hospitals[name], o, tables[name]) for name, o in study.outcomes.items() if joint is None
+    }
     currency = next((each.costs.currency for each in hospitals.values() if each.costs is not None), None)
     return {
         **provenance(study),
@@ -76,6 +80,7 @@ def summarise(study: Study, confidence: float = 0.95) -> Summary:
         "units": measure_units(strategies, currency),
         "strategies": strategies,
         "differences": _differences(estimator, tables),
+        "costing": {name: as_json(found) for name, found in costings.items() if found is not None},
         **({} if joint is None else {"draws": as_json(both_doubts(joint, tables, confidence))}),
     }
 

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 
 from o2sim.money import cost
+from o2sim.money.not_counted import not_counted
+from o2sim.money.payers import is_counted, is_paid
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
 
@@ -39,11 +41,12 @@ class Purchase:
 
 
 def purchases(hospital: Hospital) -> list[Purchase]:
-    """Return what is to be bought to begin with, all of it new; empty without prices."""
+    """Return what is to be bought to begin with, all of it new, gifts left out; empty without prices."""
+    costs = hospital.costs
     return [
         Purchase(item, count, each.price, each.life_years, each.salvage)
-        for item, count, each, _ in cost.owned(hospital)
-        if each.price and count
+        for item, count, each, _ in cost.lines(hospital)
+        if each.price and count and costs is not None and is_paid(costs, each.paid_by)
     ]
 
 
@@ -60,20 +63,30 @@ def _first_fill(hospital: Hospital) -> float:
 
 def recurrent(hospital: Hospital, outcome: Outcome) -> float:
     """Return what is paid in a year beside purchases; gas is paid as it is delivered. 0 without prices."""
-    items = cost.annual_cost(hospital, outcome)
-    if not items or hospital.costs is None:
+    items, costs = cost.annual_cost(hospital, outcome), hospital.costs
+    if not items or costs is None:
         return 0.0
-    rate = hospital.costs.discount_rate
     spread = sum(
-        item.count * cost.equivalent_annual_cost(item.price, item.life_years, rate, salvage=item.salvage)
-        for item in purchases(hospital)
+        count * cost.yearly(each, costs)
+        for item, count, each, _ in cost.lines(hospital)
+        if each.price and count and cost.is_economic(costs, item, each.paid_by)
     )
     gas = items.get(cost.REFILL, 0.0) + items.get(cost.STOCK_CHANGE, 0.0)
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
     stock = hospital.cylinders
-    bill = 0.0 if stock is None else cost.refills_billed(stock, outcome) * hospital.costs.refill
+    bill = 0.0 if stock is None else cost.refills_billed(stock, outcome) * costs.refill
     paid = bill * per_year
-    return sum(items.values()) - spread - gas + paid
+    return sum(items.values()) - spread - gas - _given(hospital, outcome) * per_year + paid
+
+
+def _given(hospital: Hospital, outcome: Outcome) -> float:
+    """Return what others give beside things within the horizon: counted, but not paid."""
+    costs = hospital.costs
+    assert costs is not None
+    share = outcome.horizon_s / (YEAR_DAYS * DAY_S)
+    kept = [(cost.keeper(line), line[1] * line[3] * share) for line in cost.lines(hospital)]
+    ran = [(payer, amount) for _, payer, price, amount in cost.running(hospital, costs, outcome) if price]
+    return sum(amount for payer, amount in (*kept, *ran) if is_counted(costs, payer) and not is_paid(costs, payer))
 
 
 def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | None:
@@ -81,7 +94,7 @@ def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | 
 
     first_year_capital and its purchases; recurrent a year and a month as {mean, low, high}, low and high being the
     cheap and the dear year (5 and 95 of 100 replications); replacements by year over the next YEARS_AHEAD, less
-    what the old ones bring.
+    what the old ones bring; not_counted: what has no price or is not stated.
     """
     if hospital.costs is None:
         return None
@@ -103,6 +116,7 @@ def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | 
         "recurrent_a_month": {end: value / 12 for end, value in a_year.items()},
         "first_year_in_all": first + a_year["mean"],
         "replacements": replacements(hospital),
+        "not_counted": not_counted(hospital),
     }
 
 

@@ -6,7 +6,23 @@ from collections.abc import Iterator
 from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
+from o2sim.money.added import (
+    DUTY,
+    FREIGHT,
+    INSTALLATION,
+    OTHER,
+    STAFF,
+    TESTS,
+    TRAINING,
+    Line,
+    beside,
+    item_of,
+    on_top,
+    staff_cost,
+)
+from o2sim.money.payers import is_counted
 from o2sim.outcome import Outcome
+from o2sim.scenario.types.costing import OWN
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
 
 CYLINDERS = "cylinders"
@@ -38,9 +54,10 @@ ITEMS = (  # in the order of a table of costs
     CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
     CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,
     HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS,
+    FREIGHT, DUTY, INSTALLATION, TESTS, STAFF, TRAINING, OTHER,
 )  # fmt: skip
 FIXED_ITEMS = frozenset(ITEMS) - {  # known without a run
-    REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, REPAIR, ELECTRICITY, FUEL, CONSUMABLES, TRANSFERS,
+    REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, REPAIR, ELECTRICITY, FUEL, CONSUMABLES, TRANSFERS, STAFF,
 }  # fmt: skip
 UNBOUGHT = Equipment()  # of items that are rent or service alone
 JOULES_PER_KWH = 3_600_000
@@ -72,21 +89,43 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     Only what the strategy uses is charged, and an item stands only where its price is not zero. Cylinders lost
     from the fleet cost their price, as if bought again. Electricity is what units and charger take from the
     grid; fuel is what would not have been used without concentrators. Consumables go to patients who were not
-    transferred away.
+    transferred away. It is the economic cost: gifts count at their price, and what others pay than those whose
+    costs the perspective counts stays out (money/payers.py).
     """
     costs = hospital.costs
     if costs is None:
         return {}
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
-    items = {
-        name: count * (_yearly(equipment, costs) + upkeep)
-        for name, count, equipment, upkeep in owned(hospital)
-        if equipment.price or upkeep
-    }
-    for name, price, amount in _running(hospital, costs, outcome):
-        if price:
+    items: dict[str, float] = {}
+    for line in lines(hospital):
+        name, count, equipment, upkeep = line
+        bought = equipment.price > 0 and is_economic(costs, name, equipment.paid_by)
+        kept = upkeep > 0 and is_counted(costs, keeper(line))
+        if bought or kept:
+            each = (yearly(equipment, costs) if bought else 0.0) + (upkeep if kept else 0.0)
+            items[item_of(name)] = items.get(item_of(name), 0.0) + count * each
+    for name, payer, price, amount in running(hospital, costs, outcome):
+        if price and is_counted(costs, payer):
             items[name] = amount * per_year
     return {name: items[name] for name in ITEMS if name in items}
+
+
+def lines(hospital: Hospital) -> Iterator[Line]:
+    """Yield what a strategy owns or rents, as `owned`, and what comes on top of it; empty without prices."""
+    if hospital.costs is not None:
+        things = list(owned(hospital))
+        yield from (*things, *on_top(hospital.costs, things), *beside(hospital, hospital.costs))
+
+
+def keeper(line: Line) -> str:
+    """Return who pays rent or service of a line: of a thing that is bought, or given, the hospital."""
+    equipment = line[2]
+    return OWN if equipment.price else equipment.paid_by
+
+
+def is_economic(costs: Costs, line: str, payer: str) -> bool:
+    """Return True for what economic cost counts; to society duty is no cost, as it is only passed on."""
+    return is_counted(costs, payer) and not (item_of(line) == DUTY and costs.perspective == "society")
 
 
 def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
@@ -127,8 +166,15 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
         yield OXIMETERS, hospital.noticed.by_oximeter.count, costs.oximeter, 0.0
 
 
+def running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, str, float, float]]:
+    """Yield (item, who pays, its price, or zero, money within the horizon) of what depends on the run."""
+    yield from ((item, OWN, price, amount) for item, price, amount in _running(hospital, costs, outcome))
+    if costs.staff is not None:
+        yield STAFF, costs.staff.paid_by, costs.staff.wage_per_year, staff_cost(hospital, costs, outcome)
+
+
 def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, float, float]]:
-    """Yield (item, its price, or zero, money within the horizon) of what depends on the run."""
+    """Yield (item, its price, or zero, money within the horizon) of what the hospital pays, by the run."""
     cylinders, units = hospital.cylinders, hospital.concentrators
     if cylinders is not None:
         if costs.refill:
@@ -170,7 +216,7 @@ def _used_and_bought(cylinders: Cylinders, outcome: Outcome) -> tuple[float, flo
     return used, billed + fall / (cylinders.full_gas - keep_gas(cylinders))
 
 
-def _yearly(equipment: Equipment, costs: Costs) -> float:
+def yearly(equipment: Equipment, costs: Costs) -> float:
     """Return the equivalent annual cost of one piece of equipment."""
     return equivalent_annual_cost(
         equipment.price, equipment.life_years, costs.discount_rate, salvage=equipment.salvage

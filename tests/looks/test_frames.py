@@ -103,7 +103,9 @@ def test_a_study_as_frames_holds_measures_replications_and_days(found):
         chance["estimate"],
         chance["high"],
     )
-    with pytest.raises(O2simError, match="found of='weeks'; allowed: measures, replications, convergence, days"):
+    with pytest.raises(
+        O2simError, match="found of='weeks'; allowed: measures, replications, convergence, costing, "
+    ):
         study.to_frame("weeks")
 
 

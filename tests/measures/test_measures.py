@@ -132,6 +132,7 @@ def test_summary_has_the_contracted_keys_in_order():
     """The top level, the strategies and the differences carry the names the command line promises."""
     found = summarise(study([GOOD_YEAR, BAD_YEAR], [GOOD_YEAR, BAD_YEAR], requested=5))
     strategies, differences = found.pop("strategies"), found.pop("differences")
+    assert list(found.pop("costing")) == list(strategies)
     assert list(found.pop("units")) == [name for name in strategies["cylinders only"] if name != "by_class"]
     assert found == {
         "scenario": "Quiet Bay",

@@ -116,6 +116,7 @@ class Cheque:
     recurrent_a_month: Mean
     first_year_in_all: float
     replacements: tuple[Replacement, ...]
+    not_counted: tuple[str, ...] = item("no price, or not stated", default=())
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from o2sim.typed import as_json
 
 MOST_DOMINATED = 20  # of the dominated options so many are shown, the cheapest first; files hold all
 MOST_NAMED = 4
-NOT_IN_CHEQUE = (
-    "The cheque holds what the scenario has prices for: not freight, taxes, installation, training or the room. "
+IN_CHEQUE = (
+    "The cheque holds what the scenario has prices for, and what others give is not in it. In no price here: {}. "
     "Nothing is discounted and prices stay as stated."
 )
 FRONTIER_NOTE = (
@@ -198,7 +198,8 @@ def cheque_tables(decision: Decision) -> list[Table]:
     rows.append(("in all", "", "", f"{paid.first_year_capital:,.0f}", ""))
     heads = (f"To be paid at the beginning, {paid.currency}", "number", "each", "amount", "lasts")
     listed = any(entry.group == BACK_UP for entry in decision.procurement)
-    found = [Table(heads, tuple(rows), NOT_IN_CHEQUE + (BACK_UP_UNPRICED if listed else ""))]
+    note = IN_CHEQUE.format(joined(list(paid.not_counted)))
+    found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
         (f"year {each.year}", f"{each.amount:,.0f}", joined(list(each.items))) for each in paid.replacements
     )

@@ -10,6 +10,7 @@ from o2sim.looks.assumptions import STATED, Assumption
 from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, joined, number, percent, quoted
 from o2sim.outcome import Cause
+from o2sim.questions.compare import costing_text
 from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
 
@@ -86,7 +87,10 @@ def on_screen(
         found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
         folder = "" if written else ", or with --out FOLDER"
-        found.append(f"All figures and all cautions: the same command with --full{folder}")
+        what = "All figures and all cautions"
+        if costing_text.is_short_of_some(summary):
+            what = "All figures, cautions, what no cost counts"
+        found.append(f"{what}: the same command with --full{folder}")
     return found
 
 

@@ -17,7 +17,7 @@ from o2sim.errors import OutputError
 from o2sim.looks.cautions import long_text
 from o2sim.looks.files import slug, write_csv
 from o2sim.looks.words import Summary
-from o2sim.measures import supply_alone
+from o2sim.measures import costing, supply_alone
 from o2sim.measures.result_rows import (
     DAILY_HEADS,
     daily_rows,
@@ -31,7 +31,7 @@ MANIFEST = "manifest.json"
 FIXED_FILES = ("summary.json", "summary.csv", "replications.csv", "cautions.txt")
 DAILY = "daily.csv"  # only where it is asked for
 _OWN = re.compile(  # names that this and its companions give: no others are ever touched
-    r"(summary|replications|daily|supply-alone|supply-alone-replications|options|procurement)\.csv|summary\.json"
+    r"(summary|replications|daily|costing|costing-lines|supply-alone|supply-alone-replications|options|procurement)\.csv|summary\.json"
     r"|cautions\.txt|(stock-[a-z0-9-]+|unserved-hours|unserved-by-cause|frontier)\.(png|svg)"
 )
 EARLIER = "earlier"  # where files go that the new results do not have
@@ -89,6 +89,13 @@ def _stage(stage: Path, study: Study, summary: Summary) -> None:
     columns = ("strategy", "measure", "part", "estimate", "low", "high", "note")
     write_csv(stage / "summary.csv", columns, summary_rows(summary))
     write_csv(stage / "replications.csv", replication_columns(study), replication_rows(study))
+    if summary["costing"]:
+        totals = (
+            [cell if cell is not None else "" for cell in row] for row in costing.total_rows(summary["costing"])
+        )
+        write_csv(stage / "costing.csv", costing.TOTAL_HEADS, totals)
+        heads = (*costing.HEADS, *costing.YEARS)
+        write_csv(stage / "costing-lines.csv", heads, costing.line_rows(summary["costing"]))
     (stage / "cautions.txt").write_text(long_text(), encoding="utf-8")
     _stage_charts(stage, study, summary)
 

@@ -7,7 +7,7 @@ from o2sim.looks import doubt as precision
 from o2sim.looks.blocks import Block, Lines, Points
 from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
-from o2sim.questions.compare import beside_text, brief, headline, next_steps, tables
+from o2sim.questions.compare import beside_text, brief, costing_text, headline, next_steps, tables
 from o2sim.runs.study import Study
 
 
@@ -40,5 +40,6 @@ def content(study: Study, summary: Summary) -> list[Block]:
         words.stock_out_note(hospital),
         *beside_text.tables(summary),
         *tables.all_tables(summary, currency),
+        *costing_text.blocks(summary),
         *(Points(tuple(said), f"{heading}, {doubt.same_luck(summary)}") for heading, said in differences),
     ]

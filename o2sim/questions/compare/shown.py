@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from o2sim import tabular
 from o2sim.looks.frames import ENDS, chosen
 from o2sim.looks.notebook import page, run_line
-from o2sim.measures import result_rows
+from o2sim.measures import costing, result_rows
 from o2sim.measures.measures import summarise
 from o2sim.money.cost import FUEL_PER_LITRE
 from o2sim.questions.compare.screen import content
@@ -33,6 +33,8 @@ def _study_frame(result: Study, of: str = "measures") -> pd.DataFrame:
         "measures": lambda: _measures(summarise(result)),
         "replications": lambda: _replications(result),
         "convergence": lambda: _convergence(result),
+        "costing": lambda: _costing(summarise(result)),
+        "cost lines": lambda: _cost_lines(summarise(result)),
         "days": lambda: tabular.data_frame(result_rows.DAILY_HEADS, result_rows.daily_rows(result)),
     })  # fmt: skip
 
@@ -42,6 +44,19 @@ def _convergence(study: Study) -> pd.DataFrame:
     found = convergence(study)["strategies"]
     rows = [(name, *(each[column] for column in columns)) for name, many in found.items() for each in many]
     return tabular.data_frame(("strategy", *columns), rows)
+
+
+def _costing(summary: Mapping[str, Any]) -> pd.DataFrame:
+    """Return the totals of the costing as a long table; no rows without prices."""
+    heads = (*costing.TOTAL_HEADS[:-1], f"amount ({summary['currency'] or 'money'}, or h)")
+    return tabular.data_frame(heads, costing.total_rows(summary["costing"]))
+
+
+def _cost_lines(summary: Mapping[str, Any]) -> pd.DataFrame:
+    """Return every line of the costing, economic and in cash; no rows without prices."""
+    money = f" ({summary['currency'] or 'money'})"
+    heads = (*costing.HEADS[:-1], f"{costing.HEADS[-1]}{money}", *(f"{year}{money}" for year in costing.YEARS))
+    return tabular.data_frame(heads, costing.line_rows(summary["costing"]))
 
 
 def _replications(study: Study) -> pd.DataFrame:

@@ -23,6 +23,7 @@ from o2sim.looks.words import (
 )
 from o2sim.measures.table import head_of
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
+from o2sim.questions.compare import costing_text
 
 
 def all_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -130,7 +131,8 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
     ]
     if not strategies:
         return []
-    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, chosen=chosen_of(summary))
+    note = " ".join(costing_text.not_counted(summary))
+    return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, note, chosen_of(summary))
 
 
 def _in(currency: str) -> str:

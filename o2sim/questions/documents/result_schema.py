@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from o2sim.measures.both_doubts import BothDoubts
+from o2sim.measures.costing import Costing
 from o2sim.measures.measures import Difference
 from o2sim.measures.schema import strategy_schema
 from o2sim.measures.supply_alone import SupplyAlone
@@ -115,6 +116,7 @@ def _compare() -> Schema:
         "units": _told(_map(TEXT), "measure: its unit"),
         "strategies": _told(_map(strategy_schema()), "by name, in the order of the file"),
         "differences": _list(schema_of(Difference, RECORDS)),
+        "costing": _told(_map(schema_of(Costing, RECORDS)), "by strategy that has prices; means, no intervals"),
     }
     beside = {"supply_alone": schema_of(SupplyAlone, RECORDS), "draws": schema_of(BothDoubts, RECORDS)}
     return _object(needed, {**more, "convergence": _ref("convergence"), "decision": _ref("decision"), **beside})

@@ -35,7 +35,7 @@ from o2sim.looks.drawing import (
     narrow_figure,
 )
 from o2sim.looks.words import Summary, chosen_of, money, number, percent, short_frequency, span, spread
-from o2sim.money import cost
+from o2sim.money import added, cost
 from o2sim.questions.compare.charts import CAUSE_LOOKS
 
 MOST_ROWS = 6  # strategies in one drawing of rows: two drawings fit on a page
@@ -59,7 +59,13 @@ COST_GROUPS: Parts = {
     "power": (YELLOW, "--", (
         cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
     )),
-    "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+    "bedside, consumables, transfers": ("#FFFFFF", "..", (
+        cost.HUMIDIFIERS, cost.OXIMETERS, cost.CONSUMABLES, cost.TRANSFERS,
+    )),
+    "staff and training": (PURPLE, "++", (added.STAFF, added.TRAINING)),
+    "freight, duty, tests, other": ("#BBBBBB", "oo", (
+        added.FREIGHT, added.DUTY, added.INSTALLATION, added.TESTS, added.OTHER,
+    )),
 }  # fmt: skip
 CAUSE_PARTS: Parts = {
     f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": (*look, (cause.label,))

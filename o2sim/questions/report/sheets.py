@@ -10,7 +10,7 @@ from o2sim.looks.doubt import OF_LOW_AND_HIGH
 from o2sim.looks.frames import numbers
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Cell, Sheet
-from o2sim.measures import supply_alone
+from o2sim.measures import costing, supply_alone
 from o2sim.measures.names import ANY, CHANCE, COST, FILL, HOURS, STOCK_OUTS
 from o2sim.measures.result_rows import replication_columns, replication_rows, summary_rows
 from o2sim.measures.table import NAMED
@@ -42,6 +42,9 @@ def sheets(shown: About, parts: Sequence[Part], source: Source | None) -> list[S
               list(_strategies(shown)), (28, *[NARROW] * (1 + 3 * len(heads)))),
         Sheet("Causes", (*cause_heads, OF_LOW_AND_HIGH), list(_causes(summary)), (28, 28)),
         Sheet("Costs", ("strategy", "item", f"a year, {summary['currency']}"), list(_costs(summary)), (28, 28)),
+        Sheet("Cost lines", (*costing.HEADS, *costing.YEARS),
+              list(costing.line_rows(summary["costing"])), (28, 32, 20, 16)),
+        Sheet("Costing", costing.TOTAL_HEADS, list(costing.total_rows(summary["costing"])), (28, 24, 40)),
         Sheet("All measures",
               ("strategy", "measure", "part", "estimate", "low", "high", "note", OF_LOW_AND_HIGH),
               list(summary_rows(summary)), (28, 30, 28), ONE_PAGE),

@@ -12,7 +12,7 @@ from o2sim.looks import cautions, doubt, words
 from o2sim.looks.blocks import Block, Part, Picture, Points, Row, Table, by_strategy, split_hours
 from o2sim.looks.words import Summary, chosen_of
 from o2sim.measures.table import NAMED
-from o2sim.questions.compare import beside_text, brief, headline, next_steps, tables
+from o2sim.questions.compare import beside_text, brief, costing_text, headline, next_steps, tables
 from o2sim.questions.report import annex
 from o2sim.questions.report.chosen import About
 from o2sim.questions.report.first_page import first_page
@@ -68,6 +68,8 @@ def parts(
         )),
         *(part for part in more if part.place == "annex"),
         Part("figures", "Annex: all figures", tuple(_figures(shown.summary, shown.currency)), place="annex"),
+        Part("costing", "Annex: costing",
+             tuple(costing_text.blocks(shown.summary, every_line=True)), place="annex"),
         Part("values", "Annex: at other values", tuple(() if is_of_chosen else values), place="annex"),
         Part("assumed", "Annex: what was assumed",
              tuple(annex.assumed(shown.run.scenario, source)), place="annex"),

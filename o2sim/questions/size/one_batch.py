@@ -13,7 +13,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from o2sim.money.cost import equivalent_annual_cost
+from o2sim.money.added import on_top
+from o2sim.money.cost import CYLINDERS, equivalent_annual_cost, yearly
 from o2sim.outcome import Cause
 from o2sim.questions.size.candidate_runs import Kept, SizingRuns
 from o2sim.questions.size.candidates import Field, Question
@@ -171,6 +172,10 @@ def _one_more_costs(hospital: Hospital) -> float | None:
     if costs is None:
         return None
     owned = costs.cylinder
-    return equivalent_annual_cost(
+    plain = equivalent_annual_cost(
         owned.price, owned.life_years, costs.discount_rate, owned.salvage, costs.cylinder_rent_per_year
+    )
+    more = on_top(costs, [(CYLINDERS, 1, owned, 0.0)])
+    return (
+        plain + sum(yearly(each, costs) for _, _, each, _ in more) + costs.cylinder_test / costs.test_every_years
     )

@@ -106,7 +106,7 @@ def made(setting: Setting, key: Key, values: Values) -> Any:
     elif key.record is not None and key.field.kind == "list of sections":
         found = listed(setting, key.record, values, name)
     elif key.record is not None and key.field.kind == "named sections":
-        found = named(setting, key.record, found, name)
+        found = named(setting, key.record, found, name, values)
     elif isinstance(found, Values):
         found = built(setting, key.record, found) if key.record is not None else found.whole
     return key.turned(found) if key.turned else found
@@ -119,10 +119,10 @@ def listed(setting: Setting, record: type[T], values: Values, name: str) -> tupl
 
 
 def named(
-    setting: Setting, record: type[T], sections: Mapping[str, Values], name: str, **given: Any
+    setting: Setting, record: type[T], sections: Mapping[str, Values], name: str, above: Values, **given: Any
 ) -> tuple[T, ...]:
-    """Return the records of named sections such as wards, all of those that the file has."""
-    node = setting.hospital.at(name)
+    """Return the records of named sections such as wards, all that the file has; above: what holds them."""
+    node = above.at(name)
     wanted = len(node.entries) if isinstance(node, MappingNode) else 0
     return _all_of(setting, record, sections.values(), wanted, **given)
 

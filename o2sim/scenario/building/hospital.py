@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any
 
-from o2sim.scenario.building import cylinders, patients, power, resupply
+from o2sim.scenario.building import costing, cylinders, patients, power, resupply
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.values import Values
@@ -16,6 +16,7 @@ from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import RefusedError, nearest, quote
 from o2sim.scenario.types import hospital as types
+from o2sim.scenario.types.costing import OtherCost, StaffTime
 from o2sim.scenario.types.hospital import General, Hospital, Ward
 from o2sim.scenario.types.times import AS_BY_DAY, takes_any
 from o2sim.scenario.types.wards import AT_HAND
@@ -46,7 +47,9 @@ RULES: dict[type, Rule] = {
     types.Generator: power.generator,
     types.Solar: power.solar,
     types.DayHours: _day_hours,
-    types.Costs: resupply.costs,
+    types.Costs: costing.costs,
+    StaffTime: costing.staff_time,
+    OtherCost: costing.other_cost,
 }
 
 
@@ -112,7 +115,7 @@ def _wards(setting: Setting, sections: dict[str, Values]) -> tuple[Ward, ...]:
     units, stock = setting.parts.get("concentrators"), setting.parts.get("cylinders")
     unused = {} if units else {"concentrators": 0}
     unused |= {} if stock else {"regulators": 0, "bedside_cylinders": 0}
-    found = named(setting, Ward, sections, "wards", **unused)
+    found = named(setting, Ward, sections, "wards", setting.hospital, **unused)
     faults = []
     for section, total, key in _TOTALS:
         summed = sum(getattr(ward, key) for ward in found)

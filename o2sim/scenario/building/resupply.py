@@ -1,11 +1,11 @@
-"""Rules of resupply and prices: levels, emergency orders, closures, and what does not fit together."""
+"""Rules of resupply: levels, emergency orders, closures, and what does not fit together."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from o2sim.scenario.building.built import Setting, built
-from o2sim.scenario.building.values import Money, Values
+from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.hospital import Emergency
@@ -63,21 +63,3 @@ def road_closure(_: Setting, values: Values) -> None:
         raise values.fault("", describe(values.node), allowed, hint)
     if first is not None and last is not None and last < first:
         raise values.fault("to from", f"{last}, which is before {first}", "a day from `from` on")
-
-
-def costs(setting: Setting, values: Values) -> None:
-    """Check that all prices are in one currency, and that nothing brings more than it cost."""
-    values.need_all()
-    currency = values["currency"]
-    groups = [each for each in values.data.values() if isinstance(each, Values)]
-    prices = [each for group in (values, *groups) for each in group.data.values() if isinstance(each, Money)]
-    for money in prices:
-        if money.node is not None and money.currency not in ("", currency):
-            found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"
-            allowed = f"{currency}, the currency of costs"
-            values.faults.append(setting.problems.add(money.node, found, allowed, hint))
-    values.need_all()
-    for group in groups:
-        if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
-            salvage, price = group["salvage"].amount, group["price"].amount
-            group.fault("salvage price", f"salvage {salvage:g}, price {price:g}", "at most the price")

@@ -32,6 +32,7 @@ LIVES_7_YEARS = (
     "maintenance needs and costs in a low-resource setting: experience from The Gambia, 2015, read in its abstract"
 )
 SHELLS = "assumed; tested every 5, 10 or 12 years: 49 CFR 180.209, table 1, read in a copy of 2017"
+TESTS = "5 or 10 years: common practice, by the country's rules; of the test itself ISO 18119, from memory"
 SOLAR_STUDY = (
     "T. Duke and others, Solar-powered oxygen, quality improvement and child pneumonia deaths, 2021, read in its "
     "table 2"

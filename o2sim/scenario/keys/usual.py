@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from o2sim.scenario.keys.field import COMMON
-from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, WHO_2016, WHO_2019
+from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, TESTS, WHO_2016, WHO_2019
 
 MONEY_OF_RANGES = ("USD", "EUR", "GBP")  # of like worth: in no other currency is a price judged by its range
 THREE_DECIMALS = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND")  # ISO 4217, from memory: 1.450 is no slip
@@ -204,6 +204,23 @@ USUAL: dict[str, Usual] = {
     "costs.discount_rate": _share("0.5 %", "30 %", "usual in health economics, from memory"),
     **{f"costs.{kind}.price": _price(*ends) for kind, ends in _BOUGHT.items()},
     **{f"costs.{kind}.life": _LIFE for kind in _BOUGHT},
+    **{f"costs.{kind}.installation": _price("0.5", "200000") for kind in _BOUGHT},
+    "costs.freight": _share("1 %", "60 %", "assumed"),
+    "costs.duty": _share("0.5 %", "60 %", "assumed: medical devices are often free of it"),
+    "costs.installation": _share("0.5 %", "50 %", "assumed"),
+    "costs.cylinders.test": _price("2", "150"),
+    "costs.cylinders.test_every": Usual("5 years", "12 years", ("years",), TESTS),
+    "costs.staff.wage": _price("200", "80000", "/year"),
+    "costs.staff.hours_a_year": Usual("1000 h", "2300 h", ("h",), COMMON, high="is it of one post?"),
+    "costs.staff.posts": Usual("0.02", "20", (), COMMON, high="posts that oxygen takes, not all of the hospital"),
+    "costs.staff.look": Usual("10 s", "15 min", _MINUTES, _HANDS),
+    "costs.staff.connect": Usual("1 min", "1 h", _MINUTES, _HANDS),
+    "costs.staff.fetch": Usual("1 min", "2 h", _MINUTES, _HANDS),
+    "costs.staff.filter": Usual("1 min", "1 h", _MINUTES, _HANDS),
+    "costs.staff.filter_every": Usual("1 day", "90 days", ("days", "weeks"), f"weekly: {WHO_2019}"),
+    "costs.training.price": _price("2", "3000"),
+    "costs.training.persons": _count("499", "those who handle oxygen, trained each time"),
+    "costs.training.every": Usual("1 year", "10 years", ("years",), "assumed"),
     "costs.cylinders.refill": _price(
         "1", "300", zero="no price for a refill: is the gas free? write the supplier's price of one cylinder"),
     "costs.cylinders.rent": _price("0.5", "500", "/year"),

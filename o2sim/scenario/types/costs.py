@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from o2sim.scenario.keys.field import COMMON, DAY_S, YEAR_DAYS
-from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, time_key
-from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, SHELLS
-
-
-def _years(seconds: int) -> float:
-    return seconds / (YEAR_DAYS * DAY_S)
+from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, part, time_key, whole_key
+from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, SHELLS, TESTS
+from o2sim.scenario.types.costing import PERSPECTIVES, OtherCost, StaffTime, Training, paid_by, years
 
 
 @dataclass(frozen=True)
@@ -19,8 +16,11 @@ class Equipment:
     """Money for one kind of durable thing: price each, life in years, salvage at the end of life."""
 
     price: float = key("money", "to buy one", "0", "")
-    life_years: float = time_key("years it lasts", "10 years", COMMON, "1 day", name="life", turned=_years)
+    life_years: float = time_key("years it lasts", "10 years", COMMON, "1 day", name="life", turned=years)
     salvage: float = key("money", "what one brings at the end of its life", "0", "")
+    installation: float = key("money", "to install one, in place of the share costs.installation", "0", "")
+    imported: bool = key("true or false", "pays costs.freight and costs.duty, where these are stated", "true")
+    paid_by: str = paid_by("who buys it; a gift counts at its price in economic cost, at 0 in cash")
 
 
 def _owned(name: str, help_: str = "", life: str = "", source: str = f"assumed, {FROM_MEMORY}") -> Any:
@@ -38,10 +38,31 @@ class Costs:
 
     currency: str = key("currency", "three capitals; every price is in it", "USD", value=NEEDED)
     discount_rate: float = key("share", "a year, real", "3 %", "usual in health economics, from memory")
+    price_year: int | None = whole_key(
+        "the year of the prices", least=1950, most=2200, otherwise="not stated, and the costing says so"
+    )
+    perspective: str = key(
+        "word", "whose costs are counted: hospital leaves out what the health service or families pay, health "
+        "service what families pay, society nothing but duty, which is a transfer", PERSPECTIVES[0],
+        words=PERSPECTIVES,
+    )  # fmt: skip
+    freight: float | None = key("share", "of the price of what is imported", otherwise="not counted")
+    duty: float | None = key("share", "of the price of what is imported", otherwise="not counted")
+    installation: float | None = key(
+        "share", "of the price of whatever has no `installation` of its own", otherwise="not counted"
+    )
     cylinder: Equipment = _owned("cylinders", life="20 years", source=SHELLS)
     cylinder_rent_per_year: float = key(
         "money a year", "each; the price of a pressure test over the years between two may stand here", "0", "",
         name="rent", within="cylinders",
+    )  # fmt: skip
+    cylinder_test: float = key(
+        "money", "each periodic test of a cylinder; where it stands in no rent", "0", "", name="test",
+        within="cylinders",
+    )  # fmt: skip
+    test_every_years: float = time_key(
+        "between two tests of a cylinder; the fleet's are spread evenly", "5 years", TESTS, "1 year",
+        name="test_every", within="cylinders", turned=years,
     )  # fmt: skip
     refill: float = key("money", "each cylinder filled: ask your supplier", "0", "", within="cylinders")
     regulator: Equipment = _owned("regulators", life="7 years")
@@ -76,3 +97,10 @@ class Costs:
     fuel_per_litre: float = key("money a litre", "price of the generator's fuel", "0", "", name="fuel")
     consumables_per_patient: float = key("money", "each patient", "0", "", name="consumables")
     per_transfer: float = key("money", "each patient transferred", "0", "", name="transfer")
+    staff: StaffTime | None = part(StaffTime, "what the time of staff costs", "not counted")
+    training: Training | None = part(Training, "of those who handle oxygen", "not counted")
+    other: tuple[OtherCost, ...] = key(
+        "named sections", "further lines by name; a strategy changes a line, to 0 USD for none, and adds none",
+        of=OtherCost, most="50",
+        otherwise="none", value=(),
+    )  # fmt: skip

@@ -246,7 +246,8 @@ def test_the_workbook_holds_numbers_and_no_formula():
         item["stock_out_probability"]["high"], rel=1e-15
     )
     assert book.sheetnames == [
-        "Answer", "Strategies", "Causes", "Costs", "All measures", "Replications", "Assumptions", "Where from",
+        "Answer", "Strategies", "Causes", "Costs", "Cost lines", "Costing", "All measures", "Replications",
+        "Assumptions", "Where from",
     ]  # fmt: skip
 
 

@@ -1,0 +1,53 @@
+"""Rules of prices and of what is costed: one currency, nothing counted twice, each line of one kind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from o2sim.scenario.building.built import Setting
+from o2sim.scenario.building.values import Money, Values
+
+TASKS = ("look", "connect", "fetch", "filter")
+
+
+def costs(setting: Setting, values: Values) -> None:
+    """Check that all prices are in one currency, and that nothing brings more than it cost."""
+    values.need_all()
+    currency, groups = values["currency"], list(_groups(values))
+    prices = [each for group in (values, *groups) for each in group.data.values() if isinstance(each, Money)]
+    for money in prices:
+        if money.node is not None and money.currency not in ("", currency):
+            found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"
+            allowed = f"{currency}, the currency of costs"
+            values.faults.append(setting.problems.add(money.node, found, allowed, hint))
+    values.need_all()
+    for group in groups:
+        if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
+            salvage, price = group["salvage"].amount, group["price"].amount
+            group.fault("salvage price", f"salvage {salvage:g}, price {price:g}", "at most the price")
+
+
+def _groups(values: Values) -> Iterator[Values]:
+    """Yield the sections of prices, those with names of their own too."""
+    for each in values.data.values():
+        if isinstance(each, Values):
+            yield each
+        elif isinstance(each, dict):
+            yield from each.values()
+
+
+def staff_time(_: Setting, values: Values) -> None:
+    """Check that staff is counted by posts or by tasks: with both the same hours would be paid twice."""
+    values.need_all()
+    tasks = [name for name in TASKS if values[name] is not None]
+    if values["posts"] is not None and tasks:
+        found = f"posts and {', '.join(tasks)}"
+        values.fault(f"posts {tasks[0]}", found, "either posts or times of tasks", "else hours are paid twice")
+
+
+def other_cost(_: Setting, values: Values) -> None:
+    """Check that a line of other costs is either so much a year or so much once."""
+    values.need_all()
+    if values.states("yearly") == values.states("once"):
+        found = "both" if values.states("once") else "neither"
+        values.fault("once yearly", f"{found} of yearly and once", "one of them, as yearly: 600 USD/year")
