@@ -63,10 +63,10 @@ TODAY = House(
         ("outcome",),
         ("model",),
         ("statistics",),
+        ("planning",),
         ("money",),
         ("runs",),
         ("measures",),
-        ("planning",),
         ("looks",),
         ("commands", "questions"),
         tuple(

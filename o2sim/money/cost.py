@@ -6,8 +6,11 @@ from collections.abc import Iterator
 from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
+from o2sim.money import listed
+from o2sim.money.yard import stock
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
+from o2sim.scenario.types.listed import KINDS
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -34,10 +37,11 @@ SOLAR = "solar panels"
 STABILISER = "stabiliser"
 MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
+LISTED = tuple(kind.label for kind in KINDS)  # lines of the list of equipment
 ITEMS = (  # in the order of a table of costs
     CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
     CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,
-    HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS,
+    HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS, *LISTED,
 )  # fmt: skip
 FIXED_ITEMS = frozenset(ITEMS) - {  # known without a run
     REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, REPAIR, ELECTRICITY, FUEL, CONSUMABLES, TRANSFERS,
@@ -72,14 +76,15 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     Only what the strategy uses is charged, and an item stands only where its price is not zero. Cylinders lost
     from the fleet cost their price, as if bought again. Electricity is what units and charger take from the
     grid; fuel is what would not have been used without concentrators. Consumables go to patients who were not
-    transferred away.
+    transferred away. What is owned already costs the interest on its salvage, with its service, repair and power,
+    and no purchase; `owned_cost: as bought` charges all alike.
     """
     costs = hospital.costs
     if costs is None:
         return {}
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
     items = {
-        name: count * (_yearly(equipment, costs) + upkeep)
+        name: count * (_yearly(equipment, costs) + upkeep) - spared(hospital, name, count, equipment)
         for name, count, equipment, upkeep in owned(hospital)
         if equipment.price or upkeep
     }
@@ -125,6 +130,20 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
         yield HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier, 0.0
     if hospital.noticed is not None and hospital.noticed.by_oximeter is not None:
         yield OXIMETERS, hospital.noticed.by_oximeter.count, costs.oximeter, 0.0
+    yield from listed.priced(hospital)
+
+
+def spared(hospital: Hospital, name: str, count: int, equipment: Equipment) -> float:
+    """Return what a year costs less as some of a thing is owned: its purchase, but for what selling it brings.
+
+    Whoever keeps a thing forgoes the interest on its salvage. 0 where nothing is owned, where all is charged as if
+    bought, and for what is due within the first year, which is bought again.
+    """
+    costs = hospital.costs
+    if costs is None or not hospital.owned or costs.owned_cost == "as bought":
+        return 0.0
+    kept = len(stock(hospital, name, count, equipment.life_years).kept)
+    return kept * (_yearly(equipment, costs) - equipment.salvage * costs.discount_rate)
 
 
 def _running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, float, float]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from o2sim.scenario.building.built import Setting, built
@@ -9,6 +10,7 @@ from o2sim.scenario.building.values import Money, Values
 from o2sim.scenario.text.nodes import describe
 from o2sim.scenario.text.problems import RefusedError
 from o2sim.scenario.types.hospital import Emergency
+from o2sim.scenario.types.listed import PUBLISHED_IN
 
 
 def resupply(setting: Setting, values: Values) -> dict[str, Any]:
@@ -65,19 +67,30 @@ def road_closure(_: Setting, values: Values) -> None:
         raise values.fault("to from", f"{last}, which is before {first}", "a day from `from` on")
 
 
+def _groups(values: Values) -> Iterator[Values]:
+    """Yield all sections of prices, however deep; raise RefusedError where one was refused."""
+    for each in values.whole.values():
+        if isinstance(each, Values):
+            yield each
+            yield from _groups(each)
+
+
 def costs(setting: Setting, values: Values) -> None:
     """Check that all prices are in one currency, and that nothing brings more than it cost."""
     values.need_all()
     currency = values["currency"]
-    groups = [each for each in values.data.values() if isinstance(each, Values)]
+    groups = list(_groups(values))
     prices = [each for group in (values, *groups) for each in group.data.values() if isinstance(each, Money)]
     for money in prices:
         if money.node is not None and money.currency not in ("", currency):
             found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"
             allowed = f"{currency}, the currency of costs"
             values.faults.append(setting.problems.add(money.node, found, allowed, hint))
+    if values["prices_left_out"] == "published" and currency != PUBLISHED_IN:
+        found, hint = f"prices_left_out: published, with prices in {currency}", "state each price, converted"
+        values.fault("prices_left_out", found, f"published with currency {PUBLISHED_IN}, or asked", hint)
     values.need_all()
     for group in groups:
-        if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
+        if "salvage" in group.data and group["salvage"].amount > group["price"].amount:
             salvage, price = group["salvage"].amount, group["price"].amount
             group.fault("salvage price", f"salvage {salvage:g}, price {price:g}", "at most the price")
