@@ -66,7 +66,7 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
     brief: only the heaviest cause, and where all figures stand.
     """
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = _causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
+    found = [*in_yard(hospital), *_causes(summary, strategy)[: 1 if brief else MOST_CAUSES]]
     if hospital.cylinders is not None and hospital.resupply is not None:
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}")
     if not brief:
@@ -75,6 +75,12 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
     if brief:
         found.append("All figures and all cautions: the same command with --full, or with --out FOLDER")
     return found
+
+
+def in_yard(hospital: Hospital) -> list[str]:
+    """Return what is there already as the first step; nothing where nothing is."""
+    things = [f"{each.count:,} {each.item}" for each in hospital.owned]
+    return [f"Already in the yard, nothing to buy: {joined(things)}."] if things else []
 
 
 @dataclass(frozen=True)

@@ -35,5 +35,6 @@ def content(study: Study, summary: Summary) -> list[Block]:
         words.stock_out_note(hospital),
         *beside_text.tables(summary),
         *tables.all_tables(summary, currency),
+        *tables.without_price({name: study.scenario.hospitals[name] for name in study.outcomes}),
         *(Points(tuple(said), f"{heading}, {doubt.SAME_LUCK}") for heading, said in differences),
     ]

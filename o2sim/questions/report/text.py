@@ -58,6 +58,7 @@ def parts(
     scenario, currency = study.scenario, str(summary["currency"] or "")
     first = next(iter(scenario.hospitals.values()))
     said, remarks = headline.answer_and_remarks(summary, currency)
+    hospitals = {name: scenario.hospitals[name] for name in study.outcomes}
     best = headline.leading_strategy(summary)
     compared = [name for name in (best, headline.rival_of(summary, best)) if name]
     stopped = (
@@ -82,7 +83,7 @@ def parts(
         Part("cautions", "Cautions", tuple(
             Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
         )),
-        Part("figures", "All figures", tuple(tables.all_tables(summary, currency))),
+        Part("figures", "All figures", (*tables.all_tables(summary, currency), *tables.without_price(hospitals))),
         Part("assumed", "What was assumed", tuple(_assumed(scenario, source))),
         Part("provenance", "Where this comes from", tuple(_provenance(study, summary, more))),
     ]  # fmt: skip

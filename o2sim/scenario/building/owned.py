@@ -40,12 +40,12 @@ PLACES = (  # items as in o2sim/money/cost.py
     Place("splitters", "cylinders.splitters", "", "count", lambda part: part.count),
     Place("manifold", "manifold", "", "", lambda _: 1),
     Place("concentrators", "concentrators", "", "count", lambda part: part.count),
-    Place("oxygen monitors", "concentrators", "monitors_", "count", lambda part: part.count),
-    Place("analyser", "concentrators", "analyser_", "", lambda _: 1),
+    Place("oxygen monitors", "concentrators", "monitors_", "count", lambda part: part.count * part.oxygen_monitor),
+    Place("analyser", "concentrators", "analyser_", "", lambda part: int(part.analyser_check_s is not None)),
     Place("generator", "power.generator", "", "", lambda _: 1),
     Place("battery", "power.battery", "", "", lambda _: 1),
     Place("solar panels", "power.solar", "", "", lambda _: 1),
-    Place("stabiliser", "power", "stabiliser_", "", lambda _: 1),
+    Place("stabiliser", "power", "stabiliser_", "", lambda part: int(part.stabiliser)),
     Place("humidifiers", "bedside", "humidifiers_", "humidifiers", lambda part: part.humidifiers or 0),
     Place("oximeters", "noticed.by_oximeter", "", "count", lambda part: part.count),
 )
@@ -71,13 +71,17 @@ def _at(setting: Setting, place: Place) -> Iterator[Owned]:
     keys = place.before + OWNED, place.before + AGE
     number, age_s = (values.data.get(name) for name in keys)
     if age_s and not number:
-        values.fault(keys[1], f"{keys[1]}, but no {keys[0]}", "both together", f"write {keys[0]} first")
+        values.fault(
+            keys[1], f"{keys[1]}, but no {keys[0]}", "both together", f"state {keys[0]}, how many are there"
+        )
     if not number or age_s is None:
         return
     if place.item == "regulators" and values.states("regulator_sets"):
-        hint = "write owned in each kind of set"
+        hint = "say in each kind of set how many are owned"
         values.fault(keys[0], f"{keys[0]} beside regulator_sets", "one of them", hint)
     there = place.many(part)
+    if not there and place.before:
+        return  # this strategy has none of them: checks/owned.py says so where no strategy has
     if number > there and not _lowered(values, keys[0], place.count):
         values.fault(
             keys[0], f"{number} {place.item} owned of {there}", f"owned of at most {place.count}",
