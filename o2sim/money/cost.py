@@ -37,7 +37,7 @@ SOLAR = "solar panels"
 STABILISER = "stabiliser"
 MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
-LISTED = tuple(kind.label for kind in KINDS)  # lines of the list of equipment
+LISTED = tuple(kind.item for kind in KINDS)  # lines of the list of equipment
 ITEMS = (  # in the order of a table of costs
     CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
     CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,

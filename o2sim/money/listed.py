@@ -33,9 +33,9 @@ def priced(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
     for kind, count in quantities(hospital):
         each = price_of(costs, kind)
         if each is not None and kind.yearly:
-            yield kind.label, count, Equipment(), each.price
+            yield kind.item, count, Equipment(), each.price
         elif each is not None:
-            yield kind.label, count, each, 0.0
+            yield kind.item, count, each, 0.0
 
 
 def price_of(costs: Costs, kind: Kind) -> Equipment | None:

@@ -66,8 +66,8 @@ def things(hospital: Hospital) -> Iterator[Thing]:
     for kind, count in listed.quantities(hospital):
         price, life_years = listed.price_of(costs, kind), listed.life_of(kind)
         life_years = price.life_years if price is not None and not kind.yearly else life_years
-        found = _stock(hospital, kind.label, count, life_years)
-        yield Thing(kind.label, count, found, price, life_years, kind.yearly)
+        found = _stock(hospital, kind.item, count, life_years)
+        yield Thing(kind.item, count, found, price, life_years, kind.yearly)
 
 
 def _stock(hospital: Hospital, item: str, count: int, life_years: float | None) -> Stock:

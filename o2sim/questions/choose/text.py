@@ -10,7 +10,8 @@ from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
 from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
-from o2sim.questions.equipment.result import BACK_UP, NEED, Entry
+from o2sim.questions.equipment.lines import STATED
+from o2sim.questions.equipment.result import BACK_UP, NEED, PEAK, Entry
 from o2sim.statistics.estimates import Mean
 from o2sim.typed import as_json
 
@@ -182,7 +183,7 @@ def steps(decision: Decision) -> list[str]:
 def _yard(decision: Decision) -> list[str]:
     """Return what no option has to buy, as the first step; nothing where nothing is there."""
     things = [
-        f"{each.count:,} {each.item}" + (f" ({number(each.age_years)} years old)" if each.age_years else "")
+        f"{each.item} {each.count:,}" + (f" ({number(each.age_years)} years old)" if each.age_years else "")
         for each in decision.owned or ()
     ]
     after = "nothing to buy for these. An option that needs fewer gets nothing back for the others."
@@ -218,7 +219,7 @@ def cheque_tables(decision: Decision) -> list[Table]:
         heads = (heads[0], "there", "to buy", *heads[2:])
     rows.append(("in all", *[""] * (len(heads) - 4), "", f"{paid.first_year_capital:,.0f}", ""))
     backups = {entry.item for entry in decision.procurement if entry.group == BACK_UP}
-    listed = bool(backups) and backups <= set(paid.unpriced)
+    listed = bool(backups) and backups <= {STATED.get(item) for item in paid.unpriced}
     note = " ".join([NOT_IN_CHEQUE, *([without_price(paid.unpriced)] if paid.unpriced else [])])
     found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
@@ -292,9 +293,10 @@ def _numbers(entry: Entry, *, shared: bool) -> tuple[str, ...]:
     """Return how many there are to be, with those there and those to buy where anything is there."""
     if entry.quantity is None:
         return ("not known", "", "") if shared else ("not known",)
-    there = entry.there or 0
-    every = number(entry.quantity)
-    return (every, number(there), number(entry.quantity - there)) if shared else (every,)
+    every, there = number(entry.quantity), entry.there or 0
+    if not shared:
+        return (every,)
+    return (every, "", "") if entry.basis == PEAK else (every, number(there), number(entry.quantity - there))
 
 
 def columns(decision: Decision) -> list[str]:

@@ -79,7 +79,7 @@ def on_screen(summary: Summary, strategy: str, hospital: Hospital, file: str, *,
 
 def in_yard(hospital: Hospital) -> list[str]:
     """Return what is there already as the first step; nothing where nothing is."""
-    things = [f"{each.count:,} {each.item}" for each in hospital.owned]
+    things = [f"{each.item} {each.count:,}" for each in hospital.owned]
     return [f"Already in the yard, nothing to buy: {joined(things)}."] if things else []
 
 

@@ -20,7 +20,7 @@ from o2sim.questions.equipment.result import (
     Entry,
 )
 from o2sim.scenario.types.hospital import Hospital
-from o2sim.scenario.types.listed import Group, Kind
+from o2sim.scenario.types.listed import KINDS, Group, Kind
 
 _GROUPS: dict[Group, str] = {
     "beside": BEDSIDE, "units": UNITS, "place": PLACE, "back-up": BACK_UP, "year": CONSUMABLES,
@@ -39,6 +39,7 @@ STATED = {  # item of the costs, as the list calls it
     cost.STABILISER: "Voltage stabilisers, all together",
     cost.HUMIDIFIERS: "Humidifiers, as limited",
     cost.OXIMETERS: "Oximeters that stay on a patient and alarm",
+    **{kind.item: kind.label for kind in KINDS},
 }
 OF_POWER = (cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER)
 _OF_UNITS = (cost.MONITORS, cost.ANALYSER)
@@ -90,7 +91,7 @@ def to_buy(hospital: Hospital) -> tuple[Bought, ...]:
 
 def _bought(thing: Thing) -> Bought:
     return Bought(
-        item=STATED.get(thing.item, thing.item),
+        item=STATED[thing.item],
         quantity=thing.count,
         there=thing.stock.there,
         due=thing.stock.due,

@@ -66,7 +66,9 @@ COST_GROUPS: Parts = {
     "power": (YELLOW, "--", (
         cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
     )),
-    "bedside, consumables, transfers": ("#FFFFFF", "..", (cost.HUMIDIFIERS, cost.CONSUMABLES, cost.TRANSFERS)),
+    "bedside, consumables, transfers": ("#FFFFFF", "..", (
+        cost.HUMIDIFIERS, cost.OXIMETERS, cost.CONSUMABLES, cost.TRANSFERS, *cost.LISTED,
+    )),
 }  # fmt: skip
 CAUSE_PARTS: Parts = {
     f"{cause.label} ({'supply' if cause.is_supply else 'handling'})": (*look, (cause.label,))

@@ -131,7 +131,7 @@ def _of_sets(setting: Setting) -> Iterator[Owned]:
 
 
 def _of_lines(lines: Values | None) -> Iterator[Owned]:
-    """Yield what is owned of the lines of the list, by what the line is called."""
+    """Yield what is owned of the lines of the list, by the item of the costs."""
     for name, values in lines.data.items() if lines is not None else ():
         number = values.data.get(OWNED) if values is not None else None
         if not number:
@@ -139,4 +139,4 @@ def _of_lines(lines: Values | None) -> Iterator[Owned]:
         count = values.data.get("count")
         if count is not None and number > count and not _lowered(values, OWNED, "count"):
             values.fault(OWNED, f"{number} owned of {count}", "owned of at most count")
-        yield Owned(BY_KEY[name].label, number, values.data.get(AGE, 0))
+        yield Owned(BY_KEY[name].item, number, values.data.get(AGE, 0))

@@ -36,6 +36,11 @@ class Kind:
     published: float | None = None
 
     @property
+    def item(self) -> str:
+        """Return the line as an item of the costs, as these are written."""
+        return self.label[0].lower() + self.label[1:]
+
+    @property
     def yearly(self) -> bool:
         """Return True for what is used up and bought each year."""
         return not self.life
@@ -68,7 +73,7 @@ KINDS: tuple[Kind, ...] = (
         ASSUMED, "year",
     ),
     Kind(
-        "humidifier", "Humidifiers",
+        "humidifier", "Humidifiers with bottle",
         "one for each patient who needs one at once, on the busiest day for 99 % of the time, where their "
         "number is not limited",
         COMMON, "beside", "3 years",

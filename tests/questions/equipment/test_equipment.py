@@ -163,7 +163,9 @@ def test_what_goes_with_a_cylinder_follows_the_cylinders_in_use(listed):
         found = items[f"Flowmeters {reach} L/min, on regulators"]
         assert (found["quantity"], found["highest"]) == (items[kind]["quantity"], items[kind]["highest"])
     assert "Flowmeters above 15 L/min, on regulators" not in items
-    assert items["Humidifiers"]["quantity"] == int(poisson(2).ppf(0.99))  # adults, above 4 L/min: Little, 1961
+    assert items["Humidifiers with bottle"]["quantity"] == int(
+        poisson(2).ppf(0.99)
+    )  # adults, above 4 L/min: Little, 1961
 
 
 def test_what_goes_with_units_follows_their_number(listed):
@@ -388,4 +390,5 @@ def test_what_the_scenario_says_of_the_bedside_is_in_the_list() -> None:
     study = run_study(loads(text), strategies=["cylinders only"], replications=1)
     entries = {entry.item: entry for entry in equipment(study).strategies["cylinders only"].equipment}
     assert entries["Flow splitters, on cylinders"].quantity == 2
-    assert "Humidifiers" not in entries  # nobody needs more than 6 L/min
+    assert entries["Humidifiers, as limited"].quantity == 9
+    assert "Humidifiers with bottle" not in entries  # their number is limited

@@ -51,13 +51,13 @@ def test_list_and_cheque_have_the_same_numbers(path):
         assert {item: listed.get(item) for item in counted} == {
             item: each.quantity for item, each in counted.items()
         }
-        paid = {STATED.get(line.item, line.item): line.count for line in purchases(hospital)}
+        paid = {STATED[line.item]: line.count for line in purchases(hospital)}
         assert paid == {item: counted[item].to_buy for item in paid}
         amounts = sum(each.amount or 0.0 for each in lists.to_buy if each.unit == "each")
         if hospital.costs is not None:
             filled = hospital.cylinders.full_at_start * hospital.costs.refill if hospital.cylinders else 0.0
             assert lists.capital == capital(hospital) == pytest.approx(amounts + filled)
-        assert all(counted[STATED.get(item, item)].unpriced for item in lists.unpriced)
+        assert all(counted[STATED[item]].unpriced for item in lists.unpriced)
 
 
 @pytest.fixture(scope="module")
