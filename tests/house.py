@@ -91,7 +91,8 @@ TODAY = House(
         "markupsafe": ("o2sim.looks.*",),
         "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command"),
     },
-    doors=frozenset(
+    doors=frozenset({("money", "planning")})  # how many patients at once; planning needs only draws and model
+    | frozenset(
         (f"questions.{here}", f"questions.{there}")
         for here, others in {
             "bedside": ("check",),

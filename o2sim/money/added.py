@@ -46,8 +46,15 @@ def beside(hospital: Hospital, costs: Costs) -> Iterator[Line]:
 
 
 def item_of(line: str) -> str:
-    """Return the item of a line: `freight` of `freight: regulators`."""
-    return line.partition(":")[0]
+    """Return the item of a line: `freight` of `freight: regulators`; else its own name."""
+    item = line.partition(": ")[0]
+    return item if item in (FREIGHT, DUTY, INSTALLATION, OTHER) else line
+
+
+def thing_of(line: str) -> str:
+    """Return the thing that a line goes with: `regulators` of `freight: regulators`; else its own name."""
+    item = item_of(line)
+    return line if item == OTHER else line.removeprefix(f"{item}: ")
 
 
 def staff_cost(hospital: Hospital, costs: Costs, outcome: Outcome) -> float:

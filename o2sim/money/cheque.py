@@ -7,7 +7,7 @@ comes back each month, and which year brings which replacement. Nothing is disco
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from math import ceil
 from typing import Any
@@ -15,10 +15,13 @@ from typing import Any
 import numpy as np
 
 from o2sim.money import cost
+from o2sim.money.added import thing_of
 from o2sim.money.not_counted import not_counted
 from o2sim.money.payers import is_counted, is_paid
+from o2sim.money.to_buy import UNKNOWN_LIFE, Thing, things, unpriced
+from o2sim.money.yard import stock, years_due
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital
+from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Equipment, Hospital
 
 YEARS_AHEAD = 10
 FIRST_FILL = "first filling of the cylinders"
@@ -26,28 +29,50 @@ FIRST_FILL = "first filling of the cylinders"
 
 @dataclass(frozen=True)
 class Purchase:
-    """One line of the first year's purchases."""
+    """One line of the first year's purchases; there: how many are owned, due: of these, bought again now."""
 
     item: str
     count: int
     price: float
     life_years: float
     salvage: float
+    there: int = 0
+    due: int = 0
 
     @property
     def amount(self) -> float:
-        """Return the money to pay."""
-        return self.count * self.price
+        """Return the money to pay, less what those that are due bring."""
+        return self.count * self.price - self.due * self.salvage
 
 
 def purchases(hospital: Hospital) -> list[Purchase]:
-    """Return what is to be bought to begin with, all of it new, gifts left out; empty without prices."""
-    costs = hospital.costs
+    """Return what there is to be that has a price: how many are bought to begin with, how many are there already.
+
+    Gifts are left out. Empty without prices.
+    """
     return [
-        Purchase(item, count, each.price, each.life_years, each.salvage)
-        for item, count, each, _ in cost.lines(hospital)
-        if each.price and count and costs is not None and is_paid(costs, each.paid_by)
-    ]
+        Purchase(each.item, each.stock.bought, price.price, price.life_years, price.salvage, each.stock.there,
+                 each.stock.due)
+        for each, price in _durable(hospital)
+    ]  # fmt: skip
+
+
+def _durable(hospital: Hospital) -> Iterator[tuple[Thing, Equipment]]:
+    """Yield what lasts, has a price and is paid for, with its price; nothing without prices."""
+    costs = hospital.costs
+    if costs is None:
+        return
+    for each in (*things(hospital), *_added(hospital)):
+        if each.each is not None and each.each.price and not each.yearly and is_paid(costs, each.each.paid_by):
+            yield each, each.each
+
+
+def _added(hospital: Hospital) -> Iterator[Thing]:
+    """Yield what comes on top of prices and beside things; on top of what is kept only as it is replaced."""
+    for item, count, each, _ in cost.added(hospital):
+        if count:
+            found = stock(hospital, thing_of(item), count, each.life_years)
+            yield Thing(item, count, found, each, each.life_years)
 
 
 def capital(hospital: Hospital) -> float:
@@ -58,7 +83,15 @@ def capital(hospital: Hospital) -> float:
 def _first_fill(hospital: Hospital) -> float:
     if hospital.cylinders is None or hospital.costs is None:
         return 0.0
-    return hospital.cylinders.full_at_start * hospital.costs.refill
+    return _first_filled(hospital) * hospital.costs.refill
+
+
+def _first_filled(hospital: Hospital) -> int:
+    """Return how many cylinders are filled first: those full at the start, less those in the yard, full or not."""
+    stock_of, costs = hospital.cylinders, hospital.costs
+    if stock_of is None or costs is None:
+        return 0
+    return max(0, stock_of.full_at_start - stock(hospital, cost.CYLINDERS, stock_of.fleet, UNKNOWN_LIFE).there)
 
 
 def recurrent(hospital: Hospital, outcome: Outcome) -> float:
@@ -67,9 +100,9 @@ def recurrent(hospital: Hospital, outcome: Outcome) -> float:
     if not items or costs is None:
         return 0.0
     spread = sum(
-        count * cost.yearly(each, costs)
-        for item, count, each, _ in cost.lines(hospital)
-        if each.price and count and cost.is_economic(costs, item, each.paid_by)
+        cost.spread_over_life(hospital, line)
+        for line in cost.lines(hospital)
+        if line[1] and line[2].price and cost.is_economic(costs, line[0], line[2].paid_by)
     )
     gas = items.get(cost.REFILL, 0.0) + items.get(cost.STOCK_CHANGE, 0.0)
     per_year = YEAR_DAYS * DAY_S / outcome.horizon_s
@@ -94,14 +127,14 @@ def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | 
 
     first_year_capital and its purchases; recurrent a year and a month as {mean, low, high}, low and high being the
     cheap and the dear year (5 and 95 of 100 replications); replacements by year over the next YEARS_AHEAD, less
-    what the old ones bring; not_counted: what has no price or is not stated.
+    what the old ones bring; not_counted: what is in no cost, in words; unpriced: lines to buy without a price.
     """
     if hospital.costs is None:
         return None
-    lines = [{**asdict(item), "amount": item.amount} for item in purchases(hospital)]
+    lines = [_as_line(item) for item in purchases(hospital)]
     filling = _first_fill(hospital)
-    if filling and hospital.cylinders is not None:
-        count = hospital.cylinders.full_at_start
+    if filling:
+        count = _first_filled(hospital)
         lines.append({"item": FIRST_FILL, "count": count, "price": hospital.costs.refill, "life_years": None,
                       "salvage": 0.0, "amount": filling})  # fmt: skip
     years = np.array([recurrent(hospital, outcome) for outcome in outcomes])
@@ -117,21 +150,31 @@ def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | 
         "first_year_in_all": first + a_year["mean"],
         "replacements": replacements(hospital),
         "not_counted": not_counted(hospital),
+        "unpriced": unpriced(hospital),
     }
+
+
+def _as_line(item: Purchase) -> dict[str, Any]:
+    """Return a line for JSON; what is there already is said only where something is."""
+    said = {key: value for key, value in asdict(item).items() if key not in ("there", "due") or item.there}
+    return {**said, "amount": item.amount}
 
 
 def replacements(hospital: Hospital, years: int = YEARS_AHEAD) -> list[dict[str, Any]]:
     """Return what is bought again in each of the next years that brings something: {year, items, amount}.
 
     Year 1 is the first; a thing that lasts 7 years is bought again as year 8 begins, one of 2.5 years in years 3,
-    6 and 8. What the old one brings is taken off.
+    6 and 8. What is owned already is so in the year in which its life less its age is over, then as often; what
+    was due at once is bought with the rest. What the old one brings is taken off.
     """
     found: dict[int, dict[str, float]] = {}
-    for item in purchases(hospital):
-        amount = item.count * (item.price - item.salvage)
-        for turn in range(1, ceil(years / item.life_years) + 1):
-            year = int(turn * item.life_years + 1e-9) + 1
+    for thing, each in _durable(hospital):
+        turns = range(1, ceil(years / each.life_years) + 1)
+        times = [(int(turn * each.life_years + 1e-9) + 1, thing.stock.bought) for turn in turns]
+        times += [(year, 1) for age in thing.stock.kept for year in years_due(age, each.life_years, years)]
+        for year, number in times:
+            amount = number * (each.price - each.salvage)
             if year <= years and amount:
                 items = found.setdefault(year, {})
-                items[item.item] = items.get(item.item, 0.0) + amount
+                items[thing.item] = items.get(thing.item, 0.0) + amount
     return [{"year": year, "items": items, "amount": sum(items.values())} for year, items in sorted(found.items())]

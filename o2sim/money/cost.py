@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from math import exp, log1p
 
 from o2sim.model.rules import keep_gas
+from o2sim.money import listed
 from o2sim.money.added import (
     DUTY,
     FREIGHT,
@@ -19,11 +20,14 @@ from o2sim.money.added import (
     item_of,
     on_top,
     staff_cost,
+    thing_of,
 )
 from o2sim.money.payers import is_counted
+from o2sim.money.yard import stock
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.costing import OWN
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Costs, Cylinders, Equipment, Hospital, Power
+from o2sim.scenario.types.listed import KINDS
 
 CYLINDERS = "cylinders"
 CYLINDER_RENT = "cylinder rent"
@@ -50,10 +54,11 @@ SOLAR = "solar panels"
 STABILISER = "stabiliser"
 MANIFOLD = "manifold"
 CONSUMABLES = "consumables"
+LISTED = tuple(kind.item for kind in KINDS)  # lines of the list of equipment
 ITEMS = (  # in the order of a table of costs
     CYLINDERS, CYLINDER_RENT, REGULATORS, SPLITTERS, REFILL, STOCK_CHANGE, TRANSPORT, EMERGENCY, LOST, MANIFOLD,
     CONCENTRATORS, SERVICE, MONITORS, ANALYSER, REPAIR, ELECTRICITY, GENERATOR, BATTERY, SOLAR, STABILISER, FUEL,
-    HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS,
+    HUMIDIFIERS, OXIMETERS, CONSUMABLES, TRANSFERS, *LISTED,
     FREIGHT, DUTY, INSTALLATION, TESTS, STAFF, TRAINING, OTHER,
 )  # fmt: skip
 FIXED_ITEMS = frozenset(ITEMS) - {  # known without a run
@@ -90,7 +95,8 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
     from the fleet cost their price, as if bought again. Electricity is what units and charger take from the
     grid; fuel is what would not have been used without concentrators. Consumables go to patients who were not
     transferred away. It is the economic cost: gifts count at their price, and what others pay than those whose
-    costs the perspective counts stays out (money/payers.py).
+    costs the perspective counts stays out (money/payers.py). What is owned already costs the interest on its
+    salvage, with its service, repair and power, and no purchase; `owned_cost: as bought` charges all alike.
     """
     costs = hospital.costs
     if costs is None:
@@ -103,7 +109,8 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
         kept = upkeep > 0 and is_counted(costs, keeper(line))
         if bought or kept:
             each = (yearly(equipment, costs) if bought else 0.0) + (upkeep if kept else 0.0)
-            items[item_of(name)] = items.get(item_of(name), 0.0) + count * each
+            saved = spared(hospital, line) if bought else 0.0
+            items[item_of(name)] = items.get(item_of(name), 0.0) + count * each - saved
     for name, payer, price, amount in running(hospital, costs, outcome):
         if price and is_counted(costs, payer):
             items[name] = amount * per_year
@@ -113,8 +120,15 @@ def annual_cost(hospital: Hospital, outcome: Outcome) -> dict[str, float]:
 def lines(hospital: Hospital) -> Iterator[Line]:
     """Yield what a strategy owns or rents, as `owned`, and what comes on top of it; empty without prices."""
     if hospital.costs is not None:
-        things = list(owned(hospital))
-        yield from (*things, *on_top(hospital.costs, things), *beside(hospital, hospital.costs))
+        yield from owned(hospital)
+        yield from added(hospital)
+
+
+def added(hospital: Hospital) -> Iterator[Line]:
+    """Yield what comes on top of the prices of what a strategy owns, and beside it; empty without prices."""
+    if hospital.costs is not None:
+        yield from on_top(hospital.costs, owned(hospital))
+        yield from beside(hospital, hospital.costs)
 
 
 def keeper(line: Line) -> str:
@@ -164,6 +178,27 @@ def owned(hospital: Hospital) -> Iterator[tuple[str, int, Equipment, float]]:
         yield HUMIDIFIERS, hospital.bedside.humidifiers, costs.humidifier, 0.0
     if hospital.noticed is not None and hospital.noticed.by_oximeter is not None:
         yield OXIMETERS, hospital.noticed.by_oximeter.count, costs.oximeter, 0.0
+    yield from listed.priced(hospital)
+
+
+def spared(hospital: Hospital, line: Line) -> float:
+    """Return what a year costs less as some of a line is owned: its purchase, but for what selling it brings.
+
+    Whoever keeps a thing forgoes the interest on its salvage. 0 where nothing is owned, where all is charged as if
+    bought, and for what is due within the first year, which is bought again.
+    """
+    name, count, equipment, _ = line
+    costs = hospital.costs
+    if costs is None or not hospital.owned or costs.owned_cost == "as bought":
+        return 0.0
+    kept = len(stock(hospital, thing_of(name), count, equipment.life_years).kept)
+    return kept * (yearly(equipment, costs) - equipment.salvage * costs.discount_rate)
+
+
+def spread_over_life(hospital: Hospital, line: Line) -> float:
+    """Return what the purchase of a line costs a year: annuities, less what is spared; 0 without prices."""
+    costs = hospital.costs
+    return 0.0 if costs is None else line[1] * yearly(line[2], costs) - spared(hospital, line)
 
 
 def running(hospital: Hospital, costs: Costs, outcome: Outcome) -> Iterator[tuple[str, str, float, float]]:

@@ -84,7 +84,7 @@ def left_out(hospital: Hospital, outcomes: Iterable[Outcome]) -> list[LeftOut]:
     for line in cost.lines(hospital):
         name, count, each, upkeep = line
         if each.price and not is_counted(costs, each.paid_by):
-            found.append(LeftOut(name, each.paid_by, count * cost.yearly(each, costs)))
+            found.append(LeftOut(name, each.paid_by, cost.spread_over_life(hospital, line)))
         if upkeep and not is_counted(costs, cost.keeper(line)):
             found.append(LeftOut(name, cost.keeper(line), count * upkeep))
     if costs.staff is not None and not is_counted(costs, costs.staff.paid_by):
@@ -102,10 +102,11 @@ def _capital(hospital: Hospital, costs: Costs) -> list[CostLine]:
     """Return a line for each thing that is bought or given, and the first filling, which is cash alone."""
     cash = _purchases_by_year(hospital)
     found = []
-    for name, count, each, _ in cost.lines(hospital):
+    for line in cost.lines(hospital):
+        name, count, each, _ = line
         if not each.price or not count or not is_counted(costs, each.paid_by):
             continue
-        worth = count * cost.yearly(each, costs) if cost.is_economic(costs, name, each.paid_by) else 0.0
+        worth = cost.spread_over_life(hospital, line) if cost.is_economic(costs, name, each.paid_by) else 0.0
         paid = cash[name] if is_paid(costs, each.paid_by) else [0.0] * FIVE
         found.append(CostLine(name, "capital", each.paid_by, worth, tuple(paid)))
     filling = cheque.capital(hospital) - sum(each.amount for each in cheque.purchases(hospital))

@@ -27,7 +27,7 @@ def _unpriced(hospital: Hospital, costs: Costs) -> Iterator[str]:
     for name, count, each, upkeep in cost.owned(hospital):
         if count and name == cost.SERVICE:
             yield from () if upkeep else (name,)
-        elif count and name != cost.CYLINDER_RENT:
+        elif count and name not in (cost.CYLINDER_RENT, *cost.LISTED):
             rented = name == cost.CYLINDERS and costs.cylinder_rent_per_year
             yield from () if each.price or rented else (f"price of {name}",)
             yield from () if upkeep or name not in SERVICES else (SERVICES[name],)

@@ -119,7 +119,7 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     classes = hospital.patients
     parts = [stage for item in classes for stage in stages(item)]
     end = hospital.start + dt.timedelta(seconds=hospital.horizon_s)
-    given = [_given(hospital, part, end) for part in parts]
+    given = [given_in(hospital, part, end) for part in parts]
     day = int(np.argmax(sum(each.flow_by_day() for each in given))) if given else 0
     surges = any(item.surges for item in classes)
     by_register = any(isinstance(each, OfRegister) for each in given)
@@ -156,7 +156,7 @@ def planning_figures(hospital: Hospital) -> PlanningFigures:
     )
 
 
-def _given(hospital: Hospital, part: Stage, end: dt.date) -> OnOxygen:
+def given_in(hospital: Hospital, part: Stage, end: dt.date) -> OnOxygen:
     """Return the numbers of a stage of a class, from the start of the horizon on."""
     recorded = part.patients.recorded
     if recorded is not None and recorded.use != RESAMPLE:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from o2sim.money.cheque import capital, recurrent
-from o2sim.money.cost import FIXED_ITEMS, annual_cost, equivalent_annual_cost
+from o2sim.money.cost import FIXED_ITEMS, LISTED, annual_cost, equivalent_annual_cost
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import (
     DAY_S,
@@ -147,8 +147,8 @@ def test_annual_cost_scales_running_items_to_a_year_but_not_capital():
     year, fifth = annual_cost(MIXED, YEAR), annual_cost(MIXED, replace(YEAR, horizon_s=73 * DAY_S))
     assert set(year) > FIXED_ITEMS - {
         "generator", "battery", "solar panels", "stabiliser", "oxygen monitors", "analyser", "splitters",
-        "humidifiers", "oximeters", "manifold", "freight", "duty", "installation", "cylinder tests", "training",
-        "other"}  # fmt: skip
+        "humidifiers", "oximeters", "manifold", *LISTED, "freight", "duty", "installation", "cylinder tests",
+        "training", "other"}  # fmt: skip
     assert fifth == pytest.approx({k: v if k in FIXED_ITEMS else 5 * v for k, v in year.items()})
 
 

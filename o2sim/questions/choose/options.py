@@ -27,6 +27,7 @@ from o2sim.questions.choose.result import (
     Decision,
     Ends,
     Intervals,
+    InYard,
     Limits,
     MoreDemand,
     Option,
@@ -115,7 +116,14 @@ def decide(study: Study, limits: Limits = NO_LIMITS, confidence: float = 0.95) -
         within_target=target,
         chosen=chosen,
         cheque=_cheque(hospitals[chosen], outcomes[chosen]),
+        owned=_in_yard(hospitals.values()),
     )
+
+
+def _in_yard(hospitals: Iterable[Hospital]) -> tuple[InYard, ...] | None:
+    """Return what is there already, whichever option uses it; None where nothing is."""
+    found = dict.fromkeys(InYard(each.item, each.count, each.age_years) for h in hospitals for each in h.owned)
+    return tuple(found) or None
 
 
 def procurement(study: Study, name: str, crew: Crew | None = None) -> tuple[Entry, ...]:
@@ -226,6 +234,7 @@ def _cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> Cheque | None:
         **found
         | {f"recurrent_a_{span}": Mean(**found[f"recurrent_a_{span}"]) for span in ("year", "month")}
         | {"purchases": tuple(Purchase(**line) for line in found["purchases"])}
+        | {"unpriced": tuple(found["unpriced"])}
         | {"replacements": tuple(Replacement(**each) for each in found["replacements"])}
     )
 

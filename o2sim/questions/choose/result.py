@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from o2sim import typed
 from o2sim.measures.names import CHANCE
 from o2sim.questions.equipment.result import Entry
 from o2sim.statistics.estimates import Mean
@@ -94,6 +95,8 @@ class Purchase:
     life_years: float | None
     salvage: float
     amount: float
+    there: Count | None = typed.item("of the item, those there already", default=None, sometimes=True)
+    due: Count | None = typed.item("of these, those bought again at once", default=None, sometimes=True)
 
 
 @dataclass(frozen=True)
@@ -116,7 +119,17 @@ class Cheque:
     recurrent_a_month: Mean
     first_year_in_all: float
     replacements: tuple[Replacement, ...]
-    not_counted: tuple[str, ...] = item("no price, or not stated", default=())
+    not_counted: tuple[str, ...] = item("in no cost, in words", default=())
+    unpriced: tuple[str, ...] = item("what is to be bought and has no price: in no total", default=())
+
+
+@dataclass(frozen=True)
+class InYard:
+    """So many of an item that are there already, and how old they are."""
+
+    item: str
+    count: Count
+    age_years: float
 
 
 @dataclass(frozen=True)
@@ -157,6 +170,7 @@ class Decision:
     cheque: Cheque | None
     procurement: tuple[Entry, ...] = ()
     more_demand: MoreDemand | None = None
+    owned: tuple[InYard, ...] | None = item("already in the yard", default=None, sometimes=True)
 
     @property
     def by_chance(self) -> bool:

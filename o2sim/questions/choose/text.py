@@ -9,13 +9,16 @@ from textwrap import wrap
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
-from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Step
-from o2sim.questions.equipment.result import BACK_UP, NEED
+from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
+from o2sim.questions.equipment.lines import STATED
+from o2sim.questions.equipment.result import BACK_UP, NEED, PEAK, Entry
 from o2sim.statistics.estimates import Mean
 from o2sim.typed import as_json
 
 MOST_DOMINATED = 20  # of the dominated options so many are shown, the cheapest first; files hold all
 MOST_NAMED = 4
+IN_YARD = "already in the yard"
+LINE_HEADS = ("number", "each", "amount", "lasts")
 IN_CHEQUE = (
     "The cheque holds what the scenario has prices for, and what others give is not in it. In no price here: {}. "
     "Nothing is discounted and prices stay as stated."
@@ -131,11 +134,23 @@ def options_table(decision: Decision) -> Table:
         FRONTIER_NOTE
         + _how_sure(decision)
         + HOLDS
+        + _no_price(decision)
         + (f" {left} more dominated options are left out here." if left else "")
     )
     heads = ("Option", "cost a year", "purchases", "supply shortfall", "unserved h", "")
     grey = tuple(place for place, name in enumerate(shown) if options[name].dominated_by is not None)
     return Table(heads, tuple(_row(decision, name) for name in shown), note, grey)
+
+
+def _no_price(decision: Decision) -> str:
+    count = len(decision.cheque.unpriced) if decision.cheque is not None else 0
+    return f" Lines without a price are in no cost: {count} of the chosen option, named below." if count else ""
+
+
+def without_price(items: Sequence[str]) -> str:
+    """Return how many lines are in no total for want of a price, and what they are."""
+    count = "1 line has" if len(items) == 1 else f"{len(items)} lines have"
+    return f"{count} no price and {'is' if len(items) == 1 else 'are'} in no total: {'; '.join(items)}."
 
 
 def _how_sure(decision: Decision) -> str:
@@ -161,8 +176,18 @@ def _row(decision: Decision, name: str) -> tuple[str, ...]:
 
 
 def steps(decision: Decision) -> list[str]:
-    """Return what more money buys, from each option of the frontier to the next."""
-    return [_step(decision.currency, step) for step in decision.steps]
+    """Return what is there already, and what more money buys, from each option of the frontier to the next."""
+    return [*_yard(decision), *(_step(decision.currency, step) for step in decision.steps)]
+
+
+def _yard(decision: Decision) -> list[str]:
+    """Return what no option has to buy, as the first step; nothing where nothing is there."""
+    things = [
+        f"{each.item} {each.count:,}" + (f" ({number(each.age_years)} years old)" if each.age_years else "")
+        for each in decision.owned or ()
+    ]
+    after = "nothing to buy for these. An option that needs fewer gets nothing back for the others."
+    return [f"Already in the yard: {joined(things)}: {after}"] if things else []
 
 
 def _step(currency: str, step: Step) -> str:
@@ -185,26 +210,29 @@ def cheque_tables(decision: Decision) -> list[Table]:
     paid = decision.cheque
     if paid is None:
         return []
-    rows = [
-        (
-            line.item,
-            f"{line.count:,}",
-            number(line.price),
-            f"{line.amount:,.0f}",
-            "" if line.life_years is None else f"{number(line.life_years)} years",
-        )
-        for line in paid.purchases
-    ]
-    rows.append(("in all", "", "", f"{paid.first_year_capital:,.0f}", ""))
-    heads = (f"To be paid at the beginning, {paid.currency}", "number", "each", "amount", "lasts")
-    listed = any(entry.group == BACK_UP for entry in decision.procurement)
-    note = IN_CHEQUE.format(joined(list(paid.not_counted)))
+    rows = [_line(line) for line in paid.purchases]
+    heads: tuple[str, ...] = (f"To be paid at the beginning, {paid.currency}", *LINE_HEADS)
+    if any(line.there for line in paid.purchases):  # what is there beside what is bought, with a line of its own
+        there = [line.there or 0 for line in paid.purchases]
+        rows = [(name, f"{has:,}", *rest) for (name, *rest), has in zip(rows, there, strict=True)]
+        rows = [(IN_YARD, f"{sum(there):,}", "", "", "0", ""), *rows]
+        heads = (heads[0], "there", "to buy", *heads[2:])
+    rows.append(("in all", *[""] * (len(heads) - 4), "", f"{paid.first_year_capital:,.0f}", ""))
+    backups = {entry.item for entry in decision.procurement if entry.group == BACK_UP}
+    listed = bool(backups) and backups <= {STATED.get(item) for item in paid.unpriced}
+    in_cheque = IN_CHEQUE.format(joined(list(paid.not_counted)))
+    note = " ".join([in_cheque, *([without_price(paid.unpriced)] if paid.unpriced else [])])
     found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
         (f"year {each.year}", f"{each.amount:,.0f}", joined(list(each.items))) for each in paid.replacements
     )
     later = (f"To be replaced within ten years, {paid.currency}", "amount", "what")
     return [*found, Table(later, again)] if again else found
+
+
+def _line(line: Purchase) -> tuple[str, ...]:
+    lasts = "" if line.life_years is None else f"{number(line.life_years)} years"
+    return (line.item, f"{line.count:,}", number(line.price), f"{line.amount:,.0f}", lasts)
 
 
 def cheque_sentences(decision: Decision) -> Iterator[str]:
@@ -223,10 +251,16 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
         yield (
             f"The cheque for “{decision.chosen}”: {paid.currency} {paid.first_year_capital:,.0f} to begin with, "
             f"then {month} a month ({year} a year; one year in twenty takes more than {dear}). With the purchases "
-            f"spread over their lives it is {spread_out} a year."
+            f"spread over their lives it is {spread_out} a year{_not_in(paid)}."
         )
     if decision.more_demand is not None:
         yield from _more_demand(decision.more_demand, option, paid)
+
+
+def _not_in(paid: Cheque) -> str:
+    """Return how many lines no total holds."""
+    count = len(paid.unpriced)
+    return f"; {count} line{'' if count == 1 else 's'} without a price not counted" if count else ""
 
 
 def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Iterator[str]:
@@ -248,13 +282,22 @@ def _more_demand(more: MoreDemand, before: Option, paid: Cheque | None) -> Itera
 
 def procurement_table(decision: Decision) -> Table | None:
     """Return what to buy for the chosen option, item by item; None where it was not looked for."""
-    rows = tuple(
-        (each.item.strip(), "not known" if each.quantity is None else number(each.quantity), each.unit, each.rule)
-        for each in decision.procurement
-        if each.group != NEED
-    )
-    heads = (f"What to buy for “{decision.chosen}”", "number", "unit", "why so many")
+    listed = [each for each in decision.procurement if each.group != NEED]
+    shared = any(each.there for each in listed)  # what is there is taken off
+    rows = tuple((each.item.strip(), *_numbers(each, shared=shared), each.unit, each.rule) for each in listed)
+    numbers = ("in all", "there", "to buy") if shared else ("number",)
+    heads = (f"What to buy for “{decision.chosen}”", *numbers, "unit", "why so many")
     return Table(heads, rows) if decision.procurement else None
+
+
+def _numbers(entry: Entry, *, shared: bool) -> tuple[str, ...]:
+    """Return how many there are to be, with those there and those to buy where anything is there."""
+    if entry.quantity is None:
+        return ("not known", "", "") if shared else ("not known",)
+    every, there = number(entry.quantity), entry.there or 0
+    if not shared:
+        return (every,)
+    return (every, "", "") if entry.basis == PEAK else (every, number(there), number(entry.quantity - there))
 
 
 def columns(decision: Decision) -> list[str]:

@@ -78,7 +78,7 @@ def on_screen(
     drawn = summary.get("draws")
     over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
     path, name = shlex.quote(file), shlex.quote(strategy)
-    found = causes(summary, strategy)[: 1 if brief else MOST_CAUSES]
+    found = [*in_yard(hospital), *causes(summary, strategy)[: 1 if brief else MOST_CAUSES]]
     if hospital.cylinders is not None and hospital.resupply is not None:
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
     if not brief and drawn is None:
@@ -92,6 +92,12 @@ def on_screen(
             what = "All figures, cautions, what no cost counts"
         found.append(f"{what}: the same command with --full{folder}")
     return found
+
+
+def in_yard(hospital: Hospital) -> list[str]:
+    """Return what is there already as the first step; nothing where nothing is."""
+    things = [f"{each.item} {each.count:,}" for each in hospital.owned]
+    return [f"Already in the yard, nothing to buy: {joined(things)}."] if things else []
 
 
 @dataclass(frozen=True)

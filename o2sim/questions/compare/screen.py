@@ -41,5 +41,6 @@ def content(study: Study, summary: Summary) -> list[Block]:
         *beside_text.tables(summary),
         *tables.all_tables(summary, currency),
         *costing_text.blocks(summary),
+        *tables.without_price({name: study.scenario.hospitals[name] for name in study.outcomes}),
         *(Points(tuple(said), f"{heading}, {doubt.same_luck(summary)}") for heading, said in differences),
     ]

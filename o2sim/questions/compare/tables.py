@@ -14,6 +14,7 @@ from o2sim.looks.words import (
     Summary,
     chosen_of,
     is_year,
+    joined,
     number,
     percent,
     percent_range,
@@ -22,8 +23,10 @@ from o2sim.looks.words import (
     spread,
 )
 from o2sim.measures.table import head_of
+from o2sim.money.to_buy import unpriced
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
 from o2sim.questions.compare import costing_text
+from o2sim.scenario.types.hospital import Hospital
 
 
 def all_tables(summary: Summary, currency: str = "") -> list[Table]:
@@ -133,6 +136,16 @@ def cost_tables(summary: Summary, currency: str = "") -> list[Table]:
         return []
     note = " ".join(costing_text.not_counted(summary))
     return by_strategy(f"Cost a year{_in(currency)}", strategies, rows, note, chosen_of(summary))
+
+
+def without_price(hospitals: Mapping[str, Hospital]) -> list[str]:
+    """Return what no cost holds for want of a price, counted and named; nothing without prices."""
+    found = {name: unpriced(hospital) for name, hospital in hospitals.items() if hospital.costs is not None}
+    counts = [f"{len(items)} under “{name}”" for name, items in found.items() if items]
+    if not counts:
+        return []
+    named = "; ".join(dict.fromkeys(item for items in found.values() for item in items))
+    return [f"In no cost here, for want of a price: {joined(counts)} ({named})."]
 
 
 def _in(currency: str) -> str:

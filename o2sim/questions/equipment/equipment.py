@@ -8,7 +8,8 @@ oximeters) stands with its assumption beside it. Quantities a year are for per_d
 A unit can fail and its power can go, so where there are concentrators alone every point of use needs a cylinder
 ready beside it, with a regulator, a flowmeter and the key or spanner that opens it (common practice). Fewer may
 ever have been in use at once, but a cylinder beside another bed is not beside this one; that number is in the line
-for those who decide. No run uses this back-up: it is in no figure of the simulation and in no cost.
+for those who decide. No run uses this back-up: it is in no figure of the simulation, and in the cost only where
+its prices are stated. What stands beside a bed, a unit or a ward follows from a rule each (lines.py).
 """
 
 from __future__ import annotations
@@ -16,17 +17,23 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
+from o2sim.money.cheque import capital
+from o2sim.money.cost import HUMIDIFIERS, OXIMETERS, REGULATORS
+from o2sim.money.cost import MANIFOLD as OF_MANIFOLD
+from o2sim.money.to_buy import unpriced
+from o2sim.questions.equipment import lines
 from o2sim.questions.equipment.devices import RANGES
 from o2sim.questions.equipment.occupancy import ENOUGH_PERCENT, Peak, peak, while_any
-from o2sim.questions.equipment.peaks import ALL, HUMIDIFIER, Use, use_by_strategy
+from o2sim.questions.equipment.peaks import ALL, Use, use_by_strategy
 from o2sim.questions.equipment.result import (
     ASSUMED,
-    BACK_UP,
-    COMMON,
+    BEDSIDE,
+    CONSUMABLES,
     EACH,
     EACH_YEAR,
     NEED,
     SCENARIO,
+    UNITS,
     Entry,
     Lists,
     Needed,
@@ -36,14 +43,12 @@ from o2sim.questions.equipment.workshop import workshop
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, provenance_of
 from o2sim.scenario.changing.joint import require_no_draws
-from o2sim.scenario.types.hospital import Hospital, Scenario
+from o2sim.scenario.types.hospital import Scenario
 
-BEDSIDE, MANIFOLD, UNITS, CONSUMABLES = "At the bedside", "Manifold", "Concentrators", "Consumables, a year"
+MANIFOLD = "Manifold"
 SETS_PER_PATIENT = 1.2  # prongs, catheters, masks: one each, one in five replaced
-PATIENTS_PER_OXIMETER = 4
-GROSS_FILTERS, INTERNAL_FILTERS = 2, 2  # a unit and year
-UNPRICED = "neither simulated nor in the costs"
-EACH_REGULATOR = f"one for each back-up regulator, of a kind that fits; {UNPRICED}"
+ENOUGH = "Regulators that are enough"
+NOT_RUN = "not simulated, and in the costs only at a price of its own"
 KPA_PER_BAR = 100
 
 
@@ -55,18 +60,28 @@ def equipment(study: Study, crew: Crew | None = None) -> Needed:
     require_no_draws(study.joint, "what to buy", "it is made for one hospital, not for rows")
     size = size_of(study.scenario)
     strategies = {name: _strategy(use, size) for name, use in use_by_strategy(study, crew).items()}
-    return Needed(provenance_of(study), study.scenario.figures, ENOUGH_PERCENT / 100, strategies)
+    hospitals = study.scenario.hospitals.values()
+    currency = next((each.costs.currency for each in hospitals if each.costs is not None), "")
+    return Needed(provenance_of(study), study.scenario.figures, ENOUGH_PERCENT / 100, strategies, currency)
 
 
 def _strategy(use: Use, size: str) -> Lists:
     """Return the three parts of one strategy; size: of the scenario's cylinders, for a back-up of them."""
-    parts = _at_once(use), _bedside(use), _manifold(use), _units(use), _back_up(use, size), _consumables(use)
+    parts = (
+        *(_at_once(use), _bedside(use), _manifold(use), _units(use), lines.of_power(use)),
+        *(lines.of_group(use, "place"), _back_up(use, size), _consumables(use), lines.of_group(use, "year")),
+    )
     per_year = use.per_year / 3_600 / len(use.outcomes)
     running_s = use.outcomes.column("unit_running_s").sum(axis=0).tolist()
+    bought = lines.to_buy(use.hospital)
+    there = {each.item: each.there for each in bought if each.there}
     return Lists(
-        equipment=tuple(entry for part in parts for entry in part),
+        equipment=tuple(replace(each, there=there.get(each.item)) for part in parts for each in part),
         workshop=tuple(workshop(use)),
         running_hours_by_unit=tuple(seconds * per_year for seconds in running_s),
+        to_buy=bought,
+        capital=None if use.hospital.costs is None else capital(use.hospital),
+        unpriced=tuple(unpriced(use.hospital)),
     )
 
 
@@ -101,30 +116,13 @@ def _at_once(use: Use) -> list[Entry]:
 def _bedside(use: Use) -> list[Entry]:
     """Return what stands at the bedside, for cylinders and for patients."""
     entries = _with_cylinders(use)
-    rules, humidifiers, patients = use.hospital.concentrators, use.need[HUMIDIFIER], use.need[ALL].enough
+    rules, noticed = use.hospital.concentrators, use.hospital.noticed
     if rules is not None and rules.outlets > 1:
         entries += _flowmeters(use, "outlets", use.at_once["outlets"])
-    if humidifiers.highest > 0:
-        above = _dry_above(use.hospital)
-        rule = f"each patient on a nasopharyngeal catheter or {above} (common practice), if all were served"
-        entries.append(peak_entry(BEDSIDE, "Humidifiers", humidifiers, rule))
-    rule = f"one for {PATIENTS_PER_OXIMETER} patients at once, for spot checks, and a spare"
-    number = ceil(patients / PATIENTS_PER_OXIMETER) + 1
-    noticed = use.hospital.noticed
+    entries += lines.stated_of(use, (HUMIDIFIERS,), BEDSIDE)
     if noticed is not None and noticed.by_oximeter is not None:
-        alarm = "Oximeters that stay on a patient and alarm"
-        entries.append(_stated(BEDSIDE, alarm, noticed.by_oximeter.count, "one patient each"))
-    return [
-        *entries,
-        Entry(BEDSIDE, "Pulse oximeters", number, EACH, ASSUMED, rule, f"{patients} patients at once"),
-    ]
-
-
-def _dry_above(hospital: Hospital) -> str:
-    """Return above which flows patients need a humidifier."""
-    limits = {hospital.bedside.dry_above_ml_min(kind.size) / 1_000 for kind in hospital.patients}
-    by_size = f"{min(limits):g} to {max(limits):g} L/min by size" if len(limits) > 1 else f"{min(limits):g} L/min"
-    return f"above {by_size}"
+        entries += lines.stated_of(use, (OXIMETERS,), BEDSIDE, "as stated, one patient each")
+    return entries + lines.of_group(use, "beside")
 
 
 def _manifold(use: Use) -> list[Entry]:
@@ -136,6 +134,7 @@ def _manifold(use: Use) -> list[Entry]:
     of_fleet = f"two banks of {rules.bank}{reserve}, of the fleet"
     patients = f"{use.need[ALL].enough} patients at once"
     return [
+        *lines.stated_of(use, (OF_MANIFOLD,), MANIFOLD),
         _stated(MANIFOLD, "Outlets with a flowmeter", rules.outlets, patients),
         _stated(MANIFOLD, "Cylinders on it", 2 * rules.bank + rules.reserve, of_fleet),
     ]
@@ -154,8 +153,8 @@ def _with_cylinders(use: Use) -> list[Entry]:
     fleet = f"{in_use.enough} in use at once, the others full, part-used, empty or on the way"
     entries = [
         _stated(BEDSIDE, "Cylinders, whole fleet", rules.fleet, fleet),
-        peak_entry(BEDSIDE, "Regulators", for_buying, rule, short, most),
-        peak_entry(BEDSIDE, "Spanners or cylinder keys", for_buying, "one for each regulator, by common practice"),
+        *lines.stated_of(use, (REGULATORS,), BEDSIDE),
+        peak_entry(BEDSIDE, ENOUGH, for_buying, rule, short, most),
         *_flowmeters(use, "regulators", peak(while_any(use.by_level["patients_on_cylinders"]))),
     ]
     if rules.splitters is not None:
@@ -183,7 +182,7 @@ def _flowmeters(use: Use, place: str, used: Peak) -> list[Entry]:
 
 def _units(use: Use) -> list[Entry]:
     """Return the concentrators and what belongs to them."""
-    rules, power, out = use.hospital.concentrators, use.hospital.power, use.at_once["units_out"]
+    rules, out = use.hospital.concentrators, use.at_once["units_out"]
     if rules is None:
         return []
     count, running = rules.count, f"{use.at_once['units_running'].enough} running at once"
@@ -191,20 +190,7 @@ def _units(use: Use) -> list[Entry]:
     if out.highest > 0:
         rule = "as many as are out of order at once, so that the stated number works"
         entries.append(peak_entry(UNITS, "Spare concentrators", out, rule))
-    if rules.outlets > 1:
-        rule = "one for each unit, with a flowmeter at each outlet"
-        entries.append(_stated(UNITS, "Flow splitters", count, f"{rules.outlets} outlets", rule))
-    if power is not None and power.stabiliser:
-        entries.append(Entry(UNITS, "Voltage stabilisers", count, EACH, ASSUMED, "one for each unit"))
-    gross = "two a year for each unit: one on while the other dries after its weekly wash"
-    internal = "one for each unit every 6 months, the short end of 6 to 12"
-    analyser = "one for the facility, to check what units give at their total flow"
-    return [
-        *entries,
-        Entry(UNITS, "Gross particle filters", count * GROSS_FILTERS, EACH_YEAR, COMMON, gross),
-        Entry(UNITS, "Internal filters", count * INTERNAL_FILTERS, EACH_YEAR, COMMON, internal),
-        Entry(UNITS, "Oxygen analyser", 1, EACH, COMMON, analyser),
-    ]
+    return [*entries, *lines.beside_units(use), *lines.of_group(use, "units")]
 
 
 def size_of(scenario: Scenario) -> str:
@@ -223,18 +209,14 @@ def _back_up(use: Use, size: str) -> list[Entry]:
     units, most = use.hospital.concentrators, use.at_once["outlets"].highest
     if units is None or use.hospital.cylinders is not None:
         return []
-    points = units.count * units.outlets
-    counted = f"{units.count} units of {units.outlets} outlet{'' if units.outlets == 1 else 's'}"
-    each = "one for each point of use, that is every outlet of every unit"
-    if most < points:
-        each += f" (a patient may be put on any of them; at most {most} were in use at once)"
-    lines = (
-        ("Back-up cylinders, full", f"{each}; {size}; {UNPRICED}", counted),
-        ("Back-up regulators", f"{each}; {UNPRICED}", counted),
-        ("Flowmeters, on back-up regulators", EACH_REGULATOR, ""),
-        ("Keys or spanners, for back-up cylinders", EACH_REGULATOR, ""),
-    )
-    return [Entry(BACK_UP, item, points, EACH, COMMON, rule, figures) for item, rule, figures in lines]
+    seen = ""
+    if most < units.count * units.outlets:
+        seen = f" (a patient may be put on any of them; at most {most} were in use at once)"
+    more = {"Back-up cylinders, full": f"{seen}; {size}", "Back-up regulators": seen}
+    return [
+        replace(each, rule=f"{each.rule}{more.get(each.item, '')}; {NOT_RUN}")
+        for each in lines.of_group(use, "back-up")
+    ]
 
 
 def _consumables(use: Use) -> list[Entry]:

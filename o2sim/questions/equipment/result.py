@@ -14,6 +14,8 @@ PEAK, YEAR = "simulated peak", "simulated year"
 SCENARIO, COMMON, ASSUMED = "scenario", "common practice", "assumption"
 EACH, EACH_YEAR = "each", "each a year"
 NEED, BACK_UP = "At once", "Back-up beside the units"  # groups that others look for
+BEDSIDE, UNITS, PLACE = "At the bedside", "Concentrators", "On the wards and in the store"
+POWER, CONSUMABLES = "Power", "Consumables, a year"
 LISTS = ("equipment", "workshop")
 
 
@@ -35,6 +37,7 @@ class Entry:
     figures: str = ""
     highest: float | None = None
     limited: bool = typed.item("the scenario has no more, and all were in use", default=False)
+    there: typed.Count | None = typed.item("of these, those there already", default=None, sometimes=True)
 
     @property
     def why(self) -> str:
@@ -49,12 +52,42 @@ def peak_entry(group: str, item: str, found: Peak, rule: str, figures: str = "",
 
 
 @dataclass(frozen=True)
+class Bought:
+    """One line to buy: how many there are to be, and what of that is there, due for replacement, and left to buy.
+
+    price and amount are None where nobody has stated a price; what is used up is counted and paid each year.
+    """
+
+    item: str
+    quantity: typed.Count
+    there: typed.Count = typed.item("there already, those that are due included")
+    due: typed.Count = typed.item("there, but bought again within the first year: their life is over")
+    to_buy: typed.Count = typed.item()
+    unit: str = typed.item()
+    price: float | None = typed.item("of one; null where the price is asked")
+    amount: float | None = typed.item("less what those that are due bring")
+    rented: bool = typed.item("paid by a rent instead", default=False)
+    next_due: typed.Count | None = typed.item("year in which the first of those kept is replaced", default=None)
+
+    @property
+    def unpriced(self) -> bool:
+        """Return True for what is to be bought at a price that nobody has stated."""
+        return self.price is None and not self.rented and self.to_buy > 0
+
+
+@dataclass(frozen=True)
 class Lists:
-    """What one strategy needs; running hours are a year's, of each unit from the first on."""
+    """What one strategy needs; running hours are a year's, of each unit from the first on.
+
+    capital is the money to begin with, the first filling of cylinders included; None without prices.
+    """
 
     equipment: tuple[Entry, ...]
     workshop: tuple[Entry, ...]
     running_hours_by_unit: tuple[float, ...]
+    to_buy: tuple[Bought, ...] = typed.item("what the scenario counts, and what is left to buy", default=())
+    capital: float | None = typed.item("to begin with, first filling included", default=None)
+    unpriced: tuple[str, ...] = typed.item("to buy, without a price: in no total", default=())
 
 
 @dataclass(frozen=True)
@@ -65,6 +98,7 @@ class Needed:
     figures: Figures = typed.item("whose the figures of the scenario are")
     share_of_time: typed.Share = typed.item()
     strategies: Mapping[str, Lists] = typed.item()
+    currency: str = typed.item("of all prices; empty without", default="")
 
     def entries(self) -> Iterator[tuple[str, str, Entry]]:
         """Yield (strategy, list, entry) of all lists."""

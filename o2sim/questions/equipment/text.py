@@ -9,6 +9,7 @@ from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Lines, Points, Row, Table, by_strategy
 from o2sim.looks.screen import Screen
 from o2sim.looks.words import number, runs
+from o2sim.questions.equipment import buying
 from o2sim.questions.equipment.result import Entry, Needed
 
 CSV_COLUMNS = (
@@ -50,6 +51,7 @@ def content(needed: Needed) -> list[Block]:
         f"What each strategy of {needed.where_from.of.scenario} needs. Numbers at once are enough for "
         f"{100 * needed.share_of_time:g} % of the time, simulated over {years}; in brackets the highest seen: "
         "what to buy where nobody may go without.",
+        *buying.tables(needed),
         *equipment_tables(needed),
         *([Points(running, "Running hours a year by unit, from the first on:")] if running else []),
         Points(tuple(sources(needed)), "Where the numbers come from:"),
@@ -58,9 +60,13 @@ def content(needed: Needed) -> list[Block]:
 
 
 def equipment_tables(needed: Needed) -> list[Table]:
-    """Return a table for each group of the lists, strategies as columns."""
+    """Return a table for each group of the lists, strategies as columns, without what is on the list to buy."""
     tables: list[Table] = []
-    for group, lines in _lines(needed).items():
+    counted = {each.item for lists in needed.strategies.values() for each in lists.to_buy}
+    for group, found_lines in _lines(needed).items():
+        lines = {item: entries for item, entries in found_lines.items() if item not in counted}
+        if not lines:
+            continue
         items = {
             name: {entry.item: entry for of, _, entry in needed.entries() if (of, entry.group) == (name, group)}
             for name in needed.strategies

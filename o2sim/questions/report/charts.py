@@ -60,7 +60,7 @@ COST_GROUPS: Parts = {
         cost.ELECTRICITY, cost.FUEL, cost.GENERATOR, cost.BATTERY, cost.SOLAR, cost.STABILISER,
     )),
     "bedside, consumables, transfers": ("#FFFFFF", "..", (
-        cost.HUMIDIFIERS, cost.OXIMETERS, cost.CONSUMABLES, cost.TRANSFERS,
+        cost.HUMIDIFIERS, cost.OXIMETERS, cost.CONSUMABLES, cost.TRANSFERS, *cost.LISTED,
     )),
     "staff and training": (PURPLE, "++", (added.STAFF, added.TRAINING)),
     "freight, duty, tests, other": ("#BBBBBB", "oo", (

@@ -67,7 +67,7 @@ def parts(
             Points(each, heading) for heading, each in cautions.LONG.items() if cautions.NOT_COMPARED not in each
         )),
         *(part for part in more if part.place == "annex"),
-        Part("figures", "Annex: all figures", tuple(_figures(shown.summary, shown.currency)), place="annex"),
+        Part("figures", "Annex: all figures", tuple(_figures(shown)), place="annex"),
         Part("costing", "Annex: costing",
              tuple(costing_text.blocks(shown.summary, every_line=True)), place="annex"),
         Part("values", "Annex: at other values", tuple(() if is_of_chosen else values), place="annex"),
@@ -146,12 +146,14 @@ def _few(summary: Summary) -> bool:
     return len(summary["strategies"]) <= MOST_BESIDE
 
 
-def _figures(summary: Summary, currency: str) -> Iterator[Block]:
-    """Yield every table, and what stands before the annex for some strategies alone."""
+def _figures(shown: About) -> Iterator[Block]:
+    """Yield every table, what has no price, and what stands before the annex for some strategies alone."""
+    summary, currency, hospitals = shown.summary, shown.currency, shown.run.scenario.hospitals
     if not _few(summary):
         yield from key_tables(summary, currency)
         yield from beside_text.tables(summary)
     yield from tables.all_tables(summary, currency)
+    yield from tables.without_price({name: hospitals[name] for name in shown.run.outcomes})
     if len(summary["strategies"]) > MOST_DIFFERENCES:
         yield from _differences(summary)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.values import Money, Values
+from o2sim.scenario.types.listed import PUBLISHED_IN
 
 TASKS = ("look", "connect", "fetch", "filter")
 
@@ -20,6 +21,9 @@ def costs(setting: Setting, values: Values) -> None:
             found, hint = f"found a price in {money.currency}", f"convert it, or set currency: {money.currency}"
             allowed = f"{currency}, the currency of costs"
             values.faults.append(setting.problems.add(money.node, found, allowed, hint))
+    if values["prices_left_out"] == "published" and currency != PUBLISHED_IN:
+        found, hint = f"prices_left_out: published, with prices in {currency}", "state each price, converted"
+        values.fault("prices_left_out", found, f"published with currency {PUBLISHED_IN}, or asked", hint)
     values.need_all()
     for group in groups:
         if "salvage" in group.whole and group["salvage"].amount > group["price"].amount:
@@ -28,12 +32,12 @@ def costs(setting: Setting, values: Values) -> None:
 
 
 def _groups(values: Values) -> Iterator[Values]:
-    """Yield the sections of prices, those with names of their own too."""
+    """Yield the sections of prices, however deep, those with names of their own too."""
     for each in values.data.values():
-        if isinstance(each, Values):
-            yield each
-        elif isinstance(each, dict):
-            yield from each.values()
+        inner = [each] if isinstance(each, Values) else each.values() if isinstance(each, dict) else ()
+        for group in inner:
+            yield group
+            yield from _groups(group)
 
 
 def staff_time(_: Setting, values: Values) -> None:

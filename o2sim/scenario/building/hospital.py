@@ -10,6 +10,7 @@ from typing import Any
 
 from o2sim.scenario.building import costing, cylinders, patients, power, resupply
 from o2sim.scenario.building.built import Rule, Setting, made, named
+from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import keys_of
@@ -68,6 +69,8 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
     _check_backups(values, setting.parts)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
+    if found := owned(setting):
+        setting.parts["owned"] = found
     return setting.parts
 
 
@@ -79,6 +82,8 @@ def _part(setting: Setting, name: str) -> Any:
         return None if section is None else power.grid(setting, section)
     if name == "wards":
         return _wards(setting, section)
+    if name == "equipment":
+        return lines_stated(section)
     found = made(setting, key, values)
     if name == "patients":
         patients.not_too_many(setting, found)

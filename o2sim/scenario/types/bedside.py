@@ -9,6 +9,7 @@ from typing import ClassVar
 from o2sim.scenario.keys.field import COMMON, HIGHEST_COUNT, Field, Section
 from o2sim.scenario.keys.record import Key, key, of_file, part, whole_key
 from o2sim.scenario.keys.sources import WHO_2016
+from o2sim.scenario.types.owned import age_of_owned, count_owned
 
 VALVES = ("bullnose", "pin-index", "CGA 540")
 DEVICES = ("nasal prongs", "nasal catheter", "nasopharyngeal catheter", "face mask", "non-rebreather mask")
@@ -23,6 +24,8 @@ class RegulatorSet:
     """So many like sets of regulator and flowmeter: which flows they can be set to, which valve they fit."""
 
     count: int = whole_key("sets of this kind", required=True)
+    owned: ClassVar[Key] = count_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     flowmeter: ClassVar[Key] = of_file(
         key("section", "flows it can be set to, the same at each outlet of a splitter", otherwise="any flow")
     )
@@ -54,6 +57,8 @@ class Splitters:
     """So many flow splitters, each with so many outlets for patients who share a cylinder."""
 
     count: int = whole_key("flow splitters", required=True)
+    owned: ClassVar[Key] = count_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     outlets: int = whole_key("patients who can share a cylinder through one", None, 2, 20, required=True)
 
 
@@ -73,6 +78,8 @@ class Bedside:
     """What a patient needs beside a source; None or left out is unlimited."""
 
     humidifiers: int | None = whole_key("used at once", words="unlimited", otherwise="unlimited")
+    humidifiers_owned: ClassVar[Key] = count_owned()
+    humidifiers_owned_age: ClassVar[Key] = age_of_owned()
     humidify_above_ml_min: int | None = key(  # None: by the size of a class
         "flow", "a higher flow needs a humidifier, and a nasopharyngeal catheter always", mark=WHO_2016,
         otherwise="by the size of a class: preterm and newborn 1 L/min, infant 2 L/min, child, adult and without "

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Literal
 
-from o2sim.scenario.keys.field import COMMON
+from o2sim.scenario.keys.field import COMMON, Field, Section
 from o2sim.scenario.keys.record import NEEDED, Key, key, of_file, part, time_key, whole_key
-from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, SHELLS, TESTS
+from o2sim.scenario.keys.sources import FROM_MEMORY, LIVES_7_YEARS, SHELLS, SOLAR_STUDY, TESTS
 from o2sim.scenario.types.costing import PERSPECTIVES, OtherCost, StaffTime, Training, paid_by, years
+from o2sim.scenario.types.listed import ASKED, KINDS, PUBLISHED_IN, Kind
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,43 @@ def _owned(name: str, help_: str = "", life: str = "", source: str = f"assumed, 
 
 def _upkeep(within: str) -> Any:
     return key("money a year", "each unit", "0", "", name="service", within=within)
+
+
+@dataclass(frozen=True)
+class Price:
+    """What one thing of a line costs, in the currency of the costs."""
+
+    key: str
+    each: Equipment
+
+
+def _priced(kind: Kind) -> Field:
+    """Return the key of the price of a line, with its life."""
+    lives = {"life": (kind.life, f"assumed, {FROM_MEMORY}")} if kind.life else None
+    only = ("price",) if kind.yearly else ()
+    made = of_file(key("section", kind.label, of=Equipment, only=only, defaults=lives)).field
+    found = ASKED if kind.published is None else f"{ASKED}; {kind.published:g} {PUBLISHED_IN}: {SOLAR_STUDY}"
+    return replace(made, name=kind.key, otherwise=found, help=f"{kind.label}, each")
+
+
+PRICES = Section(tuple(map(_priced, KINDS)))
+
+
+def prices(groups: Mapping[str, Any]) -> tuple[Price, ...]:
+    """Return the prices that a section states, of its values by line; 0 is a price too: a gift."""
+    found = []
+    for name, values in groups.items():
+        said = {} if values is None else values.whole
+        if not said or said["price"].node is None:
+            continue
+        price = said["price"].amount
+        if "life" not in said:  # used up within a year
+            found.append(Price(name, Equipment(price, 1.0)))
+            continue
+        money = {part: said[part].amount for part in ("salvage", "installation")}
+        others = {part: said[part] for part in ("imported", "paid_by")}
+        found.append(Price(name, Equipment(price, years(said["life"]), **money, **others)))
+    return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -103,4 +142,16 @@ class Costs:
         "named sections", "further lines by name; a strategy changes a line, to 0 USD for none, and adds none",
         of=OtherCost, most="50",
         otherwise="none", value=(),
+    )  # fmt: skip
+    equipment: tuple[Price, ...] = part(
+        PRICES, "prices of the lines of `o2sim equipment` that are not above", "no price is known", turned=prices,
+        value=(),
+    )  # fmt: skip
+    prices_left_out: Literal["asked", "published"] = key(
+        "word", "a price of `equipment` that is left out is asked for and counted as none, or is the one that was "
+        "published, in USD, where there is one", "asked", words=("asked", "published"),
+    )  # fmt: skip
+    owned_cost: Literal["sunk", "as bought"] = key(
+        "word", "what is owned costs a year the interest on its salvage, or what it would if it were bought",
+        "sunk", words=("sunk", "as bought"),
     )  # fmt: skip

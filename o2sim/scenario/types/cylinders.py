@@ -22,6 +22,7 @@ from o2sim.scenario.keys.record import (
 from o2sim.scenario.keys.sources import LEAKAGE
 from o2sim.scenario.types.bedside import VALVES, RegulatorSet, Splitters
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
 from o2sim.scenario.types.times import Time, handling_time
 
 
@@ -100,7 +101,7 @@ class Cylinders:
         ("check_times", ("gauge_check",)),
         ("gauge_check", ("check_times",)),
         ("regulators", ("regulator_sets",)),
-        ("regulator_sets", ("regulators",)),
+        ("regulator_sets", ("regulators", "regulators_owned", "regulators_owned_age")),
     )
     water_capacity_l: float | None = key(  # None where the content was stated
         "volume", "volume of the shell", least="0.1 L", most="10000 L", otherwise="content instead",
@@ -127,10 +128,14 @@ class Cylinders:
         "pressure", "gauge pressure at which a set flow fades", "400 kPa", COMMON, value=NEEDED
     )
     fleet: int = whole_key("cylinders in all places together", required=True)
+    owned: ClassVar[Key] = count_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     full_at_start: int = whole_key("full ones when the warm-up starts", like="fleet", value=NEEDED)
     regulators: int = whole_key(
         "sets of regulator and flowmeter", like="fleet", value=NEEDED, otherwise="fleet; with wards their sum"
     )
+    regulators_owned: ClassVar[Key] = count_owned()
+    regulators_owned_age: ClassVar[Key] = age_of_owned()
     regulator_sets: tuple[RegulatorSet, ...] = several(  # `regulators` together; one kind where empty
         RegulatorSet, "kinds of sets by flowmeter and valve, in place of regulators", "regulators, for any flow"
     )
@@ -213,6 +218,8 @@ class Manifold:
     """Two banks of cylinders and a reserve that feed piped outlets; gas in 1/60 mL, above gauge zero."""
 
     bank: int = whole_key("cylinders in each of the two banks", None, 1, 1_000, required=True)
+    owned: ClassVar[Key] = one_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     outlets: int = whole_key("piped outlets with a flowmeter, one patient each", None, 1, 10_000, required=True)
     changeover_gas: int = worked_out()  # what stays in a cylinder of a spent bank
     changeover_pressure_kpa: float = key(

@@ -22,7 +22,9 @@ from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Split
 from o2sim.scenario.types.costs import Costs, Equipment
 from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
+from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
     Battery,
@@ -56,7 +58,7 @@ __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
     "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
     "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
-    "Noticed", "Options", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
+    "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
     "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
     "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
     "Ward", "Window",
@@ -175,7 +177,12 @@ class Hospital:
         Noticed, "who notices between looks at the gauges that a cylinder has lost its flow",
         "it is found at the next look",
     )  # fmt: skip
+    equipment: tuple[Stated, ...] = part(
+        COUNTS, "lines of `o2sim equipment` that no other section counts: how many, and what is there already",
+        "by the rule of each line, none owned", value=(),
+    )  # fmt: skip
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
+    owned: tuple[Owned, ...] = ()  # what is there already, by item of the costs; no part of any run
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""

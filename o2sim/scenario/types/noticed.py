@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
-from o2sim.scenario.keys.record import key, lasting, part_or_none, whole_key
+from o2sim.scenario.keys.record import Key, key, lasting, part_or_none, whole_key
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.owned import age_of_owned, count_owned
 
 
 @dataclass(frozen=True)
@@ -21,6 +23,8 @@ class ByOximeter:
     """Oximeters that stay on a patient and alarm, each for one patient at a time."""
 
     count: int = whole_key("oximeters that stay on a patient and alarm", least=1, required=True)
+    owned: ClassVar[Key] = count_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     after_s: Law = lasting("from the loss of flow until somebody comes to the alarm", required=True, least="1 s")
     cut_by_power: bool = key(
         "true or false",

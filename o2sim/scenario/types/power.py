@@ -21,6 +21,7 @@ from o2sim.scenario.keys.record import (
 )
 from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
 from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
 from o2sim.scenario.types.period import REPLAY, USES, Use, kept
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
 
@@ -34,6 +35,8 @@ class Concentrators:
     """A number of like units; failure is None where they never fail, and so on for what is switched off."""
 
     count: int = whole_key("units at the facility", None, 0, 1_000, required=True, summed=True)
+    owned: ClassVar[Key] = count_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     rated_flow_ml_min: int = key("flow", "flow one unit can give", required=True, least="0.01 L/min")
     outlets: int = whole_key("patients one unit can serve at once", "1", 1, 100, value=NEEDED)
     power_w: float = key(
@@ -67,6 +70,8 @@ class Concentrators:
     oxygen_monitor: bool = key(  # each unit has one; without drift it never alarms
         "true or false", "units with a monitor are taken out at the alarm level", "false"
     )
+    monitors_owned: ClassVar[Key] = count_owned()
+    monitors_owned_age: ClassVar[Key] = age_of_owned()
     alarm_level: ClassVar[Key] = of_file(
         key("share", "oxygen at which the monitor alarms", "82 %", WHO_2019, least="50 %", most="92.9 %")
     )
@@ -75,6 +80,8 @@ class Concentrators:
         "time between checks with an analyser, from midnight on; finds units below 82 %", least="1 min",
         words="never", otherwise="never",
     )  # fmt: skip
+    analyser_owned: ClassVar[Key] = one_owned()
+    analyser_owned_age: ClassVar[Key] = age_of_owned()
     service_every_s: int | None = time_key(
         "running time between preventive services, which undo drift", least="1 h", words="never", otherwise="never"
     )
@@ -197,6 +204,8 @@ class Generator:
     start_chance: float = key(
         "share", "chance that it starts; else it stays failed until repaired", "100 %", f"state your own; {STARTS}"
     )
+    owned: ClassVar[Key] = one_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     running_failure_s: Law | None = lasting(
         "running time to a failure", words="never", mark=f"state your own; {RUNS_ON}", otherwise="never fails"
     )
@@ -242,6 +251,8 @@ class Battery:
         "energy", "what it gives from full to empty, full at first", name="usable", required=True, most="100 MWh",
         turned=_watt_seconds,
     )  # fmt: skip
+    owned: ClassVar[Key] = one_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     charge_w: int = key("power", "the most it takes while charged", required=True, most="10 MW", turned=round)
     charge_permille: int = key(
         "share", "stored of what it takes", "85 %", "lead-acid, common practice", name="charge_efficiency",
@@ -269,6 +280,8 @@ class Solar:
     """Panels: peak_w x the day's clearness x a half sine from sunrise to sunset."""
 
     peak_w: int = key("power", "panels at full sun", required=True, most="10 MW", turned=round)
+    owned: ClassVar[Key] = one_owned()
+    owned_age: ClassVar[Key] = age_of_owned()
     clearness: Law = key(
         "law of share", "what a day gives of a full day's sun, drawn for each day", "60 %", ASSUMED, value=NEEDED
     )
@@ -294,6 +307,8 @@ class Power:
         "true or false", "units stand behind a voltage stabiliser: bad voltage and surges are kept from them",
         "false",
     )  # fmt: skip
+    stabiliser_owned: ClassVar[Key] = one_owned()
+    stabiliser_owned_age: ClassVar[Key] = age_of_owned()
     generator: Generator | None = part_or_none(Generator, "starts when the grid is lost", "no generator")
     battery: Battery | None = part_or_none(
         Battery, "battery with inverter: carries the units without a break", "no battery"

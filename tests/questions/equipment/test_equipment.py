@@ -8,13 +8,14 @@ import re
 
 import pytest
 from click.testing import CliRunner
+from scipy.stats import poisson
 
 from o2sim import cli
 from o2sim.looks import cautions
 from o2sim.questions.choose import text as decision_text
 from o2sim.questions.choose.comparison import compare
 from o2sim.questions.equipment.devices import bedside
-from o2sim.questions.equipment.equipment import equipment, size_of
+from o2sim.questions.equipment.equipment import ENOUGH, equipment, size_of
 from o2sim.questions.equipment.peaks import ALL, use_by_strategy
 from o2sim.questions.equipment.result import BACK_UP
 from o2sim.questions.equipment.text import cautions_for, equipment_tables, sources
@@ -117,8 +118,11 @@ def test_concentrators_alone_have_a_back_up_at_each_point_of_use(listed):
         f"most {most} were in use at once); "
     )
     assert 0 < most < 12
-    assert f"cylinders, full: {point}size as in the scenario, 68,000 L of gas; neither simulated nor in" in told
-    assert f"Back-up regulators: {point}neither simulated nor in the costs (common practice)" in told
+    assert f"cylinders, full: {point}size as in the scenario, 68,000 L of gas; not simulated" in told
+    assert (
+        f"Back-up regulators: {point}not simulated, and in the costs only at a price of its own (common practice)"
+        in told
+    )
     assert {cautions.FITTING, cautions.AS_SPECIFIED, cautions.SPLITTER} <= set(cautions_for(listed))
     assert {cautions.HUMIDIFY, cautions.BUBBLE} <= set(cautions_for(listed))
 
@@ -131,7 +135,7 @@ def test_without_a_section_of_cylinders_their_size_is_a_local_choice():
     alone += "strategies: {concentrators only: {sources: [concentrator]}}\n"
     found = equipment(run_study(loads(alone), replications=1))
     assert backed_up(found)[0][1:] == (3, "common practice", "3 units of 1 outlet")
-    assert "; size by local choice; neither simulated" in " ".join(sources(found))
+    assert "; size by local choice; not simulated" in " ".join(sources(found))
     stamped = WARD.replace("content: 68000 L", "water_capacity: 47 L, filling_pressure: 13.7 MPa")
     assert size_of(loads(stamped)) == "size as in the scenario, 47 L of water filled to 137 bar"
 
@@ -149,17 +153,19 @@ def test_the_back_up_is_in_the_list_to_buy_and_in_no_cost():
 
 
 def test_what_goes_with_a_cylinder_follows_the_cylinders_in_use(listed):
-    """Cylinders only, ample stock: as many regulators and spanners as patients at once; flowmeters by flow."""
+    """Cylinders only, ample stock: as many regulators are enough as patients at once; flowmeters by flow."""
     items = by_item(listed, "cylinders only")
     peak = items["Patients on oxygen"]["quantity"]
-    assert items["Cylinders in use"]["quantity"] == items["Regulators"]["quantity"] == peak
-    assert items["Spanners or cylinder keys"]["quantity"] == peak
+    assert items["Cylinders in use"]["quantity"] == items[ENOUGH]["quantity"] == peak
+    assert items["Spanners or cylinder keys"]["quantity"] == items["Regulators"]["quantity"] == 30
     assert items["Cylinders, whole fleet"]["quantity"] == 60
     for kind, reach in (("  newborns", "0–2"), ("  adults", "0–15")):
         found = items[f"Flowmeters {reach} L/min, on regulators"]
         assert (found["quantity"], found["highest"]) == (items[kind]["quantity"], items[kind]["highest"])
     assert "Flowmeters above 15 L/min, on regulators" not in items
-    assert items["Humidifiers"]["quantity"] == items["  adults"]["quantity"]  # above 4 L/min
+    assert items["Humidifiers with bottle"]["quantity"] == int(
+        poisson(2).ppf(0.99)
+    )  # adults, above 4 L/min: Little, 1961
 
 
 def test_what_goes_with_units_follows_their_number(listed):
@@ -219,7 +225,7 @@ def test_a_workshop_with_a_crew_a_generator_and_services():
     assert items["Generator services"]["quantity"] == -(-hours // 250)
     assert items["Fuel"]["quantity"] > hours * 1.6  # idle 1 L/h and 2 kW of other load
     assert items["Units' load on the generator"]["figures"] == "beside 2,000 W of other load"
-    assert by_item(result, "mixed")["Voltage stabilisers"]["quantity"] == 3
+    assert by_item(result, "mixed")["Voltage stabilisers, all together"]["quantity"] == 1
 
 
 def test_the_need_is_that_of_the_horizon(listed):
@@ -228,7 +234,7 @@ def test_the_need_is_that_of_the_horizon(listed):
     assert use_by_strategy(study)["mixed"].need[ALL].seconds == 5 * 28 * 86_400
     items = by_item(listed, "mixed")
     for kind, reach in (("  newborns", "0–2"), ("  adults", "0–15")):
-        most = min(items["Regulators"]["quantity"], items[kind]["highest"])
+        most = min(items[ENOUGH]["quantity"], items[kind]["highest"])
         assert items[f"Flowmeters {reach} L/min, on regulators"]["quantity"] == most
 
 
@@ -250,7 +256,7 @@ def test_a_rare_reserve_is_not_listed_as_nothing():
     result = equipment(run_study(loads(text), replications=20, strategies=["mixed"]))
     items, load = by_item(result, "mixed"), by_item(result, "mixed", "workshop")["Load of the units"]
     assert items["Cylinders in use"]["quantity"] == 0
-    assert items["Regulators"]["quantity"] > 0
+    assert items[ENOUGH]["quantity"] > 0
     running = items["Units running"]
     assert running["quantity"] < running["highest"] < 30
     assert (load["quantity"], load["highest"]) == (350 * running["quantity"], 350 * running["highest"])
@@ -259,11 +265,11 @@ def test_a_rare_reserve_is_not_listed_as_nothing():
 def test_a_number_the_scenario_limits_is_marked():
     """With two regulators both are in use most of the time: told with the share, and starred in the table."""
     result = equipment(run_study(loads(WARD.replace("regulators: 30", "regulators: 2")), replications=2))
-    found = by_item(result, "cylinders only")["Regulators"]
+    found = by_item(result, "cylinders only")[ENOUGH]
     assert (found["quantity"], found["limited"]) == (2, True)
     assert found["figures"].startswith("all 2 there are were in use ")
     (table,) = (table for table in equipment_tables(result) if table.columns[0] == "At the bedside")
-    (row,) = (row for row in table.rows if row[0] == "Regulators")
+    (row,) = (row for row in table.rows if row[0] == ENOUGH)
     assert row[1:3] == ("2*", "-")
     assert table.note.startswith("* all that the scenario has")
 
@@ -318,7 +324,14 @@ def test_one_strategy_as_json(ward_file):
     found = json.loads(shown.stdout)
     assert list(found["strategies"]) == ["cylinders only"]
     assert (found["replications"], found["seed"], found["share_of_time"], found["complete"]) == (2, 1, 0.99, True)
-    assert set(found["strategies"]["cylinders only"]) == {"equipment", "workshop", "running_hours_by_unit"}
+    assert set(found["strategies"]["cylinders only"]) == {
+        "equipment",
+        "workshop",
+        "running_hours_by_unit",
+        "to_buy",
+        "capital",
+        "unpriced",
+    }
     for entry in found["strategies"]["cylinders only"]["equipment"]:
         assert entry["basis"]
         assert entry["rule"]
@@ -333,7 +346,7 @@ def test_a_csv_to_buy_from(ward_file, tmp_path):
     assert call("equipment", ward_file, "--replications", "2", "--csv", place).exit_code == 0
     with place.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    (regulators,) = (r for r in rows if (r["strategy"], r["item"]) == ("mixed", "Regulators"))
+    (regulators,) = (r for r in rows if (r["strategy"], r["item"]) == ("mixed", ENOUGH))
     assert int(regulators["quantity"]) > 0
     assert (regulators["unit"], regulators["basis"]) == ("each", "simulated peak")
     assert "99 % of the time" in regulators["why"]
@@ -377,4 +390,5 @@ def test_what_the_scenario_says_of_the_bedside_is_in_the_list() -> None:
     study = run_study(loads(text), strategies=["cylinders only"], replications=1)
     entries = {entry.item: entry for entry in equipment(study).strategies["cylinders only"].equipment}
     assert entries["Flow splitters, on cylinders"].quantity == 2
-    assert "Humidifiers" not in entries  # nobody needs more than 6 L/min
+    assert entries["Humidifiers, as limited"].quantity == 9
+    assert "Humidifiers with bottle" not in entries  # their number is limited

@@ -1,0 +1,98 @@
+"""Cheque, list of equipment and options have the same numbers, for every shipped scenario."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from o2sim.money.cheque import FIRST_FILL, capital, purchases
+from o2sim.questions.choose.options import decide, options_scenario, procurement
+from o2sim.questions.equipment.buying import tables
+from o2sim.questions.equipment.equipment import equipment
+from o2sim.questions.equipment.lines import STATED
+from o2sim.runs.study import run_study
+from o2sim.scenario import load, loads
+
+SCENARIOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
+DAY_S = 86_400
+OWNED = """
+horizon: 10 days
+patients: {all: {admissions: 1 / day, flow: 2 L/min, duration: {exponential: {mean: 40 h}}}}
+cylinders: {content: 6800 L, fleet: 9, owned: 6, owned_age: 19 years, regulators: 4, gauge_check: 2 h}
+concentrators: {count: 5, owned: 3, owned_age: 5 years, rated_flow: 5 L/min}
+costs:
+  cylinders: {price: 200 USD, refill: 20 USD, life: 20 years}
+  concentrators: {price: 648 USD, life: 7 years}
+  equipment: {trolley: {price: 90 USD}}
+strategies:
+  units: {sources: [concentrator]}
+  both: {sources: [concentrator, cylinder]}
+options: {of: both, vary: {concentrators.count: [2, 5]}}
+"""
+
+
+def shortened(scenario):
+    """Return a scenario whose strategies run for a day: the numbers that are stated do not depend on the run."""
+    hospitals = {name: replace(each, horizon_s=DAY_S, warm_up_s=0) for name, each in scenario.hospitals.items()}
+    return replace(scenario, hospitals=hospitals)
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
+def test_list_and_cheque_have_the_same_numbers(path):
+    """What is to be bought stands in the list by its number, the cheque pays for it; the sum is the capital."""
+    scenario = shortened(load(path))
+    needed = equipment(run_study(scenario, replications=1))
+    for name, lists in needed.strategies.items():
+        hospital = scenario.hospitals[name]
+        listed = {each.item: each.quantity for each in lists.equipment}
+        counted = {each.item: each for each in lists.to_buy}
+        assert {item: listed.get(item) for item in counted} == {
+            item: each.quantity for item, each in counted.items()
+        }
+        paid = {STATED[line.item]: line.count for line in purchases(hospital)}
+        assert paid == {item: counted[item].to_buy for item in paid}
+        amounts = sum(each.amount or 0.0 for each in lists.to_buy if each.unit == "each")
+        if hospital.costs is not None:
+            filled = hospital.cylinders.full_at_start * hospital.costs.refill if hospital.cylinders else 0.0
+            assert lists.capital == capital(hospital) == pytest.approx(amounts + filled)
+        assert all(counted[STATED[item]].unpriced for item in lists.unpriced)
+
+
+@pytest.fixture(scope="module")
+def decided():
+    """Return the decision among two options of a ward that owns three units and six cylinders, and its study."""
+    study = run_study(options_scenario(loads(OWNED)), replications=2)
+    return decide(study), study
+
+
+def test_options_pay_for_what_is_not_owned(decided):
+    """Two units of three owned ones: nothing; five: two at 648; three cylinders and their filling in both."""
+    decision, study = decided
+    spent = {name: each.first_year_capital for name, each in decision.options.items()}
+    cylinders = 3 * (200 + 20) + 90
+    assert spent == {"concentrators 2": cylinders, "concentrators 5": cylinders + 2 * 648}
+    bought = {line.item: line.count for line in decision.cheque.purchases}
+    assert bought[FIRST_FILL] == bought["cylinders"] == 3
+    in_list = {each.item: (each.quantity, each.there) for each in procurement(study, "concentrators 5")}
+    assert (in_list["Concentrators"], in_list["Cylinders, whole fleet"]) == ((5, 3), (9, 6))
+    assert decision.cheque.replacements[0].year == 2  # cylinders of 19 in 20 years
+    assert [(each.item, each.count, each.age_years) for each in decision.owned] == [
+        ("cylinders", 6, 19), ("concentrators", 3, 5)]  # fmt: skip
+
+
+def test_what_is_in_the_yard_comes_first():
+    """The table of the yard leads; a unit is said to stay until year 3, and what is left to buy has its amount."""
+    yard, to_buy = tables(equipment(run_study(loads(OWNED), replications=1)))[:2]
+    assert yard.columns[0] == "Already in the yard"
+    assert yard.rows == (
+        ("Concentrators", "3 of 5, until year 3", "3 of 5, until year 3"),
+        ("Cylinders, whole fleet", "-", "6 of 9, until year 2"),
+    )
+    rows = {row[0]: row[1:] for row in to_buy.rows}
+    assert rows["Concentrators"] == ("2 x 648 = 1,296",) * 2
+    assert rows["in all, to begin with"] == ("1,296", "2,046")
+    assert "no price" in rows["Signs: oxygen, no smoking"][0]
+    counts = [sum("no price" in row[place] for row in to_buy.rows) for place in (1, 2)]
+    assert to_buy.note.endswith(f"in no total, ask for one: {counts[0]} of “units” and {counts[1]} of “both”.")
