@@ -36,7 +36,7 @@ import o2sim
 
 LIBRARIES = ("click", "matplotlib", "numpy", "pandas", "rich", "scipy")
 FEW = ("--replications", "4", "--seed", "1")
-REPORTS = ("report.html", "report.md", "report.xlsx")
+PAGE, REPORTS = "report.html", ("report.md", "report.xlsx")  # of every scenario, and of some
 CUTS = ("--vary", "power.grid.down.median = 1 h, 4 h")
 WRITTEN: tuple[tuple[Command, Mapping[str, str]], ...] = (  # a command, and the files it is to write, by option
     (("compare", DISTRICT, *RUN), {"--out": "results", "--convergence": "settled.svg"}),
@@ -70,17 +70,26 @@ def versions() -> dict[str, str]:
     return {**here, **{name: version(name) for name in LIBRARIES}}
 
 
-def pages() -> Iterator[tuple[str, str]]:
-    """Yield the name and the text of everything laid out."""
+def reports() -> Iterator[tuple[str, str]]:
+    """Yield the page of every scenario, and for some the other files that hold the same blocks."""
     for name in names():
+        yield from _written(("report", f"scenarios/{name}", *FEW), {"--out": PAGE})
+    for scenario in (DISTRICT, VALLEY):
         for report in REPORTS:
-            yield from _written(("report", f"scenarios/{name}", *FEW), {"--out": report})
-        yield from printed([("describe", f"scenarios/{name}", *FEW)])
+            yield from _written(("report", scenario, *FEW), {"--out": report})
+
+
+def all_else() -> Iterator[tuple[str, str]]:
+    """Yield what is laid out beside the reports: descriptions, screens, files, notebooks."""
+    yield from printed([("describe", f"scenarios/{name}", *FEW) for name in names()])
     yield from printed([*of_every_scenario(), *of_some(), ("schema",), ("schema", "--results")])
     for command, files in WRITTEN:
         yield from _written(command, files)
     yield from _written(("new",), {"": "new.yaml"})
     yield from notebook()
+
+
+GROUPS = {"reports": reports, "pages": all_else}  # two, so that two cores share them
 
 
 def _written(command: Command, files: Mapping[str, str]) -> Iterator[tuple[str, str]]:

@@ -72,9 +72,10 @@ def results(keep: Path | None) -> dict[str, Digests]:
 
 def pages(keep: Path | None) -> dict[str, Digests]:
     """Return the digests of what is laid out, with the versions of the libraries that drew it."""
-    from digest_pages import pages, versions
+    from digest_pages import GROUPS, versions
 
-    return {"made with": versions(), "pages": digests(pages(), keep and keep / "pages")}
+    made = {name: digests(parts(), keep and keep / "pages") for name, parts in GROUPS.items()}
+    return {"made with": versions(), **made}
 
 
 def main(arguments: Iterable[str] | None = None) -> None:

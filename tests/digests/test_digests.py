@@ -42,13 +42,14 @@ def test_json_says_what_it_did():
 
 
 @pytest.mark.digests
-def test_pages_look_as_they_did():
+@pytest.mark.parametrize("group", digest_pages.GROUPS)
+def test_pages_look_as_they_did(group):
     """Reports, descriptions, screens, files and notebooks, under the libraries that drew those kept."""
     made, here = make.read("pages")["made with"], digest_pages.versions()
     others = [f"{what} {made[what]}, here {here[what]}" for what in here if made[what] != here[what]]
     if others:
         pytest.skip(f"drawn under other versions: {'; '.join(others)}")
-    assert _differing("pages", digest_pages.pages(), kind="pages") == []
+    assert _differing(group, digest_pages.GROUPS[group](), kind="pages") == []
 
 
 def test_digests_name_every_shipped_scenario():
