@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from o2sim.looks.assumptions import STATED, Assumption
 from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, joined, number, percent, quoted
+from o2sim.money.to_buy import unpriced
 from o2sim.outcome import Cause
 from o2sim.questions.compare import costing_text
 from o2sim.scenario.changing.splice import Block
@@ -87,11 +88,18 @@ def on_screen(
         found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
         folder = "" if written else ", or with --out FOLDER"
-        what = "All figures and all cautions"
-        if costing_text.is_short_of_some(summary):
-            what = "All figures, cautions, what no cost counts"
-        found.append(f"{what}: the same command with --full{folder}")
+        found.append(
+            f"All figures and cautions{_not_in_cost(summary, hospital)}: the same command with --full{folder}"
+        )
     return found
+
+
+def _not_in_cost(summary: Summary, hospital: Hospital) -> str:
+    """Return that the cost leaves something out, and how many lines of the list have no price."""
+    if hospital.costs is None or not costing_text.is_short_of_some(summary):
+        return ""
+    lines = len(unpriced(hospital))
+    return f", what no cost counts ({lines} lines have no price)" if lines else ", what no cost counts"
 
 
 def in_yard(hospital: Hospital) -> list[str]:
