@@ -133,6 +133,11 @@ def span(horizon_days: float) -> str:
     return f"{minutes // 60} h" if minutes % 60 == 0 else f"{minutes} min"
 
 
+def a_point(count: int) -> str:
+    """Return how many replications were run at each point: "200 replications a point"."""
+    return f"{count:,} replication{'' if count == 1 else 's'} a point"
+
+
 def runs(count: int, horizon_days: float) -> str:
     """Return "1 year", "200 years", or "200 runs of 28 days" where the horizon is not a year."""
     return f"{count:,} {_runs_word(horizon_days, count)}"

@@ -51,10 +51,14 @@ def purchases(hospital: Hospital) -> list[Purchase]:
     Gifts are left out. Empty without prices.
     """
     return [
-        Purchase(each.item, each.stock.bought, price.price, price.life_years, price.salvage, each.stock.there,
-                 each.stock.due)
+        Purchase(each.item, each.stock.bought, price.price, price.life_years, price.salvage, *_in_yard(each))
         for each, price in _durable(hospital)
-    ]  # fmt: skip
+    ]
+
+
+def _in_yard(thing: Thing) -> tuple[int, int]:
+    """Return how many are there, and due: none of what comes on top of a thing, which is no thing itself."""
+    return (thing.stock.there, thing.stock.due) if thing_of(thing.item) == thing.item else (0, 0)
 
 
 def _durable(hospital: Hospital) -> Iterator[tuple[Thing, Equipment]]:
@@ -125,13 +129,14 @@ def _given(hospital: Hospital, outcome: Outcome) -> float:
 def cheque(hospital: Hospital, outcomes: Iterable[Outcome]) -> dict[str, Any] | None:
     """Return the cheque of a strategy, ready for JSON; None without prices.
 
-    first_year_capital and its purchases; recurrent a year and a month as {mean, low, high}, low and high being the
-    cheap and the dear year (5 and 95 of 100 replications); replacements by year over the next YEARS_AHEAD, less
-    what the old ones bring; not_counted: what is in no cost, in words; unpriced: lines to buy without a price.
+    first_year_capital and its purchases, but no freight and the like of what is all there; recurrent a year and a
+    month as {mean, low, high}, low and high being the cheap and the dear year (5 and 95 of 100 replications);
+    replacements by year over the next YEARS_AHEAD, less what the old ones bring; not_counted: what is in no cost,
+    in words; unpriced: lines to buy without a price.
     """
     if hospital.costs is None:
         return None
-    lines = [_as_line(item) for item in purchases(hospital)]
+    lines = [_as_line(item) for item in purchases(hospital) if item.count or thing_of(item.item) == item.item]
     filling = _first_fill(hospital)
     if filling:
         count = _first_filled(hospital)

@@ -152,3 +152,17 @@ def test_after_a_what_if_the_place_has_to_be_found_on_one_side():
         "cut 2 days\n  with units = 1\n  by chance of a supply shortfall",
         "2–6.5 days",
     )
+
+
+@pytest.mark.parametrize(
+    ("rows", "column", "proposed"),
+    [(58, "power.grid.down.median", False), (59, "power.grid.down.median", True), (59, "cylinders.fleet", False)],
+)
+def test_a_sizing_is_proposed_only_over_draws_it_takes(rows, column, proposed):
+    """59 rows can show 5 % at 95 % (0.95^59 < 0.05 < 0.95^58), and none of them may be of what is sized."""
+    study = made_up_study({"mixed": 20})
+    drawn = {"file": "draws.csv", "rows": rows, "columns": [column]}
+    steps = next_steps.on_screen(
+        {**summarise(study), "draws": drawn}, "mixed", study.scenario.hospitals["mixed"], "f"
+    )
+    assert any("o2sim size f --strategy mixed --draws draws.csv" in step for step in steps) == proposed

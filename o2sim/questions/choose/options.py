@@ -199,8 +199,8 @@ def _within_budget(
         return best_of(names)
     cheapest, least = (min(paid, key=lambda name: paid[name][part]) for part in (0, 1))
     why = (
-        f"none fits: the cheapest by the year is {cheapest!r} at {paid[cheapest][0]:,.0f}, the "
-        f"cheapest to begin with {least!r} at {paid[least][1]:,.0f}"
+        f"none fits: the cheapest by the year is “{cheapest}” at {paid[cheapest][0]:,.0f}, the "
+        f"cheapest to begin with “{least}” at {paid[least][1]:,.0f}"
     )
     return Pick(None, 0, why=why)
 

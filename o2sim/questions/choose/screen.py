@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from o2sim.looks.screen import Screen, provenance
 from o2sim.looks.words import Summary
 from o2sim.looks.workbook import Sheet
 from o2sim.questions.choose import text
-from o2sim.questions.choose.result import Decision
+from o2sim.questions.choose.result import Cheque, Decision
 from o2sim.questions.compare import beside_text
+from o2sim.questions.equipment.result import Entry
 from o2sim.runs.study import Study
 
 NARROW = 10  # characters, of a column of numbers in a sheet
@@ -42,6 +44,7 @@ def _blocks(summary: Summary, decision: Decision) -> list[Block]:
         *filter(None, [beside_text.sentence(summary, decision.chosen)]),
         text.options_table(decision),
         *beside_text.tables(summary, text.to_show_beside(decision)),
+        *text.yard(decision),
         *((text.MORE_MONEY, Points(tuple(more))) if more else ()),
         *text.cheque_sentences(decision),
         *text.cheque_tables(decision),
@@ -76,14 +79,30 @@ def decision_sheets(decision: Decision) -> list[Sheet]:
         decision.cheque,
     )
     if paid is not None:
-        rows: list[tuple[Any, ...]] = [(e.item, e.count, e.price, e.amount, e.life_years) for e in paid.purchases]
-        rows += [(f"again in year {each.year}", None, None, each.amount) for each in paid.replacements]
-        rows.append(("each month after that", None, None, paid.recurrent_a_month.mean))
-        cheque = ("item", "number", "each", f"amount, {paid.currency}", "lasts, years")
-        found.append(Sheet("Cheque", cheque, rows, (36,)))
-    rows = [(each.item, each.quantity, each.unit, each.rule, each.basis) for each in decision.procurement]
-    to_buy = ("item", "number", "unit", "why so many", "where from")
-    return [*found, Sheet("To buy", to_buy, rows, (40, 10, 14, 80, 30))] if rows else found
+        found.append(_cheque_sheet(paid))
+    return [*found, _to_buy_sheet(decision.procurement)] if decision.procurement else found
+
+
+def _cheque_sheet(paid: Cheque) -> Sheet:
+    """Return the cheque: what is bought, in all, what comes later, and by name what is in no total."""
+    rows: list[tuple[Any, ...]] = [
+        (each.item, each.count, each.price, each.amount, each.life_years, each.there) for each in paid.purchases
+    ]
+    rows.append(("in all, to begin with", None, None, paid.first_year_capital))
+    rows += [(f"again in year {each.year}", None, None, each.amount) for each in paid.replacements]
+    rows.append(("each month after that", None, None, paid.recurrent_a_month.mean))
+    rows += [(f"no price, in no total: {item}",) for item in paid.unpriced]
+    heads = ("item", "number", "each", f"amount, {paid.currency}", "lasts, years", "there already")
+    return Sheet("Cheque", heads, rows, (36,))
+
+
+def _to_buy_sheet(listed: Sequence[Entry]) -> Sheet:
+    """Return the list of what to buy; where anything is there, how many that leaves."""
+    shared = any(each.there for each in listed)
+    rows = [(each.item, *text.counts(each, shared=shared), each.unit, each.rule, each.basis) for each in listed]
+    numbers = ("in all", "there", "to buy") if shared else ("number",)
+    heads = ("item", *numbers, "unit", "why so many", "where from")
+    return Sheet("To buy", heads, rows, (40, *[NARROW] * len(numbers), 14, 80, 30))
 
 
 def stage_decision(folder: Path, decision: Decision) -> None:

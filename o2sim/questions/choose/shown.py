@@ -80,6 +80,7 @@ def _comparison_html(result: Comparison) -> str:
         *filter(None, [beside_text.sentence(summary, decision.chosen)]),
         _options_table(result),
         *beside_text.tables(summary, text.to_show_beside(decision)),
+        *text.yard(decision),
         *((text.MORE_MONEY, more) if more else ()),
         *text.cheque_sentences(decision),
     ]

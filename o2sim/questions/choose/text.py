@@ -9,6 +9,7 @@ from textwrap import wrap
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Table
 from o2sim.looks.words import half_up, joined, money, number, percent, quoted, runs, spread
+from o2sim.money.added import item_of, thing_of
 from o2sim.questions.choose.result import Cheque, Decision, MoreDemand, Option, Pick, Purchase, Step
 from o2sim.questions.equipment.lines import STATED
 from o2sim.questions.equipment.result import BACK_UP, NEED, PEAK, Entry
@@ -176,17 +177,24 @@ def _row(decision: Decision, name: str) -> tuple[str, ...]:
 
 
 def steps(decision: Decision) -> list[str]:
-    """Return what is there already, and what more money buys, from each option of the frontier to the next."""
-    return [*_yard(decision), *(_step(decision.currency, step) for step in decision.steps)]
+    """Return what more money buys, from each option of the frontier to the next."""
+    return [_step(decision.currency, step) for step in decision.steps]
 
 
-def _yard(decision: Decision) -> list[str]:
-    """Return what no option has to buy, as the first step; nothing where nothing is there."""
+def yard(decision: Decision) -> list[str]:
+    """Return what no option has to buy; nothing where nothing is there."""
     things = [
-        f"{each.item} {each.count:,}" + (f" ({number(each.age_years)} years old)" if each.age_years else "")
+        f"{each.item} {each.count:,}" + (f" ({_years(each.age_years)} old)" if each.age_years else "")
         for each in decision.owned or ()
     ]
-    after = "nothing to buy for these. An option that needs fewer gets nothing back for the others."
+    after = "nothing to buy for these"
+    if (
+        due := [f"{line.item} {line.due:,}" for line in decision.cheque.purchases if line.due]
+        if decision.cheque
+        else []
+    ):
+        after += f" but for those past their life, bought again at once: {joined(due)}"
+    after += ". An option that needs fewer gets nothing back for the others."
     return [f"Already in the yard: {joined(things)}: {after}"] if things else []
 
 
@@ -224,14 +232,25 @@ def cheque_tables(decision: Decision) -> list[Table]:
     note = " ".join([in_cheque, *([without_price(paid.unpriced)] if paid.unpriced else [])])
     found = [Table(heads, tuple(rows), note + (BACK_UP_UNPRICED if listed else ""))]
     again = tuple(
-        (f"year {each.year}", f"{each.amount:,.0f}", joined(list(each.items))) for each in paid.replacements
+        (f"year {each.year}", f"{each.amount:,.0f}", _renewed(list(each.items))) for each in paid.replacements
     )
     later = (f"To be replaced within ten years, {paid.currency}", "amount", "what")
     return [*found, Table(later, again)] if again else found
 
 
+def _renewed(items: Sequence[str]) -> str:
+    """Return the things that are bought again, and once what comes on top of them."""
+    things = [each for each in items if thing_of(each) == each]
+    on_top = list(dict.fromkeys(item_of(each) for each in items if each not in things))
+    return joined(things) + (f", with {joined(on_top)}" if on_top else "")
+
+
+def _years(count: float) -> str:
+    return f"{number(count)} year{'' if count == 1 else 's'}"
+
+
 def _line(line: Purchase) -> tuple[str, ...]:
-    lasts = "" if line.life_years is None else f"{number(line.life_years)} years"
+    lasts = "" if line.life_years is None else _years(line.life_years)
     return (line.item, f"{line.count:,}", number(line.price), f"{line.amount:,.0f}", lasts)
 
 
@@ -251,13 +270,13 @@ def cheque_sentences(decision: Decision) -> Iterator[str]:
         yield (
             f"The cheque for “{decision.chosen}”: {paid.currency} {paid.first_year_capital:,.0f} to begin with, "
             f"then {month} a month ({year} a year; one year in twenty takes more than {dear}). With the purchases "
-            f"spread over their lives it is {spread_out} a year{_not_in(paid)}."
+            f"spread over their lives it is {spread_out} a year{not_in(paid)}."
         )
     if decision.more_demand is not None:
         yield from _more_demand(decision.more_demand, option, paid)
 
 
-def _not_in(paid: Cheque) -> str:
+def not_in(paid: Cheque) -> str:
     """Return how many lines no total holds."""
     count = len(paid.unpriced)
     return f"; {count} line{'' if count == 1 else 's'} without a price not counted" if count else ""
@@ -294,10 +313,19 @@ def _numbers(entry: Entry, *, shared: bool) -> tuple[str, ...]:
     """Return how many there are to be, with those there and those to buy where anything is there."""
     if entry.quantity is None:
         return ("not known", "", "") if shared else ("not known",)
-    every, there = number(entry.quantity), entry.there or 0
+    return tuple("" if each is None else number(each) for each in counts(entry, shared=shared))
+
+
+def counts(entry: Entry, *, shared: bool) -> tuple[float | None, ...]:
+    """Return how many there are to be; shared: also those there and those to buy, None for what the run found."""
+    every, there = entry.quantity, entry.there or 0
     if not shared:
         return (every,)
-    return (every, "", "") if entry.basis == PEAK else (every, number(there), number(entry.quantity - there))
+    return (
+        (every, None, None)
+        if every is None or entry.basis == PEAK
+        else (every, there, every - there + (entry.due or 0))
+    )
 
 
 def columns(decision: Decision) -> list[str]:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from o2sim.looks.assumptions import STATED, Assumption
 from o2sim.looks.blocks import mean_of
 from o2sim.looks.words import Summary, joined, number, percent, quoted
-from o2sim.money.to_buy import unpriced
+from o2sim.money.to_buy import things, unpriced
 from o2sim.outcome import Cause
 from o2sim.questions.compare import costing_text
 from o2sim.scenario.changing.splice import Block
 from o2sim.scenario.types.hospital import Hospital
+from o2sim.statistics.sequential import least_replications
 
 WORTH_TELLING_H = 1.0  # patient-hours a year
+ROWS_TO_SIZE = least_replications(0.05, 0.95)  # of draws, for the target that `o2sim size` has unless it is stated
 MOST_CAUSES = 3
 CURES: dict[Cause, str] = {  # common practice
     Cause.NO_CYLINDER: "a larger fleet, an earlier reorder point or a second way in when the road closes",
@@ -80,7 +83,7 @@ def on_screen(
     over = "" if drawn is None else f" --draws {shlex.quote(drawn['file'])}"
     path, name = shlex.quote(file), shlex.quote(strategy)
     found = [*in_yard(hospital), *causes(summary, strategy)[: 1 if brief else MOST_CAUSES]]
-    if hospital.cylinders is not None and hospital.resupply is not None:
+    if hospital.cylinders is not None and hospital.resupply is not None and (drawn is None or _can_size(drawn)):
         found.append(f"How many cylinders are enough: o2sim size {path} --strategy {name}{over}")
     if not brief and drawn is None:
         found.append(f"What went wrong in the worst run: o2sim trace {path} --strategy {name} --worst")
@@ -94,6 +97,12 @@ def on_screen(
     return found
 
 
+def _can_size(drawn: Mapping[str, Any]) -> bool:
+    """Return True where `o2sim size` takes these draws: enough rows for its target, none of them of the fleet."""
+    held = any(f"{path}.".startswith("cylinders.fleet.") for path in drawn["columns"])
+    return drawn["rows"] >= ROWS_TO_SIZE and not held
+
+
 def _not_in_cost(summary: Summary, hospital: Hospital) -> str:
     """Return that the cost leaves something out, and how many lines of the list have no price."""
     if hospital.costs is None or not costing_text.is_short_of_some(summary):
@@ -104,8 +113,13 @@ def _not_in_cost(summary: Summary, hospital: Hospital) -> str:
 
 def in_yard(hospital: Hospital) -> list[str]:
     """Return what is there already as the first step; nothing where nothing is."""
-    things = [f"{each.item} {each.count:,}" for each in hospital.owned]
-    return [f"Already in the yard, nothing to buy: {joined(things)}."] if things else []
+    mine = [each for each in things(hospital) if each.stock.there]
+    kept = [f"{each.item} {len(each.stock.kept):,}" for each in mine if each.stock.kept]
+    due = [f"{each.item} {each.stock.due:,}" for each in mine if each.stock.due]
+    said = [f"Already in the yard, nothing to buy: {joined(kept)}."] if kept else []
+    return said + (
+        [f"In the yard, but past their life, so to be bought again at once: {joined(due)}."] if due else []
+    )
 
 
 @dataclass(frozen=True)

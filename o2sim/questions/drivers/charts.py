@@ -20,7 +20,7 @@ from o2sim.errors import O2simError
 from o2sim.looks import doubt
 from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREY, ORANGE, PLAIN, SKY
-from o2sim.looks.words import is_year, number, percent, span, under_title
+from o2sim.looks.words import a_point, is_year, number, percent, span, under_title
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.drivers import Drivers
 from o2sim.questions.drivers.result import (
@@ -290,7 +290,7 @@ def _plain(panel: Axes) -> None:
 def _title(figure: Figure, result: Answers, what: str) -> None:
     draws = f"{result.draws:,} draws, " if isinstance(result, Nested) else ""
     ran, name = result.ran, shorten(result.of.scenario, 60, placeholder=" ...")
-    made = f"{name}: {draws}{ran.replications:,} replications a point, seed {ran.seed}"
+    made = f"{name}: {draws}{a_point(ran.replications)}, seed {ran.seed}"
     below = [*under_title(as_json(result.levels)), *wrap(_holds(result), A_LINE)]
     figure.suptitle("\n".join([what, made, *below]), fontsize=10, x=0.01, ha="left")
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import joined, number, percent
+from o2sim.looks.words import a_point, joined, number, percent
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.points import MEASURES
 from o2sim.questions.drivers.regret import BY_CHANCE
@@ -57,7 +57,7 @@ def provenance(result: Answers) -> str:
     ran = result.ran
     return (
         f"o2sim {ran.version} | scenario {result.of.scenario_hash} | seed {ran.seed} | "
-        f"{result.method}, {draws}{ran.replications:,} replications a point | engine {ran.engine}"
+        f"{result.method}, {draws}{a_point(ran.replications)} | engine {ran.engine}"
     )
 
 

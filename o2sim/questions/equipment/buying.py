@@ -10,10 +10,13 @@ from o2sim.looks.words import joined, number
 from o2sim.questions.equipment.result import EACH_YEAR, Bought, Lists, Needed
 
 YARD = "Already in the yard"
-AS_STATED = "As many as the scenario has, or by the rules below; in all holds the first filling of the cylinders. "
+AS_STATED = (
+    "As many as the scenario has, or by the rules below; in all is what the cheque has: also the first filling of "
+    "the cylinders, freight, duty, installation, training and other lines where they are stated, and nothing of "
+    "what is used up by the year. "
+)
 ASKED = "no price"
-
-ASKED = "no price"
+GIVEN = "paid by others"
 YARD_NOTE = (
     "Nothing to buy for these before the year in which the life of the first is over; due now: bought again in "
     "the first year. Lives are those of the prices."
@@ -78,6 +81,8 @@ def _bought(item: str, *, money: bool) -> Callable[[Any], str]:
             return f"{each.to_buy}, rented"
         if each.price is None or each.amount is None:
             return f"{each.to_buy}, {ASKED if money else ''}".removesuffix(", ")
+        if each.price and not each.amount:
+            return f"{each.to_buy}, {GIVEN}"
         return f"{each.to_buy} x {number(each.price)} = {each.amount:,.0f}"
 
     return cell

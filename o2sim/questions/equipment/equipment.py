@@ -74,15 +74,20 @@ def _strategy(use: Use, size: str) -> Lists:
     per_year = use.per_year / 3_600 / len(use.outcomes)
     running_s = use.outcomes.column("unit_running_s").sum(axis=0).tolist()
     bought = lines.to_buy(use.hospital)
-    there = {each.item: each.there for each in bought if each.there}
+    there = {each.item: (each.there, each.due or None) for each in bought if each.there}
     return Lists(
-        equipment=tuple(replace(each, there=there.get(each.item)) for part in parts for each in part),
+        equipment=tuple(_with_yard(each, *there.get(each.item, (None, None))) for part in parts for each in part),
         workshop=tuple(workshop(use)),
         running_hours_by_unit=tuple(seconds * per_year for seconds in running_s),
         to_buy=bought,
         capital=None if use.hospital.costs is None else capital(use.hospital),
         unpriced=tuple(unpriced(use.hospital)),
     )
+
+
+def _with_yard(entry: Entry, there: int | None, due: int | None) -> Entry:
+    """Return a line with how many are there already, and how many of these are due."""
+    return replace(entry, there=there, due=due)
 
 
 def _stated(group: str, item: str, quantity: int, figures: str = "", rule: str = "as stated") -> Entry:

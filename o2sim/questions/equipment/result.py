@@ -38,6 +38,9 @@ class Entry:
     highest: float | None = None
     limited: bool = typed.item("the scenario has no more, and all were in use", default=False)
     there: typed.Count | None = typed.item("of these, those there already", default=None, sometimes=True)
+    due: typed.Count | None = typed.item(
+        "of those there, those bought again within the first year", default=None, sometimes=True
+    )
 
     @property
     def why(self) -> str:

@@ -9,7 +9,7 @@ from o2sim.looks import cautions, doubt
 from o2sim.looks.blocks import COLUMNS_AT_ONCE, Block, Table
 from o2sim.looks.figures import chance_range, estimate, hours_range, quantities, quantity
 from o2sim.looks.screen import Screen, provenance
-from o2sim.looks.words import beside_fleet, for_readers, is_year, joined, money, percent, span
+from o2sim.looks.words import a_point, beside_fleet, for_readers, is_year, joined, money, percent, span
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.whatif import apart_text
 from o2sim.questions.whatif.break_even import BY_COST, BY_COST_IN_TARGET, BY_HOURS
@@ -35,7 +35,7 @@ def content(result: Result) -> list[Block]:
 
 def done(result: Result) -> str:
     """Return how many replications were run, for the provenance."""
-    return f"{result['replications']:,} replications a point"
+    return a_point(result["replications"])
 
 
 def print_whatif(scenario: Scenario, result: Result, written: Collection[str] = ()) -> None:
@@ -119,7 +119,7 @@ def next_steps(result: Result, written: Collection[str] = ()) -> list[str]:
     if whole and not sure:
         found.append(_undecided(result))
     drawn = [each for each, needs in DRAWINGS.items() if needs <= len(result["vary"]) and each not in written]
-    if drawn:
+    if drawn and len(result["points"]) > 1:
         found.append(f"Draw it: the same command with {' or '.join(f'{each} {PLACES[each]}' for each in drawn)}.")
     left = len(result["points"]) - MOST_ROWS
     if left > 0 and "--table" not in written:

@@ -260,7 +260,7 @@ def test_what_cannot_be_paid_is_told_with_what_is_cheapest():
     study = priced([10, 20], [80, 30])
     told = decide(study, Limits(budget=1.0, capital=5_000.0)).within_budget
     assert told.name is None
-    assert told.why.startswith("none fits: the cheapest by the year is '10' at ")
+    assert told.why.startswith("none fits: the cheapest by the year is “10” at ")
     assert decide(study, Limits(capital=3_500.0)).within_budget.name == "10"
     with pytest.raises(O2simError, match="a budget needs prices"):
         decide(made_up_study({"a": 1, "b": 2}, costs=None), Limits(budget=1.0))

@@ -79,7 +79,7 @@ def test_limits_are_told_whether_kept_or_not():
     )
     assert narrow[1].endswith(" No other fits.")
     missed = told(study, budget=1.0, target=0.001)
-    assert missed[1].startswith("Within USD 1 a year: none fits: the cheapest by the year is '10' at")
+    assert missed[1].startswith("Within USD 1 a year: none fits: the cheapest by the year is “10” at")
     assert missed[2].startswith(
         "For a chance of a supply shortfall of at most 0.1 %: none is surely within 0.1 %: the"
     )

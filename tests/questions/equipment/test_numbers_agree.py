@@ -9,6 +9,9 @@ import pytest
 
 from o2sim.money.cheque import FIRST_FILL, capital, purchases
 from o2sim.questions.choose.options import decide, options_scenario, procurement
+from o2sim.questions.choose.screen import decision_sheets
+from o2sim.questions.choose.text import cheque_tables, counts, yard
+from o2sim.questions.compare.next_steps import in_yard
 from o2sim.questions.equipment.buying import tables
 from o2sim.questions.equipment.equipment import equipment
 from o2sim.questions.equipment.lines import STATED
@@ -96,3 +99,47 @@ def test_what_is_in_the_yard_comes_first():
     assert "no price" in rows["Signs: oxygen, no smoking"][0]
     counts = [sum("no price" in row[place] for row in to_buy.rows) for place in (1, 2)]
     assert to_buy.note.endswith(f"in no total, ask for one: {counts[0]} of “units” and {counts[1]} of “both”.")
+
+
+def test_the_yard_counts_things_and_not_their_freight():
+    """Beside freight six cylinders and three units are nine in the yard; what is all there has no freight."""
+    text = OWNED.replace("costs:\n", "costs:\n  freight: 10 %\n  duty: 5 %\n").replace("[2, 5]", "[3]")
+    paid, again = cheque_tables(decide(run_study(options_scenario(loads(text)), replications=2)))
+    has = {row[0]: row[1:3] for row in paid.rows}
+    assert (has["already in the yard"][0], has["concentrators"]) == ("9", ("3", "0"))
+    assert has["freight: cylinders"] == ("0", "3")
+    assert "freight: concentrators" not in has
+    assert again.rows[0][2] == "cylinders, with freight and duty"
+
+
+def test_a_gift_is_listed_as_paid_by_others():
+    """Two units that a donor gives are no product that comes to 0."""
+    text = OWNED.replace("concentrators: {price", "concentrators: {paid_by: donor, price")
+    to_buy = tables(equipment(run_study(loads(text), replications=1)))[1]
+    assert {row[0]: row[1] for row in to_buy.rows}["Concentrators"] == "2, paid by others"
+
+
+def test_the_sheets_to_buy_from_leave_out_what_is_there(decided):
+    """Of nine cylinders six are there and three to buy; the cheque has a sum, and names what has no price."""
+    decision, study = decided
+    _, cheque, to_buy = decision_sheets(replace(decision, procurement=procurement(study, "concentrators 5")))
+    assert to_buy.heads[1:4] == ("in all", "there", "to buy")
+    assert next(row[1:4] for row in to_buy.rows if row[0] == "Cylinders, whole fleet") == (9, 6, 3)
+    rows = {row[0]: row[1:] for row in cheque.rows}
+    assert rows["in all, to begin with"][2] == decision.cheque.first_year_capital
+    assert rows["cylinders"][-1] == 6
+    assert {f"no price, in no total: {item}" for item in decision.cheque.unpriced} <= set(rows)
+
+
+def test_what_is_past_its_life_is_bought_again_in_list_cheque_and_words():
+    """Six of nine cylinders are 21 of 20 years old: all nine are bought, wherever their number stands."""
+    study = run_study(options_scenario(loads(OWNED.replace("19 years", "21 years"))), replications=2)
+    decision = decide(study)
+    listed = {each.item: counts(each, shared=True) for each in procurement(study, "concentrators 5")}
+    assert listed["Cylinders, whole fleet"] == (9, 6, 9)
+    assert next(line.count for line in decision.cheque.purchases if line.item == "cylinders") == 9
+    assert "but for those past their life, bought again at once: cylinders 6" in yard(decision)[0]
+    assert in_yard(study.scenario.hospitals["concentrators 5"]) == [
+        "Already in the yard, nothing to buy: concentrators 3.",
+        "In the yard, but past their life, so to be bought again at once: cylinders 6.",
+    ]

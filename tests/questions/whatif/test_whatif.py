@@ -354,3 +354,12 @@ def test_what_was_just_drawn_is_not_proposed(written, proposed):
 
     said = " ".join(next_steps(asked(CUTS, "concentrators.count = 1, 2").result, written))
     assert [option for option in ("--heat", "--lines", "--table") if option in said] == proposed
+
+
+def test_a_single_point_run_once_is_said_as_one_and_not_to_be_drawn():
+    """There is no line through one point, and one replication is no replications."""
+    from o2sim.questions.whatif.text import done, next_steps
+
+    result = {**asked("concentrators.count = 1").result, "replications": 1}
+    assert not [step for step in next_steps(result) if "Draw it" in step]
+    assert done(result) == "1 replication a point"
