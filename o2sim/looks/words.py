@@ -18,6 +18,8 @@ from o2sim.scenario.types.hospital import Hospital
 Summary = Mapping[str, Any]
 Chance = Mapping[str, Any]
 
+LEAST_SHOWN = 0.001  # less than this is said to be under it
+FAR_APART = 1_000
 COUNTED_BELOW = 100  # runs: fewer are shown as counted, "2 of 3 years"
 NO_INTERVAL = "no interval"
 IN_FILES = "Files and keys call it a stock-out, whether cylinders ran out or the power failed."
@@ -72,6 +74,20 @@ def number(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def amount(value: float) -> str:
+    """Return what is counted as people read it: "under 0.001" for less, else as `number` has it."""
+    return f"under {LEAST_SHOWN}" if 0 < value < LEAST_SHOWN else number(value)
+
+
+def end_beside(end: float, other: float) -> str:
+    """Return the size of an end of a range: with one digit where the other end is over a thousand times it."""
+    size = abs(end)
+    if not 0 < size < abs(other) / FAR_APART:
+        return number(size)
+    digits = -math.floor(math.log10(size))
+    return f"{round(size, digits):,.{max(digits, 0)}f}"
+
+
 def days_down(days: float) -> str:
     """Return days to a tenth, rounded down: what is on hand never lasts longer than is said."""
     if 0 < days < 0.1:
@@ -90,7 +106,7 @@ def percent(share: float) -> str:
     return f"{100 * share:.3g} %"
 
 
-def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = number) -> str:
+def spread(interval: Mapping[str, Any] | None, say: Callable[[float], str] = amount) -> str:
     """Return "mean (low–high)" of a {mean, low, high}; "mean (no interval)" without bounds, "-" for None."""
     if interval is None:
         return "-"
@@ -254,9 +270,9 @@ def difference(item: Mapping[str, Any], sign: int = 1) -> str:
         return f"{name} {change if mean else 'the same in every run'} ({NO_INTERVAL})"
     low, high = sorted((item["low"] * sign * factor, item["high"] * sign * factor))
     if low <= 0 <= high:
-        return f"{name} not clearly different ({_signed(low)} to {_signed(high)}{unit})"
+        return f"{name} not clearly different ({_signed(low, high)} to {_signed(high, low)}{unit})"
     least, most = sorted((abs(low), abs(high)))
-    return f"{name} {change} ({number(least)} to {number(most)})"
+    return f"{name} {change} ({end_beside(least, most)} to {number(most)})"
 
 
 def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
@@ -269,8 +285,8 @@ def differences(summary: Summary, best: str) -> list[tuple[str, list[str]]]:
     return [(f"“{best}” compared with “{other}”", said) for other, said in pairs.items()]
 
 
-def _signed(value: float) -> str:
-    return f"{'-' if value < 0 else '+' if value > 0 else ''}{number(abs(value))}"
+def _signed(value: float, other: float) -> str:
+    return f"{'-' if value < 0 else '+' if value > 0 else ''}{end_beside(value, other)}"
 
 
 def axis_words(path: str, unit: str = "") -> str:

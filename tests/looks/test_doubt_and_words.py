@@ -15,6 +15,7 @@ from small_ward import WARD
 
 import o2sim
 from o2sim.cli import main
+from o2sim.looks import words
 from o2sim.looks.cautions import long_text
 from o2sim.looks.doubt import CHANCE_ONLY, SAID
 from o2sim.questions.documents import model_text
@@ -190,3 +191,12 @@ def test_drawings_and_what_a_notebook_shows_say_it_too():
     assert [picture.name for picture in drawn if CHANCE_ONLY not in picture.note] == []
     shown = [study, o2sim.compare(study), *found]
     assert [type(each).__name__ for each in shown if CHANCE_ONLY not in unescape(each._repr_html_())] == []
+
+
+def test_tiny_figures_are_written_as_people_write_them():
+    """A second is no 0.000278 h, and an end 14,000 times smaller than the other has one digit."""
+    assert words.spread({"mean": 0.0000556, "low": 0.0, "high": 0.0123}) == "under 0.001 (0–0.0123)"
+    assert words.amount(0.001) == "0.001"
+    item = {"measure": "stock_out_probability", "mean": -0.5, "low": -0.812, "high": -0.0000556}
+    assert words.difference(item).endswith("50 percentage points lower (0.006 to 81.2)")
+    assert words.end_beside(-0.0813, 81.2) == "0.0813"

@@ -13,6 +13,7 @@ from o2sim.looks import both_doubts, doubt
 from o2sim.looks.blocks import Block, Lines, Points, Table, marked, mean_of, split_hours
 from o2sim.looks.words import (
     Summary,
+    amount,
     chosen_of,
     half_up,
     is_year,
@@ -60,7 +61,7 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
         heads.append(f"Cost a year, {currency}".removesuffix(", "))
 
     def row(name: str, item: Mapping[str, Any]) -> tuple[str, ...]:
-        unserved = spread(item["unserved_patient_hours"]), number(split_hours(item)[0])
+        unserved = spread(item["unserved_patient_hours"]), amount(split_hours(item)[0])
         cost = [spread(item["annual_cost"])] if priced else []
         return (marked(name, chosen_of(summary)), _chance(item[CHANCE], count, days), *unserved, *cost)
 
@@ -101,4 +102,4 @@ def _causes(by_cause: Mapping[str, Any]) -> list[str]:
     hours = {cause: mean_of(by_cause.get(cause.label)) for cause in Cause}
     whole = sum(hours.values())
     heaviest = sorted((cause for cause in hours if hours[cause] > WORTH_A_WORD * whole), key=lambda c: -hours[c])
-    return [f"{cause.label} {number(hours[cause])}" for cause in heaviest[:MOST_CAUSES]]
+    return [f"{cause.label} {amount(hours[cause])}" for cause in heaviest[:MOST_CAUSES]]

@@ -10,7 +10,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from o2sim.looks.blocks import mean_of, split_hours
-from o2sim.looks.words import Summary, frequency, joined, money, number, out_of, percent, quoted, short_frequency
+from o2sim.looks.words import (
+    Summary,
+    amount,
+    frequency,
+    joined,
+    money,
+    number,
+    out_of,
+    percent,
+    quoted,
+    short_frequency,
+)
 from o2sim.measures.names import CHANCE
 from o2sim.questions.compare.next_steps import WORTH_TELLING_H, remedies
 
@@ -204,15 +215,15 @@ def _left(item: Mapping[str, Any]) -> list[str]:
     said = f"leaves {_patient_hours(item)} a year unserved"
     if _hours(item) > 0:
         supply, handling = split_hours(item)
-        said += f" ({number(supply)} for lack of supply, {number(handling)} in handling)"
+        said += f" ({amount(supply)} for lack of supply, {amount(handling)} in handling)"
     low = [f"delivers only {percent(_fill(item))} of the litres needed"] if _fill(item) < LOW_FILL else []
     moved, under = item["transferred_patients"]["mean"], mean_of(item.get("under_served_patient_hours"))
-    part = [f"under-serves {number(under)} more"] if under else []
+    part = [f"under-serves {amount(under)} more"] if under else []
     return [said, *part, *low, *([f"has {number(moved)} patients a year transferred"] if moved else [])]
 
 
 def _patient_hours(item: Mapping[str, Any]) -> str:
-    return f"{number(_hours(item)) if _hours(item) else 'no'} patient-hours"
+    return f"{amount(_hours(item)) if _hours(item) else 'no'} patient-hours"
 
 
 def _about(cost: float, currency: str) -> str:

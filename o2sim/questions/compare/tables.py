@@ -12,6 +12,7 @@ from o2sim.looks.blocks import Row, Table, by_strategy, mean_of, split_hours
 from o2sim.looks.words import (
     NO_INTERVAL,
     Summary,
+    amount,
     chosen_of,
     is_year,
     joined,
@@ -52,8 +53,8 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         _row("stock_outs_per_year"),
         *((f"Interruptions {label}", _seen_cell("interruptions_per_year", label)) for label in LENGTH_LABELS),
         _row("unserved_patient_hours"),
-        ("  for lack of supply", lambda item: number(split_hours(item)[0])),
-        ("  in handling", lambda item: number(split_hours(item)[1])),
+        ("  for lack of supply", lambda item: amount(split_hours(item)[0])),
+        ("  in handling", lambda item: amount(split_hours(item)[1])),
         _row("days_with_unserved"),
         _row("patients_affected"),
         *_shortfall_rows(summary),
@@ -113,7 +114,7 @@ def _rows_by(summary: Summary, part: str, counted: Sequence[str], if_any: str = 
             if found is None:  # this strategy names no such class or ward
                 return "-"
             more = [if_any] if if_any and mean_of(found[if_any]) else []
-            hours, *counts = (number(mean_of(found[each])) for each in ("unserved_patient_hours", *counted, *more))
+            hours, *counts = (amount(mean_of(found[each])) for each in ("unserved_patient_hours", *counted, *more))
             return f"{hours} h ({', '.join(counts)})"
 
         return name, cell
@@ -161,7 +162,7 @@ def _seen_cell(*keys: str) -> Callable[[Any], str]:
             return spread(interval)
         if interval["high"] is None:
             return "none seen"
-        return f"none seen (to {number(interval['high'])})" if interval["high"] > 0 else "0"
+        return f"none seen (to {amount(interval['high'])})" if interval["high"] > 0 else "0"
 
     return cell
 
@@ -243,7 +244,7 @@ def _cause_cell(label: str, count: int) -> Callable[[Any], str]:
     def cell(item: Mapping[str, Any]) -> str:
         hours = mean_of(item["unserved_hours_by_cause"].get(label))
         seen = round(item["probability_by_cause"][label]["estimate"] * count)
-        return f"{number(hours)} h ({seen:,} of {count:,})" if hours or seen else "-"
+        return f"{amount(hours)} h ({seen:,} of {count:,})" if hours or seen else "-"
 
     return cell
 

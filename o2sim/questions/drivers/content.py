@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import a_point, joined, number, percent
+from o2sim.looks.words import a_point, amount, end_beside, joined, number, percent
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.points import MEASURES
 from o2sim.questions.drivers.regret import BY_CHANCE
@@ -92,7 +92,7 @@ def _bars(result: OneAtATime, name: str) -> Table:
     _, bars = matters_most(item)
     by = {measure: {bar.field: bar for bar in found} for measure, found in item.bars.items()}
     felt = [bar for bar in bars if any(each[bar.field].swing > 0 for each in by.values())]
-    first = ("best guess", *(number(scaled(measure, item.best_guess[measure].middle)) for measure in by))
+    first = ("best guess", *(amount(scaled(measure, item.best_guess[measure].middle)) for measure in by))
     rows = [
         (
             f"{bar.field}\n  {bar.low.value} – {bar.high.value} (likely {result.likely(bar.field)})",
@@ -121,7 +121,7 @@ def _left_out(bars: Sequence[Bar], felt: Sequence[Bar]) -> str:
 
 def _two(measure: str, bar: Bar) -> str:
     """Return both ends and, below them, their difference."""
-    low, high = (number(scaled(measure, end.middle)) for end in (bar.low, bar.high))
+    low, high = (amount(scaled(measure, end.middle)) for end in (bar.low, bar.high))
     if bar.swing == 0:
         return f"{low} → {high}"
     mark = ("*" if bar.beyond_luck else "") + ("~" if bar.bends else "")
@@ -129,13 +129,15 @@ def _two(measure: str, bar: Bar) -> str:
     said = _signed(scaled(measure, found.mean))
     if found.low is None or found.high is None:
         return f"{low} → {high}\n{said} {mark}".rstrip()
-    least, most = (_signed(scaled(measure, end)) for end in (found.low, found.high))
+    low_end, high_end = scaled(measure, found.low), scaled(measure, found.high)
+    least, most = _signed(low_end, high_end), _signed(high_end, low_end)
     return f"{low} → {high}\n{said} ({least} to {most}){mark}"
 
 
-def _signed(value: float) -> str:
+def _signed(value: float, other: float = 0.0) -> str:
+    """Return a number with its sign; other: the other end, where it is one of two."""
     sign = "+" if value > 0 else ("−" if value < 0 else "")
-    return f"{sign}{number(abs(value))}"
+    return f"{sign}{end_beside(value, other)}"
 
 
 def _spread(result: Nested) -> Table:
@@ -170,7 +172,8 @@ def _with_interval(result: Nested, measure: str, entry: Probability | Mean | Est
     value = value_of(result, measure, entry.middle)
     if entry.low is None or entry.high is None:
         return value
-    return f"{value} ({number(scaled(measure, entry.low))}–{number(scaled(measure, entry.high))})"
+    low, high = (amount(scaled(measure, end)) for end in (entry.low, entry.high))
+    return f"{value} ({low}{'–' if low[0].isdigit() and high[0].isdigit() else ' to '}{high})"
 
 
 def _ranks(result: Nested) -> list[Table]:

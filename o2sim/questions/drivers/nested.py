@@ -24,6 +24,7 @@ from o2sim.questions.drivers.values import Values, at_shares, likely_values
 from o2sim.questions.drivers.variance_parts import RANGE, ends, quantiles, resamples, spread
 from o2sim.scenario.types.uncertain import Uncertain
 from o2sim.statistics.estimator import Estimator
+from o2sim.statistics.intervals import clopper_pearson
 
 FEWEST = 4  # draws that make a spread
 STREAM = "shift of the draws of uncertain numbers"
@@ -91,18 +92,31 @@ def _over_draws(estimator: Estimator, measure: str, guess: Table, table: Table, 
         reach = value - np.hypot(below, luck), value + np.hypot(above, luck)
         return Estimate(value, *(float(np.clip(each, least, most)) for each in reach))
 
+    alone = _alike(measure, table, estimator.confidence)
     half = z * parts.of_mean**0.5
     variance = parts.between + parts.within
     return OverDraws(
         best_guess=estimate(estimator, measure, guess),
-        mean=Estimate(parts.mean, max(parts.mean - half, least), min(parts.mean + half, most)),
-        range_low=end(ends(parts.values)[0], low),
-        range_high=end(ends(parts.values)[1], high),
+        mean=alone or Estimate(parts.mean, max(parts.mean - half, least), min(parts.mean + half, most)),
+        range_low=alone or end(ends(parts.values)[0], low),
+        range_high=alone or end(ends(parts.values)[1], high),
         not_known_sd=Estimate(parts.between**0.5, *sd),
         chance_sd=parts.within**0.5,
         not_known_share=parts.between / variance if variance else 0.0,
         meets_target_in=float((parts.values <= target).mean()) if measure == CHANCE else None,
     )
+
+
+def _alike(measure: str, table: Table, confidence: float) -> Estimate | None:
+    """Return the chance with its exact interval where all years are alike: no variance is not certainty.
+
+    Draw j at replication j are years of their own in both doubts: as many as the shorter side has. None elsewhere.
+    """
+    if measure != CHANCE or table.min() != table.max():
+        return None
+    years = min(table.shape)
+    found = clopper_pearson(years * float(table[0, 0]), years, confidence)
+    return Estimate(found.estimate, found.low, found.high)
 
 
 def _around(table: Table, measure: str, confidence: float) -> list[tuple[float, float]]:

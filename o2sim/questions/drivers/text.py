@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim.looks import doubt
 from o2sim.looks.words import (
+    amount,
     beside_fleet,
     for_readers,
     is_year,
@@ -85,7 +86,7 @@ def value_of(result: Answers, measure: str, value: float) -> str:
     """Return a measure's value with its unit: `5 %`, `120 h`, `USD 5,000`."""
     if measure == CHANCE:
         return percent(value)
-    return money(value, result.currency or "") if measure == COST else f"{number(value)} h"
+    return money(value, result.currency or "") if measure == COST else f"{amount(value)} h"
 
 
 def capital(text: str) -> str:

@@ -102,7 +102,7 @@ def test_compare_prints_rows_split_and_provenance(folder):
     assert "chance in the simulation and also unknown inputs, as the draws have them" in said
     assert "not unknown inputs" not in said
     assert "(8 rows) | engine kernel" in said
-    assert f"--strategy mixed --draws {draws}" in said or f"--draws {draws}" in said
+    assert "o2sim size" not in said  # which takes 59 rows
     few = " ".join(call("compare", ward, "--draws", draws, "--replications", "5").stdout.split())
     assert "Only the first 5 rows were met" in few
     assert "cannot be told with fewer than two replications of a row" in few

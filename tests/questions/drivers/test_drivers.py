@@ -13,6 +13,7 @@ import o2sim
 from o2sim.errors import O2simError
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.drivers import drivers
+from o2sim.questions.drivers.nested import nested
 from o2sim.questions.drivers.points import Responses
 from o2sim.questions.drivers.regret import BY_CHANCE, BY_COST, BY_WORTH, decisions
 from o2sim.questions.drivers.result import Tornado
@@ -149,6 +150,23 @@ def test_nested_tells_the_unknown_apart_from_chance(drawn):
     assert {name: item[CHANCE]["best_guess"] for name, item in drawn["strategies"].items()} == {
         name: item["best_guess"][CHANCE] for name, item in asked().result["strategies"].items()
     }
+
+
+def test_what_no_draw_showed_is_not_certain():
+    """None seen in 4 draws of 8 years, of which 4 share nothing: up to 1 - 0.025^(1/4), Clopper and Pearson 1934."""
+    item = Uncertain("x", ("0", "1", "2"), (0.0, 1.0, 2.0), "", (0.0, 1.0, 2.0), False, ("x",))
+    none = {m: np.zeros((5, 8)) for m in (CHANCE, SUPPLY_HOURS)}
+    every = {**none, CHANCE: np.ones((5, 8))}
+    limits = (0.05, None, None)
+    found = nested(
+        [item], lambda _: Responses({"never": none, "always": every}), Estimator(0.95, "8 years"),
+        law="pert", samples=4, seed=1, limits=limits,
+    )["strategies"]  # fmt: skip
+    far = 1 - 0.025 ** (1 / 4)
+    for key in ("mean", "range_low", "range_high"):
+        never, always = (getattr(found[name][CHANCE], key) for name in ("never", "always"))
+        assert (never.low, never.high) == (0, pytest.approx(far))
+        assert (always.low, always.high) == (pytest.approx(1 - far), 1)
 
 
 def test_nested_converges_in_rows(drawn):
