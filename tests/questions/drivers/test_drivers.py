@@ -153,7 +153,7 @@ def test_nested_tells_the_unknown_apart_from_chance(drawn):
 
 
 def test_what_no_draw_showed_is_not_certain():
-    """None seen in 4 draws of 8 years, of which 4 share nothing: up to 1 - 0.025^(1/4), Clopper and Pearson 1934."""
+    """None seen in 4 draws of 8 years, of which 4 share nothing: up to 1 - 0.025^(1/4) (Clopper and Pearson)."""
     item = Uncertain("x", ("0", "1", "2"), (0.0, 1.0, 2.0), "", (0.0, 1.0, 2.0), False, ("x",))
     none = {m: np.zeros((5, 8)) for m in (CHANCE, SUPPLY_HOURS)}
     every = {**none, CHANCE: np.ones((5, 8))}
