@@ -52,7 +52,7 @@ def test_the_first_page_has_its_five_parts_and_the_annex_comes_last(chosen_page)
     parts = [re.findall(r'<h2 id="([\w-]+)">', text) for text in (first, body, annex)]
     assert parts[0] == FIRST
     assert {"answer", "options", "strategies", "drawings", "cautions"} <= set(parts[1])
-    assert parts[2] == ["figures", "assumed", "provenance"]
+    assert parts[2] == ["figures", "costing", "assumed", "provenance"]
     assert (first.count("<svg"), first.count("<p><b>")) == (1, 3)
     assert "Prescribes nothing: local codes first. No flame, oil, grease" in first
     assert re.search(r"scenario [0-9a-f]{16} \| seed 1 \| 20 replications", first)
