@@ -272,10 +272,13 @@ SAID = {  # each key of groups that `o2sim check` must tell: another value of it
         "fuel": "{idle: 0.8 L/h}", "tank": "90 L", "refuel": "{reorder_at: 30 L, lead_time: 2 days}",
     },
 }  # fmt: skip
+OWNED = ("owned", "owned_age", "monitors_owned", "monitors_owned_age", "analyser_owned", "analyser_owned_age")
 NOT_SAID = {  # told in another way, or only by what they change
-    "concentrators": {"outlets", "power", "failure_clock", "alarm_level"},
-    "power": {"generator", "battery", "solar"},
-    "power.generator": {"start_below", "derating"},
+    "concentrators": {"outlets", "power", "failure_clock", "alarm_level", *OWNED},
+    "power": {"generator", "battery", "solar", "stabiliser_owned", "stabiliser_owned_age"},
+    "power.generator": {"start_below", "derating", *OWNED[:2]},
+    "power.battery": set(OWNED[:2]),
+    "power.solar": set(OWNED[:2]),
 }
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from typing import Any
 
-from o2sim.looks.blocks import Block, Points, Row, Table, by_strategy, marked
+from o2sim.looks.blocks import Block, Points, Row, Table, by_strategy
 from o2sim.looks.words import Summary, chosen_of, joined, percent
 from o2sim.measures.costing import whose
 from o2sim.money.costing import FIVE
@@ -28,17 +28,16 @@ def has_costs(summary: Summary) -> bool:
 
 def blocks(summary: Summary, *, every_line: bool = False) -> list[Block]:
     """Return the costing of all strategies that have prices; every_line: with a table of lines for each."""
-    found = summary["costing"]
+    found = {name: summary["costing"][name] for name in summary["strategies"] if name in summary["costing"]}
     if not found:
         return [OF_ONE_LIST] if "draws" in summary and has_costs(summary) else []
+    lines: list[Block] = [_lines(name, each) for name, each in found.items()] if every_line else [WHERE]
     chosen = chosen_of(summary)
-    each_line = [_lines(marked(name, chosen), each) for name, each in found.items()]
-    lines: list[Block] = [*each_line] if every_line else [WHERE]
     return [
         " ".join(dict.fromkeys(statement(each) for each in found.values())),
         MEANS,
         *by_strategy(
-            f"Costing, {_money(found)}", found, list(_rows(found)), " ".join(not_counted(summary)), chosen=chosen
+            f"Costing, {_money(found)}", found, list(_rows(found)), " ".join(not_counted(summary)), chosen
         ),
         *by_strategy("By discount rate", found, list(_rate_rows(found)), chosen=chosen),
         *_beside(found),

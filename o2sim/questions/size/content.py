@@ -61,7 +61,7 @@ def _answer(result: SizingResult) -> str:
             return _no_answer(result, want)
         return f"Stopped too early to say which value is enough so that {want}."
     point = result.answer.point
-    fresh = " fresh" if result.answer.attempts is not None else ""
+    fresh = " fresh" if not (result.by_one_batch or result.method.name == IN_TURN) else ""
     batch = f"{point.replications:,}{fresh} replications"
     seen = f"in {point.failures:,} of {batch} it did happen" if point.failures else f"in {batch} it never did"
     cheapest = "with the fewest deliveries" if result.pairs and not result.currency else "cheapest"
