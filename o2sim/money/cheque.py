@@ -18,7 +18,7 @@ from o2sim.money import cost
 from o2sim.money.added import thing_of
 from o2sim.money.not_counted import not_counted
 from o2sim.money.payers import is_counted, is_paid
-from o2sim.money.to_buy import UNKNOWN_LIFE, Thing, things, unpriced
+from o2sim.money.to_buy import Thing, things, unpriced
 from o2sim.money.yard import stock, years_due
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Equipment, Hospital
@@ -91,11 +91,12 @@ def _first_fill(hospital: Hospital) -> float:
 
 
 def _first_filled(hospital: Hospital) -> int:
-    """Return how many cylinders are filled first: those full at the start, less those in the yard, full or not."""
+    """Return how many cylinders are filled first: those full at the start, less those kept, full or not."""
     stock_of, costs = hospital.cylinders, hospital.costs
     if stock_of is None or costs is None:
         return 0
-    return max(0, stock_of.full_at_start - stock(hospital, cost.CYLINDERS, stock_of.fleet, UNKNOWN_LIFE).there)
+    mine = stock(hospital, cost.CYLINDERS, stock_of.fleet, costs.cylinder.life_years)
+    return max(0, stock_of.full_at_start - len(mine.kept))
 
 
 def recurrent(hospital: Hospital, outcome: Outcome) -> float:

@@ -143,6 +143,20 @@ def test_a_change_may_need_fewer_than_are_owned():
     }
 
 
+def test_what_is_owned_may_change_where_a_strategy_needs_fewer():
+    """Four owned of five in the file, of which a strategy needs two, stay four: none is to be bought for it."""
+    source = original_of(f"{text(units=AGED)}  few: {{sources: [concentrator], concentrators: {{count: 2}}}}\n")
+    hospitals = loaded(source, changed(source, {"concentrators.owned": "4"})).hospitals
+    assert [capital(hospitals[name]) for name in ("both", "few")] == [648, 0]
+
+
+def test_cylinders_past_their_life_are_bought_and_filled_again():
+    """Of nine cylinders three are 25 years old, of a life of 20: their price and their first filling are paid."""
+    prices = ", cylinders: {price: 100 USD, life: 20 years, refill: 10 USD}"
+    old, young = (ward(owned=f", owned: 3, owned_age: {age} years", costs=prices) for age in (25, 5))
+    assert capital(old) - capital(young) == 3 * (100 + 10)
+
+
 def test_kinds_of_regulator_sets_are_owned_each_at_its_age():
     """Five of eight sets are there, three of them due in year 2; a number beside the kinds is refused."""
     sets = "[{count: 5, owned: 3, owned_age: 6 years}, {count: 3, owned: 2}]"

@@ -107,13 +107,17 @@ def _lowered(values: Values, owned_key: str, count_key: str) -> bool:
     """Return True where a strategy, an option or a change needs fewer than the scenario has in the yard."""
     entries = values.node.entries
     count, number = entries.get(count_key), entries.get(owned_key)
-    if count is None or number is None or _is_change(number):
+    if count is None or number is None or _is_of_a_layer(number):
         return False
-    return _is_change(count)
+    return _is_of_a_layer(count) or (_is_change(count) and not _is_change(number))
 
 
 def _is_change(node: Node) -> bool:
-    return node.line == 0 or node.path.startswith(_OF_A_LAYER)
+    return node.line == 0 or _is_of_a_layer(node)
+
+
+def _is_of_a_layer(node: Node) -> bool:
+    return node.path.startswith(_OF_A_LAYER)
 
 
 def _of_sets(setting: Setting) -> Iterator[Owned]:
