@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 from o2sim.errors import OutputError, ScenarioError
-from o2sim.scenario.changing.new_text import change, desk_note, is_from_desk, splice
+from o2sim.scenario.changing.new_text import change, splice
 from o2sim.scenario.changing.override import find
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, exact_text, text_hash, write_safely
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.text import nodes
+from o2sim.scenario.text.desk_comment import desk_note, is_from_desk
 from o2sim.scenario.text.problems import Problems
 
 TODAY = dt.date(2026, 11, 28)

@@ -7,7 +7,6 @@ was asked for, and nothing else, there is no new text.
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,18 +20,11 @@ from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.changing.override import split, value_node
 from o2sim.scenario.changing.splice import flow, line_end, spliced, value_end
 from o2sim.scenario.text import nodes
+from o2sim.scenario.text.desk_comment import desk_note, next_comment
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
 from o2sim.scenario.types.hospital import Scenario
-
-NOT_STATED = "not stated"
-_DESK = "from the desk"
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_BEFORE = "; before: "
-_OURS = re.compile(
-    rf"(?P<who>(?:\S+ )?){_DESK}, [0-9]{{1,2}} [A-Z][a-z]{{2}} [0-9]{{4}}(?:{_BEFORE}(?P<before>.*))?"
-)
 
 
 @dataclass(frozen=True)
@@ -43,35 +35,26 @@ class NewText:
     scenario: Scenario
 
 
-def desk_note(today: dt.date) -> str:
-    """Return what the comment of a value typed today says: "from the desk, 28 Nov 2026"."""
-    return f"{_DESK}, {today.day} {_MONTHS[today.month - 1]} {today.year}"
-
-
-def is_from_desk(comment: str, key: str = "") -> bool:
-    """Return True where a comment says that the value was typed at the desk; key: of which value of the line."""
-    found = _OURS.fullmatch(comment)
-    return found is not None and found["who"].strip() in ("", key)
-
-
 def change(
     text: str,
     values: AnyMapping[str, str],
     today: dt.date,
     *,
+    notes: AnyMapping[str, str] | None = None,
     file: str = "<text>",
     folder: Path | None = None,
     stem: str = "scenario",
 ) -> NewText:
     """Return the text with values set today, by dotted key, and its scenario.
 
-    file: its name in messages; folder: where the files lie that it names; stem: its name where it says none.
+    notes: by key what the comment says of a value that is nobody's own figure, such as its source. file: its name
+    in messages; folder: where the files lie that it names; stem: its name where it says none.
     Raises ScenarioError, with all that is wrong, where a value cannot be set or the new text does not load.
     """
-    new, found = text, list[Problem]()
+    new, found, said = text, list[Problem](), notes or {}
     for key, value in values.items():
         try:
-            new = splice(new, key, value, note=desk_note(today), file=file)
+            new = splice(new, key, value, note=said.get(key, desk_note(today)), file=file)
         except ScenarioError as error:
             found += error.problems
     if found:
@@ -149,7 +132,8 @@ def _noted(text: str, keys: Sequence[str], before: Node | None, note: str) -> st
     start = text.rfind("\n", 0, end) + 1
     line = text[start:end]
     old = comment_in(line)
-    said = _comment(note, "" if alone else f"{name} ", before, old)
+    stood = None if before is None else flow(before)
+    said = next_comment(note, "" if alone else f"{name} ", stood, old)
     bare = line[: line.rindex("#", 0, line.rindex(old))] if old else line
     gap = "" if bare != bare.rstrip() else "  "
     return f"{mark}{text[:start]}{bare}{gap}# {said}{text[end:]}"
@@ -162,17 +146,6 @@ def _place(text: str, keys: Sequence[str]) -> tuple[str, Any, bool]:
         name, here = next(pair for pair in here.value if pair[0].value == key)
     begin = name.start_mark.index
     return str(name.value), here, not text[text.rfind("\n", 0, begin) + 1 : begin].strip()
-
-
-def _comment(note: str, who: str, before: Node | None, old: str) -> str:
-    """Return the new comment; of several changes at the desk what stood there before the first is kept."""
-    ours = _OURS.fullmatch(old)
-    if ours is not None and ours["who"] == who:
-        return f"{who}{note}{_BEFORE}{ours['before']}" if ours["before"] else f"{who}{note}"
-    if before is None and not old:
-        return f"{who}{note}"
-    stood = NOT_STATED if before is None else flow(before)
-    return f"{who}{note}{_BEFORE}{stood}{f', {old}' if old else ''}"
 
 
 def _said(node: Node) -> object:
