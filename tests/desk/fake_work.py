@@ -1,0 +1,42 @@
+"""Work for an engine room that takes no compiler: it counts, sleeps, fails, hangs or dies as it is asked."""
+
+import os
+import time
+
+from o2sim.errors import O2simError
+
+
+def get_ready():
+    """Be ready at once."""
+
+
+def get_ready_slowly():
+    """Be ready after a while, as after an installation."""
+    time.sleep(0.6)
+
+
+def do(name, given, progress):
+    """Do what the name says."""
+    if name == "fail":
+        raise O2simError("found 3; allowed: 2")
+    if name == "break":
+        raise ZeroDivisionError("by 0")
+    if name == "hang":
+        time.sleep(given.get("s", 60))
+    if name == "die":
+        progress(1, 10)
+        os._exit(9)
+    return _count(given.get("of", 3), given.get("each_s", 0.0), progress)
+
+
+def _count(of, each_s, progress):
+    done = 0
+    try:
+        for done in range(1, of + 1):
+            time.sleep(each_s)
+            progress(done, of)
+    except KeyboardInterrupt:
+        if done < 2:
+            raise
+        return {"complete": False, "done": done - 1, "of": of, "short": "stopped"}
+    return {"complete": True, "done": done, "of": of, "short": "counted"}
