@@ -30,7 +30,10 @@ def live(pipe: Connection, flag: Event, ready: Ready, do: Do) -> None:
         ready()
         pipe.send(("ready", 0, None))
         while True:
-            number, name, given = pipe.recv()
+            asked = pipe.recv()
+            if asked is None:
+                return
+            number, name, given = asked
             pipe.send(_done(pipe, flag, number, partial(do, name, given)))
     except (EOFError, OSError):
         return

@@ -135,11 +135,12 @@ class EngineRoom:
             self._is_closed = True
             self._flag.set()
             with suppress(OSError):
-                self._pipe.close()
+                self._pipe.send(None)
         self._process.join(0.3)
         if self._process.is_alive():
             self._process.kill()
             self._process.join(2)
+        self._listener.join(2)  # it hears the end of the pipe, and nobody else closes that
 
     # --- the child -----------------------------------------------------------------------------------------------
 
@@ -153,13 +154,15 @@ class EngineRoom:
         )
         self._process.start()
         theirs.close()  # so that the end of the child is the end of the pipe
-        threading.Thread(target=self._listen, args=(self._pipe,), daemon=True).start()
+        self._listener = threading.Thread(target=self._listen, args=(self._pipe,), daemon=True)
+        self._listener.start()
 
     def _listen(self, pipe: Connection) -> None:
         """Take what the child says until it ends, then begin another."""
         with suppress(EOFError, OSError):
             while True:
                 self._heard(*pipe.recv())
+        pipe.close()
         with self._lock:
             if self._is_closed:
                 return
