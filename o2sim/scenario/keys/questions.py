@@ -13,6 +13,7 @@ from o2sim.quantities.units import Kind
 from o2sim.scenario.keys.field import COMMON, Field
 from o2sim.scenario.keys.fields import along
 from o2sim.scenario.keys.sources import CUTS_OF_FACILITIES, CUTS_OF_FIRMS, EXAMPLE
+from o2sim.scenario.types.laws import LAW_FORMS
 
 Page = Literal["Who comes", "Your cylinders", "Your supplier", "Concentrators and power"]
 PAGES: tuple[Page, ...] = ("Who comes", "Your cylinders", "Your supplier", "Concentrators and power")
@@ -37,11 +38,13 @@ class Sourced:
 class Question:
     """One question: words for the form, the keys it goes to, what may be typed and what is tried in its place.
 
-    unit: the words behind the field; suffix: what makes a figure a value of the file, such as " / month"; things:
-    words that may be typed behind a figure and say nothing. kind: of the quantity, None for a whole number.
+    short: what it asks, within a sentence or a table. unit: the words behind the field; suffix: what makes of a
+    figure a value of the file, such as " / month"; things: words that may be typed behind a figure and say nothing.
+    kind: of the quantity, None for a whole number.
     """
 
     name: str
+    short: str
     page: Page
     label: str
     hint: str
@@ -76,6 +79,7 @@ class Question:
 def _admitted(who: str, hint: str, low: float, usual: float, high: float) -> Question:
     return Question(
         name=who,
+        short=f"{who} admitted a month",
         page="Who comes",
         label=f"{who.capitalize()} admitted in a usual month",
         hint=hint,
@@ -95,62 +99,64 @@ QUESTIONS: tuple[Question, ...] = (
     _admitted("children", "One month to 14 years. All admissions, not only those on oxygen.", 90, 180, 360),
     _admitted("adults", "All admissions, not only those on oxygen.", 60, 120, 240),
     Question(
-        "busiest", "Who comes", "How many times busier is the busiest month for children?",
+        "busiest", "how much busier the busiest month is", "Who comes",
+        "How many times busier is the busiest month for children?",
         "Admissions in the busiest month divided by those in the quietest. 1 if all months are alike.",
         ("patients.children.season.ratio",), "times", "", "number",
         Sourced(1.2, _ASSUMED), Sourced(1.8, EXAMPLE), Sourced(3, _ASSUMED), things=("times", "x"),
     ),
     Question(
-        "capacity", "Your cylinders", "Water capacity stamped on the cylinders",
+        "capacity", "the size of the cylinders", "Your cylinders", "Water capacity stamped on the cylinders",
         "On the shoulder, in litres. It is the volume of the shell, not the gas in it.",
         ("cylinders.water_capacity",), "litres", " L", "volume",
         Sourced(10, f"a small cylinder: {COMMON}"), Sourced(47, f"a large cylinder: {COMMON}"),
         Sourced(50, f"the largest in use: {COMMON}"), least=0.1, things=("litres", "litre", "liters", "liter"),
     ),
     Question(
-        "fleet", "Your cylinders", "How many cylinders there are in all",
+        "fleet", "the number of cylinders", "Your cylinders", "How many cylinders there are in all",
         "Full, in use, empty, and away to be filled.",
         ("cylinders.fleet",), "cylinders", "", None,
         Sourced(20, _HALF_TO_DOUBLE), Sourced(40, EXAMPLE), Sourced(80, _HALF_TO_DOUBLE), least=1,
         things=("cylinders", "cylinder"),
     ),
     Question(
-        "regulators", "Your cylinders", "Working regulators with a flowmeter",
+        "regulators", "the number of regulators", "Your cylinders", "Working regulators with a flowmeter",
         "Without one a full cylinder serves nobody.",
         ("cylinders.regulators",), "sets", "", None,
         Sourced(6, _HALF_TO_DOUBLE), Sourced(12, EXAMPLE), Sourced(24, _HALF_TO_DOUBLE),
         things=("sets", "set", "regulators", "regulator"),
     ),
     Question(
-        "delivery", "Your supplier", "Days from order to delivery",
+        "delivery", "days to delivery", "Your supplier", "Days from order to delivery",
         "Usually, on open roads. The order book and the delivery notes say.",
         ("resupply.lead_time.mean",), "days", " days", "duration",
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE), least=1 / 24,
         things=("days", "day"),
     ),
     Question(
-        "reorder", "Your supplier", "You order when this many full ones are left",
+        "reorder", "when you order", "Your supplier", "You order when this many full ones are left",
         "Full ones and those on order together.",
         ("resupply.reorder_point",), "full cylinders", "", None,
         Sourced(10, "a quarter of all: assumed"), Sourced(20, "half of all: assumed"),
         Sourced(30, "three quarters of all: assumed"), things=("cylinders", "cylinder", "full"),
     ),
     Question(
-        "units", "Concentrators and power", "Concentrators that work today",
+        "units", "the number of concentrators", "Concentrators and power", "Concentrators that work today",
         "Leave out those that stand broken.",
         ("concentrators.count",), "concentrators", "", None,
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE),
         things=("concentrators", "concentrator", "units", "unit"),
     ),
     Question(
-        "cuts", "Concentrators and power", "Power cuts in a usual week",
+        "cuts", "how often the power fails", "Concentrators and power", "Power cuts in a usual week",
         "0 if there are none. A list kept for a month is better than a guess.",
         ("power.grid.up.mean", "power.grid.down.median"), "a week", " / week", "rate",
         Sourced(2.4, CUTS_OF_FIRMS), Sourced(4.7, CUTS_OF_FACILITIES), Sourced(14, "two a day: assumed"), most=200,
         things=("cuts", "cut", "times"),
     ),
     Question(
-        "cut_length", "Concentrators and power", "How long a power cut usually lasts",
+        "cut_length", "how long a power cut lasts", "Concentrators and power",
+        "How long a power cut usually lasts",
         "The usual one: as many are shorter as longer.",
         ("power.grid.down.median", "power.grid.up.mean"), "hours", " h", "duration",
         Sourced(1, _ASSUMED), Sourced(2, CUTS_OF_FACILITIES), Sourced(6.7, CUTS_OF_FIRMS), least=1 / 60, most=720,
@@ -166,3 +172,9 @@ USUAL_MONTH = "july"  # of the example hospital, invented
 def on_page(page: Page) -> tuple[Question, ...]:
     """Return the questions of a page, in order."""
     return tuple(question for question in QUESTIONS if question.page == page)
+
+
+def asked_at(path: str) -> Question | None:
+    """Return the question that a value of a file answers, by its dotted path with or without names of laws."""
+    plain = ".".join(part for part in path.split(".") if part not in LAW_FORMS)
+    return next((question for question in QUESTIONS if question.key == plain), None)
