@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Mapping
 from typing import Any
@@ -12,7 +13,7 @@ from starlette.responses import Response
 
 from o2sim.desk import work
 from o2sim.desk.at_work import AGAIN_S, begin
-from o2sim.desk.desk import Desk, desk_of, form_of, text_in
+from o2sim.desk.desk import Desk, can_be_shown, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
 from o2sim.desk.history import Answer
@@ -24,12 +25,13 @@ from o2sim.scenario import loads
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash, write_safely
 from o2sim.scenario.types.hospital import Scenario
 
+MONEY = re.compile(r"\d{1,12}|\d{1,3}(?:[ ,]\d{3}){1,4}")
 TARGETS = {"1": "1 %", "5": "5 %", "10": "10 %", "20": "20 %"}  # years in 100: as size is asked
 USUAL_TARGET = "10"
 NOT_PRICED = "-"
 
 
-def _page(request: Request, name: str, **values: Any) -> Response:
+def _page(request: Request, name: str, status: int = 200, **values: Any) -> Response:
     """Return one of these pages for the file that is chosen, with its newest answer."""
     desk = desk_of(request)
     here = desk.read()
@@ -37,7 +39,7 @@ def _page(request: Request, name: str, **values: Any) -> Response:
         return desk.to("")
     found = desk.newest(name, here)
     more = _shown(desk, here, found)
-    return desk.page(name, say(f"ask_{name}"), "answer", scenario=here.scenario, **{**more, **values})
+    return desk.page(name, say(f"ask_{name}"), "answer", status, scenario=here.scenario, **{**more, **values})
 
 
 def _shown(desk: Desk, here: Read, found: Answer | None) -> dict[str, Any]:
@@ -77,7 +79,13 @@ def _answer(request: Request) -> Response:
         return _page(request, "answer", command=command, long=cautions.LONG, report_ready=has_report(desk, here))
     found = desk.history.answer(number)
     here = None if found is None else desk.folder.read(found.file)
-    if found is None or here is None or here.scenario is None or found.asked != "answer":
+    if (
+        found is None
+        or here is None
+        or here.scenario is None
+        or found.asked != "answer"
+        or not can_be_shown(found)
+    ):
         return desk.to("earlier")
     desk.choose(found.file)
     shown = _shown(desk, here, found)
@@ -116,7 +124,11 @@ def _work_out(request: Request, name: str) -> Response:
         steps = purchases(here.scenario, strategy)
         if here.scenario.options is None and not steps:
             return desk.to("answer/buy")
-        more = {"strategy": strategy, "options": steps}
+        typed = text_in(form, "capital").strip()
+        capital = money_in(typed)
+        if typed and capital is None:
+            return _buy(request, typed, say("buy_money_bad", found=typed))
+        more = {"strategy": strategy, "options": steps, "capital": capital}
     return begin(desk, name, desk.given(here, whose(here.text), **more))
 
 
@@ -154,7 +166,18 @@ def taken(result: Mapping[str, Any]) -> str:
 
 async def matters(request: Request) -> Response:
     """Show what would change the answer."""
-    return await run_in_threadpool(_page, request, "matters")
+    return await run_in_threadpool(_matters, request)
+
+
+def _matters(request: Request) -> Response:
+    going = _is_going(desk_of(request), "matters")
+    return _page(request, "matters", going=going, again_s=AGAIN_S if going else 0)
+
+
+def _is_going(desk: Desk, name: str) -> bool:
+    """Return whether a kind of work is being done, in the background too."""
+    job = desk.room.newest(name)
+    return job is not None and not job.has_ended
 
 
 async def keep(request: Request) -> Response:
@@ -182,8 +205,7 @@ async def power(request: Request) -> Response:
 
 def _power(request: Request) -> Response:
     desk = desk_of(request)
-    job = desk.room.newest("power")
-    going = job is not None and not job.has_ended
+    going = _is_going(desk, "power")
     here = desk.read()
     found = desk.newest("power", here)
     rows = [] if found is None else power_rows(found.result)
@@ -206,7 +228,7 @@ def power_rows(result: Mapping[str, Any]) -> list[dict[str, Any]]:
                     "hours": say("power_hours", hours=f"{hours['mean']:,.0f}"),
                 }
             )
-        found.append({"value": point["value"], "cells": cells, "in_file": point.get("in_file", False)})
+        found.append({"value": point["value"], "cells": cells, "in_file": point["in_file"]})
     return found
 
 
@@ -215,10 +237,16 @@ async def buy(request: Request) -> Response:
     return await run_in_threadpool(_buy, request)
 
 
-def _buy(request: Request) -> Response:
+def money_in(text: str) -> float | None:
+    """Return an amount of money as it is typed, "6,000" or "6 000" too; None where it is none."""
+    plain = MONEY.fullmatch(text)
+    return None if plain is None else float(re.sub("[ ,]", "", text))
+
+
+def _buy(request: Request, typed: str = "", problem: str = "") -> Response:
     here = desk_of(request).read()
     if here is None or here.scenario is None:
-        return _page(request, "buy")
+        return desk_of(request).to("")
     scenario = here.scenario
     names = [name for name in scenario.strategies if purchases(scenario, name)]
     priced = any(each.costs for each in scenario.hospitals.values())
@@ -226,8 +254,9 @@ def _buy(request: Request) -> Response:
     usual = best.result["best"] if best is not None and best.result["best"] in names else "".join(names[-1:])
     steps = {name: said_purchases(purchases(scenario, name)) for name in names}
     currency = next((each.costs.currency for each in scenario.hospitals.values() if each.costs), "")
-    return _page(request, "buy", names=names, priced=priced, usual=usual, steps=steps, currency=currency,
-                 capital="", owned=owned(scenario), own_options=scenario.options is not None)  # fmt: skip
+    return _page(request, "buy", 422 if problem else 200, names=names, priced=priced, usual=usual, steps=steps,
+                 currency=currency, capital=typed, problem=problem, owned=owned(scenario),
+                 own_options=scenario.options is not None)  # fmt: skip
 
 
 def owned(scenario: Scenario) -> str:

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk.at_work import begin
-from o2sim.desk.desk import ASKED, WHERE, Desk, desk_of, form_of, text_in
+from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, text_in
 from o2sim.desk.history import Answer
 from o2sim.desk.words import say
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash, write_safely
@@ -47,6 +47,7 @@ def _row(desk: Desk, each: Answer, hash_now: str) -> dict[str, Any]:
         "asked": say(f"ask_{each.asked}"),
         "file": each.file,
         "short": short,
+        "can_be_shown": can_be_shown(each),
         "path": f"answer/{each.id}" if each.asked == "answer" else WHERE[each.asked],
         "is_old": bool(hash_now) and each.text_hash != hash_now,
         "stopped": result.get("complete") is False,

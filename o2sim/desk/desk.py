@@ -43,6 +43,7 @@ WHERE = {  # the page of each kind of work
     "report": "answer",
 }
 FILE, ASKED = "file", "asked"  # names of what is kept
+FORMAT = 1  # of what is kept of an answer: raised where its page would no longer understand an older one
 LANGUAGE = "en"
 
 
@@ -96,15 +97,17 @@ class Desk:
         return job
 
     def ended(self, job: Job) -> None:
-        """Keep what came of a job; after an answer look, in the background, at worse power."""
+        """Keep what came of a job; after an answer go on, behind, with what would change it."""
         try:
             if not job.behind and job.state == "done":
                 self.history.keep(ASKED, "")
             if job.found is None or job.name == "report":
                 return
-            result = {**job.found, "whose": job.given["whose"]}
+            result = {**job.found, "whose": job.given["whose"], "format": FORMAT}
             self.history.keep_answer(job.given["file"], job.name, job.given["text_hash"], result)
             if job.name == "answer" and job.state == "done":
+                if job.found.get("range"):
+                    self.ask("matters", job.given, behind=True)
                 self.ask("power", job.given, behind=True)
         except Exception as error:  # the engine room goes on whatever becomes of the disk
             print(f"The answer could not be kept: {type(error).__name__}: {error}", file=sys.stderr)
@@ -119,8 +122,8 @@ class Desk:
 
     def newest(self, asked: str, here: Read | None) -> Answer | None:
         """Return the newest answer to a question about a file."""
-        found = self.history.answers(here.file, asked, most=1) if here is not None else []
-        return found[0] if found else None
+        found = self.history.answers(here.file, asked) if here is not None else []
+        return next((each for each in found if can_be_shown(each)), None)
 
     # --- pages ---------------------------------------------------------------------------------------------------
 
@@ -155,6 +158,11 @@ class Desk:
 
     def _key(self) -> Markup:
         return Markup('<input type="hidden" name="{}" value="{}">').format(FORM_KEY, self.door.form_key)
+
+
+def can_be_shown(answer: Answer) -> bool:
+    """Return whether the page of an answer understands what is kept of it, which another version may have made."""
+    return bool(answer.result.get("format") == FORMAT)
 
 
 def desk_of(request: Request) -> Desk:

@@ -14,6 +14,7 @@ from markupsafe import Markup
 from o2sim.looks.blocks import Block, Code, Lines, Picture, Points, Strong, Table
 
 KINDS: dict[str, type[Any]] = {each.__name__: each for each in (Strong, Lines, Points, Code, Table)}
+WIDE_IN = 5.0  # drawings for a phone are narrower
 Data = dict[str, Any]
 
 
@@ -24,6 +25,7 @@ class Drawing:
     title: str
     svg: Markup
     note: str
+    wide: bool  # made for more than a phone
 
 
 def data_of(blocks: Iterable[Block]) -> list[Data]:
@@ -38,7 +40,8 @@ def _data(block: Block) -> Data:
         from o2sim.looks.drawing import inline_svg
 
         svg = inline_svg(block.figure, block.name, block.title, block.alt)
-        return {"kind": "Drawing", "title": block.title, "svg": svg, "note": block.note}
+        wide = bool(block.figure.get_figwidth() > WIDE_IN)
+        return {"kind": "Drawing", "title": block.title, "svg": svg, "note": block.note, "wide": wide}
     return {"kind": type(block).__name__, **asdict(block)}
 
 
@@ -52,7 +55,7 @@ def _block(data: Data) -> Any:
     if kind == "text":
         return data["text"]
     if kind == "Drawing":
-        return Drawing(data["title"], Markup(data["svg"]), data["note"])
+        return Drawing(data["title"], Markup(data["svg"]), data["note"], data["wide"])
     return KINDS[kind](**{key: _tuples(value) for key, value in data.items()})
 
 

@@ -13,7 +13,7 @@ from typing import Any
 
 from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of
-from o2sim.errors import O2simError
+from o2sim.errors import O2simError, ScenarioError
 from o2sim.looks.blocks import Block, Lines
 from o2sim.runs.settings import BatchSettings
 from o2sim.runs.study import Study, run_study
@@ -21,6 +21,7 @@ from o2sim.scenario import load
 from o2sim.scenario.types.hospital import Scenario
 
 REPLICATIONS, SEED = 200, 1
+FOR_A_RANGE = 40  # replications of each end of an unknown figure, for the range of the answer
 AT_EACH_END = 100  # replications of each end of an unknown figure, and of each length of a cut
 CUTS_H = ("0.5 h", "1 h", "2 h", "4 h", "8 h", "12 h", "24 h")
 DOWN = "power.grid.down"
@@ -79,18 +80,24 @@ def _ran(study: Study) -> dict[str, Any]:
 def _answer(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     from o2sim.measures.measures import summarise
     from o2sim.questions.compare import brief, headline
+    from o2sim.questions.compare.short_answer import short_answer
     from o2sim.questions.report.charts import chances
 
-    study = _batch(scenario, given, progress)
+    tell = _shared(progress, scenario, int(given.get("replications", REPLICATIONS)))
+    study = _batch(scenario, given, tell)
     summary = summarise(study)
     names = list(summary["strategies"])
     hospital = scenario.hospitals[names[0]]
     currency = hospital.costs.currency if hospital.costs else ""
     best = headline.leading_strategy(summary)
     decide_by = brief.to_decide_by(summary, hospital.tolerated_gap_s, currency)
+    over = _range(scenario, study, tell)
     return {
         **_ran(study),
-        "said": _sentences(summary, currency),
+        "complete": study.complete and (over is not None or not scenario.uncertain),
+        "said": list(over or short_answer(summary)),
+        "likely": list(short_answer(summary)) if scenario.uncertain else [],
+        "range": over is not None,
         "best": best,
         "short": f"{best}: {decide_by.rows[names.index(best)][1]}",
         "picture": data_of([chances(summary, names)]),
@@ -100,11 +107,36 @@ def _answer(scenario: Scenario, given: Mapping[str, Any], progress: Progress) ->
     }
 
 
-def _sentences(summary: Any, currency: str) -> list[str]:
-    """Return the short answer."""
-    from o2sim.questions.compare import headline
+def _shared(progress: Progress, scenario: Scenario, count: int) -> Progress:
+    """Return progress that counts the years of the answer, then those of each end of what is not known."""
+    ends = FOR_A_RANGE * (2 * len(scenario.uncertain) + 1) if scenario.uncertain else 0
+    begun = 0
 
-    return [headline.answer(summary, currency)]
+    def tell(done: int, of: int) -> None:
+        nonlocal begun
+        begun = begun if of == count else count
+        progress(min(begun + done, count + ends), count + ends)
+
+    return tell
+
+
+def _range(scenario: Scenario, study: Study, progress: Progress) -> tuple[str, str] | None:
+    """Return the answer over what is not known; None where all is known, or it was stopped before the end."""
+    from o2sim.questions.compare.short_answer import range_answer
+    from o2sim.questions.drivers.drivers import drivers
+    from o2sim.questions.drivers.result import OneAtATime
+    from o2sim.questions.drivers.settings import DriversSettings
+    from o2sim.questions.drivers.short_range import tried
+
+    if not scenario.uncertain or not study.complete:
+        return None
+    asked = DriversSettings(replications=FOR_A_RANGE, seed=study.seed)
+    try:
+        found = drivers(scenario, settings=asked, progress=progress).answers
+    except KeyboardInterrupt:
+        return None
+    assert isinstance(found, OneAtATime)
+    return range_answer(tried(found), FOR_A_RANGE, found.horizon_days) if found.complete else None
 
 
 # --- what would change it ----------------------------------------------------------------------------------------
@@ -117,8 +149,29 @@ def _matters(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> di
 
     asked = DriversSettings(replications=AT_EACH_END, seed=SEED)
     found = drivers(scenario, settings=asked, progress=progress)
-    picture = found.chart()
-    return {"complete": bool(found.result["complete"]), **_parts([*content(found.answers)], picture)}
+    parts = _parts([*content(found.answers)], found.chart())
+    return {
+        "complete": bool(found.result["complete"]),
+        **_in_words(parts, [each.path for each in scenario.uncertain]),
+    }
+
+
+def _in_words(parts: dict[str, Any], paths: list[str]) -> dict[str, Any]:
+    """Return the sentences and tables of a result with the words of the questions in place of keys."""
+    from o2sim.questions.drivers.short_range import in_words
+
+    words = {path: in_words(path) for path in sorted(paths, key=len, reverse=True)}
+
+    def said(part: Any) -> Any:
+        if isinstance(part, str):
+            for path, text in words.items():
+                part = part.replace(path, text)
+            return part
+        if isinstance(part, dict):
+            return {key: each if key == "svg" else said(each) for key, each in part.items()}
+        return [said(each) for each in part] if isinstance(part, list | tuple) else part
+
+    return {name: said(part) for name, part in parts.items()}
 
 
 def _parts(blocks: list[Block], picture: Any) -> dict[str, Any]:
@@ -131,14 +184,25 @@ def _parts(blocks: list[Block], picture: Any) -> dict[str, Any]:
 # --- if the power gets worse -------------------------------------------------------------------------------------
 
 
-def cut_field(scenario: Scenario) -> str | None:
-    """Return the field that says how long a usual cut is, None where the file has none that can be changed."""
+def cuts_tried(scenario: Scenario) -> tuple[str, list[str], str] | None:
+    """Return the field of the length of a usual cut, the lengths that are tried, that of the file ("": several).
+
+    None where the file has no such field.
+    """
+    from o2sim.quantities.units import read
     from o2sim.scenario.changing.override import original, stated
 
     source = original(scenario)
     for middle in MIDDLES:
-        if any(stated(source, f"{DOWN}.{middle}", name) is not None for name in scenario.strategies):
-            return f"{DOWN}.{middle}"
+        field = f"{DOWN}.{middle}"
+        try:
+            found = {stated(source, field, name) for name in scenario.strategies} - {None}
+        except ScenarioError:  # the cuts follow another law, or there are none
+            continue
+        if found:
+            own = found.pop() if len(found) == 1 else None
+            lengths = {read(text, "duration"): text for text in (*CUTS_H, *([own] if own else []))}
+            return field, [lengths[each] for each in sorted(lengths)], own or ""
     return None
 
 
@@ -146,11 +210,12 @@ def _power(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> dict
     from o2sim.questions.whatif.settings import WhatIfSettings
     from o2sim.questions.whatif.whatif import whatif
 
-    field = cut_field(scenario)
-    if field is None:
+    tried = cuts_tried(scenario)
+    if tried is None:
         return {"complete": True, "field": None, "points": [], "strategies": []}
+    field, lengths, own = tried
     asked = WhatIfSettings(replications=AT_EACH_END, seed=SEED)
-    found = whatif(scenario, f"{field} = {', '.join(CUTS_H)}", settings=asked, progress=progress)
+    found = whatif(scenario, f"{field} = {', '.join(lengths)}", settings=asked, progress=progress)
     result = found.result
     return {
         "complete": result["complete"],
@@ -159,7 +224,12 @@ def _power(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> dict
         "seed": result["seed"],
         "strategies": result["strategies"],
         "points": [
-            {"value": point["values"][field], "strategies": point["strategies"]} for point in result["points"]
+            {
+                "value": point["values"][field],
+                "in_file": point["values"][field] == own,
+                "strategies": point["strategies"],
+            }
+            for point in result["points"]
         ],
     }
 
@@ -174,7 +244,7 @@ def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> d
     from o2sim.questions.size.sheets import sheets
     from o2sim.questions.size.sizing import size
 
-    asked = SizeSettings(target=given["target"], seed=SEED)
+    asked = SizeSettings(target=given["target"], seed=SEED, replications=given.get("replications"))
     found = size(scenario, given["strategy"], settings=asked, progress=progress)
     record = found.record
     answer = None if record.answer is None else dict(record.answer.to_write)

@@ -7,7 +7,10 @@ from o2sim.errors import O2simError
 
 TEXT = [{"kind": "text", "text": "Nobody went without."}]
 ANSWER = {
-    "said": ["Nobody went without."], "best": "mixed", "picture": [], "table": TEXT, "more": TEXT, "priced": False,
+    "said": ["Nobody went without."],
+    "likely": [],
+    "range": False,
+    "best": "mixed", "picture": [], "table": TEXT, "more": TEXT, "priced": False,
     "scenario_hash": "0123", "version": "9", "seed": 1, "engine": "kernel",
 }  # fmt: skip
 OTHER = {

@@ -6,6 +6,10 @@ from small_ward import WARD
 from o2sim.desk import work
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import brief
+from o2sim.questions.compare.short_answer import range_answer
+from o2sim.questions.drivers.drivers import drivers
+from o2sim.questions.drivers.settings import DriversSettings
+from o2sim.questions.drivers.short_range import in_words, tried
 from o2sim.questions.size.settings import SizeSettings
 from o2sim.questions.size.sizing import size
 from o2sim.questions.whatif.settings import WhatIfSettings
@@ -67,27 +71,62 @@ def test_the_slider_runs_over_the_figures_of_whatif(given, monkeypatch):
 
 def test_the_sheets_are_those_of_size_byte_for_byte(given, tmp_path):
     """What is opened to print is what `o2sim size --sheets` writes."""
-    asked = {**given, "target": "20 %", "strategy": "cylinders only"}
+    asked = {**given, "target": "20 %", "strategy": "cylinders only", "replications": 200}
     found = work.do("keep", asked, quiet)
-    sizing = size(given["path"], "cylinders only", settings=SizeSettings(target="20 %", seed=work.SEED))
+    sizing = size(
+        given["path"], "cylinders only", settings=SizeSettings(target="20 %", seed=work.SEED, replications=200)
+    )
     written = {path.name: path.read_text() for path in sizing.write_sheets(tmp_path)}
     assert found["sheets"] == written
 
 
-def test_what_was_not_known_is_looked_at_one_by_one(given, tmp_path, monkeypatch):
-    """A figure that is a range is named among what would change the answer."""
+@pytest.fixture(scope="module")
+def unknown(given, tmp_path_factory):
+    """Return what a job is given, of the ward with a figure that is not known."""
+    file = tmp_path_factory.mktemp("unknown") / "ward.yaml"
+    file.write_text(WARD.replace("count: 2,", "count: {low: 1, likely: 2, high: 3},"))
+    return {**given, "path": str(file)}
+
+
+def test_what_was_not_known_is_looked_at_one_by_one(unknown, monkeypatch):
+    """A figure that is a range is named, in the words of its question, among what would change the answer."""
     monkeypatch.setattr(work, "AT_EACH_END", FEW)
-    text = WARD.replace("count: 2,", "count: {low: 1, likely: 2, high: 3},")
-    (tmp_path / "range.yaml").write_text(text)
-    found = work.do("matters", {**given, "path": str(tmp_path / "range.yaml")}, quiet)
+    found = work.do("matters", unknown, quiet)
     assert found["complete"]
-    assert "concentrators.count" in str(found["rest"])
+    assert in_words("concentrators.count") in str(found["rest"])
+    assert "concentrators.count" not in str(found["rest"])
 
 
-def test_what_to_buy_is_that_of_compare_with_options(given):
+def test_an_answer_is_a_range_while_a_figure_is_not_known(unknown, monkeypatch):
+    """The two sentences are the range over what is not known; the likely figures stand beside it."""
+    monkeypatch.setattr(work, "FOR_A_RANGE", FEW)
+    counted = []
+    found = work.do("answer", unknown, lambda done, of: counted.append((done, of)))
+    asked = DriversSettings(replications=FEW, seed=work.SEED)
+    wanted = range_answer(tried(drivers(unknown["path"], settings=asked).answers), FEW, 60)
+    assert (tuple(found["said"]), found["range"], found["complete"]) == (wanted, True, True)
+    assert found["likely"][0].startswith("With ")
+    assert counted == sorted(counted)
+    assert counted[-1] == (4 * FEW, 4 * FEW)
+
+
+def test_a_range_that_was_stopped_is_no_answer_yet(unknown, monkeypatch):
+    """Stopped after the likely figures, the answer says that it is not complete."""
+    monkeypatch.setattr(work, "FOR_A_RANGE", FEW)
+
+    def stop(done, _):
+        if done > FEW:
+            raise KeyboardInterrupt
+
+    found = work.do("answer", unknown, stop)
+    assert (found["range"], found["complete"], found["done"]) == (False, False, FEW)
+
+
+def test_what_to_buy_is_that_of_compare_with_options(given, monkeypatch):
     """The options of the file are compared, within the money that is there."""
     from o2sim.questions.choose.comparison import compare
 
-    found = work.do("buy", {**given, "capital": None}, quiet)
-    wanted = compare(given["path"], options=True, replications=work.REPLICATIONS, seed=work.SEED)
+    monkeypatch.setattr(work, "REPLICATIONS", FEW)
+    found = work.do("buy", {**given, "capital": 4_000.0}, quiet)
+    wanted = compare(given["path"], options=True, capital=4_000.0, replications=FEW, seed=work.SEED)
     assert found["chosen"] == wanted.chosen

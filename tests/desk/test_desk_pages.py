@@ -9,6 +9,7 @@ import pytest
 from desk_server import served, until
 from scenario_texts import SMALL
 
+from o2sim.desk.at_answer import money_in
 from o2sim.desk.forms import whose
 from o2sim.scenario import loads
 from o2sim.scenario.keys.questions import PAGES, QUESTIONS
@@ -267,8 +268,25 @@ def test_today_is_not_asked_of_the_clock_twice(desk):
     assert "fleet: 9  # from the desk, 28 Nov 2026; before: 4" in path.read_text()
 
 
+def test_an_answer_of_another_version_breaks_no_page(desk):
+    """What an older desk has kept is listed, and not taken for an answer that can be shown."""
+    write(desk, SMALL)
+    here = desk.desk.read()
+    desk.desk.history.keep_answer(here.file, "answer", here.hash, {"short": "mixed: 10 in 100", "complete": True})
+    assert "Nothing has been worked out" in desk.get("/answer").body
+    assert "mixed: 10 in 100 made by another version" in text_of(desk.get("/earlier").body)
+
+
 def test_closing_ends_the_desk(desk):
     """The button ends the server."""
     ends = []
     desk.desk.end = lambda: ends.append(True)
     assert (desk.post("/close").status, ends) == (200, [True])
+
+
+@pytest.mark.parametrize(
+    ("typed", "amount"), [("6000", 6000.0), ("6,000", 6000.0), ("12 500", 12500.0), ("6,00", None)]
+)
+def test_money_is_read_as_it_is_typed(typed, amount):
+    """Thousands may be set apart; what could mean two amounts is refused."""
+    assert money_in(typed) == amount
