@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import webbrowser
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -38,12 +39,14 @@ def desk(place: Path, host: str, no_window: bool) -> None:
         door = kept.kept()
         if door is None:
             raise click.ClickException(f"{folder}: a desk is at work there that cannot be found; close it first")
+        click.echo("The desk of this folder is open already: this is another window on it.", err=True)
         _opened(kept, kept.start_link(door), no_window)
         return
     from o2sim.desk.server import serve
 
     try:
-        serve(folder, file, kept, lambda link: _opened(kept, link, no_window))
+        with suppress(KeyboardInterrupt):  # the usual way to end it
+            serve(folder, file, kept, lambda link: _opened(kept, link, no_window))
     finally:
         kept.leave()
     click.echo("The desk is closed; all is kept.", err=True)
@@ -68,6 +71,6 @@ def _opened(kept: object, link: str, no_window: bool) -> None:
     from o2sim.desk.words import say
 
     assert isinstance(kept, DoorFolder)
-    click.echo(f"The desk: {link}\nGood once, for two minutes; Ctrl-C ends the desk.")
+    click.echo(f"The desk: {link}\nThe link is good once, for two minutes.")
     if not no_window:
         webbrowser.open(kept.start_page(link, say("opening_said")).as_uri())

@@ -97,17 +97,17 @@ class Desk:
         return job
 
     def ended(self, job: Job) -> None:
-        """Keep what came of a job; after an answer go on, behind, with what would change it."""
+        """Keep what came of a job; after an answer look, in the background, at worse power."""
         try:
             if not job.behind and job.state == "done":
                 self.history.keep(ASKED, "")
             if job.found is None or job.name == "report":
                 return
-            result = {**job.found, "whose": job.given["whose"], "format": FORMAT}
-            self.history.keep_answer(job.given["file"], job.name, job.given["text_hash"], result)
+            found = {name: part for name, part in job.found.items() if name != "beside"}
+            for name, result in ((job.name, found), *job.found.get("beside", {}).items()):
+                kept = {**result, "whose": job.given["whose"], "format": FORMAT}
+                self.history.keep_answer(job.given["file"], name, job.given["text_hash"], kept)
             if job.name == "answer" and job.state == "done":
-                if job.found.get("range"):
-                    self.ask("matters", job.given, behind=True)
                 self.ask("power", job.given, behind=True)
         except Exception as error:  # the engine room goes on whatever becomes of the disk
             print(f"The answer could not be kept: {type(error).__name__}: {error}", file=sys.stderr)

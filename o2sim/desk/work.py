@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of
@@ -20,8 +20,10 @@ from o2sim.runs.study import Study, run_study
 from o2sim.scenario import load
 from o2sim.scenario.types.hospital import Scenario
 
+if TYPE_CHECKING:
+    from o2sim.questions.drivers.drivers import Drivers
+
 REPLICATIONS, SEED = 200, 1
-FOR_A_RANGE = 40  # replications of each end of an unknown figure, for the range of the answer
 AT_EACH_END = 100  # replications of each end of an unknown figure, and of each length of a cut
 CUTS_H = ("0.5 h", "1 h", "2 h", "4 h", "8 h", "12 h", "24 h")
 DOWN = "power.grid.down"
@@ -91,7 +93,8 @@ def _answer(scenario: Scenario, given: Mapping[str, Any], progress: Progress) ->
     currency = hospital.costs.currency if hospital.costs else ""
     best = headline.leading_strategy(summary)
     decide_by = brief.to_decide_by(summary, hospital.tolerated_gap_s, currency)
-    over = _range(scenario, study, tell)
+    one_by_one = _one_by_one(scenario, study, tell)
+    over = None if one_by_one is None else _range(one_by_one)
     return {
         **_ran(study),
         "complete": study.complete and (over is not None or not scenario.uncertain),
@@ -104,12 +107,13 @@ def _answer(scenario: Scenario, given: Mapping[str, Any], progress: Progress) ->
         "table": data_of([decide_by]),
         "more": data_of([*brief.why(summary), headline.answer(summary, currency)]),
         "priced": bool(currency),
+        "beside": {} if one_by_one is None else {"matters": _driven(one_by_one, scenario)},
     }
 
 
 def _shared(progress: Progress, scenario: Scenario, count: int) -> Progress:
     """Return progress that counts the years of the answer, then those of each end of what is not known."""
-    ends = FOR_A_RANGE * (2 * len(scenario.uncertain) + 1) if scenario.uncertain else 0
+    ends = AT_EACH_END * (2 * len(scenario.uncertain) + 1) if scenario.uncertain else 0
     begun = 0
 
     def tell(done: int, of: int) -> None:
@@ -120,40 +124,49 @@ def _shared(progress: Progress, scenario: Scenario, count: int) -> Progress:
     return tell
 
 
-def _range(scenario: Scenario, study: Study, progress: Progress) -> tuple[str, str] | None:
-    """Return the answer over what is not known; None where all is known, or it was stopped before the end."""
-    from o2sim.questions.compare.short_answer import range_answer
+def _one_by_one(scenario: Scenario, study: Study, progress: Progress) -> Drivers | None:
+    """Return each unknown figure at its ends; None where all is known, or it was stopped before the end."""
     from o2sim.questions.drivers.drivers import drivers
-    from o2sim.questions.drivers.result import OneAtATime
     from o2sim.questions.drivers.settings import DriversSettings
-    from o2sim.questions.drivers.short_range import tried
 
     if not scenario.uncertain or not study.complete:
         return None
-    asked = DriversSettings(replications=FOR_A_RANGE, seed=study.seed)
+    asked = DriversSettings(replications=AT_EACH_END, seed=study.seed)
     try:
-        found = drivers(scenario, settings=asked, progress=progress).answers
+        found = drivers(scenario, settings=asked, progress=progress)
     except KeyboardInterrupt:
         return None
-    assert isinstance(found, OneAtATime)
-    return range_answer(tried(found), FOR_A_RANGE, found.horizon_days) if found.complete else None
+    return found if found.result["complete"] else None
+
+
+def _range(found: Drivers) -> tuple[str, str]:
+    """Return the answer over what is not known."""
+    from o2sim.questions.compare.short_answer import range_answer
+    from o2sim.questions.drivers.result import OneAtATime
+    from o2sim.questions.drivers.short_range import tried
+
+    assert isinstance(found.answers, OneAtATime)
+    return range_answer(tried(found.answers), AT_EACH_END, found.answers.horizon_days)
 
 
 # --- what would change it ----------------------------------------------------------------------------------------
 
 
 def _matters(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    from o2sim.questions.drivers.content import content
     from o2sim.questions.drivers.drivers import drivers
     from o2sim.questions.drivers.settings import DriversSettings
 
     asked = DriversSettings(replications=AT_EACH_END, seed=SEED)
-    found = drivers(scenario, settings=asked, progress=progress)
+    return _driven(drivers(scenario, settings=asked, progress=progress), scenario)
+
+
+def _driven(found: Drivers, scenario: Scenario) -> dict[str, Any]:
+    """Return what drives the answer as plain data."""
+    from o2sim.questions.drivers.content import content
+
     parts = _parts([*content(found.answers)], found.chart())
-    return {
-        "complete": bool(found.result["complete"]),
-        **_in_words(parts, [each.path for each in scenario.uncertain]),
-    }
+    words = _in_words(parts, [each.path for each in scenario.uncertain])
+    return {"complete": bool(found.result["complete"]), "scenario_hash": scenario.hash, **words}
 
 
 def _in_words(parts: dict[str, Any], paths: list[str]) -> dict[str, Any]:

@@ -99,20 +99,21 @@ def test_what_was_not_known_is_looked_at_one_by_one(unknown, monkeypatch):
 
 def test_an_answer_is_a_range_while_a_figure_is_not_known(unknown, monkeypatch):
     """The two sentences are the range over what is not known; the likely figures stand beside it."""
-    monkeypatch.setattr(work, "FOR_A_RANGE", FEW)
+    monkeypatch.setattr(work, "AT_EACH_END", FEW)
     counted = []
     found = work.do("answer", unknown, lambda done, of: counted.append((done, of)))
     asked = DriversSettings(replications=FEW, seed=work.SEED)
     wanted = range_answer(tried(drivers(unknown["path"], settings=asked).answers), FEW, 60)
     assert (tuple(found["said"]), found["range"], found["complete"]) == (wanted, True, True)
     assert found["likely"][0].startswith("With ")
+    assert found["beside"]["matters"]["complete"]
     assert counted == sorted(counted)
     assert counted[-1] == (4 * FEW, 4 * FEW)
 
 
 def test_a_range_that_was_stopped_is_no_answer_yet(unknown, monkeypatch):
     """Stopped after the likely figures, the answer says that it is not complete."""
-    monkeypatch.setattr(work, "FOR_A_RANGE", FEW)
+    monkeypatch.setattr(work, "AT_EACH_END", FEW)
 
     def stop(done, _):
         if done > FEW:
