@@ -141,7 +141,7 @@ def test_the_range_of_what_is_not_known():
     assert range_answer([Tried(likely), *ends], 200, 365.0) == (
         "With “mixed”, somebody goes without because supply ran out in between 2 and 60 of 100 years, depending "
         "on how long a power cut lasts and days to delivery.",
-        "“mixed” does best, or as well as any, at every figure tried.",
+        "“mixed” does best, or as well as any, at every figure tried, one unknown at a time.",
     )
     other = Tried({"mixed": 0.8, "cylinders only": 0.7}, "the number of concentrators")
     first, second = range_answer([Tried(likely), *ends, other], 200, 365.0)
@@ -166,6 +166,14 @@ def test_sets_of_figures_drawn_together_have_a_range_too(chances, replications, 
     first, second = range_answer([Tried({"one": each}) for each in chances], replications, 365.0)
     assert f"{span} some figures are not known." in first
     assert second == "Find out first what it depends on."
+
+
+def test_a_choice_that_holds_over_sets_of_figures_says_so():
+    """Drawn together they are more than one unknown at a time."""
+    sets = [Tried({"one": each, "other": 0.9}) for each in (0.1, 0.4)]
+    assert range_answer(sets, 200, 365.0)[1] == (
+        "“one” does best, or as well as any, at every set of figures tried."
+    )
 
 
 def test_the_range_of_a_search_for_drivers_goes_over_its_ends():
