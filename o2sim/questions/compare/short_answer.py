@@ -167,7 +167,9 @@ def _holds(tried: Sequence[Tried], best: str) -> str:
     if len(tried[0].chances) == 1:
         return "Find out first what it depends on."
     if not others:
-        return f"{_named(best)} does best, or as well as any, at every figure tried."
+        alone = all(each.by for each in tried[1:])
+        tried_all = "every figure tried, one unknown at a time" if alone else "every set of figures tried"
+        return f"{_named(best)} does best, or as well as any, at {tried_all}."
     name, by = next(iter(others.items()))
     where = f"at another figure for {_named(by, False)}" if by else "at some of the figures tried"
     return f"{_named(name)} would do better {where}, so the choice is not settled."

@@ -39,7 +39,7 @@ class Question:
     """One question: words for the form, the keys it goes to, what may be typed and what is tried in its place.
 
     short: what it asks, within a sentence or a table. unit: the words behind the field; suffix: what makes of a
-    figure a value of the file, such as " / month"; things: words that may be typed behind a figure and say nothing.
+    figure a value of the file, such as " / month"; things: words typed behind a figure that say nothing.
     kind: of the quantity, None for a whole number.
     """
 

@@ -8,7 +8,7 @@ from small_ward import WARD
 
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import brief, tables
-from o2sim.questions.compare.short_answer import MOST_WORDS, Tried, range_answer, short_answer
+from o2sim.questions.compare.short_answer import MOST_WORDS, Tried, chance_parts, range_answer, short_answer
 from o2sim.questions.drivers.drivers import drivers
 from o2sim.questions.drivers.short_range import in_words, tried
 from o2sim.runs.study import run_study
@@ -65,6 +65,22 @@ def test_the_two_sentences():
         "It leaves 6.59 patient-hours a year unserved because supply ran out and 515 by handling, where more "
         "stock does not help; total cost a year about USD 19,600.",
     )
+
+
+@pytest.mark.parametrize(
+    ("found", "count", "days", "parts"),
+    [
+        (chance(0.155, 0.1, 0.2), 200, 365.0, ("16 in 100", "10–20")),
+        (chance(0.25, 0.1, 0.45), 20, 180.0, ("5 of 20", "10–45 %")),
+        (chance(0.25, 0.1, 0.45), 200, 180.0, ("25 in 100", "10–45")),
+        (chance(0.0, 0.0, 0.018), 200, 180.0, ("none in 200", "to 2 %")),
+        (chance(1.0, 0.98, 1.0), 200, 365.0, ("all 200", "98–100 %")),
+        (chance(1.0, None, None), 1, 365.0, ("the only year", "")),
+    ],
+)
+def test_a_chance_and_its_interval_have_the_figures_of_the_table(found, count, days, parts):
+    """Without the word for runs, which the head of the table says, whatever the horizon."""
+    assert chance_parts(found, count, days) == parts
 
 
 def test_no_clear_difference_is_said():
@@ -125,7 +141,7 @@ def test_the_range_of_what_is_not_known():
     assert range_answer([Tried(likely), *ends], 200, 365.0) == (
         "With “mixed”, somebody goes without because supply ran out in between 2 and 60 of 100 years, depending "
         "on how long a power cut lasts and days to delivery.",
-        "“mixed” does best, or as well as any, at every figure tried.",
+        "“mixed” does best, or as well as any, at every figure tried, one unknown at a time.",
     )
     other = Tried({"mixed": 0.8, "cylinders only": 0.7}, "the number of concentrators")
     first, second = range_answer([Tried(likely), *ends, other], 200, 365.0)
@@ -150,6 +166,14 @@ def test_sets_of_figures_drawn_together_have_a_range_too(chances, replications, 
     first, second = range_answer([Tried({"one": each}) for each in chances], replications, 365.0)
     assert f"{span} some figures are not known." in first
     assert second == "Find out first what it depends on."
+
+
+def test_a_choice_that_holds_over_sets_of_figures_says_so():
+    """Drawn together they are more than one unknown at a time."""
+    sets = [Tried({"one": each, "other": 0.9}) for each in (0.1, 0.4)]
+    assert range_answer(sets, 200, 365.0)[1] == (
+        "“one” does best, or as well as any, at every set of figures tried."
+    )
 
 
 def test_the_range_of_a_search_for_drivers_goes_over_its_ends():
