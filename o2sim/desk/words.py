@@ -170,7 +170,10 @@ WORDS: dict[str, str] = {
     "buy_owned": "You own already",
     "buy_owned_said": "From the file: {what}.",
     "buy_draft": "Draft: {rest} figures are not yet yours, so buy nothing by this list.",
-    "buy_no_prices": "The file states no prices, so that nothing can be said of what to buy. Put them in first.",
+    "buy_no_prices": (
+        "The file states no prices, so that nothing can be said of what to buy. Write them into the file, in a "
+        "section costs (o2sim new FILE shows one), and come back."
+    ),
     "buy_options_said": "Tried are, for “{strategy}”: {what}.",
     "buy_strategy": "For which way of supply",
     "owned_cylinders": "{count} cylinders",
@@ -182,7 +185,6 @@ WORDS: dict[str, str] = {
     "buy_money_said": "Leave it empty for no limit.",
     "own_cylinders.fleet": "cylinders in all:",
     "own_concentrators.count": "concentrators in all:",
-    "to_prices": "Put in prices",
     # worse power
     "power": "If the power gets worse",
     "power_said": "How long does a usual power cut last? Every length was tried under the same luck; choose one.",
