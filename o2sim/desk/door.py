@@ -18,6 +18,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import IO
 
+from o2sim.errors import O2simError
+
 LOOPBACK = "127.0.0.1"
 KEPT_S = 12 * 3600
 KEY_S = 120.0  # a start link is valid
@@ -117,11 +119,17 @@ class DoorFolder:
 
 
 def open_door(kept: Door | None) -> tuple[Door, socket.socket]:
-    """Return the door and a socket that listens there: the one kept, where its port is free."""
+    """Return the door and a socket that listens there: the one kept, where its port is free. Raises O2simError."""
     if kept is not None:
         with suppress(OSError):
             return kept, _listening(kept.port)
-    found = _listening(0)
+    try:
+        found = _listening(0)
+    except OSError as error:
+        why = error.strerror or error
+        raise O2simError(
+            f"{LOOPBACK}: cannot be listened to ({why}); allow programs of this computer that"
+        ) from error
     return Door(found.getsockname()[1], f"/{secrets.token_hex(8)}", secrets.token_urlsafe(32)), found
 
 
