@@ -1,0 +1,58 @@
+"""Work for an engine room that takes no compiler: it counts, sleeps, fails, hangs or dies as it is asked."""
+
+import os
+import time
+
+from o2sim.errors import O2simError
+
+TEXT = [{"kind": "text", "text": "Nobody went without."}]
+ANSWER = {
+    "said": ["Nobody went without."],
+    "likely": [],
+    "range": False,
+    "best": "mixed", "picture": [], "table": TEXT, "more": TEXT, "priced": False,
+    "scenario_hash": "0123", "version": "9", "seed": 1, "engine": "kernel",
+}  # fmt: skip
+OTHER = {
+    "power": {"field": None, "points": [], "strategies": []},
+    "keep": {"said": TEXT, "rest": [], "picture": [], "to_write": None, "sheets": None, "text": None,
+             "target": "10 %", "strategy": "cylinders only"},
+    "matters": {"said": TEXT, "rest": TEXT, "picture": []},
+}  # fmt: skip
+
+
+def get_ready():
+    """Be ready at once."""
+
+
+def get_ready_slowly():
+    """Be ready after a while, as after an installation."""
+    time.sleep(0.6)
+
+
+def do(name, given, progress):
+    """Do what the name says."""
+    if name == "fail":
+        raise O2simError("found 3; allowed: 2")
+    if name == "break":
+        raise ZeroDivisionError("by 0")
+    if name == "hang":
+        time.sleep(given.get("s", 60))
+    if name == "die":
+        progress(1, 10)
+        os._exit(9)
+    found = _count(given.get("of", 3), given.get("each_s", 0.0), progress)
+    return {**found, **ANSWER} if name == "answer" else {**found, **OTHER.get(name, {})}
+
+
+def _count(of, each_s, progress):
+    done = 0
+    try:
+        for done in range(1, of + 1):
+            time.sleep(each_s)
+            progress(done, of)
+    except KeyboardInterrupt:
+        if done < 2:
+            raise
+        return {"complete": False, "done": done - 1, "of": of, "short": "stopped"}
+    return {"complete": True, "done": done, "of": of, "short": "counted"}
