@@ -284,7 +284,7 @@ def _buy(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> di
     batch = {"replications": REPLICATIONS, "seed": SEED, "progress": partial(_of, progress, REPLICATIONS)}
     of = None if scenario.options is not None else given["strategy"]
     found = compare(scenario, settings=asked, of=of, workers=1, **batch)
-    part = decision_part(found.study, found.summary, found.decided, drawn=True)
+    part = decision_part(found.study, found.summary, found.decided)
     return {
         **_ran(found.study),
         "chosen": found.chosen,
@@ -306,7 +306,8 @@ def _options(scenario: Scenario, given: Mapping[str, Any]) -> Any:
 
 
 def _report(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    from o2sim.questions.report.publish import at_other_values, report_bytes, source_of, with_companion
+    from o2sim.questions.report.publish import report_bytes, source_of, with_companion
+    from o2sim.questions.report.varied import kept_varied
     from o2sim.runs.supply_alone import companion_of
 
     def run(*args: Any, **more: Any) -> Study:
@@ -316,7 +317,7 @@ def _report(scenario: Scenario, given: Mapping[str, Any], progress: Progress) ->
     if not study.complete:
         raise KeyboardInterrupt
     summary = with_companion(study, companion_of(study, run))
-    page = report_bytes(study, summary, "html", source_of(scenario), extra=at_other_values(study, run))
+    page = report_bytes(study, summary, "html", source_of(scenario), varied=kept_varied(study, run))
     return {**_ran(study), "page": page.decode()}
 
 

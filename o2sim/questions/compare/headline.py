@@ -82,7 +82,7 @@ def _lead(summary: Summary, best: str) -> str:
         fewest = all(_hours(strategies[name]) > _hours(strategies[best]) for name in equal)
         rest = ", and leaves the fewest patient-hours unserved of these" if fewest else ""
         return f"“{best}” runs short as often as {quoted(equal)}{rest}."
-    unclear = [name for name in strategies if name != best and not _clear(summary, best, name)]
+    unclear = [name for name in strategies if name != best and not is_clear(summary, best, name)]
     doubt = f" (too few runs to be sure against {quoted(unclear)})" if unclear else ""
     return f"Of the {len(strategies)} compared “{best}” runs short least often{doubt}."
 
