@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from o2sim.desk import at_answer, at_desk, at_earlier, at_hospital, at_sheets, at_work
+from o2sim.desk import at_answer, at_buy, at_desk, at_earlier, at_hospital, at_keep, at_sheets, at_work
 from o2sim.desk.desk import LANGUAGE, PACKAGE, Desk, desk_of
 from o2sim.desk.guard import COOKIE, DRAINED_S, OPEN, Guard
 from o2sim.desk.words import say
@@ -30,9 +30,9 @@ GETS = (
     ("/busy", at_work.busy),
     ("/answer", at_answer.answer),
     ("/answer/matters", at_answer.matters),
-    ("/answer/buy", at_answer.buy),
+    ("/answer/buy", at_buy.buy),
     ("/answer/power", at_answer.power),
-    ("/answer/keep", at_answer.keep),
+    ("/answer/keep", at_keep.keep),
     ("/answer/{number:int}", at_answer.answer),
     ("/sheets", at_sheets.sheets),
     ("/sheets/{name}", at_sheets.sheet),
@@ -50,7 +50,7 @@ POSTS = (
     ("/check", at_hospital.check),
     ("/which", at_hospital.which),
     ("/work/{name}", at_answer.work_out),
-    ("/take", at_answer.take),
+    ("/take", at_keep.take),
     ("/stop", at_work.stop),
     ("/go-on", at_work.go_on),
     ("/instead", at_work.instead),

@@ -43,7 +43,7 @@ WHERE = {  # the page of each kind of work
     "report": "answer",
 }
 FILE, ASKED = "file", "asked"  # names of what is kept
-FORMAT = 1  # of what is kept of an answer: raised where its page would no longer understand an older one
+FORMAT = 2  # of what is kept of an answer: raised where its page would no longer understand an older one
 LANGUAGE = "en"
 
 

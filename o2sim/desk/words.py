@@ -208,8 +208,24 @@ WORDS: dict[str, str] = {
     "keep_in_one": "1 year in 100",
     "keep_strategy": "For which way of supply",
     "keep_none": "No strategy of the file has cylinders that are ordered again.",
-    "keep_take": "Take {what} into the scenario",
-    "keep_sheets": "Sheets for the wall and the trolley",
+    "keep_take": "Take {fleet} into the scenario",
+    "keep_taken": "{fleet} cylinders taken into “{strategy}”",
+    "keep_note": "{note}: enough for {years} years in 100 by its answer",
+    "keep_not_taken": "The file has changed since this was worked out, so nothing was written. Work it out again.",
+    "keep_table": "One less, one more",
+    "keep_cylinders": "Cylinders",
+    "keep_years": "Someone goes without, of 100 {runs}",
+    "keep_band": "{seen} ({band})",
+    "keep_enough": "Enough?",
+    "keep_answer": "{fleet} (the answer)",
+    "keep_there": "{fleet} (there now)",
+    "yes": "yes",
+    "no": "not shown",
+    "keep_table_note": (
+        "In brackets 95 % intervals, of chance in the simulation only. A number is enough where the simulation "
+        "shows it to be, with 95 % confidence."
+    ),
+    "keep_sheets": "Print the sheets for this",
     "go_work": "Work out",
     # sheets
     "sheets": "Sheets for the wall and the trolley",

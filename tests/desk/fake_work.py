@@ -15,8 +15,9 @@ ANSWER = {
 }  # fmt: skip
 OTHER = {
     "power": {"field": None, "points": [], "strategies": []},
-    "keep": {"said": TEXT, "rest": [], "picture": [], "to_write": None, "sheets": None, "text": None,
-             "target": "10 %", "strategy": "cylinders only"},
+    "keep": {"said": ["Keep 6."], "short": "Keep 6.", "more": TEXT, "near": [], "runs": "years", "fleet": None,
+             "acts_by": {}, "to_write": None, "sheets": None, "text": None, "target": "10 %",
+             "strategy": "cylinders only"},
     "matters": {"said": TEXT, "rest": TEXT, "picture": []},
 }  # fmt: skip
 

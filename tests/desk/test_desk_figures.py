@@ -1,9 +1,14 @@
 """Figures of the desk are those of the commands, for the same file, seed and replications."""
 
+import re
+from pathlib import Path
+
 import pytest
 from small_ward import WARD
 
 from o2sim.desk import work
+from o2sim.desk.at_keep import with_answer
+from o2sim.desk.folder import Folder
 from o2sim.measures.measures import summarise
 from o2sim.questions.compare import brief
 from o2sim.questions.compare.short_answer import range_answer
@@ -69,15 +74,42 @@ def test_the_slider_runs_over_the_figures_of_whatif(given, monkeypatch):
     ]
 
 
-def test_the_sheets_are_those_of_size_byte_for_byte(given, tmp_path):
+@pytest.fixture(scope="module")
+def kept(given):
+    """Return what a job finds of how many to keep, of so few replications as can show it, and the same sizing."""
+    asked = {**given, "target": "20 %", "strategy": "cylinders only", "replications": 60}
+    settings = SizeSettings(target="20 %", seed=work.SEED, replications=60)
+    return work.do("keep", asked, quiet), size(given["path"], "cylinders only", settings=settings)
+
+
+def test_the_sheets_are_those_of_size_byte_for_byte(kept, tmp_path):
     """What is opened to print is what `o2sim size --sheets` writes."""
-    asked = {**given, "target": "20 %", "strategy": "cylinders only", "replications": 200}
-    found = work.do("keep", asked, quiet)
-    sizing = size(
-        given["path"], "cylinders only", settings=SizeSettings(target="20 %", seed=work.SEED, replications=200)
-    )
+    found, sizing = kept
     written = {path.name: path.read_text() for path in sizing.write_sheets(tmp_path)}
     assert found["sheets"] == written
+
+
+def test_how_many_to_keep_is_said_shortly(kept):
+    """Cylinders in all, when to order, how many there are, and that it is supply alone; one less is not enough."""
+    found, sizing = kept
+    fleet, rule = int(sizing.answer["cylinders.fleet"]), sizing.hospital.resupply
+    first = next(line for line in found["said"] if line.startswith("Keep "))
+    assert re.findall(r"\d+", first)[:4] == [
+        str(each) for each in (fleet, rule.reorder_point, rule.order_up_to, 14)
+    ]
+    assert any("supply alone" in line for line in found["said"])
+    assert [(row["fleet"], row["is_enough"]) for row in found["near"] if abs(row["fleet"] - fleet) <= 1] == [
+        (fleet - 1, False), (fleet, True), (fleet + 1, True),
+    ]  # fmt: skip
+
+
+def test_what_is_taken_is_what_was_promised(kept, given):
+    """The file with the answer in it says the hospital of the answer, and beside each figure where it comes from."""
+    found, sizing = kept
+    here = Folder(Path(given["path"]).parent).read("ward.yaml")
+    new = with_answer(found, here, "from the desk, 28 Nov 2026")
+    assert new.scenario.hospitals["cylinders only"] == sizing.hospital
+    assert "from the desk, 28 Nov 2026: enough for 20 years in 100 by its answer" in new.text
 
 
 @pytest.fixture(scope="module")

@@ -9,7 +9,7 @@ import pytest
 from desk_server import served, until
 from scenario_texts import SMALL
 
-from o2sim.desk.at_answer import money_in
+from o2sim.desk.at_buy import money_in
 from o2sim.desk.forms import whose
 from o2sim.scenario import loads
 from o2sim.scenario.keys.questions import PAGES, QUESTIONS
