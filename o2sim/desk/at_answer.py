@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from o2sim.desk import work
 from o2sim.desk.answer_page import answer_page, is_going, shown
-from o2sim.desk.at_buy import _buy, money_in, purchases
+from o2sim.desk.at_buy import purchases
 from o2sim.desk.at_keep import TARGETS, sized
 from o2sim.desk.at_work import AGAIN_S, begin
 from o2sim.desk.desk import Desk, can_be_shown, desk_of, form_of, text_in
@@ -84,11 +84,7 @@ def _work_out(request: Request, name: str) -> Response:
         steps = purchases(here.scenario, strategy)
         if here.scenario.options is None and not steps:
             return desk.to("answer/buy")
-        typed = text_in(form, "capital").strip()
-        capital = money_in(typed)
-        if typed and capital is None:
-            return _buy(request, typed, say("buy_money_bad", found=typed))
-        more = {"strategy": strategy, "options": steps, "capital": capital}
+        more = {"strategy": strategy, "options": steps}
     return begin(desk, name, desk.given(here, whose(here.text), **more))
 
 

@@ -316,19 +316,22 @@ def _without_keys(blocks: list[Block]) -> list[Block]:
 
 def _buy(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     from o2sim.questions.choose.comparison import compare
-    from o2sim.questions.choose.screen import decision_part
+    from o2sim.questions.choose.money_steps import money_steps
+    from o2sim.questions.choose.options import currency_of
     from o2sim.questions.choose.settings import CompareSettings
 
-    asked = CompareSettings(options=_options(scenario, given), capital=given.get("capital"))
+    asked = CompareSettings(options=_options(scenario, given))
     batch = {"replications": REPLICATIONS, "seed": SEED, "progress": partial(_of, progress, REPLICATIONS)}
     of = None if scenario.options is not None else given["strategy"]
     found = compare(scenario, settings=asked, of=of, workers=1, **batch)
-    part = decision_part(found.study, found.summary, found.decided)
+    steps = money_steps(found.study)
     return {
         **_ran(found.study),
-        "chosen": found.chosen,
-        "capital": given.get("capital"),
-        "blocks": data_of(part.blocks),
+        "strategy": given.get("strategy"),
+        "options": given.get("options"),
+        "currency": currency_of(found.study.scenario.hospitals.values()),
+        "horizon_days": found.summary["horizon_days"],
+        "steps": [asdict(each) for each in steps],
     }
 
 

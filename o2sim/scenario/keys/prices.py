@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from o2sim.errors import QuantityError
 from o2sim.quantities.units import Per, read_money
-from o2sim.scenario.keys.answers import Answer, Typed, say
+from o2sim.scenario.keys.answers import Answer, Typed
 from o2sim.scenario.keys.questions import Sourced
 from o2sim.scenario.keys.sources import SOLAR_STUDY
 from o2sim.scenario.text.desk_comment import is_from_desk
@@ -111,8 +111,8 @@ def read_prices(text: str, file: str = "<text>") -> dict[str, Answer]:
     said = source_of(text.removeprefix(BYTE_ORDER_MARK), file)
     found = {price.name: _answer(said, price) for price in PRICES}
     node = find(said.root, tuple(CURRENCY_KEY.split(".")))
-    is_stated = isinstance(node, Scalar)
-    return {CURRENCY: Answer("ours", node.text, node.line) if is_stated else Answer("missing"), **found}
+    currency = Answer("ours", node.text, node.line) if isinstance(node, Scalar) else Answer("missing")
+    return {CURRENCY: currency, **found}
 
 
 def _answer(said: Source, price: Price) -> Answer:
@@ -126,7 +126,7 @@ def _answer(said: Source, price: Price) -> Answer:
         return Answer("other", line=node.line, note=f"{price.key} stands in another form")
     ours = is_from_desk(comment, price.key.rpartition(".")[2])
     usual = price.usual is not None and comment.startswith(price.usual.source)
-    return Answer("ours" if ours else "usual" if usual else "file", say(amount), node.line, comment)
+    return Answer("ours" if ours else "usual" if usual else "file", say_amount(amount), node.line, comment)
 
 
 def price_values(typed: AnyMapping[str, str], currency: str) -> dict[str, str]:
