@@ -14,7 +14,18 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from o2sim.desk import at_answer, at_buy, at_desk, at_earlier, at_hospital, at_keep, at_prices, at_sheets, at_work
+from o2sim.desk import (
+    at_answer,
+    at_assumed,
+    at_buy,
+    at_desk,
+    at_earlier,
+    at_hospital,
+    at_keep,
+    at_prices,
+    at_sheets,
+    at_work,
+)
 from o2sim.desk.desk import LANGUAGE, PACKAGE, Desk, desk_of
 from o2sim.desk.guard import COOKIE, DRAINED_S, OPEN, Guard
 from o2sim.desk.words import say
@@ -40,6 +51,7 @@ GETS = (
     ("/report", at_sheets.report),
     ("/scenario", at_sheets.scenario),
     ("/earlier", at_earlier.earlier),
+    ("/assumed", at_assumed.assumed),
 )
 POSTS = (
     ("/choose", at_desk.choose),
@@ -55,6 +67,7 @@ POSTS = (
     ("/which", at_hospital.which),
     ("/work/{name}", at_answer.work_out),
     ("/take", at_keep.take),
+    ("/ours", at_sheets.ours),
     ("/stop", at_work.stop),
     ("/go-on", at_work.go_on),
     ("/instead", at_work.instead),

@@ -20,6 +20,7 @@ from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
 from o2sim.desk.words import say
 from o2sim.looks import cautions
+from o2sim.looks.words import number
 
 # --- the answer --------------------------------------------------------------------------------------------------
 
@@ -97,8 +98,27 @@ async def matters(request: Request) -> Response:
 
 
 def _matters(request: Request) -> Response:
-    going = is_going(desk_of(request), "matters")
-    return answer_page(request, "matters", going=going, again_s=AGAIN_S if going else 0)
+    desk = desk_of(request)
+    going = is_going(desk, "matters")
+    found = desk.newest("matters", desk.read())
+    rows = [] if found is None else [_unknown(row, found.result["choice"]) for row in found.result["rows"]]
+    return answer_page(request, "matters", rows=rows, going=going, again_s=AGAIN_S if going else 0)
+
+
+def _unknown(row: Mapping[str, Any], choice: str) -> dict[str, str]:
+    """Return a row of what to find out, in words."""
+    turn, low, high = row["turn"], *(number(round(100 * row[end], 1)) for end in ("at_low", "at_high"))
+    best = say("matters_same", name=choice)
+    if turn is not None:
+        best = say("matters_turn", name=turn["name"], begins=turn["begins"], tried=", ".join(turn["tried"]))
+    return {
+        "what": row["what"],
+        "tried": say("matters_between", low=row["low"], high=row["high"]),
+        "ends": say("matters_ends", low=low, high=high, luck="" if row["beyond_luck"] else say("matters_luck")),
+        "best": best,
+        "known_by": row["known_by"],
+        "link": "hospital/{}#{}".format(*row["question"]) if row["question"] else "",
+    }
 
 
 async def power(request: Request) -> Response:

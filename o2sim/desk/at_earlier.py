@@ -104,9 +104,7 @@ def _forget(request: Request) -> Response:
         return desk.to("earlier")
     if text_in(form, "sure") != file:
         return desk.page("forget", say("forget"), "earlier", file=file)
-    job = desk.room.at_work
-    if job is not None and job.given["file"] == file:
-        desk.room.stop(job.number)
+    desk.room.drop(lambda job: bool(job.given["file"] == file))
     desk.history.forget(file)
     desk.history.keep(ASKED, "")
     desk.history.keep("begin", "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
@@ -93,7 +95,7 @@ def write_prices(desk: Desk, here: Read, drafts: dict[str, Draft]) -> None:
 
 
 def set_values(
-    desk: Desk, here: Read, text: str, values: dict[str, str], notes: dict[str, str], what: str
+    desk: Desk, here: Read, text: str, values: Mapping[str, str], notes: Mapping[str, str], what: str
 ) -> None:
     """Write a text with values set in it, and keep the change by what it is called.
 

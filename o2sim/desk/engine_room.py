@@ -67,6 +67,7 @@ class EngineRoom:
         self._gives_way = False
         self._is_ready = self._is_closed = False
         self._numbers = 0
+        self._dropped: set[int] = set()  # whose end nobody is told of
         self._spawn()
 
     # --- asked from outside --------------------------------------------------------------------------------------
@@ -128,6 +129,24 @@ class EngineRoom:
             if job.state == "running":
                 self._move(number, state="stopping")
                 self._signal(number)
+
+    def drop(self, belongs: Callable[[Job], bool]) -> None:
+        """Stop the jobs that belong, in the background too, and forget them: nothing comes of them any more.
+
+        Waits until they have ended, which takes little longer than the patience with one that does not stop.
+        """
+        with self._lock:
+            mine = [number for number, job in self._jobs.items() if belongs(job)]
+            self._dropped.update(mine)
+            for number in mine:
+                self.stop(number)
+        until = time.monotonic() + PATIENCE_S + 1
+        while any(not job.has_ended for number in mine if (job := self.job(number))) and time.monotonic() < until:
+            time.sleep(0.02)
+        with self._lock:
+            for number in mine:
+                if self._jobs[number].has_ended:
+                    del self._jobs[number]
 
     def close(self) -> None:
         """End the child."""
@@ -243,7 +262,7 @@ class EngineRoom:
     def _move(self, number: int, **changes: Any) -> Job:
         """Change a job, in this place alone."""
         job = self._jobs[number] = replace(self._jobs[number], **changes)
-        if job.has_ended:
+        if job.has_ended and number not in self._dropped:
             self._tell(job)
         return job
 

@@ -177,11 +177,17 @@ class History:
         with self._open() as db:
             for table in ("answers", "changes", "drafts"):
                 db.execute(f"DELETE FROM {table} WHERE file = ?", (file,))
+            db.execute("DELETE FROM kept WHERE name = ?", (printed_name(file),))
         for name in (
             self.runs,
             *(self.runs.with_name(self.runs.name + end) for end in ("-wal", "-shm", "-journal")),
         ):
             name.unlink(missing_ok=True)
+
+
+def printed_name(file: str) -> str:
+    """Return under what name it is kept which sheets of a file were opened to print."""
+    return f"printed {file}"
 
 
 def _now() -> str:

@@ -5,8 +5,8 @@ So the process that serves pages loads no drawing library, and an answer can be 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -43,6 +43,26 @@ def _data(block: Block) -> Data:
         wide = bool(block.figure.get_figwidth() > WIDE_IN)
         return {"kind": "Drawing", "title": block.title, "svg": svg, "note": block.note, "wide": wide}
     return {"kind": type(block).__name__, **asdict(block)}
+
+
+def without_keys(blocks: Iterable[Block], words: Mapping[str, str]) -> list[Block]:
+    """Return sentences and tables with words in place of the keys of a file."""
+    found: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Table):
+            parts = {name: _said(getattr(block, name), words) for name in ("columns", "rows", "note")}
+            found.append(replace(block, **parts))
+        else:
+            found.append(_said(block, words) if isinstance(block, str) else block)
+    return found
+
+
+def _said(part: Any, words: Mapping[str, str]) -> Any:
+    if isinstance(part, str):
+        for key in sorted(words, key=len, reverse=True):
+            part = part.replace(key, words[key])
+        return part
+    return tuple(_said(each, words) for each in part) if isinstance(part, tuple) else part
 
 
 def blocks_of(data: Iterable[Data]) -> list[Any]:

@@ -70,11 +70,20 @@ WORDS: dict[str, str] = {
     "next": "Next: {page}",
     "work_with_what_is_here": "Work out the answer with what is here",
     "back_to": "Back: {page}",
-    "more_assumed": "What we assumed, and from where",
-    "more_assumed_said": (
-        "All other figures (who is short of oxygen, flows, days on oxygen, failures) stand in the file with their "
-        "sources, and can be changed there."
+    "assumed": "What we assumed, and from where",
+    "assumed_later": (
+        "All other figures (who is short of oxygen, flows, days on oxygen, failures) will stand in the file with "
+        "their sources, once an answer was worked out."
     ),
+    "assumed_said": "Every figure of {file}, and where it comes from. What no page asks for is changed in it.",
+    "assumed_whole": "The whole",
+    "assumed_strategy": "{name}, where it differs",
+    "assumed_what": "What",
+    "assumed_value": "Value",
+    "assumed_from": "Where it comes from",
+    "assumed_change": "Change it",
+    "assumed_defaults": "{count} more that the file does not state",
+    "assumed_no_source": "stated",
     "kept_draft": "What you type is kept on this computer as you leave a field.",
     # a file that was read
     "understood": "What was understood",
@@ -162,7 +171,22 @@ WORDS: dict[str, str] = {
     "cautions": "Cautions",
     # what would change it
     "matters": "What would change this answer?",
-    "matters_said": "Each unknown figure alone, at its lowest and at its highest.",
+    "matters_table": "What to find out, most telling first",
+    "matters_what": "Unknown",
+    "matters_tried": "Tried",
+    "matters_years": "Of 100, at low → high",
+    "matters_best": "Best becomes",
+    "matters_who": "Who knows",
+    "matters_between": "{low} to {high}",
+    "matters_ends": "{low} → {high}{luck}",
+    "matters_luck": " (no more than chance)",
+    "matters_same": "{name} throughout",
+    "matters_turn": "{name}, from {begins} on (tried: {tried})",
+    "matters_note": (
+        "Each figure alone at its lowest and at its highest, all others likely: how often somebody goes without, "
+        "of 100 simulated, with “{name}”. Best is the way of supply with the fewest."
+    ),
+    "put_found": "Put in what I found out",
     "matters_none": "No figure of the file is marked as unknown. Where a figure is a guess, say “I do not know”.",
     # buying
     "buy": "What should we buy?",
@@ -282,6 +306,15 @@ WORDS: dict[str, str] = {
         "They are marked “EXAMPLE - DO NOT HANG UP” and show no number to order or phone by: not all figures are "
         "yours yet."
     ),
+    "sheet_changed": "“{sheet}” as you last opened it {what}",
+    "sheet_number": "says {then}, the answer now says {now}.",
+    "sheet_other": "has other figures than the answer now.",
+    "sheet_example_then": "was an example; it is none any more.",
+    "sheet_example_now": "is out of date; the new one is an example, not to be hung up. Take the old one down.",
+    "print_again": "Print it again",
+    "ours_said": "All twelve figures are yours. What else stands in the file is assumed: look at it first.",
+    "ours_button": "These figures hold for our hospital",
+    "ours_put": "All figures were said to be the hospital’s own",
     "sheet": "Sheet",
     "where_hung": "Where it hangs",
     "do": "Do",

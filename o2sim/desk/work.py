@@ -7,20 +7,20 @@ Nothing is computed here. What is given names the file; the figures are those of
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from o2sim.desk.engine_child import Progress
-from o2sim.desk.shown_blocks import data_of
+from o2sim.desk.shown_blocks import data_of, without_keys
+from o2sim.desk.work_matters import driven
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.looks.blocks import Block, Lines, Table
 from o2sim.runs.settings import BatchSettings
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario import load
 from o2sim.scenario.changing.fleet_levels import FLEET
-from o2sim.scenario.types.hospital import Scenario
+from o2sim.scenario.types.hospital import OURS, Scenario
 
 if TYPE_CHECKING:
     from o2sim.questions.drivers.drivers import Drivers
@@ -109,7 +109,9 @@ def _answer(scenario: Scenario, given: Mapping[str, Any], progress: Progress) ->
         "table": data_of([decide_by]),
         "more": data_of([*brief.why(summary), headline.answer(summary, currency)]),
         "priced": bool(currency),
-        "beside": {} if one_by_one is None else {"matters": _driven(one_by_one, scenario)},
+        "beside": {}
+        if one_by_one is None
+        else {"matters": driven(one_by_one, scenario, _still(scenario, tell), AT_EACH_END)},
     }
 
 
@@ -159,41 +161,15 @@ def _matters(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> di
     from o2sim.questions.drivers.settings import DriversSettings
 
     asked = DriversSettings(replications=AT_EACH_END, seed=SEED)
-    return _driven(drivers(scenario, settings=asked, progress=progress), scenario)
+    return driven(
+        drivers(scenario, settings=asked, progress=progress), scenario, _still(scenario, progress), AT_EACH_END
+    )
 
 
-def _driven(found: Drivers, scenario: Scenario) -> dict[str, Any]:
-    """Return what drives the answer as plain data."""
-    from o2sim.questions.drivers.content import content
-
-    parts = _parts([*content(found.answers)], found.chart())
-    words = _in_words(parts, [each.path for each in scenario.uncertain])
-    return {"complete": bool(found.result["complete"]), "scenario_hash": scenario.hash, **words}
-
-
-def _in_words(parts: dict[str, Any], paths: list[str]) -> dict[str, Any]:
-    """Return the sentences and tables of a result with the words of the questions in place of keys."""
-    from o2sim.questions.drivers.short_range import in_words
-
-    words = {path: in_words(path) for path in sorted(paths, key=len, reverse=True)}
-
-    def said(part: Any) -> Any:
-        if isinstance(part, str):
-            for path, text in words.items():
-                part = part.replace(path, text)
-            return part
-        if isinstance(part, dict):
-            return {key: each if key == "svg" else said(each) for key, each in part.items()}
-        return [said(each) for each in part] if isinstance(part, list | tuple) else part
-
-    return {name: said(part) for name, part in parts.items()}
-
-
-def _parts(blocks: list[Block], picture: Any) -> dict[str, Any]:
-    """Return a result as its first sentences, its picture and the rest."""
-    said = [block for block in blocks if isinstance(block, str | Lines)]
-    rest = [block for block in blocks if not isinstance(block, str | Lines)]
-    return {"said": data_of(said), "picture": data_of([picture] if picture else []), "rest": data_of(rest)}
+def _still(scenario: Scenario, progress: Progress) -> Progress:
+    """Return progress for work whose size is not known beforehand: all else is done, and it can be stopped."""
+    ends = AT_EACH_END * (2 * len(scenario.uncertain) + 1)
+    return lambda *_: progress(ends, ends)
 
 
 # --- if the power gets worse -------------------------------------------------------------------------------------
@@ -258,11 +234,13 @@ def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> d
     from o2sim.questions.size.sheets import acts_by, sheets
     from o2sim.questions.size.short_sizing import near, runs_word, short_sizing
     from o2sim.questions.size.sizing import size
+    from o2sim.scenario.keys.questions import QUESTIONS
 
     asked = SizeSettings(target=given["target"], seed=SEED, replications=given.get("replications"))
     found = size(scenario, given["strategy"], settings=asked, progress=progress)
     record, there = found.record, _fleet_there(scenario, given["strategy"])
     answer = None if record.answer is None else dict(record.answer.to_write)
+    words = {key: each.short for each in QUESTIONS for key in each.keys}
     short = short_sizing(record, found.hospital, there)
     return {
         "complete": record.complete,
@@ -274,7 +252,8 @@ def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> d
         "said": short,
         "near": [asdict(each) for each in near(record, there)],
         "runs": runs_word(record),
-        "more": data_of(_without_keys(content(record))),
+        "more": data_of(without_keys(content(record), words)),
+        "is_example": record.figures != OURS,
         "acts_by": acts_by(found.hospital, record),
         "sheets": sheets(found.hospital, record) if record.answer is not None else None,
         "text": found.scenario_text() if record.can_be_written else None,
@@ -287,28 +266,6 @@ def _fleet_there(scenario: Scenario, strategy: str) -> int | None:
     unknown = {place for each in scenario.uncertain for place in each.places}
     is_known = not any(place.endswith(FLEET) for place in unknown)
     return cylinders.fleet if cylinders is not None and is_known else None
-
-
-def _without_keys(blocks: list[Block]) -> list[Block]:
-    """Return sentences and tables with the words of the questions in place of the keys that they go to."""
-    from o2sim.scenario.keys.questions import QUESTIONS
-
-    words = {key: each.short for each in QUESTIONS for key in each.keys}
-
-    def said(part: Any) -> Any:
-        if isinstance(part, str):
-            for key, text in words.items():
-                part = part.replace(key, text)
-            return part
-        return tuple(map(said, part)) if isinstance(part, tuple) else part
-
-    found: list[Block] = []
-    for block in blocks:
-        if isinstance(block, Table):
-            found.append(replace(block, columns=said(block.columns), rows=said(block.rows), note=said(block.note)))
-        else:
-            found.append(said(block) if isinstance(block, str) else block)
-    return found
 
 
 # --- what to buy -------------------------------------------------------------------------------------------------

@@ -1,6 +1,7 @@
 """Figures of the desk are those of the commands, for the same file, seed and replications."""
 
 import csv
+import json
 import re
 from pathlib import Path
 
@@ -25,6 +26,7 @@ from o2sim.questions.whatif.whatif import whatif
 from o2sim.runs.settings import BatchSettings
 from o2sim.runs.study import run_study
 from o2sim.scenario import load
+from o2sim.scenario.keys.questions import BY_NAME
 
 FEW = 20
 
@@ -128,8 +130,35 @@ def test_what_was_not_known_is_looked_at_one_by_one(unknown, monkeypatch):
     monkeypatch.setattr(work, "AT_EACH_END", FEW)
     found = work.do("matters", unknown, quiet)
     assert found["complete"]
-    assert in_words("concentrators.count") in str(found["rest"])
-    assert "concentrators.count" not in str(found["rest"])
+    (row,) = found["rows"]
+    assert (row["what"], row["low"], row["high"]) == (
+        in_words("concentrators.count"),
+        "1 concentrators",
+        "3 concentrators",
+    )
+    assert (row["known_by"], row["question"]) == (BY_NAME["units"].known_by, [4, "units"])
+    assert "concentrators.count" not in json.dumps(found)
+
+
+def test_from_where_on_another_way_of_supply_is_best(given, tmp_path, monkeypatch):
+    """With one unit cylinders serve better, with six the units do: the turn is where a what-if says so."""
+    monkeypatch.setattr(work, "AT_EACH_END", FEW)
+    file = tmp_path / "ward.yaml"
+    text = WARD.replace("count: 2,", "count: {low: 1, likely: 6, high: 8},").replace("1 / day", "0.5 / day")
+    text = text[: text.index("\npower: ")] + "\npower: {grid: always}\n" + text[text.index("costs:") :]
+    file.write_text(text.replace("  mixed: {sources: [concentrator, cylinder]}\n", "").partition("options:")[0])
+    found = work.do("matters", {**given, "path": str(file)}, quiet)
+    (row,) = found["rows"]
+    turn, tried = row["turn"], [int(each.split()[0]) for each in row["turn"]["tried"]]
+    assert (found["choice"], turn["name"], tried) == ("concentrators only", "cylinders only", [5, 4, 2, 1])
+    wanted = whatif(file, "concentrators.count = 5, 4, 2, 1", settings=WhatIfSettings(replications=FEW)).result
+    worse = [
+        point["strategies"]["concentrators only"]["stock_out_probability"]["estimate"]
+        > point["strategies"]["cylinders only"]["stock_out_probability"]["estimate"]
+        for point in wanted["points"]
+    ]
+    assert turn["begins"] == f"{tried[worse.index(True)]} concentrators"
+    assert worse == sorted(worse)
 
 
 def test_an_answer_is_a_range_while_a_figure_is_not_known(unknown, monkeypatch):

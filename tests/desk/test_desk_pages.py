@@ -9,8 +9,12 @@ import pytest
 from desk_server import served, until
 from scenario_texts import SMALL
 
+from o2sim.desk.at_sheets import out_of_date, printed_now
+from o2sim.desk.desk import FORMAT
 from o2sim.desk.forms import whose
+from o2sim.questions.documents.first_scenario import scenario_from
 from o2sim.scenario import loads
+from o2sim.scenario.keys.answers import Answer
 from o2sim.scenario.keys.questions import PAGES, QUESTIONS
 
 
@@ -226,6 +230,73 @@ def test_a_hospital_that_is_forgotten_leaves_nothing(desk):
     left = desk.desk.history.path.read_bytes()
     assert [word for word in (b"hill.yaml", b"31415", b"Nobody went without") if word in left] == []
     assert path.exists()
+
+
+def test_what_runs_behind_is_forgotten_too(desk):
+    """A hospital is forgotten while work on it runs in the background: nothing of that is kept."""
+    write(desk, SMALL)
+    given = desk.desk.given(desk.desk.read(), (0, 12), of=400, each_s=0.01)
+    behind = desk.desk.ask("matters", given, behind=True)
+    assert until(lambda: desk.desk.room.job(behind.number).done > 3)
+    assert desk.post("/forget", "sure=hill.yaml").status == 200
+    assert desk.desk.room.job(behind.number) is None
+    assert b"hill.yaml" not in desk.desk.history.path.read_bytes()
+    assert desk.desk.history.answers() == []
+
+
+def test_a_printed_sheet_that_is_out_of_date_is_named():
+    """It says 56, the answer now says 70; a foot alone that differs is no change; an example shows no number."""
+    name = "reorder-card.html"
+
+    def made(number, foot="", is_example=False):
+        page = f"<p>{'' if is_example else number}</p><footer>{foot}</footer>"
+        return {"sheets": {name: page}, "acts_by": {} if is_example else {name: number}, "is_example": is_example}
+
+    then, example = ({name: printed_now(made("56", is_example=each), name)} for each in (False, True))
+    said = [out_of_date(made(*now), before) for now, before in (
+        (("70",), then), (("56", "later"), then), (("70",), example), (("70", "", True), then))]  # fmt: skip
+    assert said[0] == [(name, "“When to order” as you last opened it says 56, the answer now says 70.")]
+    assert said[1] == []
+    assert "was an example" in said[2][0][1]
+    assert "70" not in said[3][0][1]
+
+
+def test_a_sheet_that_was_opened_is_compared_with_the_answer(desk):
+    """What was opened to print is kept; after another answer the page of sheets names it, with a link."""
+    write(desk, SMALL)
+    here = desk.desk.read()
+    kept = {"sheets": {"reorder-card.html": "<style></style>at 56<footer></footer>"}, "is_example": False,
+            "acts_by": {"reorder-card.html": "56"}, "format": FORMAT}  # fmt: skip
+    desk.desk.history.keep_answer(here.file, "keep", here.hash, kept)
+    assert "at 56" in desk.get("/sheets/reorder-card.html").body
+    assert "Print it again" not in desk.get("/sheets").body
+    newer = {**kept, "sheets": {"reorder-card.html": "at 70"}, "acts_by": {"reorder-card.html": "70"}}
+    desk.desk.history.keep_answer(here.file, "keep", here.hash, newer)
+    assert "says 56, the answer now says 70. Print it again" in text_of(desk.get("/sheets").body)
+
+
+def test_figures_are_called_theirs_only_where_they_are(desk):
+    """With all twelve from the desk the file may say so; with one left open nothing is written."""
+    path = write(desk, SMALL)
+    assert desk.post("/ours").place == "/sheets"
+    assert path.read_text() == SMALL
+    answers = {each.name: Answer("ours", str(int(each.usual.figure * 2) if each.whole else each.usual.figure))
+               for each in QUESTIONS}  # fmt: skip
+    path.write_text(scenario_from(answers, dt.date(2026, 11, 28)))
+    assert desk.post("/ours").place == "/answer/keep"
+    assert "figures: ours  # from the desk" in path.read_text()
+    assert loads(path.read_text()).figures == "ours"
+
+
+def test_what_is_assumed_is_shown_with_its_source(desk):
+    """Each value of the file with its comment; what a question asks for leads there; defaults are there."""
+    write(desk, SMALL.replace("fleet: 4", "fleet: 4  # counted in May"))
+    page = desk.get("/assumed").body
+    assert re.search(
+        r'fleet</th><td>4<br><a href="[^"]*/hospital/2#fleet">Change it</a></td><td>counted in May', page
+    )
+    assert "stated, without a source" in page
+    assert "gauge check" in page
 
 
 def test_the_scenario_is_saved_as_it_is(desk):
