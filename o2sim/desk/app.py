@@ -52,6 +52,7 @@ GETS = (
     ("/scenario", at_sheets.scenario),
     ("/earlier", at_earlier.earlier),
     ("/assumed", at_assumed.assumed),
+    ("/assumed/defaults", at_assumed.defaults),
 )
 POSTS = (
     ("/choose", at_desk.choose),

@@ -102,7 +102,10 @@ def _matters(request: Request) -> Response:
     going = is_going(desk, "matters")
     found = desk.newest("matters", desk.read())
     rows = [] if found is None else [_unknown(row, found.result["choice"]) for row in found.result["rows"]]
-    return answer_page(request, "matters", rows=rows, going=going, again_s=AGAIN_S if going else 0)
+    any_turn = found is not None and any(row["turn"] for row in found.result["rows"])
+    return answer_page(
+        request, "matters", rows=rows, any_turn=any_turn, going=going, again_s=AGAIN_S if going else 0
+    )
 
 
 def _unknown(row: Mapping[str, Any], choice: str) -> dict[str, str]:
@@ -113,12 +116,18 @@ def _unknown(row: Mapping[str, Any], choice: str) -> dict[str, str]:
         best = say("matters_turn", name=turn["name"], begins=turn["begins"], tried=", ".join(turn["tried"]))
     return {
         "what": row["what"],
-        "tried": say("matters_between", low=row["low"], high=row["high"]),
+        "tried": say("matters_between", low=_once(row["low"], row["high"]), high=row["high"]),
         "ends": say("matters_ends", low=low, high=high, luck="" if row["beyond_luck"] else say("matters_luck")),
         "best": best,
         "known_by": row["known_by"],
         "link": "hospital/{}#{}".format(*row["question"]) if row["question"] else "",
     }
+
+
+def _once(low: str, high: str) -> str:
+    """Return the low end without its unit where the high end has the same."""
+    number, _, unit = low.partition(" ")
+    return number if unit == high.partition(" ")[2] else low
 
 
 async def power(request: Request) -> Response:

@@ -42,15 +42,22 @@ class Part:
 
 async def assumed(request: Request) -> Response:
     """Show what is assumed of the file that is chosen."""
-    return await run_in_threadpool(_assumed, request)
+    return await run_in_threadpool(_assumed, request, defaults=False)
 
 
-def _assumed(request: Request) -> Response:
+async def defaults(request: Request) -> Response:
+    """Show what the file does not state, with what is taken in its place."""
+    return await run_in_threadpool(_assumed, request, defaults=True)
+
+
+def _assumed(request: Request, *, defaults: bool) -> Response:
     desk = desk_of(request)
     here = desk.read()
     if here is None or here.scenario is None:
         return desk.to("")
-    return desk.page("assumed", say("assumed"), "hospital", parts=parts_of(here.text))
+    parts = parts_of(here.text)
+    count = sum(len(part.defaults) for part in parts)
+    return desk.page("assumed", say("assumed"), "hospital", parts=parts, defaults=defaults, count=count)
 
 
 def parts_of(text: str) -> list[Part]:

@@ -207,7 +207,8 @@ def _list(request: Request) -> Response:
     why = say("list_draft", rest=of - mine, of=of) if is_draft(here.scenario, here.text) else ""
     old = say("changed_since", when=desk.moment(found.made)) if found.text_hash != here.hash else ""
     head = Head(
-        say("list_of", name=here.scenario.name, option=chosen["option"], in_all=in_all(chosen)),
+        say("list_of", name=here.scenario.name, option=result["strategy"] or chosen["option"],
+            in_all=in_all(chosen)),
         result["currency"], " ".join(filter(None, (why, old))),
         say("run_line", version=result["version"], hash=result["scenario_hash"], seed=result["seed"],
             done=result["done"], engine=result["engine"]),

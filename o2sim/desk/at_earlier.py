@@ -8,6 +8,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
+from o2sim.desk.at_buy import lead
 from o2sim.desk.at_work import begin
 from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, text_in
 from o2sim.desk.history import Answer
@@ -38,7 +39,7 @@ def _earlier(request: Request, said: str = "", status: int = 200) -> Response:
 
 def _row(desk: Desk, each: Answer, hash_now: str) -> dict[str, Any]:
     result = each.result
-    short = result.get("short", "")
+    short = lead(result) if each.asked == "buy" and can_be_shown(each) else result.get("short", "")
     if result.get("complete") is False and "of" in result:
         stopped = say("stopped_short", done=result["done"], of=result["of"])
         short = f"{short} ({stopped})"

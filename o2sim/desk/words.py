@@ -76,13 +76,14 @@ WORDS: dict[str, str] = {
         "their sources, once an answer was worked out."
     ),
     "assumed_said": "Every figure of {file}, and where it comes from. What no page asks for is changed in it.",
+    "assumed_stated": "Back to what the file states",
     "assumed_whole": "The whole",
     "assumed_strategy": "{name}, where it differs",
     "assumed_what": "What",
     "assumed_value": "Value",
     "assumed_from": "Where it comes from",
     "assumed_change": "Change it",
-    "assumed_defaults": "{count} more that the file does not state",
+    "assumed_defaults": "What the file does not state: {count} defaults",
     "assumed_no_source": "stated",
     "kept_draft": "What you type is kept on this computer as you leave a field.",
     # a file that was read
@@ -242,7 +243,7 @@ WORDS: dict[str, str] = {
         "DRAFT: {rest} of {of} figures that decide are examples or unknown. Find them out before anything is "
         "ordered."
     ),
-    "list_of": "{name}. {option}: {in_all}",
+    "list_of": "{name}, “{option}”: {in_all}",
     # prices
     "prices": "Prices",
     "prices_optional": "Optional, beside the twelve questions",
