@@ -123,7 +123,7 @@ def runs_word(result: Mapping[str, Any]) -> str:
 
 
 def best_step(result: Mapping[str, Any]) -> int:
-    """Return the last step that is clearly other than the one before."""
+    """Return the last step that made a clear difference."""
     return max((place for place, step in enumerate(result["steps"]) if step["is_clear"]), default=0)
 
 

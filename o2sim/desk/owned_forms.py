@@ -51,8 +51,9 @@ def owned_rows(
     unknown = {place for each in scenario.uncertain for place in (each.path, *each.places)}
     found = []
     for kind in KINDS:
-        count = max(map(kind.many, scenario.hospitals.values()))
-        if count:
+        counts = [count for count in map(kind.many, scenario.hospitals.values()) if count]
+        if counts:
+            count = min(counts)  # what a way of supply has more of is to come
             stands = typed.get(kind.name) or owned_in(text, kind)
             found.append(OwnedRow(kind.name, count, kind.count_key in unknown, stands, wrong.get(kind.name, "")))
     return found
@@ -86,7 +87,7 @@ def said_owned(scenario: Scenario) -> str:
     """Return what is owned by the file, in words; the most of any way of supply."""
     found: dict[str, int] = {}
     for hospital in scenario.hospitals.values():
-        for item in {each.item for each in hospital.owned}:
+        for item in dict.fromkeys(each.item for each in hospital.owned):
             count = sum(each.count for each in hospital.owned if each.item == item)
             found[item] = max(found.get(item, 0), count)
     return ", ".join(say("owned_item", count=count, item=item) for item, count in found.items())

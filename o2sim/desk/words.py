@@ -219,7 +219,7 @@ WORDS: dict[str, str] = {
     "buy_what": "Buy",
     "buy_year": "Total cost a year, {currency}",
     "buy_years": "Someone goes without, of 100 {runs}",
-    "buy_sure": "Against the step before",
+    "buy_sure": "Difference",
     "buy_first": "-",
     "buy_clear": "clear difference",
     "buy_alike": "no clear difference",
@@ -228,14 +228,15 @@ WORDS: dict[str, str] = {
     "buy_hours": "{hours} patient-hours a year unserved, of any cause",
     "buy_nothing": "nothing",
     "buy_more": "{count} more things",
-    "buy_without": "{count} lines have no price",
+    "buy_without": "{count} lines of the list have no price",
     "buy_no_steps": "None of what was tried has a price.",
     "buy_lead": "With {money} this year: {buy}. Someone then goes without in {seen} of 100 {runs}.",
     "buy_lead_before": "With {money} it is {seen}.",
     "buy_lead_after": "More money shows no clear difference.",
     "buy_note": (
-        "What is owned is taken off. In brackets 95 % intervals, of chance in the simulation only. When to order "
-        "stays as in the file. Total cost a year: purchases over their lives, filling, transport and upkeep."
+        "What is owned is taken off. Each step is compared with the last one that made a clear difference. In "
+        "brackets 95 % intervals, of chance in the simulation only. When to order stays as in the file. Total cost "
+        "a year: purchases over their lives, filling, transport and upkeep."
     ),
     "buy_list": "Make the purchase list",
     "buy_list_csv": "The list for a spreadsheet (.csv)",

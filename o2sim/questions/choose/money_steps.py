@@ -22,7 +22,7 @@ class MoneyStep:
     """What is bought with so much money, and what it gives.
 
     pay_now: of purchases, in the currency; a_year: with the purchases spread over their lives. is_clear: surely
-    other than the step before; True for the first.
+    other than the last step that was so; True for the first.
     """
 
     option: str
@@ -46,7 +46,8 @@ def money_steps(study: Study, confidence: float = 0.95) -> list[MoneyStep]:
         pick = decision.within_budget
         if pick is None or pick.name is None or (found and found[-1].option == pick.name):
             continue
-        alike = bool(found) and found[-1].option in pick.not_told_apart
+        clear = next((each.option for each in reversed(found) if each.is_clear), "")
+        alike = clear in pick.not_told_apart
         found.append(_step(study, decision, pick.name, is_clear=not alike))
     return found
 
