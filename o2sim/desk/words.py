@@ -235,8 +235,8 @@ WORDS: dict[str, str] = {
     "buy_lead_after": "More money shows no clear difference.",
     "buy_note": (
         "What is owned is taken off. Each step is compared with the last one that made a clear difference. In "
-        "brackets 95 % intervals, of chance in the simulation only. When to order stays as in the file. Total cost "
-        "a year: purchases over their lives, filling, transport and upkeep."
+        "brackets 95 % intervals, of chance in the simulation only. When to order stays as in the file. Total "
+        "cost a year: purchases over their lives, filling, transport and upkeep."
     ),
     "buy_list": "Make the purchase list",
     "buy_list_csv": "The list for a spreadsheet (.csv)",
