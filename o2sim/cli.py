@@ -10,6 +10,7 @@ import click
 
 from o2sim.commands.options import FAILED, MISUSED, OK, STOPPED
 from o2sim.commands.streams import outlets
+from o2sim.desk.command import desk
 from o2sim.errors import O2simError, ScenarioError, plain
 from o2sim.questions.bedside.command import cylinder
 from o2sim.questions.check.command import check
@@ -28,7 +29,7 @@ from o2sim.version import __version__
 
 LINES = "\n"  # messages have several
 GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
-    "Describe the hospital": (demo, new, check),
+    "Describe the hospital": (desk, demo, new, check),
     "Decide": (compare, size, whatif, equipment, drivers),
     "Hand on": (report, describe, cylinder),
     "For analysts": (run, trace, study, runs, schema),

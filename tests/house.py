@@ -88,8 +88,10 @@ TODAY = House(
         "llvmlite": ("o2sim.compiler.*",),
         "matplotlib": ("o2sim.looks.*", "o2sim.questions.*chart*"),
         "jinja2": ("o2sim.looks.html",),
-        "markupsafe": ("o2sim.looks.*",),
-        "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command"),
+        "markupsafe": ("o2sim.looks.*", "o2sim.desk.*"),
+        "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command", "o2sim.desk.command"),
+        "starlette": ("o2sim.desk.*",),
+        "uvicorn": ("o2sim.desk.server",),
     },
     doors=frozenset({("money", "planning")})  # how many patients at once; planning needs only draws and model
     | frozenset(

@@ -6,7 +6,6 @@ It fits the 40 lines of a terminal for up to six strategies; everything else sta
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import ceil
 from typing import Any
 
 from o2sim.looks import both_doubts, doubt
@@ -15,12 +14,9 @@ from o2sim.looks.words import (
     Summary,
     amount,
     chosen_of,
-    half_up,
     is_year,
     joined,
     number,
-    out_of,
-    short_frequency,
     span,
     spread,
 )
@@ -29,6 +25,7 @@ from o2sim.measures.table import head_of
 from o2sim.outcome import Cause
 from o2sim.quantities.units import format_duration
 from o2sim.questions.compare import beside_text, headline
+from o2sim.questions.compare.short_answer import chance_parts
 from o2sim.runs.study import Study
 
 MOST_CAUSES = 3  # of a strategy
@@ -76,15 +73,8 @@ def to_decide_by(summary: Summary, tolerated_gap_s: int, currency: str) -> Table
 
 def _chance(chance: Mapping[str, Any], count: int, days: float) -> str:
     """Return a chance as a natural frequency with its interval: "15 in 100 (9–24)", "none in 200 (to 2 %)"."""
-    whole = short_frequency(chance, count, days)
-    said = whole.rpartition(" ")[0]
-    if chance["low"] is None or count == 1:
-        return whole
-    if chance["estimate"] <= 0:
-        return f"none in {count:,} (to {ceil(100 * chance['high'])} %)"
-    size = out_of(chance) if " in " in said else 100
-    low, high = (number(half_up(size * chance[end])) for end in ("low", "high"))
-    return f"{said} ({low}–{high}{' %' if ' in ' not in said else ''})"
+    said, interval = chance_parts(chance, count, days)
+    return f"{said} ({interval})" if interval else said
 
 
 def why(summary: Summary) -> list[Block]:

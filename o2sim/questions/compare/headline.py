@@ -93,7 +93,7 @@ def _lead(summary: Summary, best: str) -> str:
         fewest = all(_hours(strategies[name]) > _hours(strategies[best]) for name in equal)
         rest = ", and leaves the fewest patient-hours unserved of these" if fewest else ""
         return f"“{best}” runs short as often as {quoted(equal)}{rest}."
-    unclear = [name for name in strategies if name != best and not _clear(summary, best, name)]
+    unclear = [name for name in strategies if name != best and not is_clear(summary, best, name)]
     doubt = f" (too few runs to be sure against {quoted(unclear)})" if unclear else ""
     return f"Of the {len(strategies)} compared “{best}” runs short least often{doubt}."
 
@@ -187,7 +187,7 @@ def _chance_sentence(summary: Summary, best: str) -> str:
     for name in others:
         groups.setdefault(said.short(name), []).append(name)
     rest = joined([f"{chance} under {quoted(names)}" for chance, names in groups.items()])
-    unclear = [name for name in others if not _clear(summary, best, name)]
+    unclear = [name for name in others if not is_clear(summary, best, name)]
     doubt = f" (too few runs to be sure against {quoted(unclear)})" if unclear else ""
     return (
         f"“{best}” runs short least often: {said.full(best)}, with any interruption in {said.any(best)}, "
@@ -244,7 +244,7 @@ def _fill(item: Mapping[str, Any]) -> float:
     return float(item["fill_rate"]["mean"])
 
 
-def _clear(summary: Summary, one: str, other: str) -> bool:
+def is_clear(summary: Summary, one: str, other: str) -> bool:
     """Return True where the paired difference in the chance of a supply shortfall excludes zero."""
     for item in summary["differences"]:
         if item["measure"] == CHANCE and {item["from"], item["to"]} == {one, other}:

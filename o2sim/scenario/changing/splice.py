@@ -134,13 +134,13 @@ def _merged(text: str, key: Any, there: Any, node: Node) -> list[Edit]:
 
 def _replaced(text: str, key: Any, there: Any, node: Node) -> Edit:
     """Return what puts another value in the place of one; the comments of several lines go behind it."""
-    first, last = there.start_mark.index, _end(text, there)
+    first, last = there.start_mark.index, value_end(text, there)
     if key is not None and there.end_mark.index == first:  # nothing stands there
         first = last = text.index(":", key.end_mark.index) + 1
     if isinstance(there, ScalarNode) or there.flow_style:
         gap = "" if text[first - 1 : first].strip() in ("", "[", "{") else " "
         return first, last, gap + flow(node)
-    first, last = (first if key is None else text.index(":", key.end_mark.index) + 1), _line_end(text, last)
+    first, last = (first if key is None else text.index(":", key.end_mark.index) + 1), line_end(text, last)
     said = "; ".join(filter(None, map(comment_in, text[first:last].splitlines())))
     return first, last, f"{'' if key is None else ' '}{flow(node)}{f'   # {said}' if said else ''}"
 
@@ -150,9 +150,9 @@ def _added(text: str, here: Any, key: str, node: Node) -> Edit:
     entry = f"{_quoted(key)}: {flow(node)}"
     newline = "\r\n" if "\r\n" in text else "\n"
     column = here.value[0][0].start_mark.column if here.value else 0
-    last = _end(text, here.value[-1][1]) if here.value else here.start_mark.index + 1
+    last = value_end(text, here.value[-1][1]) if here.value else here.start_mark.index + 1
     if not here.flow_style:
-        end = _line_end(text, last)
+        end = line_end(text, last)
         return end, end, f"{newline}{' ' * column}{entry}"
     if not here.value:
         return last, last, entry
@@ -162,19 +162,19 @@ def _added(text: str, here: Any, key: str, node: Node) -> Edit:
 
 def _length(text: str, place: int) -> int:
     """Return how long the line of a place is, its comment apart."""
-    line = text[text.rfind("\n", 0, place) + 1 : _line_end(text, place)]
+    line = text[text.rfind("\n", 0, place) + 1 : line_end(text, place)]
     comment = comment_in(line)
     return len(line[: line.rindex(comment)].rstrip("# ")) if comment else len(line)
 
 
-def _end(text: str, node: Any) -> int:
+def value_end(text: str, node: Any) -> int:
     """Return where a value ends: that of its last entry where it is written over lines of its own."""
     while not isinstance(node, ScalarNode) and not node.flow_style and node.value:
         node = node.value[-1][1] if isinstance(node, MappingNode) else node.value[-1]
     return len(text[: node.end_mark.index].rstrip()) if isinstance(node, ScalarNode) else node.end_mark.index
 
 
-def _line_end(text: str, place: int) -> int:
+def line_end(text: str, place: int) -> int:
     """Return the end of the line of a place, before what ends it."""
     end = text.find("\n", place)
     end = len(text) if end < 0 else end

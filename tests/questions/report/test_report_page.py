@@ -110,6 +110,14 @@ def test_the_page_loads_nothing_and_runs_nothing(page):
     assert "default-src 'none'" in parsed.of("meta")[1]["content"]
 
 
+def test_no_drawing_has_a_style_of_its_own(page):
+    """A policy without inline styles leaves every drawing as it is: its looks are attributes."""
+    parsed, text = page
+    assert len(parsed.of("svg")) >= 4
+    assert [attributes for _, attributes in parsed.tags if "style" in attributes] == []
+    assert text.count("<style") == 1  # that of the page
+
+
 def test_what_others_wrote_shows_as_they_wrote_it(page):
     """Names stand on the page letter by letter; control characters are shown as replaced."""
     parsed, text = page
