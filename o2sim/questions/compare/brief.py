@@ -16,7 +16,6 @@ from o2sim.looks.words import (
     chosen_of,
     is_year,
     joined,
-    number,
     span,
     spread,
 )
