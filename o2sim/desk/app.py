@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Mount, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from o2sim.desk import at_answer, at_desk, at_earlier, at_hospital, at_sheets, at_work
+from o2sim.desk import at_answer, at_buy, at_desk, at_earlier, at_hospital, at_keep, at_prices, at_sheets, at_work
 from o2sim.desk.desk import LANGUAGE, PACKAGE, Desk, desk_of
 from o2sim.desk.guard import COOKIE, DRAINED_S, OPEN, Guard
 from o2sim.desk.words import say
@@ -25,14 +25,15 @@ OWN = {"desk.css": "text/css", "desk.js": "text/javascript"}
 GETS = (
     ("/", at_desk.first),
     ("/hospital/{number:int}", at_hospital.questions),
+    ("/hospital/prices", at_prices.prices),
     ("/run", at_work.run),
     ("/state", at_work.state),
     ("/busy", at_work.busy),
     ("/answer", at_answer.answer),
     ("/answer/matters", at_answer.matters),
-    ("/answer/buy", at_answer.buy),
+    ("/answer/buy", at_buy.buy),
     ("/answer/power", at_answer.power),
-    ("/answer/keep", at_answer.keep),
+    ("/answer/keep", at_keep.keep),
     ("/answer/{number:int}", at_answer.answer),
     ("/sheets", at_sheets.sheets),
     ("/sheets/{name}", at_sheets.sheet),
@@ -47,10 +48,13 @@ POSTS = (
     ("/save", at_desk.save),
     ("/close", at_desk.close),
     ("/hospital/{number:int}", at_hospital.answered),
+    ("/hospital/prices", at_prices.priced),
+    ("/own", at_buy.own),
+    ("/list", at_buy.purchase_list),
     ("/check", at_hospital.check),
     ("/which", at_hospital.which),
     ("/work/{name}", at_answer.work_out),
-    ("/take", at_answer.take),
+    ("/take", at_keep.take),
     ("/stop", at_work.stop),
     ("/go-on", at_work.go_on),
     ("/instead", at_work.instead),

@@ -7,7 +7,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from o2sim.desk import forms
+from o2sim.desk import forms, price_forms
 from o2sim.desk.at_work import begin
 from o2sim.desk.desk import Desk, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
@@ -16,6 +16,7 @@ from o2sim.desk.history import Draft
 from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
+from o2sim.scenario.keys.prices import PRICE_NAMES
 from o2sim.scenario.keys.questions import MONTH_LABEL, MONTHS, PAGES
 
 NEW = "our_hospital"  # what a new file is called
@@ -37,7 +38,7 @@ def _questions(
     here = desk.read()
     if here is not None and here.scenario is None:
         return desk.to("")
-    typed = {**desk.history.drafts("" if here is None else here.file), **(drafts or {})}
+    typed = {**_typed(desk, "" if here is None else here.file), **(drafts or {})}
     wrong = {name: said for name, _, said in problems}
     there, pages = there_in(None if here is None else here.text), [*map(translated, PAGES)]
     values = {
@@ -57,6 +58,11 @@ def _questions(
     return desk.page("hospital", pages[number - 1], "hospital", 422 if problems else 200, **values)
 
 
+def _typed(desk: Desk, file: str) -> dict[str, Draft]:
+    """Return what was typed for the questions of a file."""
+    return {name: draft for name, draft in desk.history.drafts(file).items() if name in NAMES}
+
+
 async def check(request: Request) -> Response:
     """Say what is wrong with one field as it is left, and keep what was typed."""
     return await run_in_threadpool(_check, request)
@@ -65,12 +71,17 @@ async def check(request: Request) -> Response:
 def _check(request: Request) -> Response:
     desk, form = desk_of(request), form_of(request)
     name = text_in(form, "name")
-    if name not in NAMES:
+    if name not in (*NAMES, *PRICE_NAMES):
         return JSONResponse({"problem": ""}, 422)
     draft = draft_of(text_in(form, "choice"), text_in(form, "typed"))
     here = desk.read()
-    desk.history.keep_draft("" if here is None else here.file, name, draft)
-    return JSONResponse({"problem": problem_of(name, draft, empty_is_unknown=True)})
+    file = "" if here is None else here.file
+    desk.history.keep_draft(file, name, draft)
+    if name in NAMES:
+        return JSONResponse({"problem": problem_of(name, draft, empty_is_unknown=True)})
+    there = price_forms.prices_there(None if here is None else here.text)
+    currency = price_forms.currency_of(desk.history.drafts(file), there)
+    return JSONResponse({"problem": price_forms.price_problem(name, draft, currency)})
 
 
 async def answered(request: Request) -> Response:
@@ -90,7 +101,7 @@ def _answered(request: Request) -> Response:
     for name, draft in drafts.items():
         desk.history.keep_draft(file, name, draft)
     there = there_in(None if here is None else here.text)
-    whole = drafts if here is not None else {**desk.history.drafts(""), **drafts}
+    whole = drafts if here is not None else {**_typed(desk, ""), **drafts}
     problems = problems_of(drafts, there, empty_is_unknown=working) or problems_of(
         whole, there, empty_is_unknown=True
     )
@@ -137,18 +148,24 @@ def write(desk: Desk, here: Read, drafts: dict[str, Draft]) -> None:
 def _work_out(request: Request) -> Response:
     """Work out the answer; of a new hospital the file is written first, with what is there."""
     desk = desk_of(request)
-    here = desk.read()
-    if here is None:
-        text = forms.new_text(desk.history.drafts(""), desk.today())
-        path = desk.folder.free(NEW)
-        write_safely(path, text, NO_FILE)
-        desk.history.keep_change(path.name, say("first_written"), None, text_hash(text))
-        desk.history.drop_drafts("")
-        desk.choose(path.name)
-        here = desk.read()
+    here = file_of(desk)
     if here is None or here.scenario is None:
         return desk.to("")
     return begin(desk, "answer", desk.given(here, forms.whose(here.text)))
+
+
+def file_of(desk: Desk) -> Read | None:
+    """Return the file that is chosen; of a new hospital it is written first, with what is there."""
+    here = desk.read()
+    if here is not None:
+        return here
+    text = forms.new_text(desk.history.drafts(""), desk.today())
+    path = desk.folder.free(NEW)
+    write_safely(path, text, NO_FILE)
+    desk.history.keep_change(path.name, say("first_written"), None, text_hash(text))
+    desk.history.drop_drafts("")
+    desk.choose(path.name)
+    return desk.read()
 
 
 # --- two windows -------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ from o2sim.desk.engine_room import EngineRoom, Job
 from o2sim.desk.folder import Folder, Read
 from o2sim.desk.guard import FORM, FORM_KEY
 from o2sim.desk.history import Answer, History
-from o2sim.desk.words import moment, say
+from o2sim.desk.words import moment, say, translated
 from o2sim.looks.html import rendered
 
 PACKAGE = "o2sim.desk"
@@ -43,7 +43,7 @@ WHERE = {  # the page of each kind of work
     "report": "answer",
 }
 FILE, ASKED = "file", "asked"  # names of what is kept
-FORMAT = 1  # of what is kept of an answer: raised where its page would no longer understand an older one
+FORMAT = 2  # of what is kept of an answer: raised where its page would no longer understand an older one
 LANGUAGE = "en"
 
 
@@ -142,6 +142,7 @@ class Desk:
         common = {
             "language": LANGUAGE,
             "say": say,
+            "translated": translated,
             "base": self.door.path,
             "key": self._key,
             "places": PLACES,

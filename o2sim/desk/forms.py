@@ -173,8 +173,8 @@ def _asked(
 
 
 def _translated(question: Question) -> Question:
-    words = {name: translated(getattr(question, name)) for name in ("label", "hint", "unit")}
-    return replace(question, **words)
+    label, hint, unit = map(translated, (question.label, question.hint, question.unit))
+    return replace(question, label=label, hint=hint, unit=unit)
 
 
 def drafted(there: Answer | None) -> Draft:

@@ -7,6 +7,7 @@ Nothing is computed here. What is given names the file; the figures are those of
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import asdict, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,8 +15,9 @@ from typing import TYPE_CHECKING, Any
 from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.looks.blocks import Block, Lines
+from o2sim.looks.blocks import Block, Lines, Table
 from o2sim.scenario import load
+from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.types.hospital import Scenario
 
 if TYPE_CHECKING:  # the process that serves pages has this module too, and stays without engine and compiler
@@ -252,25 +254,62 @@ def _power(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> dict
 
 
 def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    from o2sim.questions.size.charts import sizing_chart  # noqa: F401
     from o2sim.questions.size.content import content
     from o2sim.questions.size.settings import SizeSettings
-    from o2sim.questions.size.sheets import sheets
+    from o2sim.questions.size.sheets import acts_by, sheets
+    from o2sim.questions.size.short_sizing import near, runs_word, short_sizing
     from o2sim.questions.size.sizing import size
 
     asked = SizeSettings(target=given["target"], seed=SEED, replications=given.get("replications"))
     found = size(scenario, given["strategy"], settings=asked, progress=progress)
-    record = found.record
+    record, there = found.record, _fleet_there(scenario, given["strategy"])
     answer = None if record.answer is None else dict(record.answer.to_write)
+    short = short_sizing(record, found.hospital, there)
     return {
         "complete": record.complete,
         "target": given["target"],
         "strategy": given["strategy"],
         "to_write": answer,
-        **_parts(content(record), None),
+        "fleet": None if record.chosen is None else record.chosen[FLEET],
+        "short": short[0] if answer is None or len(short) < 4 else short[1],
+        "said": short,
+        "near": [asdict(each) for each in near(record, there)],
+        "runs": runs_word(record),
+        "more": data_of(_without_keys(content(record))),
+        "acts_by": acts_by(found.hospital, record),
         "sheets": sheets(found.hospital, record) if record.answer is not None else None,
         "text": found.scenario_text() if record.can_be_written else None,
     }
+
+
+def _fleet_there(scenario: Scenario, strategy: str) -> int | None:
+    """Return how many cylinders there are, None where the file has a range of that."""
+    cylinders = scenario.hospitals[strategy].cylinders
+    unknown = {place for each in scenario.uncertain for place in each.places}
+    is_known = not any(place.endswith(FLEET) for place in unknown)
+    return cylinders.fleet if cylinders is not None and is_known else None
+
+
+def _without_keys(blocks: list[Block]) -> list[Block]:
+    """Return sentences and tables with the words of the questions in place of the keys that they go to."""
+    from o2sim.scenario.keys.questions import QUESTIONS
+
+    words = {key: each.short for each in QUESTIONS for key in each.keys}
+
+    def said(part: Any) -> Any:
+        if isinstance(part, str):
+            for key, text in words.items():
+                part = part.replace(key, text)
+            return part
+        return tuple(map(said, part)) if isinstance(part, tuple) else part
+
+    found: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Table):
+            found.append(replace(block, columns=said(block.columns), rows=said(block.rows), note=said(block.note)))
+        else:
+            found.append(said(block) if isinstance(block, str) else block)
+    return found
 
 
 # --- what to buy -------------------------------------------------------------------------------------------------
@@ -278,19 +317,22 @@ def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> d
 
 def _buy(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     from o2sim.questions.choose.comparison import compare
-    from o2sim.questions.choose.screen import decision_part
+    from o2sim.questions.choose.money_steps import money_steps
+    from o2sim.questions.choose.options import currency_of
     from o2sim.questions.choose.settings import CompareSettings
 
-    asked = CompareSettings(options=_options(scenario, given), capital=given.get("capital"))
+    asked = CompareSettings(options=_options(scenario, given))
     batch = {"replications": REPLICATIONS, "seed": SEED, "progress": partial(_of, progress, REPLICATIONS)}
     of = None if scenario.options is not None else given["strategy"]
     found = compare(scenario, settings=asked, of=of, workers=1, **batch)
-    part = decision_part(found.study, found.summary, found.decided)
+    steps = money_steps(found.study)
     return {
         **_ran(found.study),
-        "chosen": found.chosen,
-        "capital": given.get("capital"),
-        "blocks": data_of(part.blocks),
+        "strategy": given.get("strategy"),
+        "options": given.get("options"),
+        "currency": currency_of(found.study.scenario.hospitals.values()),
+        "horizon_days": found.summary["horizon_days"],
+        "steps": [asdict(each) for each in steps],
     }
 
 

@@ -15,8 +15,14 @@ ANSWER = {
 }  # fmt: skip
 OTHER = {
     "power": {"field": None, "points": [], "strategies": []},
-    "keep": {"said": TEXT, "rest": [], "picture": [], "to_write": None, "sheets": None, "text": None,
-             "target": "10 %", "strategy": "cylinders only"},
+    "keep": {"said": ["Keep 6."], "short": "Keep 6.", "more": TEXT, "near": [], "runs": "years", "fleet": None,
+             "acts_by": {}, "to_write": None, "sheets": None, "text": None, "target": "10 %",
+             "strategy": "cylinders only"},
+    "buy": {"strategy": "cylinders only", "options": [], "currency": "USD", "horizon_days": 365, "steps": [
+        {"option": "option 1", "pay_now": 720.0, "a_year": 90.0, "chance": 0.1, "unserved_hours": 3.0,
+         "interval": {"low": 0.05, "high": 0.2}, "is_clear": True, "choices": {"cylinders.fleet": "4"},
+         "lines": [{"item": "cylinders", "in_all": 4, "there": 1, "buy": 3, "each": 240.0, "amount": 720.0}]}],
+        "scenario_hash": "0123", "version": "9", "seed": 1, "engine": "kernel"},
     "matters": {"said": TEXT, "rest": TEXT, "picture": []},
 }  # fmt: skip
 

@@ -1,10 +1,18 @@
 """Figures of the desk are those of the commands, for the same file, seed and replications."""
 
+import csv
+import re
+from pathlib import Path
+
 import pytest
 from small_ward import WARD
 
 from o2sim.desk import work
+from o2sim.desk.at_keep import with_answer
+from o2sim.desk.folder import Folder
 from o2sim.measures.measures import summarise
+from o2sim.questions.choose.comparison import compare
+from o2sim.questions.choose.purchase_list import Head, lines_of, list_csv, list_page, total
 from o2sim.questions.compare import brief
 from o2sim.questions.compare.short_answer import range_answer
 from o2sim.questions.drivers.drivers import drivers
@@ -69,15 +77,42 @@ def test_the_slider_runs_over_the_figures_of_whatif(given, monkeypatch):
     ]
 
 
-def test_the_sheets_are_those_of_size_byte_for_byte(given, tmp_path):
+@pytest.fixture(scope="module")
+def kept(given):
+    """Return what a job finds of how many to keep, of so few replications as can show it, and the same sizing."""
+    asked = {**given, "target": "20 %", "strategy": "cylinders only", "replications": 60}
+    settings = SizeSettings(target="20 %", seed=work.SEED, replications=60)
+    return work.do("keep", asked, quiet), size(given["path"], "cylinders only", settings=settings)
+
+
+def test_the_sheets_are_those_of_size_byte_for_byte(kept, tmp_path):
     """What is opened to print is what `o2sim size --sheets` writes."""
-    asked = {**given, "target": "20 %", "strategy": "cylinders only", "replications": 200}
-    found = work.do("keep", asked, quiet)
-    sizing = size(
-        given["path"], "cylinders only", settings=SizeSettings(target="20 %", seed=work.SEED, replications=200)
-    )
+    found, sizing = kept
     written = {path.name: path.read_text() for path in sizing.write_sheets(tmp_path)}
     assert found["sheets"] == written
+
+
+def test_how_many_to_keep_is_said_shortly(kept):
+    """Cylinders in all, when to order, how many there are, and that it is supply alone; one less is not enough."""
+    found, sizing = kept
+    fleet, rule = int(sizing.answer["cylinders.fleet"]), sizing.hospital.resupply
+    first = next(line for line in found["said"] if line.startswith("Keep "))
+    assert re.findall(r"\d+", first)[:4] == [
+        str(each) for each in (fleet, rule.reorder_point, rule.order_up_to, 14)
+    ]
+    assert any("supply alone" in line for line in found["said"])
+    assert [(row["fleet"], row["is_enough"]) for row in found["near"] if abs(row["fleet"] - fleet) <= 1] == [
+        (fleet - 1, False), (fleet, True), (fleet + 1, True),
+    ]  # fmt: skip
+
+
+def test_what_is_taken_is_what_was_promised(kept, given):
+    """The file with the answer says the hospital of the answer, and beside each figure where it comes from."""
+    found, sizing = kept
+    here = Folder(Path(given["path"]).parent).read("ward.yaml")
+    new = with_answer(found, here, "from the desk, 28 Nov 2026")
+    assert new.scenario.hospitals["cylinders only"] == sizing.hospital
+    assert "from the desk, 28 Nov 2026: enough for 20 years in 100 by its answer" in new.text
 
 
 @pytest.fixture(scope="module")
@@ -123,11 +158,51 @@ def test_a_range_that_was_stopped_is_no_answer_yet(unknown, monkeypatch):
     assert (found["range"], found["complete"], found["done"]) == (False, False, FEW)
 
 
-def test_what_to_buy_is_that_of_compare_with_options(given, monkeypatch):
-    """The options of the file are compared, within the money that is there."""
-    from o2sim.questions.choose.comparison import compare
+@pytest.fixture(scope="module")
+def bought(given, tmp_path_factory):
+    """Return what a job finds of what to buy for a ward that owns some of it, and the text of its file."""
+    file = tmp_path_factory.mktemp("owned") / "ward.yaml"
+    text = WARD.replace("fleet: 14,", "fleet: 14, owned: 5,").replace("count: 2,", "count: 2, owned: 1,")
+    file.write_text(text.replace("1 / day", "3 / day"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(work, "REPLICATIONS", FEW)
+        return work.do("buy", {**given, "path": str(file)}, quiet), file
 
-    monkeypatch.setattr(work, "REPLICATIONS", FEW)
-    found = work.do("buy", {**given, "capital": 4_000.0}, quiet)
-    wanted = compare(given["path"], options=True, capital=4_000.0, replications=FEW, seed=work.SEED)
-    assert found["chosen"] == wanted.chosen
+
+def test_each_sum_of_money_buys_what_compare_says(bought):
+    """The choice and its purchases are those of `o2sim compare --options --capital`, less what is owned.
+
+    With one less of the currency it is another choice, or none.
+    """
+    found, file = bought
+    assert len(found["steps"]) > 1
+    for step in found["steps"]:
+        wanted = compare(file, options=True, capital=step["pay_now"], replications=FEW, seed=work.SEED).decided
+        assert (step["option"], step["pay_now"]) == (wanted.chosen, wanted.cheque.first_year_capital)
+        priced = [(line["item"], line["buy"]) for line in step["lines"] if line["each"] is not None]
+        assert priced == [(each.item, each.count) for each in wanted.cheque.purchases]
+        less = compare(file, options=True, capital=step["pay_now"] - 1, replications=FEW, seed=work.SEED).decided
+        assert less.within_budget.name != step["option"]
+
+
+def test_what_is_owned_is_not_bought(bought):
+    """Of a line so many are bought as there are to be less those there: by hand, 5 cylinders and 1 unit there."""
+    found, _ = bought
+    for step in found["steps"]:
+        lines = {line["item"]: line for line in step["lines"]}
+        fleet, units = (int(step["choices"][key]) for key in ("cylinders.fleet", "concentrators.count"))
+        assert (lines["cylinders"]["buy"], lines["cylinders"]["there"]) == (fleet - 5, 5)
+        assert lines["concentrators"]["buy"] == units - 1
+
+
+def test_the_purchase_list_adds_up(bought):
+    """Its total is what is to be paid now; a thing without a price says so; a draft says so first."""
+    step = bought[0]["steps"][0]
+    lines = lines_of(step["lines"])
+    draft, final = Head("of", "USD", "DRAFT: 9 unknown", "footer"), Head("of", "USD", "", "footer")
+    assert total(lines) == pytest.approx(step["pay_now"])
+    rows = list(csv.reader(list_csv(lines, final).splitlines()))
+    assert float(rows[-1][5]) == pytest.approx(step["pay_now"])
+    assert {row[4] for row in rows if row[0] == "regulators"} == {"ask for a price"}
+    assert list_csv(lines, draft).startswith("Draft purchase list")
+    assert ["Draft purchase list" in list_page(lines, head) for head in (draft, final)] == [True, False]

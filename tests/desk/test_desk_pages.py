@@ -9,7 +9,6 @@ import pytest
 from desk_server import served, until
 from scenario_texts import SMALL
 
-from o2sim.desk.at_answer import money_in
 from o2sim.desk.forms import whose
 from o2sim.scenario import loads
 from o2sim.scenario.keys.questions import PAGES, QUESTIONS
@@ -284,9 +283,47 @@ def test_closing_ends_the_desk(desk):
     assert (desk.post("/close").status, ends) == (200, [True])
 
 
-@pytest.mark.parametrize(
-    ("typed", "amount"), [("6000", 6000.0), ("6,000", 6000.0), ("12 500", 12500.0), ("6,00", None)]
-)
-def test_money_is_read_as_it_is_typed(typed, amount):
-    """Thousands may be set apart; what could mean two amounts is refused."""
-    assert money_in(typed) == amount
+def test_prices_are_put_into_the_file_and_counted_apart(desk):
+    """A file without prices gets a section of them, a line each with who said so; the twelve stay twelve."""
+    path = write(desk, SMALL)
+    before = desk.get("/hospital/prices").body
+    sent = f"text_hash={hash_in(before)}&currency=USD&price_cylinder=1,240&price_electricity=0.18&price_refill="
+    assert desk.post("/hospital/prices", sent).place == "/answer/buy"
+    text = path.read_text()
+    assert text.startswith(SMALL)
+    assert re.findall(r"  (?:price|electricity): (.+?)  # from the desk", text) == ["0.18 USD/kWh", "1240 USD"]
+    assert whose(text) == (0, len(QUESTIONS))
+    assert loads(text).hospitals["cylinders only"].costs.cylinder.price == 1240
+
+
+def test_a_price_needs_its_currency_and_is_kept_as_typed(desk):
+    """What is wrong is said at its field; nothing is written, and what was typed stands there again."""
+    path = write(desk, SMALL)
+    sent = f"text_hash={hash_in(desk.get('/hospital/prices').body)}&currency=&price_refill=10.5"
+    answer = desk.post("/hospital/prices", sent)
+    assert (answer.status, re.findall(r'<li><a href="#(\w+)">', answer.body)) == (422, ["currency"])
+    assert 'value="10.5"' in desk.get("/hospital/prices").body
+    assert path.read_text() == SMALL
+
+
+def test_what_is_owned_is_put_in(desk):
+    """A number owned goes beside its count; more than there are is refused at its field."""
+    path = write(desk, SMALL + "costs: {currency: USD, cylinders: {price: 240 USD}}\n")
+    here = hash_in(desk.get("/answer/buy").body)
+    wrong = desk.post("/own", f"text_hash={here}&owned_cylinders=9")
+    assert (wrong.status, re.findall(r'<li><a href="#(\w+)">', wrong.body)) == (422, ["owned_cylinders"])
+    assert desk.post("/own", f"text_hash={here}&owned_cylinders=3").place == "/answer/buy"
+    assert re.search(r"fleet: 4\n  owned: 3  # from the desk", path.read_text())
+    assert "From the file: 3 cylinders." in text_of(desk.get("/answer/buy").body)
+
+
+def test_the_purchase_list_of_a_step_is_saved(desk):
+    """As a page and as a table; headed as a draft while figures are not theirs; a step that is none leads back."""
+    write(desk, SMALL + "costs: {currency: USD, cylinders: {price: 240 USD}}\n")
+    desk.post("/work/buy", "strategy=cylinders+only")
+    worked_out(desk, "/answer/buy")
+    page, table = (desk.post("/list", f"step=0&as={kind}") for kind in ("html", "csv"))
+    assert page.headers["content-disposition"] == 'attachment; filename="purchase-list-draft.html"'
+    assert "Draft purchase list" in page.body
+    assert "cylinders,4,1,3,240,720,USD" in table.body
+    assert desk.post("/list", "step=7").place == "/answer/buy"

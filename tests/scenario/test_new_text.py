@@ -67,7 +67,7 @@ def test_one_field_of_a_shipped_scenario_is_one_line(path):
          f"# mean {NOTE}; before: 3 days, assumed\n"),
         ("cylinders:\n  fleet:   # guess\n    low: 9\n    likely: 12   # counted\n    high: 20\n  leak: 1 L/min\n",
          "cylinders.fleet", "14",
-         f"cylinders:\n  fleet: 14   # {NOTE}; before: {{low: 9, likely: 12, high: 20}}, guess; counted\n"
+         f"cylinders:\n  fleet: 14   # {NOTE}; before: 9 to 20, not known, guess; counted\n"
          "  leak: 1 L/min\n"),
         ("about: |\n  two\n  lines\nname: a\n", "about", "one line",
          f"about: one line  # {NOTE}; before: two lines\nname: a\n"),
@@ -75,6 +75,8 @@ def test_one_field_of_a_shipped_scenario_is_one_line(path):
          f"about: \"a: b # c\"   # {NOTE}; before: \"it's: so\", x\n"),
         (f"cylinders:\n  fleet: 80  # {NOTE}; before: 76, assumed\n", "cylinders.fleet", "90",
          f"cylinders:\n  fleet: 90  # {NOTE}; before: 76, assumed\n"),
+        ("cylinders:\n  fleet: {low: 9, likely: 12, high: 20}  # not known; likely: invented; low: a; high: b\n",
+         "cylinders.fleet", "14", f"cylinders:\n  fleet: 14  # {NOTE}; before: 9 to 20, not known\n"),
         (f"cylinders:\n  fleet: 80  # {NOTE}\n", "cylinders.fleet", "90", f"cylinders:\n  fleet: 90  # {NOTE}\n"),
     ],
 )  # fmt: skip
@@ -88,6 +90,17 @@ def test_a_later_day_names_itself_and_what_stood_before_the_desk():
     text = splice("cylinders:\n  fleet: 76  # assumed\n", "cylinders.fleet", "80", note=NOTE)
     later = splice(text, "cylinders.fleet", "90", note=desk_note(dt.date(2027, 1, 2)))
     assert later == "cylinders:\n  fleet: 90  # from the desk, 2 Jan 2027; before: 76, assumed\n"
+
+
+def test_several_values_of_a_line_stay_short():
+    """Each says for itself who wrote it and what stood there before; no comment stands within another."""
+    text = splice("costs: {currency: USD, cylinders: {refill: 30 USD}}\n", "costs.cylinders.refill", "9 USD",
+                  note=NOTE)  # fmt: skip
+    text = splice(text, "costs.cylinders.price", "240 USD", note=NOTE)
+    text = splice(text, "costs.cylinders.refill", "10 USD", note=NOTE)
+    comment = f"price {NOTE}; refill {NOTE}; before: 30 USD"
+    assert text == f"costs: {{currency: USD, cylinders: {{refill: 10 USD, price: 240 USD}}}}  # {comment}\n"
+    assert [is_from_desk(comment, key) for key in ("price", "refill", "currency")] == [True, True, False]
 
 
 def test_a_comment_says_whether_a_value_is_from_the_desk():

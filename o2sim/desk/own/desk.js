@@ -56,8 +56,9 @@ function choose() {
   const rows = [...document.getElementById(slider.dataset.table).tBodies[0].rows];
   const heads = [...document.getElementById(slider.dataset.table).tHead.rows[0].cells];
   rows.forEach((row, place) => row.classList.toggle("chosen", place === Number(slider.value)));
-  const row = rows[slider.value];
-  const said = [...row.cells].slice(1).map((cell, place) => `${heads[place + 1].innerText}: ${cell.innerText.replace("\n", ", ")}`);
+  const row = rows[slider.value], pick = row.querySelector("input[type=radio]");
+  if (pick) pick.checked = true;
+  const said = [...row.cells].slice(1).map((cell, place) => `${heads[place + 1].innerText}: ${cell.innerText.replaceAll("\n", ", ")}`);
   slider.setAttribute("aria-valuetext", row.cells[0].innerText);
   slider.parentElement.querySelector("output").textContent = `${row.cells[0].innerText}. ${said.join("; ")}`;
 }
@@ -67,6 +68,7 @@ if (slider) {
   slider.value = Math.max(0, rows.findIndex((row) => row.classList.contains("chosen")));
   slider.parentElement.hidden = false;
   slider.addEventListener("input", choose);
+  rows.forEach((row, place) => row.addEventListener("change", () => { slider.value = place; choose(); }));
   choose();
 }
 

@@ -66,6 +66,18 @@ def sheets(hospital: Hospital, result: SizingResult) -> dict[str, str]:
     }
 
 
+def acts_by(hospital: Hospital, result: SizingResult) -> dict[str, str]:
+    """Return the number that somebody acts by, of the sheets that have one: at which count to order or to phone.
+
+    Nothing where the sheets show none: without an answer, or while not all figures are the hospital's own.
+    """
+    if result.answer is None or result.figures != OURS or hospital.resupply is None:
+        return {}
+    figures = card(hospital, ()) if result.measured is None else result.measured.card
+    phone_at = {} if figures is None else {REORDER_CARD: str(figures.phone_at)}
+    return {COUNT_SHEET: str(hospital.resupply.reorder_point), **phone_at}
+
+
 @shown.scenario_copy.register
 def _copy(result: Sizing, path: Path, force: bool) -> Path:
     require_copy(path, result.source, force)

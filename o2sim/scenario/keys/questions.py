@@ -40,7 +40,7 @@ class Question:
 
     short: what it asks, within a sentence or a table. unit: the words behind the field; suffix: what makes of a
     figure a value of the file, such as " / month"; things: words typed behind a figure that say nothing.
-    kind: of the quantity, None for a whole number.
+    kind: of the quantity, None for a whole number. known_by: where the figure is found.
     """
 
     name: str
@@ -58,6 +58,7 @@ class Question:
     least: float = 0.0
     most: float = 0.0  # 0: that of the key
     things: tuple[str, ...] = ()
+    known_by: str = ""
 
     @property
     def key(self) -> str:
@@ -91,6 +92,7 @@ def _admitted(who: str, hint: str, low: float, usual: float, high: float) -> Que
         usual=Sourced(usual, EXAMPLE),
         high=Sourced(high, _HALF_TO_DOUBLE),
         things=("newborns", "children", "adults", "patients", "admissions"),
+        known_by="admission register",
     )
 
 
@@ -104,6 +106,7 @@ QUESTIONS: tuple[Question, ...] = (
         "Admissions in the busiest month divided by those in the quietest. 1 if all months are alike.",
         ("patients.children.season.ratio",), "times", "", "number",
         Sourced(1.2, _ASSUMED), Sourced(1.8, EXAMPLE), Sourced(3, _ASSUMED), things=("times", "x"),
+        known_by="admission register, month by month",
     ),
     Question(
         "capacity", "the size of the cylinders", "Your cylinders", "Water capacity stamped on the cylinders",
@@ -111,6 +114,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.water_capacity",), "litres", " L", "volume",
         Sourced(10, f"a small cylinder: {COMMON}"), Sourced(47, f"a large cylinder: {COMMON}"),
         Sourced(50, f"the largest in use: {COMMON}"), least=0.1, things=("litres", "litre", "liters", "liter"),
+        known_by="stamp on the shoulder; supplier",
     ),
     Question(
         "fleet", "the number of cylinders", "Your cylinders", "How many cylinders there are in all",
@@ -118,6 +122,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.fleet",), "cylinders", "", None,
         Sourced(20, _HALF_TO_DOUBLE), Sourced(40, EXAMPLE), Sourced(80, _HALF_TO_DOUBLE), least=1,
         things=("cylinders", "cylinder"),
+        known_by="stock card, and a count",
     ),
     Question(
         "regulators", "the number of regulators", "Your cylinders", "Working regulators with a flowmeter",
@@ -125,6 +130,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.regulators",), "sets", "", None,
         Sourced(6, _HALF_TO_DOUBLE), Sourced(12, EXAMPLE), Sourced(24, _HALF_TO_DOUBLE),
         things=("sets", "set", "regulators", "regulator"),
+        known_by="a round of store and wards",
     ),
     Question(
         "delivery", "days to delivery", "Your supplier", "Days from order to delivery",
@@ -132,6 +138,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("resupply.lead_time.mean",), "days", " days", "duration",
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE), least=1 / 24,
         things=("days", "day"),
+        known_by="order book, delivery notes",
     ),
     Question(
         "reorder", "when you order", "Your supplier", "You order when this many full ones are left",
@@ -139,6 +146,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("resupply.reorder_point",), "full cylinders", "", None,
         Sourced(10, "a quarter of all: assumed"), Sourced(20, "half of all: assumed"),
         Sourced(30, "three quarters of all: assumed"), things=("cylinders", "cylinder", "full"),
+        known_by="store keeper, stock card",
     ),
     Question(
         "units", "the number of concentrators", "Concentrators and power", "Concentrators that work today",
@@ -146,6 +154,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("concentrators.count",), "concentrators", "", None,
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE),
         things=("concentrators", "concentrator", "units", "unit"),
+        known_by="a round of the wards; workshop: job cards",
     ),
     Question(
         "cuts", "how often the power fails", "Concentrators and power", "Power cuts in a usual week",
@@ -153,6 +162,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("power.grid.up.mean", "power.grid.down.median"), "a week", " / week", "rate",
         Sourced(2.4, CUTS_OF_FIRMS), Sourced(4.7, CUTS_OF_FACILITIES), Sourced(14, "two a day: assumed"), most=200,
         things=("cuts", "cut", "times"),
+        known_by="a list of the cuts of a month",
     ),
     Question(
         "cut_length", "how long a power cut lasts", "Concentrators and power",
@@ -161,12 +171,24 @@ QUESTIONS: tuple[Question, ...] = (
         ("power.grid.down.median", "power.grid.up.mean"), "hours", " h", "duration",
         Sourced(1, _ASSUMED), Sourced(2, CUTS_OF_FACILITIES), Sourced(6.7, CUTS_OF_FIRMS), least=1 / 60, most=720,
         things=("hours", "hour"),
+        known_by="a list of the cuts of a month",
     ),
 )  # fmt: skip
 BY_NAME = {question.name: question for question in QUESTIONS}
 MONTH_KEY = "patients.children.season.peak"
 MONTH_LABEL = "Which month is that?"
 USUAL_MONTH = "july"  # of the example hospital, invented
+
+
+KNOWN_BY = {  # who knows a figure that no question asks for, by the beginning of its key
+    "patients": "register, oxygen charts",
+    "cylinders": "stock card, supplier",
+    "resupply": "order book, delivery notes",
+    "concentrators": "workshop: job cards",
+    "power": "a list of the cuts of a month",
+    "costs": "bills and offers",
+}
+KNOWN_ELSE = "whoever does it each day"
 
 
 def on_page(page: Page) -> tuple[Question, ...]:
@@ -178,3 +200,13 @@ def asked_at(path: str) -> Question | None:
     """Return the question that a value of a file answers, by its dotted path with or without names of laws."""
     plain = ".".join(part for part in path.split(".") if part not in LAW_FORMS)
     return next((question for question in QUESTIONS if question.key == plain), None)
+
+
+def known_by(path: str) -> str:
+    """Return who knows a value of a file, by its dotted path, or where it is written down."""
+    question = asked_at(path)
+    if question is not None:
+        return question.known_by
+    parts = path.split(".")
+    section = parts[2] if parts[0] == "strategies" and len(parts) > 2 else parts[0]
+    return KNOWN_BY.get(section, KNOWN_ELSE)

@@ -152,7 +152,7 @@ class Results:
         of = "cylinders only" if name == "keep" else "mixed"
         steps = [{"cylinders.fleet": "14"}, {"cylinders.fleet": "18"}]
         given = {"path": str(path), "store": str(self.folder / "runs.sqlite"), "replications": FEW, "strategy": of}
-        more = {"target": "20 %", "options": steps, "capital": 6_000.0}
+        more = {"target": "20 %", "options": steps}
         return work.do(name, {**given, **more}, lambda *_: None)
 
 

@@ -203,6 +203,7 @@ STATES |= {
     "answer_stopped": _answered("answer", "answer", complete=False, done=80, of=200),
     "matters_all_known": _none("answer/matters"),
     "buy": _none("answer/buy", NO_OPTIONS),
+    "prices": _none("hospital/prices"),
     "buy_without_prices": _none("answer/buy", NO_PRICES),
     "buy_answered": _answered("answer/buy", "buy"),
     "power_none": _none("answer/power"),
@@ -245,12 +246,22 @@ def answer_of_an_older_file(at):
 
 
 @state(STATES)
-def buy_with_money_that_is_none(at):
-    """An amount cannot be read."""
+def buy_with_a_number_that_is_none(at):
+    """What is owned cannot be read."""
     at.write(NO_OPTIONS)
     at.go("answer/buy")
-    at.field("Money for purchases this year (USD)").fill("a lot")
-    at.press("Work out")
+    at.page.locator("#owned_cylinders").fill("a lot")
+    at.page.locator("form[action$=own] button").first.click()
+    at.refused()
+
+
+@state(STATES)
+def prices_refused(at):
+    """A price is none."""
+    at.write(NO_PRICES)
+    at.go("hospital/prices")
+    at.page.locator("fieldset input[type=text]").nth(1).fill("a lot")
+    at.page.locator("main form button").click()
     at.refused()
 
 
@@ -332,4 +343,15 @@ def report(at):
     page = at.results("report", WARD)["page"]
     saved = at.served.saved / "report.html"
     saved.write_text(page)
+    at.page.goto(saved.as_uri())
+
+
+@state(OWN_PAGES)
+def purchase_list(at):
+    """The list of a step, opened from where it was saved."""
+    STATES["buy_answered"](at)
+    with at.page.expect_download() as saving:
+        at.page.locator("button[name=as][value=html]").click()
+    saved = at.served.saved / "report.html"
+    saving.value.save_as(saved)
     at.page.goto(saved.as_uri())

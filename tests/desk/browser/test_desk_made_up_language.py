@@ -12,12 +12,14 @@ from o2sim.errors import ScenarioError
 from o2sim.looks import cautions
 from o2sim.scenario import loads
 from o2sim.scenario.keys.answers import parse_answer
+from o2sim.scenario.keys.prices import PRICES, parse_price
 from o2sim.scenario.keys.questions import BY_NAME
 
 LONGER = 1.4
 MARKED = re.compile("⟦[^⟦⟧]*⟧")
 WORD = re.compile(r"[^\W\d_]{2,}")
-APART = re.compile(r"\0|: |\d+ [A-Z][a-z]{2} \d{4} \d\d:\d\d")  # dates have no language yet
+# Between texts; dates, and the "and" of a list, have no language yet.
+APART = re.compile(r"\0|: |; |, | and |\d+ [A-Z][a-z]{2} \d{4} \d\d:\d\d|\b\d[\d,]*\b")
 ITEM = "item"  # heard only: the head of the first column of the engine's tables
 # What is not of the desk's own words: letters of units and names, and what begins a message about a figure.
 TEXTS = """() => {
@@ -72,14 +74,8 @@ def theirs(at):
     with pytest.raises(ScenarioError) as broken:
         loads(BROKEN, "hill.yaml")
     loader = [text for each in broken.value.problems for text in strings(list(vars(each).values()))]
-    said = [
-        ITEM,
-        folder.name,
-        "hill.yaml",
-        "Small ward",
-        parse_answer(BY_NAME["newborns"], "forty").problem,
-        "forty",
-    ]
+    refused = [parse_answer(BY_NAME["newborns"], "forty").problem, parse_price(PRICES[0], "a lot", "").problem]
+    said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
     return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
 
 
