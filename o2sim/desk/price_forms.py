@@ -77,7 +77,7 @@ def price_problems(drafts: Drafts, there: Mapping[str, Answer]) -> list[tuple[st
     found = [(name, label_of(name), price_problem(name, draft, currency)) for name, draft in drafts.items()]
     found = [each for each in found if each[2]]
     if not currency and any(each != CURRENCY and _says(draft) for each, draft in drafts.items()):
-        found.insert(0, (CURRENCY, CURRENCY_LABEL, say("price_no_currency")))
+        found.insert(0, (CURRENCY, label_of(CURRENCY), say("price_no_currency")))
     return found
 
 

@@ -12,7 +12,9 @@ from browser_at import plain
 from desk_states import STATES
 
 SAID = Path(__file__).with_name("said")
-WITH_RESULTS = re.compile("answer|matters|buy|power|keep|desk_with_files|earlier|sheets")  # tested elsewhere
+WITH_RESULTS = re.compile(
+    "answer|matters|buy|power|keep|desk_with_files|earlier|sheets|run|other"
+)  # tested elsewhere
 
 
 def spoken(at, name):
