@@ -13,7 +13,7 @@ from o2sim.desk.desk import Desk, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import NAMES, draft_of, drafts_in, names_on, problem_of, problems_of, there_in
 from o2sim.desk.history import Draft
-from o2sim.desk.words import say
+from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
 from o2sim.scenario.keys.prices import PRICE_NAMES
@@ -40,12 +40,12 @@ def _questions(
         return desk.to("")
     typed = {**_typed(desk, "" if here is None else here.file), **(drafts or {})}
     wrong = {name: said for name, _, said in problems}
-    there, pages = there_in(None if here is None else here.text), PAGES
+    there, pages = there_in(None if here is None else here.text), [*map(translated, PAGES)]
     values = {
         "asked": forms.asked(number, there, typed, wrong),
         "month": forms.month_of(there, typed),
-        "months": MONTHS,
-        "month_label": MONTH_LABEL,
+        "months": {name: translated(name.capitalize()) for name in MONTHS},
+        "month_label": translated(MONTH_LABEL),
         "month_beside": forms.MONTH_BESIDE,
         "number": number,
         "pages": len(pages),

@@ -23,7 +23,7 @@ from o2sim.desk.engine_room import EngineRoom, Job
 from o2sim.desk.folder import Folder, Read
 from o2sim.desk.guard import FORM, FORM_KEY
 from o2sim.desk.history import Answer, History
-from o2sim.desk.words import moment, say
+from o2sim.desk.words import moment, say, translated
 from o2sim.looks.html import rendered
 
 PACKAGE = "o2sim.desk"
@@ -142,6 +142,7 @@ class Desk:
         common = {
             "language": LANGUAGE,
             "say": say,
+            "translated": translated,
             "base": self.door.path,
             "key": self._key,
             "places": PLACES,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from starlette.datastructures import FormData
 
 from o2sim.desk.desk import text_in
 from o2sim.desk.history import Draft
-from o2sim.desk.words import say
+from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.new_text import NewText, change
 from o2sim.scenario.keys import answers_in_file, questions
@@ -75,7 +75,7 @@ def on_page(number: int) -> tuple[Question, ...]:
 
 def label_of(name: str) -> str:
     """Return what a field is called."""
-    return MONTH_LABEL if name == MONTH else BY_NAME[name].label
+    return translated(MONTH_LABEL if name == MONTH else BY_NAME[name].label)
 
 
 # --- what is typed -----------------------------------------------------------------------------------------------
@@ -162,13 +162,19 @@ def _asked(
     wrong: Mapping[str, str],
 ) -> Asked:
     low, usual, high = tried(question, answers)
-    ends = low.source if low.source == high.source else say("two_ends", low=low.source, high=high.source)
+    sources = {name: translated(each.source) for name, each in (("low", low), ("high", high))}
+    ends = sources["low"] if low.source == high.source else say("two_ends", **sources)
     other = (there.line, there.note) if there is not None and there.whose == "other" else None
     draft = drafts.get(question.name, drafted(there))
     return Asked(
-        question, figure(usual.figure), usual.source, figure(low.figure), figure(high.figure), ends, draft,
-        wrong.get(question.name, ""), other,
+        _translated(question), figure(usual.figure), translated(usual.source), figure(low.figure),
+        figure(high.figure), ends, draft, wrong.get(question.name, ""), other,
     )  # fmt: skip
+
+
+def _translated(question: Question) -> Question:
+    label, hint, unit = map(translated, (question.label, question.hint, question.unit))
+    return replace(question, label=label, hint=hint, unit=unit)
 
 
 def drafted(there: Answer | None) -> Draft:
@@ -192,18 +198,18 @@ def said(name: str, answer: Answer | None) -> str:
     if answer.whose == "other":
         return say("other_form", line=answer.line, what=answer.note)
     if name == MONTH:
-        return answer.text
+        return translated(answer.text)
     if answer.whose == "unknown":
         return say("said_unknown")
     question = BY_NAME[name]
     text = figure(question.usual.figure) if answer.whose == "usual" and not answer.text else answer.text
-    return f"{text} {question.unit}"
+    return f"{text} {translated(question.unit)}"
 
 
 def rows_of(text: str) -> list[Row]:
     """Return what a file answers to each question, in words."""
     found = read_answers(text)
-    whole = [(each.label, found[each.name], said(each.name, found[each.name])) for each in QUESTIONS]
+    whole = [(label_of(each.name), found[each.name], said(each.name, found[each.name])) for each in QUESTIONS]
     return [Row(label, answer.whose not in ("missing", "other"), words) for label, answer, words in whole]
 
 
@@ -257,5 +263,5 @@ def blamed(error: ScenarioError, number: int) -> list[tuple[str, str, str]]:
     for problem in error.problems:
         question = next((each for key, each in by_key.items() if problem.field.startswith(key)), None)
         words = "; ".join(filter(None, (problem.found, problem.allowed and say("allowed", what=problem.allowed))))
-        found.append((question.name, question.label, words) if question else ("", problem.field, words))
+        found.append((question.name, label_of(question.name), words) if question else ("", problem.field, words))
     return found

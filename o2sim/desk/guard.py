@@ -77,7 +77,11 @@ class Guard:
             return
         except ClientDisconnect:
             return
-        await self.app(scope, receive, send)
+        try:
+            await self.app(scope, receive, send)
+        finally:
+            if FORM in scope:  # a file that was sent, an empty one too, is forgotten
+                await scope[FORM].close()
 
     def _admit(self, scope: Scope, headers: dict[str, list[bytes]]) -> None:
         """Raise RefusedError unless the sender may speak."""

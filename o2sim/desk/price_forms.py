@@ -10,7 +10,7 @@ from starlette.datastructures import FormData
 from o2sim.desk.desk import text_in
 from o2sim.desk.forms import CHOICE, OURS, USE, draft_of
 from o2sim.desk.history import Draft
-from o2sim.desk.words import say
+from o2sim.desk.words import say, translated
 from o2sim.scenario.keys.answers import Answer
 from o2sim.scenario.keys.prices import (
     CURRENCY,
@@ -77,13 +77,13 @@ def price_problems(drafts: Drafts, there: Mapping[str, Answer]) -> list[tuple[st
     found = [(name, label_of(name), price_problem(name, draft, currency)) for name, draft in drafts.items()]
     found = [each for each in found if each[2]]
     if not currency and any(each != CURRENCY and _says(draft) for each, draft in drafts.items()):
-        found.insert(0, (CURRENCY, CURRENCY_LABEL, say("price_no_currency")))
+        found.insert(0, (CURRENCY, label_of(CURRENCY), say("price_no_currency")))
     return found
 
 
 def label_of(name: str) -> str:
     """Return what a field is called."""
-    return CURRENCY_LABEL if name == CURRENCY else PRICE_BY_NAME[name].label
+    return translated(CURRENCY_LABEL if name == CURRENCY else PRICE_BY_NAME[name].label)
 
 
 def _says(draft: Draft) -> bool:

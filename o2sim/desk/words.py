@@ -402,6 +402,11 @@ def say(name: str, language: str = "en", /, **values: object) -> str:
     return _catalogue(language).gettext(WORDS[name]).format(**values)
 
 
+def translated(text: str, language: str = "en") -> str:
+    """Return a text that stands elsewhere, such as of a question, in a language."""
+    return _catalogue(language).gettext(text) if text else ""  # of an empty text a catalogue gives its head
+
+
 def moment(when: dt.datetime, today: dt.date) -> str:
     """Return a time of day, with the day where that is not today."""
     clock = f"{when:%H:%M}"

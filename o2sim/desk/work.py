@@ -16,14 +16,13 @@ from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of, without_keys
 from o2sim.desk.work_matters import driven
 from o2sim.errors import O2simError, ScenarioError
-from o2sim.runs.settings import BatchSettings
-from o2sim.runs.study import Study, run_study
 from o2sim.scenario import load
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.types.hospital import OURS, Scenario
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # the process that serves pages has this module too, and stays without engine and compiler
     from o2sim.questions.drivers.drivers import Drivers
+    from o2sim.runs.study import Study
 
 REPLICATIONS, SEED = 200, 1
 AT_EACH_END = 100  # replications of each end of an unknown figure, and of each length of a cut
@@ -51,7 +50,9 @@ def do(name: str, given: Mapping[str, Any], progress: Progress) -> dict[str, Any
 
 def _batch(scenario: Scenario, given: Mapping[str, Any], progress: Progress, **more: Any) -> Study:
     """Return a study as it is asked for, taking from the store of the folder what is there."""
+    from o2sim.runs.settings import BatchSettings
     from o2sim.runs.store_file import open_store
+    from o2sim.runs.study import run_study
 
     count = int(given.get("replications", REPLICATIONS))
     settings = BatchSettings(replications=count, seed=int(given.get("seed", SEED)))
@@ -307,6 +308,7 @@ def _options(scenario: Scenario, given: Mapping[str, Any]) -> Any:
 def _report(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     from o2sim.questions.report.publish import report_bytes, source_of, with_companion
     from o2sim.questions.report.varied import kept_varied
+    from o2sim.runs.study import run_study
     from o2sim.runs.supply_alone import companion_of
 
     def run(*args: Any, **more: Any) -> Study:

@@ -9,12 +9,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from o2sim.errors import OutputError
-from o2sim.measures.result_rows import Cell
 from o2sim.scenario.changing.override import Original
 from o2sim.scenario.changing.splice import require_readable_in
+
+if TYPE_CHECKING:  # which would load the engine
+    from o2sim.measures.result_rows import Cell
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 

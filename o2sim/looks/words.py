@@ -10,7 +10,6 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from o2sim.measures.names import CHANCE, FILL, HOURS
-from o2sim.measures.table import NAMED
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.keys.fields import meaning
 from o2sim.scenario.types.hospital import Hospital
@@ -259,6 +258,8 @@ def difference(item: Mapping[str, Any], sign: int = 1) -> str:
 
     sign: -1 for the difference taken the other way round.
     """
+    from o2sim.measures.table import NAMED  # which loads the engine
+
     measure = item["measure"]
     known = NAMED.get(measure)
     head = known.head_a_year if known and known.head else str(measure).replace("_", " ")

@@ -40,6 +40,14 @@ def test_other_commands_load_no_server():
     assert found.stdout.strip() == "[]"
 
 
+def test_the_server_loads_no_compiler_and_no_drawing():
+    """What serves pages stays small: the engine, its compiler and drawings are its child's."""
+    heavy = "('numba', 'matplotlib', 'pandas', 'pint')"
+    code = f"import sys, o2sim.desk.server; print([m for m in {heavy} if m in sys.modules])"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"
+
+
 def test_only_the_first_desk_of_a_folder_has_its_lock(tmp_path):
     """A second one for the same folder opens a window on the first; after that has ended it is the first."""
     first, second = (DoorFolder(tmp_path, tmp_path / "state") for _ in range(2))

@@ -9,12 +9,14 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from o2sim.looks.cautions import LONG
 from o2sim.looks.files import write_rows
 from o2sim.looks.sheet_page import boxed, cautions, page, paragraph, sign, table
-from o2sim.measures.result_rows import Cell
+
+if TYPE_CHECKING:  # which would load the engine
+    from o2sim.measures.result_rows import Cell
 
 TITLE, DRAFT = "Purchase list", "Draft purchase list: not for ordering"
 ASK = "ask for a price"

@@ -1,0 +1,39 @@
+"""The desk without a mouse: Tab reaches all, shows where it is, and a refusal is read first."""
+
+import pytest
+from desk_seen import tabbed
+from desk_states import STATES
+
+
+@pytest.mark.parametrize("name", [name for name in STATES if name != "opening"])  # it is there for a blink, bare
+def test_tab_reaches_all(at, name):
+    """Tab comes to each link, button, field and region that scrolls, with an outline of 3 px, in sight."""
+    STATES[name](at)
+    at.open_all()
+    wanted, reached, unseen = tabbed(at.page)
+    assert (wanted - reached, unseen) == (set(), [])
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["questions_refused", "desk_without_an_upload", "buy_with_a_number_that_is_none", "prices_refused",
+     "file_with_errors", "file_with_a_name_that_is_taken", "which_figures_hold"],
+)  # fmt: skip
+def test_after_a_refusal_the_focus_is_where_it_is_explained(at, name):
+    """The summary has the focus, so that it is read first, and Tab goes on from it."""
+    STATES[name](at)
+    at.page.locator("#summary:focus").wait_for()
+    at.page.keyboard.press("Tab")
+    assert at.page.evaluate("document.activeElement.tagName") in ("A", "INPUT", "BUTTON", "DIV")
+
+
+def test_the_summary_leads_to_the_field(at):
+    """The link of a problem puts one into the field it is about; the field names what is wrong."""
+    STATES["questions_refused"](at)
+    at.page.locator("#summary:focus").wait_for()
+    at.page.keyboard.press("Tab")
+    at.page.keyboard.press("Enter")
+    field = at.page.locator(":focus")
+    assert field.get_attribute("id") == "newborns"
+    problem = field.get_attribute("aria-describedby").split()[-1]
+    assert "Found “forty”" in at.page.locator(f"#{problem}").inner_text()

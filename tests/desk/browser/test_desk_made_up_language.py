@@ -1,0 +1,91 @@
+"""A made-up language that marks each text and makes it 40 % longer: no word of the desk escapes it; pages fit."""
+
+import gettext
+import re
+
+import pytest
+from desk_states import BROKEN, STATES
+from test_desk_fits import fitting
+
+from o2sim.desk import words
+from o2sim.errors import ScenarioError
+from o2sim.looks import cautions
+from o2sim.scenario import loads
+from o2sim.scenario.keys.answers import parse_answer
+from o2sim.scenario.keys.prices import PRICES, parse_price
+from o2sim.scenario.keys.questions import BY_NAME
+
+LONGER = 1.4
+MARKED = re.compile("⟦[^⟦⟧]*⟧")
+WORD = re.compile(r"[^\W\d_]{2,}")
+# Between texts; dates, and the "and" of a list, have no language yet.
+APART = re.compile(r"\0|: |; |, | and |\d+ [A-Z][a-z]{2} \d{4} \d\d:\d\d|\b\d[\d,]*\b")
+ITEM = "item"  # heard only: the head of the first column of the engine's tables
+# What is not of the desk's own words: letters of units and names, and what begins a message about a figure.
+TEXTS = """() => {
+  const found = [];
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let node = walk.nextNode(); node; node = walk.nextNode())
+    if (!node.parentElement.closest("svg, script, style, noscript, textarea, code")) found.push(node.data);
+  for (const each of document.querySelectorAll("[aria-label], [alt], [title], [placeholder]"))
+    if (!each.closest("svg")) for (const name of ["aria-label", "alt", "title", "placeholder"])
+      found.push(each.getAttribute(name) ?? "");
+  return [document.title, ...found];
+}"""
+
+
+class MadeUp(gettext.NullTranslations):
+    """A catalogue that gives each text back between marks, with more letters in short words."""
+
+    def gettext(self, message):
+        """Return a text as this language has it."""
+        more = round(len(message) * (LONGER - 1))
+        return f"⟦{message} {('lo ' * more)[: max(2, more - 1)].strip()}⟧"
+
+
+def unmarked(texts):
+    """Return what stands outside of marks, where there is a word in it."""
+    left = []
+    for text in texts:
+        while MARKED.search(text):
+            text = MARKED.sub("\0", text)
+        parts = APART.split(text)
+        left += [part for each in parts if WORD.search(part := one_line(each))]
+    return left
+
+
+def one_line(text):
+    """Return a text without marks at its ends, in one line."""
+    return " ".join(text.split()).strip(" ,;:.()|→")
+
+
+def strings(found):
+    """Return all texts of a result, keys too."""
+    if isinstance(found, dict):
+        return [text for pair in found.items() if pair[0] != "svg" for text in strings(list(pair))]
+    return [text for each in found for text in strings(each)] if isinstance(found, list | tuple) else [str(found)]
+
+
+def theirs(at):
+    """Return all words of the file, the engine, its cautions and the loader: not those of the desk."""
+    folder = at.desk.folder.path
+    files = [text for each in folder.glob("*.yaml") for text in (each.name, each.stem, each.read_text())]
+    results = [text for each in at.desk.history.answers() for text in strings(each.result)]
+    with pytest.raises(ScenarioError) as broken:
+        loads(BROKEN, "hill.yaml")
+    loader = [text for each in broken.value.problems for text in strings(list(vars(each).values()))]
+    refused = [parse_answer(BY_NAME["newborns"], "forty").problem, parse_price(PRICES[0], "a lot", "").problem]
+    said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
+    return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
+
+
+@pytest.mark.parametrize("name", STATES)
+def test_every_word_is_marked_and_every_page_fits(at, name, monkeypatch):
+    """What a reader sees or hears is marked but for what file, engine and loader say; longer words fit."""
+    monkeypatch.setattr(words, "_catalogue", lambda _: MadeUp())
+    at.marked = True
+    STATES[name](at)
+    at.open_all()
+    known = theirs(at)
+    assert [text for text in unmarked(at.page.evaluate(TEXTS)) if text not in known] == []
+    assert fitting(at.page) == {}
