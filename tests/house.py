@@ -60,6 +60,7 @@ TODAY = House(
         ("scenario.checks",),
         ("scenario.changing",),
         ("scenario",),
+        ("records",),
         ("draws",),
         ("outcome",),
         ("model",),
@@ -89,6 +90,8 @@ TODAY = House(
         "matplotlib": ("o2sim.looks.*", "o2sim.questions.*chart*"),
         "jinja2": ("o2sim.looks.html",),
         "markupsafe": ("o2sim.looks.*",),
+        "openpyxl": ("o2sim.records.xlsx", "o2sim.records.template"),
+        "defusedxml": ("o2sim.records.xlsx",),
         "click": ("o2sim.cli", "o2sim.commands.*", "o2sim.questions.*.command"),
     },
     doors=frozenset({("money", "planning")})  # how many patients at once; planning needs only draws and model
