@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any
 
+from o2sim.records.books import kept
 from o2sim.records.dates import MONTHS, in_words, iso
 from o2sim.records.findings import Findings
 from o2sim.records.numbers import read_amount
@@ -141,19 +142,17 @@ def _once(read: Read, fields: tuple[str, ...], findings: Findings) -> None:
 
 def _inside_the_book(sheets: Sheets, findings: Findings) -> None:
     """Note what lies after the last day of a book: either is a slip of the pen."""
-    places = sheets["Place"].rows
     for read in sheets.values():
-        ends = [row for row in places if row.kept_to is not None and row.sheet in (None, read.book.name)]
-        own = [row for row in ends if row.sheet is not None] or ends
-        if not own:
+        place = kept(sheets["Place"].rows, read.book.name, "kept_to")
+        if place is None or place.kept_to is None:
             continue
         for row in read.rows:
             for name in read.book.dated:
                 when = getattr(row, name)
-                if when is not None and day(when) > own[0].kept_to:
+                if when is not None and day(when) > place.kept_to:
                     findings.wrong(
                         read.book.name, read.cell(row, name), read.head(name), f"found {iso(when)}",
-                        f"days up to {own[0].kept_to}, the last that the book covers (Place, row {own[0].row})",
+                        f"days up to {place.kept_to}, the last that the book covers (Place, row {place.row})",
                         "mend the date, or Book kept to",
                     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePath
 
@@ -109,9 +110,7 @@ class Records:
 
     def place(self, sheet: str) -> rows.Place | None:
         """Return how a book was kept: its own row of Place, else that for all; None where there is none."""
-        own = [row for row in self.places if row.sheet == sheet and row.kept_from is not None]
-        every = [row for row in self.places if row.sheet is None and row.kept_from is not None]
-        return next(iter(own + every), None)
+        return kept(self.places, sheet)
 
     def missing(self, sheet: str) -> tuple[tuple[rows.When, rows.When], ...]:
         """Return the first and last day of each run of missing pages of a book."""
@@ -120,3 +119,10 @@ class Records:
             for row in self.places
             if row.sheet in (None, sheet) and row.missing_from is not None and row.missing_to is not None
         )
+
+
+def kept(places: Iterable[rows.Place], sheet: str, what: str = "kept_from") -> rows.Place | None:
+    """Return the row of Place that says something of a book: its own, else that for all; None where none does."""
+    said = [row for row in places if getattr(row, what) is not None]
+    own = [row for row in said if row.sheet == sheet]
+    return next(iter(own + [row for row in said if row.sheet is None]), None)

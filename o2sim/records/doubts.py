@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 from statistics import median_low
 
 from o2sim.records.across import Sheets, day
-from o2sim.records.books import BOOKS, LISTS, PLACE
+from o2sim.records.books import BOOKS, LISTS, PLACE, kept
 from o2sim.records.dates import MONTHS
-from o2sim.records.findings import Findings, few
-from o2sim.records.rows import TWICE, When
+from o2sim.records.findings import FEW, Findings, few
+from o2sim.records.rows import DATES_ONLY, TWICE, Stay, When
 from o2sim.records.supply_rows import Stock
 from o2sim.records.values import Read
 
@@ -49,9 +50,18 @@ def _stays(sheets: Sheets, findings: Findings) -> None:
         return
     open_ = sum(row.ended is None and not row.still_on for row in stays)
     if open_:
-        findings.doubt(
-            read.book.name, "", "", f"{few(open_)} of {len(stays)} without an end and without x under Still on"
-        )
+        how_many = f"{few(open_)} of {len(stays)}" if len(stays) >= FEW else few(open_)
+        findings.doubt(read.book.name, "", "", f"{how_many} without an end and without x under Still on")
+    _whole_days(stays, sheets, findings)
+    _empty_end(sheets, findings)
+
+
+def _whole_days(stays: Sequence[Stay], sheets: Sheets, findings: Findings) -> None:
+    """Note a book in which more stays than by chance last whole days to the minute: clocks filled in later."""
+    read = sheets["Patients on oxygen"]
+    place = kept(sheets["Place"].rows, read.book.name, "clock")
+    if place is not None and place.clock == DATES_ONLY:
+        return
     spans = [
         row.ended - row.begun
         for row in stays
@@ -63,7 +73,6 @@ def _stays(sheets: Sheets, findings: Findings) -> None:
             read.book.name, "", "", f"{whole / len(spans):.0%} of stays with times are whole multiples of 24 h",
             "if times were filled in later: on Place, write dates only under Clock or dates only",
         )  # fmt: skip
-    _empty_end(sheets, findings)
 
 
 def _empty_end(sheets: Sheets, findings: Findings) -> None:
