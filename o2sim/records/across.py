@@ -51,7 +51,9 @@ Sheets = Mapping[str, Read]
 def check(sheets: Sheets, findings: Findings) -> None:
     """Note what does not agree; sheets by name, rows that are wrong themselves left out."""
     _spans(sheets, findings)
-    _pairs(sheets, findings)
+    _not_above(sheets, findings)
+    _not_both(sheets, findings)
+    _both_ends(sheets["Place"], findings)
     for name, fields in ONCE:
         _once(sheets[name], fields, findings)
     _inside_the_book(sheets, findings)
@@ -93,7 +95,7 @@ def _short(when: When, other: When) -> str:
     return f"{when.day} {MONTHS[when.month - 1]}" if when.year == other.year else in_words(when)
 
 
-def _pairs(sheets: Sheets, findings: Findings) -> None:
+def _not_above(sheets: Sheets, findings: Findings) -> None:
     for name, less, more in NOT_ABOVE:
         read = sheets[name]
         for row in read.rows:
@@ -101,6 +103,9 @@ def _pairs(sheets: Sheets, findings: Findings) -> None:
             if low is not None and high is not None and low > high:
                 allowed = f"at most {high:g}, the {read.head(more)} ({read.cell(row, more)})"
                 findings.wrong(name, read.cell(row, less), read.head(less), f"found {low:g}", allowed)
+
+
+def _not_both(sheets: Sheets, findings: Findings) -> None:
     for name, one, other in NOT_BOTH:
         read = sheets[name]
         for row in read.rows:
@@ -114,13 +119,17 @@ def _pairs(sheets: Sheets, findings: Findings) -> None:
                 read.book.name, read.cell(row, "down_since"), "", "the unit works, and is down since then",
                 "one of them", "write no under Working, or empty this cell",
             )  # fmt: skip
-    for name, first, last in (("Place", "missing_from", "missing_to"),):
-        read = sheets[name]
-        for row in read.rows:
-            if (getattr(row, first) is None) != (getattr(row, last) is None):
-                there, lacking = (first, last) if getattr(row, last) is None else (last, first)
-                findings.wrong(name, read.cell(row, lacking), read.head(lacking), "found nothing",
-                               f"a date beside {read.head(there)} ({read.cell(row, there)})")  # fmt: skip
+
+
+def _both_ends(read: Read, findings: Findings) -> None:
+    """Note missing pages of which only the first or the last day is written."""
+    for row in read.rows:
+        if (row.missing_from is None) == (row.missing_to is None):
+            continue
+        ends = ("missing_from", "missing_to")
+        there, lacking = ends if row.missing_to is None else ends[::-1]
+        allowed = f"a date beside {read.head(there)} ({read.cell(row, there)})"
+        findings.wrong(read.book.name, read.cell(row, lacking), read.head(lacking), "found nothing", allowed)
 
 
 def _once(read: Read, fields: tuple[str, ...], findings: Findings) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import math
 import re
 import zipfile
 from typing import Any
@@ -26,6 +27,7 @@ FIRST_DAY, LAST_DAY = "36526", "73050"  # 2000-01-01 and 2099-12-31, as a spread
 SHEETS_FROM = len(HELP) + 4  # row of the sheet Help where the names of the sheets begin
 WHEN = (1980, 1, 1, 0, 0, 0)  # of the parts of the archive
 STAMP = dt.datetime(2000, 1, 1)
+LINE_PT = 12  # of a letter of 9 points
 BLUE, GREY = "FF1F4E79", "FFEDEDED"
 
 
@@ -84,7 +86,11 @@ def _sheet(sheet: Any, book: Book) -> None:
         _checked(sheet, place, column)
     sheet.cell(EXAMPLE_ROW, len(book.columns) + 1, "<- examples: not read").font = Font(italic=True, size=9)
     sheet.column_dimensions[letters(len(book.columns) + 1)].width = 20
-    sheet.row_dimensions[HELP_ROW].height = 64
+    lines = [
+        math.ceil(len(_help_of(column)) / sheet.column_dimensions[letters(place)].width) + 1
+        for place, column in enumerate(book.columns, 1)
+    ]  # one more than letters alone would take, since words are not broken
+    sheet.row_dimensions[HELP_ROW].height = LINE_PT * max(lines)
     sheet.freeze_panes = sheet.cell(HEAD_ROW + 1, 1)
     if book is LISTS:
         for number, name in enumerate(CLASSES, HEAD_ROW + 1):
@@ -99,7 +105,8 @@ def _paper(sheet: Any) -> None:
 
 
 def _help_of(column: Column) -> str:
-    said = f"{column.help[0].upper()}{column.help[1:]}."
+    first = column.help[0] if column.help.startswith(("x ", "x:")) else column.help[0].upper()
+    said = f"{first}{column.help[1:]}."
     words = f" One of: {', '.join(column.words)}." if column.words and column.kind == "word" else ""
     yes = " yes or no." if column.kind == "yes" else ""
     return f"{said}{words}{yes}{' Needed.' if column.needed else ''}"

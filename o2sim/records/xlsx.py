@@ -84,23 +84,33 @@ def _check_archive(data: bytes) -> None:
         raise UnreadableError(*DAMAGED.parts) from None
     if any(each.flag_bits & 1 for each in entries):
         raise UnreadableError("has a password", "a workbook without one", AGAIN)
-    unpacked = sum(each.file_size for each in entries)
-    packed = max(1, min(len(data), sum(each.compress_size for each in entries)))
-    too_large = next((
-        each for each in entries
-        if each.file_size > (MOST_PART if _SMALL.fullmatch(each.filename) else MOST_UNPACKED)
-        or (each.file_size > MOST_TEXTS and not each.filename.startswith("xl/worksheets/"))
-    ), None)  # fmt: skip
     if len(entries) > MOST_ENTRIES:
         raise UnreadableError(f"holds {len(entries):,} parts", f"{MOST_ENTRIES} parts", AGAIN)
-    if unpacked > MOST_UNPACKED or unpacked > MOST_RATIO * packed or too_large:
-        megabytes = f"{unpacked / 1e6:,.0f} MB, {unpacked / packed:,.0f} times its size"
-        raise UnreadableError(
-            f"unpacks to {megabytes}", f"{MOST_UNPACKED / 1e6:.0f} MB, {MOST_RATIO} times, large sheets only",
-            "copy the cells into a new template",
-        )  # fmt: skip
     if len({each.filename for each in entries}) < len(entries):
         raise UnreadableError(*DAMAGED.parts)
+    _check_size(entries, len(data))
+
+
+def _check_size(entries: list[zipfile.ZipInfo], size: int) -> None:
+    """Raise UnreadableError where an archive of so many bytes says that it unpacks to too many.
+
+    What it says is a bound: no more than that is ever unpacked, and a part that has more is damaged.
+    """
+    unpacked = sum(each.file_size for each in entries)
+    packed = max(1, min(size, sum(each.compress_size for each in entries)))
+    if unpacked > MOST_UNPACKED or unpacked > MOST_RATIO * packed or any(map(_too_large, entries)):
+        raise UnreadableError(
+            f"unpacks to {unpacked / 1e6:,.0f} MB, {unpacked / packed:,.0f} times its size",
+            f"{MOST_UNPACKED / 1e6:.0f} MB, {MOST_RATIO} times, large sheets only",
+            "copy the cells into a new template",
+        )  # fmt: skip
+
+
+def _too_large(entry: zipfile.ZipInfo) -> bool:
+    """Return True for a part that is read whole, and too large for it."""
+    name = entry.filename
+    most = MOST_PART if _SMALL.fullmatch(name) else MOST_TEXTS
+    return entry.file_size > most and not name.startswith("xl/worksheets/")
 
 
 def _raw(sheet: Any, book: Any) -> RawSheet:

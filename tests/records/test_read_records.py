@@ -256,3 +256,53 @@ def test_every_column_has_help_and_an_example():
     """The template can say of each what to write."""
     columns = [column for each in BOOKS for column in columns_of(each.record)]
     assert [column.head for column in columns if not column.help or column.example is None] == []
+
+
+def test_rows_with_foreign_cells_alone_are_blank(read):
+    """A remark beside an empty line is passed over with its column."""
+    found = read({**patient(), "Stock card": [{"Remarks": "x"}, {"Date": D(2026, 3, 2), "Full": 3}]})
+    assert [row.row for row in found.stock] == [15]
+    assert "Stock card: 1 column is not of the template: passed over, not read and not kept" in cautions(found)
+
+
+def test_without_defusedxml_no_workbook_is_read(read, monkeypatch):
+    """It is a dependency; where somebody has removed it, or switched it off, nothing is read unsafely."""
+    monkeypatch.setattr("openpyxl.DEFUSEDXML", False)
+    with pytest.raises(
+        RecordsError, match="cannot be read safely: defusedxml is missing - pip install defusedxml"
+    ):
+        read(WHOLE)
+
+
+FOLDERS = [
+    (
+        {"Orders.csv": b"Ordered on\n2026-03-04\n", " orders.csv": b""},
+        "Orders: found a sheet twice; allowed: each",
+    ),
+    ({"Orders.csv": b"Ordered on\n#REF!\n"}, "Orders, A2 (Ordered on): the cell holds the error #REF!"),
+    ({"Orders.csv": b"Ordered on\n=B2\n"}, "Orders, A2 (Ordered on): the cell holds a formula"),
+    ({"Orders.csv": "Ordered on\n2026-03-04\n".encode("utf-16")}, "Orders: is UTF-16 or a binary file"),
+    (
+        {"Orders.csv": b"Ordered on\n\xe9\n"},
+        "Orders: line 2 is not UTF-8 text; allowed: a CSV file in UTF-8 - save it",
+    ),
+    (
+        {"Orders.csv": b'Ordered on\n"a"b\n'},
+        "Orders: line 2 is not CSV; allowed: a CSV file in UTF-8 - look at the",
+    ),
+    ({f"{n}.csv": b"" for n in range(201)}, "holds 201 CSV files; allowed: 200 - name a folder of records alone"),
+    (
+        {"Order.csv": b"Ordered on\n"},
+        "sheet 1: its name is almost that of a sheet of the template; allowed: Orders",
+    ),
+]
+
+
+@pytest.mark.parametrize(("files", "words"), FOLDERS, ids=range(len(FOLDERS)))
+def test_a_folder_that_cannot_be_read_is_refused(tmp_path, files, words):
+    """Files of one name, cells without a value, other encodings and broken quotes are named with what to do."""
+    for name, data in files.items():
+        (tmp_path / name).write_bytes(data)
+    with pytest.raises(RecordsError) as error:
+        read_records(tmp_path)
+    assert words in str(error.value)

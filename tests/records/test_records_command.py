@@ -45,7 +45,7 @@ def test_new_refuses_another_ending(tmp_path):
 
 
 def test_check_prints_rows_by_sheet_and_merges_small_counts(path):
-    """Five rows are counted, one to four are not told apart; empty sheets are named together."""
+    """Five rows are counted, one to four are written alike; empty sheets are named together."""
     path.write_bytes(book({P: [PATIENT | {"SpO2 %": 80 + n} for n in range(5)], "Orders": WHOLE["Orders"]}))
     shown = call("check", path)
     assert shown.exit_code == 0
@@ -70,15 +70,15 @@ def test_check_as_json(path):
     """One object with rows, errors and cautions, each in its parts; few rows are null."""
     path.write_bytes(book({P: [PATIENT | {"Left how": "dead"}], "Orders": WHOLE["Orders"]}))
     shown = call("check", path, "--json")
-    told = json.loads(shown.stdout)
+    found = json.loads(shown.stdout)
     assert shown.exit_code == 2
-    assert told["errors"] == [{
+    assert found["errors"] == [{
         "file": "records.xlsx", "sheet": P, "cell": "I14", "column": "Left how", "found": "found a text of 4 "
         "characters",
         "allowed": "ended, sent on or moved", "write": "",
     }]  # fmt: skip
-    assert {"sheet": "Orders", "rows": None, "few": True} in told["sheets"]
-    assert {"sheet": "Units", "rows": 0, "few": False} in told["sheets"]
+    assert {"sheet": "Orders", "rows": None, "few": True} in found["sheets"]
+    assert {"sheet": "Units", "rows": 0, "few": False} in found["sheets"]
 
 
 def test_check_of_no_workbook_is_exit_code_2(tmp_path, path):
