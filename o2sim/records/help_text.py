@@ -25,7 +25,8 @@ HELP = (
         "Dates",
         "Write dates as your spreadsheet writes them, so that it knows them as dates, or as 2027-03-04. With a "
         "time: 2027-03-04 14:05. Where the cells are texts such as 04/03/2027, say so on Place under Dates as "
-        "written.",
+        "written. Where only days are known write the day alone: 00:00 shown beside it counts as no time, but "
+        "for power cuts, where it is midnight.",
     ),
     (
         "Numbers",

@@ -82,7 +82,9 @@ def _sheet(sheet: Any, book: Book) -> None:
         if shown:
             sheet.column_dimensions[letters(place)].number_format = shown
             example.number_format = shown if column.kind != "month" else "@"
-        sheet.column_dimensions[letters(place)].width = max(18, len(column.head) + 2)
+        sheet.column_dimensions[letters(place)].width = max(
+            18, len(column.head) + 2, len(str(column.example)) + 2 if column.kind == "key" else 0
+        )
         _checked(sheet, place, column)
     sheet.cell(EXAMPLE_ROW, len(book.columns) + 1, "<- examples: not read").font = Font(italic=True, size=9)
     sheet.column_dimensions[letters(len(book.columns) + 1)].width = 20
@@ -106,9 +108,9 @@ def _paper(sheet: Any) -> None:
 
 def _help_of(column: Column) -> str:
     first = column.help[0] if column.help.startswith(("x ", "x:")) else column.help[0].upper()
-    said = f"{first}{column.help[1:]}."
+    said = f"{first}{column.help[1:]}{'' if column.help.endswith('?') else '.'}"
     words = f" One of: {', '.join(column.words)}." if column.words and column.kind == "word" else ""
-    yes = " yes or no." if column.kind == "yes" else ""
+    yes = " Yes or no." if column.kind == "yes" else ""
     return f"{said}{words}{yes}{' Needed.' if column.needed else ''}"
 
 
