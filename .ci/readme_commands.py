@@ -20,6 +20,7 @@ FEWEST = 4
 VALUES = {"FOLDER": "more", "CSV": "scenarios/province.csv", "STORE": "province.o2store", "NAME": "mixed"}
 FILES = {  # by how a command begins
     "o2sim new": "mine.yaml",
+    "o2sim records": "records.xlsx",
     "o2sim drivers": "scenarios/uncertain_valley.yaml",
     "o2sim compare FILE --options": "scenarios/what_to_buy.yaml",
     "o2sim": "scenarios/health_centre.yaml",

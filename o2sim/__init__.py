@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from o2sim.questions.size.sizing import size
     from o2sim.questions.trace.tracing import trace
     from o2sim.questions.whatif.whatif import whatif
+    from o2sim.records.reading import read_records
     from o2sim.runs.study import Study, run_study
     from o2sim.scenario import Scenario, load, loads
 
@@ -37,6 +38,7 @@ _PLACES = {
     "equipment": "o2sim.questions.equipment.to_buy",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
+    "read_records": "o2sim.records.reading",
     "run_study": "o2sim.runs.study",
     "size": "o2sim.questions.size.sizing",
     "study": "o2sim.questions.facilities.many_facilities",
@@ -56,6 +58,7 @@ __all__ = [
     "equipment",
     "load",
     "loads",
+    "read_records",
     "run_study",
     "size",
     "study",

@@ -20,22 +20,25 @@ from o2sim.questions.documents.command import describe, new, schema
 from o2sim.questions.drivers.command import drivers
 from o2sim.questions.equipment.command import equipment
 from o2sim.questions.facilities.command import study
+from o2sim.questions.records.command import records
 from o2sim.questions.report.command import report
 from o2sim.questions.size.command import size
 from o2sim.questions.store.command import runs
 from o2sim.questions.trace.command import trace
 from o2sim.questions.whatif.command import whatif
+from o2sim.records.findings import RecordsError
 from o2sim.version import __version__
 
 LINES = "\n"  # messages have several
 GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
-    "Describe the hospital": (desk, demo, new, check),
+    "Describe the hospital": (desk, demo, new, check, records),
     "Decide": (compare, size, whatif, equipment, drivers),
     "Hand on": (report, describe, cylinder),
     "For analysts": (run, trace, study, runs, schema),
 }
 EPILOG = """Exit codes: 0 all went well; 1 o2sim could not finish (output not writable, a broken balance);
-2 wrong usage or a problem in the scenario; 130 stopped by Ctrl-C, after reporting what was completed.
+2 wrong usage, or a problem in the scenario or the records; 130 stopped by Ctrl-C, after reporting what was
+completed.
 
 This plans supply and prescribes nothing: local codes, guidelines and licensed practice come first."""
 
@@ -77,7 +80,7 @@ def _exit_code(command: Callable[[], Any]) -> int:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         return STOPPED
-    except ScenarioError as error:
+    except (ScenarioError, RecordsError) as error:
         click.echo(plain(str(error), keep=LINES), err=True)
         return MISUSED
     except O2simError as error:

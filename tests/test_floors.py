@@ -28,6 +28,7 @@ def test_a_new_file_must_be_given_a_floor():
         ("o2sim.money.cost", "import matplotlib.pyplot as plt"),
         ("o2sim.model.reference_two", "import simpy"),
         ("o2sim.looks.screen", "import click"),
+        ("o2sim.records.reading", "def f():\n    import openpyxl"),
         ("o2sim.quantities.gas", "from o2sim.errors import *"),
         ("o2sim.model.bank", "from o2sim import summarise"),
         ("o2sim.model.bank", "import o2sim\no2sim.summarise()"),

@@ -1,4 +1,4 @@
-"""The public list of o2sim: sixteen names, each importable and documented."""
+"""The public list of o2sim: seventeen names, each importable and documented."""
 
 import inspect
 import re
@@ -20,6 +20,7 @@ PUBLIC = {
     "equipment",
     "load",
     "loads",
+    "read_records",
     "run_study",
     "size",
     "study",
@@ -44,7 +45,7 @@ def test_public_name_is_documented(name):
 
 def test_unknown_name_is_told_with_the_list():
     """Asking for another name says which there are."""
-    with pytest.raises(AttributeError, match="run_study, size, study, summarise"):
+    with pytest.raises(AttributeError, match="read_records, run_study, size, study, summarise"):
         o2sim.forecast  # noqa: B018
 
 

@@ -91,9 +91,7 @@ def on_screen(
         found.append(f"A page to print and to hand on: o2sim report {path}")
     if brief:
         folder = "" if written else ", or with --out FOLDER"
-        found.append(
-            f"All figures and cautions{_not_in_cost(summary, hospital)}: the same command with --full{folder}"
-        )
+        found.append(f"All figures, {_not_in_cost(summary, hospital)}: the same with --full{folder}")
     return found
 
 
@@ -104,11 +102,11 @@ def _can_size(drawn: Mapping[str, Any]) -> bool:
 
 
 def _not_in_cost(summary: Summary, hospital: Hospital) -> str:
-    """Return that the cost leaves something out, and how many lines of the list have no price."""
+    """Return what stands beside all figures: cautions, and where the cost leaves something out, that it does."""
     if hospital.costs is None or not costing_text.is_short_of_some(summary):
-        return ""
+        return "all cautions"
     lines = len(unpriced(hospital))
-    return f", what no cost counts ({lines} lines have no price)" if lines else ", what no cost counts"
+    return f"cautions, {lines} lines without a price" if lines else "cautions, what no cost counts"
 
 
 def in_yard(hospital: Hospital) -> list[str]:
