@@ -28,6 +28,7 @@ class At:
     served: object
     page: object
     results: object
+    foreign: list  # what was asked of others, and errors: each test ends with none
     marked: bool = False  # in a made-up language
 
     @property

@@ -115,7 +115,7 @@ def at(browser_with_pass, one_desk, results):
     """Give a page at an empty desk; whatever it asks of others, and each error, fails the test."""
     empty(one_desk)
     page, foreign = _page(browser_with_pass, one_desk)
-    yield At(one_desk, page, results)
+    yield At(one_desk, page, results, foreign)
     page.close()
     assert foreign == []
 
@@ -129,7 +129,7 @@ def window(chromium, one_desk, results):
         opened.append(_let_in(chromium, of, **more))
         page, foreign = _page(opened[-1], of)
         all_foreign.append(foreign)
-        return At(of, page, results)
+        return At(of, page, results, foreign)
 
     yield another
     for context in opened:

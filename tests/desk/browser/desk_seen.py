@@ -24,6 +24,19 @@ TEXTS = """() => {
   return found;
 }"""
 
+# Pairs of boxes that one sees and presses, neither within the other, that cover each other.
+COVERED = """() => {
+  const all = [...document.querySelectorAll("button, .button, input, select, output, .strong, .aside, .summary")]
+    .filter((each) => each.checkVisibility());
+  const found = [];
+  for (const [place, one] of all.entries()) for (const other of all.slice(place + 1)) {
+    if (one.contains(other)) continue;
+    for (const a of one.getClientRects()) for (const b of other.getClientRects())
+      if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
+        && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2) found.push([one.outerHTML, other.outerHTML]);
+  }
+  return found;
+}"""
 BYTES = "() => performance.getEntriesByType('navigation')[0].decodedBodySize"
 WIDTH = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 

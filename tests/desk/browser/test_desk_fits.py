@@ -1,7 +1,7 @@
 """Pages fit: a telephone, a window at 200 %, a laptop; nothing lies over another, and a finger finds all."""
 
 import pytest
-from desk_seen import BYTES, overlapping, small_targets
+from desk_seen import BYTES, COVERED, overlapping, small_targets
 from desk_seen import WIDTH as TOO_WIDE
 from desk_states import OWN_PAGES, STATES
 
@@ -15,7 +15,7 @@ def fitting(page):
     found = {}
     for width in WIDTHS_PX:
         page.set_viewport_size({"width": width, "height": 800})
-        wrong = [page.evaluate(TOO_WIDE), overlapping(page), small_targets(page)]
+        wrong = [page.evaluate(TOO_WIDE), overlapping(page) + page.evaluate(COVERED), small_targets(page)]
         if wrong != [0, [], []]:
             found[width] = wrong
     return found
