@@ -146,7 +146,7 @@ def still_on_in_a_crowd(law: Law, x: npt.ArrayLike) -> Values:
     return beyond(law, x) / moment(law)
 
 
-def scale_of(law: Law) -> float:
+def median(law: Law) -> float:
     """Return the median of a law, in the unit of the durations."""
     return float(quantile(law, 0.5))
 

@@ -130,7 +130,8 @@ def drawn_daily_hours(law: UpAndDown, days: int, seed: int, log: int = 0) -> Val
     edges = np.concatenate([[0.0], np.cumsum((luck * means).ravel())])
     up = np.where((np.arange(2 * spells) % 2 == 0) == starts_up, 1.0, 0.0)
     total = np.concatenate([[0.0], np.cumsum(np.diff(edges) * up)])
-    return np.clip(np.diff(np.interp(np.arange(days + 1) * DAY_H, edges, total)), 0.0, DAY_H)
+    hours = np.diff(np.interp(np.arange(days + 1) * DAY_H, edges, total))
+    return np.asarray(np.clip(hours, 0.0, DAY_H), np.float64)
 
 
 def dark_by_hour(off_h: npt.ArrayLike, on_h: npt.ArrayLike, days: float) -> Values:

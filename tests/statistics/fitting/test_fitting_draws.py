@@ -6,11 +6,12 @@ from scipy import stats
 
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.adequacy import adequacy, anderson_darling, residuals
-from o2sim.statistics.fitting.laws import moment
+from o2sim.statistics.fitting.laws import median, moment
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.maximum import Fit, aic_weights, fit_law, fit_laws, free_of, law_of
 from o2sim.statistics.fitting.resample import joint_draws, redrawn, refits, spread, turned
 from o2sim.statistics.fitting.spells import between, exact, in_steps, joined, still_on
+from o2sim.statistics.fitting.whole import fitted
 
 STAY = Law("lognormal", (np.log(60), np.log(2.2)))
 
@@ -162,6 +163,20 @@ def test_luck_is_fixed():
     assert found.mean() == pytest.approx(0.5, abs=0.02)
 
 
+def test_all_that_a_book_gives():
+    """One call gives fits, weights, draws, ordered ranges and the test, the same each time; 3 rows get no test."""
+    rows = book(40, 6)
+    found = fitted(rows, 1, 50)
+    assert (len(found.draws), sum(found.weights)) == (50, pytest.approx(1))
+    assert found.mean[0] < found.mean[1] < found.mean[2]
+    assert found.median[0] < 60 < found.median[2]
+    assert found.log_median_error == pytest.approx(np.log(found.median[2] / found.median[0]) / 3.29, rel=0.35)
+    assert found.test is not None
+    assert found.test.chance > 0.01
+    assert found.draws == fitted(rows, 1, 50).draws
+    assert fitted(exact([2.0, 5.0, 9.0]), 1, 20).test is None
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("patients", [50, 200, 700])
 def test_ranges_cover_the_truth(patients):
@@ -172,23 +187,12 @@ def test_ranges_cover_the_truth(patients):
         laws = joint_draws(fit_laws(rows), rows, 200, seed)
         for found, values, true in (
             (means, [moment(law) for law in laws], 81.874),
-            (medians, [_median(law) for law in laws], 60.0),
+            (medians, [median(law) for law in laws], 60.0),
         ):
             low, _, high = spread(values)
             found.append(low <= true <= high)
     assert 0.85 <= np.mean(means) <= 0.95
     assert 0.85 <= np.mean(medians) <= 0.95
-
-
-def _median(law):
-    """Return the median of a law by scipy.stats."""
-    a, b = (*law.parameters, 0.0)[:2]
-    return {
-        "lognormal": lambda: np.exp(a),
-        "gamma": lambda: stats.gamma(a, scale=b).median(),
-        "weibull": lambda: b * np.log(2) ** (1 / a),
-        "exponential": lambda: a * np.log(2),
-    }[law.kind]()
 
 
 @pytest.mark.slow

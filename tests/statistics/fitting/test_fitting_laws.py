@@ -24,6 +24,7 @@ def test_chances_are_those_of_scipy(law, known):
     assert laws.survival(law, AT) == pytest.approx(known.sf(AT), rel=1e-9)
     assert laws.log_survival(law, AT) == pytest.approx(known.logsf(AT), rel=1e-9)
     assert laws.log_density(law, AT) == pytest.approx(known.logpdf(AT), rel=1e-9)
+    assert laws.median(law) == pytest.approx(known.median(), rel=1e-9)
     assert laws.quantile(law, [0.01, 0.5, 0.999]) == pytest.approx(known.ppf([0.01, 0.5, 0.999]), rel=1e-9)
     assert [laws.moment(law), laws.moment(law, 2)] == pytest.approx([known.moment(1), known.moment(2)], rel=1e-6)
     assert [float(laws.cdf(law, -1)), float(laws.survival(law, -1)), float(laws.integral(law, -1))] == [0, 1, 0]

@@ -55,6 +55,10 @@ def test_power_to_find_a_season():
     assert found == pytest.approx([0.8154, 0.3533, 0.2255], abs=1e-4)
     assert [events_needed(1.5), events_needed(1.5, 3)] == pytest.approx([481.7, 1445.2], abs=0.1)
     assert found[0] == pytest.approx(1 - stats.ncx2(2, 10).cdf(stats.chi2(2).ppf(0.95)), abs=1e-6)
+    angles = 2 * np.pi * (np.arange(12) + 0.5) / 12
+    books = np.random.default_rng(9).poisson(500 / 12 * (1 + 0.2 * np.cos(angles)), (20_000, 12))
+    statistics = 2 * np.abs(books @ np.exp(1j * angles)) ** 2 / books.sum(axis=1)
+    assert np.mean(statistics > stats.chi2(2).ppf(0.95)) == pytest.approx(found[0], abs=0.015)
 
 
 def test_power_to_find_a_weekday():
