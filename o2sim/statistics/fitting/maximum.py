@@ -28,7 +28,7 @@ _WIDEST = {  # the free number of the width, narrowest and widest: inside what a
     "weibull": (math.log(0.01), math.log(5.0)),  # shape 100 to 0.2
 }
 _EDGE = 1e-6
-_ENDED_FOR_TWO = 3  # durations that have ended, below which only a mean is fitted
+_ENDED_FOR_TWO = 5  # durations that have ended, below which only a mean is fitted
 _STEP = 1e-5  # of the free numbers in a gradient
 _BEND_STEP = 1e-3  # where the bend is wanted too
 _NEWTON = 12  # steps at most
@@ -71,7 +71,7 @@ def fit_law(spells: Spells, kind: str, weights: npt.ArrayLike | None = None, nea
 def fit_laws(spells: Spells, kinds: Sequence[str] = KINDS) -> tuple[Fit, ...]:
     """Return the fit of each kind, the one that Akaike's criterion prefers first.
 
-    With fewer than 3 rows that ended, or all of those alike, only the exponential law: the width of another is
+    With fewer than 5 rows that ended, or all of those alike, only the exponential law: the width of another is
     not in the rows. Raises ValueError as fit_law does.
     """
     ended = _middles(spells)[spells.is_over]

@@ -25,10 +25,11 @@ from o2sim.statistics.fitting.maximum import (
     law_of,
     within_box,
 )
-from o2sim.statistics.fitting.spells import Spells, chosen, grouped, lasting
+from o2sim.statistics.fitting.spells import Spells, chosen, grouped, lasting, log_chances
 
 Values = npt.NDArray[np.float64]
 MOST_STEPS = 100_000  # of a drawn duration
+_FARTHEST = 7.0  # from the largest log-likelihood: a chance of 1 in 1,000 for two numbers by Wilks' theorem
 _RARE = 1e-9  # a chance below which no more steps are counted
 
 
@@ -94,16 +95,31 @@ def joint_draws(
     picked = np.searchsorted(np.cumsum(aic_weights(fits)), uniforms(seed, "kind of law", 0, count))
     picked = np.minimum(picked, len(fits) - 1)
     drawn: dict[int, Law] = {}
+    rows = grouped(spells)
     for nth, fit in enumerate(fits):
         places = np.flatnonzero(picked == nth).tolist()
         if not places:
             continue
         there = known if known is not None and known.law == fit.law else refits(fit, spells, len(places), seed + 1)
-        if not there.laws:
-            raise ValueError("durations: too few of them ended for a range; at least 3 are needed")
+        laws = _likely_enough(fit, there, rows)
         for at, place in enumerate(places):
-            drawn[place] = turned(fit.law, there.laws[at % len(there.laws)])
+            drawn[place] = laws[at % len(laws)]
     return tuple(drawn[place] for place in range(count))
+
+
+def _likely_enough(fit: Fit, there: Refits, rows: tuple[Spells, Values]) -> list[Law]:
+    """Return the refits turned to the other side, without those that the rows themselves all but rule out.
+
+    With 5 rows a pivot has no end: one draw in a hundred would be thousands of times too long, and simulations take
+    the mean over draws.
+    """
+    spells, counts = rows
+    turns = [turned(fit.law, again) for again in there.laws]
+    least = fit.log_likelihood - _FARTHEST
+    kept = [law for law in turns if float(counts @ log_chances(law, spells)) >= least]
+    if not kept:
+        raise ValueError("durations: too few of them ended for a range; give one from another source")
+    return kept
 
 
 def spread(values: npt.ArrayLike, shares: Sequence[float] = (0.05, 0.5, 0.95)) -> tuple[float, ...]:

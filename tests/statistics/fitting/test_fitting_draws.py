@@ -148,11 +148,19 @@ def test_free_numbers_and_back():
 
 
 def test_too_little_for_a_width():
-    """Two rows, or rows all alike, give a mean alone; rows of which none has ended are refused."""
-    assert [fit.law.kind for fit in fit_laws(exact([3.0, 4.0]))] == ["exponential"]
+    """Four rows, or rows all alike, give a mean alone; rows of which none has ended are refused."""
+    assert [fit.law.kind for fit in fit_laws(exact([3.0, 4.0, 7.0, 9.0]))] == ["exponential"]
     assert [fit.law.kind for fit in fit_laws(exact([3.0] * 9))] == ["exponential"]
     with pytest.raises(ValueError, match="none of them has ended"):
         fit_laws(still_on([3.0, 9.0]))
+
+
+def test_no_draw_is_absurd():
+    """With 5 rows no drawn law is one that the rows all but rule out: no mean over 50 times the longest."""
+    rows = in_steps([5, 8, 4, 8, 10])
+    found = fitted(rows, 1)
+    assert len(found.fits) == 4
+    assert max(moment(law) for law in found.draws) < 500
 
 
 def test_luck_is_fixed():
