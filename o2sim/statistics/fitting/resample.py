@@ -110,8 +110,8 @@ def joint_draws(
 def _likely_enough(fit: Fit, there: Refits, rows: tuple[Spells, Values]) -> list[Law]:
     """Return the refits turned to the other side, without those that the rows themselves all but rule out.
 
-    With 5 rows a pivot has no end: one draw in a hundred would be thousands of times too long, and simulations take
-    the mean over draws.
+    With 5 rows a pivot has no end: one draw in a hundred would be thousands of times too long, and
+    simulations take the mean over draws.
     """
     spells, counts = rows
     turns = [turned(fit.law, again) for again in there.laws]
