@@ -1,9 +1,8 @@
 """Choose the values that uncertain numbers take: their ends, or draws from a law over their range.
 
 Laws, of a range a..b with the likely value m:
-- pert: the beta law of project planning, shapes 1 + 4 (m - a)/(b - a) and 1 + 4 (b - m)/(b - a), mean
-  (a + 4 m + b)/6 (Malcolm, Roseboom, Clark and Fazar, Operations Research 7 (1959) 646-669, from memory). It
-  puts less weight near the ends than the triangular law: a range given by people who know their place.
+- pert: the beta law of project planning (statistics/fitting/pert.py), mean (a + 4 m + b)/6. It puts less
+  weight near the ends than the triangular law: a range given by people who know their place.
 - triangular: a straight rise to m and a straight fall: a vaguer m.
 - uniform: m is not believed at all.
 Uncertain numbers are drawn independently of each other; where two go together (a bad road lengthens lead time and
@@ -16,11 +15,11 @@ from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import betaincinv
 
 from o2sim.errors import O2simError
 from o2sim.questions.drivers.settings import LAWS
 from o2sim.scenario.types.uncertain import Uncertain
+from o2sim.statistics.fitting.pert import pert_quantile
 
 Values = npt.NDArray[np.float64]
 DIGITS = 6  # of a drawn value: what is written is what is run, on every machine
@@ -56,7 +55,7 @@ def _inverse(item: Uncertain, shares: Values, law: str) -> Values:
         above = b - width * np.sqrt((1 - shares) * (1 - rise))
         drawn = np.where(shares < rise, below, above)
     else:
-        drawn = a + width * betaincinv(1 + 4 * (likely - a) / width, 1 + 4 * (b - likely) / width, shares)
+        drawn = pert_quantile(a, likely, b, shares)
     if item.whole:
         drawn = np.rint(drawn)
     return np.clip([float(f"{value:.{DIGITS}g}") for value in drawn], low, high)

@@ -1,0 +1,169 @@
+"""What four laws of durations say of arrays: chances, partial means and the integrals that date-only books need.
+
+A law is that of the scenario (`Law`, the same canonical parameters): exponential (mean,), lognormal (mu, sigma
+of the log), gamma (shape, scale), weibull (shape, scale). All in the unit of the durations that are given.
+Formulas: Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions, 1994 (from memory); tests compare
+with scipy.stats.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import gammainc, gammaincc, gammainccinv, gammaln, log_ndtr, ndtr, ndtri
+
+from o2sim.scenario.types.laws import Law
+
+Values = npt.NDArray[np.float64]
+KINDS = ("lognormal", "gamma", "weibull", "exponential")
+_LEAST = 1e-300  # stands for a duration of 0 in a logarithm
+
+
+def cdf(law: Law, x: npt.ArrayLike) -> Values:
+    """Return the chances of at most x, any shape; 0 at and below 0."""
+    v = _positive(x)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        chances = _values(ndtr(_score(law, v)))
+    elif law.kind == "gamma":
+        chances = _values(gammainc(a, v / b))
+    else:
+        chances = _values(-np.expm1(-((v / b) ** a)))
+    return np.where(_values(x) > 0, chances, 0.0)
+
+
+def survival(law: Law, x: npt.ArrayLike) -> Values:
+    """Return the chances of more than x, any shape, exact far out in the tail; 1 at and below 0."""
+    v = _positive(x)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        chances = _values(ndtr(-_score(law, v)))
+    elif law.kind == "gamma":
+        chances = _values(gammaincc(a, v / b))
+    else:
+        chances = _values(np.exp(-((v / b) ** a)))
+    return np.where(_values(x) > 0, chances, 1.0)
+
+
+def log_survival(law: Law, x: npt.ArrayLike) -> Values:
+    """Return the logarithms of the chances of more than x, any shape."""
+    v = _positive(x)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        logs = _values(log_ndtr(-_score(law, v)))
+    elif law.kind == "gamma":
+        logs = np.log(np.maximum(gammaincc(a, v / b), _LEAST))
+    else:
+        logs = -((v / b) ** a)
+    return np.where(_values(x) > 0, logs, 0.0)
+
+
+def log_density(law: Law, x: npt.ArrayLike) -> Values:
+    """Return the logarithms of the density at x > 0, any shape, per unit of x."""
+    v = _positive(x)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        logs = -np.log(v) - math.log(b * math.sqrt(2 * math.pi)) - _score(law, v) ** 2 / 2
+    elif law.kind == "gamma":
+        logs = (a - 1) * np.log(v / b) - v / b - gammaln(a) - math.log(b)
+    else:
+        logs = math.log(a / b) + (a - 1) * np.log(v / b) - (v / b) ** a
+    return logs
+
+
+def quantile(law: Law, u: npt.ArrayLike) -> Values:
+    """Return the values below which the law falls with chances u (0-1), any shape."""
+    shares = _values(u)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        return np.asarray(np.exp(a + b * ndtri(shares)), np.float64)
+    if law.kind == "gamma":
+        return np.asarray(b * gammainccinv(a, 1 - shares), np.float64)
+    return np.asarray(b * (-np.log1p(-shares)) ** (1 / a), np.float64)
+
+
+def moment(law: Law, order: int = 1) -> float:
+    """Return the mean of L to the power `order`: 1 for the mean, 2 for the mean square."""
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        return math.exp(order * a + (order * b) ** 2 / 2)
+    if law.kind == "gamma":
+        return b**order * math.exp(float(gammaln(a + order) - gammaln(a)))
+    return b**order * math.gamma(1 + order / a)
+
+
+def partial_moment(law: Law, x: npt.ArrayLike, order: int = 1) -> Values:
+    """Return the mean of L^order where L is at most x (0 elsewhere), any shape."""
+    v = _positive(x)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        shares = _values(ndtr(_score(law, v) - order * b))
+    elif law.kind == "gamma":
+        shares = _values(gammainc(a + order, v / b))
+    else:
+        shares = _values(gammainc(1 + order / a, (v / b) ** a))
+    return np.where(_values(x) > 0, moment(law, order) * shares, 0.0)
+
+
+def integral(law: Law, x: npt.ArrayLike) -> Values:
+    """Return G(x), the integral of the cdf from 0 to x: x F(x) - E[L; L <= x]; 0 below 0, in the unit of x."""
+    v = np.maximum(_values(x), 0.0)
+    return v * cdf(law, v) - partial_moment(law, v)
+
+
+def beyond(law: Law, x: npt.ArrayLike) -> Values:
+    """Return U(x) = E[(L - x)+], the integral of the survival from x on; E[L] - x below 0.
+
+    Its second differences are those of G, without the loss of digits of G far out.
+    """
+    given = _values(x)
+    v = np.maximum(given, _LEAST)
+    a, b = _pair(law)
+    if law.kind == "lognormal":
+        score = _score(law, v)
+        above, tail = _values(ndtr(b - score)), _values(ndtr(-score))
+    elif law.kind == "gamma":
+        above, tail = _values(gammaincc(a + 1, v / b)), _values(gammaincc(a, v / b))
+    else:
+        power = (v / b) ** a
+        above, tail = _values(gammaincc(1 + 1 / a, power)), _values(np.exp(-power))
+    rest = np.maximum(moment(law) * above - v * tail, 0.0)
+    return np.asarray(rest - np.minimum(given, 0.0), np.float64)
+
+
+def mean_to_come(law: Law, age: npt.ArrayLike) -> Values:
+    """Return the mean time to come of what has lasted `age` so far, any shape: U(age) / S(age)."""
+    return beyond(law, age) / np.maximum(survival(law, age), _LEAST)
+
+
+def still_on_in_a_crowd(law: Law, x: npt.ArrayLike) -> Values:
+    """Return the chance that one met at a random moment, begun nobody knows when, lasts x more: U(x) / E[L].
+
+    Also the lag correlation of the number under way, whatever begins them evenly (Cox, Renewal Theory, 1962).
+    """
+    return beyond(law, x) / moment(law)
+
+
+def median(law: Law) -> float:
+    """Return the median of a law, in the unit of the durations."""
+    return float(quantile(law, 0.5))
+
+
+def _pair(law: Law) -> tuple[float, float]:
+    if law.kind not in KINDS:
+        raise ValueError(f"law: found {law.kind!r}; allowed: {', '.join(KINDS)}")
+    return (1.0, law.parameters[0]) if law.kind == "exponential" else (law.parameters[0], law.parameters[1])
+
+
+def _score(law: Law, v: Values) -> Values:
+    return np.asarray((np.log(v) - law.parameters[0]) / law.parameters[1], np.float64)
+
+
+def _values(x: npt.ArrayLike) -> Values:
+    return np.asarray(x, dtype=np.float64)
+
+
+def _positive(x: npt.ArrayLike) -> Values:
+    return np.maximum(_values(x), _LEAST)
