@@ -74,6 +74,15 @@ def test_a_stopped_batch_has_what_the_store_holds_of_every_strategy(tmp_path, mo
     )
 
 
+@pytest.fixture
+def ctrl_c():
+    """Have Ctrl-C heard as Python does by itself, also where the tests were begun in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("ctrl_c")
 def test_ctrl_c_waits_until_a_replication_is_added():
     """A signal that comes in the middle is heard at the end, also where one such part is inside another."""
     done = []
