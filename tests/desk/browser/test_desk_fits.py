@@ -10,10 +10,10 @@ MOST_BYTES = 60_000
 PAPER = {"format": "A4", "margin": {"top": "15mm", "bottom": "15mm", "left": "15mm", "right": "15mm"}}
 
 
-def fitting(page):
+def fitting(page, widths=WIDTHS_PX):
     """Return what does not fit at each width."""
     found = {}
-    for width in WIDTHS_PX:
+    for width in widths:
         page.set_viewport_size({"width": width, "height": 800})
         wrong = [page.evaluate(TOO_WIDE), overlapping(page) + page.evaluate(COVERED), small_targets(page)]
         if wrong != [0, [], []]:
