@@ -22,6 +22,7 @@ GET_FLAGS, SET_FLAGS, IS_UP = 0x8913, 0x8914, 1  # of a network interface, in Li
 FEW = {"size": 60}  # to show a chance of 5 % with confidence takes 59
 FEWEST = 4
 VALUES = {"FOLDER": "more", "CSV": "scenarios/province.csv", "STORE": "province.o2store", "NAME": "mixed"}
+DRAWS = "power.grid.down.median\n1 h\n2 h\n4 h\n8 h\n"  # four joint draws, of one number
 FILES = {  # by how a command begins
     "o2sim new": "mine.yaml",
     "o2sim records": "records.xlsx",
@@ -84,7 +85,7 @@ def run_desk(shown: str) -> None:
 
 
 def loopback_up() -> None:
-    """Switch this computer's own network on, where a namespace begins without one; the desk listens on it alone."""
+    """Switch the loopback on, where a namespace begins without one; the desk listens on it alone."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
         name, flags = struct.unpack("16sh", fcntl.ioctl(asked, GET_FLAGS, struct.pack("16sh", b"lo", 0)))
         if not flags & IS_UP:
@@ -98,6 +99,7 @@ def main() -> None:
     found = commands(readme)
     if len(found) < 15:
         raise SystemExit(f"README.md: found only {len(found)} commands; is it written in another way?")
+    Path("draws.csv").write_text(DRAWS, encoding="utf-8")
     for command in found:
         if command.startswith("o2sim desk"):
             run_desk(filled(command))
