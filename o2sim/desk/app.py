@@ -66,7 +66,7 @@ POSTS = (
     ("/list", at_buy.purchase_list),
     ("/check", at_hospital.check),
     ("/which", at_hospital.which),
-    ("/work/{name}", at_answer.work_out),
+    ("/begin/{name}", at_answer.work_out),
     ("/take", at_keep.take),
     ("/ours", at_sheets.ours),
     ("/stop", at_work.stop),

@@ -67,7 +67,7 @@ class EngineRoom:
         self._gives_way = False
         self._is_ready = self._is_closed = False
         self._numbers = 0
-        self._dropped: set[int] = set()  # whose end nobody is told of
+        self._dropped: set[int] = set()  # their end is reported to nobody
         self._spawn()
 
     # --- asked from outside --------------------------------------------------------------------------------------

@@ -22,7 +22,7 @@ from o2sim.desk.door import Door
 
 COOKIE = "o2sim-desk"
 FORM_KEY = "form_key"
-FORM = "o2sim.form"  # in the scope: the form of a request, read
+FORM = "desk.form"  # in the scope: the form of a request, read
 OPEN = "/open/"
 MOST_BODY, MOST_DRAINED = 2_000_000, 20_000_000  # bytes
 DRAINED_S, BODY_S = 5.0, 30.0

@@ -160,7 +160,7 @@ def test_what_the_form_cannot_show_is_left_as_it_is(desk):
 def test_an_answer_says_if_its_file_has_changed(desk):
     """After a change of the file the old answer is shown, and says that it is of another text."""
     path = write(desk, SMALL)
-    desk.post("/work/answer")
+    desk.post("/begin/answer")
     assert "The file has changed since" not in worked_out(desk)
     path.write_text(SMALL.replace("fleet: 4", "fleet: 5"))
     assert "The file has changed since" in desk.get("/answer").body
@@ -189,7 +189,7 @@ def test_other_work_is_not_thrown_away_unasked(desk):
     """Asked for something else meanwhile, the desk asks; with a yes the other is stopped and this one done."""
     write(desk, SMALL)
     desk.desk.ask("answer", desk.desk.given(desk.desk.read(), (0, 12), of=4_000, each_s=0.01))
-    assert desk.post("/work/matters").place == "/busy"
+    assert desk.post("/begin/matters").place == "/busy"
     assert desk.get("/busy").status == 409
     assert desk.post("/instead", "do=begin").place == "/run"
     assert "What would change this answer?" in worked_out(desk, "/answer/matters")
@@ -226,7 +226,7 @@ def test_a_hospital_that_is_forgotten_leaves_nothing(desk):
     path = write(desk, SMALL)
     answered(desk, "fleet=8&fleet.choice=ours")
     desk.post("/check", "name=regulators&typed=31415&choice=ours")
-    desk.post("/work/answer")
+    desk.post("/begin/answer")
     worked_out(desk)
     assert "Forget all of it" in desk.post("/forget").body
     assert desk.post("/forget", "sure=hill.yaml").status == 200
@@ -327,9 +327,9 @@ def test_every_page_of_a_hospital_is_shown(desk):
     paths = ("", "hospital/1", "answer", "answer/matters", "answer/buy", "answer/power", "answer/keep", "sheets",
              "earlier", "run")  # fmt: skip
     assert [desk.get(f"/{path}").status for path in paths] == [200] * len(paths)
-    desk.post("/work/answer")
+    desk.post("/begin/answer")
     worked_out(desk)
-    desk.post("/work/keep", "target=10&strategy=cylinders only".replace(" ", "+"))
+    desk.post("/begin/keep", "target=10&strategy=cylinders only".replace(" ", "+"))
     worked_out(desk, "/answer/keep")
     assert [desk.get(f"/{path}").status for path in paths[:-1]] == [200] * (len(paths) - 1)
 
@@ -398,7 +398,7 @@ def test_what_is_owned_is_put_in(desk):
 def test_the_purchase_list_of_a_step_is_saved(desk):
     """As a page and as a table; headed as a draft while figures are not theirs; a step that is none leads back."""
     write(desk, SMALL + "costs: {currency: USD, cylinders: {price: 240 USD}}\n")
-    desk.post("/work/buy", "strategy=cylinders+only")
+    desk.post("/begin/buy", "strategy=cylinders+only")
     worked_out(desk, "/answer/buy")
     page, table = (desk.post("/list", f"step=0&as={kind}") for kind in ("html", "csv"))
     assert page.headers["content-disposition"] == 'attachment; filename="purchase-list-draft.html"'

@@ -7,7 +7,6 @@ figures, not on the number of replications.
 from __future__ import annotations
 
 import hashlib
-import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -15,16 +14,15 @@ from itertools import chain
 from typing import Any
 
 from o2sim.errors import Problem, ScenarioError
-from o2sim.questions.facilities.joint_tally import RowTallies, tally_rows
+from o2sim.questions.facilities.joint_tally import RowTallies, tallied, tally_rows
 from o2sim.questions.facilities.result import FacilityFigures, StudyResult
 from o2sim.questions.facilities.tally import Tally
 from o2sim.runs.chunks import Chunk, Pacer, cut, missing
 from o2sim.runs.executors import Crew
 from o2sim.runs.identity import Ran, drawn_from
-from o2sim.runs.packing import Packed, Row, pack_totals, totals_of
+from o2sim.runs.packing import Packed
 from o2sim.runs.run_store import Range, RunStore, Writer
 from o2sim.runs.running import run_pieces
-from o2sim.runs.study import costs_of, run_replication
 from o2sim.scenario.changing.facilities import Facilities, FacilitiesError, Facility
 from o2sim.scenario.changing.joint import Joint
 from o2sim.scenario.text.problems import listing, nearest, quote
@@ -140,21 +138,7 @@ def tally_chunk(
     scenario: Scenario, chunk: Chunk, seed: int, engine: str, keep: bool
 ) -> tuple[dict[str, Tally], dict[str, Packed], float]:
     """Return tallies of a chunk by strategy, packed totals if they are to be kept, and how long it took."""
-    began = time.perf_counter()
-    names = chunk.strategies
-    tallies = {name: Tally() for name in names}
-    rows: dict[str, list[Row]] = {name: [] for name in names}
-    costs: dict[str, list[float | None]] = {name: [] for name in names}
-    for replication in range(chunk.first, chunk.stop):
-        outcomes = run_replication(scenario, names, seed, replication, engine)
-        for name, outcome in zip(names, outcomes, strict=True):
-            (cost,) = costs_of(scenario, name, [outcome])
-            tallies[name].add(outcome, cost)
-            if keep:
-                rows[name].append(totals_of(outcome))
-                costs[name].append(cost)
-    packed = {name: pack_totals(rows[name], costs[name]) for name in names} if keep else {}
-    return tallies, packed, time.perf_counter() - began
+    return tallied([scenario], chunk, seed, engine, keep, Tally)
 
 
 class _Run:

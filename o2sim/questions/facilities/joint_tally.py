@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -141,6 +142,9 @@ def _plain(found: Mean) -> Mean:
     return dataclasses.replace(found, note=None)
 
 
+Kind = TypeVar("Kind", Tally, RowTallies)
+
+
 def tally_rows(
     rows: Sequence[Scenario], chunk: Chunk, seed: int, engine: str, keep: bool, count: int
 ) -> tuple[dict[str, RowTallies], dict[str, Packed], float]:
@@ -148,8 +152,15 @@ def tally_rows(
 
     rows: the scenarios that its replications meet in turn, from the first on. count: of all rows.
     """
+    return tallied(rows, chunk, seed, engine, keep, partial(RowTallies.of, count))
+
+
+def tallied(
+    rows: Sequence[Scenario], chunk: Chunk, seed: int, engine: str, keep: bool, new: Callable[[], Kind]
+) -> tuple[dict[str, Kind], dict[str, Packed], float]:
+    """Return what `tally_rows` does, in tallies of the kind that `new` makes."""
     began, names = time.perf_counter(), chunk.strategies
-    tallies = {name: RowTallies.of(count) for name in names}
+    tallies = {name: new() for name in names}
     kept: dict[str, list[Row]] = {name: [] for name in names}
     costs: dict[str, list[float | None]] = {name: [] for name in names}
     for place, replication in enumerate(range(chunk.first, chunk.stop)):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -31,6 +33,12 @@ from o2sim.questions.choose.command import (
 )
 from o2sim.questions.choose.settings import ChooseSettings
 from o2sim.runs import settings as shared
+
+if TYPE_CHECKING:  # loaded when a report is made, so that --help stays quick
+    from o2sim.questions.choose.result import Decision
+    from o2sim.questions.report.varied import Varied
+    from o2sim.runs.study import Study
+    from o2sim.scenario.types.hospital import Scenario
 
 
 @dataclass(frozen=True)
@@ -75,17 +83,32 @@ def report(
     """
     from o2sim.looks.files import write_bytes
     from o2sim.questions.report.chosen import Choice
-    from o2sim.questions.report.publish import (
-        decided,
-        own_companion,
-        report_bytes,
-        report_format,
-        source_of,
-        stands_alone,
-        with_companion,
-    )
-    from o2sim.questions.report.varied import kept_varied
-    from o2sim.runs.supply_alone import companion_of
+    from o2sim.questions.report.publish import decided, report_bytes, source_of, with_companion
+
+    out, chosen = _place(out, kind, force)
+    scenario = load(file)
+    check_strategies(scenario, batch.strategies or ())
+    choice = to_choose(scenario, asked) if is_asked(asked) else None
+    said = source_of(scenario)  # before the run, in which the file may be changed
+    settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
+    with crew_of(workforce) as crew:
+        run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
+        ran = _run(scenario, batch.strategies or (), choice, settings, run, crew)
+    more, sheets = ([], []) if ran.decision is None else decided(ran.last, ran.decision, again(asked))
+    beside = with_companion(ran.study, ran.companion)
+    picked = None if ran.decision is None else Choice(ran.decision, ran.last, ran.own)
+    content = report_bytes(ran.study, beside, chosen, said, more, sheets, ran.varied, picked)
+    try:
+        places.write_all([(out, lambda path: write_bytes(path, content))])
+    except OutputError:  # what was computed is shown all the same
+        click.echo(report_bytes(ran.study, beside, "md", said, more, [], ran.varied, picked).decode(), nl=False)
+        raise
+    _leave(ran)
+
+
+def _place(out: Path | None, kind: str | None, force: bool) -> tuple[Path, str]:
+    """Return where the report goes and in which format; refuse a place that cannot be written, before the work."""
+    from o2sim.questions.report.publish import report_format
 
     if out is None:
         out = Path(f"report.{kind or 'html'}")
@@ -95,44 +118,65 @@ def report(
     if not out.parent.is_dir():
         raise click.UsageError(f"--out {out}: there is no folder {out.parent}; make it first")
     places.refuse("--out", out, force)
-    scenario = load(file)
-    strategies = batch.strategies or ()
-    check_strategies(scenario, strategies)
-    choice = to_choose(scenario, asked) if is_asked(asked) else None
-    said = source_of(scenario)  # before the run, in which the file may be changed
-    settings = shared.BatchSettings(replications=batch.replications, seed=luck.seed, engine=luck.engine)
-    decision, stopped = None, ""
-    with crew_of(workforce) as crew:
-        run = partial(run_with_bar, workforce=workforce, home=scenario, crew=crew)
-        study = last = run(scenario, strategies, settings=settings)
-        companion = own = companion_of(study, run)
-        whole = companion is not None and companion.complete
-        try:
-            varied = kept_varied(study, run) if whole else None
-        except KeyboardInterrupt:
-            varied, stopped = None, "the headline at other values"
-        if choice is not None and whole and not stopped:
-            among, limits = choice
-            try:
-                last = study if among is scenario else run(among, settings=settings)
-                decision = decision_of(last, limits, run, crew)
-                if stands_alone(decision):
-                    own = own_companion(last, decision, run) if is_finished(decision) else None
-            except KeyboardInterrupt:
-                stopped = "any replication of the options"  # the report of the strategies is still to be had
-    more, sheets = ([], []) if decision is None else decided(last, decision, again(asked))
-    beside = with_companion(study, companion)
-    picked = None if decision is None else Choice(decision, last, own)
-    content = report_bytes(study, beside, chosen, said, more, sheets, varied, picked)
+    return out, chosen
+
+
+@dataclass(frozen=True)
+class _Ran:
+    """What was run for a report. last: the study that was chosen from; own: the companion of the one chosen."""
+
+    study: Study
+    last: Study
+    companion: Study | None
+    own: Study | None
+    varied: Varied | None
+    decision: Decision | None = None
+    stopped: str = ""  # before what Ctrl-C was heard
+
+
+def _run(
+    scenario: Scenario, strategies: Sequence[str], choice: Any, settings: shared.BatchSettings, run: Any, crew: Any
+) -> _Ran:
+    """Run the strategies, their companion and the headline at other values; then choose, where that is asked."""
+    from o2sim.questions.report.varied import kept_varied
+    from o2sim.runs.supply_alone import companion_of
+
+    study = run(scenario, strategies, settings=settings)
+    companion = companion_of(study, run)
+    whole = companion is not None and companion.complete
     try:
-        places.write_all([(out, lambda path: write_bytes(path, content))])
-    except OutputError:  # what was computed is shown all the same
-        click.echo(report_bytes(study, beside, "md", said, more, [], varied, picked).decode(), nl=False)
-        raise
-    if stopped:
-        click.echo(f"Stopped before {stopped}; the report is of the strategies.", err=True)
+        varied = kept_varied(study, run) if whole else None
+    except KeyboardInterrupt:
+        return _Ran(study, study, companion, companion, None, stopped="the headline at other values")
+    ran = _Ran(study, study, companion, companion, varied)
+    return ran if choice is None or not whole else _choose(ran, scenario, choice, settings, run, crew)
+
+
+def _choose(
+    ran: _Ran, scenario: Scenario, choice: Any, settings: shared.BatchSettings, run: Any, crew: Any
+) -> _Ran:
+    """Return what was run with the option or strategy chosen; Ctrl-C leaves the report of the strategies."""
+    from o2sim.questions.report.publish import own_companion, stands_alone
+
+    among, limits = choice
+    try:
+        last = ran.study if among is scenario else run(among, settings=settings)
+        ran = replace(ran, last=last)
+        decision = decision_of(last, limits, run, crew)
+        ran = replace(ran, decision=decision)
+        if not stands_alone(decision):
+            return ran
+        return replace(ran, own=own_companion(last, decision, run) if is_finished(decision) else None)
+    except KeyboardInterrupt:
+        return replace(ran, stopped="any replication of the options")
+
+
+def _leave(ran: _Ran) -> None:
+    """End with the exit code of what was stopped, if anything was."""
+    if ran.stopped:
+        click.echo(f"Stopped before {ran.stopped}; the report is of the strategies.", err=True)
         raise click.exceptions.Exit(STOPPED)
-    leave_if_stopped(last)
-    leave_without_companion(companion)
-    leave_if_unfinished(decision)
-    leave_without_companion(own)
+    leave_if_stopped(ran.last)
+    leave_without_companion(ran.companion)
+    leave_if_unfinished(ran.decision)
+    leave_without_companion(ran.own)
