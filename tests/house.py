@@ -65,6 +65,7 @@ TODAY = House(
         ("outcome",),
         ("model",),
         ("statistics",),
+        ("fits",),
         ("money",),
         ("runs",),
         ("measures",),
@@ -75,7 +76,7 @@ TODAY = House(
             f"questions.{room}"
             for room in (
                 "bedside", "check", "choose", "compare", "demo", "documents", "drivers", "equipment", "facilities",
-                "records", "report", "size", "store", "today", "trace", "whatif",
+                "fit", "hindcast", "records", "report", "size", "store", "today", "trace", "whatif",
             )
         ),
         ("questions.compare.command",),  # which also shows which to buy
