@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 from enum import IntEnum
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
-import numpy as np
-import numpy.typing as npt
+if TYPE_CHECKING:  # words about causes are needed where no array is, such as by the server of the desk
+    import numpy as np
+    import numpy.typing as npt
 
 
 class Cause(IntEnum):
@@ -113,6 +114,12 @@ class LogEntry:
 
 def _zeros(length: int) -> tuple[int, ...]:
     return (0,) * length
+
+
+def _no_days() -> npt.NDArray[np.int32]:
+    import numpy as np
+
+    return np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32)
 
 
 @dataclass(frozen=True)
@@ -239,7 +246,7 @@ class Outcome:
     manifold_dry_s: int = 0  # banks and reserve spent
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
-        default_factory=lambda: np.zeros((0, len(DAILY_COLUMNS)), dtype=np.int32), compare=False
+        default_factory=_no_days, compare=False
     )
     log: tuple[LogEntry, ...] = ()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError
@@ -17,6 +18,14 @@ if TYPE_CHECKING:
 LARGEST_ROWS = 1_000_000  # of a frame that is read
 MISSING = ("NAType", "NaTType")  # the names of the types of what pandas has for a missing value
 EXACT = 2**53  # up to here each whole number is a float
+
+
+@dataclass(frozen=True)
+class Rows:
+    """What a data frame would say, for a process that has no use for pandas: the heads, and the cells of each row."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Any, ...], ...]
 
 
 def data_frame(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> pd.DataFrame:
@@ -42,7 +51,9 @@ def is_frame(table: object) -> bool:
 
 
 def cells(table: Any, what: str) -> tuple[list[str], list[list[str]]]:
-    """Return (columns, rows of texts) of a frame; what is missing is "". Raises O2simError for anything else."""
+    """Return (columns, rows of texts) of a frame or Rows; what is missing is "". Raises O2simError for else."""
+    if isinstance(table, Rows):
+        return list(table.columns), [[_text(value) for value in row] for row in table.rows]
     if not is_frame(table):
         raise O2simError(f"{what}: found {type(table).__name__}; allowed: a pandas DataFrame")
     if len(table) > LARGEST_ROWS:

@@ -297,9 +297,10 @@ def _options(scenario: Scenario, given: Mapping[str, Any]) -> Any:
     """Return the options of the file, else the steps that were listed on the page."""
     if scenario.options is not None:
         return True
-    import pandas as pd
+    from o2sim.tabular import Rows
 
-    return pd.DataFrame(given["options"])
+    heads = tuple(dict.fromkeys(key for row in given["options"] for key in row))
+    return Rows(heads, tuple(tuple(row.get(key) for key in heads) for row in given["options"]))
 
 
 # --- the report --------------------------------------------------------------------------------------------------

@@ -24,6 +24,7 @@ from o2sim.scenario.types.hospital import Scenario
 from o2sim.settings import takes
 from o2sim.shown import Chart, Shown, chart_of, frame_of
 from o2sim.statistics.estimator import Summary
+from o2sim.tabular import Rows
 from o2sim.typed import as_json
 
 if TYPE_CHECKING:
@@ -151,7 +152,7 @@ def compare(
 def _asked(
     source: str | Path | Scenario | Study,
     strategies: Sequence[str] | None,
-    options: bool | pd.DataFrame,
+    options: bool | pd.DataFrame | Rows,
     of: str | None,
 ) -> tuple[str | Path | Scenario | Study, Sequence[str] | None]:
     """Return what is to be run: with options the scenario whose strategies they are."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from o2sim.runs.settings import Strategies
 from o2sim.settings import setting
+from o2sim.tabular import Rows
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -19,7 +20,7 @@ class ChooseSettings:
     On the command line a limit of money is read as (amount, currency) and the target as a share.
     """
 
-    options: bool | pd.DataFrame = setting(False, "Compare the options of the file: which to buy.")
+    options: bool | pd.DataFrame | Rows = setting(False, "Compare the options of the file: which to buy.")
     budget: float | str | None = setting(None, 'For a year, such as "20000 USD/year".', reads="money a year")
     capital: float | str | None = setting(
         None, 'For the first year\'s purchases, such as "60000 USD".', reads="money"

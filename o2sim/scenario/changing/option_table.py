@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 ALLOWED_NAME = f"a name of its own, of at most {LONGEST_NAME} printable characters"
 
 
-def options_of_table(scenario: Scenario, table: pd.DataFrame, of: str | None) -> Scenario:
+def options_of_table(scenario: Scenario, table: pd.DataFrame | tabular.Rows, of: str | None) -> Scenario:
     """Return the scenario with the rows of a table as options of the strategy `of`.
 
     Raises O2simError for what is no data frame or no strategy, ScenarioError with all that is wrong in it; rows

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from scipy import special
-
 LAW_FORMS: dict[str, tuple[tuple[str, ...], ...]] = {  # law: the sets of parameters it may be given by
     "exponential": (("mean",),),
     "lognormal": (("median", "geometric_sd"), ("mean", "geometric_sd"), ("mean", "sd")),
@@ -168,10 +166,16 @@ def _triangular_above(low: float, mode: float, high: float, value: float) -> flo
     return (high - value) ** 2 / ((high - low) * (high - mode))
 
 
+def _gamma_above(p: tuple[float, ...], value: float) -> float:
+    from scipy import special  # 30 MB and a quarter of a second, for this law alone
+
+    return float(special.gammaincc(p[0], value / p[1]))
+
+
 _TAILS: dict[str, Callable[[tuple[float, ...], float], float]] = {
     "exponential": lambda p, v: math.exp(-v / p[0]),
     "lognormal": lambda p, v: math.erfc((math.log(v) - p[0]) / (p[1] * math.sqrt(2))) / 2 if v > 0 else 1.0,
-    "gamma": lambda p, v: float(special.gammaincc(p[0], v / p[1])),
+    "gamma": _gamma_above,
     "weibull": lambda p, v: math.exp(-((v / p[1]) ** p[0])),
 }
 
