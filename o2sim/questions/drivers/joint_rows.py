@@ -12,7 +12,6 @@ from typing import Any, get_args
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import spearmanr
 
 from o2sim.errors import O2simError, QuantityError
 from o2sim.quantities import units
@@ -113,6 +112,8 @@ def _ranked(joint: Joint, values: Values, table: Table, confidence: float) -> tu
     means = table.mean(axis=1)
     if len(means) < FEWEST_RANKED or np.ptp(means) == 0:
         return ()
+    from scipy.stats import spearmanr  # 30 MB and most of a second, which all else does without
+
     found = []
     for path, column in zip(joint.table.paths, values.T, strict=True):
         if np.ptp(column) == 0:

@@ -8,11 +8,11 @@ never met, so that 5 and 95 % points written as its ends would give a range that
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
 from scipy.special import betaincinv
 
 Values = npt.NDArray[np.float64]
@@ -75,7 +75,7 @@ def _place(ratio: float) -> float:
         low, high = _points(place)
         return (place - low) - ratio * (high - place)
 
-    return float(brentq(off, _INSIDE, 1 - _INSIDE))
+    return _root(off, _INSIDE)
 
 
 def _from_end(near: float, far: float, end: float) -> tuple[float, float, float]:
@@ -87,6 +87,13 @@ def _from_end(near: float, far: float, end: float) -> tuple[float, float, float]
 
     place = 0.0  # where even that leaves the 5 % point farther from the end
     if off(0.0) < 0:
-        place = float(brentq(off, 0.0, 1 - _INSIDE)) if off(1 - _INSIDE) > 0 else 1 - _INSIDE
+        place = _root(off, 0.0) if off(1 - _INSIDE) > 0 else 1 - _INSIDE
     width = far / _points(place)[1]
     return end, end + place * width, end + width
+
+
+def _root(off: Callable[[float], float], low: float) -> float:
+    """Return where between `low` and the upper end a function is 0."""
+    from scipy.optimize import brentq  # large, and drawing from the law needs none of it
+
+    return float(brentq(off, low, 1 - _INSIDE))
