@@ -41,8 +41,8 @@ def test_other_commands_load_no_server():
 
 
 def test_the_server_loads_no_compiler_and_no_drawing():
-    """What serves pages stays small: the engine, its compiler and drawings are its child's."""
-    heavy = "('numba', 'matplotlib', 'pandas', 'pint')"
+    """What serves pages stays small: the engine, its compiler, arrays and drawings are its child's."""
+    heavy = "('numba', 'matplotlib', 'numpy', 'pandas', 'pint', 'scipy')"
     code = f"import sys, o2sim.desk.server; print([m for m in {heavy} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"

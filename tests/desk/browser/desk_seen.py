@@ -24,17 +24,17 @@ TEXTS = """() => {
   return found;
 }"""
 
-# Pairs of boxes that one sees and presses, neither within the other, that cover each other.
+# Pairs of boxes that one sees and presses, neither within the other, that cover each other; and the parts of one
+# that is set in a line and broken over several, where a part covers what is above it.
 COVERED = """() => {
-  const all = [...document.querySelectorAll("button, .button, input, select, output, .strong, .aside, .summary")]
-    .filter((each) => each.checkVisibility());
+  const boxes = [...document.querySelectorAll("button, .button, input, select, output, .strong, .aside, .summary")]
+    .filter((each) => each.checkVisibility())
+    .flatMap((each) => [...each.getClientRects()].map((box) => [each, box]));
   const found = [];
-  for (const [place, one] of all.entries()) for (const other of all.slice(place + 1)) {
-    if (one.contains(other)) continue;
-    for (const a of one.getClientRects()) for (const b of other.getClientRects())
-      if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
-        && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2) found.push([one.outerHTML, other.outerHTML]);
-  }
+  for (const [place, [one, a]] of boxes.entries()) for (const [other, b] of boxes.slice(place + 1))
+    if ((one === other || !one.contains(other))
+      && Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2
+      && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 2) found.push([one.outerHTML, other.outerHTML]);
   return found;
 }"""
 BYTES = "() => performance.getEntriesByType('navigation')[0].decodedBodySize"

@@ -1,40 +1,9 @@
-"""Pages fit: a telephone, a window at 200 %, a laptop; nothing lies over another, and a finger finds all."""
+"""What does not fit is seen, so that the looks at all pages mean something; and an answer on paper."""
 
-import pytest
-from desk_seen import BYTES, COVERED, overlapping, small_targets
-from desk_seen import WIDTH as TOO_WIDE
-from desk_states import OWN_PAGES, STATES
+from desk_looks import fitting
+from desk_states import STATES
 
-WIDTHS_PX = (390, 550, 1100)  # 550 at two device pixels each is 1,100 at 200 %
-MOST_BYTES = 60_000
 PAPER = {"format": "A4", "margin": {"top": "15mm", "bottom": "15mm", "left": "15mm", "right": "15mm"}}
-
-
-def fitting(page, widths=WIDTHS_PX):
-    """Return what does not fit at each width."""
-    found = {}
-    for width in widths:
-        page.set_viewport_size({"width": width, "height": 800})
-        wrong = [page.evaluate(TOO_WIDE), overlapping(page) + page.evaluate(COVERED), small_targets(page)]
-        if wrong != [0, [], []]:
-            found[width] = wrong
-    return found
-
-
-@pytest.mark.parametrize("name", STATES)
-def test_a_page_fits(at, name):
-    """At three widths nothing scrolls sideways, overlaps, or is pressed within 24 px; no page is over 60 kB."""
-    STATES[name](at)
-    at.open_all()
-    assert fitting(at.page) == {}
-    assert 0 < at.page.evaluate(BYTES) <= MOST_BYTES or name == "opening"  # which was put there
-
-
-@pytest.mark.parametrize("name", OWN_PAGES)
-def test_a_page_of_its_own_has_no_texts_that_overlap(at, name):
-    """The report and the sheets, which are made for paper, can be read on a screen."""
-    OWN_PAGES[name](at)
-    assert overlapping(at.page) == []
 
 
 def test_what_does_not_fit_is_seen(at):

@@ -4,8 +4,8 @@ import gettext
 import re
 
 import pytest
+from desk_looks import fitting
 from desk_states import BROKEN, STATES
-from test_desk_fits import fitting
 
 from o2sim.desk import words
 from o2sim.errors import ScenarioError
