@@ -203,7 +203,7 @@ def said(name: str, answer: Answer | None) -> str:
         return say("said_unknown")
     question = BY_NAME[name]
     text = figure(question.usual.figure) if answer.whose == "usual" and not answer.text else answer.text
-    return f"{text} {translated(question.unit)}"
+    return f"{text} {translated(question.unit_after(text))}"
 
 
 def rows_of(text: str) -> list[Row]:
