@@ -195,8 +195,8 @@ REMOVED = "removed at the desk, 28 Nov 2026"
          "costs:\r\n  cylinders:\r\n    refill: 1 USD\r\n"),
         ("costs:\n  currency: USD\n  cylinders:\n    price: 9 USD  # x", "costs.cylinders.price",
          "costs:\n  currency: USD"),
-        ("\ufeffcosts: {currency: USD, cylinders: {price: 9 USD, refill: 1 USD}}  # offer\n", "costs.cylinders.price",
-         f"\ufeffcosts: {{currency: USD, cylinders: {{refill: 1 USD}}}}  # price {REMOVED}; before: 9 USD, offer\n"),
+        ("\ufeffcosts: {cylinders: {price: 9 USD, refill: 1 USD}}  # offer\n", "costs.cylinders.price",
+         f"\ufeffcosts: {{cylinders: {{refill: 1 USD}}}}  # price {REMOVED}; before: 9 USD, offer\n"),
         ("costs: {currency: USD, cylinders: {price: 9 USD}}\n", "costs.cylinders.price",
          f"costs: {{currency: USD}}  # cylinders {REMOVED}; before: {{price: 9 USD}}\n"),
         (f"costs: {{currency: USD, electricity: 1 USD/kWh}}  # electricity {NOTE}\n", "costs.electricity",
@@ -206,7 +206,7 @@ REMOVED = "removed at the desk, 28 Nov 2026"
     ],
 )  # fmt: skip
 def test_a_value_is_taken_out_and_nothing_else(before, key, after):
-    """Its line goes, with its comment; within braces it alone, and the comment says so; an empty section goes too."""
+    """Its line goes with its comment; within braces it alone, and the comment says so; no empty section stays."""
     assert take_out(before, key, note=removed_note(TODAY)) == after
 
 

@@ -16,6 +16,11 @@ WORDS: dict[str, str | Counted] = {
     "ends_from": "The ends: {source}.",
     "in_other_form": "This stands in the file in another form, in line {line}: {found}. It is left as it is.",
     "empty": "Write a number, or choose “I do not know”.",
+    "own_said": "Here a way of supply has a figure of its own, and the figure above does not hold for it.",
+    "own_stands": "Stands under “{strategy}”:",
+    "own_other": "Under “{strategy}” it stands in another form, in line {line}: {found}. It is left as it is.",
+    "own_label": "{label}, under “{strategy}”",
+    "own_empty": "Write a number: this figure stands in the file.",
     "next": "Next: {page}",
     "work_with_what_is_here": "Work out the answer with what is here",
     "back_to": "Back: {page}",
@@ -40,7 +45,10 @@ WORDS: dict[str, str | Counted] = {
     # prices
     "prices": "Prices",
     "prices_optional": "Optional, beside the twelve questions",
-    "prices_said": "Leave empty what you do not know: it is in no total, and the answers say so.",
+    "prices_said": (
+        "Leave empty what you do not know: it is in no total, and the answers say so. A field that is emptied "
+        "takes its price out of the file."
+    ),
     "prices_link": "Prices (optional)",
     "prices_save": "Save the prices",
     "price_letters": "(currency)",
@@ -48,5 +56,9 @@ WORDS: dict[str, str | Counted] = {
     "price_no_currency": "Write the currency of the prices first, such as USD.",
     "price_published": "This price was published in {currency}: convert it, and write it as your figure.",
     "price_changed": "The file was changed after this page was opened. What you typed is here: save again.",
+    "price_currency_stays": (
+        "Other prices of the file are in a currency, so it stays: write it, or take out all that has a price."
+    ),
+    "price_removed": Counted("{count} price taken out", "{count} prices taken out"),
     "price_put": Counted("{count} price put in", "{count} prices put in"),
 }  # fmt: skip

@@ -69,10 +69,37 @@ WORDS: dict[str, str | Counted] = {
         "brackets 95 % intervals, of chance in the simulation only. When to order stays as in the file. Total "
         "cost a year: purchases over their lives, filling, transport and upkeep."
     ),
+    "may": "What may be bought",
+    "may_change": "Change what may be bought",
+    "may_intro": (
+        "These numbers are tried, each with each of the others: as many ways to buy as there are combinations. "
+        "They are written into the file."
+    ),
+    "may_of": "For which way of supply",
+    "may_cylinders": "Cylinders in all",
+    "may_regulators": "Regulators in all",
+    "may_concentrators": "Concentrators in all",
+    "may_hint": "Numbers with commas between them. The file has {there} now; what is owned counts among them.",
+    "may_bad": "Found “{found}”. Write whole numbers with commas between them, such as 20, 30, 40.",
+    "may_many": "Found {found} numbers; allowed: at most {most}.",
+    "may_others": "Also tried",
+    "may_other": "{name}: {said} (line {line} of the file)",
+    "may_others_said": "They are changed in the file, by hand; without its mark one is taken out of it.",
+    "may_save": "Try these",
+    "may_note": (
+        "Leave a field empty where only what the file says is tried; with all of them empty the desk tries steps "
+        "of its own. Fewer cylinders than one orders at cannot be tried: change when you order first."
+    ),
+    "may_put": "What may be bought was changed",
+    "may_said": Counted(
+        "Tried is {count} way to buy for “{strategy}”, as the file says: {what}.",
+        "Tried are {count} ways to buy for “{strategy}”, as the file says: {what}.",
+    ),
     "buy_list": "Make the purchase list",
     "buy_list_csv": "The list for a spreadsheet (.csv)",
     "list_draft": Counted(
-        "DRAFT: {rest} of {of} figures that decide is an example or unknown. Find it out before anything is ordered.",
+        "DRAFT: {rest} of {of} figures that decide is an example or unknown. Find it out before anything is "
+        "ordered.",
         "DRAFT: {rest} of {of} figures that decide are examples or unknown. Find them out before anything is "
         "ordered.",
         "rest",

@@ -27,8 +27,9 @@ from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
 from o2sim.scenario.types.hospital import Scenario
 
-
 Key = str | tuple[str, ...]  # a dotted key, or its parts where one of them holds dots itself
+Values = AnyMapping[Any, str | None]  # by Key: mappings of texts alone are such too
+Notes = AnyMapping[Any, str]
 
 
 @dataclass(frozen=True)
@@ -41,10 +42,10 @@ class NewText:
 
 def change(
     text: str,
-    values: AnyMapping[Key, str | None],
+    values: Values,
     today: dt.date,
     *,
-    notes: AnyMapping[Key, str] | None = None,
+    notes: Notes | None = None,
     file: str = "<text>",
     folder: Path | None = None,
     stem: str = "scenario",
@@ -94,9 +95,9 @@ def splice(text: str, key: Key, value: str, *, note: str | None = None, file: st
 def take_out(text: str, key: Key, *, note: str, file: str = "<text>") -> str:
     """Return the text without what stands at a dotted key, nor the section that this would leave empty.
 
-    A line of its own goes with the comment on it. Of a line that stays, the comment begins with the note and goes on
-    with what stood there. Raises ScenarioError, with the line, where a file is no plain YAML, or a comment stands
-    among what would go.
+    A line of its own goes with the comment on it. Of a line that stays, the comment begins with the note and goes
+    on with what stood there. Raises ScenarioError, with the line, where a file is no plain YAML, or a comment
+    stands among what would go.
     """
     root = _parsed(text, file)
     keys = _keys(root, key, file)

@@ -72,7 +72,7 @@ def _span(text: str, keys: Sequence[str]) -> tuple[int, int, bool]:
 
 
 def _lines(text: str, first: int, last: int) -> tuple[int, int]:
-    """Return the lines that a value stands on, the end of the last included; at the end of a text, of that before."""
+    """Return the lines that a value stands on with the end of the last; where none follows, of that before."""
     begin, end = text.rfind("\n", 0, first) + 1, line_end(text, last)
     after = text.find("\n", end) + 1
     if after:

@@ -127,7 +127,9 @@ def read_own(text: str, file: str = "<text>") -> dict[tuple[str, str], Answer]:
     listed = said.root.entries.get("strategies")
     found = {}
     for name, changed in (listed.entries if isinstance(listed, Mapping) else {}).items():
-        for question in QUESTIONS if isinstance(changed, Mapping) else ():
+        if not isinstance(changed, Mapping):
+            continue
+        for question in QUESTIONS:
             answer = _own(said, question, changed)
             if answer is not None:
                 found[question.name, name] = answer
