@@ -127,7 +127,8 @@ def _unknown(row: Mapping[str, Any], choice: str) -> dict[str, str]:
 def _once(low: str, high: str) -> str:
     """Return the low end without its unit where the high end has the same."""
     number, _, unit = low.partition(" ")
-    return number if unit == high.partition(" ")[2] else low
+    other = high.partition(" ")[2]
+    return number if unit in (other, other.removesuffix("s")) else low
 
 
 async def power(request: Request) -> Response:

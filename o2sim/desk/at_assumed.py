@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk.desk import desk_of
+from o2sim.desk.own_figures import own_name
 from o2sim.desk.words import say
 from o2sim.looks.assumptions import Assumption, assumptions, changes
 from o2sim.scenario.keys.prices import PRICES
@@ -64,26 +65,30 @@ def parts_of(text: str) -> list[Part]:
     """Return every assumption of a file by its section, then what each way of supply changes."""
     source = source_of(text.removeprefix(BYTE_ORDER_MARK), "<text>")
     found = [_part(name or say("assumed_whole"), rows) for name, rows in assumptions(source).items()]
-    own = [_part(say("assumed_strategy", name=name), rows, 2) for name, rows in changes(source).items()]
+    own = [_part(say("assumed_strategy", name=name), rows, name) for name, rows in changes(source).items()]
     return [part for part in (*found, *own) if part.stated or part.defaults]
 
 
-def _part(name: str, rows: Iterable[Assumption], cut: int = 0) -> Part:
-    said = [(row.origin.startswith(NOT_STATED), _row(row, cut)) for row in rows if not row.is_heading]
+def _part(name: str, rows: Iterable[Assumption], strategy: str = "") -> Part:
+    said = [(row.origin.startswith(NOT_STATED), _row(row, strategy)) for row in rows if not row.is_heading]
     stated, defaults = (tuple(row for is_default, row in said if is_default is which) for which in (False, True))
     return Part(name, stated, defaults)
 
 
-def _row(row: Assumption, cut: int) -> Row:
+def _row(row: Assumption, strategy: str) -> Row:
     """Return a value in words: the names on the way to it, without the section that it stands in."""
-    names = row.path.split(".")[cut:]
+    path = row.path.removeprefix(f"strategies.{strategy}.") if strategy else row.path
+    names = path.split(".")
     what = ": ".join(name.replace("_", " ") for name in (names[1:] or names))
-    return Row(what, row.meaning, row.value, row.origin or say("assumed_no_source"), _link(row.path))
+    return Row(what, row.meaning, row.value, row.origin or say("assumed_no_source"), _link(path, strategy))
 
 
-def _link(path: str) -> str:
+def _link(path: str, strategy: str) -> str:
     """Return where a value can be changed at the desk, "" for nowhere."""
-    if path in PRICE_KEYS:
+    if path in PRICE_KEYS and not strategy:
         return "hospital/prices"
     question = asked_at(path)
-    return "" if question is None else f"hospital/{PAGES.index(question.page) + 1}#{question.name}"
+    if question is None:
+        return ""
+    name = own_name(question.name, strategy) if strategy else question.name
+    return f"hospital/{PAGES.index(question.page) + 1}#{name}"

@@ -14,8 +14,9 @@ from o2sim.desk.at_prices import set_values
 from o2sim.desk.at_sheets import page_of_its_own
 from o2sim.desk.desk import desk_of, form_of, text_in
 from o2sim.desk.forms import whose
+from o2sim.desk.option_forms import said_options
 from o2sim.desk.owned_forms import KINDS, owned_problem, owned_rows, owned_values, said_owned
-from o2sim.desk.words import say
+from o2sim.desk.words import counted, say
 from o2sim.errors import ScenarioError
 from o2sim.looks.words import is_year, joined, number, span
 from o2sim.questions.choose.purchase_list import Head, Line, lines_of, list_csv, list_page
@@ -54,7 +55,7 @@ def _buy(
         "rows": owned_rows(scenario, here.text, typed or {}, wrong or {}),
         "wrong": [(f"owned_{name}" if name else "", say(f"own_{name}" if name else "buy_owned"), said)
                   for name, said in (wrong or {}).items()],
-        "own_options": scenario.options is not None,
+        "own_options": said_options(scenario),
         "text_hash": here.hash,
         "is_draft": is_draft(scenario, here.text),
         "steps": [] if found is None else step_rows(found.result),
@@ -154,7 +155,7 @@ def _in_100(share: float) -> str:
 def bought(step: Mapping[str, Any]) -> str:
     """Return what a step buys, in words: things with a price, then how many lines have none."""
     lines = [line for line in lines_of(step["lines"]) if line.buy and line.item != FIRST_FILL]
-    named = [f"{line.buy:,} {line.item}" for line in lines if line.each is not None]
+    named = [counted(line.buy, line.item) for line in lines if line.each is not None]
     found = named[:MOST_NAMED]
     if len(named) > MOST_NAMED:
         found.append(say("buy_more", count=len(named) - MOST_NAMED))

@@ -60,7 +60,7 @@ def _questions(
 
 def _typed(desk: Desk, file: str) -> dict[str, Draft]:
     """Return what was typed for the questions of a file."""
-    return {name: draft for name, draft in desk.history.drafts(file).items() if name in NAMES}
+    return {name: draft for name, draft in desk.history.drafts(file).items() if forms.is_asked(name)}
 
 
 async def check(request: Request) -> Response:
@@ -71,13 +71,13 @@ async def check(request: Request) -> Response:
 def _check(request: Request) -> Response:
     desk, form = desk_of(request), form_of(request)
     name = text_in(form, "name")
-    if name not in (*NAMES, *PRICE_NAMES):
+    if not forms.is_asked(name) and name not in PRICE_NAMES:
         return JSONResponse({"problem": ""}, 422)
     draft = draft_of(text_in(form, "choice"), text_in(form, "typed"))
     here = desk.read()
     file = "" if here is None else here.file
     desk.history.keep_draft(file, name, draft)
-    if name in NAMES:
+    if forms.is_asked(name):
         return JSONResponse({"problem": problem_of(name, draft, empty_is_unknown=True)})
     there = price_forms.prices_there(None if here is None else here.text)
     currency = price_forms.currency_of(desk.history.drafts(file), there)

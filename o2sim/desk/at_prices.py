@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
@@ -15,9 +13,16 @@ from o2sim.desk.folder import Read
 from o2sim.desk.history import Draft
 from o2sim.desk.words import say
 from o2sim.errors import ScenarioError
-from o2sim.scenario.changing.new_text import change
+from o2sim.scenario.changing.new_text import Notes, Values, change
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
-from o2sim.scenario.keys.prices import CURRENCY, CURRENCY_HINT, CURRENCY_LABEL, PRICES, with_section
+from o2sim.scenario.keys.prices import (
+    CURRENCY,
+    CURRENCY_HINT,
+    CURRENCY_KEY,
+    CURRENCY_LABEL,
+    PRICES,
+    with_section,
+)
 from o2sim.scenario.text.desk_comment import desk_note
 
 
@@ -89,15 +94,15 @@ def write_prices(desk: Desk, here: Read, drafts: dict[str, Draft]) -> None:
     values, notes = price_forms.wanted(drafts, there, desk_note(desk.today()))
     if not values:
         return
-    set_values(
-        desk, here, with_section(here.text, values, notes), values, notes, say("price_put", count=len(values))
-    )
+    put_in = {key: value for key, value in values.items() if value is not None}
+    out = len(values) - len(put_in)
+    said = [say("price_put", count=len(put_in)) if put_in else "", say("price_removed", count=out) if out else ""]
+    what = "; ".join(filter(None, said))
+    set_values(desk, here, with_section(here.text, put_in, notes), values, notes, what)
 
 
-def set_values(
-    desk: Desk, here: Read, text: str, values: Mapping[str, str], notes: Mapping[str, str], what: str
-) -> None:
-    """Write a text with values set in it, and keep the change by what it is called.
+def set_values(desk: Desk, here: Read, text: str, values: Values, notes: Notes, what: str) -> None:
+    """Write a text with values set in it, or taken out, and keep the change by what it is called.
 
     text: that of the file, or one that has a section more. Raises ScenarioError and ChangedMeanwhileError.
     """
@@ -116,5 +121,8 @@ def _blamed(error: ScenarioError) -> list[Problem]:
     for problem in error.problems:
         price = next((each for each in PRICES if problem.field.startswith(each.key)), None)
         words = "; ".join(filter(None, (problem.found, problem.allowed and say("allowed", what=problem.allowed))))
+        if price is None and problem.field in ("costs", CURRENCY_KEY):
+            found.append((CURRENCY, price_forms.label_of(CURRENCY), say("price_currency_stays")))
+            continue
         found.append((price.name, price.label, words) if price else ("", problem.field, words))
     return found

@@ -11,6 +11,7 @@ from starlette.datastructures import FormData
 
 from o2sim.desk.desk import text_in
 from o2sim.desk.history import Draft
+from o2sim.desk.own_figures import OwnFigure, own_in, own_keys, own_names, question_of, strategy_of
 from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.new_text import NewText, change
@@ -31,7 +32,10 @@ Answers = dict[str, Answer]
 
 @dataclass(frozen=True)
 class Asked:
-    """A question as it stands on its page; other: line and form in the file, where no field has it."""
+    """A question as it stands on its page; other: line and form in the file, where no field has it.
+
+    own: what ways of supply have of their own, for which the figure of the whole does not hold.
+    """
 
     question: Question
     usual: str
@@ -42,6 +46,7 @@ class Asked:
     draft: Draft
     problem: str
     other: tuple[int, str] | None
+    own: tuple[OwnFigure, ...]
 
     @property
     def name(self) -> str:
@@ -75,7 +80,14 @@ def on_page(number: int) -> tuple[Question, ...]:
 
 def label_of(name: str) -> str:
     """Return what a field is called."""
+    if strategy_of(name):
+        return say("own_label", label=translated(question_of(name).label), strategy=strategy_of(name))
     return translated(MONTH_LABEL if name == MONTH else BY_NAME[name].label)
+
+
+def is_asked(name: str) -> bool:
+    """Return whether a name is that of a field of the questions."""
+    return name in NAMES or bool(strategy_of(name))
 
 
 # --- what is typed -----------------------------------------------------------------------------------------------
@@ -87,14 +99,13 @@ def draft_of(choice: str, typed: str) -> Draft:
 
 
 def drafts_in(form: FormData, names: Iterable[str]) -> dict[str, Draft]:
-    """Return what was typed and chosen, of the questions that the form has."""
-    return {
-        name: draft_of(text_in(form, f"{name}{CHOICE}"), text_in(form, name)) for name in names if name in form
-    }
+    """Return what was typed and chosen, of the questions that the form has; also of one way of supply alone."""
+    there = [name for name in (*names, *own_names(form)) if name in form]
+    return {name: draft_of(text_in(form, f"{name}{CHOICE}"), text_in(form, name)) for name in there}
 
 
 def names_on(number: int) -> list[str]:
-    """Return the names of the fields of a page."""
+    """Return the names of the fields of a page, but for those of one way of supply."""
     names = [each.name for each in on_page(number)]
     return [*names, MONTH] if MONTH_BESIDE in names else names
 
@@ -106,8 +117,8 @@ def problem_of(name: str, draft: Draft, *, empty_is_unknown: bool = False) -> st
     if draft.choice in (USE, UNKNOWN):
         return ""
     if not draft.typed:
-        return "" if empty_is_unknown else say("empty")
-    return parse_answer(BY_NAME[name], draft.typed).problem
+        return say("own_empty") if strategy_of(name) else "" if empty_is_unknown else say("empty")
+    return parse_answer(question_of(name), draft.typed).problem
 
 
 def answer_of(name: str, draft: Draft) -> Answer:
@@ -142,8 +153,8 @@ def problems_of(
 
 
 def there_in(text: str | None) -> Answers:
-    """Return what a file answers; nothing for none."""
-    return {} if text is None else read_answers(text)
+    """Return what a file answers, as a whole and for each way of supply that has its own; nothing for none."""
+    return {} if text is None else {**read_answers(text), **own_in(text)}
 
 
 def asked(
@@ -151,7 +162,20 @@ def asked(
 ) -> list[Asked]:
     """Return the questions of a page: with what is typed, else with what the file says."""
     answers = answers_of({name: each for name, each in drafts.items() if not problem_of(name, each)}, there)
-    return [_asked(each, answers, there.get(each.name), drafts, wrong) for each in on_page(number)]
+    own = {each.name: _own(each.name, there, drafts, wrong) for each in on_page(number)}
+    return [_asked(each, answers, there.get(each.name), drafts, wrong, own[each.name]) for each in on_page(number)]
+
+
+def _own(
+    question: str, there: Mapping[str, Answer], drafts: Mapping[str, Draft], wrong: Mapping[str, str]
+) -> tuple[OwnFigure, ...]:
+    """Return the fields of ways of supply that have a figure of their own."""
+    found = []
+    for name in own_names(there, question):
+        answer, typed = there[name], drafts.get(name, drafted(there[name])).typed
+        other = (answer.line, answer.note) if answer.whose == "other" else None
+        found.append(OwnFigure(name, strategy_of(name), typed, wrong.get(name, ""), other))
+    return tuple(found)
 
 
 def _asked(
@@ -160,6 +184,7 @@ def _asked(
     there: Answer | None,
     drafts: Mapping[str, Draft],
     wrong: Mapping[str, str],
+    own: tuple[OwnFigure, ...],
 ) -> Asked:
     low, usual, high = tried(question, answers)
     sources = {name: translated(each.source) for name, each in (("low", low), ("high", high))}
@@ -168,7 +193,7 @@ def _asked(
     draft = drafts.get(question.name, drafted(there))
     return Asked(
         _translated(question), figure(usual.figure), translated(usual.source), figure(low.figure),
-        figure(high.figure), ends, draft, wrong.get(question.name, ""), other,
+        figure(high.figure), ends, draft, wrong.get(question.name, ""), other, own,
     )  # fmt: skip
 
 
@@ -201,9 +226,9 @@ def said(name: str, answer: Answer | None) -> str:
         return translated(answer.text)
     if answer.whose == "unknown":
         return say("said_unknown")
-    question = BY_NAME[name]
+    question = question_of(name)
     text = figure(question.usual.figure) if answer.whose == "usual" and not answer.text else answer.text
-    return f"{text} {translated(question.unit)}"
+    return f"{text} {translated(question.unit_after(text))}"
 
 
 def rows_of(text: str) -> list[Row]:
@@ -223,8 +248,7 @@ def whose(text: str) -> tuple[int, int]:
 
 def changes(text: str, drafts: Mapping[str, Draft]) -> list[Change]:
     """Return which figures differ from what a file says, in words."""
-    there = read_answers(text)
-    return list(_changes(there, drafts))
+    return list(_changes(there_in(text), drafts))
 
 
 def _changes(there: Answers, drafts: Mapping[str, Draft]) -> Iterator[Change]:
@@ -240,9 +264,11 @@ def put(
     text: str, drafts: Mapping[str, Draft], names: Iterable[str], today: dt.date, file: str, folder: Path
 ) -> NewText:
     """Return the text with the answers to some questions in it. Raises ScenarioError where it does not load."""
-    answers = {name: answer_of(name, drafts[name]) for name in names}
+    own = own_keys({name: parse_answer(question_of(name), drafts[name].typed).value for name in own_names(names)})
+    answers = {name: answer_of(name, drafts[name]) for name in names if name in NAMES}
     wanted = answers_in_file.changes(text, answers, today, file)
-    values, notes = ({key: getattr(each, part) for key, each in wanted.items()} for part in ("value", "note"))
+    values = {**{key: each.value for key, each in wanted.items()}, **own}
+    notes = {key: each.note for key, each in wanted.items()}
     return change(text, values, today, notes=notes, file=file, folder=folder, stem=Path(file).stem)
 
 

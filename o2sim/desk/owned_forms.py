@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from o2sim.desk.words import say
+from o2sim.desk.words import counted, say
 from o2sim.scenario.text.nodes import Scalar, find
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, source_of
 from o2sim.scenario.types.hospital import Hospital, Scenario
@@ -90,4 +90,4 @@ def said_owned(scenario: Scenario) -> str:
         for item in dict.fromkeys(each.item for each in hospital.owned):
             count = sum(each.count for each in hospital.owned if each.item == item)
             found[item] = max(found.get(item, 0), count)
-    return ", ".join(say("owned_item", count=count, item=item) for item, count in found.items())
+    return ", ".join(counted(count, item) for item, count in found.items())

@@ -76,9 +76,21 @@ def price_problems(drafts: Drafts, there: Mapping[str, Answer]) -> list[tuple[st
     currency = currency_of(drafts, there)
     found = [(name, label_of(name), price_problem(name, draft, currency)) for name, draft in drafts.items()]
     found = [each for each in found if each[2]]
-    if not currency and any(each != CURRENCY and _says(draft) for each, draft in drafts.items()):
-        found.insert(0, (CURRENCY, label_of(CURRENCY), say("price_no_currency")))
+    if _needs(CURRENCY, drafts, there) and any(_needs(name, drafts, there) for name in PRICE_BY_NAME):
+        said = say("price_currency_stays") if currency else say("price_no_currency")
+        found.insert(0, (CURRENCY, label_of(CURRENCY), said))
     return found
+
+
+def _needs(name: str, drafts: Drafts, there: Mapping[str, Answer]) -> bool:
+    """Return whether the currency is left empty; of a price, whether it would stand in the file."""
+    is_there = there.get(name, Answer("missing")).whose != "missing"
+    stands = _says(drafts[name]) if name in drafts and not _is_other(name, there) else is_there
+    return not stands if name == CURRENCY else stands
+
+
+def _is_other(name: str, there: Mapping[str, Answer]) -> bool:
+    return there.get(name, Answer("missing")).whose == "other"
 
 
 def label_of(name: str) -> str:
@@ -111,11 +123,14 @@ def _drafted(there: Answer | None) -> Draft:
     return Draft(USE) if there.whose == "usual" else Draft(OURS, there.text)
 
 
-def wanted(drafts: Drafts, there: Mapping[str, Answer], note: str) -> tuple[dict[str, str], dict[str, str]]:
-    """Return the values to set in a file and their comments, by dotted key; nothing where nothing differs."""
+def wanted(drafts: Drafts, there: Mapping[str, Answer], note: str) -> tuple[dict[str, str | None], dict[str, str]]:
+    """Return the values to set in a file and their comments, by dotted key; nothing where nothing differs.
+
+    None takes out a price, or the currency, whose field was emptied.
+    """
     currency = currency_of(drafts, there)
     typed = {name: _typed(name, draft) for name, draft in drafts.items() if name != CURRENCY and _says(draft)}
-    said = {name: text for name, text in typed.items() if there.get(name, Answer("missing")).whose != "other"}
+    said = {name: text for name, text in typed.items() if not _is_other(name, there)}
     values = price_values(said, currency) if currency else {}
     sources = {
         PRICE_BY_NAME[name].key: usual.source
@@ -127,7 +142,18 @@ def wanted(drafts: Drafts, there: Mapping[str, Answer], note: str) -> tuple[dict
     differ = {
         key: value for key, value in values.items() if value.split()[0] != before.get(key, Answer("missing")).text
     }
-    return differ, {key: sources.get(key, note) for key in differ}
+    return {**differ, **_emptied(drafts, there)}, {key: sources.get(key, note) for key in differ}
+
+
+def _emptied(drafts: Drafts, there: Mapping[str, Answer]) -> dict[str, None]:
+    """Return the keys to take out: what the file has and a field has no more; the currency last."""
+    is_empty = [
+        name
+        for name, answer in there.items()
+        if name in drafts and not _says(drafts[name]) and answer.whose not in ("missing", "other")
+    ]
+    keys = [PRICE_BY_NAME[name].key for name in is_empty if name != CURRENCY]
+    return dict.fromkeys([*keys, *([CURRENCY_KEY] if CURRENCY in is_empty else [])])
 
 
 def _typed(name: str, draft: Draft) -> str:

@@ -157,4 +157,4 @@ def _value_in_words(length_h: float, path: str, text: str) -> str:
             text if between is None else f"{WEEK_H / (between + MEAN_OVER_USUAL * length_h):.2g} {question.unit}"
         )
     figure = figure_of(question, text)
-    return text if figure is None else f"{say(figure)} {question.unit}"
+    return text if figure is None else f"{say(figure)} {question.unit_after(say(figure))}"

@@ -8,12 +8,25 @@ from pathlib import Path
 import pytest
 
 from o2sim.desk import words
+from o2sim.desk.words.counted import Counted
 
-DESK = Path(words.__file__).parent
+DESK = Path(words.__file__).parent.parent
 TEMPLATES = sorted((DESK / "pages").glob("*.html"))
 JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
 SAID = re.compile(r"""\bsay\(\s*["']([^"']+)["']""")
 BUILT = re.compile(r"""\bsay\(\s*f?["']([a-z_]+_)(?:\{|["'] ~)""")  # a name whose end is put together
+ONE_OF_SEVERAL = re.compile(r"\b1 (?!is\b|as\b)[a-z-]+s\b")
+NEVER_ONE = {
+    "of",
+    "done",
+    "allowed",
+    "found",
+    "when",
+    "runs",
+    "buy",
+    "file",
+    "money",
+}  # twelve figures, 200 years; texts, moments
 SHOWN = ("aria-label", "alt", "title", "placeholder")
 
 
@@ -45,12 +58,42 @@ def test_a_template_holds_no_word(path):
 
 def test_every_word_is_used_and_every_use_has_its_words():
     """No name is asked for that the table lacks, and none stands there that nobody asks for."""
-    sources = "".join(path.read_text() for path in (*TEMPLATES, *DESK.glob("*.py")))
+    sources = "".join(path.read_text() for path in (*TEMPLATES, *DESK.glob("*.py"), *DESK.glob("words/*.py")))
     named, beginnings = set(SAID.findall(sources)), set(BUILT.findall(sources))
     named -= beginnings
     assert named - words.WORDS.keys() == set()
     unused = {name for name in words.WORDS if name not in named and not name.startswith(tuple(beginnings))}
     assert unused == set()
+
+
+def test_no_name_stands_in_two_tables():
+    """Each text has a name of its own, whichever file it stands in."""
+    assert len(words.WORDS) == sum(map(len, words.TABLES))
+
+
+class Ones(dict):
+    """Gives 1 for every value that a text takes."""
+
+    def __missing__(self, name):
+        """Return how many there are."""
+        return 12 if name in NEVER_ONE else 1
+
+
+@pytest.mark.parametrize("name", words.WORDS)
+def test_one_thing_is_not_said_as_several(name):
+    """With 1 for every number of it, no text says "1 cylinders"."""
+    found = words.WORDS[name]
+    text = found.one if isinstance(found, Counted) else found
+    assert ONE_OF_SEVERAL.findall(text.format_map(Ones())) == []
+
+
+@pytest.mark.parametrize(
+    ("count", "said"), [(1, "1 cylinder"), (2, "2 cylinders"), (1_200, "1,200 cylinders"), (0, "0 cylinders")]
+)
+def test_things_are_counted_as_a_language_counts(count, said):
+    """One thing by its own word; a thing whose word nobody knows as it is called."""
+    assert words.counted(count, "cylinders") == said
+    assert words.counted(1, "battery") == "1 battery"
 
 
 def test_another_language_is_another_catalogue(monkeypatch):
@@ -62,8 +105,16 @@ def test_another_language_is_another_catalogue(monkeypatch):
             """Return a text with marks."""
             return f"[{message}]"
 
+        def ngettext(self, one, several, count):
+            """Return what is said of so many with marks; this language has one form more."""
+            return f"[{one if count == 1 else several}{'!' if count == 2 else ''}]"
+
     monkeypatch.setattr(words, "_catalogue", lambda _: Marked())
     assert words.say("page_of", "xx", page=1, pages=4) == "[Page 1 of 4]"
+    assert [words.say("keep_in", "xx", count=count) for count in ("1", 2)] == [
+        "[1 year in 100]",
+        "[2 years in 100!]",
+    ]
 
 
 @pytest.mark.parametrize(

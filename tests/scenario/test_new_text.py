@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from o2sim.errors import OutputError, ScenarioError
-from o2sim.scenario.changing.new_text import change, splice
+from o2sim.scenario.changing.new_text import change, splice, take_out
 from o2sim.scenario.changing.override import find
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, exact_text, text_hash, write_safely
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.desk_comment import desk_note, is_from_desk
+from o2sim.scenario.text.desk_comment import desk_note, is_from_desk, removed_note
 from o2sim.scenario.text.problems import Problems
 
 TODAY = dt.date(2026, 11, 28)
@@ -181,3 +181,58 @@ def test_a_file_that_cannot_be_written_or_read_says_so(tmp_path):
     (tmp_path / "a.yaml").write_bytes(b"name: \xff\n")
     with pytest.raises(ScenarioError, match="not UTF-8"):
         exact_text(tmp_path / "a.yaml")
+
+
+REMOVED = "removed at the desk, 28 Nov 2026"
+
+
+@pytest.mark.parametrize(
+    ("before", "key", "after"),
+    [
+        ("costs:\n  currency: USD  # ours\n  electricity: 0.2 USD/kWh  # bill\n# end\n", "costs.electricity",
+         "costs:\n  currency: USD  # ours\n# end\n"),
+        ("costs:\r\n  cylinders:\r\n    price: 9 USD  # x\r\n    refill: 1 USD\r\n", "costs.cylinders.price",
+         "costs:\r\n  cylinders:\r\n    refill: 1 USD\r\n"),
+        ("costs:\n  currency: USD\n  cylinders:\n    price: 9 USD  # x", "costs.cylinders.price",
+         "costs:\n  currency: USD"),
+        ("\ufeffcosts: {cylinders: {price: 9 USD, refill: 1 USD}}  # offer\n", "costs.cylinders.price",
+         f"\ufeffcosts: {{cylinders: {{refill: 1 USD}}}}  # price {REMOVED}; before: 9 USD, offer\n"),
+        ("costs: {currency: USD, cylinders: {price: 9 USD}}\n", "costs.cylinders.price",
+         f"costs: {{currency: USD}}  # cylinders {REMOVED}; before: {{price: 9 USD}}\n"),
+        (f"costs: {{currency: USD, electricity: 1 USD/kWh}}  # electricity {NOTE}\n", "costs.electricity",
+         f"costs: {{currency: USD}}  # electricity {REMOVED}\n"),
+        ("name: a\ncosts:\n  currency: USD\npower: {}\n", "costs.currency", "name: a\npower: {}\n"),
+        ("name: a\n", "costs.currency", "name: a\n"),
+    ],
+)  # fmt: skip
+def test_a_value_is_taken_out_and_nothing_else(before, key, after):
+    """Its line goes with its comment; within braces it alone, and the comment says so; no empty section stays."""
+    assert take_out(before, key, note=removed_note(TODAY)) == after
+
+
+def test_a_comment_of_another_is_not_taken_out():
+    """Where a comment stands between a value and its neighbour, nothing is taken out."""
+    text = "costs: {currency: USD,  # ours\n  electricity: 1 USD/kWh}\n"
+    with pytest.raises(ScenarioError, match="cannot be taken out where it stands"):
+        take_out(text, "costs.electricity", note=removed_note(TODAY))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_a_value_added_to_a_shipped_scenario_and_taken_out_leaves_no_trace(path):
+    """A price of its own line is put in and taken out again: no byte differs."""
+    text = exact_text(path)
+    key = "costs.electricity"
+    if find(nodes.parse(text, Problems("")), key.split(".")) is not None:
+        text = take_out(text, key, note=removed_note(TODAY))
+    put_in = splice(text, key, "0.3 USD/kWh", note=NOTE)
+    assert put_in != text
+    assert take_out(put_in, key, note=removed_note(TODAY)) == text
+
+
+def test_a_key_that_holds_dots_is_set_and_taken_out():
+    """What an option varies is called by a dotted key, which is one key of the file."""
+    key = ("options", "vary", "cylinders.fleet")
+    text = "options:\n  of: mixed\n  vary:\n    concentrators.count: [1, 2]\n"
+    new = splice(text, key, "[20, 40]", note=NOTE)
+    assert new == f"{text}    cylinders.fleet: [20, 40]  # {NOTE}\n"
+    assert take_out(new, key, note=removed_note(TODAY)) == text

@@ -25,7 +25,7 @@ if (questions) {
   questions.addEventListener("change", (event) => check(event.target.name.replace(/\.choice$/, "")));
   questions.addEventListener("input", (event) => {  // who types means a figure of their own
     if (event.target.type !== "text") return;
-    const ours = questions.querySelector(`input[name="${event.target.name}.choice"][value="ours"]`);
+    const ours = questions.querySelector(`input[type=radio][name="${event.target.name}.choice"][value="ours"]`);
     if (ours) ours.checked = true;
   });
 }

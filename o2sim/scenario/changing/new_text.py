@@ -1,4 +1,4 @@
-"""Sets single values in the text of a scenario; the comment beside each says so and claims no longer the old one.
+"""Sets or takes out single values of the text of a scenario; comments say so and claim no longer the old one.
 
 What stands in the text otherwise stays letter by letter. The new text is read again: unless what differs is what
 was asked for, and nothing else, there is no new text.
@@ -18,13 +18,18 @@ from ruamel.yaml import YAML
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.changing.override import split, value_node
+from o2sim.scenario.changing.removing import leaving, removed, without
 from o2sim.scenario.changing.splice import flow, line_end, spliced, value_end
 from o2sim.scenario.text import nodes
-from o2sim.scenario.text.desk_comment import desk_note, next_comment
+from o2sim.scenario.text.desk_comment import desk_note, next_comment, removed_note
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
 from o2sim.scenario.types.hospital import Scenario
+
+Key = str | tuple[str, ...]  # a dotted key, or its parts where one of them holds dots itself
+Values = AnyMapping[Any, str | None]  # by Key: mappings of texts alone are such too
+Notes = AnyMapping[Any, str]
 
 
 @dataclass(frozen=True)
@@ -37,15 +42,15 @@ class NewText:
 
 def change(
     text: str,
-    values: AnyMapping[str, str],
+    values: Values,
     today: dt.date,
     *,
-    notes: AnyMapping[str, str] | None = None,
+    notes: Notes | None = None,
     file: str = "<text>",
     folder: Path | None = None,
     stem: str = "scenario",
 ) -> NewText:
-    """Return the text with values set today, by dotted key, and its scenario.
+    """Return the text with values set today, by dotted key, and its scenario; None takes out what stands there.
 
     notes: by key what the comment says of a value that is nobody's own figure, such as its source. file: its name
     in messages; folder: where the files lie that it names; stem: its name where it says none.
@@ -54,7 +59,10 @@ def change(
     new, found, said = text, list[Problem](), notes or {}
     for key, value in values.items():
         try:
-            new = splice(new, key, value, note=said.get(key, desk_note(today)), file=file)
+            if value is None:
+                new = take_out(new, key, note=removed_note(today), file=file)
+            else:
+                new = splice(new, key, value, note=said.get(key, desk_note(today)), file=file)
         except ScenarioError as error:
             found += error.problems
     if found:
@@ -63,7 +71,7 @@ def change(
     return NewText(new, of_tree(root, Problems(file), folder, stem))
 
 
-def splice(text: str, key: str, value: str, *, note: str | None = None, file: str = "<text>") -> str:
+def splice(text: str, key: Key, value: str, *, note: str | None = None, file: str = "<text>") -> str:
     """Return the text with one value set: what stands at a dotted key, or a line under the last of its section.
 
     value: as it might stand behind the key. The name of a law may be left out of the key. note: who says so, such
@@ -73,14 +81,39 @@ def splice(text: str, key: str, value: str, *, note: str | None = None, file: st
     """
     root = _parsed(text, file)
     keys = _keys(root, key, file)
-    wanted = value_node(value, key, file)
+    wanted = value_node(value, keys[-1] if isinstance(key, tuple) else key, file)
     before = nodes.find(root, keys)
     new = spliced(text, {tuple(keys): wanted})
     if note is not None:
         new = _noted(new, keys, before, " ".join(note.split()))
     if _said(_parsed(new, file)) != _said(nodes.put(root, keys, wanted)):
         line = before.line if before is not None else 0
-        raise _refused(file, line, key, "found a value that cannot be replaced where it stands")
+        raise _refused(file, line, ".".join(keys), "found a value that cannot be replaced where it stands")
+    return new
+
+
+def take_out(text: str, key: Key, *, note: str, file: str = "<text>") -> str:
+    """Return the text without what stands at a dotted key, nor the section that this would leave empty.
+
+    A line of its own goes with the comment on it. Of a line that stays, the comment begins with the note and goes
+    on with what stood there. Raises ScenarioError, with the line, where a file is no plain YAML, or a comment
+    stands among what would go.
+    """
+    root = _parsed(text, file)
+    keys = _keys(root, key, file)
+    before = nodes.find(root, keys)
+    if before is None:
+        return text
+    gone = leaving(text, keys)
+    found = removed(text, gone)
+    new = found.text
+    if found.place is not None:
+        stood = nodes.find(root, gone)
+        assert stood is not None
+        new = _commented(new, line_end(new, found.place), f"{gone[-1]} ", flow(stood), note)
+    is_lost = found.place is not None and any(map(comment_in, found.gone.splitlines()))
+    if is_lost or _said(_parsed(new, file)) != _said(without(root, gone)):
+        raise _refused(file, before.line, ".".join(keys), "found a value that cannot be taken out where it stands")
     return new
 
 
@@ -97,8 +130,10 @@ def _parsed(text: str, file: str) -> Mapping:
     return root
 
 
-def _keys(root: Mapping, key: str, file: str) -> list[str]:
+def _keys(root: Mapping, key: Key, file: str) -> list[str]:
     """Return the keys that lead to a value, names of laws included; refuse places in lists and other forms."""
+    if isinstance(key, tuple):
+        return list(key)
     found: list[str] = []
     node: Node = root
     for part in split(root, key, file):
@@ -128,15 +163,20 @@ def _noted(text: str, keys: Sequence[str], before: Node | None, note: str) -> st
     mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
     text = text.removeprefix(BYTE_ORDER_MARK)
     name, value, alone = _place(text, keys)
+    stood = None if before is None else flow(before)
     end = line_end(text, value_end(text, value))
+    return mark + _commented(text, end, "" if alone else f"{name} ", stood, note)
+
+
+def _commented(text: str, end: int, who: str, stood: str | None, note: str) -> str:
+    """Return the text with the comment of the line that ends at a place made to say what was done to a value."""
     start = text.rfind("\n", 0, end) + 1
     line = text[start:end]
     old = comment_in(line)
-    stood = None if before is None else flow(before)
-    said = next_comment(note, "" if alone else f"{name} ", stood, old)
+    said = next_comment(note, who, stood, old)
     bare = line[: line.rindex("#", 0, line.rindex(old))] if old else line
     gap = "" if bare != bare.rstrip() else "  "
-    return f"{mark}{text[:start]}{bare}{gap}# {said}{text[end:]}"
+    return f"{text[:start]}{bare}{gap}# {said}{text[end:]}"
 
 
 def _place(text: str, keys: Sequence[str]) -> tuple[str, Any, bool]:

@@ -118,6 +118,36 @@ def _in_strategies(said: Source, question: Question) -> str:
     return f" (but {', '.join(own)} has its own)" if own else ""
 
 
+def read_own(text: str, file: str = "<text>") -> dict[tuple[str, str], Answer]:
+    """Return what ways of supply answer otherwise than the file as a whole, by question and strategy.
+
+    Raises ScenarioError where the text is no plain YAML.
+    """
+    said = source_of(text.removeprefix(BYTE_ORDER_MARK), file)
+    listed = said.root.entries.get("strategies")
+    found = {}
+    for name, changed in (listed.entries if isinstance(listed, Mapping) else {}).items():
+        if not isinstance(changed, Mapping):
+            continue
+        for question in QUESTIONS:
+            answer = _own(said, question, changed)
+            if answer is not None:
+                found[question.name, name] = answer
+    return found
+
+
+def _own(said: Source, question: Question, changed: Mapping) -> Answer | None:
+    """Return what the changes of a strategy answer to a question, None where the file as a whole holds."""
+    if question.name in _POWER:
+        grid = find(changed, ("power", "grid"))
+        return None if grid is None else _other(grid, f"{grid.path} is {describe(grid)}")
+    node, _ = _at(changed, question.key.split("."))
+    if node is None:
+        return None
+    answer = _read(said, question, node, question.key.rpartition(".")[2])
+    return _other(node, f"{node.path} is {describe(node)}") if answer.whose == "unknown" else answer
+
+
 def _month(said: Source) -> Answer:
     node, above = _at(said.root, MONTH_KEY.split("."))
     if isinstance(node, Scalar):

@@ -59,6 +59,7 @@ class Question:
     most: float = 0.0  # 0: that of the key
     things: tuple[str, ...] = ()
     known_by: str = ""
+    one: str = ""  # the unit behind a figure of 1, where that is another word
 
     @property
     def key(self) -> str:
@@ -75,6 +76,10 @@ class Question:
     def whole(self) -> bool:
         """Return whether only a whole number can be meant."""
         return self.kind is None
+
+    def unit_after(self, figure: str) -> str:
+        """Return the words behind a figure: cylinders, but 1 cylinder."""
+        return self.one if self.one and figure == "1" else self.unit
 
 
 def _admitted(who: str, hint: str, low: float, usual: float, high: float) -> Question:
@@ -114,7 +119,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.water_capacity",), "litres", " L", "volume",
         Sourced(10, f"a small cylinder: {COMMON}"), Sourced(47, f"a large cylinder: {COMMON}"),
         Sourced(50, f"the largest in use: {COMMON}"), least=0.1, things=("litres", "litre", "liters", "liter"),
-        known_by="stamp on the shoulder; supplier",
+        known_by="stamp on the shoulder; supplier", one="litre",
     ),
     Question(
         "fleet", "the number of cylinders", "Your cylinders", "How many cylinders there are in all",
@@ -122,7 +127,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.fleet",), "cylinders", "", None,
         Sourced(20, _HALF_TO_DOUBLE), Sourced(40, EXAMPLE), Sourced(80, _HALF_TO_DOUBLE), least=1,
         things=("cylinders", "cylinder"),
-        known_by="stock card, and a count",
+        known_by="stock card, and a count", one="cylinder",
     ),
     Question(
         "regulators", "the number of regulators", "Your cylinders", "Working regulators with a flowmeter",
@@ -130,7 +135,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("cylinders.regulators",), "sets", "", None,
         Sourced(6, _HALF_TO_DOUBLE), Sourced(12, EXAMPLE), Sourced(24, _HALF_TO_DOUBLE),
         things=("sets", "set", "regulators", "regulator"),
-        known_by="a round of store and wards",
+        known_by="a round of store and wards", one="set",
     ),
     Question(
         "delivery", "days to delivery", "Your supplier", "Days from order to delivery",
@@ -138,7 +143,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("resupply.lead_time.mean",), "days", " days", "duration",
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE), least=1 / 24,
         things=("days", "day"),
-        known_by="order book, delivery notes",
+        known_by="order book, delivery notes", one="day",
     ),
     Question(
         "reorder", "when you order", "Your supplier", "You order when this many full ones are left",
@@ -146,7 +151,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("resupply.reorder_point",), "full cylinders", "", None,
         Sourced(10, "a quarter of all: assumed"), Sourced(20, "half of all: assumed"),
         Sourced(30, "three quarters of all: assumed"), things=("cylinders", "cylinder", "full"),
-        known_by="store keeper, stock card",
+        known_by="store keeper, stock card", one="full cylinder",
     ),
     Question(
         "units", "the number of concentrators", "Concentrators and power", "Concentrators that work today",
@@ -154,7 +159,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("concentrators.count",), "concentrators", "", None,
         Sourced(2, _HALF_TO_DOUBLE), Sourced(4, EXAMPLE), Sourced(8, _HALF_TO_DOUBLE),
         things=("concentrators", "concentrator", "units", "unit"),
-        known_by="a round of the wards; workshop: job cards",
+        known_by="a round of the wards; workshop: job cards", one="concentrator",
     ),
     Question(
         "cuts", "how often the power fails", "Concentrators and power", "Power cuts in a usual week",
@@ -171,7 +176,7 @@ QUESTIONS: tuple[Question, ...] = (
         ("power.grid.down.median", "power.grid.up.mean"), "hours", " h", "duration",
         Sourced(1, _ASSUMED), Sourced(2, CUTS_OF_FACILITIES), Sourced(6.7, CUTS_OF_FIRMS), least=1 / 60, most=720,
         things=("hours", "hour"),
-        known_by="a list of the cuts of a month",
+        known_by="a list of the cuts of a month", one="hour",
     ),
 )  # fmt: skip
 BY_NAME = {question.name: question for question in QUESTIONS}

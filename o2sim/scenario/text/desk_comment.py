@@ -7,6 +7,7 @@ import re
 
 NOT_STATED = "not stated"
 _DESK = "from the desk"
+_REMOVED = "removed at the desk"
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _BEFORE = "; before: "
 _NEXT = re.compile(rf"; (?=\S+ {_DESK}, )")  # between what is said of two values of a line
@@ -18,6 +19,11 @@ _OURS = re.compile(rf"(?P<who>(?:\S+ )?){_DESK}, [0-9]{{1,2}} [A-Z][a-z]{{2}} [0
 def desk_note(today: dt.date) -> str:
     """Return what the comment of a value typed today says: "from the desk, 28 Nov 2026"."""
     return f"{_DESK}, {today.day} {_MONTHS[today.month - 1]} {today.year}"
+
+
+def removed_note(today: dt.date) -> str:
+    """Return what the comment of a line says of a value taken out today: "removed at the desk, 28 Nov 2026"."""
+    return desk_note(today).replace(_DESK, _REMOVED)
 
 
 def is_from_desk(comment: str, key: str = "") -> bool:

@@ -42,6 +42,10 @@ class MadeUp(gettext.NullTranslations):
         more = round(len(message) * (LONGER - 1))
         return f"⟦{message} {('lo ' * more)[: max(2, more - 1)].strip()}⟧"
 
+    def ngettext(self, one, several, count):
+        """Return what is said of so many things as this language has it."""
+        return self.gettext(one if count == 1 else several)
+
 
 def unmarked(texts):
     """Return what stands outside of marks, where there is a word in it."""
