@@ -40,8 +40,8 @@ class Thin:
     clock: False where dates alone are written. no_end: stays that are over and have none. no_spo2, no_flow:
     blanks. whole_days: stays whose end was filled in later, a whole number of days after the beginning. repeated:
     rows that stand twice, marked. marks_l_min: flows are written to the nearest mark, 0 for as set. missing: first
-    and last day (from 0) of pages that are lost. counts_missed: of the lines of the stock card. books: fields of
-    Records that are kept, all where empty.
+    and last day (from 0) of pages that are lost. counts_missed: of the lines of the stock card; stock_gap: first
+    and last day without any. books: fields of Records that are kept, all where empty.
     """
 
     clock: bool = True
@@ -53,11 +53,17 @@ class Thin:
     marks_l_min: float = 0.0
     missing: tuple[tuple[int, int], ...] = ()
     counts_missed: float = 0.0
+    stock_gap: tuple[int, int] | None = None
     books: tuple[str, ...] = ()
 
     def lost(self, day: int) -> bool:
         """Return whether the page of a day of the book (from 0) is missing."""
         return any(first <= day <= last for first, last in self.missing)
+
+    def counted(self, day: int, u: float) -> bool:
+        """Return whether the stock is counted on a day of the book (from 0), by a uniform number."""
+        in_gap = self.stock_gap is not None and self.stock_gap[0] <= day <= self.stock_gap[1]
+        return day == 0 or (u >= self.counts_missed and not in_gap)
 
 
 WHOLE = Thin()

@@ -166,7 +166,7 @@ def stock(history: History, thin: Thin) -> list[supply.Stock]:
     away = history.daily(DAILY_COLUMNS.index("away"))
     days = list(range(0, history.days, WEEK))
     luck = history.luck("stock card", len(days))
-    days = [day for day, u in zip(days, luck, strict=True) if day == 0 or u >= thin.counts_missed]
+    days = [day for day, u in zip(days, luck, strict=True) if thin.counted(day, u)]
     rows = []
     for before, day in pairwise([None, *days]):
         received, gone = (None, None) if before is None else _moved(history, before, day)

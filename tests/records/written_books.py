@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import io
 from typing import Any
 
 from made_books import book
+from openpyxl import load_workbook
 
 from o2sim.records.books import BOOKS, LISTS, Records
 from o2sim.records.columns import Column
-
-HEAD_ROW = 3
+from o2sim.records.template import FORMATS, HEAD_ROW, _without_clock, template
 
 
 def workbook(records: Records) -> bytes:
@@ -23,6 +25,28 @@ def workbook(records: Records) -> bytes:
         if lines:
             sheets[each.name] = lines
     return book(sheets, head=HEAD_ROW)
+
+
+def filled_template(records: Records) -> bytes:
+    """Return the template with the rows of the books under its heads: the same records, the same bytes."""
+    made = load_workbook(io.BytesIO(template()))
+    for each in BOOKS:
+        rows = [] if each is LISTS else getattr(records, each.field)
+        heads = {column.head: place for place, column in enumerate(each.columns, 1)}
+        kinds = {column.head: column.kind for column in each.columns}
+        for number, row in enumerate(rows, HEAD_ROW + 1):
+            for head, value in _cells(row, each.columns).items():
+                cell = made[each.name].cell(number, heads[head], value)
+                cell.number_format = _format(kinds[head], value)
+    out = io.BytesIO()
+    made.save(out)
+    return _without_clock(out.getvalue())
+
+
+def _format(kind: str, value: Any) -> str:
+    """Return how a spreadsheet shows a value; a date without a clock shows none."""
+    is_day = isinstance(value, dt.date) and not isinstance(value, dt.datetime) and kind != "month"
+    return FORMATS["date"] if is_day else FORMATS.get(kind, "General")
 
 
 def _cells(row: Any, columns: tuple[Column, ...]) -> dict[str, Any]:
