@@ -38,7 +38,7 @@ class Thin:
     """What is amiss with the books; nothing unless said. Shares are of the rows of the book of patients.
 
     clock: False where dates alone are written. no_end: stays that are over and have none. no_spo2, no_flow:
-    blanks. whole_days: stays whose end was filled in later, a whole number of days after the beginning. repeated:
+    blanks. whole_days: stays whose end was filled in later, by its day, with the clock of the beginning. repeated:
     rows that stand twice, marked. marks_l_min: flows are written to the nearest mark, 0 for as set. missing: first
     and last day (from 0) of pages that are lost. counts_missed: of the lines of the stock card; stock_gap: first
     and last day without any. books: fields of Records that are kept, all where empty.
@@ -195,12 +195,17 @@ def numbered(rows: Sequence[Any], first: int = 4) -> tuple[Any, ...]:
 
 
 def _places(history: History, thin: Thin, hospital: str | None) -> tuple[Place, ...]:
-    usual_start, usual_end = drawn_patients.usual_clocks(history)
+    """Return how the books were kept; orders have dates alone, so that their usual clocks are said."""
     whole = Place(
         0, hospital, None, history.first, history.last, clock=CLOCK if thin.clock else DATES_ONLY,
-        usual_start=None if thin.clock else usual_start, usual_end=None if thin.clock else usual_end,
         end_day_counted=False,
     )  # fmt: skip
+    clocks = {"Orders": drawn_supply.usual_clocks(history)}
+    if not thin.clock:
+        clocks["Patients on oxygen"] = drawn_patients.usual_clocks(history)
+    usual = [
+        Place(0, sheet=sheet, usual_start=both[0], usual_end=both[1]) for sheet, both in clocks.items() if both
+    ]
     pages = [
         Place(
             0, sheet="Patients on oxygen", missing_from=history.first + first * DAY,
@@ -208,4 +213,4 @@ def _places(history: History, thin: Thin, hospital: str | None) -> tuple[Place, 
         )
         for first, last in thin.missing
     ]  # fmt: skip
-    return numbered([whole, *pages])
+    return numbered([whole, *usual, *pages])

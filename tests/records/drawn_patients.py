@@ -72,7 +72,7 @@ def _stay(
     table = history.state.table
     begin, end = history.when(begin_s), history.when(end_s)
     if u[3] < thin.whole_days:
-        end = min(begin + max(1, round((end - begin) / DAY)) * DAY, history.when(history.end_s - 60))
+        end = begin + (end.date() - begin.date())  # the day was known, and the clock copied
     spo2 = (70 + 19 * u[5] ** 0.5) if table.need_s[number] > 0 else 90 + 8 * u[5]
     return Stay(
         0,
@@ -109,10 +109,16 @@ def _kept_apart(rows: list[Stay]) -> list[Stay]:
     return found
 
 
-def usual_clocks(history: History) -> tuple[dt.time, dt.time]:
+def usual_clocks(history: History) -> tuple[dt.time, dt.time] | None:
     """Return the mean times of day at which oxygen was begun and ended."""
-    both = [(begin_s % DAY_S, end_s % DAY_S) for _, begin_s, end_s, how in spans(history) if how is not None]
-    means = np.mean(both, axis=0) if both else (DAY_S / 2, DAY_S / 2)
+    return mean_clocks([(begin_s, end_s) for _, begin_s, end_s, how in spans(history) if how is not None])
+
+
+def mean_clocks(both_s: Sequence[tuple[int, int]]) -> tuple[dt.time, dt.time] | None:
+    """Return the mean times of day of beginnings and of ends, None without any."""
+    if not both_s:
+        return None
+    means = np.mean(np.array(both_s) % DAY_S, axis=0)
     start, end = ((dt.datetime.min + dt.timedelta(minutes=float(each) // 60)).time() for each in means)
     return start, end
 

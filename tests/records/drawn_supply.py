@@ -8,7 +8,7 @@ from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from drawn_patients import emptied, marked, written
+from drawn_patients import emptied, marked, mean_clocks, written
 
 from o2sim.model.bank import Unit as BankUnit
 from o2sim.model.patient import Patient
@@ -84,6 +84,12 @@ def orders(history: History) -> list[supply.Order]:
             )
         )  # fmt: skip
     return rows
+
+
+def usual_clocks(history: History) -> tuple[dt.time, dt.time] | None:
+    """Return the mean times of day at which orders are placed and come."""
+    came = {entry.item: entry.time_s for entry in history.entries("delivery")}
+    return mean_clocks([(each.time_s, came[each.item]) for each in history.entries("order") if each.item in came])
 
 
 def _held_up(history: History, order: LogEntry, day: dt.date, nth: int) -> bool:
