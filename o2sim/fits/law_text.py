@@ -11,6 +11,7 @@ import numpy.typing as npt
 from o2sim.fits.found import DRAWS, Whole
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.laws import KINDS, moment
+from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.pert import pert_ends
 from o2sim.statistics.fitting.resample import joint_draws
 from o2sim.statistics.fitting.spells import Spells
@@ -48,6 +49,11 @@ def parameters(law: Law) -> dict[str, float]:
 def some(count: int, word: str) -> str:
     """Return a count with its word: "1 closure", "3 closures"."""
     return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def own_seed(seed: int, purpose: str) -> int:
+    """Return a seed of a part's own, so that what two parts draw has nothing to do with each other."""
+    return int(uniforms(seed, purpose, "part", 1)[0] * 2**40)
 
 
 def fitted_or_none(spells: Spells, seed: int, kinds: Sequence[str] = KINDS) -> Fitted | None:
@@ -110,7 +116,7 @@ def law_with_ranges(law: Law, draws: tuple[Law, ...], unit: str) -> str:
 
 def law_whole(key: str, found: Fitted, spells: Spells, unit: str, seed: int) -> Whole:
     """Return what is written of a fitted law: the best with ranges, DRAWS laws by weight. unit: of the rows."""
-    own = own_draws(found, spells, seed)
+    own = own_draws(found, spells, own_seed(seed, f"{key}, ranges"))
     return Whole(
         key, law_with_ranges(found.fits[0].law, own, unit), tuple(law_text(law, unit) for law in found.draws)
     )

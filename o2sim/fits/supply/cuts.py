@@ -11,7 +11,7 @@ import numpy as np
 from o2sim.fits.covered import Covered, covered
 from o2sim.fits.found import ROWS, Part
 from o2sim.fits.law_panels import law_panels
-from o2sim.fits.law_text import fitted_or_none, law_cautions, law_said, law_whole, plain, some
+from o2sim.fits.law_text import fitted_or_none, law_cautions, law_said, law_whole, own_seed, plain, some
 from o2sim.fits.supply.clock import hours_since, rounded_to_h, stretches
 from o2sim.fits.supply.shedding import Shedding, shedding
 from o2sim.records.books import Records
@@ -110,7 +110,7 @@ def _grid(rows: Sequence[Cut], book: Covered, planned: Shedding, seed: int) -> P
     if not cuts:
         return part
     seen = times(cuts, book)
-    up, down = fitted_or_none(seen.up, seed + 11), fitted_or_none(seen.down, seed + 12)
+    up, down = fitted_or_none(seen.up, own_seed(seed, UP)), fitted_or_none(seen.down, own_seed(seed, DOWN))
     if up is None or down is None:
         return replace(part, cautions=(*part.cautions, _too_few(len(cuts), book)), used=0)
     said = (
@@ -119,7 +119,7 @@ def _grid(rows: Sequence[Cut], book: Covered, planned: Shedding, seed: int) -> P
     )
     return replace(
         part, said=said,
-        wholes=(law_whole(UP, up, seen.up, "h", seed + 13), law_whole(DOWN, down, seen.down, "h", seed + 14)),
+        wholes=(law_whole(UP, up, seen.up, "h", seed), law_whole(DOWN, down, seen.down, "h", seed)),
         cautions=(*part.cautions, *_doubts(cuts, book, seen),
                   *law_cautions("times with power", up, _ended(seen.up)),
                   *law_cautions("lengths of cuts", down, _ended(seen.down))),

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from o2sim.fits.covered import covered
 from o2sim.fits.found import DRAWS, TOTALS, Curve, Panel, Part, Whole
-from o2sim.fits.law_text import law_text, law_with_ranges
+from o2sim.fits.law_text import law_text, law_with_ranges, own_seed
 from o2sim.fits.supply.cuts import DOWN, UP
 from o2sim.records.books import Records
 from o2sim.scenario.types.laws import Law
@@ -28,7 +28,7 @@ def hours_parts(records: Records, seed: int) -> tuple[Part, ...]:
         found = from_daily_hours(hours)
     except ValueError as error:
         return (Part("hours with power", SHEET, TOTALS, "", cautions=(_why_not(str(error)),), rows=len(rows)),)
-    draws = daily_hours_draws(found, len(rows), DRAWS, seed + 21)
+    draws = daily_hours_draws(found, len(rows), DRAWS, own_seed(seed, SHEET))
     if len(draws) < DRAWS // 2:
         few = f"hours with power: {len(rows)} days are too few to tell how long power stays on and off"
         return (Part("hours with power", SHEET, TOTALS, "", cautions=(few,), rows=len(rows)),)

@@ -63,7 +63,10 @@ def logger_parts(records: Records, seed: int) -> tuple[Part, ...]:
     spells = _spells(log)
     if spells is None:
         return (replace(part, cautions=(_never_changes(log),)),)
-    up, down = fitted_or_none(spells[0], seed + 31), fitted_or_none(spells[1], seed + 32)
+    up, down = (
+        fitted_or_none(spells[0], own_seed(seed, f"{SHEET} on")),
+        fitted_or_none(spells[1], own_seed(seed, f"{SHEET} off")),
+    )
     if up is None or down is None:
         cautions = ("voltage: too few cuts were met by two looks for a range of how long power stays on and off",)
         return (replace(part, cautions=cautions),)
@@ -112,11 +115,14 @@ def corrected(up: Law, down: Law, every_h: float) -> Law:
 
 def _part(part: Part, log: Log, spells: tuple[Spells, Spells], laws: tuple[Fitted, Fitted], seed: int) -> Part:
     (up_rows, down_rows), (up, down) = spells, laws
-    best_down, own_down = down.fits[0].law, own_draws(down, down_rows, seed + 33)
+    best_down, own_down = down.fits[0].law, own_draws(down, down_rows, own_seed(seed, f"{SHEET} off, ranges"))
     met = share_met(best_down, log.every_h)
     ups = tuple(corrected(one, other, log.every_h) for one, other in zip(up.draws, down.draws, strict=True))
     best = corrected(up.fits[0].law, best_down, log.every_h)
-    own_up = tuple(corrected(one, best_down, log.every_h) for one in own_draws(up, up_rows, seed + 34))
+    own_up = tuple(
+        corrected(one, best_down, log.every_h)
+        for one in own_draws(up, up_rows, own_seed(seed, f"{SHEET} on, ranges"))
+    )
     return replace(
         part,
         said=(

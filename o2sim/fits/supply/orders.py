@@ -12,7 +12,7 @@ import numpy as np
 from o2sim.fits.covered import Covered, covered, plain
 from o2sim.fits.found import DRAWS, ROWS, Number, Part, Whole
 from o2sim.fits.law_panels import law_panels
-from o2sim.fits.law_text import fitted_or_none, law_cautions, law_said, law_whole, some, too_few
+from o2sim.fits.law_text import fitted_or_none, law_cautions, law_said, law_whole, own_seed, some, too_few
 from o2sim.fits.law_text import plain as figure
 from o2sim.fits.supply.clock import days_since
 from o2sim.fits.supply.roads import shut_days
@@ -95,14 +95,14 @@ def _lead_part(records: Records, rows: Sequence[Order], book: Covered, seed: int
     used = len(spells)
     part = Part("lead time of orders", SHEET, ROWS, "", rows=len(rows), used=used,
                 cautions=(*_left_out(found, rows, book), *_practice(rows)))  # fmt: skip
-    law = fitted_or_none(spells, seed + 41)
+    law = fitted_or_none(spells, own_seed(seed, LEAD))
     if law is None:
         return replace(part, used=0, cautions=(too_few("lead times", spells, "days"), *part.cautions))
     ended = int(spells.is_over.sum())
     return replace(
         part,
         said=f"{used} of {len(rows)} orders, {book.said()}, {law_said(law)}, 90 % range",
-        wholes=(law_whole(LEAD, law, spells, "days", seed + 42),),
+        wholes=(law_whole(LEAD, law, spells, "days", seed),),
         cautions=(*part.cautions, *law_cautions("lead times", law, ended)),
         panels=law_panels("Lead time", "days", spells, law),
         test_p=law.test.chance if law.test is not None else None,
@@ -171,7 +171,8 @@ def _part_deliveries(rows: Sequence[Order], book: Covered, seed: int) -> tuple[P
         return ()
     if len(both) < FEWEST:
         return (Part("deliveries in part", SHEET, ROWS, "", rows=len(rows), cautions=(
-            f"{len(shares)} of {some(len(both), 'order')} came in part: too few for a share, so that nothing is written",
+            f"{len(shares)} of {some(len(both), 'order')} came in part: too few for a share, so that nothing is"
+            " written",
         )),)  # fmt: skip
     _, middle, high = jeffreys(len(shares), len(both))
     part = Part("deliveries in part", SHEET, ROWS, "", rows=len(rows), used=len(both))
@@ -179,7 +180,7 @@ def _part_deliveries(rows: Sequence[Order], book: Covered, seed: int) -> tuple[P
         return (replace(part, cautions=(
             f"none of {len(both)} orders came in part: it may happen to up to {high:.1%} of them",
         )),)  # fmt: skip
-    draws = share_draws(len(shares), len(both), DRAWS, seed + 43, "part deliveries") * 100
+    draws = share_draws(len(shares), len(both), DRAWS, seed, "part deliveries") * 100
     text, texts = _share_law(shares, seed)
     return (replace(
         part, said=f"{len(shares)} of {len(both)} orders, {book.said()}, Jeffreys' 90 % range",
@@ -197,7 +198,7 @@ def _share_law(shares: Sequence[float], seed: int) -> tuple[str, tuple[str, ...]
     Even between two ends with mean and spread of the shares; the mean alone where there is one, or no spread.
     """
     seen = np.array(shares)
-    weights = -np.log(uniforms(seed + 44, "part of an order", 0, (DRAWS, len(seen))))
+    weights = -np.log(uniforms(seed, "part of an order", 0, (DRAWS, len(seen))))
     weights /= weights.sum(axis=1, keepdims=True)
     means = weights @ seen
     spreads = np.sqrt(np.maximum(weights @ seen**2 - means**2, 0))

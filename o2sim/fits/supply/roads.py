@@ -20,6 +20,7 @@ from o2sim.fits.law_text import (
     law_text,
     law_with_ranges,
     own_draws,
+    own_seed,
     plain,
     range_text,
     some,
@@ -81,7 +82,7 @@ def road_parts(records: Records, seed: int) -> tuple[Part, ...]:
             " often they come is not known",
         )),)  # fmt: skip
     spells = closures(records, book)
-    law = fitted_or_none(spells, seed + 51)
+    law = fitted_or_none(spells, own_seed(seed, KEY))
     if law is None:
         often = f"{some(len(spells), 'closure')} in {book.days} days"
         return (replace(part, used=0, cautions=(f"{often}; {too_few('closures', spells, 'days')}",)),)
@@ -136,10 +137,10 @@ def _part(part: Part, records: Records, book: Covered, spells: Spells, law: Fitt
                  and (when is None or _in_season(book.first + DAY * day, when))]  # fmt: skip
     starts = sum(begin >= 0 for begin in begins)
     _, middle, _ = jeffreys(starts, max(len(open_days), starts))
-    luck = uniforms(seed + 52, "chance of a shut road", 0, DRAWS)
+    luck = uniforms(seed, "chance of a shut road", 0, DRAWS)
     chances = betaincinv(starts + 0.5, max(len(open_days), starts) - starts + 0.5, luck)
     window = "" if when is None else f"from: {when[0]}, to: {when[1]}, "
-    best = law_with_ranges(law.fits[0].law, own_draws(law, spells, seed + 53), "days")
+    best = law_with_ranges(law.fits[0].law, own_draws(law, spells, own_seed(seed, f"{KEY}, ranges")), "days")
     likely = range_text(chances * 100, middle * 100, "%", 0, 100)
     draws = tuple(_entry(window, f"{plain(chance * 100)} %", law_text(each, "days"))
                   for chance, each in zip(chances.tolist(), law.draws, strict=True))  # fmt: skip

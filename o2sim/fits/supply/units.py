@@ -16,6 +16,7 @@ from o2sim.fits.law_text import (
     law_text,
     law_whole,
     law_with_ranges,
+    own_seed,
     some,
     too_few,
 )
@@ -100,10 +101,10 @@ def _failure_part(records: Records, book: Covered, seed: int) -> Part | None:
             f"units: only {seen.failures} failure{'' if seen.failures == 1 else 's'}; a weak prior, worth"
             f" {figure(PRIOR.failures)} in {PRIOR.hours:,.0f} h, counts too",
         ))  # fmt: skip
-    found = fitted(seen.spells, seed + 61, kinds=KINDS)
+    found = fitted(seen.spells, own_seed(seed, FAILURE), kinds=KINDS)
     return replace(
         part, said=f"{words}, {law_said(found)}, 90 % range",
-        wholes=(law_whole(FAILURE, found, seen.spells, "h", seed + 62), clock),
+        wholes=(law_whole(FAILURE, found, seen.spells, "h", seed), clock),
         cautions=(*part.cautions, *law_cautions("failures of units", found, seen.failures)),
         panels=(*_pictures(seen, found.fits[0].law, found.draws), *_quantiles(seen.spells, found)),
         test_p=found.test.chance if found.test is not None else None,
@@ -117,9 +118,7 @@ def _quantiles(spells: Spells, found: Fitted) -> tuple[Panel, ...]:
 def _by_prior(seen: Lives, seed: int) -> tuple[Law, tuple[Law, ...], Whole]:
     """Return the exponential law by the prior and what was seen, its draws, and what is written of it."""
     rate = updated(PRIOR, Failures(seen.failures, seen.hours))
-    draws = tuple(
-        Law("exponential", (each,)) for each in mean_time_draws(rate, DRAWS, seed + 63, "units").tolist()
-    )
+    draws = tuple(Law("exponential", (each,)) for each in mean_time_draws(rate, DRAWS, seed, "units").tolist())
     law = Law("exponential", (mean_time_points(rate)[1],))
     return (
         law,
@@ -188,7 +187,7 @@ def _repair_part(records: Records, book: Covered, seed: int) -> Part | None:
         return None
     away = int((~spells.is_over).sum())
     part = Part("repairs of concentrators", CARDS, ROWS, "", rows=len(records.job_cards), used=len(spells))
-    found = fitted_or_none(spells, seed + 64)
+    found = fitted_or_none(spells, own_seed(seed, REPAIR))
     if found is None:
         return replace(part, used=0, cautions=(too_few("repairs", spells, "days"),))
     cautions = () if not away else (
@@ -197,7 +196,7 @@ def _repair_part(records: Records, book: Covered, seed: int) -> Part | None:
     return replace(
         part,
         said=f"{len(spells) - away} of {len(spells)} repairs over, {book.said()}, {law_said(found)}, 90 % range",
-        wholes=(law_whole(REPAIR, found, spells, "days", seed + 65),),
+        wholes=(law_whole(REPAIR, found, spells, "days", seed),),
         cautions=(*cautions, *law_cautions("repairs", found, len(spells) - away)),
         panels=law_panels("Repair", "days", spells, found),
         test_p=found.test.chance if found.test is not None else None,
@@ -215,7 +214,7 @@ def _never_part(records: Records, book: Covered, seed: int) -> Part | None:
             f"units: {off} of {some(len(known), 'failure')} written off: too few for a share, so that"
             f" {NEVER} is not written",
         ))  # fmt: skip
-    draws = share_draws(off, len(known), DRAWS, seed + 66, "never repaired") * 100
+    draws = share_draws(off, len(known), DRAWS, seed, "never repaired") * 100
     likely = jeffreys(off, len(known))[1] * 100
     return Part(
         "units never repaired", CARDS, ROWS,
