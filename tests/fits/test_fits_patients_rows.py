@@ -37,7 +37,7 @@ def law_of(text):
 
 
 def numbers(parts, tier="rows"):
-    """Return the draws of each key of a tier: numbers as they are, laws by their means, seasons by their ratios."""
+    """Return the draws of each key of a tier: numbers as they are, laws by means, seasons by ratios."""
     found = {}
     for part in (each for each in parts if each.tier == tier):
         found |= {number.key: number.draws for number in part.numbers}
@@ -76,7 +76,7 @@ def test_the_truth_is_within_its_range(fitted):
 
 
 def test_the_law_of_stays_is_found(fitted):
-    """The lognormal law is preferred, with median and geometric sd within a tenth of the truth; it is not rejected."""
+    """The lognormal law is preferred, median and geometric sd within a tenth of the truth, and is not rejected."""
     (part,) = [part for part in fitted if "stay" in part.name]
     median, width = map(float, re.findall(r"likely: ([0-9.]+)", part.wholes[0].text))
     assert (median, width) == pytest.approx((MEDIAN_H, WIDTH), rel=0.1)

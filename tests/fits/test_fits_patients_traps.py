@@ -20,8 +20,8 @@ from o2sim.statistics.fitting.maximum import fit_law
 # Weeks in remission under 6-MP, True for those who relapsed: Freireich et al., Blood 1963;21:699-716.
 REMISSION = (
     (6, True), (6, True), (6, True), (6, False), (7, True), (9, False), (10, True), (10, False), (11, False),
-    (13, True), (16, True), (17, False), (19, False), (20, False), (22, True), (23, True), (25, False), (32, False),
-    (32, False), (34, False), (35, False),
+    (13, True), (16, True), (17, False), (19, False), (20, False), (22, True), (23, True), (25, False),
+    (32, False), (32, False), (34, False), (35, False),
 )  # fmt: skip
 
 
