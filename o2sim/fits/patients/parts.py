@@ -19,9 +19,10 @@ from o2sim.fits.patients.sharing import Admitted, Readings, admitted, readings
 from o2sim.fits.patients.stay_laws import part_of_stays, stay_laws
 from o2sim.fits.patients.stays import how_kept, rows_of
 from o2sim.fits.patients.texts import counted
-from o2sim.fits.patients.totals import part_of_counts, parts_of_totals
+from o2sim.fits.patients.totals import part_of_counts, part_of_gas, parts_of_totals
 from o2sim.fits.patients.who_come import part_of_admissions, part_of_class
 from o2sim.records.books import Records
+from o2sim.records.rows import MonthTotal
 
 
 def patient_parts(records: Records, seed: int) -> tuple[Part, ...]:
@@ -99,7 +100,8 @@ def _from_totals(
     comes = [
         part_of_class(name, each, TOTALS, all_.get(name), Readings(0, 0), seed) for name, each in pace.items()
     ]
-    return (*comes, *parts_of_totals(records, seed))
+    gas = () if records.once else part_of_gas(records)
+    return (*comes, *parts_of_totals(records, seed), *gas)
 
 
 def _admissions_alone(all_: dict[str, Admitted], known: dict[str, Pace], seed: int) -> tuple[Part, ...]:
@@ -107,6 +109,11 @@ def _admissions_alone(all_: dict[str, Admitted], known: dict[str, Pace], seed: i
     alone = {name: each for name, each in all_.items() if name not in known}
     pace = paces({name: each.counted for name, each in alone.items()}, seed, ALL)
     return tuple(part_of_admissions(name, pace[name], each, seed) for name, each in alone.items())
+
+
+def says_patients(row: object) -> bool:
+    """Return whether a row counts patients; rows of all classes together may count cylinders alone."""
+    return not isinstance(row, MonthTotal) or row.put_on_oxygen is not None or row.patient_days is not None
 
 
 def _without_class(records: Records) -> tuple[Part, ...]:
@@ -120,7 +127,7 @@ def _without_class(records: Records) -> tuple[Part, ...]:
     )
     found = []
     for sheet, tier, rows in books:
-        nameless = sum(row.class_ is None for row in rows)
+        nameless = sum(row.class_ is None and says_patients(row) for row in rows)
         if nameless and (sheet != REGISTER or nameless == len(rows)):
             said = counted(nameless, len(rows), "rows")
             why = f"{said} name no class, and there are {len(records.classes)} classes: they are not used"

@@ -145,7 +145,7 @@ def groups(pace: Pace, all_: Admitted, read: Readings, seed: int, name: str) -> 
     """Return the four groups of a class from the pace of those put on oxygen and the book of all admissions."""
     on = Group(pace.rate, pace.rates)
     above = Group(0.0, np.zeros(DRAWS))
-    if read.written:
+    if read.above:  # none of 90 % or more: nobody is given oxygen without need
         above = Group(read.above / read.written,
                       share_draws(read.above, read.written, DRAWS, seed, f"on oxygen, {name}"))  # fmt: skip
     without_on = Group(on.likely * above.likely, on.draws * above.draws)

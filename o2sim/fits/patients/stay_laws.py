@@ -39,10 +39,15 @@ class StayLaw:
 
 def stay_laws(of: Mapping[str, Rows], seed: int) -> dict[str, StayLaw]:
     """Return the law of each class; a class of which nothing ended and that nobody lends to is left out."""
-    own = {name: _own(rows, seed + place) for place, (name, rows) in enumerate(of.items())}
+    own = {name: _own(rows, own_seed(seed, f"stays, {name}")) for name, rows in of.items()}
     found = {name: StayLaw(fit.fits[0].law, fit.draws, fit) for name, fit in own.items() if fit is not None}
     few = [name for name, rows in of.items() if _ended(rows) < FEW_ROWS]
     return {**found, **_borrowed(of, found, few, seed)} if few else found
+
+
+def own_seed(seed: int, purpose: str) -> int:
+    """Return a seed of one fit, so that what is drawn for two has nothing to do with each other."""
+    return int(uniforms(seed, purpose, "part", 1)[0] * 2**40)
 
 
 def _own(rows: Rows, seed: int) -> Fitted | None:

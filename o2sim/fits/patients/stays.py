@@ -121,16 +121,9 @@ def _row(begun: When, ended: When | None, how: Kept) -> tuple[float, float, floa
     limit = _hours(how.ends, begun)
     entry = _hours(how.begins, begun) if earlier and how.begins is not None else 0.0
     if all(clocks):
-        span = max(_hours(ended, begun), _LEAST_H)
-        low, high = (max(span - 0.5, 0.0), span + 0.5) if how.full_hours else (span, span)
-        return (
-            max(low, entry),
-            max(high, entry + _LEAST_H) if how.full_hours else max(high, entry),
-            0.0,
-            entry,
-            limit,
-            0.0,
-        )
+        span = _hours(ended, begun)
+        low, high = (span - 0.5, span + 0.5) if how.full_hours else (max(span, _LEAST_H),) * 2
+        return max(low, entry, 0.0), max(high, entry + how.full_hours * _LEAST_H), 0.0, entry, limit, 0.0
     low = _hours(ended, begun) - (_DAY_H if clocks[1] else 0.0)
     return max(low, 0.0), low + _DAY_H, 0.0, 0.0, limit, 0.0
 

@@ -69,7 +69,6 @@ def _of_class(records: Records, name: str, rows: Sequence[MonthTotal], seed: int
     bare = sum(row.days_shelf_bare or 0 for row in rows)
     if bare:
         cautions.append(f"the shelf was bare on {bare} days: stays on oxygen may have been cut short")
-    cautions += _gas(rows, days)
     return Part(
         name=f"how long {name} stay on oxygen",
         sheet=MONTHS,
@@ -131,16 +130,19 @@ def _whole(name: str, mean_h: float, means_h: Values, seed: int) -> Whole:
     return Whole(f"patients.{name}.duration", f"{text} high: {high}}}}}}}", drawn)
 
 
-def _gas(rows: Sequence[MonthTotal], patient_days: float) -> list[str]:
+def part_of_gas(records: Records) -> tuple[Part, ...]:
     """Return cylinders for each patient-day: a mean flow only with the litres of a cylinder, which no book has."""
-    emptied = sum(row.cylinders_emptied or 0 for row in rows)
-    if not emptied:
-        return []
-    each = emptied / patient_days
-    return [
-        f"{figure(each)} cylinders were emptied for each patient-day: times the usable litres of one, over 1,440,"
-        " that is the mean flow in L/min if all oxygen came from cylinders; flow stays that of the base"
-    ]
+    emptied = sum(row.cylinders_emptied or 0 for row in records.months)
+    patient_days = sum(row.patient_days or 0 for row in records.months)
+    if not emptied or not patient_days:
+        return ()
+    each = figure(emptied / patient_days)
+    said = f"{emptied} cylinders emptied for {patient_days:.0f} patient-days"
+    why = (
+        f"{each} cylinders were emptied for each patient-day: times the usable litres of one, over 1,440, that is"
+        " the mean flow in L/min if all oxygen came from cylinders; flows stay those of the base"
+    )
+    return (Part("first flows", MONTHS, TOTALS, said, cautions=(why,), rows=len(records.months)),)
 
 
 def part_of_counts(records: Records, pace: Mapping[str, Pace], seed: int) -> tuple[Part, ...]:
