@@ -18,6 +18,7 @@ from o2sim.fits.law_text import (
     law_text,
     law_with_ranges,
     own_draws,
+    own_seed,
     plain,
     some,
 )
