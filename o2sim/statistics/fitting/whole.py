@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy.typing as npt
 
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.adequacy import REDRAWN, Adequacy, adequacy
-from o2sim.statistics.fitting.laws import median, moment
+from o2sim.statistics.fitting.laws import KINDS, median, moment
 from o2sim.statistics.fitting.maximum import Fit, aic_weights, fit_laws
 from o2sim.statistics.fitting.resample import joint_draws, refits, spread
 from o2sim.statistics.fitting.spells import Spells
@@ -36,9 +37,12 @@ class Fitted:
     test: Adequacy | None
 
 
-def fitted(spells: Spells, seed: int, draws: int = DRAWS) -> Fitted:
-    """Return all that the rows give; the same for the same rows and seed. Raises ValueError as fit_laws does."""
-    fits = fit_laws(spells)
+def fitted(spells: Spells, seed: int, draws: int = DRAWS, kinds: Sequence[str] = KINDS) -> Fitted:
+    """Return all that the rows give; the same for the same rows and seed. Raises ValueError as fit_laws does.
+
+    kinds: laws that are considered, exponential among them.
+    """
+    fits = fit_laws(spells, kinds)
     again = refits(fits[0], spells, REDRAWN, seed)
     laws = joint_draws(fits, spells, draws, seed, again)
     medians = np.array([median(law) for law in laws])

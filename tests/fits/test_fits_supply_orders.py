@@ -1,0 +1,214 @@
+"""Lead times, deliveries in part and shut roads, as far as the books of a hospital say."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from supply_books import D, books, day, loads, orders, the_part, written
+
+from o2sim.fits.covered import covered
+from o2sim.fits.supply.orders import CHANCE, LEAD, SHARE, kept, lead_spells, order_parts
+from o2sim.fits.supply.roads import KEY, closures, in_run, road_parts, season, shut_days
+from o2sim.fits.thoughts import law_values
+from o2sim.records.supply_rows import Order, RoadShut
+from o2sim.scenario.types.laws import Law
+from o2sim.statistics.fitting.maximum import fit_law
+from o2sim.statistics.fitting.waiting import mean_of_those_over
+
+
+def spells_of(records):
+    """Return the orders that count and their lead times."""
+    book = covered(records, "Orders", [])
+    found = kept(records.orders, book)
+    return found, lead_spells(records, found, book)
+
+
+def drawn_orders(seed, every=2, days=365):
+    """Return (ordered, came) in days of orders placed one at a time, lead times lognormal of median 6 days, 1.8."""
+    rng, found = np.random.default_rng(seed), []
+    for begun in np.arange(0, days, every) + rng.random(-(-days // every)):
+        came = begun + 6 * 1.8 ** rng.standard_normal()
+        found.append((int(begun), int(came) if came < days else None))
+    return found
+
+
+def test_lead_times_of_a_drawn_year():
+    """183 orders by dates, lognormal lead times of median 6 days: the truth is within the 90 % range, which is
+    narrow."""
+    rows = [(begun, came) for begun, came in drawn_orders(2) if came is not None]
+    part = the_part(order_parts(books(orders=orders(rows)), 1), LEAD)
+    low, high = np.quantile(law_values(part.wholes[0].draws, "median"), [0.05, 0.95])
+    assert low < 6 < high
+    assert high / low < 1.35
+    assert "lognormal" in part.said
+    assert loads(part).resupply.lead_time_s.kind == "lognormal"
+    assert part.test_p > 0.05
+
+
+def test_open_orders_left_out_make_lead_times_too_short():
+    """28 days of orders of which only those that came are looked at: the mean is 6.17 days in closed form, not
+    7.13."""
+    law = Law("lognormal", (np.log(6), np.log(1.8)))
+    assert mean_of_those_over(law, 28) == pytest.approx(6.1719, abs=1e-3)
+    rng = np.random.default_rng(3)
+    begun = np.sort(rng.random(4_000) * 28)
+    came = begun + 6 * 1.8 ** rng.standard_normal(4_000)
+    pairs = [(int(a), int(b)) for a, b in zip(begun, came, strict=True) if b < 28]
+    records = books(orders=orders(pairs), last=day(27))
+    _, rows = spells_of(records)
+    assert rows.low.mean() == pytest.approx(6.1719, abs=0.25)  # what came, by dates
+    assert rows.limit.max() == 28  # so that drawn books leave out as many
+
+
+def test_only_the_oldest_open_order_counts():
+    """Of three open orders the oldest has waited; one of which a later one came was not written: left out."""
+    found, rows = spells_of(books(orders=orders([(300, 304), (310, None), (320, 326), (330, None), (340, None)])))
+    assert (len(found.came), found.younger, found.unwritten) == (2, 1, 1)
+    assert rows.low.tolist() == [4, 6, 365 - 330]
+    assert rows.is_over.tolist() == [True, True, False]
+    cautions = " ".join(
+        order_parts(books(orders=orders([(300, 304), (310, None), (320, 326), (330, None)])), 1)[0].cautions
+    )
+    assert "1 of 4 orders have no day of coming though later ones came" in cautions
+    assert "the order of 27 Nov 2026 had not come" in cautions
+
+
+def test_orders_from_before_the_book_are_left_out():
+    """An order placed before the book began is in it only because it was slow."""
+    found, rows = spells_of(books(orders=orders([(-20, 5), (3, 9)])))
+    assert (found.before, rows.low.tolist()) == (1, [6])
+
+
+def test_deliveries_that_a_shut_road_held_up():
+    """Three after 4, 6 and 3 days, two as the road opened, within (5, 12] and (2, 9]: mean 5.089 days, not 6.8.
+
+    By the clock as in the closed form; by dates a little less than half a day is added to neither.
+    """
+    road = (RoadShut(2, day(115), day(121)),)
+    _, rows = spells_of(
+        books(orders=orders([(0, 4), (10, 16), (20, 23), (110, 122), (113, 122)]), roads_shut=road)
+    )
+    assert rows.low.tolist() == [4, 6, 3, 5, 2]
+    assert rows.high.tolist() == [4, 6, 3, 12, 9]
+    assert fit_law(rows, "exponential").law.parameters[0] == pytest.approx(5.08872, rel=0.04)
+
+
+def test_an_order_marked_as_held_up():
+    """Marked, it counts as ready since the road was shut though it came days after; since ordered without a day."""
+    held = (Order(2, day(110), came=day(125), shut=True), Order(3, day(200), came=day(215), shut=True))
+    _, rows = spells_of(books(orders=(*orders([(0, 4)]), *held), roads_shut=(RoadShut(2, day(115), day(121)),)))
+    assert rows.low.tolist() == [4, 5, 0]
+    assert rows.high.tolist() == [4, 15, 15]
+
+
+def test_deliveries_in_part():
+    """3 of 11 orders came short: Jeffreys' 5, 50 and 95 % are 0.106, 0.280 and 0.518, in closed form (Beta)."""
+    rows = tuple(
+        Order(row, day(20 * row), 20, day(20 * row + 5), 10 + row if row < 3 else 20, 20) for row in range(11)
+    )
+    part = the_part(order_parts(books(orders=rows), 1), CHANCE)
+    (number,) = part.numbers
+    assert number.likely == pytest.approx(27.978, abs=1e-3)
+    assert np.quantile(number.draws, [0.05, 0.95]) == pytest.approx([10.581, 51.841], rel=0.2)
+    assert written(part, SHARE).startswith("{uniform: {low: 50.9")
+    found = loads(part).resupply.part_delivery
+    assert (found.chance, found.share.kind) == (pytest.approx(0.27978, abs=1e-5), "uniform")
+
+
+def test_no_delivery_in_part():
+    """None of 11 writes no key, and says that up to 15.7 % may (Jeffreys); 2 orders say nothing at all."""
+    rows = tuple(Order(row, day(row), 20, day(row + 5), 20, 20) for row in range(11))
+    parts = order_parts(books(orders=rows), 1)
+    assert parts[1].keys == ()
+    assert "up to 15.7% of them" in parts[1].cautions[0]
+    assert "too few for a share" in order_parts(books(orders=rows[:2]), 1)[1].cautions[0]
+
+
+def test_how_orders_are_placed_is_said_and_not_written():
+    """Fridays every week, 18 at a time: a caution, no key of the reorder rule."""
+    rows = tuple(Order(row, day(1 + 7 * row), 18, day(5 + 7 * row), 18, 17) for row in range(10))
+    parts = order_parts(books(orders=rows), 1)
+    said = next(caution for caution in parts[0].cautions if "reorder_point" in caution)
+    assert "10 orders, half of them 7 to 7 days after the one before (median 7), 10 of them on a Friday" in said
+    assert "usually of 18 cylinders; 170 empties went away for 180 full ones" in said
+    assert not any("review" in key for part in parts for key in part.keys)
+
+
+def test_shut_roads_of_three_years():
+    """Closures of gamma length that begin on 2 % of the days of June to August: both come back, with the season."""
+    rng, rows, now = np.random.default_rng(8), [], 0
+    first, last = D(2024, 1, 1), D(2026, 12, 31)
+    while (today := first + dt.timedelta(days=now)) <= last:
+        if today.month in (6, 7, 8) and rng.random() < 0.04:
+            long = max(round(rng.gamma(4, 2)), 1)
+            rows.append(RoadShut(len(rows), today, today + dt.timedelta(days=long - 1)))
+            now += long
+        now += 1
+    records = books(first=first, last=last, roads_shut=tuple(rows))
+    part = the_part(road_parts(records, 1), KEY)
+    text = written(part, KEY)
+    assert "from: 2026-05" in text or "from: 2026-06" in text
+    low, high = np.quantile(
+        law_values([draw[draw.index("length: ") + 8 : -2] for draw in part.wholes[0].draws], "mean"), [0.05, 0.95]
+    )
+    assert low < 8 < high
+    chance = np.quantile(
+        [float(draw.split("chance_per_day: ")[1].split(" %")[0]) for draw in part.wholes[0].draws], [0.05, 0.95]
+    )
+    assert chance[0] < 4 * 92 / 105 * 1.2
+    assert 2.5 < chance[1]
+    moved = in_run(text, D(2027, 1, 1), D(2028, 12, 31))
+    assert moved.count("chance_per_day") == 2
+    assert "to: 2028-" in moved
+    assert "2026" not in moved
+
+
+def test_a_season_over_the_turn_of_the_year_is_moved_whole():
+    """December to February meets a year at both its ends; a text without dates stays; a 29th becomes a 28th."""
+    text = "[{from: 2026-12-01, to: 2027-02-10, chance_per_day: 2 %, length: 5 days}]"
+    assert in_run(text, D(2028, 1, 1), D(2028, 12, 31)) == (
+        "[{from: 2027-12-01, to: 2028-02-10, chance_per_day: 2 %, length: 5 days},"
+        " {from: 2028-12-01, to: 2029-02-10, chance_per_day: 2 %, length: 5 days}]"
+    )
+    plain = "[{chance_per_day: 2 %, length: {gamma: {mean: 5 days, sd: 2 days}}}]"
+    assert in_run(plain, D(2028, 1, 1), D(2028, 12, 31)) == plain
+    leap = "[{from: 2028-02-29, to: 2028-03-10, chance_per_day: 2 %, length: 5 days}]"
+    assert in_run(leap, D(2027, 1, 1), D(2027, 12, 31)).startswith("[{from: 2027-02-28, to: 2027-03-")
+
+
+def test_closures_all_through_the_year_have_no_season():
+    """Four closures three months apart get a chance of every day, by Jeffreys over the open days."""
+    rows = tuple(RoadShut(k, day(91 * k), day(91 * k + 6 + k)) for k in range(4))
+    part = the_part(road_parts(books(roads_shut=rows), 1), KEY)
+    assert "from:" not in written(part, KEY)
+    assert "4 closures, Jan to Dec 2026, 335 days at risk" in part.said
+    assert loads(part).resupply.road_closures[0].chance_per_day == pytest.approx(4 / 335, rel=0.1)
+
+
+def test_a_road_that_is_still_shut():
+    """It has been shut to the end of the book; rows that meet are one; to the nearest day they are known."""
+    rows = (RoadShut(2, day(10), day(12)), RoadShut(3, day(13), day(14)), RoadShut(4, day(360), None))
+    records = books(roads_shut=rows)
+    book = covered(records, "Road shut", [])
+    assert shut_days(records, book.first, book.last) == ([10, 360], [15, 366])
+    spells = closures(records, book)
+    assert spells.low.tolist() == [4.5, 5]
+    assert spells.is_over.tolist() == [True, False]
+    assert season([10.0, 360.0], book) is None
+
+
+def test_no_shut_road_says_something_only_where_the_book_was_kept():
+    """An empty sheet says that no road was shut only where Place names it; without Place rows give no chance."""
+    assert road_parts(books(), 1) == ()
+    named = books().places[0].__class__(1, sheet="Road shut", kept_from=day(0), kept_to=day(364))
+    records = books(first=None, last=None).__class__(books().file, books().hash, places=(named,))
+    assert "no shut road in 365 days" in road_parts(records, 1)[0].cautions[0]
+    (part,) = road_parts(books(first=None, last=None, roads_shut=(RoadShut(2, day(10), day(12)),)), 1)
+    assert part.keys == ()
+
+
+def test_one_closure_writes_no_law():
+    """One closure says how rare they are, and no more."""
+    (part,) = road_parts(books(roads_shut=(RoadShut(2, day(10), day(16)),)), 1)
+    assert part.keys == ()
+    assert part.cautions[0].startswith("1 closure in 365 days; closures: 1 of 1 over, 7 days in all: too few")
