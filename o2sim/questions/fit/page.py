@@ -12,7 +12,6 @@ from o2sim.questions.fit.charts import picture
 from o2sim.questions.fit.choosing import TIER_WORDS
 from o2sim.questions.fit.content import RANGE, from_said, rest_table, unused_points, value_said
 from o2sim.questions.fit.fitting import Fit
-from o2sim.records.findings import few
 from o2sim.version import __version__
 
 FOOTER = f"Written by o2sim {__version__}. It plans supply and prescribes nothing."
@@ -53,7 +52,7 @@ def _keys(found: Fit) -> Iterator[Block]:
         (each.key, value_said(each), from_said(each), TIER_WORDS[each.part.tier]) for each in found.values
     )
     if rows:
-        yield Table(("key", "value", "from", "by"), rows, RANGE)
+        yield Table(("Key", "value", "from", "by"), rows, RANGE)
     else:
         yield "No book gives a key of the scenario."
     if found.unused:
@@ -70,11 +69,10 @@ def _pictures(found: Fit) -> Iterator[Block]:
 
 
 def _said(part: Fitted) -> str:
-    rows = f" {few(part.used)} of {few(part.rows)} rows counted." if part.rows else ""
     if part.test_p is None:
-        return f"{part.said}.{rows}"
+        return f"{part.said}."
     test = "the law does not fit well" if part.test_p < OFF else "the law is not refuted"
-    return f"{part.said}.{rows} Bootstrap test of the law: p = {part.test_p:.2g}, so {test}."
+    return f"{part.said}. Bootstrap test of the law: p = {part.test_p:.2g}, so {test}."
 
 
 def _provenance(found: Fit, scenario: str) -> Iterator[Block]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING, TypeVar
@@ -12,12 +12,12 @@ from o2sim.errors import Problem, ScenarioError, plain
 from o2sim.questions.fit.base import OWN, with_classes
 from o2sim.questions.fit.choosing import PATIENTS, Path, Unused, overlap
 from o2sim.questions.fit.levels import NOTE, scaled_levels
+from o2sim.questions.fit.splicing import New, with_values
 from o2sim.questions.fit.values import Value
 from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.building.uncertain import MOST_UNCERTAIN, is_range, resolved
 from o2sim.scenario.changing.fleet_levels import STRATEGIES, listed_strategies
 from o2sim.scenario.changing.joint import joint_draws
-from o2sim.scenario.changing.new_text import splice
 from o2sim.scenario.changing.override import Original, find, original, value_node
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.text import nodes
@@ -181,35 +181,17 @@ def _with_levels(
 
     Levels of a base stay unless it does not load with them; o2sim's own are shares of the fleet.
     """
-    said = _spliced(text, values, label)
+    new = [New(each.path, value_node(each.text, each.key, label), note_of(each)) for each in values]
+    said = with_values(text, new, label)
     levels: Levels = list(scaled_levels(source.raw or source.root, values))
     if levels and source.file != OWN:
         try:
             return said, loaded(source, said, label), []
         except ScenarioError:
             pass
-    for path, level in levels:
-        said = splice(said, ".".join(path), level, note=NOTE, file=label)
+    if levels:
+        said = with_values(said, [New(path, value_node(level, path[-1], label), NOTE) for path, level in levels], label)
     return said, loaded(source, said, label), levels
-
-
-def _spliced(text: str, values: Sequence[Value], label: str) -> str:
-    """Return the text with values in it. Raises ScenarioError."""
-    for value in values:
-        root = nodes.parse(text.removeprefix(BYTE_ORDER_MARK), Problems(label))
-        for path, said in _pieces(nodes.find(root, value.path), value_node(value.text, value.key, label), value.path):
-            text = splice(text, ".".join(path), said, note=note_of(value), file=label)
-    return text
-
-
-def _pieces(there: Node | None, wanted: Node, path: Path) -> Iterator[tuple[Path, str]]:
-    """Yield what is written where: what the base has over several lines goes line by line, each with its comment."""
-    if isinstance(there, Mapping) and isinstance(wanted, Mapping) and list(there.entries) == list(wanted.entries):
-        if all(each.line > there.line for each in there.entries.values()):
-            for name, child in wanted.entries.items():
-                yield from _pieces(there.entries[name], child, (*path, name))
-            return
-    yield path, flow(wanted)
 
 
 def loaded(source: Original, text: str, label: str) -> Scenario:
