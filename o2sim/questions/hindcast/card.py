@@ -154,4 +154,3 @@ def walk(between: Between, daily: Daily) -> Shelf:
     if between.open_before is not None:
         emptied = np.minimum(emptied, used + between.open_before)
     return Shelf(used, emptied, full, bare)
-

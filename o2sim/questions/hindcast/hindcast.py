@@ -37,10 +37,10 @@ if TYPE_CHECKING:
 
 MANY_BLANK = 0.2  # of the stays: what is drawn for more than these is the scenario's own
 METHOD = (
-    "Each forecast starts from a count of the stock card and knows the patients, cuts and deliveries that came after "
-    "it: a test of the scenario, not of forecasting.",
-    "Use is simulated with cylinders without end and cut off at what was on hand; what is part used or on patients at "
-    "a count is not known, nor which concentrators were out.",
+    "Each forecast starts from a count of the stock card and knows the patients, cuts and deliveries that came "
+    "after it: a test of the scenario, not of forecasting.",
+    "Use is simulated with cylinders without end and cut off at what was on hand; what is part used or on "
+    "patients at a count is not known, nor which concentrators were out.",
     "A count is taken as made when its day begins. Naive forecasts know the counts before and what came, not the "
     "patients.",
 )
@@ -92,9 +92,9 @@ def hindcast(
 ) -> Hindcast:
     """Return how a scenario, given what was recorded, forecasts what else was: use, bare shelves, patients.
 
-    scenario: itself or its file; records: a workbook, a folder of CSV files, or what read_records gave. progress is
-    called with the number of replications done. Raises ScenarioError, RecordsError, and O2simError where there is
-    nothing to compare or no such strategy.
+    scenario: itself or its file; records: a workbook, a folder of CSV files, or what read_records gave. progress
+    is called with the number of replications done. Raises ScenarioError, RecordsError, and O2simError where there
+    is nothing to compare or no such strategy.
     """
     source = scenario_of(scenario)
     books = records if isinstance(records, Records) else _read(records)
@@ -113,12 +113,15 @@ def _read(records: object) -> Records:
 
 
 def chosen_strategy(scenario: Scenario, asked: str | None) -> tuple[str, str]:
-    """Return the strategy asked for, else the first with cylinders and concentrators, else with cylinders; and why."""
+    """Return the strategy asked for, else the first with both sources, else the first with cylinders; and why."""
     if asked is not None:
         if asked not in scenario.hospitals:
             raise O2simError(f"no strategy is named {asked!r}; known: {', '.join(scenario.strategies)}")
         return asked, "asked for"
-    having = {name: (each.cylinders is not None, each.concentrators is not None) for name, each in scenario.hospitals.items()}
+    having = {
+        name: (each.cylinders is not None, each.concentrators is not None)
+        for name, each in scenario.hospitals.items()
+    }
     both = [name for name, has in having.items() if all(has)]
     cylinders = [name for name, (has, _) in having.items() if has]
     if both:
@@ -138,8 +141,8 @@ def _laid(
         series += laid.of_months(books, replayed, daily)
     if not series:
         raise NothingToCompareError(
-            f"no count of the records could be compared: {_why_none(replayed)}; write in Place which days each book "
-            "covers, and fill in Stock card, Counts at midnight or Month totals"
+            f"no count of the records could be compared: {_why_none(replayed)}; write in Place which days each "
+            "book covers, and fill in Stock card, Counts at midnight or Month totals"
         )
     results = tuple(scored(each, ran.seed) for each in series)
     numbers = checks(source.hospitals[name], books)
@@ -147,8 +150,9 @@ def _laid(
     totals = (*laid.bare_days(books, replayed, found), *laid.waiting(books, replayed, daily, found))
     return Hindcasted(
         Origin(source.name, source.hash), ran, books.file.name, books.hash, name, why, replayed.first,
-        replayed.first + (replayed.days - 1) * DAY, int(replayed.counted.sum()), trust, said, results, totals, numbers,
-        laid.intervals(found, replayed, ran.seed), replayed.said, (*replayed.cautions, *card.cautions, *METHOD),
+        replayed.first + (replayed.days - 1) * DAY, int(replayed.counted.sum()), trust, said, results, totals,
+        numbers, laid.intervals(found, replayed, ran.seed), replayed.said,
+        (*replayed.cautions, *card.cautions, *METHOD),
     )  # fmt: skip
 
 
@@ -168,4 +172,3 @@ def _drawn(replayed: Replay) -> list[str]:
 def _period(replayed: Replay) -> str:
     last = replayed.first + (replayed.days - 1) * DAY
     return Covered(replayed.first, last, replayed.counted, is_stated=True).said()
-

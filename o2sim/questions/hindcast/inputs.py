@@ -84,7 +84,12 @@ def _flow(kind: PatientClass, rows: Sequence[Stay]) -> Iterator[Check]:
     flows = [stay.flow_ml_min / ML_PER_LITRE for stay in rows if stay.flow_ml_min is not None]
     if kind.recorded is None:
         yield from _mean(
-            f"patients.{kind.name}.flow", f"the flow of {kind.name}", kind.flow_ml_min, ML_PER_LITRE, flows, "L/min"
+            f"patients.{kind.name}.flow",
+            f"the flow of {kind.name}",
+            kind.flow_ml_min,
+            ML_PER_LITRE,
+            flows,
+            "L/min",
         )
 
 
@@ -101,8 +106,8 @@ def _duration(kind: PatientClass, rows: Sequence[Stay], book: Covered, records: 
     if kind.recorded is None:
         late_s = 0.0 if kind.weaned_late_s is None else law_mean(kind.weaned_late_s)
         yield from _mean(
-            f"patients.{kind.name}.duration", f"how long {kind.name} are on oxygen", kind.duration_s, DAY_S, lengths,
-            "days", late_s,
+            f"patients.{kind.name}.duration", f"how long {kind.name} are on oxygen", kind.duration_s, DAY_S,
+            lengths, "days", late_s,
         )  # fmt: skip
 
 

@@ -41,8 +41,9 @@ def of_card(found: Walked) -> list[Series]:
     kept = [place for place, each in enumerate(between) if not each.left_out]
     written = [place for place in kept if between[place].emptied is not None]
     made = [
-        Series(USED, _samples([shelves[place].used for place in kept]), _floats(between[place].used for place in kept),
-               len(between) - len(kept), tuple(_naive(between, place) for place in kept)),
+        Series(USED, _samples([shelves[place].used for place in kept]),
+               _floats(between[place].used for place in kept), len(between) - len(kept),
+               tuple(_naive(between, place) for place in kept)),
         Series(EMPTIED, _samples([shelves[place].emptied for place in written]),
                _floats(between[place].emptied or 0 for place in written), len(between) - len(written)),
     ]  # fmt: skip
@@ -63,7 +64,9 @@ def _naive(between: tuple[Between, ...], place: int) -> Naive:
     days = [float(each.days) for each in between]
     most = float(between[place].on_hand)
     many, last = (scores.earlier(used, days, place, most_counts) for most_counts in (EARLIER_COUNTS, 1))
-    return Naive(None if many is None else np.minimum(many, most), None if last is None else np.minimum(last, most))
+    return Naive(
+        None if many is None else np.minimum(many, most), None if last is None else np.minimum(last, most)
+    )
 
 
 def of_midnights(records: Records, replayed: Replay, daily: Daily) -> list[Series]:
@@ -82,7 +85,9 @@ def of_midnights(records: Records, replayed: Replay, daily: Daily) -> list[Serie
 
 def _levels(name: str, forecast: np.ndarray, seen: list[tuple[int, int]], of: int) -> Series:
     days = [day for day, _ in seen]
-    return Series(name, forecast[:, days].T.astype(np.float64), _floats(each for _, each in seen), of - len(days), (), True)
+    return Series(
+        name, forecast[:, days].T.astype(np.float64), _floats(each for _, each in seen), of - len(days), (), True
+    )
 
 
 def of_months(records: Records, replayed: Replay, daily: Daily) -> list[Series]:
@@ -140,12 +145,16 @@ def waiting(records: Records, replayed: Replay, daily: Daily, found: Walked) -> 
             days = slice(between.first, between.last)
             on_card[days] = True
             waits[:, days] |= shelf.bare_on & (daily.opened[:, days] > 0)
-    said = {replayed.day(plain(row.date)): row.waiting for row in records.midnights if row.date and row.waiting is not None}
-    days = [day for day in said if 0 <= day < replayed.days and on_card[day]]
-    if not days:
+    said = {
+        replayed.day(plain(row.date)): row.waiting
+        for row in records.midnights
+        if row.date and row.waiting is not None
+    }
+    kept = [day for day in said if 0 <= day < replayed.days and on_card[day]]
+    if not kept:
         return []
-    seen = sum(bool(said[day]) for day in days)
-    return [Total(WAITING, len(days), seen, range_of(waits[:, days].sum(axis=1)))]
+    seen = sum(bool(said[day]) for day in kept)
+    return [Total(WAITING, len(kept), seen, range_of(waits[:, kept].sum(axis=1)))]
 
 
 def intervals(found: Walked, replayed: Replay, seed: int) -> tuple[Interval, ...]:
@@ -163,4 +172,3 @@ def intervals(found: Walked, replayed: Replay, seed: int) -> tuple[Interval, ...
         )
         for each, shelf in zip(found.card.between, found.shelves, strict=True)
     )  # fmt: skip
-

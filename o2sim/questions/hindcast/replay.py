@@ -1,7 +1,7 @@
 """The hospital as it was: recorded patients, power cuts and days in place of drawn ones, cylinders without end.
 
-Cylinders are in ample supply, so that a run gives what would have been used had the shelf never been bare; what was
-on the shelf is laid over it in `card.py`.
+Cylinders are in ample supply, so that a run gives what would have been used had the shelf never been bare; what
+was on the shelf is laid over it in `card.py`.
 """
 
 from __future__ import annotations
@@ -36,8 +36,8 @@ FEWEST_CYLINDERS, MOST_CYLINDERS = 500, 90_000
 class Replay:
     """What is simulated, and which of its days are compared.
 
-    first, days: of the recorded time. counted: shape (days,), days whose patients and cuts are recorded or drawn as
-    they should be. register, cuts: whether these are the recorded ones. said: what stands in for what, in words.
+    first, days: of the recorded time. counted: shape (days,), days whose patients and cuts are recorded, or
+    drawn throughout. register, cuts: whether these are the recorded ones. said: what stands for what, in words.
     """
 
     hospital: Hospital
@@ -79,11 +79,14 @@ def replay(hospital: Hospital, records: Records) -> Replay:
         counted &= cuts.counted
     warm_up_s = 0 if book is not None else WARM_UP_DAYS * DAY_S
     made = replace(
-        hospital, start=first, horizon_s=(days + 1) * DAY_S, warm_up_s=warm_up_s, resupply=None,
-        cylinders=_ample(hospital, found, days), **({} if cuts is None else _with(hospital, cuts)),
-    )  # fmt: skip
+        hospital if cuts is None else _with(hospital, cuts), start=first, horizon_s=(days + 1) * DAY_S, warm_up_s=warm_up_s, resupply=None,
+        cylinders=_ample(hospital, found, days), )  # fmt: skip
     said = (*_said(hospital, book, cuts is not None, records),)
-    cautions = (*(() if found is None else found.cautions), *_left(hospital), *(() if cuts is None else cuts.cautions))
+    cautions = (
+        *(() if found is None else found.cautions),
+        *_left(hospital),
+        *(() if cuts is None else cuts.cautions),
+    )
     return Replay(made, first, days, counted, found, cuts is not None, said, cautions)
 
 
@@ -117,8 +120,8 @@ def _period(book: Covered | None, others: list[Covered]) -> tuple[dt.date, dt.da
         return first, last
     if book.last < first or last < book.first:
         raise NothingToCompareError(
-            f"{stays.SHEET} covers {book.said()}, and what it is compared with {first} to {last}: no day is in both; "
-            "write in Place which days each book covers, or look for a year that is wrong"
+            f"{stays.SHEET} covers {book.said()}, and what it is compared with {first} to {last}: no day is in "
+            "both; write in Place which days each book covers, or look for a year that is wrong"
         )
     return book.first, min(book.last, max(last, book.first))
 
@@ -177,7 +180,7 @@ class Cuts:
 
 
 def _cuts(hospital: Hospital, records: Records, first: dt.date, days: int) -> Cuts | None:
-    """Return the recorded cuts, None where there are none, or power does not matter, or the book covers too little."""
+    """Return the recorded cuts; None where there are none, power does not matter, or they cover too little."""
     book = covered(records, CUTS, (cut.off_at for cut in records.cuts)) if records.cuts else None
     if book is None or hospital.concentrators is None:
         return None
@@ -208,11 +211,11 @@ def _spells(rows: Iterable[Cut], first: dt.date, days: int) -> tuple[tuple[tuple
     return tuple(found), ((said,) if open_ends else ())
 
 
-def _with(hospital: Hospital, cuts: Cuts) -> dict[str, object]:
-    """Return what recorded cuts change: the grid, and planned cuts, which are among the recorded ones."""
+def _with(hospital: Hospital, cuts: Cuts) -> Hospital:
+    """Return the hospital with recorded cuts; planned ones are among them."""
     grid = Grid(use=REPLAY, cuts=cuts.spells, first_day=0, days=cuts.counted.size + 1)
     power = None if hospital.power is None else replace(hospital.power, load_shedding=())
-    return {"grid": grid, "power": power}
+    return replace(hospital, grid=grid, power=power)
 
 
 def _said(hospital: Hospital, book: Covered | None, cuts: bool, records: Records) -> list[str]:
@@ -236,5 +239,7 @@ def _left(hospital: Hospital) -> list[str]:
     """Return what of the scenario the hindcast cannot have."""
     stock, said = hospital.cylinders, []
     if stock is not None and (stock.underfilled is not None or stock.unusable):
-        said.append("The scenario has cylinders that come under-filled or unusable; here all are full, so use is low.")
+        said.append(
+            "The scenario has cylinders that come under-filled or unusable; here all are full, so use is low."
+        )
     return said

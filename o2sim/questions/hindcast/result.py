@@ -11,7 +11,10 @@ from o2sim.runs.identity import Origin, Ran
 from o2sim.typed import Count, Share, item
 
 Trust = Literal["may be trusted", "in part", "not yet", "cannot be said"]
-TRUSTED, IN_PART, NOT_YET, UNSAID = "may be trusted", "in part", "not yet", "cannot be said"
+TRUSTED: Trust = "may be trusted"
+IN_PART: Trust = "in part"
+NOT_YET: Trust = "not yet"
+UNSAID: Trust = "cannot be said"
 
 
 @dataclass(frozen=True)

@@ -43,7 +43,12 @@ class Daily:
 
 
 def run(
-    replayed: Replay, scenario: Scenario, seed: int, replications: int, engine: str, progress: Progress | None = None
+    replayed: Replay,
+    scenario: Scenario,
+    seed: int,
+    replications: int,
+    engine: str,
+    progress: Progress | None = None,
 ) -> Daily:
     """Return the recorded time as simulated; the same for a seed, whoever runs it."""
     days = [_one(replayed, scenario, seed, nth, engine, progress) for nth in range(replications)]
@@ -51,11 +56,17 @@ def run(
     full, empty, in_need, waiting, on_units = (counts[:, :, place] for place in range(len(_COLUMNS)))
     served = in_need - waiting - on_units
     return Daily(
-        -np.diff(full, axis=1), np.diff(empty, axis=1), in_need[:, 1:], waiting[:, 1:], np.maximum(served[:, 1:], 0)
+        -np.diff(full, axis=1),
+        np.diff(empty, axis=1),
+        in_need[:, 1:],
+        waiting[:, 1:],
+        np.maximum(served[:, 1:], 0),
     )
 
 
-_COLUMNS = tuple(DAILY_COLUMNS.index(name) for name in ("full", "empty", "patients", "unserved", "on_concentrator"))
+_COLUMNS = tuple(
+    DAILY_COLUMNS.index(name) for name in ("full", "empty", "patients", "unserved", "on_concentrator")
+)
 
 
 def _one(

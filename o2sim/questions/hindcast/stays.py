@@ -51,8 +51,8 @@ def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date
     unknown = sorted({stay.class_ for stay in rows if stay.class_ is not None} - set(names))
     if unknown:
         raise O2simError(
-            f"{SHEET}: found patients of the class{'es' if len(unknown) > 1 else ''} {', '.join(unknown)}; allowed: "
-            f"those of the scenario, {', '.join(names)}; name its classes as the records do"
+            f"{SHEET}: found patients of the class{'es' if len(unknown) > 1 else ''} {', '.join(unknown)}; "
+            f"allowed: those of the scenario, {', '.join(names)}; name its classes as the records do"
         )
     begins = [_since(begun(stay), first) for stay in rows]
     ends = [_end(stay, first) for stay in rows]
@@ -109,7 +109,9 @@ def _cautions(rows: list[Stay], lost: int) -> list[str]:
     return said
 
 
-def drawn(book: Register, classes: tuple[PatientClass, ...], days: int, seed: int, nth: int) -> tuple[PatientClass, ...]:
+def drawn(
+    book: Register, classes: tuple[PatientClass, ...], days: int, seed: int, nth: int
+) -> tuple[PatientClass, ...]:
     """Return the classes with the recorded patients in place of drawn ones; `nth` replication's luck for blanks.
 
     days: of the run. Who was given oxygen was recognised, and the time on oxygen holds late weaning.

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import bdtr
 
-from o2sim.looks.words import number, percent
+from o2sim.looks.words import number
 from o2sim.questions.hindcast.inputs import Check
 from o2sim.questions.hindcast.result import IN_PART, NOT_YET, TRUSTED, UNSAID, Scored, Trust
 
@@ -44,13 +44,25 @@ def verdict(
     """
     by_name = {each.name: each for each in series}
     lead = next((by_name[name] for name in LEADING if name in by_name and by_name[name].counts >= FEWEST), None)
-    doubted = sorted((each for each in numbers if each.doubted), key=lambda each: -abs(np.log(max(each.times, 1e-9))))
+    doubted = sorted(
+        (each for each in numbers if each.doubted), key=lambda each: -abs(np.log(max(each.times, 1e-9)))
+    )
     if lead is None:
         most = max((each.counts for each in series), default=0)
-        said = f"Whether the scenario may be trusted cannot be said: {most} counts could be compared, {FEWEST} are needed."
+        said = (
+            f"Whether the scenario may be trusted cannot be said: {most} counts could be compared, {FEWEST} are "
+            "needed."
+        )
         return UNSAID, (said, _to_doubt(None, doubted, by_name, drawn=drawn))
     trust = _trust(lead, doubted)
     return trust, (_trusted(lead, trust, doubted, period), _to_doubt(lead, doubted, by_name, drawn=drawn))
+
+
+def whole_percent(share: float) -> str:
+    """Return a share in whole per cent, which never rounds a possibility to certainty."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if 0.995 < share < 1 else f"{100 * share:.0f} %"
 
 
 def is_biased(scored: Scored | None) -> bool:
@@ -80,8 +92,8 @@ def _trust(lead: Scored, doubted: Sequence[Check]) -> Trust:
 def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) -> str:
     what = FOR_WHAT[lead.name]
     seen = (
-        f"{lead.inside_90} of {lead.counts} counts ({percent(lead.inside_90 / lead.counts)}) lie within its 90 % "
-        f"ranges, and over {period} it forecasts {_off(lead)}"
+        f"{lead.inside_90} of {lead.counts} counts ({whole_percent(lead.inside_90 / lead.counts)}) lie within its "
+        f"90 % ranges, and over {period} it forecasts {_off(lead)}"
     )
     if trust == NOT_YET:
         return f"The scenario may not be trusted yet for {what}: {seen}."
@@ -91,10 +103,12 @@ def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) 
         return f"The scenario may be trusted for comparing strategies, with care for {what}: {seen}."
     if doubted:
         return (
-            f"With what was recorded put in, the scenario may be trusted for {what}, but not for weeks to come, for "
-            f"which it takes its own numbers: {seen}."
+            f"With what was recorded put in, the scenario may be trusted for {what}, but not for weeks to come, "
+            f"for which it takes its own numbers: {seen}."
         )
-    return f"The scenario may be trusted for sums over months of {what}, but not for its ranges from count to count: {seen}."
+    return (
+        f"The scenario may be trusted for {what} on average, but not for its ranges from count to count: {seen}."
+    )
 
 
 def _off(lead: Scored) -> str:
@@ -102,15 +116,17 @@ def _off(lead: Scored) -> str:
         return f"{number(lead.forecast.mean)} where none was recorded"
     if abs(lead.bias) < 0.005:
         return "what was recorded"
-    return f"{percent(abs(lead.bias))} {'more' if lead.bias > 0 else 'less'} than was recorded"
+    return f"{whole_percent(abs(lead.bias))} {'more' if lead.bias > 0 else 'less'} than was recorded"
 
 
-def _to_doubt(lead: Scored | None, doubted: Sequence[Check], by_name: dict[str, Scored], *, drawn: Sequence[str]) -> str:
+def _to_doubt(
+    lead: Scored | None, doubted: Sequence[Check], by_name: dict[str, Scored], *, drawn: Sequence[str]
+) -> str:
     """Return the sentence that says which number to doubt."""
     if lead is not None and is_biased(lead):
         what = SHORT.get(lead.name, lead.name).capitalize()
-        way = f"over-forecast by {percent(abs(lead.bias or 1))}" if lead.bias is None or lead.bias > 0 else (
-            f"under-forecast by {percent(-lead.bias)}"
+        way = f"over-forecast by {whole_percent(abs(lead.bias or 1))}" if lead.bias is None or lead.bias > 0 else (
+            f"under-forecast by {whole_percent(-lead.bias)}"
         )  # fmt: skip
         more = f"; and {_beside(doubted[0])}" if doubted else ""
         return f"{what} is {way}: doubt {_likeliest(lead, by_name, drawn=drawn)}{more}."
