@@ -132,25 +132,29 @@ def _came(rows: list[Stock], by_order: Whole, first: int, last: int) -> tuple[Wh
 
 @dataclass(frozen=True)
 class Shelf:
-    """What is forecast from one count to the next, shape (replications,) each; bare_on (replications, days)."""
+    """What is forecast from one count to the next, shape (replications,) each.
+
+    bare_on, short_on: (replications, days), whether the shelf was bare, and less was there than was wanted.
+    """
 
     used: Whole
     emptied: Whole
     full: Whole
     bare_on: npt.NDArray[np.bool_]
+    short_on: npt.NDArray[np.bool_]
 
 
 def walk(between: Between, daily: Daily) -> Shelf:
     """Return the forecast from a count: use day by day, cut off at what is on hand, deliveries on their days."""
     wanted = daily.opened[:, between.first : between.last]
     full = np.full(wanted.shape[0], between.full_before, np.int64)
-    used, bare = np.zeros_like(full), np.zeros(wanted.shape, bool)
+    used, bare, short = np.zeros_like(full), np.zeros(wanted.shape, bool), np.zeros(wanted.shape, bool)
     for day in range(between.days):
         on_hand = full + between.came[day]
         gone = np.minimum(wanted[:, day], on_hand)
         full, used = on_hand - gone, used + gone
-        bare[:, day] = full == 0
+        bare[:, day], short[:, day] = full == 0, gone < wanted[:, day]
     emptied = daily.emptied[:, between.first : between.last].sum(axis=1)
     if between.open_before is not None:
         emptied = np.minimum(emptied, used + between.open_before)
-    return Shelf(used, emptied, full, bare)
+    return Shelf(used, emptied, full, bare, short)

@@ -22,7 +22,7 @@ from o2sim.scenario.types.laws import law_mean
 from o2sim.typed import Count, item
 
 FOLLOWED_DAYS = 30  # a stay counts where it began so long before the book ends, lest the short ones are too many
-FAR, BEYOND = 1.2, 3.0  # times apart, and standard errors: beyond both a number is doubted (assumption)
+FAR, BEYOND = 1.2, 3.5  # times apart, and standard errors: beyond both a number is doubted, of many (assumption)
 HOUR_S, ML_PER_LITRE = 3_600, 1_000
 
 

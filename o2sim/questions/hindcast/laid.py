@@ -144,7 +144,7 @@ def waiting(records: Records, replayed: Replay, daily: Daily, found: Walked) -> 
         if not between.left_out:
             days = slice(between.first, between.last)
             on_card[days] = True
-            waits[:, days] |= shelf.bare_on & (daily.opened[:, days] > 0)
+            waits[:, days] |= shelf.short_on & (daily.on_cylinders[:, days] > 0)
     said = {
         replayed.day(plain(row.date)): row.waiting
         for row in records.midnights

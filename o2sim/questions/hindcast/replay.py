@@ -16,16 +16,16 @@ import numpy.typing as npt
 from o2sim.errors import O2simError
 from o2sim.fits.covered import DAY, Covered, covered
 from o2sim.questions.hindcast import stays
-from o2sim.questions.hindcast.stays import Register, begun, register
+from o2sim.questions.hindcast.stays import LeadIn, Register, begun, register
 from o2sim.records.books import Records
 from o2sim.records.rows import Cut
-from o2sim.scenario.types.hospital import DAY_S, Cylinders, Grid, Hospital, PatientClass
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Grid, Hospital
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.period import REPLAY
 
 CUTS, CARD, MIDNIGHTS, MONTHS = "Power cuts", "Stock card", "Counts at midnight", "Month totals"
 RUN_IN_DAYS = 7  # after the book begins and after missing pages: who came before is in no row (assumption)
-WARM_UP_DAYS = 30  # of drawn patients before the first day
+LEAD_IN_DAYS = 60  # before the first day, of drawn patients or of days drawn from the book: assumption
 MOST_DAYS = 3_660
 ENOUGH = 0.5  # of the days: a book of cuts that covers fewer is not replayed
 AMPLE = 3.0  # times the mean need, whatever source meets it
@@ -33,11 +33,20 @@ FEWEST_CYLINDERS, MOST_CYLINDERS = 500, 90_000
 
 
 @dataclass(frozen=True)
+class Cuts:
+    """Recorded power cuts: spells in s from midnight of the first day, and the days that the book covers."""
+
+    spells: tuple[tuple[int, int], ...]
+    counted: npt.NDArray[np.bool_]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Replay:
     """What is simulated, and which of its days are compared.
 
     first, days: of the recorded time. counted: shape (days,), days whose patients and cuts are recorded, or
-    drawn throughout. register, cuts: whether these are the recorded ones. said: what stands for what, in words.
+    drawn throughout. register, cuts: as recorded, None where drawn. said: what stands for what, in words.
     """
 
     hospital: Hospital
@@ -45,7 +54,7 @@ class Replay:
     days: int
     counted: npt.NDArray[np.bool_]
     register: Register | None
-    cuts: bool
+    cuts: Cuts | None
     said: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -53,11 +62,16 @@ class Replay:
         """Return the number of a day, from 0."""
         return (when - self.first).days
 
-    def classes(self, seed: int, replication: int) -> tuple[PatientClass, ...]:
-        """Return the patients of one replication."""
+    def of(self, seed: int, replication: int) -> Hospital:
+        """Return the hospital as one replication meets it: blanks are drawn, and the days before the first."""
+        before = stays.lead_in(self.days, LEAD_IN_DAYS, seed, replication)
+        found = self.hospital
+        if self.cuts is not None:
+            found = _with(found, self.cuts, before)
         if self.register is None:
-            return self.hospital.patients
-        return stays.drawn(self.register, self.hospital.patients, self.days + 1, seed, replication)
+            return found
+        patients = stays.drawn(self.register, found.patients, self.days + 1, before, seed, replication)
+        return replace(found, patients=patients, warm_up_s=before.days * DAY_S)
 
 
 def replay(hospital: Hospital, records: Records) -> Replay:
@@ -77,17 +91,17 @@ def replay(hospital: Hospital, records: Records) -> Replay:
         counted &= _after_run_in(_on(book, first, days))
     if cuts is not None:
         counted &= cuts.counted
-    warm_up_s = 0 if book is not None else WARM_UP_DAYS * DAY_S
     made = replace(
-        hospital if cuts is None else _with(hospital, cuts), start=first, horizon_s=(days + 1) * DAY_S, warm_up_s=warm_up_s, resupply=None,
-        cylinders=_ample(hospital, found, days), )  # fmt: skip
-    said = (*_said(hospital, book, cuts is not None, records),)
+        hospital, start=first, horizon_s=(days + 1) * DAY_S, warm_up_s=LEAD_IN_DAYS * DAY_S, resupply=None,
+        cylinders=_ample(hospital, found, days),
+    )  # fmt: skip
+    said = tuple(_said(hospital, book, cuts is not None, records))
     cautions = (
         *(() if found is None else found.cautions),
         *_left(hospital),
         *(() if cuts is None else cuts.cautions),
     )
-    return Replay(made, first, days, counted, found, cuts is not None, said, cautions)
+    return Replay(made, first, days, counted, found, cuts, said, cautions)
 
 
 def _compared(records: Records) -> list[Covered]:
@@ -151,7 +165,7 @@ def _ample(hospital: Hospital, found: Register | None, days: int) -> Cylinders |
         return None
     flows = _flow_ml_min(hospital, found, days)
     leaks = stock.leak_ml_min * max(stock.regulators, 1)
-    gas = (AMPLE * flows + leaks) * (days + WARM_UP_DAYS) * DAY_S  # 1 mL/min is 1/60 mL a second, the unit of gas
+    gas = (AMPLE * flows + leaks) * (days + LEAD_IN_DAYS) * DAY_S  # 1 mL/min is 1/60 mL a second, the unit of gas
     needed = gas / max(stock.full_gas - stock.residual_gas, 1)
     fleet = int(min(max(stock.fleet, needed + FEWEST_CYLINDERS), MOST_CYLINDERS))
     return replace(stock, fleet=fleet, full_at_start=fleet, losses_per_day=0.0)
@@ -168,15 +182,6 @@ def _flow_ml_min(hospital: Hospital, found: Register | None, days: int) -> float
     flow = float(np.nanmean(found.flow_ml_min)) if np.any(~np.isnan(found.flow_ml_min)) else 10_000.0
     stay = np.where(np.isfinite(found.ended_s), found.ended_s - found.begun_s, 30 * DAY_S)
     return own + float(np.maximum(stay, 0).sum() + DAY_S * stay.size) * flow / (days * DAY_S)
-
-
-@dataclass(frozen=True)
-class Cuts:
-    """Recorded power cuts: spells in s from midnight of the first day, and the days that the book covers."""
-
-    spells: tuple[tuple[int, int], ...]
-    counted: npt.NDArray[np.bool_]
-    cautions: tuple[str, ...]
 
 
 def _cuts(hospital: Hospital, records: Records, first: dt.date, days: int) -> Cuts | None:
@@ -211,9 +216,13 @@ def _spells(rows: Iterable[Cut], first: dt.date, days: int) -> tuple[tuple[tuple
     return tuple(found), ((said,) if open_ends else ())
 
 
-def _with(hospital: Hospital, cuts: Cuts) -> Hospital:
-    """Return the hospital with recorded cuts; planned ones are among them."""
-    grid = Grid(use=REPLAY, cuts=cuts.spells, first_day=0, days=cuts.counted.size + 1)
+def _with(hospital: Hospital, cuts: Cuts, before: LeadIn) -> Hospital:
+    """Return the hospital with recorded cuts, those of the lead-in before them; planned ones are among them."""
+    from_s, length_s = before.from_day * DAY_S, before.days * DAY_S
+    moved = [(max(a - from_s, 0) - length_s, min(b - from_s, length_s) - length_s) for a, b in cuts.spells]
+    led_in = tuple((begin, end) for begin, end in moved if begin < end)
+    days = cuts.counted.size + 1 + before.days
+    grid = Grid(use=REPLAY, cuts=(*led_in, *cuts.spells), first_day=-before.days, days=days)
     power = None if hospital.power is None else replace(hospital.power, load_shedding=())
     return replace(hospital, grid=grid, power=power)
 

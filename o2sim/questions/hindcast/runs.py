@@ -72,7 +72,7 @@ _COLUMNS = tuple(
 def _one(
     replayed: Replay, scenario: Scenario, seed: int, nth: int, engine: str, progress: Progress | None
 ) -> npt.NDArray[np.int32]:
-    hospital = replace(replayed.hospital, patients=replayed.classes(seed, nth))
+    hospital = replayed.of(seed, nth)
     outcome = simulate(_alone(scenario, hospital), hospital.strategy.name, Draws(seed, nth), engine)
     if progress is not None:
         progress(nth + 1)

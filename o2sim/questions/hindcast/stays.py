@@ -109,8 +109,26 @@ def _cautions(rows: list[Stay], lost: int) -> list[str]:
     return said
 
 
+@dataclass(frozen=True)
+class LeadIn:
+    """What a run lives through before the recorded time: so many days of it, from a day drawn at random.
+
+    So what is part used, and which units are out, as the record begins is not known, as it was not to anybody.
+    """
+
+    from_day: int
+    days: int
+
+
+def lead_in(days: int, most: int, seed: int, nth: int) -> LeadIn:
+    """Return the lead-in of a replication: at most so many of the recorded days."""
+    length = min(days, most)
+    luck = float(uniforms(seed, "hindcast lead-in", nth, 1)[0])
+    return LeadIn(int(luck * (days - length + 1)), length)
+
+
 def drawn(
-    book: Register, classes: tuple[PatientClass, ...], days: int, seed: int, nth: int
+    book: Register, classes: tuple[PatientClass, ...], days: int, before: LeadIn, seed: int, nth: int
 ) -> tuple[PatientClass, ...]:
     """Return the classes with the recorded patients in place of drawn ones; `nth` replication's luck for blanks.
 
@@ -127,9 +145,23 @@ def drawn(
         mine = index == place
         flow = np.where(mine & np.isnan(flow), quantile(kind.flow_ml_min, luck[3]), flow)
         need = np.where(mine & np.isnan(need), quantile(kind.duration_s, luck[4]), need)
-        need_s = np.minimum(need[mine], np.maximum((days + 1.0) * DAY_S - begin[mine], 1.0))
-        made.append(_recorded(kind, begin[mine], flow[mine], need_s, days))
+        stays = begin[mine], flow[mine], np.minimum(need[mine], _LONGEST_S)
+        made.append(_recorded(kind, _led_in(stays, before), days, before.days))
     return tuple(made)
+
+
+_LONGEST_S = 3_650.0 * DAY_S
+Stays = tuple[Floats, Floats, Floats]  # begun (s from the first day), flow (mL/min), need (s)
+
+
+def _led_in(stays: Stays, before: LeadIn) -> Stays:
+    """Return stays with those of the lead-in, moved before the first day, where they end at the latest."""
+    begin, flow, need = stays
+    moved = begin - (before.from_day + before.days) * DAY_S
+    mine = (moved >= -before.days * DAY_S) & (moved < 0)
+    again = moved[mine], flow[mine], np.minimum(need[mine], -moved[mine])
+    begin, flow, need = (np.concatenate(pair) for pair in zip(again, stays, strict=True))
+    return begin, flow, need
 
 
 def _clocked(day_s: Floats, has_clock: npt.NDArray[np.bool_], usual_s: int | None, luck: Floats) -> Floats:
@@ -156,13 +188,15 @@ def _classes_of(book: Register, classes: tuple[PatientClass, ...], luck: Floats)
     return np.where(book.class_index >= 0, book.class_index, any_of)
 
 
-def _recorded(kind: PatientClass, begin: Floats, flow: Floats, need: Floats, days: int) -> PatientClass:
+def _recorded(kind: PatientClass, stays: Stays, days: int, led_in: int) -> PatientClass:
+    """Return a class with a register of stays, kept from so many days before the first day of the run."""
+    begin, flow, need = stays[0] + led_in * DAY_S, stays[1], stays[2]
     order = np.argsort(begin, kind="stable")
     order = order[(begin + need > 0)[order]]  # who left before the run is in none
     found = Recorded(
         use=REPLAY,
-        first_day=0,
-        days=days,
+        first_day=-led_in,
+        days=days + led_in,
         arrival_s=_whole(begin[order]),
         flow_ml_min=_whole(np.maximum(flow[order], 1)),
         need_s=_whole(np.maximum(need[order], 1)),

@@ -19,7 +19,7 @@ SCORES = (
     "score; 0 is the best). Beside it that of a forecast by up to 26 earlier counts, and by the count before."
 )
 RANKS = (
-    "Even ranks, p: where a count falls within its forecast is even luck if the scenario is right; p under 1 % "
+    "Even, p: where a count falls within its forecast is even luck if the scenario is right; p under 1 % "
     "says that it is not."
 )
 
@@ -50,35 +50,24 @@ def _chosen(said: Hindcasted) -> str:
 
 
 def _series(series: Sequence[Scored]) -> Table:
-    heads = (
-        "Counts",
-        "compared",
-        "recorded",
-        "forecast (90 % range)",
-        "within 50 %",
-        "within 90 %",
-        "even ranks, p",
-    )
+    heads = ("Counts", "compared", "recorded", "forecast (90 %)", "within 50 %", "within 90 %", "even, p")
     rows = tuple(
-        (each.name, f"{each.counts:,}", number(each.recorded), spread(each.forecast), _share(each.inside_50, each),
-         _share(each.inside_90, each),
+        (each.name, f"{each.counts:,}", number(each.recorded), spread(each.forecast),
+         whole_percent(each.inside_50 / each.counts), whole_percent(each.inside_90 / each.counts),
          "-" if each.ranks_even_by_luck is None else whole_percent(each.ranks_even_by_luck))
         for each in series
     )  # fmt: skip
-    out = sum(each.left_out for each in series)
-    note = f"Left out: {out:,} counts, on days not in all books or not in order." if out else ""
+    out = [f"{each.left_out:,} of {each.name}" for each in series if each.left_out]
+    note = f"Left out, on days not in all books or not in order: {', '.join(out)}." if out else ""
     return Table(heads, rows, note)
 
 
-def _share(inside: int, each: Scored) -> str:
-    return f"{inside:,} ({whole_percent(inside / each.counts)})"
-
-
 def _scores(series: Sequence[Scored]) -> Table:
+    shown = [each for each in series if each.crps_of_these is not None] or list(series)
     rows = tuple(
         (each.name, number(each.crps if each.crps_of_these is None else each.crps_of_these),
          _or_dash(each.crps_of_earlier_counts), _or_dash(each.crps_of_last_count))
-        for each in series
+        for each in shown
     )  # fmt: skip
     return Table(("Score", "scenario", "earlier counts", "count before"), rows, SCORES)
 
@@ -104,7 +93,7 @@ def _numbers(numbers: Sequence[Check]) -> Table:
          "doubt it" if each.doubted else "")
         for each in numbers
     )  # fmt: skip
-    note = "Doubted: over 1.2 times apart, and by over 3 standard errors."
+    note = "Doubted: over 1.2 times apart, and by over 3.5 standard errors."
     return Table(("The scenario's own numbers", "scenario", "records", "rows", ""), rows, note)
 
 

@@ -14,7 +14,7 @@ from o2sim.questions.hindcast.result import IN_PART, NOT_YET, TRUSTED, UNSAID, S
 # What is called what: assumptions, the same for everybody.
 FEWEST = 8  # counts
 SMALL, LARGE = 0.10, 0.25  # bias
-BY_LUCK = 0.05  # a bias rarer than this is one
+BY_LUCK = 0.02  # a bias rarer than this is one
 UNEVEN = 0.01  # p of the ranks, and of so few within the ranges
 USED, EMPTIED = "cylinders used", "cylinders emptied, as written"
 MONTHLY = "cylinders emptied in a month"
