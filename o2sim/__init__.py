@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from o2sim.questions.equipment.to_buy import equipment
     from o2sim.questions.facilities.many_facilities import study
     from o2sim.questions.fit.fitting import fit
+    from o2sim.questions.hindcast.hindcast import hindcast
     from o2sim.questions.report.publish import write_report
     from o2sim.questions.size.sizing import size
     from o2sim.questions.trace.tracing import trace
@@ -38,6 +39,7 @@ _PLACES = {
     "drivers": "o2sim.questions.drivers.drivers",
     "equipment": "o2sim.questions.equipment.to_buy",
     "fit": "o2sim.questions.fit.fitting",
+    "hindcast": "o2sim.questions.hindcast.hindcast",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
     "read_records": "o2sim.records.reading",
@@ -59,6 +61,7 @@ __all__ = [
     "drivers",
     "equipment",
     "fit",
+    "hindcast",
     "load",
     "loads",
     "read_records",
@@ -71,8 +74,27 @@ __all__ = [
     "write_report",
 ]
 
-_SHOWN = ("compare", "choose", "size", "whatif", "drivers", "equipment", "facilities", "trace", "check", "fit")
-_DRAWN = ("report.shown_chart", "choose.charts", "size.charts", "whatif.charts", "drivers.charts")
+_SHOWN = (
+    "compare",
+    "choose",
+    "size",
+    "whatif",
+    "drivers",
+    "equipment",
+    "facilities",
+    "trace",
+    "check",
+    "fit",
+    "hindcast",
+)
+_DRAWN = (
+    "report.shown_chart",
+    "choose.charts",
+    "size.charts",
+    "whatif.charts",
+    "drivers.charts",
+    "hindcast.charts",
+)
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("chart", *(f"o2sim.questions.{place}" for place in _DRAWN))

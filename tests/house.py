@@ -103,7 +103,7 @@ TODAY = House(
         for here, others in {
             "bedside": ("check",),
             "choose": ("compare", "equipment"),
-            "documents": ("check", "choose", "drivers", "equipment", "facilities", "size", "whatif"),
+            "documents": ("check", "choose", "drivers", "equipment", "facilities", "hindcast", "size", "whatif"),
             "drivers": ("compare", "whatif"),
             "fit": ("documents",),
             "report": ("check", "choose", "compare"),

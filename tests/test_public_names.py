@@ -19,6 +19,7 @@ PUBLIC = {
     "drivers",
     "equipment",
     "fit",
+    "hindcast",
     "load",
     "loads",
     "read_records",
@@ -74,6 +75,7 @@ def test_a_result_says_what_its_frames_hold():
         ("questions.facilities.many_facilities", "FacilityStudy"),
         ("questions.trace.tracing", "Trace"),
         ("questions.fit.fitting", "Fit"),
+        ("questions.hindcast.hindcast", "Hindcast"),
     ):
         result = getattr(import_module(f"o2sim.{place}"), name)
         assert re.search(r"\b[Cc]olumns?\b|\brow\b", inspect.getdoc(result.to_frame))

@@ -1,0 +1,160 @@
+"""Walk from one line of the stock card to the next: what is on the shelf, less what is used, until it is bare.
+
+Recorded use is what was served: a bare shelf hides what more was wanted. So a forecast is cut off at what was on
+hand, and the ranks of both are taken from what is left.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from o2sim.fits.covered import DAY, covered, plain
+from o2sim.questions.hindcast.replay import CARD, Replay
+from o2sim.questions.hindcast.runs import Daily, Whole
+from o2sim.records.books import Records
+from o2sim.records.supply_rows import Stock
+
+NOT_COVERED, MORE_THAN_CAME = "days not in all books", "more on the shelf than was there and came"
+
+
+@dataclass(frozen=True)
+class Between:
+    """From one count to the next, both at the midnight that begins their day.
+
+    first, last: days of the run, from 0; the count before is of `first`, that after of `last`. came: cylinders
+    that came on each day, shape (last - first,). used: full before + came - full after. emptied: as written.
+    left_out: why it is not compared, empty where it is.
+    """
+
+    first: int
+    last: int
+    full_before: int
+    full_after: int
+    open_before: int | None
+    came: Whole
+    used: int
+    emptied: int | None
+    left_out: str
+
+    @property
+    def days(self) -> int:
+        """Return the days between."""
+        return self.last - self.first
+
+    @property
+    def on_hand(self) -> int:
+        """Return the most that could be used."""
+        return self.full_before + int(self.came.sum())
+
+
+@dataclass(frozen=True)
+class Card:
+    """The stock card in the recorded time, and what was taken for granted in reading it."""
+
+    between: tuple[Between, ...]
+    cautions: tuple[str, ...]
+
+
+def read_card(records: Records, replayed: Replay) -> Card:
+    """Return what lies between the counts of full cylinders."""
+    rows = sorted(records.stock, key=_date)
+    book = covered(records, CARD, (row.date for row in rows))
+    if book is None:
+        return Card((), ())
+    counted = [place for place, row in enumerate(rows) if row.full is not None]
+    came = _arrivals(records, replayed)
+    found, guessed = [], 0
+    for before, after in pairwise(counted):
+        first, last = (replayed.day(_date(rows[at])) for at in (before, after))
+        if first < 0 or last > replayed.days or last <= first:
+            continue
+        is_covered = all(book.holds(replayed.first + DAY * day) for day in range(first, last))
+        is_covered &= bool(replayed.counted[first:last].all())
+        each, is_guess = _came(rows[before + 1 : after + 1], came, first, last)
+        guessed += is_guess
+        found.append(_between(rows, before, after, (first, last), each, is_covered))
+    said = (f"{guessed} times the card does not say on which days cylinders came: taken as half-way.",)
+    return Card(tuple(found), said if guessed else ())
+
+
+def _date(row: Stock) -> dt.date:
+    assert row.date is not None  # the column needs it
+    return plain(row.date)
+
+
+def _between(
+    rows: list[Stock], before: int, after: int, days: tuple[int, int], came: Whole, is_covered: bool
+) -> Between:
+    full, then = rows[before].full or 0, rows[after].full or 0
+    used = full + int(came.sum()) - then
+    written = [row.emptied for row in rows[before + 1 : after + 1]]
+    parts = (rows[before].part_used, rows[before].on_patients)
+    why = "" if is_covered else NOT_COVERED
+    return Between(
+        *days, full, then, None if None in parts else sum(part or 0 for part in parts), came, used,
+        None if None in written else sum(each or 0 for each in written), MORE_THAN_CAME if used < 0 else why,
+    )  # fmt: skip
+
+
+def _arrivals(records: Records, replayed: Replay) -> Whole:
+    """Return the cylinders that came on each day by the book of orders, and on the day after the last."""
+    came = np.zeros(replayed.days + 1, np.int64)
+    for order in records.orders:
+        if order.came is not None and order.cylinders_came is not None:
+            day = replayed.day(plain(order.came))
+            if 0 <= day < came.size:
+                came[day] += order.cylinders_came
+    return came
+
+
+def _came(rows: list[Stock], by_order: Whole, first: int, last: int) -> tuple[Whole, bool]:
+    """Return what came on each day, and whether the day is a guess: the card's sum, on the days of the orders.
+
+    A delivery on the day of the later count may be in its line: it then came before the count.
+    """
+    written = [row.received for row in rows if row.received is not None]
+    total = sum(written)
+    days = by_order[first:last].copy()
+    if not written or days.sum() == total:
+        return days, False
+    later = by_order[first + 1 : last + 1].copy()
+    if later.sum() == total:
+        return later, False
+    half_way = np.zeros(last - first, np.int64)
+    half_way[(last - first) // 2] = total
+    return half_way, total > 0
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What is forecast from one count to the next, shape (replications,) each.
+
+    bare_on, short_on: (replications, days), whether the shelf was bare, and less was there than was wanted.
+    """
+
+    used: Whole
+    emptied: Whole
+    full: Whole
+    bare_on: npt.NDArray[np.bool_]
+    short_on: npt.NDArray[np.bool_]
+
+
+def walk(between: Between, daily: Daily) -> Shelf:
+    """Return the forecast from a count: use day by day, cut off at what is on hand, deliveries on their days."""
+    wanted = daily.opened[:, between.first : between.last]
+    full = np.full(wanted.shape[0], between.full_before, np.int64)
+    used, bare, short = np.zeros_like(full), np.zeros(wanted.shape, bool), np.zeros(wanted.shape, bool)
+    for day in range(between.days):
+        on_hand = full + between.came[day]
+        gone = np.minimum(wanted[:, day], on_hand)
+        full, used = on_hand - gone, used + gone
+        bare[:, day], short[:, day] = full == 0, gone < wanted[:, day]
+    emptied = daily.emptied[:, between.first : between.last].sum(axis=1)
+    if between.open_before is not None:
+        emptied = np.minimum(emptied, used + between.open_before)
+    return Shelf(used, emptied, full, bare, short)
