@@ -45,7 +45,7 @@ def test_an_engine_that_is_killed_is_said_and_gone_on_with(at):
 
 
 def test_a_desk_that_is_killed_goes_on_in_the_tab_that_stayed_open(chromium, tmp_path):
-    """Started again after kill -9, the same tab, and another one, say what was broken off and come to the answer."""
+    """Started again after kill -9, the same tab, and another one, say so and come to the answer."""
     (tmp_path / "hospitals").mkdir()
     file = tmp_path / "hospitals" / "ward.yaml"
     file.write_text(WARD)
