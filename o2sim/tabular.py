@@ -22,7 +22,7 @@ EXACT = 2**53  # up to here each whole number is a float
 
 @dataclass(frozen=True)
 class Rows:
-    """What a data frame would say, for a process that has no use for pandas: the heads, and the cells of each row."""
+    """What a data frame would say, for a process without pandas: the heads, and the cells of each row."""
 
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]

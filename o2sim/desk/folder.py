@@ -17,6 +17,7 @@ from o2sim.scenario.types.hospital import Scenario
 
 ENDINGS = (".yaml", ".yml")
 MOST_FILES = 40  # in the list
+TABLE = "file"  # the key that names one
 NAME = re.compile(r"[A-Za-z0-9 _-]{1,60}")
 
 
@@ -48,6 +49,7 @@ class Folder:
         """Take where it is."""
         self.path = path.resolve()
         self._seen: dict[tuple[str, int, int], Listed] = {}
+        self._last: tuple[Path, Scenario] | None = None
 
     def names(self) -> list[str]:
         """Return the names of the files that could be scenarios, in order."""
@@ -83,9 +85,22 @@ class Folder:
         except (O2simError, OSError):
             return None
         try:
-            return Read(name, path, text, text_hash(text), saved, load(path))
+            return Read(name, path, text, text_hash(text), saved, self._scenario(path, text))
         except ScenarioError as error:
             return Read(name, path, text, text_hash(text), saved, None, error.problems)
+
+    def _scenario(self, path: Path, text: str) -> Scenario:
+        """Return the scenario of a text, the last one without reading it again. Raises ScenarioError.
+
+        A page asks for it several times, and with twelve ranges reading takes a fifth of a second. A text that may
+        name a table is read each time, as the table may have changed.
+        """
+        last = self._last
+        if last is not None and (last[0], last[1].text) == (path, text) and TABLE not in text:
+            return last[1]
+        found = load(path)
+        self._last = path, found
+        return found
 
     def free(self, stem: str) -> Path:
         """Return a path for a new file, numbered where the name is taken."""

@@ -48,10 +48,11 @@ class Started:
 
 
 @contextmanager
-def started(place, state):
-    """Start the desk for a folder or file and enter it. state: where its door is kept.
+def launched(place, state):
+    """Start the desk for a folder or file; give its process and start link, and kill it at the end.
 
-    Python starts without what other packages put into its start here, which would be counted as the desk's.
+    state: where its door is kept. Python starts without what other packages put into its start here, which would
+    be counted as the desk's.
     """
     paths = os.pathsep.join(filter(None, sys.path))
     environment = {**os.environ, "XDG_STATE_HOME": str(state), "PYTHONUNBUFFERED": "1", "PYTHONPATH": paths}
@@ -60,9 +61,16 @@ def started(place, state):
         command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment
     ) as process:
         try:
-            yield _entered(process, re.search(r"http://\S+", process.stdout.readline())[0])
+            yield process, re.search(r"http://\S+", process.stdout.readline())[0]
         finally:
             process.kill()
+
+
+@contextmanager
+def started(place, state):
+    """Start the desk likewise, and enter it."""
+    with launched(place, state) as (process, link):
+        yield _entered(process, link)
 
 
 def _entered(process, link):

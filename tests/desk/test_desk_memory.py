@@ -11,7 +11,7 @@ MOST_MB = {"server": 60, "engine": 300}  # measured: 50 and 265
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no /proc")
 def test_server_and_engine_take_little_memory(tmp_path):
-    """After questions, an answer of 200 replications and its pages, server and engine hold less than is allowed."""
+    """After questions, an answer of 200 replications and its pages both hold less than is allowed."""
     (tmp_path / "hospitals").mkdir()
     file = tmp_path / "hospitals" / "ward.yaml"
     file.write_text(WARD)

@@ -4,6 +4,7 @@ import datetime as dt
 import html
 import json
 import re
+from itertools import pairwise
 
 import pytest
 from desk_server import served, until
@@ -11,6 +12,7 @@ from scenario_texts import SMALL
 
 from o2sim.desk.at_sheets import out_of_date, printed_now
 from o2sim.desk.desk import FORMAT
+from o2sim.desk.folder import Folder
 from o2sim.desk.forms import whose
 from o2sim.questions.documents.first_scenario import scenario_from
 from o2sim.scenario import loads
@@ -405,3 +407,16 @@ def test_the_purchase_list_of_a_step_is_saved(desk):
     assert "Draft purchase list" in page.body
     assert "cylinders,4,1,3,240,720,USD" in table.body
     assert desk.post("/list", "step=7").place == "/answer/buy"
+
+
+def test_a_file_is_read_again_only_where_it_may_have_changed(tmp_path):
+    """The same text gives the same scenario; another text, or one that names a table, is read anew."""
+    path = tmp_path / "hill.yaml"
+    folder = Folder(tmp_path)
+    found = []
+    for text in (SMALL, SMALL, SMALL.replace("fleet: 4", "fleet: 9"), SMALL + "# file", SMALL + "# file"):
+        path.write_text(text)
+        found.append(folder.read("hill.yaml").scenario)
+    fleets = [next(iter(each.hospitals.values())).cylinders.fleet for each in found]
+    assert fleets == [4, 4, 9, 4, 4]
+    assert [each is before for before, each in pairwise(found)] == [True, False, False, False]

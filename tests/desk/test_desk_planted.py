@@ -25,7 +25,7 @@ def desk(tmp_path):
 
 def host_not_checked(patch):
     """Whatever name leads to this computer is ours."""
-    patch.setattr(guard, "_check_host", lambda given, hosts: None)
+    patch.setattr(guard, "_check_host", lambda *_: None)
 
 
 def form_key_not_compared(patch):
@@ -49,7 +49,7 @@ def policy_loosened(patch):
 
 def comment_eaten(patch):
     """What stood there before is not said."""
-    patch.setattr(new_text, "next_comment", lambda note, who, stood, old: note)
+    patch.setattr(new_text, "next_comment", lambda note, *_: note)
 
 
 FAULTS = {

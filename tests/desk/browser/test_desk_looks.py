@@ -1,4 +1,4 @@
-"""Every page in every state: read aloud as before, accessible, reached by Tab, and it fits; looked at in one visit.
+"""Every page in every state: read aloud as before, accessible, reached by Tab, and it fits; seen in one visit.
 
 What is stored of the words is renewed so, then read for what differs:
 O2SIM_SAID=1 pytest -n 0 -m browser tests/desk/browser/test_desk_looks.py

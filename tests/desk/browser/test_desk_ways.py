@@ -21,7 +21,7 @@ def tab_to(page, role, name):
 
 
 def test_the_first_visit_without_a_mouse(at):
-    """From an empty folder to the answer, and on to what to buy, with nothing but the keyboard."""
+    """From an empty folder to the answer, on to prices and to the purchase list, with nothing but the keyboard."""
     page = at.page
     at.go()
     tab_to(page, "link", "How often will someone go without?")
@@ -40,6 +40,23 @@ def test_the_first_visit_without_a_mouse(at):
     page.keyboard.press("Enter")
     at.come("What should we buy?")
     assert re.search(r"admissions: 31 / month +# from the desk", at.text("our_hospital.yaml"))
+    tab_to(page, "link", "Put in prices")
+    page.keyboard.press("Enter")
+    at.come("Prices")
+    for field, figure in (("Currency of all prices", "USD"), ("One cylinder, bought", "240")):
+        tab_to(page, "textbox", field)
+        page.keyboard.press("Control+A")
+        page.keyboard.type(figure)
+    tab_to(page, "button", "Save the prices")
+    page.keyboard.press("Enter")
+    at.come("What should we buy?")
+    tab_to(page, "button", "Work out")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Make the purchase list").wait_for()
+    tab_to(page, "button", "Make the purchase list")
+    with page.expect_download() as saving:
+        page.keyboard.press("Enter")
+    assert saving.value.suggested_filename == "purchase-list-draft.html"
 
 
 def test_the_first_visit_without_script(window, at):
