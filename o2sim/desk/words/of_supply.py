@@ -88,7 +88,7 @@ WORDS: dict[str, str | Counted] = {
     "may_save": "Try these",
     "may_note": (
         "Leave a field empty where only what the file says is tried; with all of them empty the desk tries steps "
-        "of its own. Fewer cylinders than one orders at cannot be tried: change when you order first."
+        "of its own. When to order stays as the file says."
     ),
     "may_put": "What may be bought was changed",
     "may_said": Counted(

@@ -17,10 +17,14 @@ WITH_RESULTS = re.compile(
 )  # tested elsewhere
 
 
+ONE_OF_SEVERAL = re.compile(r"(?<![\d.,–-])1 (?!is\b|as\b|was\b)[a-z-]+s\b")  # "1 cylinders"
+
+
 def spoken(at, name):
-    """Return what is read aloud, figures of results left out."""
+    """Return what is read aloud, figures of results left out; one thing is not said as several."""
     at.open_all()
     text = plain(at.page.locator("body").aria_snapshot(), at.base)
+    assert ONE_OF_SEVERAL.findall(text) == []
     return (re.sub(r"\d[\d,.]*", "#", text) if WITH_RESULTS.match(name) else text) + "\n"
 
 
