@@ -11,6 +11,7 @@ from o2sim.desk.desk import Desk, desk_of
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
 from o2sim.desk.history import Answer
+from o2sim.desk.same_command import command_for
 from o2sim.desk.shown_blocks import blocks_of
 from o2sim.desk.words import say
 
@@ -23,6 +24,9 @@ def answer_page(request: Request, name: str, status: int = 200, **values: Any) -
         return desk.to("")
     found = desk.newest(name, here)
     more = shown(desk, here, found)
+    if found is not None:
+        options = here.scenario.options is not None
+        more["command"] = command_for(name, here.file, found.result, options=options)
     return desk.page(name, say(f"ask_{name}"), "answer", status, scenario=here.scenario, **{**more, **values})
 
 

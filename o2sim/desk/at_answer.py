@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,7 +9,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from o2sim.desk import work
 from o2sim.desk.answer_page import answer_page, is_going, shown
 from o2sim.desk.at_buy import purchases
 from o2sim.desk.at_keep import TARGETS, sized
@@ -18,6 +16,7 @@ from o2sim.desk.at_work import AGAIN_S, begin
 from o2sim.desk.desk import Desk, can_be_shown, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
+from o2sim.desk.same_command import command_for
 from o2sim.desk.words import say
 from o2sim.looks import cautions
 from o2sim.looks.words import number
@@ -35,10 +34,7 @@ def _answer(request: Request) -> Response:
     number = request.path_params.get("number")
     if number is None:
         here = desk.read()
-        command = "" if here is None else _command(here.file)
-        return answer_page(
-            request, "answer", command=command, long=cautions.LONG, report_ready=has_report(desk, here)
-        )
+        return answer_page(request, "answer", long=cautions.LONG, report_ready=has_report(desk, here))
     found = desk.history.answer(number)
     here = None if found is None else desk.folder.read(found.file)
     if (
@@ -50,7 +46,8 @@ def _answer(request: Request) -> Response:
     ):
         return desk.to("earlier")
     desk.choose(found.file)
-    return desk.page("answer", say("answer"), "answer", scenario=here.scenario, command=_command(here.file),
+    command = command_for("answer", here.file, found.result, options=False)
+    return desk.page("answer", say("answer"), "answer", scenario=here.scenario, command=command,
                      long=cautions.LONG, report_ready=False, **shown(desk, here, found))  # fmt: skip
 
 
@@ -58,10 +55,6 @@ def has_report(desk: Desk, here: Read | None) -> bool:
     """Return whether the report of a file, as it is now, was made."""
     job = desk.room.newest("report")
     return here is not None and job is not None and job.found is not None and job.given["text_hash"] == here.hash
-
-
-def _command(file: str) -> str:
-    return f"o2sim compare {shlex.quote(file)} --replications {work.REPLICATIONS} --seed {work.SEED}"
 
 
 async def work_out(request: Request) -> Response:

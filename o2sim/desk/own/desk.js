@@ -1,5 +1,5 @@
 "use strict";
-// Three things a page does by itself: check a field on leaving it, follow a run, move a slider. All works without.
+// What a page does by itself: check a field on leaving it, follow work, move a slider. All works without.
 
 // A field is checked as one leaves it; the server says what is wrong, and keeps what was typed.
 const questions = document.getElementById("questions");
@@ -48,6 +48,18 @@ async function follow() {
 }
 
 if (run?.dataset.follow) setTimeout(follow, 300);
+
+// What is worked out in the background is looked for until it is there; then the page is asked for again.
+const main = document.querySelector("main[data-again]");
+
+async function look() {
+  try {
+    if (!(await (await fetch(location.href)).text()).includes("data-again")) return location.reload();
+  } catch { /* asked again */ }
+  setTimeout(look, 1000 * main.dataset.again);
+}
+
+if (main && !run) setTimeout(look, 1000 * main.dataset.again);
 
 // A slider runs over the rows of a table that stands there without it too.
 const slider = document.getElementById("slider");

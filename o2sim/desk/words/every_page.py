@@ -27,6 +27,10 @@ WORDS: dict[str, str | Counted] = {
     "not_yet": "Not yet: {count} to look at",
     "go_back": "Go back",
     "same_command": "The same as a command",
+    "same_command_none": (
+        "These steps are the desk’s own. With “Change what may be bought” they are put into the file, and a "
+        "command gives the same figures."
+    ),
     "same_command_said": "In a terminal, in the folder of the file:",
     # the desk
     "desk": "What do you want to know?",

@@ -84,11 +84,11 @@ WORDS: dict[str, str | Counted] = {
     "may_many": "Found {found} numbers; allowed: at most {most}.",
     "may_others": "Also tried",
     "may_other": "{name}: {said} (line {line} of the file)",
-    "may_others_said": "They are changed in the file, by hand; without its mark one is taken out of it.",
+    "may_others_said": "Change these in the file, by hand. Clear a mark to take one out of it.",
     "may_save": "Try these",
     "may_note": (
         "Leave a field empty where only what the file says is tried; with all of them empty the desk tries steps "
-        "of its own. Fewer cylinders than one orders at cannot be tried: change when you order first."
+        "of its own. When to order stays as the file says."
     ),
     "may_put": "What may be bought was changed",
     "may_said": Counted(

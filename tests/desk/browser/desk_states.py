@@ -10,6 +10,9 @@ OWN_PAGES = {}  # complete in one file: the report, the sheets
 OURS = "figures: ours\n" + WARD.lstrip()
 NO_PRICES = WARD.split("costs:")[0] + "strategies:" + WARD.split("strategies:")[1].split("options:")[0]
 NO_OPTIONS = WARD.split("options:")[0]
+ONE_MORE = WARD.replace("fleet: 14,", "fleet: 14, owned: 13,").replace("count: 2,", "count: 2, owned: 1,")
+OWN = WARD.replace("mixed: {", "mixed: {cylinders: {fleet: 18}, ")
+OTHERS = NO_OPTIONS + "options: {of: mixed, vary: {cylinders.fleet: [14, 18], kind: {a: {}, b: {}}}}\n"
 BROKEN = WARD.replace("fleet: 14", "fleet: many").replace("count: 2, rated", "count: -2, rated")
 NO_GRID = WARD.replace("power: {grid", "# {grid").replace(", power: 350 W", "")
 
@@ -120,6 +123,23 @@ def which_figures_hold(at):
     at.come("Which figures hold?")
 
 
+@state(STATES)
+def questions_of_one_way_of_supply(at):
+    """A strategy has figures of its own: a fleet, and power cuts in a form that no field shows."""
+    at.write(OWN)
+    at.go("hospital/2")
+
+
+@state(STATES)
+def questions_refused_of_one_way_of_supply(at):
+    """The figure of the strategy is none."""
+    at.write(OWN)
+    at.go("hospital/2")
+    at.page.get_by_label(at.named("Stands under “mixed”:"), exact=True).fill("many")
+    at.press("Next: Your supplier")
+    at.refused()
+
+
 # --- work --------------------------------------------------------------------------------------------------------
 
 
@@ -204,8 +224,10 @@ STATES |= {
     "matters_all_known": _none("answer/matters"),
     "buy": _none("answer/buy", NO_OPTIONS),
     "prices": _none("hospital/prices"),
+    "options": _none("answer/options", OTHERS),
     "buy_without_prices": _none("answer/buy", NO_PRICES),
     "buy_answered": _answered("answer/buy", "buy"),
+    "buy_one_more": _answered("answer/buy", "buy", text=ONE_MORE),
     "power_none": _none("answer/power"),
     "power_not_there": _answered("answer/power", "power", text=NO_GRID),
     "power": _answered("answer/power", "power"),
@@ -216,6 +238,14 @@ STATES |= {
     "sheets_of_an_example": _answered("sheets", "keep"),
     "earlier_none": _none("earlier"),
 }
+
+
+@state(STATES)
+def power_in_the_background(at):
+    """An answer is there; what longer cuts would do is still worked out."""
+    at.write()
+    at.job("power", "running", done=80, of=200, behind=True)
+    at.go("answer/power")
 
 
 @state(STATES)
@@ -252,6 +282,16 @@ def buy_with_a_number_that_is_none(at):
     at.go("answer/buy")
     at.page.locator("#owned_cylinders").fill("a lot")
     at.page.locator("form[action$=own] button").first.click()
+    at.refused()
+
+
+@state(STATES)
+def options_refused(at):
+    """What may be bought is no number."""
+    at.write(NO_OPTIONS)
+    at.go("answer/options")
+    at.page.locator("#may_cylinders").fill("a lot")
+    at.press("Try these")
     at.refused()
 
 

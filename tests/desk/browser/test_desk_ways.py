@@ -3,6 +3,7 @@
 import re
 
 from desk_server import served
+from desk_states import STATES
 
 from o2sim.desk import work
 from o2sim.desk.guard import COOKIE
@@ -175,3 +176,12 @@ def test_an_answer_of_the_engine_itself(tmp_path, window):
         real.page.get_by_role("heading", level=1, name="The answer").wait_for(timeout=60_000)
         assert "of 200 runs of 60 days" in real.page.locator("main").inner_text()
         assert (real.page.get_by_role("img").count(), real.page.get_by_role("table").count()) == (1, 1)
+
+
+def test_what_is_worked_out_behind_comes_by_itself(at):
+    """A page that waits for background work shows its answer as soon as that is there, asked for by nobody."""
+    STATES["power_in_the_background"](at)
+    assert at.page.locator("#tried").count() == 0
+    at.worked("power")
+    at.desk.room._jobs.clear()  # it is at its end
+    at.page.locator("#tried").wait_for()
