@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from o2sim.questions.drivers.drivers import drivers
     from o2sim.questions.equipment.to_buy import equipment
     from o2sim.questions.facilities.many_facilities import study
+    from o2sim.questions.fit.fitting import fit
     from o2sim.questions.report.publish import write_report
     from o2sim.questions.size.sizing import size
     from o2sim.questions.trace.tracing import trace
@@ -36,6 +37,7 @@ _PLACES = {
     "cylinder_lasts": "o2sim.quantities.gas",
     "drivers": "o2sim.questions.drivers.drivers",
     "equipment": "o2sim.questions.equipment.to_buy",
+    "fit": "o2sim.questions.fit.fitting",
     "load": "o2sim.scenario",
     "loads": "o2sim.scenario",
     "read_records": "o2sim.records.reading",
@@ -56,6 +58,7 @@ __all__ = [
     "cylinder_lasts",
     "drivers",
     "equipment",
+    "fit",
     "load",
     "loads",
     "read_records",
@@ -68,7 +71,7 @@ __all__ = [
     "write_report",
 ]
 
-_SHOWN = ("compare", "choose", "size", "whatif", "drivers", "equipment", "facilities", "trace", "check")
+_SHOWN = ("compare", "choose", "size", "whatif", "drivers", "equipment", "facilities", "trace", "check", "fit")
 _DRAWN = ("report.shown_chart", "choose.charts", "size.charts", "whatif.charts", "drivers.charts")
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))

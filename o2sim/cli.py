@@ -20,6 +20,7 @@ from o2sim.questions.documents.command import describe, new, schema
 from o2sim.questions.drivers.command import drivers
 from o2sim.questions.equipment.command import equipment
 from o2sim.questions.facilities.command import study
+from o2sim.questions.fit.command import fit
 from o2sim.questions.records.command import records
 from o2sim.questions.report.command import report
 from o2sim.questions.size.command import size
@@ -31,7 +32,7 @@ from o2sim.version import __version__
 
 LINES = "\n"  # messages have several
 GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
-    "Describe the hospital": (desk, demo, new, check, records),
+    "Describe the hospital": (desk, demo, new, check, records, fit),
     "Decide": (compare, size, whatif, equipment, drivers),
     "Hand on": (report, describe, cylinder),
     "For analysts": (run, trace, study, runs, schema),

@@ -105,6 +105,7 @@ TODAY = House(
             "choose": ("compare", "equipment"),
             "documents": ("check", "choose", "drivers", "equipment", "facilities", "size", "whatif"),
             "drivers": ("compare", "whatif"),
+            "fit": ("documents",),
             "report": ("check", "choose", "compare"),
             "size": ("bedside", "compare"),
             "whatif": ("compare",),

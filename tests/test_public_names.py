@@ -1,4 +1,4 @@
-"""The public list of o2sim: seventeen names, each importable and documented."""
+"""The public list of o2sim: eighteen names, each importable and documented."""
 
 import inspect
 import re
@@ -18,6 +18,7 @@ PUBLIC = {
     "cylinder_lasts",
     "drivers",
     "equipment",
+    "fit",
     "load",
     "loads",
     "read_records",
@@ -72,6 +73,7 @@ def test_a_result_says_what_its_frames_hold():
         ("questions.equipment.to_buy", "ToBuy"),
         ("questions.facilities.many_facilities", "FacilityStudy"),
         ("questions.trace.tracing", "Trace"),
+        ("questions.fit.fitting", "Fit"),
     ):
         result = getattr(import_module(f"o2sim.{place}"), name)
         assert re.search(r"\b[Cc]olumns?\b|\brow\b", inspect.getdoc(result.to_frame))

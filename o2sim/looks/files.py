@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import csv
+import io
 import os
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
@@ -84,6 +85,26 @@ def write_bytes(path: Path, content: bytes) -> None:
         draft.write_bytes(content)
 
 
+def write_together(contents: Mapping[Path, bytes]) -> None:
+    """Write several files, all or none: each under a temporary name, renamed in order when all are on the disk.
+
+    Raises OutputError where one cannot be written.
+    """
+    drafts = {path: _draft(path) for path in contents}
+    at = next(iter(contents), Path())
+    try:
+        for at, content in contents.items():
+            drafts[at].write_bytes(content)
+        for at, draft in drafts.items():
+            draft.replace(at)
+    except OSError as error:
+        raise OutputError(f"{at}: cannot be written ({error.strerror or error})") from error
+    finally:  # after Ctrl-C too
+        for draft in drafts.values():
+            with suppress(OSError):  # the folder may have gone
+                draft.unlink(missing_ok=True)
+
+
 def write_text(path: Path, text: str) -> None:
     """Write a text (UTF-8, newline) under a temporary name, then rename it; OutputError where it cannot be."""
     write_bytes(path, text.encode())
@@ -104,6 +125,14 @@ def write_csv(path: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]
     with replacing(path) as draft, draft.open("w", encoding="utf-8", newline="") as file:
         write_rows(file, [columns])
         write_rows(file, rows)
+
+
+def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
+    """Return a CSV file as write_csv writes it."""
+    file = io.StringIO(newline="")
+    write_rows(file, [columns])
+    write_rows(file, rows)
+    return file.getvalue().encode()
 
 
 def write_rows(file: TextIO, rows: Iterable[Sequence[Cell]]) -> None:

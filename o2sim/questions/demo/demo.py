@@ -17,8 +17,9 @@ from o2sim.scenario import load
 from o2sim.version import __version__
 
 PACKED = "demo_hospitals"  # in the installed package; in a checkout they lie in scenarios/ beside the package
-SUFFIXES = (".yaml", ".csv")
+SUFFIXES = (".yaml", ".csv", ".xlsx")
 FIRST, TABLE, BASE = "district_hospital.yaml", "province.csv", "health_centre.yaml"
+RECORDS = "heron_point_records.xlsx"
 
 
 def demo_files(package: Traversable | None = None) -> dict[str, bytes]:
@@ -52,8 +53,8 @@ def write_demo(folder: Path, force: bool = False) -> dict[str, Any]:
                 (Path(stage) / name).replace(folder / name)
     except OSError as error:
         raise OutputError(f"{folder}: cannot write there ({error.strerror or error})") from error
-    paths = (str(folder / name) for name in (FIRST, TABLE, BASE))
-    first, table, base = (  # never taken for an option
+    paths = (str(folder / name) for name in (FIRST, TABLE, BASE, RECORDS))
+    first, table, base, records = (  # never taken for an option
         shlex.quote(f"./{path}" if path.startswith("-") else path) for path in paths
     )
     scenarios = {name: load(folder / name) for name in files if name.endswith(".yaml")}
@@ -61,8 +62,13 @@ def write_demo(folder: Path, force: bool = False) -> dict[str, Any]:
         "version": __version__,
         "folder": str(folder),
         "scenarios": [{"file": name, "name": each.name, "about": each.about} for name, each in scenarios.items()],
-        "tables": [name for name in files if name not in scenarios],
-        "next": [f"o2sim compare {first}", f"o2sim study {table} --base {base}"],
+        "tables": [name for name in files if name.endswith(".csv")],
+        "records": [name for name in files if name.endswith(".xlsx")],
+        "next": [
+            f"o2sim compare {first}",
+            f"o2sim study {table} --base {base}",
+            f"o2sim records check {records}",
+        ],
     }
 
 
@@ -82,14 +88,17 @@ def print_demo(written: dict[str, Any]) -> None:
     """Print what was written, what each hospital is, what to do next, a caution and the version."""
     screen = Screen()
     rows = tuple((each["file"], f"{each['name']}: {each['about']}") for each in written["scenarios"])
-    note = f"Tables that go with them: {', '.join(written['tables'])}."
+    note = (
+        f"Tables that go with them: {', '.join(written['tables'])}. "
+        f"A year of a hospital's records, with the usual gaps: {', '.join(written['records'])}."
+    )
     screen.tables([Table(("Scenario", "What it is"), rows, note)])
-    compare, study = written["next"]
-    steps = (f"Ways to supply one of them: {compare}", f"Many facilities at once: {study}")
+    said = ("Ways to supply one of them", "Many facilities at once", "What a hospital's records hold")
+    steps = [f"{what}: {command}" for what, command in zip(said, written["next"], strict=True)]
     for line in ("What to do next:", *(f"  - {step}" for step in steps), ""):
         screen.console.print(line, soft_wrap=True)  # a command that is broken into two cannot be copied
     screen.paragraph(
         "The hospitals are invented: put in your own figures before deciding anything.", cautions.SHORT[0]
     )
-    count = len(written["scenarios"]) + len(written["tables"])
+    count = sum(len(written[kind]) for kind in ("scenarios", "tables", "records"))
     screen.console.print(f"o2sim {__version__} | {count} files written to {written['folder']}", soft_wrap=True)

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import brentq
-from scipy.special import chdtri, chndtr
+from scipy.special import chdtri, chndtr, ndtri
 
 from o2sim.statistics.fitting.counts import Rates, ScoreTest, constant, fit_rates, harmonic, levels, score_test
+from o2sim.statistics.fitting.luck import uniforms
 
 Values = npt.NDArray[np.float64]
 LEVEL = 0.05  # of the tests that decide what is kept
@@ -35,6 +36,7 @@ class Seasonal:
     high: float
     peak_day: float
     rates: Rates
+    turn_days: float = 365.25
 
 
 def season(
@@ -58,12 +60,34 @@ def season(
     rates = fit_rates(y, np.hstack([base, wave]), exposure)
     cosine, sine = rates.coefficients[-2:].tolist()
     amplitude = float(np.hypot(cosine, sine))
-    wald = float(rates.coefficients[-2:] @ np.linalg.solve(rates.covariance[-2:, -2:], rates.coefficients[-2:]))
-    per_amplitude = amplitude / np.sqrt(max(wald, 1e-12))  # standard error along the wave that was found
+    wald, per_amplitude = _along_the_wave(rates)
     low, high = (float(np.sqrt(noncentral(wald, 2, share))) * per_amplitude for share in (0.95, 0.05))
     peak = float(np.arctan2(sine, cosine)) % (2 * np.pi) * turn_days / (2 * np.pi)
     ratio, least, most = np.exp(2 * np.array([amplitude, low, high])).tolist()
-    return Seasonal(test, test.chance < LEVEL, ratio, least, most, peak, rates)
+    return Seasonal(test, test.chance < LEVEL, ratio, least, most, peak, rates, turn_days)
+
+
+def season_draws(found: Seasonal, draws: int, seed: int, item: str) -> tuple[Values, Values]:
+    """Return ratios and peak days that the dates leave possible, shape (draws,) each; item keeps classes apart.
+
+    Ratios by the noncentralities of `season`, so that their 5 and 95 % points are its range, 1 where no season is
+    possible; peaks by the normal law of both coefficients.
+    """
+    luck = uniforms(seed, "season", item, (3, draws))
+    wald, per_amplitude = _along_the_wave(found.rates)
+    noncentralities = np.array([noncentral(wald, 2, 1 - share) for share in luck[0]])
+    width = np.linalg.cholesky(found.rates.covariance[-2:, -2:])
+    cosine, sine = found.rates.coefficients[-2:, None] + width @ ndtri(luck[1:])
+    turn_days = found.turn_days
+    peaks = np.arctan2(sine, cosine) % (2 * np.pi) * turn_days / (2 * np.pi)
+    return np.exp(2 * np.sqrt(noncentralities) * per_amplitude), np.asarray(peaks, np.float64)
+
+
+def _along_the_wave(rates: Rates) -> tuple[float, float]:
+    """Return Wald's statistic of a wave, its last two coefficients, and the standard error along it."""
+    wave = rates.coefficients[-2:]
+    wald = float(wave @ np.linalg.solve(rates.covariance[-2:, -2:], wave))
+    return wald, float(np.hypot(*wave) / np.sqrt(max(wald, 1e-12)))
 
 
 def weekday_test(counts: npt.ArrayLike, weekdays: npt.ArrayLike, exposure: npt.ArrayLike = 1.0) -> ScoreTest:

@@ -183,8 +183,8 @@ def bounds(law: Law, spells: Spells) -> tuple[Values, Values]:
     if stepped.any():
         rows = chosen(spells, stepped)
         n = rows.low / rows.step
-        sooner[stepped], later[stepped] = lasting(law, rows, n), lasting(law, rows, n + 1)
-        there[stepped] = lasting(law, rows, rows.entry / rows.step)
+        sooner[stepped], later[stepped] = _looked_up(law, rows, n), _looked_up(law, rows, n + 1)
+        there[stepped] = _looked_up(law, rows, rows.entry / rows.step)
     there = np.maximum(there, _LEAST)
     low, high = 1 - np.minimum(sooner / there, 1.0), 1 - np.minimum(later / there, 1.0)
     return low, np.where(spells.is_over, high, 1.0)
@@ -199,6 +199,15 @@ def _stepped(law: Law, rows: Spells) -> Values:
     if np.any(rows.entry > 0):
         found -= _log(lasting(law, rows, rows.entry / rows.step))
     return found
+
+
+def _looked_up(law: Law, rows: Spells, n: Values) -> Values:
+    """Return `lasting` of n, shape (rows,): worked out once for each n where rows are many and alike in step."""
+    most = float(n.max())
+    if most > len(rows) / 2 or np.ptp(rows.step) > 0 or np.ptp(rows.shift) > 0:
+        return lasting(law, rows, n)
+    like = chosen(rows, np.zeros(int(most) + 1, np.intp))
+    return np.asarray(lasting(law, like, np.arange(most + 1))[np.rint(n).astype(np.intp)], np.float64)
 
 
 def lasting(law: Law, rows: Spells, n: Values) -> Values:

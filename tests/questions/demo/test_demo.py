@@ -18,7 +18,7 @@ from o2sim.looks.screen import WIDTH
 from o2sim.questions.demo.demo import PACKED, demo_files
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
-SHIPPED = {path.name: path.read_bytes() for path in SCENARIOS.iterdir() if path.suffix in (".yaml", ".csv")}
+SHIPPED = {path.name: path.read_bytes() for path in SCENARIOS.iterdir() if path.is_file()}
 TAKEN = "is there already; choose another folder, or overwrite it with --force"
 
 
@@ -51,15 +51,17 @@ def test_what_to_do_next_can_be_copied(tmp_path, monkeypatch):
     assert [command[:3] for command in commands] == [
         ["o2sim", "compare", "two words/district_hospital.yaml"],
         ["o2sim", "study", "two words/province.csv"],
+        ["o2sim", "records", "check"],
     ]
-    runs = [CliRunner().invoke(main, [*command[1:], "--replications", "2"]) for command in commands]
-    assert [run.exit_code for run in runs] == [0, 0]
+    few = [["--replications", "2"] if command[1] in ("compare", "study") else [] for command in commands]
+    runs = [CliRunner().invoke(main, command[1:] + more) for command, more in zip(commands, few, strict=True)]
+    assert [run.exit_code for run in runs] == [0, 0, 0]
 
 
 def test_demo_as_json(tmp_path):
     """With --json stdout is one object: what was written, what each hospital is, what to do next."""
     told = json.loads(call(tmp_path, "--json").stdout)
-    names = [each["file"] for each in told["scenarios"]] + told["tables"]
+    names = [each["file"] for each in told["scenarios"]] + told["tables"] + told["records"]
     assert (told["version"], told["folder"], sorted(names)) == (
         o2sim.__version__,
         str(tmp_path),
@@ -193,9 +195,9 @@ def test_the_installed_package_has_them_inside(tmp_path):
     """Those packed in the wheel come first; of other files and of a neighbour's folder nothing is taken."""
     packed = tmp_path / "site" / "o2sim" / PACKED
     packed.mkdir(parents=True)
-    for name in ("a.yaml", "b.csv", "notes.txt"):
+    for name in ("a.yaml", "b.csv", "c.xlsx", "notes.txt"):
         (packed / name).write_text(name, encoding="utf-8")
-    assert demo_files(packed.parent) == {"a.yaml": b"a.yaml", "b.csv": b"b.csv"}
+    assert demo_files(packed.parent) == {"a.yaml": b"a.yaml", "b.csv": b"b.csv", "c.xlsx": b"c.xlsx"}
     assert demo_files(resources.files("o2sim")) == SHIPPED
 
 

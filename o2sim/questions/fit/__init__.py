@@ -1,0 +1,1 @@
+"""`o2sim fit`: a scenario, joint draws and a page of pictures, fitted to what a hospital's books say."""

@@ -1,0 +1,46 @@
+"""The three files of a fit, all of them or none: the scenario, the table of draws, the page of pictures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from o2sim.looks.files import csv_bytes, require_copy, require_free, write_together
+from o2sim.questions.fit.fitting import Fit
+from o2sim.scenario.changing.override import Original
+
+DRAWS_END = "-draws.csv"
+
+
+def places_of(path: Path) -> tuple[Path, Path, Path]:
+    """Return where the scenario goes, its draws and its page: SCENARIO-draws.csv, SCENARIO-fits.html."""
+    return path, path.with_name(f"{path.stem}{DRAWS_END}"), path.with_name(f"{path.stem}-fits.html")
+
+
+def files_of(found: Fit, path: Path) -> tuple[Path, ...]:
+    """Return the files that are written of a fit; without anything that varies there is no table of draws."""
+    return tuple(place for place in places_of(path) if len(found.draws) or not place.name.endswith(DRAWS_END))
+
+
+def require_places(path: Path, base: Original | None, force: bool) -> None:
+    """Raise OutputError where a file could not be written, or the base's own files not be found from there."""
+    for place in places_of(path):
+        require_free(place, force)
+    if base is not None:
+        require_copy(path, base, force)
+
+
+def write_fit(found: Fit, path: Path, overwrite: bool) -> tuple[Path, ...]:
+    """Write a fit; return its paths. Raises OutputError where one cannot be written; then none is."""
+    from o2sim.questions.fit.page import page
+
+    require_places(path, found.base.source if found.base.file else None, overwrite)
+    scenario, draws, pictures = places_of(path)
+    rows = list(found.draws.itertuples(index=False, name=None))
+    contents = {
+        pictures: page(found, scenario.name).encode("utf-8", "replace"),
+        draws: csv_bytes([str(each) for each in found.draws.columns], rows),
+        scenario: found.text.encode(),  # last: where it is, the others are
+    }
+    written = files_of(found, path)
+    write_together({place: content for place, content in contents.items() if place in written})
+    return written
