@@ -8,12 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.fits.found import DRAWS, Whole
+from o2sim.fits.found import Whole
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.laws import KINDS, moment
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.pert import pert_ends
-from o2sim.statistics.fitting.resample import joint_draws
 from o2sim.statistics.fitting.spells import Spells
 from o2sim.statistics.fitting.whole import Fitted, fitted
 
@@ -24,7 +23,6 @@ FEWEST = 2  # ended spells, below which no range is written: by one it would go 
 HOURS = {"h": 1.0, "days": 24.0}
 SHORTEST_H, LONGEST_H = 1 / 60, 100 * 365 * 24.0  # what a scenario takes as a time
 _PLAIN = {"geometric_sd": (1.001, 10.0), "shape": (0.2, 100.0)}  # without a unit; what a scenario takes
-_OWN_DRAWS = 100  # of the best law, from which its ranges are taken as they are
 
 
 def plain(number: float, digits: int = DIGITS) -> str:
@@ -114,19 +112,11 @@ def law_with_ranges(law: Law, draws: tuple[Law, ...], unit: str) -> str:
     return f"{{{law.kind}: {{{', '.join(inside)}}}}}"
 
 
-def law_whole(key: str, found: Fitted, spells: Spells, unit: str, seed: int) -> Whole:
+def law_whole(key: str, found: Fitted, unit: str) -> Whole:
     """Return what is written of a fitted law: the best with ranges, DRAWS laws by weight. unit: of the rows."""
-    own = own_draws(found, spells, own_seed(seed, f"{key}, ranges"))
     return Whole(
-        key, law_with_ranges(found.fits[0].law, own, unit), tuple(law_text(law, unit) for law in found.draws)
+        key, law_with_ranges(found.fits[0].law, found.own, unit), tuple(law_text(law, unit) for law in found.draws)
     )
-
-
-def own_draws(found: Fitted, spells: Spells, seed: int) -> tuple[Law, ...]:
-    """Return draws of laws of the best kind alone: those that are there, or drawn anew where they are few."""
-    best = found.fits[0]
-    own = tuple(law for law in found.draws if law.kind == best.law.kind)
-    return own if len(own) >= _OWN_DRAWS else joint_draws((best,), spells, DRAWS, seed)
 
 
 def law_said(found: Fitted) -> str:

@@ -23,7 +23,7 @@ from o2sim.statistics.fitting import luck
 FIRST, DAYS = dt.date(2026, 1, 1), 365
 DAY, HOUR = dt.timedelta(days=1), dt.timedelta(hours=1)
 CLASS = "children"
-READ = 0.9  # of all admissions, the share with an oximeter reading
+READ = 1.0  # of all admissions, the share with a reading: blanks bound shares, and such ranges hold more
 CAME = 12 * HOUR  # the clock at which orders are placed, on average that of coming too
 Values = npt.NDArray[np.float64]
 

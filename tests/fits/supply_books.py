@@ -1,4 +1,4 @@
-"""Small Records of supply and equipment for tests of their fits, and a scenario into which what is found must fit."""
+"""Small Records of supply and equipment for tests of their fits, and a scenario to take what is found."""
 
 from __future__ import annotations
 

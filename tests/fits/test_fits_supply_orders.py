@@ -1,9 +1,11 @@
 """Lead times, deliveries in part and shut roads, as far as the books of a hospital say."""
 
 import datetime as dt
+import re
 
 import numpy as np
 import pytest
+from scipy import stats
 from supply_books import D, books, day, loads, orders, the_part, written
 
 from o2sim.fits.covered import covered
@@ -24,7 +26,7 @@ def spells_of(records):
 
 
 def drawn_orders(seed, every=2, days=365):
-    """Return (ordered, came) in days of orders placed one at a time, lead times lognormal of median 6 days, 1.8."""
+    """Return (ordered, came) in days of orders placed one at a time, lead times lognormal, median 6 days, 1.8."""
     rng, found = np.random.default_rng(seed), []
     for begun in np.arange(0, days, every) + rng.random(-(-days // every)):
         came = begun + 6 * 1.8 ** rng.standard_normal()
@@ -94,7 +96,7 @@ def test_deliveries_that_a_shut_road_held_up():
 
 
 def test_an_order_marked_as_held_up():
-    """Marked, it counts as ready since the road was shut though it came days after; since ordered without a day."""
+    """Marked, it counts as ready since the road was shut, even if it came later; without a day since ordered."""
     held = (Order(2, day(110), came=day(125), shut=True), Order(3, day(200), came=day(215), shut=True))
     _, rows = spells_of(books(orders=(*orders([(0, 4)]), *held), roads_shut=(RoadShut(2, day(115), day(121)),)))
     assert rows.low.tolist() == [4, 5, 0]
@@ -110,7 +112,7 @@ def test_deliveries_in_part():
     (number,) = part.numbers
     assert number.likely == pytest.approx(27.978, abs=1e-3)
     assert np.quantile(number.draws, [0.05, 0.95]) == pytest.approx([10.581, 51.841], rel=0.2)
-    assert written(part, SHARE).startswith("{uniform: {low: 50.9")
+    assert written(part, SHARE) == "{uniform: {low: 47.9 %, high: 62.1 %}}"  # 50, 55, 60 %: mean and sd of it
     found = loads(part).resupply.part_delivery
     assert (found.chance, found.share.kind) == (pytest.approx(0.27978, abs=1e-5), "uniform")
 
@@ -134,33 +136,42 @@ def test_how_orders_are_placed_is_said_and_not_written():
     assert not any("review" in key for part in parts for key in part.keys)
 
 
-def test_shut_roads_of_three_years():
-    """Closures of gamma length that begin on 2 % of the days of June to August: both come back, with the season."""
-    rng, rows, now = np.random.default_rng(8), [], 0
-    first, last = D(2024, 1, 1), D(2026, 12, 31)
-    while (today := first + dt.timedelta(days=now)) <= last:
+def wet_season_closures(seed):
+    """Return closures of three years that begin on 4 % of the open days of June to August, gamma, mean 8 days."""
+    rng, rows, today = np.random.default_rng(seed), [], D(2024, 1, 1)
+    while today <= D(2026, 12, 31):
         if today.month in (6, 7, 8) and rng.random() < 0.04:
-            long = max(round(rng.gamma(4, 2)), 1)
-            rows.append(RoadShut(len(rows), today, today + dt.timedelta(days=long - 1)))
-            now += long
-        now += 1
-    records = books(first=first, last=last, roads_shut=tuple(rows))
-    part = the_part(road_parts(records, 1), KEY)
+            last = today + dt.timedelta(days=max(round(rng.gamma(4, 2)), 1) - 1)
+            rows.append(RoadShut(len(rows), today, last))
+            today = last
+        today += dt.timedelta(days=1)
+    return tuple(rows)
+
+
+def test_shut_roads_of_three_years():
+    """Closures in June to August come back: length in its range, season, and the chance by Beta(s + 1/2, n - s +
+    1/2)."""
+    rows = wet_season_closures(23)
+    part = the_part(road_parts(books(first=D(2024, 1, 1), roads_shut=rows), 1), KEY)
     text = written(part, KEY)
-    assert "from: 2026-05" in text or "from: 2026-06" in text
-    low, high = np.quantile(
-        law_values([draw[draw.index("length: ") + 8 : -2] for draw in part.wholes[0].draws], "mean"), [0.05, 0.95]
-    )
+    first, last = (D.fromisoformat(day) for day in re.findall(r"\d{4}-\d\d-\d\d", text))
+    assert D(2026, 5, 15) < first < D(2026, 7, 1)
+    assert D(2026, 8, 15) < last < D(2026, 9, 16)
+    lengths = law_values([draw[draw.index("length: ") + 8 : -2] for draw in part.wholes[0].draws], "mean")
+    low, high = np.quantile(lengths, [0.05, 0.95])
     assert low < 8 < high
-    chance = np.quantile(
-        [float(draw.split("chance_per_day: ")[1].split(" %")[0]) for draw in part.wholes[0].draws], [0.05, 0.95]
+    risk = int(part.said.split(" days at risk")[0].split()[-1])
+    chances = [float(draw.split("chance_per_day: ")[1].split(" %")[0]) for draw in part.wholes[0].draws]
+    assert np.median(chances) == pytest.approx(
+        100 * stats.beta(len(rows) + 0.5, risk - len(rows) + 0.5).median(), rel=0.1
     )
-    assert chance[0] < 4 * 92 / 105 * 1.2
-    assert 2.5 < chance[1]
-    moved = in_run(text, D(2027, 1, 1), D(2028, 12, 31))
-    assert moved.count("chance_per_day") == 2
-    assert "to: 2028-" in moved
-    assert "2026" not in moved
+
+
+def test_a_season_is_moved_into_the_run():
+    """A run of two years meets the season of each of them, with ranges and law as they were."""
+    law = "chance_per_day: {low: 1 %, likely: 2 %, high: 3 %}, length: {gamma: {mean: 8 days, sd: 4 days}}"
+    moved = in_run(f"[{{from: 2026-05-26, to: 2026-09-13, {law}}}]", D(2027, 1, 1), D(2028, 12, 31))
+    assert moved == f"[{{from: 2027-05-26, to: 2027-09-13, {law}}}, {{from: 2028-05-26, to: 2028-09-13, {law}}}]"
 
 
 def test_a_season_over_the_turn_of_the_year_is_moved_whole():

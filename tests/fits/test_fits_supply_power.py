@@ -4,7 +4,7 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from supply_books import FIRST, LAST, at, books, cuts, day, loads, the_part, written
+from supply_books import at, books, cuts, day, loads, the_part, written
 
 from o2sim.fits.covered import covered
 from o2sim.fits.supply.cuts import DOWN, UP, cut_parts, times
@@ -45,7 +45,7 @@ def between(draws, name, share=(0.05, 0.95)):
 
 
 def test_a_drawn_year_of_cuts_gives_both_laws_back():
-    """Power up 30 h and down 2 h (lognormal, 2.5) for a year: the truth lies within the 90 % range of the draws."""
+    """Power up 30 h and down 2 h (lognormal, 2.5) for a year: the truth is within the 90 % range of the draws."""
     part = the_part(cut_parts(books(cuts=cuts(drawn_cuts(1))), 1), UP)
     low, high = between(part.wholes[0].draws, "mean")
     assert low < 30 < high
@@ -71,7 +71,7 @@ def test_the_range_holds_the_truth_as_often_as_it_says():
 
 
 def test_the_last_cut_is_still_on():
-    """A cut still on as the book ends has lasted to its last midnight at least; the book ends with its last day."""
+    """A cut still on as the book ends has lasted to its last midnight at least, that of its last day."""
     seen = grid([(10, 12), (100, 103), (YEAR_H - 5, None)])
     assert seen.down.low.tolist() == pytest.approx([2, 3, 5])
     assert seen.down.is_over.tolist() == [True, True, False]
@@ -167,7 +167,7 @@ def test_no_cut_at_all():
 
 
 def test_hours_with_power_give_both_means_back():
-    """A year of hours a day from 20 h on and 3 h off holds both in its ranges; 13 days, or a timetable, give none."""
+    """A year of hours a day from 20 h on and 3 h off holds both in its ranges; 13 days give none."""
     hours = drawn_daily_hours(UpAndDown(20, 3), 365, 6)
     rows = tuple(PowerDay(row, day(row), float(each)) for row, each in enumerate(hours))
     (part,) = hours_parts(books(power_days=rows), 1)
@@ -194,7 +194,7 @@ def log_of(pairs, every_h, hours=YEAR_H):
 
 
 def test_a_logger_each_hour_sees_through_the_cuts_it_missed():
-    """A year of hourly looks at power 30 h on and cuts of 2 h (2.5): both within the ranges, 8 % of cuts missed."""
+    """A year of hourly looks, power 30 h on and 2 h (2.5) off: both within the ranges, 8 % of cuts missed."""
     (part,) = logger_parts(books(voltages=log_of(drawn_cuts(7), 1.0)), 1)
     low, high = between(part.wholes[0].draws, "mean")
     assert low < 30 < high
@@ -241,4 +241,3 @@ def test_without_place_a_caution_says_so():
     """Without Place the days from the first to the last row are taken, and a caution says what that does."""
     (part,) = cut_parts(books(first=None, last=None, cuts=cuts(drawn_cuts(9)[:30])), 1)
     assert any("Place does not say" in caution for caution in part.cautions)
-    assert (FIRST, LAST) == (day(0), day(364))

@@ -24,7 +24,7 @@ def register():
 
 
 def test_a_card_and_a_register_that_do_not_agree():
-    """14 + 22 received - 9 = 27 emptied of 6,400 L; the register has 1,180 h at 1.55 L/min, 109,740 L: 36.5 % lost."""
+    """14 + 22 received - 9 = 27 of 6,400 L emptied; the register has 109,740 L in 1,180 h: 36.5 % lost."""
     card = (Stock(1, day(0), 14), Stock(2, day(60), 9, received=22, emptied=21))
     records = books(stock=card, stays=register())
     found = loss(records, 6_400)

@@ -119,7 +119,7 @@ def _grid(rows: Sequence[Cut], book: Covered, planned: Shedding, seed: int) -> P
     )
     return replace(
         part, said=said,
-        wholes=(law_whole(UP, up, seen.up, "h", seed), law_whole(DOWN, down, seen.down, "h", seed)),
+        wholes=(law_whole(UP, up, "h"), law_whole(DOWN, down, "h")),
         cautions=(*part.cautions, *_doubts(cuts, book, seen),
                   *law_cautions("times with power", up, _ended(seen.up)),
                   *law_cautions("lengths of cuts", down, _ended(seen.down))),

@@ -17,7 +17,6 @@ from o2sim.fits.law_text import (
     law_said,
     law_text,
     law_with_ranges,
-    own_draws,
     own_seed,
     plain,
     some,
@@ -71,7 +70,7 @@ def logger_parts(records: Records, seed: int) -> tuple[Part, ...]:
     if up is None or down is None:
         cautions = ("voltage: too few cuts were met by two looks for a range of how long power stays on and off",)
         return (replace(part, cautions=cautions),)
-    return (_part(part, log, spells, (up, down), seed),)
+    return (_part(part, log, spells[1], (up, down)),)
 
 
 def looks(rows: Sequence[tuple[dt.datetime, float]]) -> Log | None:
@@ -114,16 +113,13 @@ def corrected(up: Law, down: Law, every_h: float) -> Law:
     return scaled(up, max(mean_up_corrected(mean, down, every_h), every_h / 100) / mean)
 
 
-def _part(part: Part, log: Log, spells: tuple[Spells, Spells], laws: tuple[Fitted, Fitted], seed: int) -> Part:
-    (up_rows, down_rows), (up, down) = spells, laws
-    best_down, own_down = down.fits[0].law, own_draws(down, down_rows, own_seed(seed, f"{SHEET} off, ranges"))
+def _part(part: Part, log: Log, down_rows: Spells, laws: tuple[Fitted, Fitted]) -> Part:
+    up, down = laws
+    best_down = down.fits[0].law
     met = share_met(best_down, log.every_h)
     ups = tuple(corrected(one, other, log.every_h) for one, other in zip(up.draws, down.draws, strict=True))
     best = corrected(up.fits[0].law, best_down, log.every_h)
-    own_up = tuple(
-        corrected(one, best_down, log.every_h)
-        for one in own_draws(up, up_rows, own_seed(seed, f"{SHEET} on, ranges"))
-    )
+    own_up = tuple(corrected(one, best_down, log.every_h) for one in up.own)
     return replace(
         part,
         said=(
@@ -132,7 +128,7 @@ def _part(part: Part, log: Log, spells: tuple[Spells, Spells], laws: tuple[Fitte
         ),
         wholes=(
             Whole(UP, law_with_ranges(best, own_up, "h"), tuple(law_text(law, "h") for law in ups)),
-            Whole(DOWN, law_with_ranges(best_down, own_down, "h"),
+            Whole(DOWN, law_with_ranges(best_down, down.own, "h"),
                   tuple(law_text(law, "h") for law in down.draws)),
         ),
         cautions=_doubts(log, met, up, down, down_rows),

@@ -102,7 +102,7 @@ def _lead_part(records: Records, rows: Sequence[Order], book: Covered, seed: int
     return replace(
         part,
         said=f"{used} of {len(rows)} orders, {book.said()}, {law_said(law)}, 90 % range",
-        wholes=(law_whole(LEAD, law, spells, "days", seed),),
+        wholes=(law_whole(LEAD, law, "days"),),
         cautions=(*part.cautions, *law_cautions("lead times", law, ended)),
         panels=law_panels("Lead time", "days", spells, law),
         test_p=law.test.chance if law.test is not None else None,

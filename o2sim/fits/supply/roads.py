@@ -19,7 +19,6 @@ from o2sim.fits.law_text import (
     law_said,
     law_text,
     law_with_ranges,
-    own_draws,
     own_seed,
     plain,
     range_text,
@@ -140,7 +139,7 @@ def _part(part: Part, records: Records, book: Covered, spells: Spells, law: Fitt
     luck = uniforms(seed, "chance of a shut road", 0, DRAWS)
     chances = betaincinv(starts + 0.5, max(len(open_days), starts) - starts + 0.5, luck)
     window = "" if when is None else f"from: {when[0]}, to: {when[1]}, "
-    best = law_with_ranges(law.fits[0].law, own_draws(law, spells, own_seed(seed, f"{KEY}, ranges")), "days")
+    best = law_with_ranges(law.fits[0].law, law.own, "days")
     likely = range_text(chances * 100, middle * 100, "%", 0, 100)
     draws = tuple(_entry(window, f"{plain(chance * 100)} %", law_text(each, "days"))
                   for chance, each in zip(chances.tolist(), law.draws, strict=True))  # fmt: skip

@@ -104,7 +104,7 @@ def _failure_part(records: Records, book: Covered, seed: int) -> Part | None:
     found = fitted(seen.spells, own_seed(seed, FAILURE), kinds=KINDS)
     return replace(
         part, said=f"{words}, {law_said(found)}, 90 % range",
-        wholes=(law_whole(FAILURE, found, seen.spells, "h", seed), clock),
+        wholes=(law_whole(FAILURE, found, "h"), clock),
         cautions=(*part.cautions, *law_cautions("failures of units", found, seen.failures)),
         panels=(*_pictures(seen, found.fits[0].law, found.draws), *_quantiles(seen.spells, found)),
         test_p=found.test.chance if found.test is not None else None,
@@ -196,7 +196,7 @@ def _repair_part(records: Records, book: Covered, seed: int) -> Part | None:
     return replace(
         part,
         said=f"{len(spells) - away} of {len(spells)} repairs over, {book.said()}, {law_said(found)}, 90 % range",
-        wholes=(law_whole(REPAIR, found, spells, "days", seed),),
+        wholes=(law_whole(REPAIR, found, "days"),),
         cautions=(*cautions, *law_cautions("repairs", found, len(spells) - away)),
         panels=law_panels("Repair", "days", spells, found),
         test_p=found.test.chance if found.test is not None else None,

@@ -10,7 +10,7 @@ from o2sim.errors import O2simError
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Points, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import number
+from o2sim.looks.words import joined, number
 from o2sim.questions.fit.choosing import TIER_WORDS
 from o2sim.questions.fit.fitting import Fit
 from o2sim.questions.fit.head import grouped
@@ -25,6 +25,7 @@ from o2sim.version import __version__
 
 RANGE = "In brackets: 5 and 95 % points, of 200 joint draws."
 HOLDS_PATIENTS = "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
+FEW_KEYS = 3  # of a book: more are counted on the terminal
 MOST_CAUTIONS = 12  # on the terminal; the page has all
 
 
@@ -42,6 +43,7 @@ def value_said(value: Value) -> str:
 
 
 def _spread(likely: float, low: float, high: float, unit: str) -> str:
+    low, high = min(low, likely), max(likely, high)  # an estimate at the end of what is allowed
     figures = number(likely) if low == high else f"{number(likely)} ({number(low)}–{number(high)})"
     return with_unit(figures, unit)
 
@@ -91,9 +93,15 @@ def rest_table(found: Fit) -> Table:
     return Table(("Not in the records", "Keys", "Why"), rows, f"These are as in the base: {found.base.name}.")
 
 
-def unused_points(found: Fit) -> Points:
-    """Return what the books give and the scenario does not take."""
-    said = (f"{each.key} from {each.part.sheet} ({TIER_WORDS[each.part.tier]}): {each.why}." for each in found.unused)
+def unused_points(found: Fit, *, brief: bool = False) -> Points:
+    """Return what the books give and the scenario does not take; brief: of a book how many keys there are."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for each in found.unused:
+        groups.setdefault((each.part.sheet, each.part.tier, each.why), []).append(each.key)
+    said = []
+    for (sheet, tier, why), keys in groups.items():
+        many = f"{len(keys)} keys" if brief and len(keys) > FEW_KEYS else joined(keys)
+        said.append(f"{sheet} ({TIER_WORDS[tier]}) also gives {many}: {why}.")
     return Points(tuple(said), "Given, and not used:")
 
 
@@ -109,7 +117,7 @@ def content(found: Fit, *, brief: bool = False) -> list[Block]:
     if said:
         blocks.append(Points(tuple(said), "Cautions:"))
     if found.unused:
-        blocks.append(unused_points(found))
+        blocks.append(unused_points(found, brief=brief))
     if found.not_given:
         blocks.append(rest_table(found))
     return blocks

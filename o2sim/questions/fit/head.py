@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from o2sim.fits.found import DRAWS, Part
+from o2sim.fits.found import DRAWS, THOUGHT, Part
 from o2sim.questions.fit.base import OWN
 from o2sim.questions.fit.not_given import NO_CLASS, RULE, without_records
 from o2sim.questions.fit.ranges import Ranged, digits, with_unit
@@ -69,7 +70,7 @@ def cautions_of(
 ) -> tuple[str, ...]:
     """Return plain sentences: the reorder rule and classes without records first, then those of the parts."""
     found = [*_of_rule(root), *_of_classes(root, made)]
-    found += [said for part in parts for said in part.cautions]
+    found += _of_parts(parts, made)
     found += [said for value in made.values for number in value.numbers for said in _of_range(number)]
     found += made.cautions
     known = {(each.field, each.found) for each in warnings(base)}
@@ -79,6 +80,17 @@ def cautions_of(
         if (each.field, each.found) not in known
     ]
     return tuple(dict.fromkeys(found))
+
+
+def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
+    """Yield the cautions of parts, each with what it is about; none of a book that gives way to a better one."""
+    written = {id(value.part) for value in made.values}
+    heard = [part for part in parts if not part.keys or id(part) in written or part.tier == THOUGHT]
+    several = Counter((part.sheet, said) for part in heard for said in dict.fromkeys(part.cautions))
+    for part in heard:
+        for said in part.cautions:
+            about = part.sheet if several[part.sheet, said] > 1 else f"{part.name} ({part.sheet})"
+            yield f"{about[:1].upper()}{about[1:]}: {said.removesuffix('.')}."
 
 
 def _of_rule(root: nodes.Mapping) -> Iterator[str]:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from o2sim.questions.fit.values import Value
+from o2sim.scenario.changing.override import value_node
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar, find
 
@@ -21,14 +22,15 @@ NOTE = "not in the records: the base's share of all cylinders"
 
 def scaled_levels(root: Mapping, values: Sequence[Value]) -> Iterator[tuple[tuple[str, ...], str]]:
     """Yield the path and the text of each level of a base, as the same share of the fleet that was fitted."""
-    fitted = next((each.numbers[0].likely for each in values if each.path == FLEET and each.numbers), None)
+    texts = [each.text for each in values if each.path == FLEET]
+    fitted = _likely(value_node(texts[0], "fleet", "")) if texts else None
     before = _likely(find(root, FLEET))
-    if fitted is None or not before or round(fitted) == before:
+    if fitted is None or not before or fitted == before:
         return
     for path in LEVELS:
         node = find(root, path)
         if node is not None and _likely(node) is not None:
-            yield path, flow(_times(node, round(fitted) / before))
+            yield path, flow(_times(node, fitted / before))
 
 
 def _likely(node: Node | None) -> int | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.optimize import brentq
 
 from o2sim.errors import QuantityError
 from o2sim.fits.found import Number
@@ -19,7 +20,9 @@ Values = npt.NDArray[np.float64]
 SHARES = (0.05, 0.95)  # of the draws that lie below the ends of a range
 NARROW = 1e-6  # of its size: a range that is no wider is none
 INSIDE = 0.02  # of the range: as near as the likely value may come to its ends
+MOVED = 0.01  # of the range: as far as the likely value may go so that both points are met
 FAR = 0.1  # of the range: where its points lie farther off, that is said
+FARTHEST = 50  # times the range from the end to the point: the 95 % point of any such range lies nearer
 DIGITS = 5  # of a draw
 
 
@@ -62,9 +65,26 @@ def ranged(number: Number, path: Path) -> Ranged:
     inside = min(max(likely, low + INSIDE * width), high - INSIDE * width)
     found = pert_ends(low, inside, high, least, most)
     ends = (max(found.low, least), found.likely, min(found.high, most))
+    if abs(found.likely - inside) > MOVED * width:  # what runs without draws take is the estimate
+        ends = _around(inside, low, high, least, most, is_low_fixed=found.low <= least)
     reached = tuple(float(each) for each in pert_quantile(*ends, SHARES))
     off = max(abs(reached[0] - low), abs(reached[1] - high)) > FAR * width
     return _with(made, _written(ends, width, number.unit, whole), (reached[0], reached[1]) if off else None)
+
+
+def _around(
+    likely: float, low: float, high: float, least: float, most: float, *, is_low_fixed: bool
+) -> tuple[float, float, float]:
+    """Return a range with the likely value, one end at what the key allows and the other so that its point is met."""
+
+    def off(end: float) -> float:
+        return float(pert_quantile(least, likely, end, SHARES[1]) - high)
+
+    if not is_low_fixed:
+        mirrored = _around(-likely, -high, -low, -most, -least, is_low_fixed=True)
+        return -mirrored[2], -mirrored[1], -mirrored[0]
+    far = most if math.isfinite(most) else high + FARTHEST * (high - least)
+    return least, likely, far if off(far) < 0 else float(brentq(off, high, far))
 
 
 def _with(made: Ranged, text: str, reached: tuple[float, float] | None = None) -> Ranged:

@@ -152,11 +152,27 @@ def _tried(
         except ScenarioError as error:
             blamed = {id(value): problem for problem in error.problems for value in kept if _is_of(problem, value)}
             if not blamed:
-                raise
+                blamed = _one_to_blame(kept, make, error)
             refused += [
                 Unused(value.key, value.part, _reason(blamed[id(value)])) for value in kept if id(value) in blamed
             ]
             kept = [value for value in kept if id(value) not in blamed]
+
+
+def _one_to_blame(
+    values: Sequence[Value], make: Callable[[Sequence[Value]], Made], error: ScenarioError
+) -> dict[int, Problem]:
+    """Return the first value without which the rest can be made, where a problem names a key of the base.
+
+    Raises the error where there is none.
+    """
+    for value in values:
+        try:
+            make([each for each in values if each is not value])
+        except ScenarioError:
+            continue
+        return {id(value): error.problems[0]}
+    raise error
 
 
 def _is_of(problem: Problem, value: Value) -> bool:
@@ -168,7 +184,7 @@ def _is_of(problem: Problem, value: Value) -> bool:
 
 def _reason(problem: Problem) -> str:
     allowed = f"; allowed: {problem.allowed}" if problem.allowed else ""
-    return f"it does not load there: {problem.found}{allowed}"
+    return f"it does not load there: {problem.field}: {problem.found}{allowed}"
 
 
 Levels = list[tuple[Path, str]]

@@ -32,6 +32,7 @@ _ENDED_FOR_TWO = 5  # durations that have ended, below which only a mean is fitt
 _STEP = 1e-5  # of the free numbers in a gradient
 _BEND_STEP = 1e-3  # where the bend is wanted too
 _NEWTON = 12  # steps at most
+_FINE, _ROUGH = (1e-13, 1e-7), (1e-9, 1e-5)  # of a search: of the log-likelihood of a row, and of its slope
 _NEAR = 1e-4  # a last step of the free numbers: a ten-thousandth of place and width
 
 
@@ -61,8 +62,11 @@ def fit_law(spells: Spells, kind: str, weights: npt.ArrayLike | None = None, nea
         )
     centre = float(np.log(np.average(_middles(rows), weights=counts)))
     box = _box(kind, centre)
-    free = _climbed(near, kind, rows, counts, box) if near is not None else None
-    free = _searched(_start(kind, rows, counts), kind, rows, counts, box) if free is None else free
+    if near is None:
+        free = _searched(_start(kind, rows, counts), kind, rows, counts, box)
+    else:
+        climbed = _climbed(near, kind, rows, counts, box)
+        free = _searched(near, kind, rows, counts, box, _ROUGH) if climbed is None else climbed
     value = _log_likelihood(free, kind, rows, counts)
     edge = len(free) > 1 and bool(free[1] < box[0][1] + _EDGE or free[1] > box[1][1] - _EDGE)
     return Fit(law_of(kind, free), value, 2 * len(free) - 2 * value, edge)
@@ -124,8 +128,13 @@ def _log_likelihood(free: Values, kind: str, rows: Spells, counts: Values) -> fl
     return float(counts @ log_chances(law_of(kind, free), rows))
 
 
-def _searched(begin: Values, kind: str, rows: Spells, counts: Values, box: Box) -> Values:
-    """Return the free numbers of the largest likelihood inside a box, by scipy's L-BFGS-B."""
+def _searched(
+    begin: Values, kind: str, rows: Spells, counts: Values, box: Box, within: tuple[float, float] = _FINE
+) -> Values:
+    """Return the free numbers of the largest likelihood inside a box, by scipy's L-BFGS-B.
+
+    Where rows in steps cannot say how narrow a law is, the likelihood is flat, and a fine search of each refit long.
+    """
     total = float(counts.sum())
 
     def loss(free: Values) -> tuple[float, Values]:
@@ -140,7 +149,7 @@ def _searched(begin: Values, kind: str, rows: Spells, counts: Values, box: Box) 
     bounds = list(zip(box[0].tolist(), box[1].tolist(), strict=True))
     found = minimize(
         loss, np.clip(begin, *box), jac=True, method="L-BFGS-B", bounds=bounds,
-        options={"ftol": 1e-13, "gtol": 1e-7, "maxiter": 200},
+        options={"ftol": within[0], "gtol": within[1], "maxiter": 200},
     )  # fmt: skip
     return np.asarray(found.x, np.float64)
 

@@ -24,13 +24,15 @@ _ENDED_FOR_TEST = 5  # durations that have ended, below which no test says anyth
 class Fitted:
     """What a book of durations gives, in the unit of its rows.
 
-    fits: the best first; weights: of each; draws: laws that stay possible. mean, median: 5, 50, 95 % points over
+    fits: the best first; weights: of each; draws: laws that stay possible;
+    own: the same of the best kind alone, for ranges of its parameters. mean, median: 5, 50, 95 % points over
     the draws. log_median_error: sd of the logarithm of the median, for pooling. test: None with under 5 ended.
     """
 
     fits: tuple[Fit, ...]
     weights: tuple[float, ...]
     draws: tuple[Law, ...]
+    own: tuple[Law, ...]
     mean: tuple[float, ...]
     median: tuple[float, ...]
     log_median_error: float
@@ -51,6 +53,7 @@ def fitted(spells: Spells, seed: int, draws: int = DRAWS, kinds: Sequence[str] =
         fits,
         tuple(aic_weights(fits).tolist()),
         laws,
+        joint_draws(fits[:1], spells, draws, seed, again),
         spread([moment(law) for law in laws]),
         spread(medians),
         float(np.log(medians).std(ddof=1)),

@@ -229,6 +229,16 @@ def test_what_the_base_refuses_is_left_out_and_said():
     assert [each.key for each in found.values] == ["resupply.lead_time"]
 
 
+def test_what_another_key_of_the_base_refuses_is_left_out_and_said():
+    """A residual pressure above the base's filling pressure goes; the rest is written."""
+    wrong = Part("odd", "Orders", TOTALS, "12 orders", wholes=(Whole("cylinders.residual_pressure", "20 MPa"),))
+    found = over(STORE.replace("  fleet: 4", "  fleet: 4\n  filling_pressure: 13.7 MPa"), (wrong, lead_time()))
+    assert [(each.key, each.why.split(":")[0]) for each in found.unused] == [
+        ("cylinders.residual_pressure", "it does not load there")
+    ]
+    assert [each.key for each in found.values] == ["resupply.lead_time"]
+
+
 def test_draws_that_the_base_refuses_are_left_out_and_said():
     """The value stays, its column does not, the others do."""
     odd = Whole("resupply.no_delivery", "[mon]", tuple("[tue]" if k else "[someday]" for k in range(DRAWS)))

@@ -19,6 +19,7 @@ from o2sim.statistics.fitting.pooling import pooled_means, pooled_rates
 from o2sim.statistics.fitting.season import season
 from o2sim.statistics.fitting.spells import exact, joined, still_on
 from o2sim.statistics.fitting.survivors import kaplan_meier, mean_cumulative
+from o2sim.statistics.fitting.whole import fitted
 
 
 def lives(rows):
@@ -51,6 +52,18 @@ def test_range_of_the_mean_time_of_fans(fans):
     assert (seen.failures, seen.hours, mean_time(seen)) == pytest.approx((12, 344_440, 28_703.33), rel=1e-6)
     assert chi_square_range(seen) == pytest.approx((17_716, 49_744), rel=1e-4)
     assert hours[failed].mean() == pytest.approx(3047.5)
+
+
+def test_laws_considered_for_fans(fans):
+    """Of exponential and Weibull alone the first is preferred by 2 - 0.049, and its own draws span chi squared's
+    range."""
+    hours, failed = fans
+    found = fitted(joined(exact(hours[failed]), still_on(hours[~failed])), 1, kinds=("exponential", "weibull"))
+    assert [fit.law.kind for fit in found.fits] == ["exponential", "weibull"]
+    assert found.fits[1].aic - found.fits[0].aic == pytest.approx(2 - 0.04901, abs=1e-4)
+    assert {law.kind for law in found.own} == {"exponential"}
+    points = np.quantile([law.parameters[0] for law in found.own], [0.05, 0.95])
+    assert points == pytest.approx([17_716, 49_744], rel=0.2)
 
 
 def test_curve_of_fans(fans):
