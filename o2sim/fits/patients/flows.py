@@ -35,7 +35,12 @@ class Marks:
 
     flows: Values
     counts: Values
-    joined: int  # marks that were joined with a neighbour
+    each: tuple[Values, Values]  # flows and counts before they were joined, never shown
+
+    @property
+    def joined(self) -> int:
+        """Return how many marks were joined with a neighbour."""
+        return len(self.each[0]) - len(self.flows)
 
     @property
     def mean(self) -> float:
@@ -51,7 +56,7 @@ def marks(flows: Values) -> Marks | None:
         return None
     joined = [(kinds[a:b] @ counts[a:b] / counts[a:b].sum(), counts[a:b].sum()) for a, b in runs]
     means, totals = np.array(joined, np.float64).T
-    return Marks(means, totals, len(kinds) - len(runs))
+    return Marks(means, totals, (kinds, counts.astype(np.float64)))
 
 
 def triangle(low: float, high: float, mean: float) -> Law:
@@ -101,9 +106,10 @@ def _means(found: Marks, seed: int, name: str) -> Values:
 
     Source: Rubin, Annals of Statistics 1981;9:130-4 (from memory).
     """
-    luck = uniforms(seed, "first flow", name, (DRAWS, len(found.flows)))
-    weights = gammaincinv(found.counts, luck)
-    return np.asarray(weights @ found.flows / weights.sum(axis=1), np.float64)
+    flows, counts = found.each
+    weights = gammaincinv(counts, uniforms(seed, "first flow", name, (DRAWS, len(flows))))
+    drawn = np.asarray(weights @ flows / weights.sum(axis=1), np.float64)
+    return np.clip(drawn, found.flows[0] * (1 + _NARROW), found.flows[-1] * (1 - _NARROW))
 
 
 def _plain(law: Law) -> str:

@@ -61,11 +61,7 @@ def _of_class(records: Records, name: str, rows: Sequence[MonthTotal], seed: int
     except ValueError as problem:
         return Part(f"how long {name} stay on oxygen", MONTHS, TOTALS, "no stay", cautions=(str(problem),))
     span = float(sum(month_days(month(row)) for row in rows))
-    error = little_error(mean, begun, span, edges_known=not math.isnan(first))
-    shape = 1 / error**2
-    drawn = np.asarray(
-        mean * gammaincinv(shape, uniforms(seed, "stay by totals", name, DRAWS)) / shape, np.float64
-    )
+    drawn = mean * _luck_of_little(mean, begun, span, seed, name, edges_known=not math.isnan(first))
     bare = sum(row.days_shelf_bare or 0 for row in rows)
     if bare:
         cautions.append(f"the shelf was bare on {bare} days: stays on oxygen may have been cut short")
@@ -96,6 +92,14 @@ def _ends(records: Records, rows: Sequence[MonthTotal]) -> tuple[float, float]:
         float(counts.get(first - dt.timedelta(days=1), math.nan)),
         float(counts.get(month_end(last), math.nan)),
     )
+
+
+def _luck_of_little(
+    mean: float, begun: float, span: float, seed: int, item: str, *, edges_known: bool = False
+) -> Values:
+    """Return factors of mean 1, shape (DRAWS,), by which a mean stay by totals of one time may lie off."""
+    shape = 1 / little_error(mean, begun, span, edges_known=edges_known) ** 2
+    return np.asarray(gammaincinv(shape, uniforms(seed, "stay by totals", item, DRAWS)) / shape, np.float64)
 
 
 def little_error(mean: float, begun: float, span: float, *, edges_known: bool) -> float:
@@ -222,12 +226,9 @@ def _mean_luck(fit: CountsFit, counts: Values, seed: int) -> Values:
 def _by_rate(fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int) -> tuple[float, Values, str]:
     """Return the mean stay (days), its draws and how it was found: mean number / how many are put on oxygen."""
     rate = sum(each.rate for each in pace.values())
-    rates = sum((each.rates for each in pace.values()), np.zeros(DRAWS))
-    return (
-        fit.mean / rate,
-        fit.mean * _mean_luck(fit, counts, seed) / rates,
-        f"at {figure(rate)} put on oxygen a day",
-    )
+    nights = int(np.sum(~np.isnan(counts)))
+    mean, how = fit.mean / rate, f"at {figure(rate)} put on oxygen a day"
+    return mean, mean * _luck_of_little(mean, rate * nights, nights, seed, "midnight"), how
 
 
 def _panel(fit: CountsFit) -> Panel:
