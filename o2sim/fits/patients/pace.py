@@ -91,18 +91,17 @@ def _pace(of: Counted, seed: int, item: str, pool: tuple[float, float] | None) -
     likely_days, days = bare.weighed_days(of)
     shape, time = pool or (0.0, 0.0)
     luck = uniforms(seed, "how often they come", item, (3, DRAWS))
-    shared = _around_one((spread - 1) / of.total, luck[1]) * _around_one(unlike**2, luck[2])
+    shared = _around_one((spreads - 1) / of.total, luck[1]) * _around_one(np.full(DRAWS, unlike**2), luck[2])
     rates = rate_points(of.total + shape - 0.5 * (pool is not None), 1.0, luck[0]) / (days + time) * shared
     rate = (of.total + shape) / (likely_days + time)
     cautions = (*why_not, *_of_season(found), *_weekdays(of), *_of_years(cv), *_of_loan(pool, of))
     return Pace(of, rate, rates, shared, spread, spreads, found, ratios, peaks, cv, pool is not None, cautions)
 
 
-def _around_one(variance: float, luck: Values) -> Values:
-    """Return draws of a gamma law with mean 1 and a variance; 1 where that is 0."""
-    if not variance > 0:
-        return np.ones_like(luck)
-    return np.asarray(gammaincinv(1 / variance, luck) * variance, np.float64)
+def _around_one(variances: Values, luck: Values) -> Values:
+    """Return draws of gamma laws with mean 1 and these variances, shape (DRAWS,); 1 where one is 0."""
+    least = np.maximum(variances, _NARROW)
+    return np.where(variances > _NARROW, gammaincinv(1 / least, luck) * least, 1.0)
 
 
 def _season(of: Counted) -> tuple[Seasonal | None, tuple[str, ...]]:
