@@ -244,7 +244,7 @@ def test_nothing_has_ended():
     keys = [key for part in parts for key in part.keys]
     assert "patients.children.admissions" in keys
     assert "patients.children.duration" not in keys
-    assert any("none has ended" in caution for part in parts for caution in part.cautions)
+    assert any("too few have ended" in caution for part in parts for caution in part.cautions)
 
 
 def test_no_books_give_no_parts():
