@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ from o2sim.fits.found import COUNTS, DRAWS, TOTALS, Curve, Number, Panel, Part, 
 from o2sim.fits.patients.comings import MONTHS, month, month_days, month_end, period, rows_with
 from o2sim.fits.patients.pace import Pace
 from o2sim.fits.patients.texts import figure, ranged
+from o2sim.fits.patients.who_come import all_in_need
 from o2sim.records.books import Records, kept
 from o2sim.records.findings import few
 from o2sim.records.rows import MonthTotal
@@ -30,6 +32,7 @@ from o2sim.statistics.fitting.pert import pert_quantile
 
 Values = npt.NDArray[np.float64]
 MIDNIGHT = "Counts at midnight"
+_HOW_LONG = "how long patients stay on oxygen"
 DAY_H = 24.0
 WIDTHS = (1.6, 2.2, 3.0)  # geometric standard deviations of stays, assumed: the ends and the likely one
 _WIDTH = math.log(WIDTHS[1])
@@ -161,44 +164,46 @@ def part_of_counts(records: Records, pace: Mapping[str, Pace], seed: int) -> tup
     try:
         fit = stays_from_counts(counts, "lognormal", _WIDTH)
     except ValueError:
-        return (
-            Part("how long patients stay on oxygen", MIDNIGHT, COUNTS, f"{nights} nights",
-                 cautions=(f"{nights} nights: at least {LEAST_COUNTS}, not all alike, are needed",), rows=nights),
-        )  # fmt: skip
-    if pace:
-        mean, means, how = _by_rate(fit, counts, pace, seed)
-    else:
-        laws = counts_draws(fit, len(counts), DRAWS, seed, _WIDTH)
-        means = np.resize(np.array([moment(law) for law in laws]), DRAWS)
-        mean, how = moment(fit.law), "by how alike nights in a row are"
-    one = records.classes[0] if len(records.classes) == 1 else None
-    numbers: tuple[Number, ...] = ()
+        why = f"{nights} nights: at least {LEAST_COUNTS}, not all alike, are needed"
+        return (Part(_HOW_LONG, MIDNIGHT, COUNTS, f"{nights} nights", cautions=(why,), rows=nights),)
+    mean, means, how = (_by_rate if pace else _by_correlation)(fit, counts, pace, seed)
     names = tuple(pace) or records.classes
-    wholes = tuple(_whole(name, mean * DAY_H, means * DAY_H, seed) for name in names)
-    cautions = [_ASSUMED, "a season in the counts looks like longer stays"] if not pace else [_ASSUMED]
-    if len(names) > 1:
-        cautions.append("counts at midnight do not say classes: all are given one law of stays")
-    elif one is not None and not pace:
-        rates = fit.mean / means * _mean_luck(fit, counts, seed)
-        numbers = (Number(f"patients.{one}.admissions", "/ day", fit.mean / mean, rates, highest=10_000.0),)
-        wholes += tuple(
-            Whole(f"patients.{one}.{key}", text)
-            for key, text in (("hypoxaemic", "100 %"), ("recognised", "100 %"), ("given_without_need", "0 %"))
-        )
-        cautions.append("counts hold only those on oxygen: admissions are theirs, hypoxaemic and recognised 100 %")
-    return (
-        Part(
-            name="how long patients stay on oxygen",
-            sheet=MIDNIGHT,
-            tier=COUNTS,
-            said=f"{nights} nights, {figure(fit.mean)} on oxygen on average: mean {figure(mean, 'days')} {how},"
-            " lognormal assumed, 90 % range",
-            numbers=numbers,
-            wholes=wholes,
-            cautions=tuple(cautions),
-            panels=(_panel(fit),),
-            rows=len(records.midnights),
-            used=nights,
+    stays = Part(
+        name=_HOW_LONG,
+        sheet=MIDNIGHT,
+        tier=COUNTS,
+        said=f"{nights} nights, {figure(fit.mean)} on oxygen on average: mean {figure(mean, 'days')} {how},"
+        " lognormal assumed, 90 % range",
+        wholes=tuple(_whole(name, mean * DAY_H, means * DAY_H, seed) for name in names),
+        cautions=_of_counts(len(names), is_rate_known=bool(pace)),
+        panels=(_panel(fit),),
+        rows=len(records.midnights),
+        used=nights,
+    )
+    rates = fit.mean / means * _mean_luck(fit, counts, seed)
+    return (stays if pace or len(names) > 1 else _with_rate(stays, names[0], fit.mean / mean, rates),)
+
+
+def _of_counts(classes: int, *, is_rate_known: bool) -> tuple[str, ...]:
+    """Return what is doubtful of stays by counts at midnight."""
+    said = [_ASSUMED]
+    if not is_rate_known:
+        said.append("a season in the counts looks like longer stays")
+    if classes > 1:
+        said.append("counts at midnight do not say classes: all are given one law of stays")
+    return tuple(said)
+
+
+def _with_rate(part: Part, name: str, rate: float, rates: Values) -> Part:
+    """Return a part with how often the only class comes: those on oxygen, all in need and found."""
+    key = f"patients.{name}"
+    return replace(
+        part,
+        numbers=(Number(f"{key}.admissions", "/ day", rate, rates, highest=10_000.0),),
+        wholes=(*part.wholes, *all_in_need(key)),
+        cautions=(
+            *part.cautions,
+            "counts hold only those on oxygen: admissions are theirs, hypoxaemic and recognised 100 %",
         ),
     )
 
@@ -221,6 +226,16 @@ def _mean_luck(fit: CountsFit, counts: Values, seed: int) -> Values:
     return np.asarray(
         np.exp(error * ndtri(uniforms(seed, "mean at midnight", "all", DRAWS)) - error**2 / 2), np.float64
     )
+
+
+def _by_correlation(
+    fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int
+) -> tuple[float, Values, str]:
+    """Return the same as _by_rate where no rate is known: by the correlation of nights apart."""
+    assert not pace
+    laws = counts_draws(fit, len(counts), DRAWS, seed, _WIDTH)
+    means = np.resize(np.array([moment(law) for law in laws]), DRAWS)
+    return moment(fit.law), means, "by how alike nights in a row are"
 
 
 def _by_rate(fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int) -> tuple[float, Values, str]:
