@@ -36,13 +36,7 @@ PEAK_DAY = 195.0
 def drawn(truth: Truth, seed: int, name: str = "children", before_days: int = 40) -> list[Stay]:
     """Return all who came from before_days before the book until its end, with clocks; those ended before too."""
     rng = np.random.default_rng(seed)
-    days = np.arange(-before_days, truth.days)
-    mean = truth.rate * (
-        1 + (truth.ratio - 1) / (truth.ratio + 1) * np.cos(2 * np.pi * (days - PEAK_DAY) / 365.25)
-    )
-    if truth.spread > 1:
-        shape = mean / (truth.spread - 1)
-        mean = rng.gamma(shape, mean / shape)
+    days, mean = day_means(truth, rng, before_days)
     counts = rng.poisson(mean)
     begun = np.repeat(days, counts) + rng.random(counts.sum())
     hours = truth.median_h * np.exp(np.log(WIDTH) * rng.standard_normal(len(begun)))
@@ -53,6 +47,17 @@ def drawn(truth: Truth, seed: int, name: str = "children", before_days: int = 40
         end = (start + dt.timedelta(hours=span)).replace(microsecond=0)
         stays.append(Stay(row, class_=name, begun=start, ended=end, flow_ml_min=int(flow)))
     return stays
+
+
+def day_means(truth: Truth, rng: np.random.Generator, before_days: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return days from before the book on, and how many on average are put on oxygen on each."""
+    days = np.arange(-before_days, truth.days)
+    wave = np.cos(2 * np.pi * (days - PEAK_DAY) / 365.25)
+    mean = truth.rate * (1 + (truth.ratio - 1) / (truth.ratio + 1) * wave)
+    if truth.spread > 1:
+        shape = mean / (truth.spread - 1)
+        mean = rng.gamma(shape, mean / shape)
+    return days, mean
 
 
 def shown(stays: list[Stay], days: int, *, dates: bool = True, first: dt.datetime = FIRST) -> list[Stay]:
@@ -107,15 +112,22 @@ def nights(stays: list[Stay], days: int) -> tuple[Midnight, ...]:
 
 
 def admissions(
-    stays: list[Stay], hypoxaemic: float, found: float, blank: float, seed: int
+    stays: list[Stay], truth: Truth, seed: int, hypoxaemic: float, found: float, blank: float = 0.0
 ) -> tuple[Admissions, ...]:
-    """Return all admissions of a year in which those of the register are the share `found` of those in need."""
-    rng = np.random.default_rng(seed)
+    """Return all admissions of the year of `drawn` with this truth and seed, those on oxygen the share `found`.
+
+    What makes a day uneven is the same for all who are admitted on it.
+    """
+    days, mean = day_means(truth, np.random.default_rng(seed), 40)
+    rng = np.random.default_rng([seed, 1])
+    off = rng.poisson(mean * (1 / found - 1))
+    without = rng.poisson(mean / found * (1 / hypoxaemic - 1))
     rows = []
     for first in firsts(365):
-        on = sum((stay.begun.year, stay.begun.month) == (first.year, first.month) for stay in stays)
-        in_need = on + (rng.negative_binomial(on, found) if on else 0)
-        all_ = in_need + (rng.negative_binomial(in_need, hypoxaemic) if in_need else 0)
-        read = rng.binomial(in_need, 1 - blank), rng.binomial(all_ - in_need, 1 - blank)
-        rows.append(Admissions(14, first.date(), "children", int(all_), int(sum(read)), int(read[0])))
+        after = (first.replace(day=28) + DAY * 4).replace(day=1)
+        there = (days >= (first - FIRST).days) & (days < (after - FIRST).days)
+        in_need = sum(first <= stay.begun < after for stay in stays) + int(off[there].sum())
+        others = int(without[there].sum())
+        read = rng.binomial(in_need, 1 - blank), rng.binomial(others, 1 - blank)
+        rows.append(Admissions(14, first.date(), "children", in_need + others, int(sum(read)), int(read[0])))
     return tuple(rows)

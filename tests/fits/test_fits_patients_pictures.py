@@ -105,8 +105,16 @@ def test_range_of_flows_moves_what_the_mean_moves(flows):
     means = [
         np.mean([float(each.split(" ")[0]) for each in draw.split(": ")[2:]]) for draw in part.wholes[0].draws
     ]
-    assert np.mean(means) == pytest.approx(np.mean(flows), rel=0.03)
-    assert np.std(means) == pytest.approx(np.std(flows) / np.sqrt(len(flows)), rel=0.35)
+    assert np.median(means) == pytest.approx(np.mean(flows), rel=0.05)
+
+
+def test_range_of_a_mean_flow_against_students_t():
+    """Of even marks the draws of the mean have the points of Student's t: 1.5 + 1.70 x 0.42 / sqrt(29) on top."""
+    flows = [1.0] * 10 + [1.5] * 9 + [2.0] * 10
+    draws = part_of_flows("children", stays(flows), "2026", 1).wholes[0].draws
+    means = [np.mean([float(each.split(" ")[0]) for each in draw.split(": ")[2:]]) for draw in draws]
+    half = 1.701 * np.std(flows, ddof=1) / np.sqrt(29)
+    assert np.quantile(means, [0.05, 0.95]) == pytest.approx((1.5 - half, 1.5 + half), abs=0.035)
 
 
 def test_ranges_have_the_points_of_the_draws():

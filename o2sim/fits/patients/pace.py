@@ -36,12 +36,14 @@ class Pace:
     """How often a class comes, 1 / day, with draws of shape (DRAWS,) of everything.
 
     dispersion: variance over mean of a day's number, 1 at least. season: None where the book cannot tell. ratios,
-    peaks: of the season's draws, days from the origin of `counted`. year_cv: sd over mean of whole years.
+    peaks: of the season's draws, days from the origin of `counted`. year_cv: sd over mean of whole years. shared:
+    factors of mean 1 that uneven days and years put on all admissions alike, in `rates` already.
     """
 
     counted: Counted
     rate: float
     rates: Values
+    shared: Values
     dispersion: float
     dispersions: Values
     season: Seasonal | None
@@ -85,16 +87,21 @@ def _pace(of: Counted, seed: int, item: str, pool: tuple[float, float] | None) -
     ratios, peaks = season_draws(found, DRAWS, seed, item) if found else (np.ones(DRAWS), np.zeros(DRAWS))
     spread, spreads = _dispersion(of, found, seed, item)
     cv, unlike = _years(of, spread)
-    bare = Pace(of, 0.0, ratios, spread, spreads, found, ratios, peaks, cv, pool is not None, ())
+    bare = Pace(of, 0.0, ratios, ratios, spread, spreads, found, ratios, peaks, cv, pool is not None, ())
     likely_days, days = bare.weighed_days(of)
     shape, time = pool or (0.0, 0.0)
-    luck = uniforms(seed, "how often they come", item, (2, DRAWS))
-    rates = rate_points(of.total + shape - 0.5 * (pool is not None), 1.0, luck[0], spread) / (days + time)
-    if cv > 0:
-        rates = rates * gammaincinv(1 / unlike**2, luck[1]) * unlike**2
+    luck = uniforms(seed, "how often they come", item, (3, DRAWS))
+    shared = _around_one((spreads - 1) / of.total, luck[1]) * _around_one(np.full(DRAWS, unlike**2), luck[2])
+    rates = rate_points(of.total + shape - 0.5 * (pool is not None), 1.0, luck[0]) / (days + time) * shared
     rate = (of.total + shape) / (likely_days + time)
     cautions = (*why_not, *_of_season(found), *_weekdays(of), *_of_years(cv), *_of_loan(pool, of))
-    return Pace(of, rate, rates, spread, spreads, found, ratios, peaks, cv, pool is not None, cautions)
+    return Pace(of, rate, rates, shared, spread, spreads, found, ratios, peaks, cv, pool is not None, cautions)
+
+
+def _around_one(variances: Values, luck: Values) -> Values:
+    """Return draws of gamma laws with mean 1 and these variances, shape (DRAWS,); 1 where one is 0."""
+    least = np.maximum(variances, _NARROW)
+    return np.where(variances > _NARROW, gammaincinv(1 / least, luck) * least, 1.0)
 
 
 def _season(of: Counted) -> tuple[Seasonal | None, tuple[str, ...]]:

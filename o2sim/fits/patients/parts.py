@@ -68,7 +68,7 @@ def _from_rows(
             found.append(part_of_stays(name, rows[name], laws[name], how))
         else:
             found.append(Part(f"how long {name} stay on oxygen", REGISTER, ROWS, counted(0, len(stays), "stays"),
-                              cautions=("none has ended: no law of stays",), rows=len(stays)))  # fmt: skip
+                              cautions=("too few have ended: no law of stays",), rows=len(stays)))  # fmt: skip
     return tuple(found)
 
 

@@ -59,11 +59,12 @@ def stays_panel(name: str, law: Law, draws: tuple[Law, ...], spells: Spells) -> 
     if not runs:
         return ()
     last = [stop - 1 for _, stop in runs]
+    at = np.array([np.average(seen.times[a:b], weights=ends[a:b]) for a, b in runs])  # of 5 or more, never of one
     steps = Curve(
-        np.concatenate([[0.0], seen.times[last]]) / HOURS, np.concatenate([[1.0], seen.values[last]]),
+        np.concatenate([[0.0], at]) / HOURS, np.concatenate([[1.0], seen.values[last]]),
         "in the book", "steps",
     )  # fmt: skip
-    x = np.linspace(0, float(seen.times[last][-1]) * 1.05, _POINTS)
+    x = np.linspace(0, float(at[-1]) * 1.15, _POINTS)
     lines = np.array([_still(each, x, spells, by_dates) for each in draws])
     low, high = np.quantile(lines, BAND, axis=0)
     line = Curve(x / HOURS, _still(law, x, spells, by_dates), f"fitted, {law.kind}", "line", (low, high))

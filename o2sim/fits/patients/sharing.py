@@ -18,7 +18,6 @@ from o2sim.fits.patients.comings import ALL, Counted, month, months_of, overlap,
 from o2sim.fits.patients.pace import Pace
 from o2sim.fits.patients.texts import percent
 from o2sim.records.books import Records
-from o2sim.statistics.fitting.counts import rate_points
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.shares import bounds_with_blanks, jeffreys, share_draws
 
@@ -168,11 +167,12 @@ def groups(pace: Pace, all_: Admitted, read: Readings, seed: int, name: str) -> 
 
 
 def _rest(likely: float, counts: Values, days: Values, pace: Pace, seed: int, item: str) -> Group:
-    """Return the rate of those who are left over, by their numbers in as many days."""
+    """Return the rate of those who are left over, by their numbers in as many days.
+
+    Given what makes days and years uneven for all alike, the groups are independent, each with Poisson's chance.
+    """
     luck = uniforms(seed, "left over", item, DRAWS)
-    seen = np.maximum(counts, 0.0)
-    drawn = [rate_points(n, t, u, pace.dispersion) for n, t, u in zip(seen, days, luck, strict=True)]
-    return Group(max(likely, 0.0), np.array(drawn))
+    return Group(max(likely, 0.0), gammaincinv(np.maximum(counts, 0.0) + 0.5, luck) / days * pace.shared)
 
 
 def _said(pace: Pace, all_: Admitted, read: Readings, in_need_on: float) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from o2sim.statistics.fitting.season import LEVEL
 from o2sim.statistics.fitting.whole import Fitted, fitted
 
 Values = npt.NDArray[np.float64]
+_FEWEST = 2  # stays that have ended, below which a range would go from a third to twenty times
 _ENOUGH_FOR_WIDTH = 5  # stays that have ended, below which the width of a law is another class's
 
 
@@ -51,7 +52,9 @@ def own_seed(seed: int, purpose: str) -> int:
 
 
 def _own(rows: Rows, seed: int) -> Fitted | None:
-    """Return what the rows of a class give, None where none has ended or no drawn book could be fitted."""
+    """Return what the rows of a class give, None where under 2 have ended or no drawn book could be fitted."""
+    if _ended(rows) < _FEWEST:
+        return None
     try:
         return fitted(rows.spells, seed, DRAWS)
     except ValueError:

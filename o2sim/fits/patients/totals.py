@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ from o2sim.fits.found import COUNTS, DRAWS, TOTALS, Curve, Number, Panel, Part, 
 from o2sim.fits.patients.comings import MONTHS, month, month_days, month_end, period, rows_with
 from o2sim.fits.patients.pace import Pace
 from o2sim.fits.patients.texts import figure, ranged
+from o2sim.fits.patients.who_come import all_in_need
 from o2sim.records.books import Records, kept
 from o2sim.records.findings import few
 from o2sim.records.rows import MonthTotal
@@ -30,6 +32,7 @@ from o2sim.statistics.fitting.pert import pert_quantile
 
 Values = npt.NDArray[np.float64]
 MIDNIGHT = "Counts at midnight"
+_HOW_LONG = "how long patients stay on oxygen"
 DAY_H = 24.0
 WIDTHS = (1.6, 2.2, 3.0)  # geometric standard deviations of stays, assumed: the ends and the likely one
 _WIDTH = math.log(WIDTHS[1])
@@ -61,11 +64,7 @@ def _of_class(records: Records, name: str, rows: Sequence[MonthTotal], seed: int
     except ValueError as problem:
         return Part(f"how long {name} stay on oxygen", MONTHS, TOTALS, "no stay", cautions=(str(problem),))
     span = float(sum(month_days(month(row)) for row in rows))
-    error = little_error(mean, begun, span, edges_known=not math.isnan(first))
-    shape = 1 / error**2
-    drawn = np.asarray(
-        mean * gammaincinv(shape, uniforms(seed, "stay by totals", name, DRAWS)) / shape, np.float64
-    )
+    drawn = mean * _luck_of_little(mean, begun, span, seed, name, edges_known=not math.isnan(first))
     bare = sum(row.days_shelf_bare or 0 for row in rows)
     if bare:
         cautions.append(f"the shelf was bare on {bare} days: stays on oxygen may have been cut short")
@@ -96,6 +95,14 @@ def _ends(records: Records, rows: Sequence[MonthTotal]) -> tuple[float, float]:
         float(counts.get(first - dt.timedelta(days=1), math.nan)),
         float(counts.get(month_end(last), math.nan)),
     )
+
+
+def _luck_of_little(
+    mean: float, begun: float, span: float, seed: int, item: str, *, edges_known: bool = False
+) -> Values:
+    """Return factors of mean 1, shape (DRAWS,), by which a mean stay by totals of one time may lie off."""
+    shape = 1 / little_error(mean, begun, span, edges_known=edges_known) ** 2
+    return np.asarray(gammaincinv(shape, uniforms(seed, "stay by totals", item, DRAWS)) / shape, np.float64)
 
 
 def little_error(mean: float, begun: float, span: float, *, edges_known: bool) -> float:
@@ -157,44 +164,46 @@ def part_of_counts(records: Records, pace: Mapping[str, Pace], seed: int) -> tup
     try:
         fit = stays_from_counts(counts, "lognormal", _WIDTH)
     except ValueError:
-        return (
-            Part("how long patients stay on oxygen", MIDNIGHT, COUNTS, f"{nights} nights",
-                 cautions=(f"{nights} nights: at least {LEAST_COUNTS}, not all alike, are needed",), rows=nights),
-        )  # fmt: skip
-    if pace:
-        mean, means, how = _by_rate(fit, counts, pace, seed)
-    else:
-        laws = counts_draws(fit, len(counts), DRAWS, seed, _WIDTH)
-        means = np.resize(np.array([moment(law) for law in laws]), DRAWS)
-        mean, how = moment(fit.law), "by how alike nights in a row are"
-    one = records.classes[0] if len(records.classes) == 1 else None
-    numbers: tuple[Number, ...] = ()
+        why = f"{nights} nights: at least {LEAST_COUNTS}, not all alike, are needed"
+        return (Part(_HOW_LONG, MIDNIGHT, COUNTS, f"{nights} nights", cautions=(why,), rows=nights),)
+    mean, means, how = (_by_rate if pace else _by_correlation)(fit, counts, pace, seed)
     names = tuple(pace) or records.classes
-    wholes = tuple(_whole(name, mean * DAY_H, means * DAY_H, seed) for name in names)
-    cautions = [_ASSUMED, "a season in the counts looks like longer stays"] if not pace else [_ASSUMED]
-    if len(names) > 1:
-        cautions.append("counts at midnight do not say classes: all are given one law of stays")
-    elif one is not None and not pace:
-        rates = fit.mean / means * _mean_luck(fit, counts, seed)
-        numbers = (Number(f"patients.{one}.admissions", "/ day", fit.mean / mean, rates, highest=10_000.0),)
-        wholes += tuple(
-            Whole(f"patients.{one}.{key}", text)
-            for key, text in (("hypoxaemic", "100 %"), ("recognised", "100 %"), ("given_without_need", "0 %"))
-        )
-        cautions.append("counts hold only those on oxygen: admissions are theirs, hypoxaemic and recognised 100 %")
-    return (
-        Part(
-            name="how long patients stay on oxygen",
-            sheet=MIDNIGHT,
-            tier=COUNTS,
-            said=f"{nights} nights, {figure(fit.mean)} on oxygen on average: mean {figure(mean, 'days')} {how},"
-            " lognormal assumed, 90 % range",
-            numbers=numbers,
-            wholes=wholes,
-            cautions=tuple(cautions),
-            panels=(_panel(fit),),
-            rows=len(records.midnights),
-            used=nights,
+    stays = Part(
+        name=_HOW_LONG,
+        sheet=MIDNIGHT,
+        tier=COUNTS,
+        said=f"{nights} nights, {figure(fit.mean)} on oxygen on average: mean {figure(mean, 'days')} {how},"
+        " lognormal assumed, 90 % range",
+        wholes=tuple(_whole(name, mean * DAY_H, means * DAY_H, seed) for name in names),
+        cautions=_of_counts(len(names), is_rate_known=bool(pace)),
+        panels=(_panel(fit),),
+        rows=len(records.midnights),
+        used=nights,
+    )
+    rates = fit.mean / means * _mean_luck(fit, counts, seed)
+    return (stays if pace or len(names) > 1 else _with_rate(stays, names[0], fit.mean / mean, rates),)
+
+
+def _of_counts(classes: int, *, is_rate_known: bool) -> tuple[str, ...]:
+    """Return what is doubtful of stays by counts at midnight."""
+    said = [_ASSUMED]
+    if not is_rate_known:
+        said.append("a season in the counts looks like longer stays")
+    if classes > 1:
+        said.append("counts at midnight do not say classes: all are given one law of stays")
+    return tuple(said)
+
+
+def _with_rate(part: Part, name: str, rate: float, rates: Values) -> Part:
+    """Return a part with how often the only class comes: those on oxygen, all in need and found."""
+    key = f"patients.{name}"
+    return replace(
+        part,
+        numbers=(Number(f"{key}.admissions", "/ day", rate, rates, highest=10_000.0),),
+        wholes=(*part.wholes, *all_in_need(key)),
+        cautions=(
+            *part.cautions,
+            "counts hold only those on oxygen: admissions are theirs, hypoxaemic and recognised 100 %",
         ),
     )
 
@@ -219,15 +228,22 @@ def _mean_luck(fit: CountsFit, counts: Values, seed: int) -> Values:
     )
 
 
+def _by_correlation(
+    fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int
+) -> tuple[float, Values, str]:
+    """Return the same as _by_rate where no rate is known: by the correlation of nights apart."""
+    assert not pace
+    laws = counts_draws(fit, len(counts), DRAWS, seed, _WIDTH)
+    means = np.resize(np.array([moment(law) for law in laws]), DRAWS)
+    return moment(fit.law), means, "by how alike nights in a row are"
+
+
 def _by_rate(fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int) -> tuple[float, Values, str]:
     """Return the mean stay (days), its draws and how it was found: mean number / how many are put on oxygen."""
     rate = sum(each.rate for each in pace.values())
-    rates = sum((each.rates for each in pace.values()), np.zeros(DRAWS))
-    return (
-        fit.mean / rate,
-        fit.mean * _mean_luck(fit, counts, seed) / rates,
-        f"at {figure(rate)} put on oxygen a day",
-    )
+    nights = int(np.sum(~np.isnan(counts)))
+    mean, how = fit.mean / rate, f"at {figure(rate)} put on oxygen a day"
+    return mean, mean * _luck_of_little(mean, rate * nights, nights, seed, "midnight"), how
 
 
 def _panel(fit: CountsFit) -> Panel:

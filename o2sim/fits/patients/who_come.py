@@ -39,7 +39,7 @@ def part_of_class(
     key, counted = f"patients.{name}", pace.counted
     if all_ is None:
         numbers: tuple[Number, ...] = (_rate(key, pace.rate, pace.rates),)
-        wholes: tuple[Whole, ...] = _all_in_need(key)
+        wholes: tuple[Whole, ...] = all_in_need(key)
         of_shares = _only_product(read)
         thinning, thinnings = 1.0, np.ones(DRAWS)
     else:
@@ -88,7 +88,8 @@ def _rate(key: str, likely: float, draws: Values) -> Number:
     return Number(f"{key}.admissions", "/ day", likely, draws, highest=10_000.0)
 
 
-def _all_in_need(key: str) -> tuple[Whole, ...]:
+def all_in_need(key: str) -> tuple[Whole, ...]:
+    """Return the shares where only those on oxygen are known."""
     return (
         Whole(f"{key}.hypoxaemic", "100 %"),
         Whole(f"{key}.recognised", "100 %"),
