@@ -226,7 +226,7 @@ def test_one_closure_writes_no_law():
 
 
 def test_what_is_doubtful_of_orders_is_said():
-    """Younger open ones, those from before the book, held up ones, no Place: each in a sentence; two are too few."""
+    """Younger open ones, those from before the book, held up ones, no Place: each in a sentence."""
     rows = (Order(1, day(-9), came=day(3)), *orders([(5, 9)]), Order(9, day(20), came=day(40), shut=True),
             *orders([(300, None), (310, None)]))  # fmt: skip
     text = " ".join(order_parts(books(orders=rows), 1)[0].cautions)

@@ -201,7 +201,7 @@ def test_job_cards_kept_as_place_says():
 
 
 def test_what_is_doubtful_of_units_is_said():
-    """Units without meters, job cards without one, cards from a day on, days for want of meters, no end of a book."""
+    """Units or job cards without meters, cards from a day on, days for want of meters, no Place."""
     some = (*units([8_000] * 8), Unit(9, 9, day(0)), Unit(10, 10, D(2025, 1, 1), 0, 9_000, True))
     rows = cards([(1, 10, 2_000, 20), (1, 100, None, 110), (2, 50, 900, 60), (3, 5, 90, 6), (4, 5, 90, 6)])
     text = " ".join(the_part(unit_parts(books(units=some, job_cards=rows), 1), FAILURE).cautions)

@@ -120,4 +120,4 @@ def expected_failures(law: Law, until: float, points: int = 60) -> tuple[Values,
     for at in range(1, points + 1):
         before = float(halves[at - 1 : 0 : -1] @ np.diff(mean[:at]))
         mean[at] = (over[at - 1] + before - halves[0] * mean[at - 1]) / (1 - halves[0])
-    return step * np.arange(points + 1), mean
+    return np.linspace(0.0, until, points + 1), mean
