@@ -68,8 +68,7 @@ def test_laws_considered_for_fans(fans):
 
 
 def test_expected_failures_in_closed_form():
-    """As new after each failure: t / mean for the exponential law, t / 2b - (1 - exp(-2t / b)) / 4 for gamma of shape
-    2."""
+    """As new after each failure: exponential t / mean, gamma of shape 2 t / 2b - (1 - exp(-2t / b)) / 4."""
     ages, plain = expected_failures(Law("exponential", (3.0,)), 12.0)
     assert plain == pytest.approx(ages / 3, rel=2e-3)
     _, gamma = expected_failures(Law("gamma", (2.0, 1.5)), 12.0)
