@@ -38,7 +38,7 @@ def over_panel(name: str, unit: str, spells: Spells, law: Law, draws: tuple[Law,
     seen = Curve(
         np.concatenate([[0.0], steps.times]), np.concatenate([[0.0], 1 - steps.values]) * 100, "records", "steps"
     )
-    fit = Curve(at, cdf(law, at) * 100, f"{law.kind} law, 90 % range", band=(low * 100, high * 100))
+    fit = Curve(at, cdf(law, at) * 100, f"{law.kind} law", band=(low * 100, high * 100))
     return Panel(f"{name}: share that is over", f"{name.lower()}, {unit}", "over by then, %", (seen, fit))
 
 
@@ -47,7 +47,12 @@ def quantile_panel(name: str, unit: str, found: Fitted) -> Panel:
     test = found.test
     assert test is not None
     points = Curve(test.expected, test.seen, "records", "points")
-    line = Curve(test.expected, test.expected, "the law, 90 % of drawn books", band=(test.low, test.high))
+    line = Curve(
+        test.expected,
+        test.expected,
+        "the law, with a band of 90 % of books drawn from it",
+        band=(test.low, test.high),
+    )
     return Panel(
         f"{name}: records against the law", f"by the {found.fits[0].law.kind} law, {unit}", f"recorded, {unit}",
         (points, line),

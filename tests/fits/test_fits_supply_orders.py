@@ -223,3 +223,17 @@ def test_one_closure_writes_no_law():
     (part,) = road_parts(books(roads_shut=(RoadShut(2, day(10), day(16)),)), 1)
     assert part.keys == ()
     assert part.cautions[0].startswith("1 closure in 365 days; closures: 1 of 1 over, 7 days in all: too few")
+
+
+def test_what_is_doubtful_of_orders_is_said():
+    """Younger open ones, those from before the book, held up ones, no Place: each in a sentence."""
+    rows = (Order(1, day(-9), came=day(3)), *orders([(5, 9)]), Order(9, day(20), came=day(40), shut=True),
+            *orders([(300, None), (310, None)]))  # fmt: skip
+    text = " ".join(order_parts(books(orders=rows), 1)[0].cautions)
+    assert "1 more open orders say nothing" in text
+    assert "1 orders placed before the book began" in text
+    assert "1 of 5 orders were held up" in text
+    (bare,) = order_parts(books(first=None, last=None, orders=orders([(5, 9)])), 1)
+    assert bare.keys == ()
+    assert "lead times: 1 of 1 over, 4 days in all: too few" in bare.cautions[0]
+    assert "Place does not say" in bare.cautions[1]

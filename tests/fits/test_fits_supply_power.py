@@ -241,3 +241,49 @@ def test_without_place_a_caution_says_so():
     """Without Place the days from the first to the last row are taken, and a caution says what that does."""
     (part,) = cut_parts(books(first=None, last=None, cuts=cuts(drawn_cuts(9)[:30])), 1)
     assert any("Place does not say" in caution for caution in part.cautions)
+
+
+def test_what_is_doubtful_of_cuts_is_said():
+    """The last cut still on, clocks to the quarter, cuts without an end, too few of them: each in a sentence."""
+    pairs = [(24 * k + 5.25 + (7 * k) % 13, 24 * k + 6.5 + (7 * k) % 13) for k in range(0, 60, 4)]
+    pairs[3] = (pairs[3][0], None)
+    rows = cuts([*pairs, (YEAR_H - 6, None)])
+    text = " ".join(the_part(cut_parts(books(cuts=rows), 1), UP).cautions)
+    assert "1 of 16 power cuts have no end and are not the last" in text
+    assert "still on as the book ends" in text
+    assert "written to 15 minutes" in text
+    (few,) = cut_parts(books(cuts=cuts([(5, 6)])), 1)
+    assert few.cautions[0].startswith("1 power cut in 365 days (Jan to Dec 2026), too few of them with both ends")
+
+
+def test_announced_cuts_at_no_time_of_day():
+    """Announced ones that come at any hour stay cuts of the grid, with a caution; windows alone leave no grid."""
+    rows = cuts([(37.3 * k, 37.3 * k + 1.1) for k in range(1, 25)], planned=True)
+    (part,) = cut_parts(books(cuts=rows), 1)
+    assert part.cautions[0].startswith("24 of 24 cuts were announced, but at no time of day on half of the days")
+    assert part.used == 24
+    always = cuts([(24 * k + 18, 24 * k + 20) for k in range(60)], planned=True)
+    parts = cut_parts(books(cuts=always, last=day(59)), 1)
+    assert [part.keys for part in parts] == [(SHEDDING,), ()]
+
+
+def test_a_log_with_gaps_and_poor_voltage_says_so():
+    """A gap and a poor voltage are said; a log whose every cut is under way at an end gives no law."""
+    pairs = [(off, on) for off, on in drawn_cuts(11, hours=1_500) if on is not None]
+    rows = [row for row in log_of(pairs, 1.0, 1_500) if row.row != 700]
+    rows = tuple(Voltage(row.row, row.at, 150.0 if row.row % 50 == 0 and row.volts else row.volts) for row in rows)
+    (part,) = logger_parts(books(voltages=rows), 1)
+    assert any("1 gap in the log" in caution for caution in part.cautions)
+    assert any("poor voltage" in caution for caution in part.cautions)
+    once = tuple(Voltage(k, at(k), 0.0 if k in (30, 31) or k > 58 else 230.0) for k in range(60))
+    assert "too few cuts were met" in logger_parts(books(voltages=once), 1)[0].cautions[0]
+    dead = tuple(Voltage(k, at(5), 230.0) for k in range(30))
+    assert "too uneven" in logger_parts(books(voltages=dead), 1)[0].cautions[0]
+
+
+def test_days_that_are_not_written_count_as_not_known():
+    """Of a year of hours a day 65 are not written: said, and neither means nor draws change kind."""
+    hours = drawn_daily_hours(UpAndDown(20, 3), 300, 6)
+    rows = tuple(PowerDay(row, day(row), float(each)) for row, each in enumerate(hours))
+    (part,) = hours_parts(books(power_days=rows), 1)
+    assert "65 of 365 days are not written" in part.cautions[-1]

@@ -35,7 +35,7 @@ def lives_of(records):
 
 
 def test_fans_of_diesel_generators_against_nelson_1969():
-    """12 of 70 failed in 344,440 h: mean 28,703 h, exponential kept (likelihood ratio 0.05), 90 % range near chi2's.
+    """12 of 70 failed in 344,440 h: mean 28,703 h, exponential kept (likelihood ratio 0.05), range as by chi2.
 
     Nelson, Journal of Quality Technology 1969;1:27-52: 28,700 h; 17,716 to 49,744 h by chi squared (Nelson 1982).
     """
@@ -96,7 +96,7 @@ def test_a_weibull_law_only_where_it_is_preferred():
 
 
 def test_a_meter_that_a_job_card_lacks():
-    """It is put between its neighbours, which keeps hours and failures: leaving the unit out leaves a failure out."""
+    """It is put between its neighbours: leaving the unit out would leave failures out, not hours alone."""
     records = books(
         units=units([8_000, 8_000]),
         job_cards=cards([(1, 10, 2_000, 20), (1, 100, None, 110), (1, 200, 6_000, 210), (2, 5, 1_000, 9),
@@ -109,10 +109,8 @@ def test_a_meter_that_a_job_card_lacks():
 
 def test_without_meters_failures_go_by_days():
     """Without most meters the calendar is the clock: from in use, or back, to down, or to the end of the book."""
-    made = tuple(Unit(k, k, day(0), in_use_now=True) for k in (1, 2)) + (
-        Unit(3, 3, day(0), in_use_now=False),
-        Unit(4, 4),
-    )
+    first = [Unit(k, k, day(0), in_use_now=True) for k in (1, 2)]
+    made = (*first, Unit(3, 3, day(0), in_use_now=False), Unit(4, 4))
     records = books(units=made, job_cards=cards([(1, 100, None, 130), (2, 200, None, None)]))
     seen = lives_of(records)
     assert (seen.clock, seen.left_out) == ("calendar", 1)
@@ -200,3 +198,25 @@ def test_job_cards_kept_as_place_says():
     bare = books(first=None, last=None, units=(Unit(1, 1),))
     assert [part.keys for part in unit_parts(bare, 1)] == [(COUNT,)]
     assert Place(1).kept_from is None
+
+
+def test_what_is_doubtful_of_units_is_said():
+    """Units or job cards without meters, cards from a day on, days for want of meters, no Place."""
+    some = (*units([8_000] * 8), Unit(9, 9, day(0)), Unit(10, 10, D(2025, 1, 1), 0, 9_000, True))
+    rows = cards([(1, 10, 2_000, 20), (1, 100, None, 110), (2, 50, 900, 60), (3, 5, 90, 6), (4, 5, 90, 6)])
+    text = " ".join(the_part(unit_parts(books(units=some, job_cards=rows), 1), FAILURE).cautions)
+    assert "1 without their meters are left out" in text
+    assert "1 job card without a meter" in text
+    assert "job cards begin on 2026-01-01; what 1 units ran before does not count" in text
+    bare = books(
+        first=None, last=None, units=(Unit(1, 1, day(0)), Unit(2, 2)), job_cards=cards([(1, 9, None, None)])
+    )
+    text = " ".join(the_part(unit_parts(bare, 1), FAILURE).cautions)
+    assert "1 without their day of first use are left out" in text
+    assert "go by the calendar" in text
+    assert "Place does not say to when" in text
+    assert "in use now: counted" in " ".join(
+        the_part(
+            unit_parts(books(units=units([9]), job_cards=(JobCard(1, 1, day(3), 5, None, True),)), 1), COUNT
+        ).cautions
+    )

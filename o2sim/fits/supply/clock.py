@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from o2sim.fits.covered import DAY, Covered
+from o2sim.fits.covered import Covered
 
 UNITS_MIN = (60, 30, 15, 10, 5)  # to which clocks are rounded in practice
 ROUNDED = 0.9  # of the clocks of a book, from which on all are taken as rounded
@@ -36,8 +36,3 @@ def rounded_to_h(clocks: Sequence[dt.datetime]) -> float:
     if len(minutes) < ENOUGH:
         return 0.0
     return next((unit / 60 for unit in UNITS_MIN if np.mean(minutes % unit == 0) >= ROUNDED), 0.0)
-
-
-def last_midnight(book: Covered) -> dt.datetime:
-    """Return the midnight that ends the last day."""
-    return dt.datetime.combine(book.last + DAY, dt.time())

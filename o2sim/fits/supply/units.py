@@ -25,8 +25,14 @@ from o2sim.fits.supply.clock import days_since
 from o2sim.fits.supply.lives import CALENDAR, RUNNING, Lives, cards_by_unit, lives
 from o2sim.records.books import Records
 from o2sim.scenario.types.laws import Law
-from o2sim.statistics.fitting.failures import Failures, Prior, mean_time_draws, mean_time_points, updated
-from o2sim.statistics.fitting.laws import moment
+from o2sim.statistics.fitting.failures import (
+    Failures,
+    Prior,
+    expected_failures,
+    mean_time_draws,
+    mean_time_points,
+    updated,
+)
 from o2sim.statistics.fitting.shares import jeffreys, share_draws
 from o2sim.statistics.fitting.spells import Spells, in_steps
 from o2sim.statistics.fitting.survivors import mean_cumulative
@@ -155,9 +161,9 @@ def _pictures(seen: Lives, law: Law, draws: tuple[Law, ...]) -> tuple[Panel, ...
     """Return the mean number of failures of a unit by its age, of the records and by the mean of the law."""
     units, ages, failed = zip(*seen.events, strict=True)
     top = max(ages)
-    at = np.linspace(0, top, 61)
-    low, high = np.quantile([1 / moment(each) for each in draws], [0.05, 0.95]).tolist()
-    line = Curve(at, at / moment(law), f"mean of the {law.kind} law, 90 % range", band=(at * low, at * high))
+    at, mean = expected_failures(law, top)
+    low, high = np.quantile([expected_failures(each, top)[1] for each in draws], [0.05, 0.95], axis=0)
+    line = Curve(at, mean, f"mean of the {law.kind} law", band=(low, high))
     curves: tuple[Curve, ...] = (line,)
     if any(failed):
         steps = mean_cumulative(units, ages, failed)

@@ -18,6 +18,7 @@ from o2sim.scenario.types.laws import Law
 
 Values = npt.NDArray[np.float64]
 KINDS = ("lognormal", "gamma", "weibull", "exponential")
+_MOST = 1e60  # of a power in an exponent; its fifth power (shape 0.2) is still a number
 _LEAST = 1e-300  # stands for a duration of 0 in a logarithm
 
 
@@ -30,7 +31,7 @@ def cdf(law: Law, x: npt.ArrayLike) -> Values:
     elif law.kind == "gamma":
         chances = _values(gammainc(a, v / b))
     else:
-        chances = _values(-np.expm1(-((v / b) ** a)))
+        chances = _values(-np.expm1(-_power(v, a, b)))
     return np.where(_values(x) > 0, chances, 0.0)
 
 
@@ -43,7 +44,7 @@ def survival(law: Law, x: npt.ArrayLike) -> Values:
     elif law.kind == "gamma":
         chances = _values(gammaincc(a, v / b))
     else:
-        chances = _values(np.exp(-((v / b) ** a)))
+        chances = _values(np.exp(-_power(v, a, b)))
     return np.where(_values(x) > 0, chances, 1.0)
 
 
@@ -56,7 +57,7 @@ def log_survival(law: Law, x: npt.ArrayLike) -> Values:
     elif law.kind == "gamma":
         logs = np.log(np.maximum(gammaincc(a, v / b), _LEAST))
     else:
-        logs = -((v / b) ** a)
+        logs = -_power(v, a, b)
     return np.where(_values(x) > 0, logs, 0.0)
 
 
@@ -69,7 +70,7 @@ def log_density(law: Law, x: npt.ArrayLike) -> Values:
     elif law.kind == "gamma":
         logs = (a - 1) * np.log(v / b) - v / b - gammaln(a) - math.log(b)
     else:
-        logs = math.log(a / b) + (a - 1) * np.log(v / b) - (v / b) ** a
+        logs = math.log(a / b) + (a - 1) * np.log(v / b) - _power(v, a, b)
     return logs
 
 
@@ -103,7 +104,7 @@ def partial_moment(law: Law, x: npt.ArrayLike, order: int = 1) -> Values:
     elif law.kind == "gamma":
         shares = _values(gammainc(a + order, v / b))
     else:
-        shares = _values(gammainc(1 + order / a, (v / b) ** a))
+        shares = _values(gammainc(1 + order / a, _power(v, a, b)))
     return np.where(_values(x) > 0, moment(law, order) * shares, 0.0)
 
 
@@ -127,7 +128,7 @@ def beyond(law: Law, x: npt.ArrayLike) -> Values:
     elif law.kind == "gamma":
         above, tail = _values(gammaincc(a + 1, v / b)), _values(gammaincc(a, v / b))
     else:
-        power = (v / b) ** a
+        power = _power(v, a, b)
         above, tail = _values(gammaincc(1 + 1 / a, power)), _values(np.exp(-power))
     rest = np.maximum(moment(law) * above - v * tail, 0.0)
     return np.asarray(rest - np.minimum(given, 0.0), np.float64)
@@ -155,6 +156,11 @@ def _pair(law: Law) -> tuple[float, float]:
     if law.kind not in KINDS:
         raise ValueError(f"law: found {law.kind!r}; allowed: {', '.join(KINDS)}")
     return (1.0, law.parameters[0]) if law.kind == "exponential" else (law.parameters[0], law.parameters[1])
+
+
+def _power(v: Values, a: float, b: float) -> Values:
+    """Return (v / b)^a, no more than a search can bear: a narrow law far from its rows would overflow."""
+    return np.asarray(np.minimum(v / b, _MOST ** (1 / a)) ** a, np.float64)
 
 
 def _score(law: Law, v: Values) -> Values:

@@ -133,7 +133,7 @@ def _searched(
 ) -> Values:
     """Return the free numbers of the largest likelihood inside a box, by scipy's L-BFGS-B.
 
-    Where rows in steps cannot say how narrow a law is, the likelihood is flat, and a fine search of each refit long.
+    Where rows in steps cannot say how narrow a law is, the likelihood is flat, and a fine search takes long.
     """
     total = float(counts.sum())
 

@@ -67,3 +67,14 @@ def test_an_unknown_law_is_named():
     """A law that is not one of the four is refused by name."""
     with pytest.raises(ValueError, match=r"law: found 'uniform'; allowed: lognormal, gamma"):
         laws.cdf(Law("uniform", (0.0, 1.0)), 0.5)
+
+
+def test_a_narrow_law_far_from_its_rows():
+    """A search may try a Weibull law of shape 100 a million times too short: nothing overflows."""
+    law = Law("weibull", (100.0, 1e-6))
+    assert laws.log_density(law, [1.0])[0] < -1e50
+    assert laws.log_survival(law, [1.0])[0] < -1e50
+    assert laws.survival(law, [1.0]).tolist() == [0]
+    assert laws.log_density(Law("weibull", (2.0, 3.0)), [4.0]) == pytest.approx(
+        stats.weibull_min(2, scale=3).logpdf(4.0)
+    )

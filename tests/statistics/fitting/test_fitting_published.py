@@ -13,7 +13,8 @@ from published_lives import (
     VALVE_SEATS,
 )
 
-from o2sim.statistics.fitting.failures import Failures, chi_square_range, mean_time
+from o2sim.scenario.types.laws import Law
+from o2sim.statistics.fitting.failures import Failures, chi_square_range, expected_failures, mean_time
 from o2sim.statistics.fitting.maximum import fit_law
 from o2sim.statistics.fitting.pooling import pooled_means, pooled_rates
 from o2sim.statistics.fitting.season import season
@@ -64,6 +65,15 @@ def test_laws_considered_for_fans(fans):
     assert {law.kind for law in found.own} == {"exponential"}
     points = np.quantile([law.parameters[0] for law in found.own], [0.05, 0.95])
     assert points == pytest.approx([17_716, 49_744], rel=0.2)
+
+
+def test_expected_failures_in_closed_form():
+    """As new after each failure: exponential t / mean, gamma of shape 2 t / 2b - (1 - exp(-2t / b)) / 4."""
+    ages, plain = expected_failures(Law("exponential", (3.0,)), 12.0)
+    assert plain == pytest.approx(ages / 3, rel=2e-3)
+    _, gamma = expected_failures(Law("gamma", (2.0, 1.5)), 12.0)
+    assert gamma == pytest.approx(ages / 3 - (1 - np.exp(-2 * ages / 1.5)) / 4, abs=5e-3)
+    assert (ages[0], ages[-1], len(ages)) == (0, 12, 61)
 
 
 def test_curve_of_fans(fans):
