@@ -11,12 +11,13 @@ from matplotlib.figure import Figure
 
 from o2sim.fits.found import Curve, Panel
 from o2sim.looks.blocks import Picture
-from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SKY, SMALL, above, narrow_figure
+from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SMALL, above, narrow_figure
 from o2sim.looks.words import number
 
 HEIGHT_IN = 3.2
 OF_LINES = ((BLUE, "-"), (RED, (0, (5, 2))), (GREEN, (0, (1, 1.5))), (ORANGE, (0, (5, 2, 1, 2))))
 OF_RECORDS = ((BLACK, "o"), (GREY, "s"))
+PALE = "#DDDDDD"  # bars, so that a band before them is seen
 BAND = 0.28  # of the full colour
 MANY = 60  # points: so many are drawn small
 A_LINE = 62  # letters across the drawing
@@ -73,7 +74,7 @@ def _recorded(axes: Axes, curve: Curve, color: str, marker: str) -> None:
     if curve.kind == "bars":
         gaps = np.diff(np.sort(curve.x))
         width = 0.8 * float(gaps[gaps > 0].min()) if (gaps > 0).any() else 0.8
-        axes.bar(curve.x, curve.y, width=width, color=SKY, edgecolor=GREY, linewidth=0.6, label=label, yerr=ends)
+        axes.bar(curve.x, curve.y, width=width, color=PALE, edgecolor=GREY, linewidth=0.6, label=label, yerr=ends)
         return
     size = 2.2 if len(curve.x) > MANY else 3.6
     axes.errorbar(

@@ -77,8 +77,8 @@ def _range_said(node: Mapping) -> str:
 def from_said(value: Value) -> str:
     """Return which book a value is from, and by how many rows."""
     part = value.part
-    rows = f", {few(part.used)} of {few(part.rows)} rows" if part.rows else ""
-    return f"{part.sheet}{rows}"
+    used = few(part.rows) if part.used == part.rows else f"{few(part.used)} of {few(part.rows)}"
+    return f"{part.sheet}, {used} rows" if part.rows else part.sheet
 
 
 def keys_table(found: Fit) -> Table:
@@ -100,7 +100,8 @@ def unused_points(found: Fit, *, brief: bool = False) -> Points:
         groups.setdefault((each.part.sheet, each.part.tier, each.why), []).append(each.key)
     said = []
     for (sheet, tier, why), keys in groups.items():
-        many = f"{len(keys)} keys" if brief and len(keys) > FEW_KEYS else joined(keys)
+        rows = [f"{section} ({inside})" for section, inside, _ in grouped([(key, "") for key in keys])]
+        many = f"{len(keys)} keys" if brief and len(keys) > FEW_KEYS else joined(rows)
         said.append(f"{sheet} ({TIER_WORDS[tier]}) also gives {many}: {why}.")
     return Points(tuple(said), "Given, and not used:")
 

@@ -90,7 +90,12 @@ def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
     for part in heard:
         for said in part.cautions:
             about = part.sheet if several[part.sheet, said] > 1 else f"{part.name} ({part.sheet})"
-            yield f"{about[:1].upper()}{about[1:]}: {said.removesuffix('.')}."
+            yield f"{capital(about)}: {said.removesuffix('.')}."
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital letter at its beginning, but where it begins with a key."""
+    return text if "." in text.split(maxsplit=1)[0] else f"{text[:1].upper()}{text[1:]}"
 
 
 def _of_rule(root: nodes.Mapping) -> Iterator[str]:

@@ -60,7 +60,7 @@ def test_each_value_says_its_book():
     text = whole().text
     assert line_of(text, "fleet").endswith("# records, Stock card: the newest line; before: 20 to 80, not known")
     assert line_of(text, "lead_time").split("   # ")[0].strip() == (
-        "lead_time: {gamma: {mean: {low: 2.84 days, likely: 5 days, high: 7.16 days}, sd: 2 days}}"
+        "lead_time: {gamma: {mean: {low: 2.92 days, likely: 5 days, high: 7.08 days}, sd: 2 days}}"
     )
     assert "# records, Orders: 32 orders; sd as in the base; before: " in line_of(text, "lead_time")
     children = text[text.index("  children:") :]
