@@ -17,7 +17,7 @@ from o2sim.questions.hindcast.replay import NothingToCompareError, Replay, repla
 from o2sim.questions.hindcast.result import Hindcasted
 from o2sim.questions.hindcast.runs import Daily, Progress, run
 from o2sim.questions.hindcast.series import scored
-from o2sim.questions.hindcast.settings import HindcastSettings
+from o2sim.questions.hindcast.settings import FEWEST, MOST, HindcastSettings
 from o2sim.questions.hindcast.verdict import FLOWS, STAYS, WHO, verdict
 from o2sim.records.books import Records
 from o2sim.records.reading import read_records
@@ -96,6 +96,8 @@ def hindcast(
     is called with the number of replications done. Raises ScenarioError, RecordsError, and O2simError where there
     is nothing to compare or no such strategy.
     """
+    if not FEWEST <= settings.replications <= MOST:
+        raise O2simError(f"replications: found {settings.replications}; allowed: {FEWEST} to {MOST:,}")
     source = scenario_of(scenario)
     books = records if isinstance(records, Records) else _read(records)
     name, why = chosen_strategy(source, settings.strategy)

@@ -212,7 +212,8 @@ def _spells(rows: Iterable[Cut], first: dt.date, days: int) -> tuple[tuple[tuple
             found[-1] = (found[-1][0], max(found[-1][1], end))
         elif begin < end:
             found.append((begin, end))
-    said = f"{open_ends} power cuts have no end: taken as {usual_s / 3_600:.1f} h, the middle of the others."
+    cuts_are = "1 power cut has" if open_ends == 1 else f"{open_ends} power cuts have"
+    said = f"{cuts_are} no end: taken as {usual_s / 3_600:.1f} h, the middle of the others."
     return tuple(found), ((said,) if open_ends else ())
 
 

@@ -165,8 +165,9 @@ def _led_in(stays: Stays, before: LeadIn) -> Stays:
 
 
 def _clocked(day_s: Floats, has_clock: npt.NDArray[np.bool_], usual_s: int | None, luck: Floats) -> Floats:
-    """Return times with a clock: the usual one, any time of the day where there is none."""
-    clock = luck * DAY_S if usual_s is None else np.full(luck.size, float(usual_s))
+    """Return times with a clock: any time of the day, or around the usual one, as far as the day allows."""
+    middle_s = DAY_S / 2 if usual_s is None else float(usual_s)
+    clock = middle_s + (2 * luck - 1) * min(middle_s, DAY_S - middle_s)
     return np.where(has_clock, day_s, day_s + clock)
 
 
