@@ -13,11 +13,12 @@ from o2sim.fits.covered import DAY, Covered
 from o2sim.questions.hindcast import laid
 from o2sim.questions.hindcast.card import read_card
 from o2sim.questions.hindcast.inputs import checks
-from o2sim.questions.hindcast.replay import NothingToCompareError, Replay, replay
+from o2sim.questions.hindcast.replay import Replay, replay
 from o2sim.questions.hindcast.result import Hindcasted
 from o2sim.questions.hindcast.runs import Daily, Progress, run
 from o2sim.questions.hindcast.series import scored
 from o2sim.questions.hindcast.settings import FEWEST, MOST, HindcastSettings
+from o2sim.questions.hindcast.stays import UnfitRecordsError
 from o2sim.questions.hindcast.verdict import FLOWS, STAYS, WHO, verdict
 from o2sim.records.books import Records
 from o2sim.records.reading import read_records
@@ -142,7 +143,7 @@ def _laid(
     if not card.between and source.hospitals[name].cylinders is not None:
         series += laid.of_months(books, replayed, daily)
     if not series:
-        raise NothingToCompareError(
+        raise UnfitRecordsError(
             f"no count of the records could be compared: {_why_none(replayed)}; write in Place which days each "
             "book covers, and fill in Stock card, Counts at midnight or Month totals"
         )

@@ -22,6 +22,12 @@ from o2sim.scenario.types.period import REPLAY
 from o2sim.statistics.fitting.luck import uniforms
 
 SHEET = "Patients on oxygen"
+
+
+class UnfitRecordsError(O2simError):
+    """Records that do not fit a scenario, or that hold nothing to lay a forecast against."""
+
+
 Floats = npt.NDArray[np.float64]
 
 
@@ -45,12 +51,12 @@ class Register:
 
 
 def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date) -> Register:
-    """Return the stays of the book of patients. Raises O2simError for classes that the scenario does not have."""
+    """Return the stays of the book of patients. Raises UnfitRecordsError for classes that the scenario lacks."""
     names = [each.name for each in classes]
     rows = [stay for stay in records.once if begun(stay) is not None]
     unknown = sorted({stay.class_ for stay in rows if stay.class_ is not None} - set(names))
     if unknown:
-        raise O2simError(
+        raise UnfitRecordsError(
             f"{SHEET}: found patients of the class{'es' if len(unknown) > 1 else ''} {', '.join(unknown)}; "
             f"allowed: those of the scenario, {', '.join(names)}; name its classes as the records do"
         )

@@ -14,7 +14,7 @@ from o2sim.questions.hindcast.result import IN_PART, NOT_YET, TRUSTED, UNSAID, S
 # What is called what: assumptions, the same for everybody.
 FEWEST = 8  # counts
 SMALL, LARGE = 0.10, 0.25  # bias
-BY_LUCK = 0.02  # a bias rarer than this is one
+BY_LUCK = 0.05  # a bias rarer than this is one
 UNEVEN = 0.01  # p of the ranks, and of so few within the ranges
 USED, EMPTIED = "cylinders used", "cylinders emptied, as written"
 MONTHLY = "cylinders emptied in a month"
@@ -90,7 +90,12 @@ def is_sure_too_soon(scored: Scored) -> bool:
 def _trust(lead: Scored, doubted: Sequence[Check]) -> Trust:
     if is_biased(lead):
         return NOT_YET if lead.bias is None or abs(lead.bias) >= LARGE else IN_PART
-    return IN_PART if doubted or is_sure_too_soon(lead) else TRUSTED
+    return IN_PART if doubted or _is_far(lead) or is_sure_too_soon(lead) else TRUSTED
+
+
+def _is_far(lead: Scored) -> bool:
+    """Return whether a forecast is far off, be it by luck."""
+    return lead.bias is None or abs(lead.bias) >= LARGE
 
 
 def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) -> str:
@@ -106,6 +111,8 @@ def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) 
         return f"The scenario may be trusted for {what}{limit}: {seen}."
     if is_biased(lead):
         return f"The scenario may be trusted for comparing strategies, with care for {what}: {seen}."
+    if _is_far(lead):
+        return f"The scenario may be trusted with care for {what}: {seen}, which luck alone may do."
     if doubted:
         return (
             f"With what was recorded put in, the scenario may be trusted for {what}, but not for weeks to come, "
@@ -138,6 +145,8 @@ def _to_doubt(
         others = [each.name for each in doubted[1:3]]
         more = f"; then {' and '.join(others)}" if others else ""
         return f"Doubt {_beside(doubted[0])}{more}."
+    if lead is not None and _is_far(lead):
+        return "No number of it stands out to be doubted yet: with more counts it could be known."
     if lead is not None and is_sure_too_soon(lead):
         return "Doubt how much its numbers vary (overdispersion, spread of stays and flows) before their means."
     return "No number of it stands out to be doubted; what these books do not show is not checked."

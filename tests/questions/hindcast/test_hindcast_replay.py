@@ -14,11 +14,10 @@ from o2sim.questions.hindcast.hindcast import chosen_strategy
 from o2sim.questions.hindcast.replay import (
     LEAD_IN_DAYS,
     RUN_IN_DAYS,
-    NothingToCompareError,
     ends_of,
     replay,
 )
-from o2sim.questions.hindcast.stays import LeadIn, drawn, lead_in, register
+from o2sim.questions.hindcast.stays import LeadIn, UnfitRecordsError, drawn, lead_in, register
 from o2sim.records.rows import Cut, Midnight, Place, Stay
 from o2sim.scenario import loads
 
@@ -191,7 +190,7 @@ def test_without_a_list_patients_are_drawn_and_it_is_said():
 
 def test_nothing_to_compare_is_refused():
     """Patients alone are no count."""
-    with pytest.raises(NothingToCompareError, match="Stock card"):
+    with pytest.raises(UnfitRecordsError, match="Stock card"):
         replay(hospital(), books())
 
 
@@ -199,7 +198,7 @@ def test_books_of_different_years_are_refused():
     """No day is in both."""
     other = (Midnight(4, date=dt.date(2031, 1, 1), on_oxygen=1),)
     place = (Place(4, sheet="Patients on oxygen", kept_from=day(0), kept_to=day(27)),)
-    with pytest.raises(NothingToCompareError, match="no day is in both"):
+    with pytest.raises(UnfitRecordsError, match="no day is in both"):
         replay(hospital(), books(midnights=other, places=place))
 
 

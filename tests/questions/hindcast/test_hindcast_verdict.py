@@ -42,8 +42,9 @@ def test_a_scenario_that_matches_may_be_trusted():
     """It says for what, by how many counts, and that nothing stands out."""
     assert _said(GOOD) == (
         TRUSTED,
-        "The scenario may be trusted for how many cylinders are used and how long the shelf lasts: 45 of 50 counts "
-        "(90 %) lie within its 90 % ranges, and over Jan to Dec 2026 it forecasts 1 % more than was recorded.",
+        "The scenario may be trusted for how many cylinders are used and how long the shelf lasts: 45 of 50 "
+        "counts (90 %) lie within its 90 % ranges, and over Jan to Dec 2026 it forecasts 1 % more than was "
+        "recorded.",
         "No number of it stands out to be doubted; what these books do not show is not checked.",
     )  # fmt: skip
 
@@ -57,7 +58,7 @@ def test_a_scenario_that_matches_may_be_trusted():
         ((LOW, replace(LOW, name=ON_CYLINDERS)), (), "doubt how many patients the concentrators carry"),
         ((LOW, replace(GOOD, name=ON_CYLINDERS)), (), "doubt the flow after the first (flow_steps)"),
         ((HIGH, replace(GOOD, name=ON_CYLINDERS)), (FLOWS,), "Use is over-forecast by 50 %: doubt flows ("),
-        ((replace(HIGH, name=IN_NEED),), (STAYS,), f"of patients on oxygen is over-forecast by 50 %: doubt {STAYS}."),
+        ((replace(HIGH, name=IN_NEED),), (STAYS,), f"oxygen is over-forecast by 50 %: doubt {STAYS}."),
         ((LOW,), (), "doubt how many patients the concentrators carry"),
     ],
 )  # fmt: skip
@@ -110,6 +111,8 @@ def test_neighbours_that_are_alike_count_for_less():
 def test_a_bias_by_luck_is_none():
     """A fifth too low, which one hospital in five is."""
     assert _said(replace(LOW, bias=-0.2, bias_by_luck=0.2))[0] == TRUSTED
+    trust, first, second = _said(replace(LOW, bias_by_luck=0.2))
+    assert (trust, "which luck alone may do" in first, "with more counts" in second) == (IN_PART, True, True)
 
 
 def test_too_few_counts_say_nothing():
