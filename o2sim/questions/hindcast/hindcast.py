@@ -152,8 +152,8 @@ def _laid(
     trust, said = verdict(results, numbers, drawn=_drawn(replayed), period=_period(replayed))
     totals = (*laid.bare_days(books, replayed, found), *laid.waiting(books, replayed, daily, found))
     return Hindcasted(
-        Origin(source.name, source.hash), ran, books.file.name, books.hash, name, why, replayed.first,
-        replayed.first + (replayed.days - 1) * DAY, int(replayed.counted.sum()), trust, said, results, totals,
+        Origin(source.name, source.hash), ran, books.file.name, books.hash, name, why, str(replayed.first),
+        str(replayed.first + (replayed.days - 1) * DAY), int(replayed.counted.sum()), trust, said, results, totals,
         numbers, laid.intervals(found, replayed, ran.seed), replayed.said,
         (*replayed.cautions, *card.cautions, *METHOD),
     )  # fmt: skip
