@@ -78,7 +78,8 @@ def read_card(records: Records, replayed: Replay) -> Card:
         each, is_guess = _came(rows[before + 1 : after + 1], came, first, last)
         guessed += is_guess
         found.append(_between(rows, before, after, (first, last), each, is_covered))
-    said = (f"{guessed} times the card does not say on which days cylinders came: taken as half-way.",)
+    times = "Once" if guessed == 1 else f"{guessed} times"
+    said = (f"{times} no book says on which day cylinders came: taken as half-way between the counts.",)
     return Card(tuple(found), said if guessed else ())
 
 

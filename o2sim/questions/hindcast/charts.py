@@ -30,28 +30,35 @@ def _hindcast(result: Hindcast, of: str = "stock") -> Picture:
     return makers[of](result.record)
 
 
-def pictures(said: Hindcasted) -> list[Picture]:
-    """Return the drawings that there is something for."""
-    return [*([stock(said)] if said.stock else []), ranks(said)]
+def pictures(said: Hindcasted, width_in: float = WIDTH_IN) -> list[Picture]:
+    """Return the drawings that there is something for, so many inches wide."""
+    return [*([stock(said, width_in)] if said.stock else []), ranks(said, width_in)]
 
 
 @mpl.rc_context(PLAIN)
-def stock(said: Hindcasted) -> Picture:
+def stock(said: Hindcasted, width_in: float = WIDTH_IN) -> Picture:
     """Return the stock card over the forecasts from each count to the next. Raises O2simError without a card."""
     if not said.stock:
         raise O2simError('chart: the records have no stock card to draw; allowed: of="ranks"')
     shown = said.stock[-MOST_DRAWN:]
-    figure = Figure(figsize=(WIDTH_IN, 5.6), layout="constrained")
+    figure = Figure(figsize=(width_in, 5.6), layout="constrained")
     top, below = figure.subplots(2, 1, sharex=True)
-    _bands(top, shown, "full_forecast", [each.full for each in shown])
-    _bands(below, shown, "used_forecast", [each.used for each in shown])
+    _bands(top, shown, "full_forecast", [each.full for each in shown], width_in)
+    _bands(below, shown, "used_forecast", [each.used for each in shown], width_in)
     top.set_ylabel("full cylinders on the shelf")
     below.set_ylabel("full cylinders used\nsince the count before")
-    locator = mdates.AutoDateLocator(maxticks=9)  # type: ignore[no-untyped-call]
+    locator = mdates.AutoDateLocator(maxticks=int(1 + width_in))  # type: ignore[no-untyped-call]
     below.xaxis.set_major_locator(locator)
     below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
     handles, labels = top.get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=4, frameon=False, fontsize=8.5)
+    figure.legend(
+        handles,
+        labels,
+        loc="outside lower center",
+        ncols=4 if width_in == WIDTH_IN else 2,
+        frameon=False,
+        fontsize=8.5,
+    )
     compared = [each for each in shown if not each.left_out]
     inside = sum(each.used_forecast.low_90 <= each.used <= each.used_forecast.high_90 for each in compared)
     alt = (
@@ -62,11 +69,11 @@ def stock(said: Hindcasted) -> Picture:
     return Picture("hindcast-stock", "The stock card and its forecasts", alt, note, figure)
 
 
-def _bands(axes: Axes, shown: Sequence[Interval], what: str, seen: Sequence[int]) -> None:
+def _bands(axes: Axes, shown: Sequence[Interval], what: str, seen: Sequence[int], width_in: float) -> None:
     """Draw forecasts as upright bars, thin for 90 % and thick for 50 %, and what was counted as points."""
     days = [_number(each.end) for each in shown]
     found = [getattr(each, what) for each in shown]
-    wide = max(2.0, min(6.0, 320 / max(len(shown), 1)))
+    wide = max(1.5, min(6.0, 40 * width_in / max(len(shown), 1)))
     wider = [each.low_90 for each in found], [each.high_90 for each in found]
     middle = [each.low_50 for each in found], [each.high_50 for each in found]
     axes.vlines(days, *wider, color=SKY, linewidth=wide * 0.6, label="90 % of forecasts", zorder=1)
@@ -84,11 +91,12 @@ def _bands(axes: Axes, shown: Sequence[Interval], what: str, seen: Sequence[int]
     _plain(axes)
 
 
-def _number(day: dt.date) -> float:
-    return float(mdates.date2num(day))  # type: ignore[no-untyped-call]
+def _number(day: str) -> float:
+    return float(mdates.date2num(dt.date.fromisoformat(day)))  # type: ignore[no-untyped-call]
 
 
 def _plain(axes: Axes) -> None:
+    axes.set_axisbelow(True)
     axes.grid(axis="y", color=BLACK, alpha=0.12, linewidth=0.6)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
@@ -101,17 +109,17 @@ def leading(said: Hindcasted) -> Scored:
 
 
 @mpl.rc_context(PLAIN)
-def ranks(said: Hindcasted) -> Picture:
+def ranks(said: Hindcasted, width_in: float = WIDTH_IN) -> Picture:
     """Return how many counts fell into each part of their forecasts: even bars where the scenario is right."""
     shown = leading(said)
     bins, total = len(shown.ranks), sum(shown.ranks)
-    figure = Figure(figsize=(WIDTH_IN, 3.4), layout="constrained")
+    figure = Figure(figsize=(width_in, 3.4), layout="constrained")
     axes = figure.add_subplot()
     edges = [100 * place / bins for place in range(bins)]
     axes.bar(edges, shown.ranks, width=100 / bins, align="edge", color=SKY, edgecolor=BLUE, linewidth=0.8)
     axes.axhline(total / bins, color=ORANGE, linewidth=1.6, linestyle="--", label="even: the scenario is right")
     axes.set_xlim(0, 100)
-    axes.set_xlabel("where the count fell within its forecast, % (0: lower than all, 100: higher than all)")
+    axes.set_xlabel("where the count fell within its forecast, %\n(0: lower than all, 100: higher than all)")
     axes.set_ylabel("counts")
     axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     axes.set_ylim(top=max(*shown.ranks, total / bins) * 1.25 + 0.5)

@@ -51,7 +51,7 @@ def hindcast(file: Path, records: Path, settings: HindcastSettings, outputs: Out
     from o2sim.looks.screen import progress_bar
     from o2sim.questions.hindcast.folder import NAMES, write_folder
     from o2sim.questions.hindcast.hindcast import hindcast as ask
-    from o2sim.questions.hindcast.replay import NothingToCompareError
+    from o2sim.questions.hindcast.stays import UnfitRecordsError
     from o2sim.questions.hindcast.text import print_hindcast
     from o2sim.records.reading import read_records
     from o2sim.typed import as_json
@@ -63,7 +63,7 @@ def hindcast(file: Path, records: Path, settings: HindcastSettings, outputs: Out
         with progress_bar(settings.replications) as progress:
             make_ready(scenario, settings.engine)
             said = ask(scenario, books, settings=settings, progress=progress).record
-    except NothingToCompareError as error:
+    except UnfitRecordsError as error:
         click.echo(f"Error: {records.name}: {error}", err=True)
         return MISUSED
     if outputs.as_json:

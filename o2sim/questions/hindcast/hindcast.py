@@ -13,11 +13,12 @@ from o2sim.fits.covered import DAY, Covered
 from o2sim.questions.hindcast import laid
 from o2sim.questions.hindcast.card import read_card
 from o2sim.questions.hindcast.inputs import checks
-from o2sim.questions.hindcast.replay import NothingToCompareError, Replay, replay
+from o2sim.questions.hindcast.replay import Replay, replay
 from o2sim.questions.hindcast.result import Hindcasted
 from o2sim.questions.hindcast.runs import Daily, Progress, run
 from o2sim.questions.hindcast.series import scored
-from o2sim.questions.hindcast.settings import HindcastSettings
+from o2sim.questions.hindcast.settings import FEWEST, MOST, HindcastSettings
+from o2sim.questions.hindcast.stays import UnfitRecordsError
 from o2sim.questions.hindcast.verdict import FLOWS, STAYS, WHO, verdict
 from o2sim.records.books import Records
 from o2sim.records.reading import read_records
@@ -96,6 +97,8 @@ def hindcast(
     is called with the number of replications done. Raises ScenarioError, RecordsError, and O2simError where there
     is nothing to compare or no such strategy.
     """
+    if not FEWEST <= settings.replications <= MOST:
+        raise O2simError(f"replications: found {settings.replications}; allowed: {FEWEST} to {MOST:,}")
     source = scenario_of(scenario)
     books = records if isinstance(records, Records) else _read(records)
     name, why = chosen_strategy(source, settings.strategy)
@@ -140,7 +143,7 @@ def _laid(
     if not card.between and source.hospitals[name].cylinders is not None:
         series += laid.of_months(books, replayed, daily)
     if not series:
-        raise NothingToCompareError(
+        raise UnfitRecordsError(
             f"no count of the records could be compared: {_why_none(replayed)}; write in Place which days each "
             "book covers, and fill in Stock card, Counts at midnight or Month totals"
         )
@@ -149,8 +152,8 @@ def _laid(
     trust, said = verdict(results, numbers, drawn=_drawn(replayed), period=_period(replayed))
     totals = (*laid.bare_days(books, replayed, found), *laid.waiting(books, replayed, daily, found))
     return Hindcasted(
-        Origin(source.name, source.hash), ran, books.file.name, books.hash, name, why, replayed.first,
-        replayed.first + (replayed.days - 1) * DAY, int(replayed.counted.sum()), trust, said, results, totals,
+        Origin(source.name, source.hash), ran, books.file.name, books.hash, name, why, str(replayed.first),
+        str(replayed.first + (replayed.days - 1) * DAY), int(replayed.counted.sum()), trust, said, results, totals,
         numbers, laid.intervals(found, replayed, ran.seed), replayed.said,
         (*replayed.cautions, *card.cautions, *METHOD),
     )  # fmt: skip

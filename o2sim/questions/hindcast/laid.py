@@ -164,7 +164,7 @@ def intervals(found: Walked, replayed: Replay, seed: int) -> tuple[Interval, ...
     day = dt.timedelta(days=1)
     return tuple(
         Interval(
-            begin=replayed.first + each.first * day, end=replayed.first + each.last * day,
+            begin=str(replayed.first + each.first * day), end=str(replayed.first + each.last * day),
             full_before=each.full_before, came=int(each.came.sum()), full=each.full_after,
             full_forecast=range_of(shelf.full), used=each.used, used_forecast=range_of(shelf.used),
             bare_days_forecast=float(shelf.bare_on.sum(axis=1).mean()),

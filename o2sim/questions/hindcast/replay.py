@@ -13,10 +13,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.errors import O2simError
 from o2sim.fits.covered import DAY, Covered, covered
 from o2sim.questions.hindcast import stays
-from o2sim.questions.hindcast.stays import LeadIn, Register, begun, register
+from o2sim.questions.hindcast.stays import LeadIn, Register, UnfitRecordsError, begun, register
 from o2sim.records.books import Records
 from o2sim.records.rows import Cut
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Grid, Hospital
@@ -75,12 +74,12 @@ class Replay:
 
 
 def replay(hospital: Hospital, records: Records) -> Replay:
-    """Return what is simulated. Raises O2simError where there is nothing to compare, or no time of its own."""
+    """Return what is simulated. Raises UnfitRecordsError where there is nothing to compare, or no day."""
     book = covered(records, stays.SHEET, (begun(stay) for stay in records.once)) if records.once else None
     first, last = _period(book, _compared(records))
     days = (last - first).days + 1
     if days > MOST_DAYS:
-        raise O2simError(
+        raise UnfitRecordsError(
             f"the records cover {days:,} days, from {first} to {last}; allowed: at most {MOST_DAYS:,}; look for a "
             "year that is wrong, or leave out what is old"
         )
@@ -125,7 +124,7 @@ def ends_of(month: dt.date) -> tuple[dt.date, dt.date]:
 def _period(book: Covered | None, others: list[Covered]) -> tuple[dt.date, dt.date]:
     """Return the first and the last day to simulate."""
     if not others:
-        raise NothingToCompareError(
+        raise UnfitRecordsError(
             "the records hold nothing to lay a forecast against; allowed: at least one of the sheets "
             f"{CARD} (counts of full cylinders), {MIDNIGHTS} and {MONTHS}; fill one in"
         )
@@ -133,15 +132,11 @@ def _period(book: Covered | None, others: list[Covered]) -> tuple[dt.date, dt.da
     if book is None:
         return first, last
     if book.last < first or last < book.first:
-        raise NothingToCompareError(
+        raise UnfitRecordsError(
             f"{stays.SHEET} covers {book.said()}, and what it is compared with {first} to {last}: no day is in "
             "both; write in Place which days each book covers, or look for a year that is wrong"
         )
     return book.first, min(book.last, max(last, book.first))
-
-
-class NothingToCompareError(O2simError):
-    """Records that a forecast cannot be laid against."""
 
 
 def _on(book: Covered, first: dt.date, days: int) -> npt.NDArray[np.bool_]:
@@ -212,7 +207,8 @@ def _spells(rows: Iterable[Cut], first: dt.date, days: int) -> tuple[tuple[tuple
             found[-1] = (found[-1][0], max(found[-1][1], end))
         elif begin < end:
             found.append((begin, end))
-    said = f"{open_ends} power cuts have no end: taken as {usual_s / 3_600:.1f} h, the middle of the others."
+    cuts_are = "1 power cut has" if open_ends == 1 else f"{open_ends} power cuts have"
+    said = f"{cuts_are} no end: taken as {usual_s / 3_600:.1f} h, the middle of the others."
     return tuple(found), ((said,) if open_ends else ())
 
 

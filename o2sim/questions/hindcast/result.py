@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 from o2sim.questions.hindcast.inputs import Check
 from o2sim.runs.identity import Origin, Ran
 from o2sim.typed import Count, Share, item
 
+Day = Annotated[str, (("format", "date"),)]  # as 2027-03-04
 Trust = Literal["may be trusted", "in part", "not yet", "cannot be said"]
 TRUSTED: Trust = "may be trusted"
 IN_PART: Trust = "in part"
@@ -32,8 +32,8 @@ class Range:
 class Interval:
     """From one count of the stock card to the next, in full cylinders."""
 
-    begin: dt.date = item("day of the count it starts from", key="from")
-    end: dt.date = item("day of the next count", key="to")
+    begin: Day = item("day of the count it starts from", key="from")
+    end: Day = item("day of the next count", key="to")
     full_before: Count = item()
     came: Count = item()
     full: Count = item("counted")
@@ -89,8 +89,8 @@ class Hindcasted:
     records_hash: str = item("of what it holds, 16 hexadecimal digits")
     strategy: str = item()
     why_strategy: str = item("asked for, or why it was chosen")
-    first: dt.date = item("day of the recorded time")
-    last: dt.date = item("day of the recorded time")
+    first: Day = item("day of the recorded time")
+    last: Day = item("day of the recorded time")
     days_compared: Count = item("days whose books are all there")
     trust: Trust = item()
     verdict: tuple[str, str] = item("whether and for what it may be trusted; which number to doubt")

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from o2sim.runs import settings as shared
 from o2sim.settings import setting
 
+FEWEST, MOST = 100, 5_000  # with fewer no bias could be known from luck
+
 
 @dataclass(frozen=True)
 class HindcastSettings:
@@ -15,6 +17,6 @@ class HindcastSettings:
     strategy: str | None = setting(
         None, "How oxygen was given at that time. Default: the first with cylinders and concentrators."
     )
-    replications: int = setting(200, "How many times to simulate the recorded time.", least=20, most=5_000)
+    replications: int = setting(200, "How many times to simulate the recorded time.", least=FEWEST, most=MOST)
     seed: int = shared.seed()
     engine: str = shared.engine()

@@ -22,6 +22,12 @@ from o2sim.scenario.types.period import REPLAY
 from o2sim.statistics.fitting.luck import uniforms
 
 SHEET = "Patients on oxygen"
+
+
+class UnfitRecordsError(O2simError):
+    """Records that do not fit a scenario, or that hold nothing to lay a forecast against."""
+
+
 Floats = npt.NDArray[np.float64]
 
 
@@ -45,12 +51,12 @@ class Register:
 
 
 def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date) -> Register:
-    """Return the stays of the book of patients. Raises O2simError for classes that the scenario does not have."""
+    """Return the stays of the book of patients. Raises UnfitRecordsError for classes that the scenario lacks."""
     names = [each.name for each in classes]
     rows = [stay for stay in records.once if begun(stay) is not None]
     unknown = sorted({stay.class_ for stay in rows if stay.class_ is not None} - set(names))
     if unknown:
-        raise O2simError(
+        raise UnfitRecordsError(
             f"{SHEET}: found patients of the class{'es' if len(unknown) > 1 else ''} {', '.join(unknown)}; "
             f"allowed: those of the scenario, {', '.join(names)}; name its classes as the records do"
         )
@@ -165,8 +171,9 @@ def _led_in(stays: Stays, before: LeadIn) -> Stays:
 
 
 def _clocked(day_s: Floats, has_clock: npt.NDArray[np.bool_], usual_s: int | None, luck: Floats) -> Floats:
-    """Return times with a clock: the usual one, any time of the day where there is none."""
-    clock = luck * DAY_S if usual_s is None else np.full(luck.size, float(usual_s))
+    """Return times with a clock: any time of the day, or around the usual one, as far as the day allows."""
+    middle_s = DAY_S / 2 if usual_s is None else float(usual_s)
+    clock = middle_s + (2 * luck - 1) * min(middle_s, DAY_S - middle_s)
     return np.where(has_clock, day_s, day_s + clock)
 
 

@@ -14,7 +14,7 @@ from o2sim.questions.hindcast.result import IN_PART, NOT_YET, TRUSTED, UNSAID, S
 # What is called what: assumptions, the same for everybody.
 FEWEST = 8  # counts
 SMALL, LARGE = 0.10, 0.25  # bias
-BY_LUCK = 0.02  # a bias rarer than this is one
+BY_LUCK = 0.05  # a bias rarer than this is one
 UNEVEN = 0.01  # p of the ranks, and of so few within the ranges
 USED, EMPTIED = "cylinders used", "cylinders emptied, as written"
 MONTHLY = "cylinders emptied in a month"
@@ -24,10 +24,14 @@ FOR_WHAT = {
     USED: "how many cylinders are used and how long the shelf lasts",
     EMPTIED: "how many cylinders are used",
     MONTHLY: "how many cylinders are used in a month",
-    ON_CYLINDERS: "how many patients are on cylinders, not for how many cylinders they use",
-    IN_NEED: "how many patients are on oxygen, not for how many cylinders they use",
+    ON_CYLINDERS: "how many patients are on cylinders",
+    IN_NEED: "how many patients are on oxygen",
 }
-SHORT = {USED: "use", EMPTIED: "use", MONTHLY: "use"}
+SHORT = {
+    **dict.fromkeys((USED, EMPTIED, MONTHLY), "use"),
+    ON_CYLINDERS: "the number of patients on cylinders",
+    IN_NEED: "the number of patients on oxygen",
+}
 REST = "the flow after the first (flow_steps), what a full cylinder holds (cylinders.content), or leaks"
 UNITS = "how many patients the concentrators carry (concentrators.count, their failures, power)"
 WHO = "admissions, or how long patients are on oxygen"
@@ -86,7 +90,12 @@ def is_sure_too_soon(scored: Scored) -> bool:
 def _trust(lead: Scored, doubted: Sequence[Check]) -> Trust:
     if is_biased(lead):
         return NOT_YET if lead.bias is None or abs(lead.bias) >= LARGE else IN_PART
-    return IN_PART if doubted or is_sure_too_soon(lead) else TRUSTED
+    return IN_PART if doubted or _is_far(lead) or is_sure_too_soon(lead) else TRUSTED
+
+
+def _is_far(lead: Scored) -> bool:
+    """Return whether a forecast is far off, be it by luck."""
+    return lead.bias is None or abs(lead.bias) >= LARGE
 
 
 def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) -> str:
@@ -98,9 +107,12 @@ def _trusted(lead: Scored, trust: Trust, doubted: Sequence[Check], period: str) 
     if trust == NOT_YET:
         return f"The scenario may not be trusted yet for {what}: {seen}."
     if trust == TRUSTED:
-        return f"The scenario may be trusted for {what}: {seen}."
+        limit = ", not for how many cylinders they use" if lead.name in (ON_CYLINDERS, IN_NEED) else ""
+        return f"The scenario may be trusted for {what}{limit}: {seen}."
     if is_biased(lead):
         return f"The scenario may be trusted for comparing strategies, with care for {what}: {seen}."
+    if _is_far(lead):
+        return f"The scenario may be trusted with care for {what}: {seen}, which luck alone may do."
     if doubted:
         return (
             f"With what was recorded put in, the scenario may be trusted for {what}, but not for weeks to come, "
@@ -124,16 +136,17 @@ def _to_doubt(
 ) -> str:
     """Return the sentence that says which number to doubt."""
     if lead is not None and is_biased(lead):
-        what = SHORT.get(lead.name, lead.name).capitalize()
-        way = f"over-forecast by {whole_percent(abs(lead.bias or 1))}" if lead.bias is None or lead.bias > 0 else (
-            f"under-forecast by {whole_percent(-lead.bias)}"
-        )  # fmt: skip
+        what = SHORT[lead.name].capitalize()
+        way = "over-forecast" if _is_high(lead) else "under-forecast"
+        far = "" if lead.bias is None else f" by {whole_percent(abs(lead.bias))}"
         more = f"; and {_beside(doubted[0])}" if doubted else ""
-        return f"{what} is {way}: doubt {_likeliest(lead, by_name, drawn=drawn)}{more}."
+        return f"{what} is {way}{far}: doubt {_likeliest(lead, by_name, drawn=drawn)}{more}."
     if doubted:
         others = [each.name for each in doubted[1:3]]
         more = f"; then {' and '.join(others)}" if others else ""
         return f"Doubt {_beside(doubted[0])}{more}."
+    if lead is not None and _is_far(lead):
+        return "No number of it stands out to be doubted yet: with more counts it could be known."
     if lead is not None and is_sure_too_soon(lead):
         return "Doubt how much its numbers vary (overdispersion, spread of stays and flows) before their means."
     return "No number of it stands out to be doubted; what these books do not show is not checked."
