@@ -11,20 +11,24 @@ SAID = Path(__file__).with_name("said")
 WITH_RESULTS = re.compile(
     "answer|matters|buy|power|keep|desk_with_files|earlier|sheets|run|other"
 )  # tested elsewhere
+ONE_OF_SEVERAL = re.compile(r"(?<![\d.,–-])1 (?!is\b|as\b|was\b)[a-z-]+s\b")  # "1 cylinders"
 WIDTHS_PX = (390, 550, 1100)  # 550 at two device pixels each is 1,100 at 200 %
 MOST_BYTES = 60_000
 NEVER_LOADED = "opening"  # it is there for a blink, bare; here it was put into an empty page
 
 
 def said(at, name):
-    """Return what is read aloud and what is stored, where they differ; figures of results are left out."""
+    """Return what is read aloud and what is stored, where they differ, and one thing that is said as several.
+
+    Figures of results are left out.
+    """
     text = plain(at.page.locator("body").aria_snapshot(), at.base)
     found = (re.sub(r"\d[\d,.]*", "#", text) if WITH_RESULTS.match(name) else text) + "\n"
     file = SAID / f"{name}.txt"
     if os.environ.get("O2SIM_SAID"):
         file.write_text(found)
     stored = file.read_text() if file.exists() else ""
-    return [] if found == stored else [found, stored]
+    return ONE_OF_SEVERAL.findall(text) + ([] if found == stored else [found, stored])
 
 
 def axe(at, _):
