@@ -141,8 +141,14 @@ def write(desk: Desk, here: Read, drafts: dict[str, Draft]) -> None:
     new = forms.put(here.text, drafts, names, desk.today(), here.file, here.path.parent)
     with desk.lock:
         write_safely(here.path, new.text, here.hash)
-    said = "; ".join(say("changed", label=each.label, before=each.before, after=each.after) for each in wanted)
+    said = "; ".join(map(_said, wanted))
     desk.history.keep_change(here.file, said, here.text, text_hash(new.text))
+
+
+def _said(each: forms.Change) -> str:
+    if each.before == each.after:
+        return say("confirmed", label=each.label, figure=each.after)
+    return say("changed", label=each.label, before=each.before, after=each.after)
 
 
 def _work_out(request: Request) -> Response:

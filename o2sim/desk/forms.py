@@ -22,7 +22,8 @@ from o2sim.scenario.keys.answers_in_file import read_answers
 from o2sim.scenario.keys.questions import BY_NAME, MONTH_LABEL, MONTHS, PAGES, QUESTIONS, Question
 
 OURS, USE, UNKNOWN = "ours", "use", "unknown"
-CHOICES = (OURS, USE, UNKNOWN)
+FILE = "file"  # as in the file, which does not say whose figure it is
+CHOICES = (OURS, USE, UNKNOWN, FILE)
 CHOICE = ".choice"  # behind the name of a question, the name of its choice
 LONGEST = 40  # letters of an answer
 NAMES = (*BY_NAME, MONTH)
@@ -34,6 +35,7 @@ Answers = dict[str, Answer]
 class Asked:
     """A question as it stands on its page; other: line and form in the file, where no field has it.
 
+    is_of_file: whether the file has a figure and does not say whose.
     own: what ways of supply have of their own, for which the figure of the whole does not hold.
     """
 
@@ -46,6 +48,7 @@ class Asked:
     draft: Draft
     problem: str
     other: tuple[int, str] | None
+    is_of_file: bool
     own: tuple[OwnFigure, ...]
 
     @property
@@ -174,7 +177,7 @@ def _own(
     for name in own_names(there, question):
         answer, typed = there[name], drafts.get(name, drafted(there[name])).typed
         other = (answer.line, answer.note) if answer.whose == "other" else None
-        found.append(OwnFigure(name, strategy_of(name), typed, wrong.get(name, ""), other))
+        found.append(OwnFigure(name, strategy_of(name), drafted(answer).choice, typed, wrong.get(name, ""), other))
     return tuple(found)
 
 
@@ -193,7 +196,8 @@ def _asked(
     draft = drafts.get(question.name, drafted(there))
     return Asked(
         _translated(question), figure(usual.figure), translated(usual.source), figure(low.figure),
-        figure(high.figure), ends, draft, wrong.get(question.name, ""), other, own,
+        figure(high.figure), ends, draft, wrong.get(question.name, ""), other,
+        there is not None and there.whose == "file", own,
     )  # fmt: skip
 
 
@@ -208,7 +212,9 @@ def drafted(there: Answer | None) -> Draft:
         return Draft()
     if there.whose == "unknown":
         return Draft(UNKNOWN)
-    return Draft(USE) if there.whose == "usual" else Draft(OURS, there.text)
+    if there.whose == "usual":
+        return Draft(USE)
+    return Draft(FILE if there.whose == "file" else OURS, there.text)
 
 
 def month_of(there: Mapping[str, Answer], drafts: Mapping[str, Draft]) -> str:

@@ -18,10 +18,15 @@ APART = "."  # between the name of a question and that of a strategy, in letters
 
 @dataclass(frozen=True)
 class OwnFigure:
-    """The field of a way of supply; other: line and form in the file, where no field has it."""
+    """The field of a way of supply.
+
+    choice: whose figure it is as long as nothing else is typed; other: line and form in the file, where no field
+    has it.
+    """
 
     name: str
     strategy: str
+    choice: str
     typed: str
     problem: str
     other: tuple[int, str] | None

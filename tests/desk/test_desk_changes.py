@@ -8,6 +8,7 @@ from scenario_texts import SMALL
 from small_ward import WARD
 from test_desk_pages import hash_in, text_of, write
 
+from o2sim.desk.forms import whose
 from o2sim.desk.own_figures import own_name, strategy_of
 from o2sim.scenario import loads
 
@@ -90,7 +91,7 @@ def test_a_figure_of_one_way_of_supply_is_shown_and_changed_where_it_stands(desk
     page = desk.get("/hospital/2").body
     assert "Stands under “mixed”:" in text_of(page)
     assert re.search(rf'id="{name}" name="{name}" value="18"', page)
-    fields = f"fleet=14&fleet.choice=ours&{name}=20&{name}.choice=ours&do=next"
+    fields = f"fleet=14&fleet.choice=ours&{name}=20&{name}.choice=file&do=next"
     assert sent(desk, "/hospital/2", fields).place == "/hospital/3"
     found = loads(path.read_text()).hospitals
     assert [found[each].cylinders.fleet for each in ("cylinders only", "mixed")] == [14, 20]
@@ -133,6 +134,17 @@ def test_what_is_assumed_leads_to_the_figure_of_the_strategy(desk):
     """The link beside it goes to its own field."""
     write(desk, OWN)
     assert f'/hospital/2#{own_name("fleet", "mixed")}">' in desk.get("/assumed").body
+
+
+def test_a_figure_of_a_file_is_said_to_be_ours_without_another_one(desk):
+    """It stands as nobody's own; chosen as ours, its comment says so, it is counted, and no other figure moves."""
+    path = write(desk, WARD)
+    assert re.search(r'value="file" checked', desk.get("/hospital/2").body)
+    assert sent(desk, "/hospital/2", "fleet=14&fleet.choice=file&do=next").place == "/hospital/3"
+    assert path.read_text() == WARD
+    sent(desk, "/hospital/2", "fleet=14&fleet.choice=ours&do=next")
+    assert (whose(path.read_text())[0], loads(path.read_text()).hash) == (1, loads(WARD).hash)
+    assert "14 cylinders, the hospital’s own" in text_of(desk.get("/earlier").body)
 
 
 # --- what may be bought ------------------------------------------------------------------------------------------

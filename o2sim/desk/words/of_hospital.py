@@ -7,6 +7,8 @@ from o2sim.desk.words.counted import Counted
 WORDS: dict[str, str | Counted] = {
     # questions
     "page_of": "Page {page} of {pages}",
+    "as_in_file": "As in the file, which does not say whose it is",
+    "confirmed": "{label}: {figure}, the hospital’s own",
     "ours": "This is our figure",
     "use": "Use {usual} ({source})",
     "unknown": "I do not know ({low} to {high} is tried)",

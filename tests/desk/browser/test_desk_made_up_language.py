@@ -78,7 +78,10 @@ def theirs(at):
     with pytest.raises(ScenarioError) as broken:
         loads(BROKEN, "hill.yaml")
     loader = [text for each in broken.value.problems for text in strings(list(vars(each).values()))]
-    refused = [parse_answer(BY_NAME["newborns"], "forty").problem, parse_price(PRICES[0], "a lot", "").problem]
+    refused = [
+        parse_answer(BY_NAME[name], typed).problem for name, typed in (("newborns", "forty"), ("fleet", "many"))
+    ]
+    refused += [parse_price(PRICES[0], "a lot", "").problem]
     said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
     return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
 
