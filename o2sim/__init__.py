@@ -98,7 +98,7 @@ _DRAWN = (
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("chart", *(f"o2sim.questions.{place}" for place in _DRAWN))
-_connect("sheets", "o2sim.questions.size.sheets")
+_connect("sheets", "o2sim.questions.size.sheets", "o2sim.questions.fit.files")
 _connect(
     "workers",
     "o2sim.questions.whatif.point_runs",

@@ -36,7 +36,9 @@ def own_base(records: Records) -> str:
     kept_to = [row.kept_to for row in records.places if row.kept_to is not None]
     text = scenario_from({}, max(kept_to, default=A_YEAR), name="Fitted to records")
     text = text[text.index("\nname: ") + 1 :]  # its head is of answers at the desk
-    blocks = {name: block for block, name in re.findall(r"(?m)^(  (\w+):\n(?:    .*\n)+)", text) if name in WHO_CAME}
+    blocks = {
+        name: block for block, name in re.findall(r"(?m)^(  (\w+):\n(?:    .*\n)+)", text) if name in WHO_CAME
+    }
     first, last = text.index(blocks[WHO_CAME[0]]), text.index(blocks[WHO_CAME[-1]]) + len(blocks[WHO_CAME[-1]])
     named = [(name, like_of(name, WHO_CAME)) for name in records.classes]
     said = "".join(blocks[like].replace(like, _quoted(name), 1) for name, like in named)

@@ -30,7 +30,7 @@ def picture(panel: Panel, name: str, note: str) -> Picture:
 
 @mpl.rc_context(PLAIN)
 def panel_chart(panel: Panel) -> Figure:
-    """Return lines, steps, bars and points with their bands; what was recorded is black, what was fitted coloured."""
+    """Return lines, steps, bars and points with their bands: recorded in black, fitted in colours."""
     figure, axes = narrow_figure(HEIGHT_IN)
     lines = records = 0
     for curve in panel.curves:
@@ -91,6 +91,7 @@ def in_words(panel: Panel) -> str:
         if not known.any():
             continue
         x, y = np.asarray(curve.x)[known], np.asarray(curve.y)[known]
-        ends = f"from {number(float(y[0]))} at {number(float(x[0]))} to {number(float(y[-1]))} at {number(float(x[-1]))}"
+        first, last = (f"{number(float(y[k]))} at {number(float(x[k]))}" for k in (0, -1))
+        ends = f"from {first} to {last}"
         said.append(f"{(curve.name or 'A line')[:1].upper()}{(curve.name or 'A line')[1:]}: {ends}.")
     return " ".join(said)

@@ -65,7 +65,7 @@ def overlap(one: Path, other: Path) -> bool:
 
 
 def chosen(parts: Sequence[Part], classes: Sequence[str]) -> tuple[list[Claim], list[Unused]]:
-    """Return what is taken, in the order of the parts, and what is not because a better tier gives the same key."""
+    """Return what is taken, in the order of the parts, and what is not as a better tier gives the same key."""
     taken: list[Claim] = []
     unused: list[Unused] = []
     for part in sorted(parts, key=lambda each: TIERS.index(each.tier)):
@@ -82,7 +82,8 @@ def chosen(parts: Sequence[Part], classes: Sequence[str]) -> tuple[list[Claim], 
 
 
 def _claims(part: Part, classes: Sequence[str]) -> Iterator[Claim]:
-    for item in (*part.numbers, *part.wholes):
+    items: tuple[Number | Whole, ...] = (*part.numbers, *part.wholes)
+    for item in items:
         path = path_of(item.key, classes)
         yield Claim(path, home_of(path), item, part)
 

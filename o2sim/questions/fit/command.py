@@ -27,14 +27,15 @@ def fit(file: Path, base: Path | None, out: Path, settings: FitSettings, force: 
 
     Three files are written: the scenario, with a comment beside each value that says from which book it is;
     SCENARIO-draws.csv with 200 joint draws, for `compare --draws`; SCENARIO-fits.html with a picture of each fit.
-    What no record gives stays as in the base, and is listed; without --base that is a scenario of o2sim's own. Like
-    `o2sim records check`, it lists all that is wrong with the records at once; then nothing is written.
+    What no record gives stays as in the base, and is listed; without --base that is a scenario of o2sim's own.
+    Like `o2sim records check`, it lists all that is wrong with the records at once; then nothing is written.
     """
     from o2sim.looks.screen import waiting
     from o2sim.questions.fit.content import print_fit
-    from o2sim.questions.fit.files import files_of, require_places, write_fit
+    from o2sim.questions.fit.files import require_places, write_fit
     from o2sim.questions.fit.fitting import base_of
     from o2sim.questions.fit.fitting import fit as fit_records
+    from o2sim.questions.fit.names import files_of
     from o2sim.questions.fit.result import result
     from o2sim.typed import as_json as plain
 
@@ -42,7 +43,7 @@ def fit(file: Path, base: Path | None, out: Path, settings: FitSettings, force: 
     require_places(out, None if base is None else base_of(base).source, force)
     with waiting("Fitting the records"):
         found = fit_records(file, base, settings.seed)
-    files = files_of(found, out)
+    files = files_of(out, drawn=len(found.draws) > 0)
     if as_json:
         print_json(plain(result(found, [str(each) for each in files])))
     else:

@@ -24,7 +24,9 @@ from o2sim.statistics.fitting.pert import pert_quantile
 from o2sim.version import __version__
 
 RANGE = "In brackets: 5 and 95 % points, of 200 joint draws."
-HOLDS_PATIENTS = "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
+HOLDS_PATIENTS = (
+    "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
+)
 FEW_KEYS = 3  # of a book: more are counted on the terminal
 MOST_CAUTIONS = 12  # on the terminal; the page has all
 
@@ -114,7 +116,9 @@ def content(found: Fit, *, brief: bool = False) -> list[Block]:
     said = [*shown, *([f"And {more} more, on the page of pictures."] if more else [])]
     if found.doubts:
         count = len(found.doubts)
-        said.append(f"Reading the books found {count} thing{'s' if count > 1 else ''} doubtful: see o2sim records check.")
+        said.append(
+            f"Reading the books found {count} thing{'s' if count > 1 else ''} doubtful: see o2sim records check."
+        )
     if said:
         blocks.append(Points(tuple(said), "Cautions:"))
     if found.unused:
@@ -133,7 +137,7 @@ def provenance(found: Fit) -> str:
 
 
 def next_steps(files: Sequence[Path], records: Path) -> list[str]:
-    """Return what to do with the files, each as a line to copy; files: as of files_of."""
+    """Return what to do with the files, each as a line to copy; files: the scenario first."""
     scenario, books = _shell(files[0]), _shell(records)
     over = "".join(f" --draws {_shell(each)}" for each in files[1:] if each.suffix == ".csv")
     return [

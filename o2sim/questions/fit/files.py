@@ -6,19 +6,9 @@ from pathlib import Path
 
 from o2sim.looks.files import csv_bytes, require_copy, require_free, write_together
 from o2sim.questions.fit.fitting import Fit
+from o2sim.questions.fit.names import files_of, places_of
 from o2sim.scenario.changing.override import Original
-
-DRAWS_END = "-draws.csv"
-
-
-def places_of(path: Path) -> tuple[Path, Path, Path]:
-    """Return where the scenario goes, its draws and its page: SCENARIO-draws.csv, SCENARIO-fits.html."""
-    return path, path.with_name(f"{path.stem}{DRAWS_END}"), path.with_name(f"{path.stem}-fits.html")
-
-
-def files_of(found: Fit, path: Path) -> tuple[Path, ...]:
-    """Return the files that are written of a fit; without anything that varies there is no table of draws."""
-    return tuple(place for place in places_of(path) if len(found.draws) or not place.name.endswith(DRAWS_END))
+from o2sim.shown import scenario_copy
 
 
 def require_places(path: Path, base: Original | None, force: bool) -> None:
@@ -27,6 +17,11 @@ def require_places(path: Path, base: Original | None, force: bool) -> None:
         require_free(place, force)
     if base is not None:
         require_copy(path, base, force)
+
+
+@scenario_copy.register
+def _fit_copy(found: Fit, path: Path, force: bool) -> Path:
+    return write_fit(found, path, force)[0]
 
 
 def write_fit(found: Fit, path: Path, overwrite: bool) -> tuple[Path, ...]:
@@ -41,6 +36,6 @@ def write_fit(found: Fit, path: Path, overwrite: bool) -> tuple[Path, ...]:
         draws: csv_bytes([str(each) for each in found.draws.columns], rows),
         scenario: found.text.encode(),  # last: where it is, the others are
     }
-    written = files_of(found, path)
+    written = files_of(path, drawn=bool(rows))
     write_together({place: content for place, content in contents.items() if place in written})
     return written

@@ -1,4 +1,4 @@
-"""Fits a scenario to a hospital's books: what they give is written over a base, what they do not stays the base's."""
+"""Fits a scenario to a hospital's books: what they give is written over a base, the rest stays the base's."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from o2sim.fits.found import Part
 from o2sim.questions.fit.base import OWN, own_base
 from o2sim.questions.fit.choosing import Unused, chosen
 from o2sim.questions.fit.head import cautions_of, head
+from o2sim.questions.fit.names import files_of
 from o2sim.questions.fit.not_given import not_given
 from o2sim.questions.fit.values import Value, values
 from o2sim.questions.fit.writing import loaded, with_head, written
@@ -22,7 +23,7 @@ from o2sim.scenario.text import nodes
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK
 from o2sim.scenario.types.hospital import Scenario
-from o2sim.shown import Shown, frame_of
+from o2sim.shown import Shown, copy_of, frame_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -70,21 +71,20 @@ class Fit(Shown):
         return frame_of(self)
 
     def write(self, path: str | Path, *, overwrite: bool = False) -> tuple[Path, ...]:
-        """Write the scenario to a file, and beside it the draws and the page of pictures; return the three paths.
+        """Write the scenario to a file, and beside it the draws and the page of pictures; return the paths.
 
         Raises OutputError where one is there already (unless overwrite) or cannot be written; then none is.
         """
-        from o2sim.questions.fit.files import write_fit
-
-        return write_fit(self, Path(path), overwrite)
+        copy_of(self, Path(path), overwrite)
+        return files_of(Path(path), drawn=len(self.draws) > 0)
 
 
 def fit(records: Records | str | Path, base: Scenario | str | Path | None = None, seed: int = 1) -> Fit:
-    """Return a scenario fitted to what a hospital's books say, with 200 joint draws of all that is uncertain in it.
+    """Return a scenario fitted to what a hospital's books say, with 200 joint draws of what is uncertain.
 
-    records: a workbook (.xlsx) or a folder of CSV files as `read_records` takes, or what it gave. base: the scenario
-    that gives what no record does; without one o2sim's own first scenario. Raises RecordsError where the records
-    are wrong, ScenarioError where the base is, O2simError for anything else than these.
+    records: a workbook (.xlsx) or a folder of CSV files as `read_records` takes, or what it gave. base: the
+    scenario that gives what no record does; without one o2sim's own first scenario. Raises RecordsError where
+    records are wrong, ScenarioError where the base is, O2simError for anything else than these.
     """
     if not isinstance(records, Records | str | Path):
         raise O2simError(f"found {type(records).__name__}; allowed: records, or the path of a workbook")
@@ -115,7 +115,7 @@ def own(records: Records) -> Base:
 
 
 def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fit:
-    """Return the scenario that parts of the records make of a base. Raises ScenarioError where it does not load."""
+    """Return the scenario that parts of the records make of a base. Raises ScenarioError where none loads."""
     raw = base.source.raw or base.source.root
     claims, unused = chosen(parts, records.classes)
     found, lacking = values(claims, raw)
@@ -123,7 +123,7 @@ def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fi
     made = written(base.source, found, label)
     root = nodes.parse(made.text.removeprefix(BYTE_ORDER_MARK), Problems(label))
     rest = tuple(not_given(root, made.values, made.likes))
-    text = with_head(made.text, head(records, base.name, base.hash, seed, rest))
+    text = with_head(made.text, list(head(records, base.name, base.hash, seed, rest)))
     scenario = loaded(base.source, text, label)
     return Fit(
         scenario=scenario,

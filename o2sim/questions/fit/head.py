@@ -18,9 +18,7 @@ from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
 
 
-def head(
-    records: Records, base: str, base_hash: str, seed: int, rest: Sequence[tuple[str, str]]
-) -> Iterator[str]:
+def head(records: Records, base: str, base_hash: str, seed: int, rest: Sequence[tuple[str, str]]) -> Iterator[str]:
     """Yield the lines above a fitted scenario: of what it was made, how to read it, what no record gave."""
     yield f"Fitted to the records {records.file.name} by o2sim {__version__}: records {records.hash}, seed {seed}."
     if base == OWN:
@@ -31,8 +29,8 @@ def head(
     else:
         yield f"The base is {base} (scenario {base_hash})."
     yield (
-        'A comment that begins with "records" says from which book a value is. Ranges are {low, likely, high} of a '
-        f"PERT law whose 5 and 95 % points are those of {DRAWS} joint draws, which stand in the table beside it."
+        'A comment that begins with "records" says from which book a value is. Ranges are {low, likely, high} of '
+        f"a PERT law whose 5 and 95 % points are those of {DRAWS} joint draws, which stand in the table beside it."
     )
     yield "Not in the records, so as in the base:"
     for why, keys in _by_reason(rest).items():
@@ -75,7 +73,8 @@ def cautions_of(
     found += made.cautions
     known = {(each.field, each.found) for each in warnings(base)}
     found += [
-        f"“o2sim check” doubts {each.field or 'the scenario'}: {each.found}{f' ({each.hint})' if each.hint else ''}."
+        f"“o2sim check” doubts {each.field or 'the scenario'}: {each.found}"
+        f"{f' ({each.hint})' if each.hint else ''}."
         for each in warnings(scenario)
         if (each.field, each.found) not in known
     ]
@@ -83,7 +82,7 @@ def cautions_of(
 
 
 def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
-    """Yield the cautions of parts, each with what it is about; none of a book that gives way to a better one."""
+    """Yield the cautions of parts, each with what it is about; none of a book that gives way to a better."""
     written = {id(value.part) for value in made.values}
     heard = [part for part in parts if not part.keys or id(part) in written or part.tier == THOUGHT]
     several = Counter((part.sheet, said) for part in heard for said in dict.fromkeys(part.cautions))
@@ -105,7 +104,10 @@ def _of_rule(root: nodes.Mapping) -> Iterator[str]:
         return
     stated = [f"{name} {shown(resupply.entries[name])}" for name in RULE if name in resupply.entries]
     said = f" ({', '.join(stated)})" if stated else ""
-    yield f"The reorder rule is in no book: it is the base's{said}, and may not suit this hospital. Ask the storekeeper."
+    yield (
+        f"The reorder rule is in no book: it is the base's{said}, and may not suit this hospital. Ask the "
+        "storekeeper."
+    )
 
 
 def shown(node: nodes.Node) -> str:
@@ -119,8 +121,8 @@ def shown(node: nodes.Node) -> str:
 def _of_classes(root: nodes.Mapping, made: Written) -> Iterator[str]:
     for name in without_records(root, made.values):
         yield (
-            f"No record is of the class “{name}”: its patients are the base's. Take the class out if this hospital "
-            "has none of them."
+            f"No record is of the class “{name}”: its patients are the base's. Take the class out if this "
+            "hospital has none of them."
         )
     for name, like in made.likes.items():
         yield f"The base has no class “{name}”: what no record gives of it is as for “{like}” in the base."
@@ -133,6 +135,6 @@ def _of_range(number: Ranged) -> Iterator[str]:
             for ends in ((number.low, number.high), number.reached)
         )
         yield (
-            f"{'.'.join(number.path)}: no range that the key allows has the 5 and 95 % points of the draws, {wanted}; "
-            f"the one written has {written}."
+            f"{'.'.join(number.path)}: no range that the key allows has the 5 and 95 % points of the draws, "
+            f"{wanted}; the one written has {written}."
         )

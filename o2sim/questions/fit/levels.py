@@ -1,4 +1,4 @@
-"""Levels of the store that follow a fitted fleet: those of the base belong to its own fleet and may not go with it.
+"""Levels of the store that follow a fitted fleet: those of the base belong to its own and may not go with it.
 
 No book has the reorder rule. Where the base's levels would not load with the fleet of the records, or are o2sim's
 own shares of all cylinders, they become the same share of the fleet that was fitted, and that is said.

@@ -75,7 +75,7 @@ def ranged(number: Number, path: Path) -> Ranged:
 def _around(
     likely: float, low: float, high: float, least: float, most: float, *, is_low_fixed: bool
 ) -> tuple[float, float, float]:
-    """Return a range with the likely value, one end at what the key allows and the other so that its point is met."""
+    """Return a range with the likely value: one end at what the key allows, the other so that its point is met."""
 
     def off(end: float) -> float:
         return float(pert_quantile(least, likely, end, SHARES[1]) - high)
@@ -88,9 +88,7 @@ def _around(
 
 
 def _with(made: Ranged, text: str, reached: tuple[float, float] | None = None) -> Ranged:
-    return Ranged(
-        made.path, made.unit, made.likely, made.low, made.high, text, made.draws, made.whole, reached
-    )
+    return Ranged(made.path, made.unit, made.likely, made.low, made.high, text, made.draws, made.whole, reached)
 
 
 def _written(ends: tuple[float, float, float], width: float, unit: str, whole: bool) -> str:

@@ -19,7 +19,7 @@ COLUMNS = ("key", "value", "likely", "low", "high", "unit", "sheet", "tier", "ro
 
 @frame.register(Fit)
 def _fit_frame(found: Fit) -> pd.DataFrame:
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for each in result(found).keys:
         source = (each.sheet, each.tier, each.rows, each.used, each.said)
         for one in each.numbers:

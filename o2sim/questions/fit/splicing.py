@@ -69,7 +69,9 @@ def _commented(text: str, new: Sequence[New], before: nodes.Mapping) -> str:
     by_line: dict[int, list[tuple[str, New]]] = {}
     for each in new:
         name, value, is_alone = _place(root, each.path, text)
-        by_line.setdefault(line_end(text, value_end(text, value)), []).append(("" if is_alone else f"{name} ", each))
+        by_line.setdefault(line_end(text, value_end(text, value)), []).append(
+            ("" if is_alone else f"{name} ", each)
+        )
     for end in sorted(by_line, reverse=True):
         start = text.rfind("\n", 0, end) + 1
         text = text[:start] + _line(text[start:end], by_line[end], before) + text[end:]
@@ -95,4 +97,3 @@ def _place(root: Any, path: Path, text: str) -> tuple[str, Any, bool]:
     assert name is not None
     begin = name.start_mark.index
     return str(name.value), here, not text[text.rfind("\n", 0, begin) + 1 : begin].strip()
-

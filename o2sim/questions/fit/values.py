@@ -1,4 +1,4 @@
-"""What is written at each key: numbers as ranges, parameters put together to laws, what is given whole as it is."""
+"""What is written at each key: numbers as ranges, parameters put together to laws, what is given whole."""
 
 from __future__ import annotations
 

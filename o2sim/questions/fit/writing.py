@@ -67,9 +67,9 @@ def written(source: Original, values: Sequence[Value], label: str) -> Written:
     kept, refused, (said, scenario, levels) = _tried(values, lambda some: _with_levels(source, text, some, label))
     unused += refused
     own, cautions = _own_of_strategies(raw, kept)
-    drawn, undrawn, draws = _tried([each for each in kept if each not in own], lambda some: _drawn(scenario, some))
+    _, undrawn, draws = _tried([each for each in kept if each not in own], lambda some: _drawn(scenario, some))
     cautions += [
-        f"{'.'.join(path)}: written as the base's share of all cylinders; the fleet is of the records, the level not."
+        f"{'.'.join(path)}: written as the base's share of all cylinders; the records have the fleet alone."
         for path, _ in levels
     ]
     cautions += [
@@ -132,9 +132,13 @@ def _no_place(raw: Mapping, path: Path) -> str:
     for stated, instead in RECORDED.items():
         if path in instead and nodes.find(raw, stated) is not None:
             return f"the base has recorded rows in its place ({'.'.join(stated)})"
-    if path[0] == PATIENTS and len(path) > 2 and path[2] in OF_REGISTER:
-        if nodes.find(raw, (*path[:2], REGISTER)) is not None:
-            return f"the base has recorded patients in its place ({'.'.join((*path[:2], REGISTER))})"
+    register = (*path[:2], REGISTER)
+    if (
+        path[0] == PATIENTS
+        and path[2:3] in [(key,) for key in OF_REGISTER]
+        and nodes.find(raw, register) is not None
+    ):
+        return f"the base has recorded patients in its place ({'.'.join(register)})"
     above = [nodes.find(raw, path[:place]) for place in range(1, len(path))]
     if any(isinstance(each, Scalar) for each in above):
         return "the base says in one word that there is none of it"
@@ -190,9 +194,7 @@ def _reason(problem: Problem) -> str:
 Levels = list[tuple[Path, str]]
 
 
-def _with_levels(
-    source: Original, text: str, values: Sequence[Value], label: str
-) -> tuple[str, Scenario, Levels]:
+def _with_levels(source: Original, text: str, values: Sequence[Value], label: str) -> tuple[str, Scenario, Levels]:
     """Return the text with values in it, its scenario, and levels that moved with the fleet. Raises ScenarioError.
 
     Levels of a base stay unless it does not load with them; o2sim's own are shares of the fleet.
@@ -206,7 +208,9 @@ def _with_levels(
         except ScenarioError:
             pass
     if levels:
-        said = with_values(said, [New(path, value_node(level, path[-1], label), NOTE) for path, level in levels], label)
+        said = with_values(
+            said, [New(path, value_node(level, path[-1], label), NOTE) for path, level in levels], label
+        )
     return said, loaded(source, said, label), levels
 
 
@@ -228,9 +232,7 @@ def _own_of_strategies(raw: Mapping, values: Sequence[Value]) -> tuple[list[Valu
     """Return the values that some strategy states for itself, which would overwrite it in a draw, and cautions."""
     found, cautions = [], []
     for value in values:
-        names = [
-            name for name in listed_strategies(raw) if find(raw, [STRATEGIES, name, *value.path]) is not None
-        ]
+        names = [name for name in listed_strategies(raw) if find(raw, [STRATEGIES, name, *value.path]) is not None]
         if names:
             found.append(value)
             said = " and ".join(f"“{name}”" for name in names)

@@ -1,4 +1,4 @@
-"""`o2sim fit` as a user meets it: three files or none, what is printed, what is refused, and that nobody is named."""
+"""`o2sim fit` as a user meets it: three files or none, what is printed, what is refused, that nobody is named."""
 
 from __future__ import annotations
 
@@ -46,11 +46,13 @@ def names(folder):
 
 
 def test_three_files_are_written_and_what_comes_next_runs(books):
-    """The scenario, its draws and its page; `check` is content, and `compare` takes the draws as it is told to."""
+    """The scenario, its draws and its page; `check` is content, and `compare` takes the draws."""
     made = call("fit", "books.xlsx", "-o", "out.yaml")
     assert (made.exit_code, names(books)) == (0, NAMES)
     assert made.stderr.splitlines()[-1] == "written to out.yaml, out-draws.csv, out-fits.html"
-    steps = [shlex.split(line) for line in made.stdout.splitlines() if line.startswith("o2sim ") and "|" not in line]
+    steps = [
+        shlex.split(line) for line in made.stdout.splitlines() if line.startswith("o2sim ") and "|" not in line
+    ]
     assert [step[1] for step in steps] == ["check", "compare", "hindcast"]
     assert call(*steps[0][1:]).exit_code == 0
     one = ("--replications", "1", "--strategy", "cylinders only", "--engine", "reference", "--json")
@@ -195,10 +197,10 @@ def test_no_name_comes_through(books, monkeypatch):
 
 
 def test_the_function_reads_books_or_takes_them(books):
-    """A path or Records, a base as a path or a Scenario; it writes where it is told, and not twice."""
-    found = o2sim.fit("books.xlsx", SMALL_BASE := o2sim.loads(SMALL), seed=3)
-    assert (found.seed, found.base.hash) == (3, SMALL_BASE.hash)
-    assert o2sim.fit(o2sim.read_records("books.xlsx"), SMALL_BASE, seed=3).text == found.text
+    """A path or Records, a base as a path or a Scenario; it writes where asked, and not twice."""
+    found = o2sim.fit("books.xlsx", one_bed := o2sim.loads(SMALL), seed=3)
+    assert (found.seed, found.base.hash) == (3, one_bed.hash)
+    assert o2sim.fit(o2sim.read_records("books.xlsx"), one_bed, seed=3).text == found.text
     assert [path.name for path in found.write("out.yaml")] == ["out.yaml", "out-draws.csv", "out-fits.html"]
     assert o2sim.load("out.yaml").hash == found.scenario.hash
     with pytest.raises(O2simError, match="is there already"):

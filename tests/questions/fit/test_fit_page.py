@@ -91,17 +91,15 @@ def test_every_kind_of_curve_is_drawn_with_its_band(kind):
     """What is drawn has axes with their words, a legend, and a text for those who listen."""
     x = np.array([0.0, 1.0, 2.0])
     band = (x, x + 2)
-    panel = Panel("Stays", "days", "share", (Curve(x, x + 1, "told", kind, band), Curve(x, x, "", "line")))
+    panel = Panel("Stays", "days", "share", (Curve(x, x + 1, "counted", kind, band), Curve(x, x, "", "line")))
     drawn = picture(panel, "fit-1-1", "a note")
     axes = drawn.figure.axes[0]
     assert (axes.get_xlabel(), drawn.title, drawn.note) == ("days", "Stays", "a note")
-    assert [text.get_text() for text in drawn.figure.legends[0].get_texts()] == ["told, with its 90 % band"]
-    assert drawn.alt == (
-        "Across: days. Up: share. Told: from 1 at 0 to 3 at 2. A line: from 0 at 0 to 2 at 2."
-    )
+    assert [text.get_text() for text in drawn.figure.legends[0].get_texts()] == ["counted, with its 90 % band"]
+    assert drawn.alt == ("Across: days. Up: share. Counted: from 1 at 0 to 3 at 2. A line: from 0 at 0 to 2 at 2.")
 
 
-def test_a_curve_of_nothing_is_not_told():
+def test_a_curve_of_nothing_is_left_out():
     """Values that are none are left out of the words."""
     nothing = Curve(np.array([1.0]), np.array([np.nan]), "empty")
     assert in_words(Panel("t", "x", "y", (nothing,))) == "Across: x. Up: y."

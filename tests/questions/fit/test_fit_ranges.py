@@ -37,7 +37,9 @@ def test_a_number_that_cannot_be_below_1_starts_there():
     number = Number("patients.children.overdispersion", "", 2.13, np.maximum(evenly(0.0, 4.5), 1.0))
     low, likely, high = ends(ranged(number, ("patients", "children", "overdispersion")).text)
     assert (low, likely) == (1.0, 2.13)
-    assert float(pert_quantile(low, likely, high, 0.95)) == pytest.approx(np.quantile(number.draws, 0.95), abs=0.01)
+    assert float(pert_quantile(low, likely, high, 0.95)) == pytest.approx(
+        np.quantile(number.draws, 0.95), abs=0.01
+    )
 
 
 def test_points_that_no_range_has_are_kept_for_a_caution():

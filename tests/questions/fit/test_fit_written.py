@@ -25,7 +25,9 @@ from o2sim.scenario.changing.joint import joint_draws
 from o2sim.statistics.fitting.pert import pert_quantile
 
 RECORDS = Records(PurePath("books.xlsx"), "0123456789abcdef")
-STORE = SMALL.replace("  lead_time: 1 day\n", "  reorder_point: 3\n  lead_time: {gamma: {mean: 4 days, sd: 2 days}}\n")
+STORE = SMALL.replace(
+    "  lead_time: 1 day\n", "  reorder_point: 3\n  lead_time: {gamma: {mean: 4 days, sd: 2 days}}\n"
+)
 
 
 @cache
@@ -75,7 +77,9 @@ def test_the_rest_of_a_base_stays_letter_by_letter():
     found = whole()
     base = own_base(RECORDS).splitlines()
     mine = [line for line in found.text.splitlines() if not line.startswith("# ")]
-    fitted_lines = {place for place, line in enumerate(mine) if "# records, " in line or "not in the records" in line}
+    fitted_lines = {
+        place for place, line in enumerate(mine) if "# records, " in line or "not in the records" in line
+    }
     assert len(mine) == len(base)
     assert len(fitted_lines) == 11  # nine keys, the season on two lines, the level that follows the fleet
     assert [line for place, line in enumerate(mine) if place not in fitted_lines] == [
@@ -84,7 +88,7 @@ def test_the_rest_of_a_base_stays_letter_by_letter():
 
 
 def test_the_ends_written_give_the_points_of_the_draws():
-    """The PERT law of each range has its 5 and 95 % points where the draws have theirs, within 1 % of its width."""
+    """The PERT law of each range has its 5 and 95 % points where the draws have theirs, within 1 % of it."""
     uncertain = {each.path: each for each in whole().scenario.uncertain}
     for value in whole().values:
         for number in value.numbers:
@@ -98,7 +102,7 @@ def test_the_ends_written_give_the_points_of_the_draws():
 
 
 def test_the_draws_are_read_back_over_the_scenario():
-    """Each row is one draw of all that varies, laws whole; what is fixed and what the strategies state are in none."""
+    """Each row is one draw of all that varies, laws whole; what is fixed is in none."""
     found = whole()
     joint = joint_draws(found.draws, found.scenario)
     assert (joint.rows, len(found.draws.columns)) == (DRAWS, 7)
@@ -120,9 +124,11 @@ def test_what_no_record_gave_is_listed_with_the_rule_first():
     head = " ".join(line.lstrip("# ") for line in found.text.splitlines() if line.startswith("# "))
     assert "- no record of this class: patients.newborns (all), patients.adults (all)" in head
     assert "concentrators.never_repaired" in head
-    assert ("patients.adults", "admissions, hypoxaemic, recognised, flow, duration", "no record of this class") in (
-        grouped(found.not_given)
-    )
+    assert (
+        "patients.adults",
+        "admissions, hypoxaemic, recognised, flow, duration",
+        "no record of this class",
+    ) in (grouped(found.not_given))
     assert [found.cautions[0].split(":")[0], *[each.split(":")[0] for each in found.cautions[1:3]]] == [
         "The reorder rule is in no book",
         "No record is of the class “newborns”",
@@ -191,8 +197,8 @@ def test_a_class_without_admissions_is_not_added():
 
 def test_a_base_in_braces_takes_a_class():
     """Classes written in one line get another within the braces."""
-    base = re.sub(r"patients:\n(?:  .*\n)+", "patients: {child: {admissions: 1 / day, flow: 1 L/min, duration: 24 h}}\n",
-                  SMALL, count=1)  # fmt: skip
+    one = "patients: {child: {admissions: 1 / day, flow: 1 L/min, duration: 24 h}}\n"
+    base = re.sub(r"patients:\n(?:  .*\n)+", one, SMALL, count=1)
     found = over(base, (admissions("men, old"),), replace(RECORDS, classes=("men, old",)))
     assert [each.name for each in found.scenario.hospitals["cylinders only"].patients][-1] == "men, old"
 

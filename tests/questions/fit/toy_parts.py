@@ -46,7 +46,8 @@ def stays(name="children"):
     return Part(
         f"how long {name} stay on oxygen", "Patients on oxygen", ROWS,
         "214 of 231 stays, Jan to Dec 2026, lognormal (Akaike 4.1 before gamma), 90 % range",
-        wholes=(Whole(f"patients.{name}.duration", text, draws),), panels=(panel,), rows=231, used=214, test_p=0.31,
+        wholes=(Whole(f"patients.{name}.duration", text, draws),), panels=(panel,), rows=231, used=214,
+        test_p=0.31,
     )  # fmt: skip
 
 
