@@ -112,10 +112,10 @@ def test_without_a_stock_card_months_and_midnights_are_compared():
 
 
 def test_without_a_list_and_a_card_midnights_are_compared():
-    """Trusted for patients, not for cylinders."""
+    """Of patients, not of cylinders."""
     found = _own("midnights")
-    assert found.record.trust == TRUSTED
-    assert "on cylinders, not for how many cylinders they use" in found.verdict
+    assert found.record.trust != NOT_YET
+    assert "how many patients are on cylinders" in found.verdict
 
 
 def test_concentrators_alone_have_no_shelf():
