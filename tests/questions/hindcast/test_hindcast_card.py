@@ -33,15 +33,17 @@ def test_a_bare_shelf_cuts_the_use_off():
 
 
 def test_who_went_without_wants_a_cylinder_as_one_comes():
-    """Two are wanted of none, and the patients stay: of 4 that come on the second day 3 are used."""
+    """Two are wanted of none; each patient opens half a cylinder a day, so one of the next day is wanted no more."""
     daily = use(2, 1, 0)
     daily.on_cylinders[:] = 2
     found = walk(_between(0, [0, 4, 0]), daily)
-    assert (found.used.tolist(), found.full.tolist(), found.short_on.tolist()) == (
-        [3],
-        [1],
-        [[True, False, False]],
-    )
+    assert (found.used.tolist(), found.full.tolist()) == ([2], [2])
+    assert found.short_on.tolist() == [[True, False, False]]
+
+
+def test_who_has_left_wants_none():
+    """The two who went without have gone by midnight."""
+    assert walk(_between(0, [0, 4, 0]), use(2, 1, 0)).used.tolist() == [1]
 
 
 def test_who_waits_at_a_count_wants_a_cylinder():
