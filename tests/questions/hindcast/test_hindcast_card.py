@@ -33,7 +33,7 @@ def test_a_bare_shelf_cuts_the_use_off():
 
 
 def test_who_went_without_wants_a_cylinder_as_one_comes():
-    """Two are wanted of none; each patient opens half a cylinder a day, so one of the next day is wanted no more."""
+    """Two are wanted of none; each patient opens half a cylinder a day: one less is wanted next day."""
     daily = use(2, 1, 0)
     daily.on_cylinders[:] = 2
     found = walk(_between(0, [0, 4, 0]), daily)
