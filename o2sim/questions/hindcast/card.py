@@ -40,6 +40,7 @@ class Between:
     used: int
     emptied: int | None
     left_out: str
+    on_patients: int | None = None  # at the count before
 
     @property
     def days(self) -> int:
@@ -99,6 +100,7 @@ def _between(
     return Between(
         *days, full, then, None if None in parts else sum(part or 0 for part in parts), came, used,
         None if None in written else sum(each or 0 for each in written), MORE_THAN_CAME if used < 0 else why,
+        rows[before].on_patients,
     )  # fmt: skip
 
 
@@ -146,16 +148,40 @@ class Shelf:
 
 
 def walk(between: Between, daily: Daily) -> Shelf:
-    """Return the forecast from a count: use day by day, cut off at what is on hand, deliveries on their days."""
-    wanted = daily.opened[:, between.first : between.last]
-    full = np.full(wanted.shape[0], between.full_before, np.int64)
-    used, bare, short = np.zeros_like(full), np.zeros(wanted.shape, bool), np.zeros(wanted.shape, bool)
+    """Return the forecast from a count: use day by day, cut off at what is on hand, deliveries on their days.
+
+    Who went without still wants a cylinder as one comes, but for those who have left since: so what is wanted in
+    vain is put off, one for each patient on cylinders at most. What they would have used meanwhile is lost.
+    """
+    days = slice(between.first, between.last)
+    opened, there = daily.opened[:, days], daily.on_cylinders[:, days]
+    full = np.full(opened.shape[0], between.full_before, np.int64)
+    used, put_off = np.zeros_like(full), _waiting(between, daily)
+    bare, short = np.zeros(opened.shape, bool), np.zeros(opened.shape, bool)
+    a_day, spared = _each_a_day(daily), np.zeros(full.shape)
     for day in range(between.days):
-        on_hand = full + between.came[day]
-        gone = np.minimum(wanted[:, day], on_hand)
+        less = np.minimum(np.floor(spared).astype(np.int64), opened[:, day])
+        on_hand, wanted = full + between.came[day], opened[:, day] - less + put_off
+        gone = np.minimum(wanted, on_hand)
         full, used = on_hand - gone, used + gone
-        bare[:, day], short[:, day] = full == 0, gone < wanted[:, day]
+        put_off = np.minimum(wanted - gone, there[:, day])
+        spared += a_day * put_off - less
+        bare[:, day], short[:, day] = full == 0, gone < wanted
     emptied = daily.emptied[:, between.first : between.last].sum(axis=1)
     if between.open_before is not None:
         emptied = np.minimum(emptied, used + between.open_before)
     return Shelf(used, emptied, full, bare, short)
+
+
+def _each_a_day(daily: Daily) -> npt.NDArray[np.float64]:
+    """Return the cylinders that a patient on cylinders opens a day, in each replication."""
+    patients = daily.on_cylinders.sum(axis=1)
+    found: npt.NDArray[np.float64] = daily.opened.sum(axis=1) / np.maximum(patients, 1) * (patients > 0)
+    return found
+
+
+def _waiting(between: Between, daily: Daily) -> Whole:
+    """Return how many want a cylinder at a count with a bare shelf: those on cylinders, were there enough."""
+    if between.full_before or between.on_patients is None or not between.first:
+        return np.zeros(daily.replications, np.int64)
+    return np.maximum(daily.on_cylinders[:, between.first - 1] - between.on_patients, 0)

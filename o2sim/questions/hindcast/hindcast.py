@@ -42,6 +42,7 @@ METHOD = (
     "after it: a test of the scenario, not of forecasting.",
     "Use is simulated with cylinders without end and cut off at what was on hand; what is part used or on "
     "patients at a count is not known, nor which concentrators were out.",
+    "Where the shelf is often bare its ranges are too narrow: whom the next cylinder goes to is simplified.",
     "A count is taken as made when its day begins. Naive forecasts know the counts before and what came, not the "
     "patients.",
 )

@@ -32,6 +32,28 @@ def test_a_bare_shelf_cuts_the_use_off():
     assert found.short_on.tolist() == [[False, True, True, False]]
 
 
+def test_who_went_without_wants_a_cylinder_as_one_comes():
+    """Two are wanted of none; each patient opens half a cylinder a day: one less is wanted next day."""
+    daily = use(2, 1, 0)
+    daily.on_cylinders[:] = 2
+    found = walk(_between(0, [0, 4, 0]), daily)
+    assert (found.used.tolist(), found.full.tolist()) == ([2], [2])
+    assert found.short_on.tolist() == [[True, False, False]]
+
+
+def test_who_has_left_wants_none():
+    """The two who went without have gone by midnight."""
+    assert walk(_between(0, [0, 4, 0]), use(2, 1, 0)).used.tolist() == [1]
+
+
+def test_who_waits_at_a_count_wants_a_cylinder():
+    """The shelf was bare at the count of the second day, with one patient on a cylinder of three."""
+    daily = use(0, 0, 0)
+    daily.on_cylinders[:] = 3
+    between = Between(1, 3, 0, 2, None, np.array([4, 0]), 2, None, "", on_patients=1)
+    assert walk(between, daily).used.tolist() == [2]
+
+
 def test_emptied_are_no_more_than_were_begun():
     """With 1 begun and 3 full at most 4 can be emptied; without that count of begun ones nothing is known."""
     assert walk(_between(3, [0, 0], open_before=1), use(3, 3)).emptied.tolist() == [4]
