@@ -133,7 +133,7 @@ def test_what_was_not_known_is_looked_at_one_by_one(unknown, monkeypatch):
     (row,) = found["rows"]
     assert (row["what"], row["low"], row["high"]) == (
         in_words("concentrators.count"),
-        "1 concentrators",
+        "1 concentrator",
         "3 concentrators",
     )
     assert (row["known_by"], row["question"]) == (BY_NAME["units"].known_by, [4, "units"])

@@ -11,7 +11,7 @@ SAID = Path(__file__).with_name("said")
 WITH_RESULTS = re.compile(
     "answer|matters|buy|power|keep|desk_with_files|earlier|sheets|run|other"
 )  # tested elsewhere
-ONE_OF_SEVERAL = re.compile(r"(?<![\d.,–-])1 (?!is\b|as\b|was\b)[a-z-]+s\b")  # "1 cylinders"
+ONE_OF_SEVERAL = re.compile(r"(?<![\d.,–-])(?<!seed )1 (?!is\b|as\b|was\b)[a-z-]+s\b")  # "1 cylinders"
 WIDTHS_PX = (390, 550, 1100)  # 550 at two device pixels each is 1,100 at 200 %
 MOST_BYTES = 60_000
 NEVER_LOADED = "opening"  # it is there for a blink, bare; here it was put into an empty page
