@@ -15,6 +15,7 @@ from o2sim.desk.door import DoorFolder, open_door
 from o2sim.desk.engine_room import EngineRoom
 from o2sim.desk.folder import Folder
 from o2sim.desk.history import History
+from o2sim.desk.sent_books import SentBooks
 from o2sim.desk.server import config
 
 
@@ -94,7 +95,7 @@ def served(folder, state, do=fake_work.do, ready=fake_work.get_ready, drained_s=
     door, listener = open_door(keys.kept())
     found = []
     room = EngineRoom(ready, do, lambda job: found[0].ended(job))
-    desk = Desk(Folder(folder), History(folder), room, door, keys.use_key)
+    desk = Desk(Folder(folder), History(folder), room, door, keys.use_key, SentBooks(keys.folder))
     found.append(desk)
     server = uvicorn.Server(config(desk, drained_s=drained_s))
     desk.end = lambda: setattr(server, "should_exit", True)
