@@ -1,4 +1,4 @@
-"""What the books gave: figures to be put into the scenario, the drawings of each fit, draws, whether it matches."""
+"""What the books gave: figures for the scenario, the drawings of each fit, draws, and whether it matches."""
 
 from __future__ import annotations
 
@@ -17,15 +17,16 @@ from o2sim.desk.books_kept import books_of
 from o2sim.desk.books_put import chosen_of, differing, with_figures
 from o2sim.desk.desk import Desk, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
-from o2sim.desk.forms import BY_NAME
 from o2sim.desk.same_command import books_command, draws_name
 from o2sim.desk.shown_blocks import Drawing, blocks_of
 from o2sim.desk.words import say, translated
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
+from o2sim.scenario.keys.questions import BY_NAME
 
 FIRST_CAUTIONS = 5  # the others are folded away
-MOST_DRAWN = 42_000  # letters of drawings on a page
+MOST_DRAWN = 52_000  # letters of drawings on a page of little else, and on that of the match
+MOST_MATCH = 42_000
 TAKE = "take"  # the name of the boxes that are ticked
 HOLDS = ".holds"
 
@@ -241,6 +242,6 @@ def _match(request: Request) -> Response:
     found = books_of(desk.history, _file(desk), kept.MATCH)
     if found is None:
         return desk.to("records")
-    pictures, left = that_fit(blocks_of(found.get("pictures", [])))
+    pictures, left = that_fit(blocks_of(found.get("pictures", [])), MOST_MATCH)
     blocks = {name: blocks_of(found.get(name, [])) for name in ("figures", "limits")}
     return desk.page("match", say("match"), "hospital", found=found, pictures=pictures, left=left, **blocks)

@@ -18,7 +18,7 @@ from o2sim.desk.sent_books import NAME, remove
 from o2sim.desk.template_process import template_bytes
 from o2sim.desk.words import say, translated
 from o2sim.records.sheets_for_keys import to_fill
-from o2sim.scenario.keys.questions import asked_at
+from o2sim.scenario.keys.questions import QUESTIONS, asked_at
 
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 MATCHED = "match"  # the button that lays the file against the books
@@ -65,7 +65,7 @@ def called(key: str) -> str:
     return key if question is None else translated(question.short)
 
 
-async def template(request: Request) -> Response:
+async def template(_: Request) -> Response:
     """Return the empty workbook, as a file to save."""
     content = await run_in_threadpool(template_bytes)
     return Response(content, media_type=WORKBOOK,
@@ -118,7 +118,7 @@ def _given(desk: Desk, here: Read | None, sent: str) -> dict[str, Any]:
         return desk.given(here, forms.whose(here.text), sent=sent, kept=kept, base_text="", name=here.file)
     drafts = desk.history.drafts("")
     text = forms.new_text(drafts, desk.today()) if drafts else ""
-    return {"path": "", "file": "", "text_hash": "", "whose": [0, len(forms.BY_NAME)], "sent": sent, "kept": kept,
+    return {"path": "", "file": "", "text_hash": "", "whose": [0, len(QUESTIONS)], "sent": sent, "kept": kept,
             "base_text": text, "name": f"{NEW}{ENDINGS[0]}"}  # fmt: skip
 
 

@@ -58,7 +58,13 @@ def _run(request: Request) -> Response:
         return desk.to("records/errors" if wrong else WHERE[job.name])
     going = state in ("ready", "waiting", "running", "stopping")
     of_books = job is not None and job.name in OF_BOOKS
-    values = {"state": state, "of_books": of_books, "going": going, "error": "" if job is None else job.error, **_progress(job)}
+    values = {
+        "state": state,
+        "of_books": of_books,
+        "going": going,
+        "error": "" if job is None else job.error,
+        **_progress(job),
+    }
     return desk.page("run", say(f"run_{state}"), "answer", again_s=AGAIN_S if going else 0, **values)
 
 

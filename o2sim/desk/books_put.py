@@ -39,7 +39,9 @@ def with_figures(text: str, groups: Groups, today: dt.date, file: str, folder: P
         expected = nodes.put(expected, path, node)
     root = _parsed(made, file)
     if _said(root) != _said(expected):
-        raise O2simError(f"{file}: found figures that cannot be written without changing others; write them by hand")
+        raise O2simError(
+            f"{file}: found figures that cannot be written without changing others; write them by hand"
+        )
     of_tree(root, Problems(file), folder, Path(file).stem)
     return made
 

@@ -186,7 +186,6 @@ class History:
         ):
             name.unlink(missing_ok=True)
 
-
     def drop_books(self, file: str) -> None:
         """Forget what the books of a file gave."""
         with self._open() as db:

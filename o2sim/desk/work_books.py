@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:  # the process that serves pages has this module too, and stay
     from o2sim.scenario.types.hospital import Scenario
 
 SEED, REPLICATIONS = 1, 200
+COUNTS_DRAWN, MOST_DRAWN = (120, 80, 50, 30, 20), 40_000  # of the stock card, and letters of their drawing
 STEPS = 5  # before the recorded time is simulated: read, patients, supply, written, drawn
 
 
@@ -199,7 +200,12 @@ def _as_asked(value: Value) -> tuple[str, str]:
     from o2sim.scenario.keys.questions import asked_as
 
     question = asked_as(value.key)
-    if question is None or value.whole is not None or len(value.numbers) != 1 or value.numbers[0].path != value.path:
+    if (
+        question is None
+        or value.whole is not None
+        or len(value.numbers) != 1
+        or value.numbers[0].path != value.path
+    ):
         return "" if question is None else question.name, ""
     one = value.numbers[0]
     ends = [figure_of(question, f"{each:.10g} {one.unit}".strip()) for each in (one.likely, one.low, one.high)]
@@ -273,19 +279,31 @@ def _matched(scenario: Scenario, records: Records, tell: Tell, *, whole: bool) -
 
 
 def _match(found: Hindcasted, whole: bool) -> dict[str, Any]:
-    from o2sim.looks.drawing import NARROW_IN
-    from o2sim.questions.hindcast.charts import pictures
     from o2sim.questions.hindcast.text import content, line, small_print
 
     return {
         "whole": whole,
         "is_none": False,
         "said": list(found.verdict),
-        "pictures": data_of(pictures(found, NARROW_IN)),
+        "pictures": _light(found),
         "figures": data_of(content(found)),
         "limits": data_of([small_print(found)]),
         "line": line(found),
     }
+
+
+def _light(found: Hindcasted) -> list[dict[str, Any]]:
+    """Return the drawings, of the stock card no more of the last counts than a light page has room for."""
+    from o2sim.looks.drawing import NARROW_IN
+    from o2sim.questions.hindcast.charts import pictures
+
+    for most in COUNTS_DRAWN:
+        made = data_of(pictures(replace(found, stock=found.stock[-most:]), NARROW_IN))
+        if len(made[0]["svg"]) <= MOST_DRAWN:
+            break
+    if found.stock and most < len(found.stock):
+        made[0]["note"] += f" Shown are the last {most} counts."
+    return made
 
 
 def _match_page(found: Hindcasted) -> str:

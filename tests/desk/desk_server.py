@@ -76,16 +76,17 @@ class Served:
         key = self.desk.door.form_key if key is None else key
         return f"form_key={key}&{fields}".encode()
 
-    def upload(self, name, content):
-        """Return what comes of a file that is sent."""
+    def upload(self, name, content, path="/read", do=""):
+        """Return what comes of a file that is sent; do: the button that is pressed."""
         lines = [
             b'--edge\r\nContent-Disposition: form-data; name="form_key"\r\n\r\n'
             + self.desk.door.form_key.encode(),
+            f'--edge\r\nContent-Disposition: form-data; name="do"\r\n\r\n{do}'.encode(),
             f'--edge\r\nContent-Disposition: form-data; name="upload"; filename="{name}"\r\n\r\n'.encode()
             + content,
             b"--edge--\r\n",
         ]
-        return self.post("/read", b"\r\n".join(lines), kind="multipart/form-data; boundary=edge")
+        return self.post(path, b"\r\n".join(lines), kind="multipart/form-data; boundary=edge")
 
 
 @contextmanager

@@ -41,13 +41,15 @@ WORDS: dict[str, str | Counted] = {
     "desk_keep": "How many cylinders to keep?",
     "desk_keep_said": "Fleet and reorder point for the chance you accept. For the planner.",
     "desk_records_said": (
-        "A workbook with a sheet for each book: register, stock card, orders, power cuts. What they give, with its "
-        "range, goes into the scenario."
+        "A workbook with a sheet for each book: register, stock card, orders, power cuts. What they give, with "
+        "its range, goes into the scenario."
     ),
     "desk_first": "First the answer is worked out from your hospital’s figures.",
     "new": "Begin a new hospital",
     "with_file": "Begin with a file",
-    "with_file_said": "A scenario (.yaml) or a filled workbook (.xlsx): it is read and shown, and overwrites nothing.",
+    "with_file_said": (
+        "A scenario (.yaml) or a filled workbook (.xlsx): it is read and shown, and overwrites nothing."
+    ),
     "file": "File",
     "read": "Read this file",
     "in_folder": "In this folder",

@@ -8,8 +8,8 @@ WORDS: dict[str, str | Counted] = {
     # the workbook
     "records": "From your books",
     "records_said": (
-        "Register, stock card, order book, notebook of power cuts: what they say is worth more than any guess. Fill "
-        "in the sheets you have books for; every sheet may stay empty."
+        "Register, stock card, order book, notebook of power cuts: what they say is worth more than any guess. "
+        "Fill in the sheets you have books for; every sheet may stay empty."
     ),
     "records_1": "1. Take the workbook",
     "records_2": "2. Send it filled in",
@@ -26,18 +26,20 @@ WORDS: dict[str, str | Counted] = {
     "records_go": "Read it",
     "records_match": "Does it match last year?",
     "records_match_said": (
-        "“Read it” finds figures with their ranges; you then choose which go into the scenario. “Does it match last "
-        "year?” changes nothing: it lays the scenario as it is against what was recorded."
+        "“Read it” finds figures with their ranges; you then choose which go into the scenario. “Does it match "
+        "last year?” changes nothing: it lays the scenario as it is against what was recorded."
     ),
     "records_seen": "What your books gave",
     "workbook_file": "Workbook",
     "no_workbook": "Choose the filled workbook first; its name ends in .xlsx.",
-    "records_busy": "{what} is being worked out, one thing at a time. Stop it or wait, then send the workbook again.",
+    "records_busy": (
+        "{what} is being worked out, one thing at a time. Stop it or wait, then send the workbook again."
+    ),
     "matters_record": "Make a workbook to record these",
     # work on it
     "run_books": (
-        "The books are read and fitted, then the recorded time is simulated to see whether it matches. The workbook "
-        "is deleted as soon as it is read."
+        "The books are read and fitted, then the recorded time is simulated to see whether it matches. The "
+        "workbook is deleted as soon as it is read."
     ),
     "run_books_gone": "Nothing of the workbook is kept: send it again.",
     # what is wrong
@@ -72,9 +74,12 @@ WORDS: dict[str, str | Counted] = {
     "books_doubts": "What reading the books found doubtful",
     "books_draws": "Save the draws (.csv)",
     "books_page": "Save the page with all pictures (.html)",
-    "books_command": "In a terminal, in the folder of the file, with your workbook as {name} and the draws saved there:",
-    "books_how": "How it comes out again",
-    "books_left": Counted("{count} more picture is on the page to save.", "{count} more pictures are on the page to save."),
+    "books_command": (
+        "In a terminal, in the folder of the file, with your workbook as {name} and the draws saved there:"
+    ),
+    "books_left": Counted(
+        "{count} more picture is on the page to save.", "{count} more pictures are on the page to save."
+    ),
     "books_back": "Back to what your books give",
     "books_other": "Send another workbook",
     # does it match

@@ -45,7 +45,7 @@ def read_answers(text: str, file: str = "<text>") -> dict[str, Answer]:
 
 
 def _recorded(said: Source) -> dict[str, Answer]:
-    """Return the answers that stand there from the hospital's own books: a range or a law, which no field shows."""
+    """Return the answers that are from the hospital's own books: a range or a law, which no field shows."""
     found = {}
     for question in QUESTIONS:
         keys = question.key.split(".")
