@@ -16,8 +16,8 @@ from o2sim.desk.history import Draft
 from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
-from o2sim.scenario.keys.prices import PRICE_NAMES
 from o2sim.scenario.keys.answers_in_file import FROM_BOOKS
+from o2sim.scenario.keys.prices import PRICE_NAMES
 from o2sim.scenario.keys.questions import MONTH_LABEL, MONTHS, PAGES
 
 NEW = "our_hospital"  # what a new file is called

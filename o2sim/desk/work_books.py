@@ -82,7 +82,7 @@ def match(given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
 
 
 def _read(sent: str, tell: Tell) -> tuple[Records | None, dict[str, Any]]:
-    """Return the records, None where something is wrong, and what is wrong or doubtful; the workbook is removed."""
+    """Return the records, None where something is wrong, and what is found; the workbook is removed."""
     from o2sim.records.findings import RecordsError
     from o2sim.records.reading import survey
 

@@ -311,7 +311,11 @@ WRONG = {
     "sheet": "Patients on oxygen", "cell": "F14", "column": "Flow at first", "found": "found 2,5",
     "allowed": "2.5 or 2.5 L/min", "write": "did you mean 2.5?",
 }  # fmt: skip
-LACKING = {**dict.fromkeys(WRONG, ""), "sheet": "Units", "found": "3 units on job cards are not on the list of units"}
+LACKING = {
+    **dict.fromkeys(WRONG, ""),
+    "sheet": "Units",
+    "found": "3 units on job cards are not on the list of units",
+}
 
 
 def _of_books(path, heading):
