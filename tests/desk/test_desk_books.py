@@ -22,6 +22,8 @@ from o2sim import read_records
 from o2sim.cli import main
 from o2sim.desk.books_kept import books_of
 from o2sim.desk.forms import whose
+from o2sim.desk.history import BOOKS as PARTS
+from o2sim.desk.history import kept_of_books
 from o2sim.desk.sent_books import SentBooks
 from o2sim.questions.fit.fitting import fit, parts_of
 from o2sim.records.books import BOOKS, LISTS
@@ -58,6 +60,7 @@ def desk(all_tests):
     all_tests.desk.room._jobs.clear()
     for file in all_tests.desk.folder.path.iterdir():
         file.unlink()
+    all_tests.desk.choose("")
     return all_tests
 
 
@@ -67,6 +70,17 @@ def send(desk, content, do="books"):
     assert answer.place == "/run", text_of(answer.body)
     assert until(lambda: desk.desk.room.at_work is None, 240)
     return desk.get("/run").place
+
+
+def fitted(desk, content, found={}):  # noqa: B006
+    """Let the desk keep what the books gave over the chosen file: worked out once for all tests of a file."""
+    file = desk.desk.file()
+    names = [kept_of_books(part, file) for part in PARTS]
+    if file not in found:
+        assert send(desk, content) == "/records/fits"
+        found[file] = {name: desk.desk.history.kept(name) for name in names}
+    for name in names:
+        desk.desk.history.keep(name, found[file][name])
 
 
 def write(desk, text=WARD, file="ward.yaml"):
@@ -111,7 +125,7 @@ def test_from_an_empty_folder_to_figures_in_a_first_scenario(desk, small):
 def test_the_figures_are_those_of_the_command(desk, small, tmp_path):
     """Every value of `o2sim fit` over the same base stands in the file, and what it does not give is untouched."""
     path = write(desk)
-    send(desk, small)
+    fitted(desk, small)
     (tmp_path / "records.xlsx").write_bytes(small)
     found = fit(tmp_path / "records.xlsx", path)
     put(desk)
@@ -122,7 +136,7 @@ def test_the_figures_are_those_of_the_command(desk, small, tmp_path):
 def test_only_what_is_ticked_goes_in_and_all_else_stays_letter_by_letter(desk, small):
     """One group: its lines differ, each with a comment that says from which book it is."""
     path = write(desk)
-    send(desk, small)
+    fitted(desk, small)
     group = next(each for each in books_of(desk.desk.history, "ward.yaml")["groups"] if each["sheet"] == "Orders")
     assert put(desk, [group["number"]]).place == "/records/fits"
     lines = [(old, new) for old, new in zip(WARD.splitlines(), path.read_text().splitlines(), strict=True)
@@ -133,7 +147,7 @@ def test_only_what_is_ticked_goes_in_and_all_else_stays_letter_by_letter(desk, s
 def test_where_another_window_changed_the_file_one_is_asked_which_figures_hold(desk, small):
     """Nothing is overwritten; what is chosen there goes in."""
     path = write(desk)
-    send(desk, small)
+    fitted(desk, small)
     group = next(each for each in books_of(desk.desk.history, "ward.yaml")["groups"] if each["sheet"] == "Orders")
     page = desk.get("/records/fits").body
     text_hash = re.search(r'name="text_hash" value="(\w*)"', page)[1]
@@ -148,12 +162,12 @@ def test_where_another_window_changed_the_file_one_is_asked_which_figures_hold(d
 def test_the_lines_for_a_terminal_give_the_same(desk, small, tmp_path, monkeypatch):
     """The fit has the figures that the desk put in, and the answer takes the draws that were saved."""
     monkeypatch.chdir(tmp_path)
-    send(desk, small)
+    fitted(desk, small)
     put(desk)
     page = desk.get("/records/fits").body
-    fitted, compared, _ = [re.sub("<.*?>", "", each) for each in re.findall(r"<code>(.*?)</code>", page)]
+    first, compared, _ = [re.sub("<.*?>", "", each) for each in re.findall(r"<code>(.*?)</code>", page)]
     (tmp_path / "records.xlsx").write_bytes(small)
-    done = CliRunner().invoke(main, shlex.split(fitted)[1:])
+    done = CliRunner().invoke(main, shlex.split(first)[1:])
     assert done.exit_code == 0, done.output
     (tmp_path / FIRST).write_bytes((desk.desk.folder.path / FIRST).read_bytes())
     assert loads((tmp_path / "fitted.yaml").read_text()).hash == loads((tmp_path / FIRST).read_text()).hash
@@ -165,7 +179,7 @@ def test_the_lines_for_a_terminal_give_the_same(desk, small, tmp_path, monkeypat
 
 def test_the_pages_of_drawings(desk, small):
     """Of each fit a page of at most 60 kB with its drawings; all of them on the page that is saved."""
-    send(desk, small)
+    fitted(desk, small)
     groups = [each for each in books_of(desk.desk.history, "")["groups"] if each["pictures"]]
     pages = [desk.get(f"/records/fits/{each['number']}").body for each in groups]
     assert [page for page in pages if "<svg" not in page or len(page.encode()) > 60_000] == []
