@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk import uploads
+from o2sim.desk.at_records import take
 from o2sim.desk.desk import desk_of, form_of, text_in
 from o2sim.desk.folder import ENDINGS, is_name
 from o2sim.desk.forms import rows_of
@@ -60,6 +61,7 @@ async def new(request: Request) -> Response:
     desk = desk_of(request)
     desk.choose("")
     desk.history.drop_drafts("")
+    desk.history.drop_books("")
     return desk.to("hospital/1")
 
 
@@ -75,6 +77,8 @@ async def read(request: Request) -> Response:
 
 
 def _read(request: Request, name: str, content: bytes) -> Response:
+    if content.startswith(uploads.WORKBOOK) and not uploads.why_unsafe(content):
+        return take(request, content)
     why = uploads.why_refused(name, content)
     if why:
         return _first(request, (("upload", name, why),), 422)

@@ -106,6 +106,8 @@ def _forget(request: Request) -> Response:
     if text_in(form, "sure") != file:
         return desk.page("forget", say("forget"), "earlier", file=file)
     desk.room.drop(lambda job: bool(job.given["file"] == file))
+    if desk.room.at_work is None:
+        desk.sent.clear()
     desk.history.forget(file)
     desk.history.keep(ASKED, "")
     desk.history.keep("begin", "")

@@ -16,6 +16,7 @@ from o2sim.desk.history import Draft
 from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
+from o2sim.scenario.keys.answers_in_file import FROM_BOOKS
 from o2sim.scenario.keys.prices import PRICE_NAMES
 from o2sim.scenario.keys.questions import MONTH_LABEL, MONTHS, PAGES
 
@@ -54,6 +55,7 @@ def _questions(
         "next_said": say("next", page=pages[number]) if number < len(pages) else say("work_out"),
         "back_said": say("back_to", page=pages[number - 2]) if number > 1 else "",
         "problems": problems,
+        "from_books": FROM_BOOKS,
     }
     return desk.page("hospital", pages[number - 1], "hospital", 422 if problems else 200, **values)
 

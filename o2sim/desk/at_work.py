@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from o2sim.desk import work
-from o2sim.desk.desk import ASKED, WHERE, Desk, desk_of, form_of, text_in
+from o2sim.desk.desk import ASKED, OF_BOOKS, WHERE, Desk, desk_of, form_of, text_in
 from o2sim.desk.engine_room import Job
 from o2sim.desk.words import duration, say
 
@@ -54,9 +54,17 @@ def _run(request: Request) -> Response:
     desk = desk_of(request)
     job, state = _current(desk), _state(desk)
     if job is not None and (state == "done" or (state == "stopped" and job.found is not None)):
-        return desk.to(WHERE[job.name])
+        wrong = job.name in OF_BOOKS and job.found["errors"]
+        return desk.to("records/errors" if wrong else WHERE[job.name])
     going = state in ("ready", "waiting", "running", "stopping")
-    values = {"state": state, "going": going, "error": "" if job is None else job.error, **_progress(job)}
+    of_books = job is not None and job.name in OF_BOOKS
+    values = {
+        "state": state,
+        "of_books": of_books,
+        "going": going,
+        "error": "" if job is None else job.error,
+        **_progress(job),
+    }
     return desk.page("run", say(f"run_{state}"), "answer", again_s=AGAIN_S if going else 0, **values)
 
 

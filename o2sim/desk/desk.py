@@ -23,6 +23,7 @@ from o2sim.desk.engine_room import EngineRoom, Job
 from o2sim.desk.folder import Folder, Read
 from o2sim.desk.guard import FORM, FORM_KEY
 from o2sim.desk.history import Answer, History
+from o2sim.desk.sent_books import SentBooks, remove
 from o2sim.desk.words import moment, say, translated
 from o2sim.looks.html import rendered
 
@@ -41,7 +42,10 @@ WHERE = {  # the page of each kind of work
     "power": "answer/power",
     "keep": "answer/keep",
     "report": "answer",
+    "books": "records/fits",
+    "match": "records/match",
 }
+OF_BOOKS = ("books", "match")  # of a workbook that was sent: it is gone when they end, so they do not go on
 FILE, ASKED = "file", "asked"  # names of what is kept
 FORMAT = 2  # of what is kept of an answer: raised where its page would no longer understand an older one
 LANGUAGE = "en"
@@ -56,6 +60,7 @@ class Desk:
     room: EngineRoom
     door: Door
     use_key: Callable[[str], bool]
+    sent: SentBooks
     today: Callable[[], dt.date] = dt.date.today
     used_s: float = field(default_factory=time.monotonic)
     end: Callable[[], None] = lambda: None
@@ -92,13 +97,16 @@ class Desk:
     def ask(self, name: str, given: Mapping[str, Any], *, behind: bool = False) -> Job | None:
         """Ask for work, and keep that it was asked for; None where other work is being done."""
         job = self.room.ask(work.known(name), dict(given), behind=behind)
-        if job is not None and not behind:
+        if job is not None and not behind and name not in OF_BOOKS:
             self.history.keep(ASKED, json.dumps([name, dict(given)]))
         return job
 
     def ended(self, job: Job) -> None:
         """Keep what came of a job; after an answer look, in the background, at worse power."""
         try:
+            if job.name in OF_BOOKS:
+                self._books_ended(job)
+                return
             if not job.behind and job.state == "done":
                 self.history.keep(ASKED, "")
             if job.found is None or job.name == "report":
@@ -111,6 +119,13 @@ class Desk:
                 self.ask("power", job.given, behind=True)
         except Exception as error:  # the engine room goes on whatever becomes of the disk
             print(f"The answer could not be kept: {type(error).__name__}: {error}", file=sys.stderr)
+
+    def _books_ended(self, job: Job) -> None:
+        """Remove the workbook, whatever became of the work; of what was found say so among the answers."""
+        remove(job.given["sent"])
+        if job.found is not None and not job.found["errors"]:
+            kept = {"short": job.found["short"], "complete": True, "whose": job.given["whose"], "format": FORMAT}
+            self.history.keep_answer(job.given["file"], job.name, job.given["text_hash"], kept)
 
     def broken_off(self) -> tuple[str, dict[str, Any]] | None:
         """Return what was asked for and did not come to its end, such as by a power cut; None for nothing."""

@@ -226,6 +226,8 @@ def said(name: str, answer: Answer | None) -> str:
     """Return an answer in words."""
     if answer is None or answer.whose == "missing":
         return say("missing")
+    if answer.recorded:
+        return translated(answer.note)
     if answer.whose == "other":
         return say("other_form", line=answer.line, what=answer.note)
     if name == MONTH:

@@ -19,6 +19,7 @@ from o2sim.version import __version__
 
 FILE, RUNS = "o2sim-desk.sqlite", f"o2sim-desk-runs-{__version__}.sqlite"
 WAIT_S = 10.0
+BOOKS = ("main", "pictures", "page", "draws", "match", "match page")  # parts of what the books of a file gave
 TABLES = """
 CREATE TABLE IF NOT EXISTS answers (
     id INTEGER PRIMARY KEY, made TEXT NOT NULL, file TEXT NOT NULL, asked TEXT NOT NULL, text_hash TEXT NOT NULL,
@@ -178,11 +179,31 @@ class History:
             for table in ("answers", "changes", "drafts"):
                 db.execute(f"DELETE FROM {table} WHERE file = ?", (file,))
             db.execute("DELETE FROM kept WHERE name = ?", (printed_name(file),))
+        self.drop_books(file)
         for name in (
             self.runs,
             *(self.runs.with_name(self.runs.name + end) for end in ("-wal", "-shm", "-journal")),
         ):
             name.unlink(missing_ok=True)
+
+    def drop_books(self, file: str) -> None:
+        """Forget what the books of a file gave."""
+        with self._open() as db:
+            db.executemany("DELETE FROM kept WHERE name = ?", [(kept_of_books(part, file),) for part in BOOKS])
+
+    def name_books(self, file: str) -> None:
+        """Give what the books of a new hospital gave, and the answers of it, to the file that it has now."""
+        with self._open() as db:
+            for part in BOOKS:
+                names = (kept_of_books(part, file), kept_of_books(part, ""))
+                db.execute("DELETE FROM kept WHERE name = ?", names[:1])
+                db.execute("UPDATE kept SET name = ? WHERE name = ?", names)
+            db.execute("UPDATE answers SET file = ? WHERE file = ''", (file,))
+
+
+def kept_of_books(part: str, file: str) -> str:
+    """Return under what name a part of what the books of a file gave is kept."""
+    return f"books, {part} {file}"
 
 
 def printed_name(file: str) -> str:

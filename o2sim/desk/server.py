@@ -16,6 +16,7 @@ from o2sim.desk.door import KEPT_S, DoorFolder, open_door
 from o2sim.desk.engine_room import EngineRoom, Job
 from o2sim.desk.folder import Folder
 from o2sim.desk.history import History
+from o2sim.desk.sent_books import SentBooks
 
 MOST_CONNECTIONS = 40
 LOOKED_EACH_S = 60.0
@@ -26,6 +27,7 @@ def serve(place: Path, file: str, door_folder: DoorFolder, opened: Callable[[str
     door, listener = open_door(door_folder.kept())
     door_folder.keep(door)
     desk: Desk | None = None
+    sent = SentBooks(door_folder.folder)
 
     def ended(job: Job) -> None:
         if desk is not None:
@@ -33,7 +35,7 @@ def serve(place: Path, file: str, door_folder: DoorFolder, opened: Callable[[str
 
     room = EngineRoom(work.get_ready, work.do, ended)
     try:
-        desk = Desk(Folder(place), History(place), room, door, door_folder.use_key)
+        desk = Desk(Folder(place), History(place), room, door, door_folder.use_key, sent)
         if file:
             desk.choose(file)
         server = uvicorn.Server(config(desk))
@@ -44,6 +46,7 @@ def serve(place: Path, file: str, door_folder: DoorFolder, opened: Callable[[str
     finally:
         door_folder.keep(door)  # from now on half a day
         room.close()
+        sent.clear()
         listener.close()
 
 

@@ -23,7 +23,7 @@ def why_refused(name: str, content: bytes) -> str:
     """Return why a file is not read, "" where it may be."""
     if content.startswith(WORKBOOK):
         unsafe = why_unsafe(content)
-        return say("workbook_unsafe", why=unsafe) if unsafe else say("workbook")
+        return say("workbook_unsafe", why=unsafe) if unsafe else ""
     if PurePath(name).suffix.lower() not in ENDINGS:
         return say("bad_ending")
     return ""

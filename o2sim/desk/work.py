@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from o2sim.desk import work_books
 from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of, without_keys
 from o2sim.desk.work_matters import driven
@@ -43,6 +44,8 @@ def get_ready() -> None:
 
 def do(name: str, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """Return what a job finds, as plain data. Raises O2simError, and KeyboardInterrupt where nothing was done."""
+    if name in OF_BOOKS:
+        return OF_BOOKS[name](given, progress)
     work = WORK[name]
     scenario = load(given["path"])
     return {"scenario_hash": scenario.hash, **work(scenario, given, progress)}
@@ -331,10 +334,14 @@ WORK: Mapping[str, Callable[[Scenario, Mapping[str, Any], Progress], dict[str, A
     "keep": _keep,
     "report": _report,
 }
+OF_BOOKS: Mapping[str, Callable[[Mapping[str, Any], Progress], dict[str, Any]]] = {
+    "books": work_books.books,
+    "match": work_books.match,
+}
 
 
 def known(name: str) -> str:
     """Return the name of a job. Raises O2simError for one that is none."""
-    if name not in WORK:
-        raise O2simError(f"work: found {name!r}; allowed: {', '.join(WORK)}")
+    if name not in WORK and name not in OF_BOOKS:
+        raise O2simError(f"work: found {name!r}; allowed: {', '.join((*WORK, *OF_BOOKS))}")
     return name

@@ -15,6 +15,7 @@ from o2sim.desk.door import DoorFolder, open_door
 from o2sim.desk.engine_room import EngineRoom
 from o2sim.desk.folder import Folder
 from o2sim.desk.history import History
+from o2sim.desk.sent_books import SentBooks
 from o2sim.desk.server import config
 
 
@@ -75,16 +76,17 @@ class Served:
         key = self.desk.door.form_key if key is None else key
         return f"form_key={key}&{fields}".encode()
 
-    def upload(self, name, content):
-        """Return what comes of a file that is sent."""
+    def upload(self, name, content, path="/read", do=""):
+        """Return what comes of a file that is sent; do: the button that is pressed."""
         lines = [
             b'--edge\r\nContent-Disposition: form-data; name="form_key"\r\n\r\n'
             + self.desk.door.form_key.encode(),
+            f'--edge\r\nContent-Disposition: form-data; name="do"\r\n\r\n{do}'.encode(),
             f'--edge\r\nContent-Disposition: form-data; name="upload"; filename="{name}"\r\n\r\n'.encode()
             + content,
             b"--edge--\r\n",
         ]
-        return self.post("/read", b"\r\n".join(lines), kind="multipart/form-data; boundary=edge")
+        return self.post(path, b"\r\n".join(lines), kind="multipart/form-data; boundary=edge")
 
 
 @contextmanager
@@ -94,7 +96,7 @@ def served(folder, state, do=fake_work.do, ready=fake_work.get_ready, drained_s=
     door, listener = open_door(keys.kept())
     found = []
     room = EngineRoom(ready, do, lambda job: found[0].ended(job))
-    desk = Desk(Folder(folder), History(folder), room, door, keys.use_key)
+    desk = Desk(Folder(folder), History(folder), room, door, keys.use_key, SentBooks(keys.folder))
     found.append(desk)
     server = uvicorn.Server(config(desk, drained_s=drained_s))
     desk.end = lambda: setattr(server, "should_exit", True)

@@ -40,10 +40,16 @@ WORDS: dict[str, str | Counted] = {
     "desk_buy_said": "Cylinders, concentrators: what each step costs and what it saves, given what you own.",
     "desk_keep": "How many cylinders to keep?",
     "desk_keep_said": "Fleet and reorder point for the chance you accept. For the planner.",
+    "desk_records_said": (
+        "A workbook with a sheet for each book: register, stock card, orders, power cuts. What they give, with "
+        "its range, goes into the scenario."
+    ),
     "desk_first": "First the answer is worked out from your hospital’s figures.",
     "new": "Begin a new hospital",
     "with_file": "Begin with a file",
-    "with_file_said": "A scenario (.yaml) that somebody wrote: it is read and shown, and overwrites nothing.",
+    "with_file_said": (
+        "A scenario (.yaml) or a filled workbook (.xlsx): it is read and shown, and overwrites nothing."
+    ),
     "file": "File",
     "read": "Read this file",
     "in_folder": "In this folder",
@@ -78,4 +84,6 @@ WORDS: dict[str, str | Counted] = {
     "ask_power": "If the power gets worse",
     "ask_keep": "How many cylinders to keep?",
     "ask_report": "The report",
+    "ask_books": "From your books",
+    "ask_match": "Does it match last year?",
 }  # fmt: skip

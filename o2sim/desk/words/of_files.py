@@ -22,10 +22,6 @@ WORDS: dict[str, str | Counted] = {
     "line": "Line {line}",
     "allowed": "allowed: {what}",
     "errors_what_next": "Mend these in the file with a text editor, save it, read it again. Nothing was kept.",
-    "workbook": (
-        "Found a workbook (.xlsx). A scenario is a text file that ends in .yaml; to begin without one, answer the "
-        "questions. Nothing was kept of the workbook."
-    ),
     "workbook_unsafe": "Found a workbook that cannot be opened safely: {why}. Nothing was kept of it.",
     "zip_broken": "it is not whole",
     "zip_many": "found {found} parts; allowed: at most {allowed}",

@@ -16,6 +16,7 @@ WORDS: dict[str, str | Counted] = {
     "month_bad": "Found “{found}”. Choose a month of the list.",
     "month_none": "not chosen",
     "ends_from": "The ends: {source}.",
+    "in_books": "From your books, with its range: line {line} of the file. It is left as it is.",
     "in_other_form": "This stands in the file in another form, in line {line}: {found}. It is left as it is.",
     "empty": "Write a number, or choose “I do not know”.",
     "own_said": "Here a way of supply has a figure of its own, and the figure above does not hold for it.",

@@ -65,12 +65,13 @@ def _pictures(found: Fit) -> Iterator[Block]:
     written = {id(value.part) for value in found.values}
     drawn = [part for part in found.parts if part.panels and (not part.keys or id(part) in written)]
     for place, part in enumerate(drawn, 1):
-        yield Points((_said(part),), f"{capital(part.name)} ({part.sheet})")
+        yield Points((part_said(part),), f"{capital(part.name)} ({part.sheet})")
         for number, panel in enumerate(part.panels, 1):
             yield picture(panel, f"fit-{place}-{number}", "")
 
 
-def _said(part: Fitted) -> str:
+def part_said(part: Fitted) -> str:
+    """Return what was fitted, and whether its law was refuted."""
     if part.test_p is None:
         return f"{part.said}."
     test = "the law does not fit well" if part.test_p < OFF else "the law is not refuted"

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ruamel.yaml import YAML
 
 from o2sim.errors import O2simError
-from o2sim.questions.fit.choosing import Path
 from o2sim.scenario.changing.splice import flow, line_end, spliced, value_end
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.desk_comment import next_comment
 from o2sim.scenario.text.nodes import Node
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, comment_in
+
+if TYPE_CHECKING:  # the desk writes values too, without what fits them
+    from o2sim.questions.fit.choosing import Path
 
 
 @dataclass(frozen=True)

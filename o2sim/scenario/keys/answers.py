@@ -50,13 +50,15 @@ class Answer:
 
     whose: ours; usual (the source is named); unknown (a range is tried); of a file besides: a figure of the file,
     another form that no form field can show, or missing. text: the figure as typed or as it stands; line: where, 0
-    for nowhere; note: the comment beside it, or why it cannot be shown.
+    for nowhere; note: the comment beside it, or why it cannot be shown. recorded: it came from the hospital's own
+    books, as a range or a law that no field can show, and counts as theirs.
     """
 
     whose: Whose
     text: str = ""
     line: int = 0
     note: str = ""
+    recorded: bool = False
 
 
 Answers = Mapping[str, Answer]
@@ -232,7 +234,7 @@ def wrong_together(answers: Answers) -> dict[str, str]:
 def yours(answers: Answers) -> tuple[int, int]:
     """Return how many of the figures are the hospital's own, and of how many."""
     asked = [answers.get(question.name, Answer("missing")) for question in QUESTIONS]
-    return sum(answer.whose == "ours" for answer in asked), len(asked)
+    return sum(answer.whose == "ours" or answer.recorded for answer in asked), len(asked)
 
 
 def written(answers: Answers, today: dt.date, spread: float = SPREAD_OF_CUTS) -> dict[str, Written]:

@@ -7,6 +7,7 @@ file says `figures: ours`: a demo hospital is full of figures, and none of them 
 from __future__ import annotations
 
 import datetime as dt
+from functools import partial
 
 from o2sim.scenario.keys.answers import (
     MONTH,
@@ -22,10 +23,11 @@ from o2sim.scenario.keys.answers import (
 )
 from o2sim.scenario.keys.questions import BY_NAME, MONTH_KEY, QUESTIONS, SPREAD_OF_CUTS, Question
 from o2sim.scenario.keys.sources import EXAMPLE
-from o2sim.scenario.text.desk_comment import is_from_desk
-from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe, find
+from o2sim.scenario.text.desk_comment import is_from_desk, is_from_records
+from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe, find, walk
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, Source, source_of
 
+FROM_BOOKS = "from your books, with its range"
 _RANGE = {"low", "likely", "high"}
 INSTEAD = {"regulators": "regulator_sets", "water_capacity": "content", "ratio": "monthly_factors"}
 _POWER = ("cuts", "cut_length")
@@ -39,7 +41,23 @@ def read_answers(text: str, file: str = "<text>") -> dict[str, Answer]:
     """
     said = source_of(text.removeprefix(BYTE_ORDER_MARK), file)
     found = {each.name: _answer(said, each) for each in QUESTIONS if each.name not in _POWER}
-    return found | _power(said) | {MONTH: _month(said)}
+    return found | _power(said) | {MONTH: _month(said)} | _recorded(said)
+
+
+def _recorded(said: Source) -> dict[str, Answer]:
+    """Return the answers that are from the hospital's own books: a range or a law, which no field shows."""
+    found = {}
+    for question in QUESTIONS:
+        keys = question.key.split(".")
+        node, above = _at(said.root, keys)
+        there = node if node is not None else above
+        if isinstance(there, Mapping) and any(map(partial(_is_recorded, said), walk(there))):
+            found[question.name] = Answer("other", line=there.line, note=FROM_BOOKS, recorded=True)
+    return found
+
+
+def _is_recorded(said: Source, node: Node) -> bool:
+    return is_from_records(said.comment(node), node.path.rpartition(".")[2])
 
 
 def _answer(said: Source, question: Question) -> Answer:

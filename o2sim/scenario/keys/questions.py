@@ -207,6 +207,17 @@ def asked_at(path: str) -> Question | None:
     return next((question for question in QUESTIONS if question.key == plain), None)
 
 
+def asked_as(key: str) -> Question | None:
+    """Return the question that a value or a law of a key answers: lead times as days, not a law's parameter.
+
+    The time between two power cuts is not the number of cuts a week, and answers none.
+    """
+    parameters = {name for forms in LAW_FORMS.values() for form in forms for name in form}
+    named = {question.key.removesuffix(f".{question.key.rpartition('.')[2]}"): question for question in QUESTIONS
+             if question.key.rpartition(".")[2] in parameters and question.name != "cuts"}  # fmt: skip
+    return asked_at(key) or named.get(key)
+
+
 def known_by(path: str) -> str:
     """Return who knows a value of a file, by its dotted path, or where it is written down."""
     question = asked_at(path)

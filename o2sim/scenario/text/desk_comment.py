@@ -13,12 +13,18 @@ _BEFORE = "; before: "
 _NEXT = re.compile(rf"; (?=\S+ {_DESK}, )")  # between what is said of two values of a line
 _NOT_KNOWN = "not known"
 _RANGE = re.compile(r"\{low: (?P<low>[^{},]+), likely: [^{},]+, high: (?P<high>[^{},]+)\}")
+_RECORDS = ": records, "
 _OURS = re.compile(rf"(?P<who>(?:\S+ )?){_DESK}, [0-9]{{1,2}} [A-Z][a-z]{{2}} [0-9]{{4}}(?:\W.*)?")
 
 
 def desk_note(today: dt.date) -> str:
     """Return what the comment of a value typed today says: "from the desk, 28 Nov 2026"."""
     return f"{_DESK}, {today.day} {_MONTHS[today.month - 1]} {today.year}"
+
+
+def records_note(today: dt.date, said: str) -> str:
+    """Return what the comment of a value says that was put in today from a book: its sheet, and what counted."""
+    return f"{desk_note(today)}{_RECORDS}{said}"
 
 
 def removed_note(today: dt.date) -> str:
@@ -28,11 +34,22 @@ def removed_note(today: dt.date) -> str:
 
 def is_from_desk(comment: str, key: str = "") -> bool:
     """Return True where a comment says that the value was typed at the desk; key: of which value of the line."""
-    found = [_OURS.fullmatch(part) for part in _parts(comment)]
-    return any(
-        each is not None and each["who"].strip() in ((key,) if place else ("", key))
-        for place, each in enumerate(found)
-    )
+    return any(_of(comment, key))
+
+
+def is_from_records(comment: str, key: str = "") -> bool:
+    """Return True where a comment says that the value was put in at the desk from a book of the hospital."""
+    return any(_RECORDS in part.partition(_BEFORE)[0] for part in _of(comment, key))
+
+
+def _of(comment: str, key: str) -> list[str]:
+    """Return the parts of a comment that say of the value of a key that it came from the desk."""
+    found = [(part, _OURS.fullmatch(part)) for part in _parts(comment)]
+    return [
+        part
+        for place, (part, each) in enumerate(found)
+        if each is not None and each["who"].strip() in ((key,) if place else ("", key))
+    ]
 
 
 def _parts(comment: str) -> list[str]:

@@ -11,12 +11,15 @@ from pathlib import Path
 
 from small_ward import WARD
 
-from o2sim.desk import forms, work
+from o2sim.desk import forms, work, work_books
 from o2sim.desk.desk import ASKED, FORMAT
 from o2sim.desk.engine_room import Job
+from o2sim.desk.history import BOOKS, History, kept_of_books
+from o2sim.desk.sent_books import SentBooks
 from o2sim.scenario.changing.safe_file import text_hash
 
 FILE = "ward.yaml"
+DEMO = Path(__file__).parents[3] / "scenarios" / "heron_point_records.xlsx"
 SAVED_S = 1_795_858_200.0  # 28 Nov 2026, about half past nine
 FEW = 20  # replications: figures are tested elsewhere, here that they fit and are read aloud
 
@@ -97,6 +100,11 @@ class At:
             room._numbers, name, given, state=state, began_s=time.monotonic() - 4, **more
         )
 
+    def books(self, text):
+        """Keep what the workbook of the invented hospital gave over a text, as the engine found it."""
+        for name, value in self.results.of_books(text).items():
+            self.desk.history.keep(name, value)
+
     def broken_off(self):
         """Leave behind that an answer was asked for, as after a power cut."""
         given = self.desk.given(self.desk.read(), (0, 12))
@@ -146,6 +154,21 @@ class Results:
                     kept.write_text(json.dumps(self._asked(name, text)))
             self.found[name, text] = json.loads(kept.read_text())
         return self.found[name, text]
+
+    def of_books(self, text):
+        """Return what is kept of the books of the invented hospital, fitted over a text, by its name."""
+        folder = self.folder / f"books-{text_hash(text)}"
+        history = History(folder)
+        with (self.folder / "lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not folder.exists():
+                folder.mkdir()
+                (folder / FILE).write_text(text)
+                sent = SentBooks(folder).put(DEMO.read_bytes())
+                given = {"sent": str(sent), "path": str(folder / FILE), "file": FILE, "name": FILE}
+                work_books.books({**given, "kept": str(folder), "base_text": ""}, lambda *_: None)
+        names = [kept_of_books(part, FILE) for part in BOOKS]
+        return {name: history.kept(name) for name in names}
 
     def _asked(self, name, text):
         path = self.folder / FILE

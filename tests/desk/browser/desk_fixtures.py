@@ -14,7 +14,7 @@ import pytest
 from browser_at import At, Results, empty
 from desk_server import served
 
-from o2sim.desk import work
+from o2sim.desk import work, work_books
 from o2sim.desk.guard import COOKIE
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
@@ -56,6 +56,7 @@ def results(tmp_path_factory):
     patch = pytest.MonkeyPatch()
     patch.setattr(work, "REPLICATIONS", 20)
     patch.setattr(work, "AT_EACH_END", 20)
+    patch.setattr(work_books, "REPLICATIONS", 100)  # the fewest
     yield Results(folder)
     patch.undo()
 

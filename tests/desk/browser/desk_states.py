@@ -305,6 +305,114 @@ def prices_refused(at):
     at.refused()
 
 
+# --- from the books ----------------------------------------------------------------------------------------------
+
+WRONG = {
+    "sheet": "Patients on oxygen", "cell": "F14", "column": "Flow at first", "found": "found 2,5",
+    "allowed": "2.5 or 2.5 L/min", "write": "did you mean 2.5?",
+}  # fmt: skip
+LACKING = {
+    **dict.fromkeys(WRONG, ""),
+    "sheet": "Units",
+    "found": "3 units on job cards are not on the list of units",
+}
+
+
+def _of_books(path, heading):
+    def come(at):
+        text = unknown_text(at.desk.today())
+        at.write(text)
+        at.books(text)
+        at.go(path)
+        at.come(heading)
+
+    return come
+
+
+def _run_of_books(state, heading, **more):
+    def come(at):
+        at.write()
+        at.job("books", state, **more)
+        at.go("run")
+        at.come(heading)
+
+    return come
+
+
+STATES |= {
+    "books": _of_books("records/fits", "What your books give"),
+    "book_of_stays": _of_books("records/fits/2", "How long newborns stay on oxygen"),
+    "match": _of_books("records/match", "Does it match last year?"),
+    "run_of_books": _run_of_books("running", "Working it out", done=80, of=205),
+    "run_of_books_stopped": _run_of_books("stopped", "Stopped"),
+}
+
+
+@state(STATES)
+def records(at):
+    """A workbook is to be sent; there is no file yet."""
+    at.go("records")
+
+
+@state(STATES)
+def records_of_what_is_not_known(at):
+    """The sheets to fill for what stands open in the file."""
+    at.write(unknown_text(at.desk.today()))
+    at.go("records")
+
+
+@state(STATES)
+def records_without_an_upload(at):
+    """Read was pressed before a workbook was chosen."""
+    at.write()
+    at.go("records")
+    at.press("Read it")
+    at.refused()
+
+
+@state(STATES)
+def records_with_errors(at):
+    """Cells of the workbook are wrong."""
+    at.write()
+    found = {"complete": True, "errors": [WRONG, LACKING], "cautions": [LACKING]}
+    at.job("books", "done", found=found)
+    at.go("records/errors")
+
+
+@state(STATES)
+def books_put_in(at):
+    """The figures stand in the file."""
+    STATES["books"](at)
+    at.press("Put these into the scenario")
+    at.page.get_by_role("status").wait_for()
+
+
+@state(STATES)
+def books_none_chosen(at):
+    """No box is ticked."""
+    STATES["books"](at)
+    for box in at.page.locator("input[type=checkbox]").all():
+        box.uncheck()
+    at.press("Put these into the scenario")
+    at.refused()
+
+
+@state(STATES)
+def which_figures_of_books_hold(at):
+    """The file was changed by an editor after the page was made."""
+    STATES["books"](at)
+    at.write(unknown_text(at.desk.today()).replace("fleet: {low: 20, likely: 40, high: 80}", "fleet: 30"))
+    at.press("Put these into the scenario")
+    at.come("Which figures hold?")
+
+
+@state(STATES)
+def questions_from_books(at):
+    """Figures of the books stand in the file."""
+    STATES["books_put_in"](at)
+    at.go("hospital/1")
+
+
 # --- earlier answers, the end ------------------------------------------------------------------------------------
 
 

@@ -4,12 +4,15 @@ import gettext
 import re
 
 import pytest
+from browser_at import FILE
 from desk_looks import fitting
 from desk_states import BROKEN, STATES
 
 from o2sim.desk import words
+from o2sim.desk.books_kept import MAIN, MATCH, PICTURES, books_of
 from o2sim.errors import ScenarioError
 from o2sim.looks import cautions
+from o2sim.records.books import BY_NAME as BY_NAME_OF_BOOK
 from o2sim.scenario import loads
 from o2sim.scenario.keys.answers import parse_answer
 from o2sim.scenario.keys.prices import PRICES, parse_price
@@ -82,8 +85,24 @@ def theirs(at):
         parse_answer(BY_NAME[name], typed).problem for name, typed in (("newborns", "forty"), ("fleet", "many"))
     ]
     refused += [parse_price(PRICES[0], "a lot", "").problem]
+    for part in (MAIN, PICTURES, MATCH):
+        results += strings(books_of(at.desk.history, FILE, part) or [])
+    results += [text for job in at.desk.room._jobs.values() for text in strings(job.found or [])]
+    results += [*BY_NAME_OF_BOOK, *unknown_keys(at), *cut_off(files)]
     said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
     return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
+
+
+def unknown_keys(at):
+    """Return the keys of what is a range in the file, with dots."""
+    here = at.desk.read()
+    known = () if here is None or here.scenario is None else here.scenario.uncertain
+    return [place for each in known for place in each.places]
+
+
+def cut_off(texts):
+    """Return values of files as a page says them: a law by its parameters, without braces."""
+    return [re.sub(r"[{}:]", "", text).replace("_", " ") for text in texts]
 
 
 @pytest.mark.parametrize("name", STATES)
