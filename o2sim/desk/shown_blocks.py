@@ -5,6 +5,7 @@ So the process that serves pages loads no drawing library, and an answer can be 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -15,6 +16,12 @@ from o2sim.looks.blocks import Block, Code, Lines, Picture, Points, Strong, Tabl
 
 KINDS: dict[str, type[Any]] = {each.__name__: each for each in (Strong, Lines, Points, Code, Table)}
 WIDE_IN = 5.0  # drawings for a phone are narrower
+OF_THE_TERMINAL = (  # what texts name for the command line, and what it is here
+    (r" \(--[^()]*\)", ""),
+    (r": (?:give a lower --range|--csv has them)", ""),
+    (r"write it with --vary \S+, then size the fleet anew", "put it into the file, then work this out again"),
+    (r"(?<=More )--(?=replications)", ""),
+)
 Data = dict[str, Any]
 
 
@@ -46,7 +53,7 @@ def _data(block: Block) -> Data:
 
 
 def without_keys(blocks: Iterable[Block], words: Mapping[str, str]) -> list[Block]:
-    """Return sentences and tables with words in place of the keys of a file."""
+    """Return sentences and tables with words in place of the keys of a file, and without options of commands."""
     found: list[Block] = []
     for block in blocks:
         if isinstance(block, Table):
@@ -61,6 +68,8 @@ def _said(part: Any, words: Mapping[str, str]) -> Any:
     if isinstance(part, str):
         for key in sorted(words, key=len, reverse=True):
             part = part.replace(key, words[key])
+        for named, here in OF_THE_TERMINAL:
+            part = re.sub(named, here, part)
         return part
     return tuple(_said(each, words) for each in part) if isinstance(part, tuple) else part
 
