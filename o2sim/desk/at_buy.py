@@ -172,7 +172,7 @@ def without_price(result: Mapping[str, Any]) -> str:
     most = max(counts, default=0)
     if not most:
         return ""
-    return say("buy_without" if len(counts) == 1 else "buy_without_most", count=most)
+    return say("buy_without", count=most) if len(counts) == 1 else say("buy_without_most", count=most)
 
 
 def in_all(step: Mapping[str, Any]) -> str:

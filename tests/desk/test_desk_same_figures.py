@@ -39,10 +39,14 @@ def test_the_report_of_the_desk_is_that_of_the_command(found):
 
 
 def test_desk_compare_and_report_say_the_same(found):
-    """Each figure of the desk's table is made of what compare prints, and stands in the report."""
+    """The desk's table is made of what compare prints; its chances, hours and costs stand in the report too."""
     answer, _, said, page = found
     rows = answer["table"][0]["rows"]
     tolerated_s = next(iter(loads(WARD).hospitals.values())).tolerated_gap_s
     assert rows == brief.to_decide_by(said, tolerated_s, "USD").rows
     words = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
-    assert [cell for row in rows for cell in row if " ".join(cell.split()) not in words] == []
+    chances = [each["stock_out_probability"] for each in said["strategies"].values()]
+    ends = [[f"{100 * each[end]:.3g}" for end in ("estimate", "low", "high")] for each in chances]
+    wanted = [f"{seen} % ({low}–{high})" for seen, low, high in ends]
+    wanted += [cell for row in rows for cell in row[2:]]
+    assert [each for each in wanted if each not in words] == []

@@ -2,6 +2,7 @@
 
 import gettext
 import re
+from contextlib import suppress
 
 import pytest
 from desk_looks import fitting
@@ -10,10 +11,12 @@ from desk_states import BROKEN, STATES
 from o2sim.desk import words
 from o2sim.errors import ScenarioError
 from o2sim.looks import cautions
+from o2sim.looks.assumptions import assumptions, changes
 from o2sim.scenario import loads
 from o2sim.scenario.keys.answers import parse_answer
 from o2sim.scenario.keys.prices import PRICES, parse_price
 from o2sim.scenario.keys.questions import BY_NAME
+from o2sim.scenario.text.source import source_of
 
 LONGER = 1.4
 MARKED = re.compile("⟦[^⟦⟧]*⟧")
@@ -70,6 +73,15 @@ def strings(found):
     return [text for each in found for text in strings(each)] if isinstance(found, list | tuple) else [str(found)]
 
 
+def assumed_in(text):
+    """Return what `describe` says of each value of a file, with the names on the way to it as words."""
+    with suppress(ScenarioError):
+        source = source_of(text, "<text>")
+        rows = [row for part in (*assumptions(source).values(), *changes(source).values()) for row in part]
+        return [text for row in rows for text in (row.path.replace("_", " "), row.meaning, row.value, row.origin)]
+    return []
+
+
 def theirs(at):
     """Return all words of the file, the engine, its cautions and the loader: not those of the desk."""
     folder = at.desk.folder.path
@@ -82,8 +94,9 @@ def theirs(at):
         parse_answer(BY_NAME[name], typed).problem for name, typed in (("newborns", "forty"), ("fleet", "many"))
     ]
     refused += [parse_price(PRICES[0], "a lot", "").problem]
+    lines = [text for each in folder.glob("*.yaml") for text in assumed_in(each.read_text())]
     said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
-    return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
+    return " | ".join(map(one_line, [*said, *files, *lines, *results, *loader, *strings(cautions.LONG)]))
 
 
 @pytest.mark.parametrize("name", STATES)
