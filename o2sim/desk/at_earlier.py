@@ -41,6 +41,9 @@ def _earlier(request: Request, said: str = "", status: int = 200) -> Response:
 def _row(desk: Desk, each: Answer, here: Read | None) -> dict[str, Any]:
     result = each.result
     short = lead(result) if each.asked == "buy" and can_be_shown(each) else result.get("short", "")
+    if each.asked == "power" and can_be_shown(each) and result["points"]:
+        first, last = (result["points"][end]["value"] for end in (0, -1))
+        short = say("power_short", first=first, last=last)
     if result.get("complete") is False and "of" in result:
         stopped = say("stopped_short", done=result["done"], of=result["of"])
         short = f"{short} ({stopped})"

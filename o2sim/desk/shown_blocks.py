@@ -16,11 +16,15 @@ from o2sim.looks.blocks import Block, Code, Lines, Picture, Points, Strong, Tabl
 
 KINDS: dict[str, type[Any]] = {each.__name__: each for each in (Strong, Lines, Points, Code, Table)}
 WIDE_IN = 5.0  # drawings for a phone are narrower
-OF_THE_TERMINAL = (  # what texts name for the command line, and what it is here
+OF_THE_TERMINAL = (  # what texts name by options and keys with a value, and what it is here
     (r" \(--[^()]*\)", ""),
     (r": (?:give a lower --range|--csv has them)", ""),
     (r"write it with --vary \S+, then size the fleet anew", "put it into the file, then work this out again"),
     (r"(?<=More )--(?=replications)", ""),
+    (r"\bcylinders\.fleet (\d[\d,]*)", r"\1 cylinders"),
+    (r"\b1 cylinders\b", "1 cylinder"),
+    (r"(\d cylinders) is enough", r"\1 are enough"),
+    (r"(\d cylinders) gives", r"\1 give"),
 )
 Data = dict[str, Any]
 
@@ -60,16 +64,20 @@ def without_keys(blocks: Iterable[Block], words: Mapping[str, str]) -> list[Bloc
             parts = {name: _said(getattr(block, name), words) for name in ("columns", "rows", "note")}
             found.append(replace(block, **parts))
         else:
-            found.append(_said(block, words) if isinstance(block, str) else block)
+            found.append(_sentence(_said(block, words)) if isinstance(block, str) else block)
     return found
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _said(part: Any, words: Mapping[str, str]) -> Any:
     if isinstance(part, str):
-        for key in sorted(words, key=len, reverse=True):
-            part = part.replace(key, words[key])
         for named, here in OF_THE_TERMINAL:
             part = re.sub(named, here, part)
+        for key in sorted(words, key=len, reverse=True):
+            part = part.replace(key, words[key])
         return part
     return tuple(_said(each, words) for each in part) if isinstance(part, tuple) else part
 

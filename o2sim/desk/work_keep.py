@@ -11,6 +11,11 @@ from o2sim.desk.shown_blocks import data_of, without_keys
 from o2sim.scenario.changing.fleet_levels import FLEET
 from o2sim.scenario.types.hospital import OURS, Scenario
 
+LEVELS = {  # where a text names both
+    "resupply.reorder_point": "the number left at which you order",
+    "resupply.order_up_to": "the number you fill up to",
+}
+
 
 def kept(scenario: Scenario, given: Mapping[str, Any], progress: Progress, seed: int) -> dict[str, Any]:
     """Return how many cylinders are enough, what lies beside that, its sheets, and what to write."""
@@ -25,7 +30,7 @@ def kept(scenario: Scenario, given: Mapping[str, Any], progress: Progress, seed:
     found = size(scenario, given["strategy"], settings=asked, progress=progress)
     record, there = found.record, _fleet_there(scenario, given["strategy"])
     answer = None if record.answer is None else dict(record.answer.to_write)
-    words = {key: each.short for each in QUESTIONS for key in each.keys}
+    words = {key: each.short for each in QUESTIONS for key in each.keys} | LEVELS
     short = short_sizing(record, found.hospital, there)
     return {
         "complete": record.complete,
