@@ -7,7 +7,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response
 
-from o2sim.desk.desk import Desk, desk_of
+from o2sim.desk.desk import Desk, desk_of, is_old
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import whose
 from o2sim.desk.history import Answer
@@ -34,14 +34,17 @@ def shown(desk: Desk, here: Read, found: Answer | None) -> dict[str, Any]:
     """Return what a page says of an answer, None for none: itself, when, whose figures, whether it still holds."""
     if found is None:
         return {"found": None, "mine": whose(here.text), "parts": {}, "made": "", "is_old": False}
-    result = found.result
+    result, differs = found.result, is_old(found, here)
+    mine = (
+        tuple(result["whose"]) if differs else whose(here.text)
+    )  # a comment may say since that a figure is theirs
     parts = {name: blocks_of(part) for name, part in result.items() if _is_blocks(part)}
     return {
         "found": result,
-        "mine": tuple(result["whose"]),
+        "mine": mine,
         "parts": parts,
         "made": desk.moment(found.made),
-        "is_old": found.text_hash != here.hash,
+        "is_old": differs,
         "id": found.id,
     }
 

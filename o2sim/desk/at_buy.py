@@ -12,7 +12,7 @@ from starlette.responses import Response
 from o2sim.desk.answer_page import answer_page
 from o2sim.desk.at_prices import set_values
 from o2sim.desk.at_sheets import page_of_its_own
-from o2sim.desk.desk import desk_of, form_of, text_in
+from o2sim.desk.desk import desk_of, form_of, is_old, text_in
 from o2sim.desk.forms import whose
 from o2sim.desk.option_forms import said_options
 from o2sim.desk.owned_forms import KINDS, owned_problem, owned_rows, owned_values, said_owned
@@ -60,6 +60,7 @@ def _buy(
         "is_draft": is_draft(scenario, here.text),
         "steps": [] if found is None else step_rows(found.result),
         "lead": "" if found is None else lead(found.result),
+        "without": "" if found is None else without_price(found.result),
         "runs": "" if found is None else runs_word(found.result),
     }  # fmt: skip
     return answer_page(request, "buy", 422 if wrong else 200, **values)
@@ -153,15 +154,25 @@ def _in_100(share: float) -> str:
 
 
 def bought(step: Mapping[str, Any]) -> str:
-    """Return what a step buys, in words: things with a price, then how many lines have none."""
-    lines = [line for line in lines_of(step["lines"]) if line.buy and line.item != FIRST_FILL]
-    named = [counted(line.buy, line.item) for line in lines if line.each is not None]
+    """Return what a step buys, in words: the things that have a price."""
+    named = [counted(line.buy, line.item) for line in _to_buy(step) if line.each is not None]
     found = named[:MOST_NAMED]
     if len(named) > MOST_NAMED:
         found.append(say("buy_more", count=len(named) - MOST_NAMED))
-    without = sum(line.each is None for line in lines)
-    said = joined(found) or say("buy_nothing")
-    return f"{said}; {say('buy_without', count=without)}" if without else said
+    return joined(found) or say("buy_nothing")
+
+
+def _to_buy(step: Mapping[str, Any]) -> list[Line]:
+    return [line for line in lines_of(step["lines"]) if line.buy and line.item != FIRST_FILL]
+
+
+def without_price(result: Mapping[str, Any]) -> str:
+    """Return how many lines of the lists have no price, "" where all have one: said once for all steps."""
+    counts = {sum(line.each is None for line in _to_buy(step)) for step in result["steps"]}
+    most = max(counts, default=0)
+    if not most:
+        return ""
+    return say("buy_without", count=most) if len(counts) == 1 else say("buy_without_most", count=most)
 
 
 def in_all(step: Mapping[str, Any]) -> str:
@@ -206,7 +217,7 @@ def _list(request: Request) -> Response:
     lines: list[Line] = [line for line in lines_of(chosen["lines"]) if line.buy or line.there]
     mine, of = whose(here.text)
     why = say("list_draft", rest=of - mine, of=of) if is_draft(here.scenario, here.text) else ""
-    old = say("changed_since", when=desk.moment(found.made)) if found.text_hash != here.hash else ""
+    old = say("changed_since", when=desk.moment(found.made)) if is_old(found, here) else ""
     head = Head(
         say("list_of", name=here.scenario.name, option=result["strategy"] or chosen["option"],
             in_all=in_all(chosen)),

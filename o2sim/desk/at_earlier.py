@@ -10,7 +10,8 @@ from starlette.responses import Response
 
 from o2sim.desk.at_buy import lead
 from o2sim.desk.at_work import begin
-from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, text_in
+from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, is_old, text_in
+from o2sim.desk.folder import Read
 from o2sim.desk.history import Answer
 from o2sim.desk.words import say
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash, write_safely
@@ -26,7 +27,7 @@ def _earlier(request: Request, said: str = "", status: int = 200) -> Response:
     here = desk.read()
     file = "" if here is None else here.file
     hash_now = "" if here is None else here.hash
-    answers = [_row(desk, each, hash_now) for each in desk.history.answers(file)]
+    answers = [_row(desk, each, here) for each in desk.history.answers(file)]
     changes = [
         {"id": each.id, "when": desk.moment(each.made), "what": each.what,
          "can_undo": each.before is not None and not each.undone and each.after_hash == hash_now}
@@ -37,9 +38,12 @@ def _earlier(request: Request, said: str = "", status: int = 200) -> Response:
                      forget=file, goes_on=say(f"ask_{broken[0]}") if broken is not None else "")  # fmt: skip
 
 
-def _row(desk: Desk, each: Answer, hash_now: str) -> dict[str, Any]:
+def _row(desk: Desk, each: Answer, here: Read | None) -> dict[str, Any]:
     result = each.result
     short = lead(result) if each.asked == "buy" and can_be_shown(each) else result.get("short", "")
+    if each.asked == "power" and can_be_shown(each) and result["points"]:
+        first, last = (result["points"][end]["value"] for end in (0, -1))
+        short = say("power_short", first=first, last=last)
     if result.get("complete") is False and "of" in result:
         stopped = say("stopped_short", done=result["done"], of=result["of"])
         short = f"{short} ({stopped})"
@@ -50,7 +54,7 @@ def _row(desk: Desk, each: Answer, hash_now: str) -> dict[str, Any]:
         "short": short,
         "can_be_shown": can_be_shown(each),
         "path": f"answer/{each.id}" if each.asked == "answer" else WHERE[each.asked],
-        "is_old": bool(hash_now) and each.text_hash != hash_now,
+        "is_old": here is not None and is_old(each, here),
         "stopped": result.get("complete") is False,
         "id": each.id,
     }

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk.answer_page import answer_page
-from o2sim.desk.desk import desk_of, form_of, text_in
+from o2sim.desk.desk import desk_of, form_of, is_old, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.words import say
 from o2sim.errors import ScenarioError
@@ -51,7 +51,7 @@ def _take(request: Request) -> Response:
     found = desk.newest("keep", here)
     if here is None or found is None or str(found.id) != wanted or found.result["text"] is None:
         return desk.to("answer/keep")
-    if found.text_hash != here.hash:
+    if is_old(found, here):
         return _keep(request, say("keep_not_taken"))
     try:
         new = with_answer(found.result, here, desk_note(desk.today()))

@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from o2sim.desk.at_prices import set_values
-from o2sim.desk.desk import Desk, desk_of
+from o2sim.desk.desk import Desk, desk_of, is_old
 from o2sim.desk.forms import whose
 from o2sim.desk.history import printed_name
 from o2sim.desk.words import say
@@ -46,7 +46,7 @@ def _sheets(request: Request) -> Response:
         "asked": found is not None,
         "names": [name for name in SHEETS if made and name in made],
         "made": "" if found is None else desk.moment(found.made),
-        "is_old": found is not None and here is not None and found.text_hash != here.hash,
+        "is_old": found is not None and here is not None and is_old(found, here),
         "is_example": is_example,
         "may_be_ours": is_example and mine == of and not uncertain,
         "out_of_date": [] if found is None else out_of_date(found.result, _printed(desk, found.file)),

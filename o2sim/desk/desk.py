@@ -181,6 +181,18 @@ def can_be_shown(answer: Answer) -> bool:
     return bool(answer.result.get("format") == FORMAT)
 
 
+def is_old(answer: Answer, here: Read) -> bool:
+    """Return whether an answer is about another file than there is now.
+
+    Its text alone may differ where the hospital is the same, as with comments or what may be bought; what to buy
+    depends on the latter, and how much to keep carries the text.
+    """
+    if answer.text_hash == here.hash:
+        return False
+    same = here.scenario is not None and answer.result.get("scenario_hash") == here.scenario.hash
+    return not same or answer.asked in ("buy", "keep")
+
+
 def desk_of(request: Request) -> Desk:
     """Return the desk that a request is for."""
     found: Desk = request.app.state.desk

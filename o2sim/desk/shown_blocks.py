@@ -5,6 +5,7 @@ So the process that serves pages loads no drawing library, and an answer can be 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -15,6 +16,16 @@ from o2sim.looks.blocks import Block, Code, Lines, Picture, Points, Strong, Tabl
 
 KINDS: dict[str, type[Any]] = {each.__name__: each for each in (Strong, Lines, Points, Code, Table)}
 WIDE_IN = 5.0  # drawings for a phone are narrower
+OF_THE_TERMINAL = (  # what texts name by options and keys with a value, and what it is here
+    (r" \(--[^()]*\)", ""),
+    (r": (?:give a lower --range|--csv has them)", ""),
+    (r"write it with --vary \S+, then size the fleet anew", "put it into the file, then work this out again"),
+    (r"(?<=More )--(?=replications)", ""),
+    (r"\bcylinders\.fleet (\d[\d,]*)", r"\1 cylinders"),
+    (r"\b1 cylinders\b", "1 cylinder"),
+    (r"(\d cylinders) is enough", r"\1 are enough"),
+    (r"(\d cylinders) gives", r"\1 give"),
+)
 Data = dict[str, Any]
 
 
@@ -46,19 +57,25 @@ def _data(block: Block) -> Data:
 
 
 def without_keys(blocks: Iterable[Block], words: Mapping[str, str]) -> list[Block]:
-    """Return sentences and tables with words in place of the keys of a file."""
+    """Return sentences and tables with words in place of the keys of a file, and without options of commands."""
     found: list[Block] = []
     for block in blocks:
         if isinstance(block, Table):
             parts = {name: _said(getattr(block, name), words) for name in ("columns", "rows", "note")}
             found.append(replace(block, **parts))
         else:
-            found.append(_said(block, words) if isinstance(block, str) else block)
+            found.append(_sentence(_said(block, words)) if isinstance(block, str) else block)
     return found
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _said(part: Any, words: Mapping[str, str]) -> Any:
     if isinstance(part, str):
+        for named, here in OF_THE_TERMINAL:
+            part = re.sub(named, here, part)
         for key in sorted(words, key=len, reverse=True):
             part = part.replace(key, words[key])
         return part

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from o2sim.desk import work_books
 from o2sim.desk.engine_child import Progress
-from o2sim.desk.shown_blocks import data_of, without_keys
+from o2sim.desk.shown_blocks import data_of
+from o2sim.desk.work_keep import kept
 from o2sim.desk.work_matters import driven
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario import load
-from o2sim.scenario.changing.fleet_levels import FLEET
-from o2sim.scenario.types.hospital import OURS, Scenario
+from o2sim.scenario.types.hospital import Scenario
 
 if TYPE_CHECKING:  # the process that serves pages has this module too, and stays without engine and compiler
     from o2sim.questions.drivers.drivers import Drivers
@@ -229,49 +229,6 @@ def _power(scenario: Scenario, _: Mapping[str, Any], progress: Progress) -> dict
     }
 
 
-# --- how many cylinders to keep ----------------------------------------------------------------------------------
-
-
-def _keep(scenario: Scenario, given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    from o2sim.questions.size.content import content
-    from o2sim.questions.size.settings import SizeSettings
-    from o2sim.questions.size.sheets import acts_by, sheets
-    from o2sim.questions.size.short_sizing import near, runs_word, short_sizing
-    from o2sim.questions.size.sizing import size
-    from o2sim.scenario.keys.questions import QUESTIONS
-
-    asked = SizeSettings(target=given["target"], seed=SEED, replications=given.get("replications"))
-    found = size(scenario, given["strategy"], settings=asked, progress=progress)
-    record, there = found.record, _fleet_there(scenario, given["strategy"])
-    answer = None if record.answer is None else dict(record.answer.to_write)
-    words = {key: each.short for each in QUESTIONS for key in each.keys}
-    short = short_sizing(record, found.hospital, there)
-    return {
-        "complete": record.complete,
-        "target": given["target"],
-        "strategy": given["strategy"],
-        "to_write": answer,
-        "fleet": None if record.chosen is None else record.chosen[FLEET],
-        "short": short[0] if answer is None or len(short) < 4 else short[1],
-        "said": short,
-        "near": [asdict(each) for each in near(record, there)],
-        "runs": runs_word(record),
-        "more": data_of(without_keys(content(record), words)),
-        "is_example": record.figures != OURS,
-        "acts_by": acts_by(found.hospital, record),
-        "sheets": sheets(found.hospital, record) if record.answer is not None else None,
-        "text": found.scenario_text() if record.can_be_written else None,
-    }
-
-
-def _fleet_there(scenario: Scenario, strategy: str) -> int | None:
-    """Return how many cylinders there are, None where the file has a range of that."""
-    cylinders = scenario.hospitals[strategy].cylinders
-    unknown = {place for each in scenario.uncertain for place in each.places}
-    is_known = not any(place.endswith(FLEET) for place in unknown)
-    return cylinders.fleet if cylinders is not None and is_known else None
-
-
 # --- what to buy -------------------------------------------------------------------------------------------------
 
 
@@ -331,7 +288,7 @@ WORK: Mapping[str, Callable[[Scenario, Mapping[str, Any], Progress], dict[str, A
     "matters": _matters,
     "buy": _buy,
     "power": _power,
-    "keep": _keep,
+    "keep": partial(kept, seed=SEED),
     "report": _report,
 }
 OF_BOOKS: Mapping[str, Callable[[Mapping[str, Any], Progress], dict[str, Any]]] = {

@@ -3,10 +3,10 @@
 import re
 
 import pytest
+from desk_asked import hash_in, text_of, write
 from desk_server import served
 from scenario_texts import SMALL
 from small_ward import WARD
-from test_desk_pages import hash_in, text_of, write
 
 from o2sim.desk.forms import whose
 from o2sim.desk.own_figures import own_name, strategy_of

@@ -19,6 +19,7 @@ from o2sim.questions.compare.short_answer import range_answer
 from o2sim.questions.drivers.drivers import drivers
 from o2sim.questions.drivers.settings import DriversSettings
 from o2sim.questions.drivers.short_range import in_words, tried
+from o2sim.questions.size.content import content
 from o2sim.questions.size.settings import SizeSettings
 from o2sim.questions.size.sizing import size
 from o2sim.questions.whatif.settings import WhatIfSettings
@@ -235,3 +236,10 @@ def test_the_purchase_list_adds_up(bought):
     assert {row[4] for row in rows if row[0] == "regulators"} == {"ask for a price"}
     assert list_csv(lines, draft).startswith("Draft purchase list")
     assert ["Draft purchase list" in list_page(lines, head) for head in (draft, final)] == [True, False]
+
+
+def test_how_many_to_keep_names_no_option_of_a_command(kept):
+    """What was counted is said in words; the line for a terminal stands apart."""
+    found, sizing = kept
+    assert "(--most-missing)" in " ".join(each for each in content(sizing.record) if isinstance(each, str))
+    assert re.findall(r"--[a-z]\S*", json.dumps(found["more"])) == []

@@ -1,63 +1,18 @@
-"""The pages of the desk: from an empty folder to an answer, two windows, undoing, forgetting."""
+"""The pages of the desk: questions, files and what is changed in them, two windows, undoing."""
 
 import datetime as dt
-import html
-import json
 import re
 from itertools import pairwise
 
-import pytest
-from desk_server import served, until
+from desk_asked import answered, desk, hash_in, text_of, worked_out, write
 from scenario_texts import SMALL
 
-from o2sim.desk.at_sheets import out_of_date, printed_now
-from o2sim.desk.desk import FORMAT
 from o2sim.desk.folder import Folder
 from o2sim.desk.forms import whose
-from o2sim.questions.documents.first_scenario import scenario_from
 from o2sim.scenario import loads
-from o2sim.scenario.keys.answers import Answer
 from o2sim.scenario.keys.questions import PAGES, QUESTIONS
 
-
-@pytest.fixture
-def desk(tmp_path):
-    """Serve a desk in an empty folder."""
-    (tmp_path / "hospitals").mkdir()
-    with served(tmp_path / "hospitals", tmp_path / "state") as found:
-        yield found
-
-
-def worked_out(desk, path="/answer"):
-    """Wait until the work is done; return the page it leads to."""
-    assert until(
-        lambda: desk.desk.room.at_work is None
-    )  # asking for pages meanwhile would read the file each time
-    assert until(lambda: desk.get("/run").place == path)
-    return desk.get(path).body
-
-
-def text_of(page):
-    """Return the words of a page."""
-    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
-
-
-def hash_in(page):
-    """Return the hash of the text that a form was made from."""
-    return re.search(r'name="text_hash" value="(\w*)"', page)[1]
-
-
-def write(desk, text, name="hill.yaml"):
-    """Put a scenario into the folder and choose it."""
-    (desk.desk.folder.path / name).write_text(text)
-    desk.post("/choose", f"file={name}")
-    return desk.desk.folder.path / name
-
-
-def answered(desk, fields, page=2):
-    """Send a page of questions as a browser does that has just asked for it."""
-    before = desk.get(f"/hospital/{page}").body
-    return desk.post(f"/hospital/{page}", f"text_hash={hash_in(before)}&do=next&{fields}")
+__all__ = ["desk"]  # a fixture
 
 
 def test_nothing_known_gives_an_answer_that_says_so(desk):
@@ -159,140 +114,6 @@ def test_what_the_form_cannot_show_is_left_as_it_is(desk):
     assert path.read_text() == SMALL
 
 
-def test_an_answer_says_if_its_file_has_changed(desk):
-    """After a change of the file the old answer is shown, and says that it is of another text."""
-    path = write(desk, SMALL)
-    desk.post("/begin/answer")
-    assert "The file has changed since" not in worked_out(desk)
-    path.write_text(SMALL.replace("fleet: 4", "fleet: 5"))
-    assert "The file has changed since" in desk.get("/answer").body
-
-
-def test_no_figure_is_shown_before_the_end(desk):
-    """While the work goes on its page says how far it is, nothing of the answer; without script it asks again."""
-    write(desk, SMALL)
-    desk.desk.ask("answer", desk.desk.given(desk.desk.read(), (0, 12), of=400, each_s=0.01))
-    page = desk.get("/run").body
-    assert "Nobody went without" not in page
-    assert '<noscript><meta http-equiv="refresh" content="2"></noscript>' in page
-
-
-def test_stopped_early_the_answer_says_at_how_many(desk):
-    """A stop leads to the answer of what was done, which says so; the number asked for was fixed beforehand."""
-    write(desk, SMALL)
-    job = desk.desk.ask("answer", desk.desk.given(desk.desk.read(), (0, 12), of=400, each_s=0.01))
-    assert until(lambda: desk.desk.room.job(job.number).done > 3)
-    assert desk.post("/stop").place == "/run"
-    done = desk.desk.room.job(job.number).found["done"]
-    assert f"Stopped at {done} of 400 years." in worked_out(desk)
-
-
-def test_other_work_is_not_thrown_away_unasked(desk):
-    """Asked for something else meanwhile, the desk asks; with a yes the other is stopped and this one done."""
-    write(desk, SMALL)
-    desk.desk.ask("answer", desk.desk.given(desk.desk.read(), (0, 12), of=4_000, each_s=0.01))
-    assert desk.post("/begin/matters").place == "/busy"
-    assert desk.get("/busy").status == 409
-    assert desk.post("/instead", "do=begin").place == "/run"
-    assert "What would change this answer?" in worked_out(desk, "/answer/matters")
-
-
-def test_what_was_broken_off_goes_on_in_another_desk(tmp_path):
-    """A desk that ends in the middle of a run leaves what was asked; the next one offers to go on, and does."""
-    folder, state = tmp_path / "hospitals", tmp_path / "state"
-    folder.mkdir()
-    with served(folder, state) as desk:
-        write(desk, SMALL)
-        desk.desk.ask("answer", desk.desk.given(desk.desk.read(), (0, 12), each_s=5.0))
-    with served(folder, state) as desk:
-        assert "The work was broken off" in desk.get("/run").body
-        kept = desk.desk.broken_off()[1]
-        desk.desk.history.keep("asked", json.dumps(["answer", {**kept, "each_s": 0.0}]))
-        assert desk.post("/go-on").place == "/run"
-        assert "Nobody went without." in worked_out(desk)
-
-
-def test_the_same_door_opens_again(tmp_path):
-    """A desk that ended leaves port, path and pass for the next one: an open tab goes on."""
-    (tmp_path / "hospitals").mkdir()
-    with served(tmp_path / "hospitals", tmp_path / "state") as first:
-        first.keys.keep(first.desk.door)
-        door = first.desk.door
-    with served(tmp_path / "hospitals", tmp_path / "state") as second:
-        assert second.desk.door == door
-        assert second.get("/").status == 200
-
-
-def test_a_hospital_that_is_forgotten_leaves_nothing(desk):
-    """Answers, changes, drafts and finished years are gone, from the bytes of the file too; the scenario stays."""
-    path = write(desk, SMALL)
-    answered(desk, "fleet=8&fleet.choice=ours")
-    desk.post("/check", "name=regulators&typed=31415&choice=ours")
-    desk.post("/begin/answer")
-    worked_out(desk)
-    assert "Forget all of it" in desk.post("/forget").body
-    assert desk.post("/forget", "sure=hill.yaml").status == 200
-    left = desk.desk.history.path.read_bytes()
-    assert [word for word in (b"hill.yaml", b"31415", b"Nobody went without") if word in left] == []
-    assert path.exists()
-
-
-def test_what_runs_behind_is_forgotten_too(desk):
-    """A hospital is forgotten while work on it runs in the background: nothing of that is kept."""
-    write(desk, SMALL)
-    given = desk.desk.given(desk.desk.read(), (0, 12), of=400, each_s=0.01)
-    behind = desk.desk.ask("matters", given, behind=True)
-    assert until(lambda: desk.desk.room.job(behind.number).done > 3)
-    assert desk.post("/forget", "sure=hill.yaml").status == 200
-    assert desk.desk.room.job(behind.number) is None
-    assert b"hill.yaml" not in desk.desk.history.path.read_bytes()
-    assert desk.desk.history.answers() == []
-
-
-def test_a_printed_sheet_that_is_out_of_date_is_named():
-    """It says 56, the answer now says 70; a foot alone that differs is no change; an example shows no number."""
-    name = "reorder-card.html"
-
-    def made(number, foot="", is_example=False):
-        page = f"<p>{'' if is_example else number}</p><footer>{foot}</footer>"
-        return {"sheets": {name: page}, "acts_by": {} if is_example else {name: number}, "is_example": is_example}
-
-    then, example = ({name: printed_now(made("56", is_example=each), name)} for each in (False, True))
-    said = [out_of_date(made(*now), before) for now, before in (
-        (("70",), then), (("56", "later"), then), (("70",), example), (("70", "", True), then))]  # fmt: skip
-    assert said[0] == [(name, "“When to order” as you last opened it says 56, the answer now says 70.")]
-    assert said[1] == []
-    assert "was an example" in said[2][0][1]
-    assert "70" not in said[3][0][1]
-
-
-def test_a_sheet_that_was_opened_is_compared_with_the_answer(desk):
-    """What was opened to print is kept; after another answer the page of sheets names it, with a link."""
-    write(desk, SMALL)
-    here = desk.desk.read()
-    kept = {"sheets": {"reorder-card.html": "<style></style>at 56<footer></footer>"}, "is_example": False,
-            "acts_by": {"reorder-card.html": "56"}, "format": FORMAT}  # fmt: skip
-    desk.desk.history.keep_answer(here.file, "keep", here.hash, kept)
-    assert "at 56" in desk.get("/sheets/reorder-card.html").body
-    assert "Print it again" not in desk.get("/sheets").body
-    newer = {**kept, "sheets": {"reorder-card.html": "at 70"}, "acts_by": {"reorder-card.html": "70"}}
-    desk.desk.history.keep_answer(here.file, "keep", here.hash, newer)
-    assert "says 56, the answer now says 70. Print it again" in text_of(desk.get("/sheets").body)
-
-
-def test_figures_are_called_theirs_only_where_they_are(desk):
-    """With all twelve from the desk the file may say so; with one left open nothing is written."""
-    path = write(desk, SMALL)
-    assert desk.post("/ours").place == "/sheets"
-    assert path.read_text() == SMALL
-    answers = {each.name: Answer("ours", str(int(each.usual.figure * 2) if each.whole else each.usual.figure))
-               for each in QUESTIONS}  # fmt: skip
-    path.write_text(scenario_from(answers, dt.date(2026, 11, 28)))
-    assert desk.post("/ours").place == "/answer/keep"
-    assert "figures: ours  # from the desk" in path.read_text()
-    assert loads(path.read_text()).figures == "ours"
-
-
 def test_what_is_assumed_is_shown_with_its_source(desk):
     """Each value of the file with its comment; what a question asks for leads there; defaults are there."""
     write(desk, SMALL.replace("fleet: 4", "fleet: 4  # counted in May"))
@@ -342,71 +163,6 @@ def test_today_is_not_asked_of_the_clock_twice(desk):
     path = write(desk, SMALL)
     answered(desk, "fleet=9&fleet.choice=ours")
     assert "fleet: 9  # from the desk, 28 Nov 2026; before: 4" in path.read_text()
-
-
-def test_an_answer_of_another_version_breaks_no_page(desk):
-    """What an older desk has kept is listed, and not taken for an answer that can be shown."""
-    write(desk, SMALL)
-    here = desk.desk.read()
-    desk.desk.history.keep_answer(here.file, "answer", here.hash, {"short": "mixed: 10 in 100", "complete": True})
-    assert "Nothing has been worked out" in desk.get("/answer").body
-    assert "mixed: 10 in 100 made by another version" in text_of(desk.get("/earlier").body)
-
-
-def test_closing_ends_the_desk(desk):
-    """The button ends the server."""
-    ends = []
-    desk.desk.end = lambda: ends.append(True)
-    assert (desk.post("/close").status, ends) == (200, [True])
-
-
-def test_prices_are_put_into_the_file_and_counted_apart(desk):
-    """A file without prices gets a section of them, a line each with who said so; the twelve stay twelve."""
-    path = write(desk, SMALL)
-    before = desk.get("/hospital/prices").body
-    sent = f"text_hash={hash_in(before)}&currency=USD&price_cylinder=1,240&price_electricity=0.18&price_refill="
-    assert desk.post("/hospital/prices", sent).place == "/answer/buy"
-    text = path.read_text()
-    assert text.startswith(SMALL)
-    assert re.findall(r"  (?:price|electricity): (.+?)  # from the desk", text) == ["0.18 USD/kWh", "1240 USD"]
-    assert whose(text) == (0, len(QUESTIONS))
-    assert loads(text).hospitals["cylinders only"].costs.cylinder.price == 1240
-
-
-def test_a_price_needs_its_currency_and_is_kept_as_typed(desk):
-    """What is wrong is said at its field; nothing is written, and what was typed stands there again."""
-    path = write(desk, SMALL)
-    sent = f"text_hash={hash_in(desk.get('/hospital/prices').body)}&currency=&price_refill=10.5"
-    answer = desk.post("/hospital/prices", sent)
-    assert (answer.status, re.findall(r'<li><a href="#(\w+)">', answer.body)) == (422, ["currency"])
-    assert 'value="10.5"' in desk.get("/hospital/prices").body
-    assert path.read_text() == SMALL
-
-
-def test_what_is_owned_is_put_in(desk):
-    """A number owned goes beside its count; more than there are is refused at its field."""
-    path = write(desk, SMALL + "costs: {currency: USD, cylinders: {price: 240 USD}}\n")
-    here = hash_in(desk.get("/answer/buy").body)
-    wrong = desk.post("/own", f"text_hash={here}&owned_cylinders=9")
-    assert (wrong.status, re.findall(r'<li><a href="#(\w+)">', wrong.body)) == (422, ["owned_cylinders"])
-    assert desk.post("/own", f"text_hash={here}&owned_cylinders=3").place == "/answer/buy"
-    assert re.search(r"fleet: 4\n  owned: 3  # from the desk", path.read_text())
-    now = hash_in(desk.get("/answer/buy").body)
-    assert desk.post("/own", f"text_hash={now}&do=all").place == "/answer/buy"
-    assert "owned: 4  # from the desk" in path.read_text()
-    assert "4 cylinders" in re.search(r"From the file: (.*?)\.", text_of(desk.get("/answer/buy").body))[1]
-
-
-def test_the_purchase_list_of_a_step_is_saved(desk):
-    """As a page and as a table; headed as a draft while figures are not theirs; a step that is none leads back."""
-    write(desk, SMALL + "costs: {currency: USD, cylinders: {price: 240 USD}}\n")
-    desk.post("/begin/buy", "strategy=cylinders+only")
-    worked_out(desk, "/answer/buy")
-    page, table = (desk.post("/list", f"step=0&as={kind}") for kind in ("html", "csv"))
-    assert page.headers["content-disposition"] == 'attachment; filename="purchase-list-draft.html"'
-    assert "Draft purchase list" in page.body
-    assert "cylinders,4,1,3,240,720,USD" in table.body
-    assert desk.post("/list", "step=7").place == "/answer/buy"
 
 
 def test_a_file_is_read_again_only_where_it_may_have_changed(tmp_path):

@@ -89,6 +89,7 @@ WORDS: dict[str, str | Counted] = {
     "power_slider": "Usual length of a power cut",
     "power_table": "Years in 100 with a supply shortfall, and patient-hours unserved for lack of supply a year",
     "power_head": "Usual cut",
+    "power_short": "power cuts of {first} to {last} were tried",
     "power_cell": "{chance} in 100 ({low}–{high})",
     "power_hours": "{hours} h",
     "power_note": (

@@ -59,7 +59,14 @@ WORDS: dict[str, str | Counted] = {
     ),
     "buy_nothing": "nothing",
     "buy_more": Counted("{count} more thing", "{count} more things"),
-    "buy_without": Counted("{count} line of the list has no price", "{count} lines of the list have no price"),
+    "buy_without": Counted(
+        "{count} line of each list has no price yet, and is in none of these sums.",
+        "{count} lines of each list have no price yet, and are in none of these sums.",
+    ),
+    "buy_without_most": Counted(
+        "Up to {count} line of a list has no price yet, and is in none of these sums.",
+        "Up to {count} lines of a list have no price yet, and are in none of these sums.",
+    ),
     "buy_no_steps": "None of what was tried has a price.",
     "buy_lead": "With {money} this year: {buy}. Someone then goes without in {seen} of 100 {runs}.",
     "buy_lead_before": "With {money} it is {seen}.",

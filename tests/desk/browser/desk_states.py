@@ -225,6 +225,8 @@ STATES |= {
     "buy": _none("answer/buy", NO_OPTIONS),
     "prices": _none("hospital/prices"),
     "options": _none("answer/options", OTHERS),
+    "assumed": _none("assumed"),
+    "assumed_defaults": _none("assumed/defaults"),
     "buy_without_prices": _none("answer/buy", NO_PRICES),
     "buy_answered": _answered("answer/buy", "buy"),
     "buy_one_more": _answered("answer/buy", "buy", text=ONE_MORE),

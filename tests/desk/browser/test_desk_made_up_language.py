@@ -2,6 +2,7 @@
 
 import gettext
 import re
+from contextlib import suppress
 
 import pytest
 from browser_at import FILE
@@ -12,11 +13,13 @@ from o2sim.desk import words
 from o2sim.desk.books_kept import MAIN, MATCH, PICTURES, books_of
 from o2sim.errors import ScenarioError
 from o2sim.looks import cautions
+from o2sim.looks.assumptions import assumptions, changes
 from o2sim.records.books import BY_NAME as BY_NAME_OF_BOOK
 from o2sim.scenario import loads
 from o2sim.scenario.keys.answers import parse_answer
 from o2sim.scenario.keys.prices import PRICES, parse_price
 from o2sim.scenario.keys.questions import BY_NAME
+from o2sim.scenario.text.source import source_of
 
 LONGER = 1.4
 MARKED = re.compile("⟦[^⟦⟧]*⟧")
@@ -73,6 +76,15 @@ def strings(found):
     return [text for each in found for text in strings(each)] if isinstance(found, list | tuple) else [str(found)]
 
 
+def assumed_in(text):
+    """Return what `describe` says of each value of a file, with the names on the way to it as words."""
+    with suppress(ScenarioError):
+        source = source_of(text, "<text>")
+        rows = [row for part in (*assumptions(source).values(), *changes(source).values()) for row in part]
+        return [text for row in rows for text in (row.path.replace("_", " "), row.meaning, row.value, row.origin)]
+    return []
+
+
 def theirs(at):
     """Return all words of the file, the engine, its cautions and the loader: not those of the desk."""
     folder = at.desk.folder.path
@@ -89,8 +101,9 @@ def theirs(at):
         results += strings(books_of(at.desk.history, FILE, part) or [])
     results += [text for job in at.desk.room._jobs.values() for text in strings(job.found or [])]
     results += [*BY_NAME_OF_BOOK, *unknown_keys(at), *cut_off(files)]
+    lines = [text for each in folder.glob("*.yaml") for text in assumed_in(each.read_text())]
     said = [ITEM, folder.name, "hill.yaml", "Small ward", "forty", *refused]
-    return " | ".join(map(one_line, [*said, *files, *results, *loader, *strings(cautions.LONG)]))
+    return " | ".join(map(one_line, [*said, *files, *lines, *results, *loader, *strings(cautions.LONG)]))
 
 
 def unknown_keys(at):

@@ -36,7 +36,7 @@ def test_the_first_visit_without_a_mouse(at):
     tab_to(page, "button", "Work out the answer with what is here")
     page.keyboard.press("Enter")
     at.come("The answer")
-    assert "1 of 12 figures are yours." in page.locator("main").inner_text()
+    assert "1 of 12 figures is yours." in page.locator("main").inner_text()
     tab_to(page, "link", "What should we buy?")
     page.keyboard.press("Enter")
     at.come("What should we buy?")
@@ -78,7 +78,7 @@ def test_the_first_visit_without_script(window, at):
             group.get_by_role("radio", name=re.compile("I do not know")).check()
     bare.press("Work out the answer")
     bare.come("The answer")
-    assert "1 of 12 figures are yours." in bare.page.locator("main").inner_text()
+    assert "1 of 12 figures is yours." in bare.page.locator("main").inner_text()
 
 
 def test_a_run_is_followed_without_script(window, at):
