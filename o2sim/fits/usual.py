@@ -1,4 +1,4 @@
-"""The clock at which things usually end less that at which they usually begin: what differences of dates leave out."""
+"""The clock at which things usually end less that at which they usually begin, which differences of dates lack."""
 
 from __future__ import annotations
 

@@ -243,7 +243,7 @@ def test_what_is_doubtful_of_orders_is_said():
 
 
 def clocked_orders(seed, count=1_000):
-    """Return (ordered, came) of orders at 00:00, exponential lead times of mean 5 days, to the day as they came."""
+    """Return (ordered, came) in days of orders at 00:00, exponential lead times of mean 5 days."""
     rng = np.random.default_rng(seed)
     return [(begun, begun + 5 * rng.exponential()) for begun in range(count)]
 

@@ -107,9 +107,7 @@ def _timed(row: Order, book: Covered) -> Spells:
     return between([lasted], [lasted], limit=max((end - row.ordered) / DAY, lasted))
 
 
-def _held(
-    row: Order, book: Covered, shut_from: Sequence[float], shut_to: Sequence[float], shift: float
-) -> Spells:
+def _held(row: Order, book: Covered, shut_from: Sequence[float], shut_to: Sequence[float], shift: float) -> Spells:
     """Return the lead time of an order that was held up: within what is left where a road was shut meanwhile."""
     assert row.ordered is not None
     begin, end = days_since(book.first, row.ordered), days_since(book.first, _came(row))
@@ -122,8 +120,9 @@ def _lead_part(records: Records, rows: Sequence[Order], book: Covered, seed: int
     found = kept(rows, book)
     spells = lead_spells(records, found, book)
     used = len(spells)
-    part = Part("lead time of orders", SHEET, ROWS, "", rows=len(rows), used=used,
-                cautions=(*_left_out(found, rows, book), *_of_clocks(records, found), *_practice(rows)))  # fmt: skip
+    part = Part("lead time of orders", SHEET, ROWS, "", rows=len(rows), used=used, cautions=(
+        *_left_out(found, rows, book), *_of_clocks(records, found), *_practice(rows),
+    ))  # fmt: skip
     law = fitted_or_none(spells, own_seed(seed, LEAD))
     if law is None:
         return replace(part, used=0, cautions=(too_few("lead times", spells, "days"), *part.cautions))
@@ -172,8 +171,8 @@ def _of_clocks(records: Records, found: Kept) -> tuple[str, ...]:
     if all(_has_clocks(row) for row in found.came) or clock_shift(records, found) is not None:
         return ()
     return (
-        "lead times are by dates alone, so that their mean may be off by up to half a day either way: write the usual"
-        " clocks of ordering and coming (Place)",
+        "lead times are by dates alone, so that their mean may be off by up to half a day either way: write the"
+        " usual clocks of ordering and coming (Place)",
     )
 
 

@@ -27,8 +27,8 @@ def lead_times(
     shut_from, shut_to: first day shut and day opened again, shape (m,). A delivery from the day the road opened
     to `after_opening` days later was ready at any time since the road was shut, or since it was ordered if that
     was later: it counts as no more than between the two. All others by dates only. An order still open while the
-    road is shut has waited to the day the road was shut. shift: usual clock of
-    coming less that of ordering, in days (0.4 for orders at midnight that come at 10:00). Raises ValueError for what came before it was ordered,
+    road is shut has waited to the day the road was shut. shift: usual clock of coming less that of ordering, in
+    days (0.4 for orders at midnight that come at 10:00). Raises ValueError for what came before it was ordered,
     or an open one without `last`.
     """
     begun, ended = np.asarray(ordered, np.float64), np.asarray(came, np.float64)
@@ -85,7 +85,9 @@ def median_total_in_a_crowd(law: Law) -> float:
     return high
 
 
-def _one(begin: float, end: float, shut: Values, opened: Values, last: int | None, after: int, shift: float) -> Spells:
+def _one(
+    begin: float, end: float, shut: Values, opened: Values, last: int | None, after: int, shift: float
+) -> Spells:
     """Return the row of one order; end nan where it is open."""
     seen_to = float(last) if last is not None else np.inf
     if np.isnan(end):
