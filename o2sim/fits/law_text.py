@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.fits.found import Whole
-from o2sim.scenario.types.laws import Law
+from o2sim.scenario.types.laws import SD_SHARES, SHAPES, WIDEST_GEOMETRIC_SD, Law
 from o2sim.statistics.fitting.laws import KINDS, moment
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.pert import pert_ends
@@ -22,7 +22,7 @@ FEW = 10  # ended spells, below which a caution says so
 FEWEST = 2  # ended spells, below which no range is written: by one it would go from a third to twenty times
 HOURS = {"h": 1.0, "days": 24.0}
 SHORTEST_H, LONGEST_H = 1 / 60, 100 * 365 * 24.0  # what a scenario takes as a time
-_PLAIN = {"geometric_sd": (1.001, 10.0), "shape": (0.2, 100.0)}  # without a unit; what a scenario takes
+_PLAIN = {"geometric_sd": (1.001, WIDEST_GEOMETRIC_SD), "shape": SHAPES}  # without a unit; what a scenario takes
 
 
 def plain(number: float, digits: int = DIGITS) -> str:
@@ -34,14 +34,22 @@ def plain(number: float, digits: int = DIGITS) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def amount(value: float, unit: str = "") -> str:
+    """Return a number with its unit, to 4 digits: 59.83 h."""
+    return f"{plain(value)} {unit}".rstrip()
+
+
 def parameters(law: Law) -> dict[str, float]:
-    """Return the parameters of a law as a scenario names them, in its unit."""
+    """Return the parameters of a law as a scenario names them, in its unit; an sd as far from the mean as it
+    takes."""
     a = law.parameters[0]
     if law.kind == "lognormal":
         return {"median": math.exp(a), "geometric_sd": math.exp(law.parameters[1])}
+    mean = moment(law)
     if law.kind == "gamma":
-        return {"mean": moment(law), "sd": math.sqrt(a) * law.parameters[1]}
-    return {"mean": moment(law)} | ({"shape": a} if law.kind == "weibull" else {})
+        least, most = (share * mean for share in SD_SHARES)
+        return {"mean": mean, "sd": min(max(math.sqrt(a) * law.parameters[1], least), most)}
+    return {"mean": mean} | ({"shape": a} if law.kind == "weibull" else {})
 
 
 def some(count: int, word: str) -> str:
@@ -77,7 +85,8 @@ def too_few(what: str, spells: Spells, unit: str) -> str:
 def law_text(law: Law, unit: str) -> str:
     """Return a law of times as a scenario has it: `{gamma: {mean: 4.1 days, sd: 2 days}}`; unit: h or days."""
     inside = [
-        f"{name}: {_amount(name, _taken(name, value, unit), unit)}" for name, value in parameters(law).items()
+        f"{name}: {amount(_taken(name, value, unit), '' if name in _PLAIN else unit)}"
+        for name, value in parameters(law).items()
     ]
     return f"{{{law.kind}: {{{', '.join(inside)}}}}}"
 
@@ -88,20 +97,25 @@ def range_text(
     """Return `{low: ..., likely: ..., high: ...}`, a PERT law of which has the 5 and 95 % points of the values.
 
     least, most: what the number cannot pass. Without spread the likely value alone; where that lies outside the
-    points, the median stands for it.
+    points, the median stands for it, or what is midway where many draws lie at one end.
     """
     low, middle, high = np.quantile(np.clip(values, least, most), [0.05, 0.5, 0.95]).tolist()
-    best = likely if low < likely < high else middle
-    if not low < best < high or plain(low) == plain(high):
-        return _with_unit(min(max(best, least), most), unit)
+    best = next((each for each in (likely, middle) if low < each < high), (low + high) / 2)
+    if plain(low) == plain(high):
+        return amount(min(max(best, least), most), unit)
     ends = pert_ends(low, best, high, least, most)
-    texts = [_with_unit(value, unit) for value in (ends.low, ends.likely, ends.high)]
-    return f"{{low: {texts[0]}, likely: {texts[1]}, high: {texts[2]}}}"
+    low_text, likely_text, high_text = (amount(value, unit) for value in (ends.low, ends.likely, ends.high))
+    return f"{{low: {low_text}, likely: {likely_text}, high: {high_text}}}"
 
 
-def law_with_ranges(law: Law, draws: tuple[Law, ...], unit: str) -> str:
-    """Return a law of times with a range for each parameter, from draws of laws of the same kind."""
-    drawn = [parameters(each) for each in draws]
+def law_with_ranges(law: Law, draws: Sequence[Law], unit: str) -> str:
+    """Return a law of times with a range for each parameter, from the draws of laws of its own kind.
+
+    Without a range where there are under 2 of these.
+    """
+    drawn = [parameters(each) for each in draws if each.kind == law.kind]
+    if len(drawn) < 2:
+        return law_text(law, unit)
     inside = []
     for name, likely in parameters(law).items():
         least, most = _PLAIN.get(name, (SHORTEST_H / HOURS[unit], LONGEST_H / HOURS[unit]))
@@ -146,17 +160,9 @@ def law_cautions(what: str, found: Fitted, ended: int) -> tuple[str, ...]:
     return tuple(cautions)
 
 
-def _amount(name: str, value: float, unit: str) -> str:
-    return _with_unit(value, "" if name in _PLAIN else unit)
-
-
 def _taken(name: str, value: float, unit: str) -> float:
     """Return a parameter brought inside what a scenario takes."""
     if name == "sd":
         return value
     low, high = _PLAIN.get(name, (SHORTEST_H / HOURS[unit], LONGEST_H / HOURS[unit]))
     return min(max(value, low), high)
-
-
-def _with_unit(value: float, unit: str) -> str:
-    return f"{plain(value)} {unit}".rstrip()

@@ -5,7 +5,16 @@ import pytest
 from scipy import stats
 
 from o2sim.fits.law_panels import over_panel
-from o2sim.fits.law_text import fitted_or_none, law_cautions, law_text, plain, range_text, some, too_few
+from o2sim.fits.law_text import (
+    fitted_or_none,
+    law_cautions,
+    law_text,
+    law_with_ranges,
+    plain,
+    range_text,
+    some,
+    too_few,
+)
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.spells import exact, joined, still_on
 from o2sim.statistics.fitting.whole import fitted
@@ -34,6 +43,7 @@ def test_a_range_without_width_or_with_a_stray_estimate():
     """No spread is one figure; an estimate outside the points gives way to the median."""
     assert range_text([2.0] * 9, 2.0, "h") == "2 h"
     assert "likely: 1.5" in range_text(np.linspace(1, 2, 101), 9.0, "h")
+    assert "likely: 2" in range_text([1.0] * 150 + [3.0] * 50, 1.0)  # most draws at one end: what is midway
 
 
 def test_laws_in_the_words_of_a_scenario():
@@ -42,6 +52,14 @@ def test_laws_in_the_words_of_a_scenario():
     assert law_text(Law("lognormal", (0.0, np.log(2))), "h") == "{lognormal: {median: 1 h, geometric_sd: 2}}"
     assert law_text(Law("weibull", (1.0, 5.0)), "h") == "{weibull: {mean: 5 h, shape: 1}}"
     assert law_text(Law("exponential", (1e9,)), "h") == "{exponential: {mean: 876000 h}}"
+
+
+def test_ranges_of_a_law_are_by_the_draws_of_its_own_kind():
+    """Two laws of the kind give a range; one, or others, none."""
+    law, wider = Law("exponential", (5.0,)), Law("exponential", (7.0,))
+    other = Law("gamma", (1.0, 2.0))
+    assert law_with_ranges(law, (law, other), "h") == "{exponential: {mean: 5 h}}"
+    assert "mean: {low:" in law_with_ranges(law, (law, wider, other), "h")
 
 
 def test_too_little_for_a_law():

@@ -7,10 +7,9 @@ from patient_books import Truth, drawn, records, shown
 from o2sim.fits.patients.flows import marks, part_of_flows, triangle
 from o2sim.fits.patients.parts import patient_parts
 from o2sim.fits.patients.pictures import stays_panel, triangle_up_to
-from o2sim.fits.patients.texts import counted, figure, listed, percent, plain_law, ranged, ranged_law
+from o2sim.fits.patients.texts import counted, listed, percent
 from o2sim.records.rows import Stay
 from o2sim.scenario.types.laws import Law, law_mean
-from o2sim.statistics.fitting.pert import pert_quantile
 from o2sim.statistics.fitting.spells import exact, in_steps
 
 
@@ -117,29 +116,6 @@ def test_range_of_a_mean_flow_against_students_t():
     assert np.quantile(means, [0.05, 0.95]) == pytest.approx((1.5 - half, 1.5 + half), abs=0.035)
 
 
-def test_ranges_have_the_points_of_the_draws():
-    """5 and 95 % of the PERT law written are those of the draws; draws that agree are written as one number."""
-    drawn_numbers = np.random.default_rng(1).gamma(9, 3, 4_000)
-    low, likely, high = (
-        float(text.split(": ")[1].split()[0]) for text in ranged(26, drawn_numbers, "h")[1:-1].split(", ")
-    )
-    points = pert_quantile(low, likely, high, [0.05, 0.95])
-    assert points == pytest.approx(np.quantile(drawn_numbers, [0.05, 0.95]), rel=1e-3)
-    assert ranged(5, np.full(9, 5.0), "h") == "5 h"
-    assert "likely: 2" in ranged(9, np.array([1.0] * 50 + [2.0] * 100 + [3.0] * 50), "h")
-
-
-def test_laws_as_texts():
-    """Each law is written by the parameters of a scenario; one draw of its kind gives no range."""
-    assert (
-        plain_law(Law("lognormal", (np.log(60), np.log(2.2))), "h")
-        == "{lognormal: {median: 60 h, geometric_sd: 2.2}}"
-    )
-    assert plain_law(Law("gamma", (4.0, 5.0)), "h") == "{gamma: {mean: 20 h, sd: 10 h}}"
-    assert plain_law(Law("weibull", (1.0, 5.0)), "h") == "{weibull: {mean: 5 h, shape: 1}}"
-    assert ranged_law(Law("exponential", (5.0,)), (Law("gamma", (1.0, 2.0)),), "h") == "{exponential: {mean: 5 h}}"
-
-
 def test_words():
     """Counts under 5 are merged, shares are short, names are joined."""
     assert counted(17, 231, "stays") == "17 of 231 stays"
@@ -147,4 +123,3 @@ def test_words():
     assert counted(2, 3, "stays") == "under 5 stays"
     assert (percent(0.412), percent(0.004), percent(0)) == ("41 %", "0.4 %", "0 %")
     assert (listed(["a"]), listed(["a", "b", "c"])) == ("a", "a, b and c")
-    assert figure(123456.7, "h") == "123500 h"

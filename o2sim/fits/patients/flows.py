@@ -14,9 +14,10 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.fits.found import DRAWS, ROWS, Part, Whole, merged
+from o2sim.fits.law_text import amount, range_text
 from o2sim.fits.patients.comings import REGISTER
 from o2sim.fits.patients.pictures import flows_panel
-from o2sim.fits.patients.texts import counted, figure, ranged
+from o2sim.fits.patients.texts import counted
 from o2sim.records.findings import FEW
 from o2sim.records.rows import Stay
 from o2sim.scenario.types.laws import Law
@@ -75,10 +76,10 @@ def part_of_flows(name: str, stays: Sequence[Stay], period: str, seed: int) -> P
     if found is None:
         return None
     key = f"patients.{name}.flow"
-    said = f"{counted(len(written), len(stays), 'flows')}, {period}, mean {figure(found.mean, UNIT)}"
+    said = f"{counted(len(written), len(stays), 'flows')}, {period}, mean {amount(found.mean, UNIT)}"
     cautions = _doubts(found, len(written), len(stays))
     if len(found.flows) == 1:
-        text = figure(found.mean, UNIT)
+        text = amount(found.mean, UNIT)
         cautions = (*cautions, "all flows are taken as one: how they differ is not in the book")
         return Part(f"first flow of {name}", REGISTER, ROWS, said, wholes=(Whole(key, text),), cautions=cautions,
                     rows=len(stays), used=len(written))  # fmt: skip
@@ -120,7 +121,7 @@ def _means(found: Marks, seed: int, name: str) -> Values:
 
 
 def _plain(law: Law) -> str:
-    low, mode, high = (figure(each, UNIT) for each in law.parameters)
+    low, mode, high = (amount(each, UNIT) for each in law.parameters)
     return f"{{triangular: {{low: {low}, mode: {mode}, high: {high}}}}}"
 
 
@@ -130,8 +131,8 @@ def _ranged(law: Law, draws: Sequence[Law]) -> str:
     place = 1 if low + _SAME < mode < high - _SAME else (2 if mode <= low + _SAME else 0)
     drawn = np.array([each.parameters[place] for each in draws])
     least, most = ((0.0, mode * (1 - _NARROW)), (low, high), (mode * (1 + _NARROW), np.inf))[place]
-    texts = [figure(each, UNIT) for each in law.parameters]
-    texts[place] = ranged(law.parameters[place], np.clip(drawn, least, most), UNIT, least, most)
+    texts = [amount(each, UNIT) for each in law.parameters]
+    texts[place] = range_text(drawn, law.parameters[place], UNIT, least, most)
     return f"{{triangular: {{low: {texts[0]}, mode: {texts[1]}, high: {texts[2]}}}}}"
 
 

@@ -11,22 +11,21 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import gammaincinv, ndtri
+from scipy.special import gammaincinv
 
 from o2sim.fits.found import DRAWS
 from o2sim.fits.patients.comings import Counted
 from o2sim.fits.patients.texts import percent
-from o2sim.statistics.fitting.counts import constant, fit_rates, harmonic, levels, rate_points, shared_cv
+from o2sim.fits.patients.uneven import YEAR, blocks_of, dispersion, years_apart
+from o2sim.statistics.fitting.counts import rate_points, shared_cv
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.pooling import pooled_rates
 from o2sim.statistics.fitting.season import LEVEL, Seasonal, season, season_draws, weekday_test
 
 Values = npt.NDArray[np.float64]
-YEAR = 365.25
 FEW_ROWS = 20  # patients, below which a class borrows from the others
 _ENOUGH_FOR_SEASON = 30  # patients
 _ENOUGH_OF_YEAR = 11 / 12  # of the twelfths of a year
-_ENOUGH_INTERVALS = 6  # for how uneven they are
 _NARROW = 1e-6
 _WEEK = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
 
@@ -70,22 +69,30 @@ def factor(days: Values, ratio: float, peak: float) -> Values:
     return 1 + (ratio - 1) / (ratio + 1) * np.cos(2 * np.pi * (days - peak) / YEAR)
 
 
-def paces(of: Mapping[str, Counted], seed: int, book: str) -> dict[str, Pace]:
-    """Return the pace of each class; classes with few patients borrow from the others of the book."""
+def paces(
+    of: Mapping[str, Counted], seed: int, book: str, all_: Mapping[str, Counted] | None = None
+) -> dict[str, Pace]:
+    """Return the pace of each class; classes with few patients borrow from the others of the book.
+
+    all_: all admissions of a class, of which those counted are a share: they say more of how uneven days are.
+    """
+    all_ = all_ or {}
     pool = None
     if len(of) > 1 and any(each.total < FEW_ROWS for each in of.values()):
         pooled = pooled_rates([each.total for each in of.values()], [each.days.sum() for each in of.values()])
         pool = (pooled.shape, pooled.rate)
     return {
-        name: _pace(each, seed, f"{book}, {name}", pool if each.total < FEW_ROWS else None)
+        name: _pace(each, seed, f"{book}, {name}", pool if each.total < FEW_ROWS else None, all_.get(name))
         for name, each in of.items()
     }
 
 
-def _pace(of: Counted, seed: int, item: str, pool: tuple[float, float] | None) -> Pace:
+def _pace(
+    of: Counted, seed: int, item: str, pool: tuple[float, float] | None, all_: Counted | None = None
+) -> Pace:
     found, why_not = _season(of)
     ratios, peaks = season_draws(found, DRAWS, seed, item) if found else (np.ones(DRAWS), np.zeros(DRAWS))
-    spread, spreads = _dispersion(of, found, seed, item)
+    spread, spreads = dispersion(of, found, all_, seed, item)
     cv, unlike = _years(of, spread)
     bare = Pace(of, 0.0, ratios, ratios, spread, spreads, found, ratios, peaks, cv, pool is not None, ())
     likely_days, days = bare.weighed_days(of)
@@ -114,46 +121,12 @@ def _season(of: Counted) -> tuple[Seasonal | None, tuple[str, ...]]:
         )
     if of.total < _ENOUGH_FOR_SEASON or np.count_nonzero(of.counts) < 3:
         return None, (f"under {_ENOUGH_FOR_SEASON} patients say nothing of a season",)
-    return season(of.counts, of.middle, _years_apart(of), of.days), ()
-
-
-def _blocks(of: Counted) -> npt.NDArray[np.int64]:
-    """Return which year from the first covered day on each interval lies in."""
-    return np.asarray(np.floor((of.middle - of.middle[0]) / YEAR + _NARROW), np.int64)
-
-
-def _years_apart(of: Counted) -> Values | None:
-    """Return what sets years apart, so that it passes for no season and no unevenness of days."""
-    blocks = _blocks(of)
-    kinds = np.unique(blocks)
-    came = all(of.counts[blocks == kind].sum() > 0 for kind in kinds)
-    return levels(blocks) if len(kinds) > 1 and came else None
-
-
-def _dispersion(of: Counted, found: Seasonal | None, seed: int, item: str) -> tuple[float, Values]:
-    """Return variance over mean of a day's number beyond season and years, and draws of it; none is below 1.
-
-    Pearson's statistic has variance 2 + 1 / mean for each degree of freedom (McCullagh and Nelder 1989, from
-    memory). The spread of months is that of their days, where days differ each on its own.
-    """
-    if len(of.counts) < _ENOUGH_INTERVALS:
-        return 1.0, np.ones(DRAWS)
-    columns = [constant(len(of.counts))]
-    columns += [harmonic(of.middle)] if found is not None and found.is_kept else []
-    apart = _years_apart(of)
-    columns += [apart] if apart is not None else []
-    design = np.hstack(columns)
-    if len(of.counts) <= design.shape[1]:
-        return 1.0, np.ones(DRAWS)
-    spread = fit_rates(of.counts, design, of.days).dispersion
-    cv = np.sqrt((2 + 1 / of.counts.mean()) / (len(of.counts) - design.shape[1]))
-    luck = uniforms(seed, "how uneven days are", item, DRAWS)
-    return max(spread, 1.0), np.maximum(spread * np.exp(cv * ndtri(luck) - cv**2 / 2), 1.0)
+    return season(of.counts, of.middle, years_apart(of), of.days), ()
 
 
 def _years(of: Counted, spread: float) -> tuple[float, float]:
     """Return sd over mean of whole years, and of how a coming one may lie from the mean of those there are."""
-    blocks = _blocks(of)
+    blocks = blocks_of(of)
     each = 1 if of.is_daily else YEAR / 12
     whole = [kind for kind in np.unique(blocks) if np.sum(blocks == kind) * each > 0.9 * YEAR]
     if len(whole) < 2:

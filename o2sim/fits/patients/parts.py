@@ -33,8 +33,9 @@ def patient_parts(records: Records, seed: int) -> tuple[Part, ...]:
     """
     there = register_days(records)
     all_ = admitted(records)
-    by_rows = paces(from_register(records, there), seed, REGISTER) if there is not None else {}
-    by_totals = paces(from_totals(records), seed, MONTHS)
+    came = {name: each.counted for name, each in all_.items()}
+    by_rows = paces(from_register(records, there), seed, REGISTER, came) if there is not None else {}
+    by_totals = paces(from_totals(records), seed, MONTHS, came)
     known = by_rows or by_totals
     return (
         *_from_rows(records, there, by_rows, all_, seed),

@@ -11,11 +11,12 @@ import numpy.typing as npt
 from scipy.special import ndtri
 
 from o2sim.fits.found import DRAWS, ROWS, Part, Whole
+from o2sim.fits.law_text import law_text, law_with_ranges, own_seed
 from o2sim.fits.patients.comings import REGISTER
 from o2sim.fits.patients.pace import FEW_ROWS
 from o2sim.fits.patients.pictures import quantiles_panel, stays_panel
 from o2sim.fits.patients.stays import Kept, Rows
-from o2sim.fits.patients.texts import counted, listed, plain_law, ranged_law
+from o2sim.fits.patients.texts import counted, listed
 from o2sim.scenario.types.laws import Law, scaled
 from o2sim.statistics.fitting.laws import median
 from o2sim.statistics.fitting.luck import uniforms
@@ -44,11 +45,6 @@ def stay_laws(of: Mapping[str, Rows], seed: int) -> dict[str, StayLaw]:
     found = {name: StayLaw(fit.fits[0].law, fit.draws, fit) for name, fit in own.items() if fit is not None}
     few = [name for name, rows in of.items() if _ended(rows) < FEW_ROWS]
     return {**found, **_borrowed(of, found, few, seed)} if few else found
-
-
-def own_seed(seed: int, purpose: str) -> int:
-    """Return a seed of one fit, so that what is drawn for two has nothing to do with each other."""
-    return int(uniforms(seed, purpose, "part", 1)[0] * 2**40)
 
 
 def _own(rows: Rows, seed: int) -> Fitted | None:
@@ -111,8 +107,8 @@ def part_of_stays(name: str, rows: Rows, found: StayLaw, how: Kept) -> Part:
         said=f"{counted(used, rows.rows, 'stays')}, {how.there.said()}, {_chosen(found)}, 90 % range",
         wholes=(
             Whole(
-                f"patients.{name}.duration", ranged_law(found.law, found.draws, "h"),
-                tuple(plain_law(law, "h") for law in found.draws),
+                f"patients.{name}.duration", law_with_ranges(found.law, found.draws, "h"),
+                tuple(law_text(law, "h") for law in found.draws),
             ),
         ),
         cautions=(*rows.cautions, *how.cautions, *_doubts(rows, found, how)),

@@ -15,6 +15,7 @@ import numpy as np
 from o2sim.fits.covered import DAY, Covered, plain
 from o2sim.fits.patients.comings import REGISTER, put_on
 from o2sim.fits.patients.texts import counted, percent
+from o2sim.fits.usual import usual_shift
 from o2sim.records.books import Records, kept
 from o2sim.records.doubts import BY_CHANCE, ENOUGH, OFTEN_WHOLE
 from o2sim.records.rows import DATES_ONLY, Stay, When
@@ -24,8 +25,6 @@ HOUR = dt.timedelta(hours=1)
 _DAY_H = 24.0
 _LEAST_H = 1 / 60  # for a stay that begins and ends at the same minute
 _FULL_HOURS = 0.5  # of clocks, from which they are taken as rounded to the hour
-_NOON = dt.time(12)  # where only one of the two usual clocks is written: the mean of a day
-_ENOUGH_CLOCKS = 5
 
 
 @dataclass(frozen=True)
@@ -168,24 +167,8 @@ def _clocks(stay: Stay) -> list[dt.datetime]:
 
 
 def _shift(records: Records, stays: Sequence[Stay]) -> float:
-    """Return the usual clock at the end less that at the beginning, in days, from Place or rows with clocks.
-
-    A difference of dates is the stay + clock at its start - clock at its end.
-    """
-    start, end = (kept(records.places, REGISTER, name) for name in ("usual_start", "usual_end"))
-    if start is not None or end is not None:
-        first = start.usual_start if start is not None else None
-        last = end.usual_end if end is not None else None
-        return _of_day(last or _NOON) - _of_day(first or _NOON)
-    begun = [_of_day(when.time()) for stay in stays if isinstance(when := put_on(stay), dt.datetime)]
-    ended = [_of_day(stay.ended.time()) for stay in stays if isinstance(stay.ended, dt.datetime)]
-    if min(len(begun), len(ended)) < _ENOUGH_CLOCKS:
-        return 0.0
-    return float(np.mean(ended) - np.mean(begun))
-
-
-def _of_day(at: dt.time) -> float:
-    return (at.hour * 60 + at.minute) / 1440
+    """Return the usual clock at the end less that at the beginning, in days; 0 where nobody says."""
+    return usual_shift(records, REGISTER, map(put_on, stays), (stay.ended for stay in stays)) or 0.0
 
 
 def _empty_end(stays: Sequence[Stay], there: Covered) -> tuple[str, ...]:

@@ -17,9 +17,9 @@ from scipy.special import gammaincinv, ndtri
 
 from o2sim.fits.covered import covered
 from o2sim.fits.found import COUNTS, DRAWS, TOTALS, Curve, Number, Panel, Part, Whole
+from o2sim.fits.law_text import amount, range_text
 from o2sim.fits.patients.comings import MONTHS, month, month_days, month_end, period, rows_with
 from o2sim.fits.patients.pace import Pace
-from o2sim.fits.patients.texts import figure, ranged
 from o2sim.fits.patients.who_come import all_in_need
 from o2sim.records.books import Records, kept
 from o2sim.records.findings import few
@@ -73,7 +73,7 @@ def _of_class(records: Records, name: str, rows: Sequence[MonthTotal], seed: int
         sheet=MONTHS,
         tier=TOTALS,
         said=f"{days:.0f} patient-days of {few(int(begun))} put on oxygen,"
-        f" {period(month(rows[0]), month_end(month(rows[-1])))}: mean {figure(mean, 'days')} by Little's law,"
+        f" {period(month(rows[0]), month_end(month(rows[-1])))}: mean {amount(mean, 'days')} by Little's law,"
         " lognormal assumed, 90 % range",
         wholes=(_whole(name, mean * DAY_H, drawn * DAY_H, seed),),
         cautions=tuple(cautions),
@@ -129,9 +129,11 @@ def _whole(name: str, mean_h: float, means_h: Values, seed: int) -> Whole:
     """Return the law by its mean, with the assumed width."""
     widths = pert_quantile(*WIDTHS, uniforms(seed, "width of stays", name, DRAWS))
     low, likely, high = WIDTHS
-    text = f"{{lognormal: {{mean: {ranged(mean_h, means_h, 'h')}, geometric_sd: {{low: {low}, likely: {likely},"
+    text = (
+        f"{{lognormal: {{mean: {range_text(means_h, mean_h, 'h')}, geometric_sd: {{low: {low}, likely: {likely},"
+    )
     drawn = tuple(
-        f"{{lognormal: {{mean: {figure(mean, 'h')}, geometric_sd: {figure(width)}}}}}"
+        f"{{lognormal: {{mean: {amount(mean, 'h')}, geometric_sd: {amount(width)}}}}}"
         for mean, width in zip(means_h, widths, strict=True)
     )
     return Whole(f"patients.{name}.duration", f"{text} high: {high}}}}}}}", drawn)
@@ -143,7 +145,7 @@ def part_of_gas(records: Records) -> tuple[Part, ...]:
     patient_days = sum(row.patient_days or 0 for row in records.months)
     if not emptied or not patient_days:
         return ()
-    each = figure(emptied / patient_days)
+    each = amount(emptied / patient_days)
     said = f"{emptied} cylinders emptied for {patient_days:.0f} patient-days"
     why = (
         f"{each} cylinders were emptied for each patient-day: times the usable litres of one, over 1,440, that is"
@@ -172,7 +174,7 @@ def part_of_counts(records: Records, pace: Mapping[str, Pace], seed: int) -> tup
         name=_HOW_LONG,
         sheet=MIDNIGHT,
         tier=COUNTS,
-        said=f"{nights} nights, {figure(fit.mean)} on oxygen on average: mean {figure(mean, 'days')} {how},"
+        said=f"{nights} nights, {amount(fit.mean)} on oxygen on average: mean {amount(mean, 'days')} {how},"
         " lognormal assumed, 90 % range",
         wholes=tuple(_whole(name, mean * DAY_H, means * DAY_H, seed) for name in names),
         cautions=_of_counts(len(names), is_rate_known=bool(pace)),
@@ -242,7 +244,7 @@ def _by_rate(fit: CountsFit, counts: Values, pace: Mapping[str, Pace], seed: int
     """Return the mean stay (days), its draws and how it was found: mean number / how many are put on oxygen."""
     rate = sum(each.rate for each in pace.values())
     nights = int(np.sum(~np.isnan(counts)))
-    mean, how = fit.mean / rate, f"at {figure(rate)} put on oxygen a day"
+    mean, how = fit.mean / rate, f"at {amount(rate)} put on oxygen a day"
     return mean, mean * _luck_of_little(mean, rate * nights, nights, seed, "midnight"), how
 
 

@@ -9,11 +9,12 @@ import numpy.typing as npt
 
 from o2sim.fits.covered import DAY
 from o2sim.fits.found import DRAWS, ROWS, TOTALS, Number, Part, Whole
+from o2sim.fits.law_text import amount, range_text
 from o2sim.fits.patients.comings import ALL, MONTHS, REGISTER, Counted
 from o2sim.fits.patients.pace import Pace
 from o2sim.fits.patients.pictures import months_panel
 from o2sim.fits.patients.sharing import Admitted, Groups, Readings, exact_share, groups, share_in_need
-from o2sim.fits.patients.texts import figure, percent, ranged
+from o2sim.fits.patients.texts import percent
 from o2sim.records.findings import FEW, few
 from o2sim.statistics.fitting.counts import before_thinning
 
@@ -125,7 +126,7 @@ def _shares(key: str, of: Groups) -> tuple[Number, ...]:
 def _certain(numbers: tuple[Number, ...]) -> tuple[tuple[Number, ...], tuple[Whole, ...]]:
     """Return numbers that vary, and those that do not (0 % of nobody, 100 % by definition) as they are written."""
     fixed = [each for each in numbers if np.ptp(each.draws) == 0]
-    wholes = tuple(Whole(each.key, figure(each.likely, each.unit)) for each in fixed)
+    wholes = tuple(Whole(each.key, amount(each.likely, each.unit)) for each in fixed)
     return tuple(each for each in numbers if np.ptp(each.draws) > 0), wholes
 
 
@@ -147,13 +148,13 @@ def _season(key: str, pace: Pace) -> tuple[Whole, ...]:
         return ()
     ratios = np.clip(pace.ratios, 1.0, MOST_RATIO)
     if pace.season.is_kept:
-        ratio = ranged(min(pace.season.ratio, MOST_RATIO), ratios, "", 1.0, MOST_RATIO)
+        ratio = range_text(ratios, min(pace.season.ratio, MOST_RATIO), "", 1.0, MOST_RATIO)
     else:
         high = 1 + (min(pace.season.high, MOST_RATIO / 4) - 1) / _PERT_FROM_END
-        ratio = f"{{low: 1, likely: 1, high: {figure(high)}}}" if figure(high) != "1" else "1"
+        ratio = f"{{low: 1, likely: 1, high: {amount(high)}}}" if amount(high) != "1" else "1"
     origin = pace.counted.origin
     drawn = tuple(
-        f"{{peak: {_date(origin, peak)}, ratio: {figure(r)}}}" for peak, r in zip(pace.peaks, ratios, strict=True)
+        f"{{peak: {_date(origin, peak)}, ratio: {amount(r)}}}" for peak, r in zip(pace.peaks, ratios, strict=True)
     )
     return (Whole(f"{key}.season", f"{{peak: {_date(origin, pace.season.peak_day)}, ratio: {ratio}}}", drawn),)
 

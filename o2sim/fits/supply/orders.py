@@ -9,13 +9,14 @@ from statistics import median
 
 import numpy as np
 
-from o2sim.fits.covered import Covered, covered, plain
+from o2sim.fits.covered import DAY, Covered, covered, plain
 from o2sim.fits.found import DRAWS, ROWS, Number, Part, Whole
 from o2sim.fits.law_panels import law_panels
 from o2sim.fits.law_text import fitted_or_none, law_cautions, law_said, law_whole, own_seed, some, too_few
 from o2sim.fits.law_text import plain as figure
 from o2sim.fits.supply.clock import days_since
 from o2sim.fits.supply.roads import shut_days
+from o2sim.fits.usual import usual_shift
 from o2sim.records.books import Records
 from o2sim.records.supply_rows import Order
 from o2sim.statistics.fitting.luck import uniforms
@@ -26,6 +27,7 @@ from o2sim.statistics.fitting.waiting import lead_times
 SHEET = "Orders"
 LEAD, CHANCE, SHARE = "resupply.lead_time", "resupply.part_delivery.chance", "resupply.part_delivery.share"
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+SHORTEST = 1 / 1440  # days: one that comes within a minute
 FEWEST = 5  # orders, below which nothing is said of how they are placed
 
 
@@ -72,29 +74,55 @@ def lead_spells(records: Records, found: Kept, book: Covered) -> Spells:
     shut_from, shut_to = shut_days(records, book.first, book.last)
     plain_rows = [row for row in found.came if not row.shut]
     plain_rows += [found.oldest_open] if found.oldest_open is not None else []
-    ordered = [days_since(book.first, _day(row)) for row in plain_rows]
-    came = [np.nan if row.came is None else float(days_since(book.first, row.came)) for row in plain_rows]
-    free = lead_times(ordered, came, shut_from, shut_to, (book.last - book.first).days)
-    held = [_held(row, book, shut_from, shut_to) for row in found.came if row.shut]
-    return joined(free, *held)
+    timed = [row for row in plain_rows if _has_clocks(row) and days_since(book.first, _came(row)) not in shut_to]
+    dated = [row for row in plain_rows if row not in timed]
+    ordered = [days_since(book.first, _day(row)) for row in dated]
+    came = [np.nan if row.came is None else float(days_since(book.first, row.came)) for row in dated]
+    shift = clock_shift(records, found) or 0.0
+    free = lead_times(ordered, came, shut_from, shut_to, (book.last - book.first).days, shift=shift)
+    held = [_held(row, book, shut_from, shut_to, shift) for row in found.came if row.shut]
+    return joined(free, *(_timed(row, book) for row in timed), *held)
 
 
-def _held(row: Order, book: Covered, shut_from: Sequence[float], shut_to: Sequence[float]) -> Spells:
+def clock_shift(records: Records, found: Kept) -> float | None:
+    """Return the usual clock of coming less that of ordering, in days; None where neither Place nor rows say."""
+    return usual_shift(records, SHEET, (row.ordered for row in found.came), (row.came for row in found.came))
+
+
+def _has_clocks(row: Order) -> bool:
+    return isinstance(row.ordered, dt.datetime) and isinstance(row.came, dt.datetime)
+
+
+def _came(row: Order) -> dt.date:
+    assert row.came is not None
+    return row.came
+
+
+def _timed(row: Order, book: Covered) -> Spells:
+    """Return the lead time of an order with both clocks."""
+    assert isinstance(row.ordered, dt.datetime)
+    assert isinstance(row.came, dt.datetime)
+    lasted = max((row.came - row.ordered) / DAY, SHORTEST)
+    end = dt.datetime.combine(book.last + DAY, dt.time())
+    return between([lasted], [lasted], limit=max((end - row.ordered) / DAY, lasted))
+
+
+def _held(row: Order, book: Covered, shut_from: Sequence[float], shut_to: Sequence[float], shift: float) -> Spells:
     """Return the lead time of an order that was held up: within what is left where a road was shut meanwhile."""
     assert row.ordered is not None
-    assert row.came is not None
-    begin, end = days_since(book.first, row.ordered), days_since(book.first, row.came)
+    begin, end = days_since(book.first, row.ordered), days_since(book.first, _came(row))
     met = [shut for shut, opened in zip(shut_from, shut_to, strict=True) if shut <= end and opened > begin]
-    low = max(max(met) - begin, 0.0) if met else 0.0
-    return between([min(low, max(end - begin - 1.0, 0.0))], [max(end - begin, 1.0)])
+    low, most = (max(max(met) - begin, 0.0) if met else 0.0), end - begin + shift
+    return between([min(low, max(most - 1.0, 0.0))], [max(most, 1.0)])
 
 
 def _lead_part(records: Records, rows: Sequence[Order], book: Covered, seed: int) -> Part:
     found = kept(rows, book)
     spells = lead_spells(records, found, book)
     used = len(spells)
-    part = Part("lead time of orders", SHEET, ROWS, "", rows=len(rows), used=used,
-                cautions=(*_left_out(found, rows, book), *_practice(rows)))  # fmt: skip
+    part = Part("lead time of orders", SHEET, ROWS, "", rows=len(rows), used=used, cautions=(
+        *_left_out(found, rows, book), *_of_clocks(records, found), *_practice(rows),
+    ))  # fmt: skip
     law = fitted_or_none(spells, own_seed(seed, LEAD))
     if law is None:
         return replace(part, used=0, cautions=(too_few("lead times", spells, "days"), *part.cautions))
@@ -136,6 +164,16 @@ def _left_out(found: Kept, rows: Sequence[Order], book: Covered) -> list[str]:
         notes.append("Place does not say from when to when orders were written down: open ones are taken as open"
                      " on the day of the last row")  # fmt: skip
     return notes
+
+
+def _of_clocks(records: Records, found: Kept) -> tuple[str, ...]:
+    """Return a caution where nobody says at what time of the day orders are made and come."""
+    if all(_has_clocks(row) for row in found.came) or clock_shift(records, found) is not None:
+        return ()
+    return (
+        "lead times are by dates alone, so that their mean may be off by up to half a day either way: write the"
+        " usual clocks of ordering and coming (Place)",
+    )
 
 
 def _practice(rows: Sequence[Order]) -> list[str]:

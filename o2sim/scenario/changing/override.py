@@ -25,6 +25,7 @@ from o2sim.scenario.keys.fields import TOP, Section
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, nearest, quote
+from o2sim.scenario.text.short import short
 from o2sim.scenario.text.source import BYTE_ORDER_MARK, flat
 from o2sim.scenario.types.hospital import Scenario
 
@@ -310,6 +311,9 @@ def value_node(text: str, path: str, label: str) -> Node:
     if not text.strip() or "\n" in text:
         found = quote(text.strip()) if text.strip() else "no value"
         raise _refusal(label, path, f"found {found}", "one value, such as 4 h")
+    plain = short(text.strip(), "value")
+    if plain is not None:
+        return plain
     problems = Problems(label)
     node = nodes.parse(f"value: {text.strip()}\n", problems).entries["value"]
     problems.stop()  # aliases, tags and the like
