@@ -12,7 +12,7 @@ import numpy as np
 from o2sim.draws.season import cumulative
 from o2sim.fits.covered import DAY, Covered, covered, plain
 from o2sim.questions.hindcast import stays
-from o2sim.questions.hindcast.replay import CUTS
+from o2sim.questions.hindcast.cuts import CUTS
 from o2sim.questions.hindcast.stays import begun
 from o2sim.records.books import Records
 from o2sim.records.findings import FEW
