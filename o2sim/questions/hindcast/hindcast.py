@@ -107,7 +107,7 @@ def hindcast(
     replayed = replay(source.hospitals[name], books)
     engine = ready_engine(source, settings.engine)
     daily = run(replayed, source, settings.seed, settings.replications, engine, progress)
-    ran = Ran(__version__, engine, settings.seed, settings.replications)
+    ran = Ran(__version__, engine, settings.seed, daily.replications)
     return Hindcast(source, _laid(source, name, why, books, replayed, daily, ran))
 
 

@@ -15,7 +15,7 @@ from o2sim.fits.covered import DAY, Covered, covered, plain
 from o2sim.fits.supply.lives import lives
 from o2sim.questions.hindcast import stays
 from o2sim.questions.hindcast.cuts import CUTS
-from o2sim.questions.hindcast.stays import begun
+from o2sim.questions.hindcast.stays import begun, usual_clocks
 from o2sim.questions.hindcast.units import CARDS
 from o2sim.records.books import Records
 from o2sim.records.findings import FEW
@@ -106,8 +106,7 @@ def _flow(kind: PatientClass, rows: Sequence[Stay]) -> Iterator[Check]:
 
 def _duration(kind: PatientClass, rows: Sequence[Stay], book: Covered, records: Records) -> Iterator[Check]:
     """Yield how long a class is on oxygen, in days; clocks that nobody wrote count as the usual ones."""
-    usual = records.place(stays.SHEET)
-    clocks = (None, None) if usual is None else (usual.usual_start, usual.usual_end)
+    clocks = usual_clocks(records)
     latest = book.last - FOLLOWED_DAYS * DAY
     lengths = []
     for stay in rows:
@@ -122,15 +121,17 @@ def _duration(kind: PatientClass, rows: Sequence[Stay], book: Covered, records: 
         )  # fmt: skip
 
 
-def _at(when: dt.date, clock: dt.time | None) -> dt.datetime:
-    return when if isinstance(when, dt.datetime) else dt.datetime.combine(when, clock or dt.time(12))
+def _at(when: dt.date, clock_s: int | None) -> dt.datetime:
+    """Return a time; of a day alone at the usual clock, else at noon."""
+    if isinstance(when, dt.datetime):
+        return when
+    return dt.datetime.combine(when, dt.time()) + dt.timedelta(seconds=DAY_S / 2 if clock_s is None else clock_s)
 
 
 def _lead_time(hospital: Hospital, records: Records) -> Iterator[Check]:
     """Yield from order to delivery, in days, of orders that no shut road held up, by the usual clocks."""
     rule = hospital.resupply
-    usual = records.place(ORDERS)
-    clocks = (None, None) if usual is None else (usual.usual_start, usual.usual_end)
+    clocks = usual_clocks(records, ORDERS)
     came = [
         (_at(row.came, clocks[1]) - _at(row.ordered, clocks[0])).total_seconds() / DAY_S
         for row in records.orders

@@ -97,8 +97,9 @@ def _end(stay: Stay, first: dt.date) -> tuple[float, bool]:
 def usual_clocks(records: Records, sheet: str = SHEET) -> tuple[int | None, int | None]:
     """Return the usual clocks of beginning and end of a book, in s of the day; None where none is written."""
     found: list[int | None] = []
+    rows = sorted(records.places, key=lambda row: row.sheet is None)  # the book's own before those of all
     for what in ("usual_start", "usual_end"):
-        said = [getattr(row, what) for row in records.places if row.sheet in (None, sheet) and getattr(row, what)]
+        said = [getattr(row, what) for row in rows if row.sheet in (None, sheet) and getattr(row, what)]
         found.append(said[0].hour * 3_600 + said[0].minute * 60 if said else None)
     return found[0], found[1]
 

@@ -111,6 +111,15 @@ def test_lead_times_leave_out_what_a_shut_road_held_up():
     assert (found.scenario, found.recorded, found.rows, found.doubted) == (3.0, 6.0, 5, True)
 
 
+def test_lead_times_have_the_usual_clocks_of_their_own_book():
+    """Ordered at midnight, came at noon: half a day more than the days between; other books have other clocks."""
+    own = Place(5, sheet="Orders", usual_start=dt.time(0), usual_end=dt.time(12))
+    others = Place(4, kept_from=day(0), kept_to=day(27), usual_start=dt.time(8), usual_end=dt.time(9))
+    rows = tuple(Order(4, ordered=day(n), came=day(n + 3)) for n in range(5))
+    found = _found(books(orders=rows, places=(others, own)))["resupply.lead_time"]
+    assert found.recorded == pytest.approx(3.5)
+
+
 def test_power_is_hours_a_day():
     """4 h in 24 by the scenario; 28 days with 4 h each."""
     rows = tuple(Cut(4, clock(n, 6), clock(n, 10)) for n in range(28))
