@@ -33,7 +33,10 @@ SHORT = {
     ON_CYLINDERS: "the number of patients on cylinders",
     IN_NEED: "the number of patients on oxygen",
 }
-REST = "the flow after the first (flow_steps), what a full cylinder holds (cylinders.content), or leaks"
+REST = (
+    "the flow after the first (flow_steps), what a cylinder gives until it is changed (cylinders.water_capacity "
+    "and filling_pressure, or content; gauge_check), or leaks"
+)
 UNITS = "how many patients the concentrators carry (concentrators.count, their failures, power)"
 CARRIED = "how many patients the concentrators carry (concentrators.rated_flow, concentrators.outlets)"
 WHO = "admissions, or how long patients are on oxygen"
