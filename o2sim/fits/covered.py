@@ -70,3 +70,8 @@ def covered(records: Records, sheet: str, rows: Iterable[dt.date | None]) -> Cov
         low, high = (plain(gap_from) - first).days, (plain(gap_to) - first).days + 1
         counted[max(low, 0) : max(high, 0)] = False
     return Covered(first, last, counted, begin is not None and end is not None)
+
+
+def day_by_day(book: Covered, first: dt.date, days: int) -> npt.NDArray[np.bool_]:
+    """Return which of so many days from a first one a book covers, shape (days,)."""
+    return np.array([book.holds(first + DAY * day) for day in range(days)], bool)

@@ -124,7 +124,8 @@ def ranks(said: Hindcasted, width_in: float = WIDTH_IN) -> Picture:
     axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     axes.set_ylim(top=max(*shown.ranks, total / bins) * 1.25 + 0.5)
     axes.legend(frameon=False, fontsize=8.5, loc="upper right")
-    axes.set_title(shown.name, fontsize=10, loc="left")
+    part = f", {shown.judged} of {shown.counts} counts" if shown.judged < shown.counts else ""
+    axes.set_title(f"{shown.name}{part}", fontsize=10, loc="left")
     _plain(axes)
     p = "too few to test" if shown.ranks_even_by_luck is None else f"p {whole_percent(shown.ranks_even_by_luck)}"
     heights = ", ".join(map(str, shown.ranks))

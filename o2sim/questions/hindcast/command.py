@@ -14,6 +14,7 @@ from o2sim.commands.from_settings import options_from
 from o2sim.commands.options import (
     MISUSED,
     OK,
+    STOPPED,
     file_argument,
     file_setting,
     force_setting,
@@ -72,4 +73,7 @@ def hindcast(file: Path, records: Path, settings: HindcastSettings, outputs: Out
         print_hindcast(said, outputs.out)
     if outputs.out is not None:
         places.write_all([(outputs.out, partial(write_folder, said=said))])
+    if said.ran.replications < settings.replications:
+        click.echo(f"Stopped after {said.ran.replications} of {settings.replications} replications.", err=True)
+        return STOPPED
     return OK

@@ -19,7 +19,7 @@ from o2sim.questions.hindcast.runs import Daily, Progress, run
 from o2sim.questions.hindcast.series import scored
 from o2sim.questions.hindcast.settings import FEWEST, MOST, HindcastSettings
 from o2sim.questions.hindcast.stays import UnfitRecordsError
-from o2sim.questions.hindcast.verdict import FLOWS, STAYS, WHO, verdict
+from o2sim.questions.hindcast.verdict import FLOWS, STAYS, UNITS, WHO, verdict
 from o2sim.records.books import Records
 from o2sim.records.reading import read_records
 from o2sim.runs.asked import scenario_of
@@ -41,8 +41,9 @@ METHOD = (
     "Each forecast starts from a count of the stock card and knows the patients, cuts and deliveries that came "
     "after it: a test of the scenario, not of forecasting.",
     "Use is simulated with cylinders without end and cut off at what was on hand; what is part used or on "
-    "patients at a count is not known, nor which concentrators were out.",
-    "Where the shelf is often bare its ranges are too narrow: whom the next cylinder goes to is simplified.",
+    "patients at a count is not known.",
+    "Where the shelf is often bare its ranges are too narrow, since whom the next cylinder goes to is simplified: "
+    "they are judged by the counts in whose forecast it is hardly bare.",
     "A count is taken as made when its day begins. Naive forecasts know the counts before and what came, not the "
     "patients.",
 )
@@ -106,7 +107,7 @@ def hindcast(
     replayed = replay(source.hospitals[name], books)
     engine = ready_engine(source, settings.engine)
     daily = run(replayed, source, settings.seed, settings.replications, engine, progress)
-    ran = Ran(__version__, engine, settings.seed, settings.replications)
+    ran = Ran(__version__, engine, settings.seed, daily.replications)
     return Hindcast(source, _laid(source, name, why, books, replayed, daily, ran))
 
 
@@ -165,12 +166,12 @@ def _why_none(replayed: Replay) -> str:
 
 
 def _drawn(replayed: Replay) -> list[str]:
-    """Return what of the patients is the scenario's own for more than a few."""
-    book = replayed.register
+    """Return what is the scenario's own for more than a few."""
+    book, units = replayed.register, [UNITS] if replayed.units is None or replayed.cuts is None else []
     if book is None:
-        return [WHO, FLOWS]
+        return [WHO, FLOWS, *units]
     blank = {FLOWS: np.isnan(book.flow_ml_min), STAYS: np.isnan(book.ended_s)}
-    return [what for what, missing in blank.items() if missing.size and missing.mean() > MANY_BLANK]
+    return [what for what, missing in blank.items() if missing.size and missing.mean() > MANY_BLANK] + units
 
 
 def _period(replayed: Replay) -> str:

@@ -5,25 +5,30 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtr, stdtr
 
 from o2sim.draws.season import cumulative
 from o2sim.fits.covered import DAY, Covered, covered, plain
+from o2sim.fits.supply.lives import lives
 from o2sim.questions.hindcast import stays
-from o2sim.questions.hindcast.replay import CUTS
-from o2sim.questions.hindcast.stays import begun
+from o2sim.questions.hindcast.cuts import CUTS
+from o2sim.questions.hindcast.stays import begun, usual_clocks
+from o2sim.questions.hindcast.units import CARDS
 from o2sim.records.books import Records
 from o2sim.records.findings import FEW
 from o2sim.records.rows import Stay
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, PatientClass
 from o2sim.scenario.types.laws import law_mean
-from o2sim.typed import Count, item
+from o2sim.typed import Count, Share, item
 
 FOLLOWED_DAYS = 30  # a stay counts where it began so long before the book ends, lest the short ones are too many
-FAR, BEYOND = 1.2, 3.5  # times apart, and standard errors: beyond both a number is doubted, of many (assumption)
+FAR = 1.2  # times apart, at least, of a number that is doubted (assumption)
+BY_LUCK = 0.01  # chance that any number of a true scenario is: shared among those checked (Bonferroni)
 HOUR_S, ML_PER_LITRE = 3_600, 1_000
+ORDERS = "Orders"
 
 
 @dataclass(frozen=True)
@@ -37,7 +42,8 @@ class Check:
     unit: str = item()
     rows: Count = item("of the records that it comes from")
     errors_apart: float = item("standard errors between them, roughly; above 0 where the records have more")
-    doubted: bool = item("far from the records, and not by luck")
+    by_luck: Share = item("chance of being so far apart, were the scenario right, by normal or t-distribution")
+    doubted: bool = item("far from the records, and not by luck, of so many numbers")
 
     @property
     def times(self) -> float:
@@ -53,14 +59,19 @@ def checks(hospital: Hospital, records: Records) -> tuple[Check, ...]:
         for kind in hospital.patients:
             mine = [stay for stay in records.once if stay.class_ == kind.name]
             found += [*_admissions(kind, mine, book), *_flow(kind, mine), *_duration(kind, mine, book, records)]
-    return (*found, *_power(hospital, records))
+    found += [*_units(hospital, records), *_power(hospital, records)]
+    return tuple(replace(each, doubted=each.doubted and each.by_luck < BY_LUCK / len(found)) for each in found)
 
 
-def _check(key: str, name: str, own: float, seen: float, unit: str, rows: int, error: float) -> Check:
+def _check(
+    key: str, name: str, own: float, seen: float, unit: str, rows: int, error: float, freedom: int | None = None
+) -> Check:
+    """Return a number beside that of the records; freedom: of the error, None where it is the scenario's own."""
     apart = (seen - own) / error if error > 0 else math.copysign(99.0, seen - own) if seen != own else 0.0
+    by_luck = 2 * float(ndtr(-abs(apart)) if freedom is None else stdtr(freedom, -abs(apart)))
     times = max(seen, 1e-9) / max(own, 1e-9)
-    doubted = abs(apart) >= BEYOND and not 1 / FAR <= times <= FAR
-    return Check(key, name, own, seen, unit, rows, float(np.clip(apart, -99, 99)), doubted)
+    is_far = not 1 / FAR <= times <= FAR
+    return Check(key, name, own, seen, unit, rows, float(np.clip(apart, -99, 99)), by_luck, is_far)
 
 
 def _admissions(kind: PatientClass, rows: Sequence[Stay], book: Covered) -> Iterator[Check]:
@@ -95,8 +106,7 @@ def _flow(kind: PatientClass, rows: Sequence[Stay]) -> Iterator[Check]:
 
 def _duration(kind: PatientClass, rows: Sequence[Stay], book: Covered, records: Records) -> Iterator[Check]:
     """Yield how long a class is on oxygen, in days; clocks that nobody wrote count as the usual ones."""
-    usual = records.place(stays.SHEET)
-    clocks = (None, None) if usual is None else (usual.usual_start, usual.usual_end)
+    clocks = usual_clocks(records)
     latest = book.last - FOLLOWED_DAYS * DAY
     lengths = []
     for stay in rows:
@@ -111,15 +121,19 @@ def _duration(kind: PatientClass, rows: Sequence[Stay], book: Covered, records: 
         )  # fmt: skip
 
 
-def _at(when: dt.date, clock: dt.time | None) -> dt.datetime:
-    return when if isinstance(when, dt.datetime) else dt.datetime.combine(when, clock or dt.time(12))
+def _at(when: dt.date, clock_s: int | None) -> dt.datetime:
+    """Return a time; of a day alone at the usual clock, else at noon."""
+    if isinstance(when, dt.datetime):
+        return when
+    return dt.datetime.combine(when, dt.time()) + dt.timedelta(seconds=DAY_S / 2 if clock_s is None else clock_s)
 
 
 def _lead_time(hospital: Hospital, records: Records) -> Iterator[Check]:
-    """Yield from order to delivery, in days, of orders that no shut road held up."""
+    """Yield from order to delivery, in days, of orders that no shut road held up, by the usual clocks."""
     rule = hospital.resupply
+    clocks = usual_clocks(records, ORDERS)
     came = [
-        float((plain(row.came) - plain(row.ordered)).days)
+        (_at(row.came, clocks[1]) - _at(row.ordered, clocks[0])).total_seconds() / DAY_S
         for row in records.orders
         if row.came is not None and row.ordered is not None and not row.shut
     ]
@@ -135,7 +149,53 @@ def _mean(
     if values.size >= FEW:
         error = float(values.std(ddof=1)) / math.sqrt(values.size)
         own = (law_mean(law) + more) / size
-        yield _check(key, name, own, float(values.mean()), unit, int(values.size), error)
+        yield _check(key, name, own, float(values.mean()), unit, int(values.size), error, int(values.size) - 1)
+
+
+def _units(hospital: Hospital, records: Records) -> Iterator[Check]:
+    """Yield how many units there are, how often they fail and how long they are out, which a replay hides."""
+    rules = hospital.concentrators
+    book = covered(records, CARDS, (card.down for card in records.job_cards))
+    if rules is None or not records.units:
+        return
+    gone = {card.unit for card in records.job_cards if card.written_off}
+    away = {card.unit for card in records.job_cards if card.back is None} - gone
+    there = [
+        each
+        for each in records.units
+        if each.in_use_now or each.unit in away or (each.in_use_now is None and each.unit not in gone)
+    ]
+    if len(there) != rules.count:
+        name = "the number of concentrators"
+        yield _check("concentrators.count", name, rules.count, len(there), "units", len(records.units), 0.0)
+    if book is None or rules.failure_s is None:
+        return
+    seen = lives(records, book)
+    by_age_alone = rules.failure_s.kind == "exponential" and not rules.cut_damage and rules.drift_s is None
+    if seen.clock == rules.failure_clock and by_age_alone and seen.hours > 0:
+        expected = seen.hours * HOUR_S / law_mean(rules.failure_s)
+        if max(expected, seen.failures) >= FEW:
+            per = 1_000 / seen.hours
+            yield _check(
+                "concentrators.failure", "how often concentrators fail", expected * per, seen.failures * per,
+                f"in 1,000 {seen.clock} h", seen.failures, math.sqrt(max(expected, 1)) * per,
+            )  # fmt: skip
+    if rules.repair_s is not None and rules.crew is None:
+        yield from _mean(
+            "concentrators.repair", "how long a repair takes", rules.repair_s, DAY_S,
+            _days_out(records, book, law_mean(rules.repair_s)), "days",
+        )  # fmt: skip
+
+
+def _days_out(records: Records, book: Covered, mean_s: float) -> list[float]:
+    """Return the days out of units that come back, where the book goes on long enough to see it."""
+    latest = book.last - max(FOLLOWED_DAYS * DAY, dt.timedelta(seconds=3 * mean_s))
+    end = dt.datetime.combine(book.last + DAY, dt.time())
+    return [
+        (((end if card.back is None else _at(card.back, None)) - _at(card.down, None)).total_seconds()) / DAY_S
+        for card in records.job_cards
+        if card.down is not None and not card.written_off and plain(card.down) <= latest
+    ]
 
 
 def _power(hospital: Hospital, records: Records) -> Iterator[Check]:

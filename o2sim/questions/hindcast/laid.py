@@ -19,6 +19,7 @@ from o2sim.records.books import Records
 from o2sim.statistics import scores
 
 EARLIER_COUNTS = 26
+HARDLY_BARE = 0.5  # days of a bare shelf in the mean forecast, above which its range is known to be too narrow
 BARE, WAITING = "days with a bare shelf", "midnights with somebody waiting"
 
 
@@ -43,11 +44,17 @@ def of_card(found: Walked) -> list[Series]:
     made = [
         Series(USED, _samples([shelves[place].used for place in kept]),
                _floats(between[place].used for place in kept), len(between) - len(kept),
-               tuple(_naive(between, place) for place in kept)),
+               tuple(_naive(between, place) for place in kept), judged=_hardly_bare(shelves, kept)),
         Series(EMPTIED, _samples([shelves[place].emptied for place in written]),
-               _floats(between[place].emptied or 0 for place in written), len(between) - len(written)),
+               _floats(between[place].emptied or 0 for place in written), len(between) - len(written),
+               judged=_hardly_bare(shelves, written)),
     ]  # fmt: skip
     return [each for each in made if each.seen.size]
+
+
+def _hardly_bare(shelves: tuple[Shelf, ...], kept: list[int]) -> np.ndarray:
+    """Return which forecasts have hardly a bare shelf; chosen by the forecasts alone, so that no count decides."""
+    return np.array([shelves[place].bare_on.sum(axis=1).mean() <= HARDLY_BARE for place in kept], bool)
 
 
 def _samples(found: list[np.ndarray]) -> np.ndarray:

@@ -12,6 +12,7 @@ from o2sim.draws import Draws
 from o2sim.model.run import simulate
 from o2sim.outcome import DAILY_COLUMNS
 from o2sim.questions.hindcast.replay import Replay
+from o2sim.questions.hindcast.settings import FEWEST
 from o2sim.scenario.types.hospital import Hospital, Scenario
 
 Whole = npt.NDArray[np.int64]
@@ -50,8 +51,17 @@ def run(
     engine: str,
     progress: Progress | None = None,
 ) -> Daily:
-    """Return the recorded time as simulated; the same for a seed, whoever runs it."""
-    days = [_one(replayed, scenario, seed, nth, engine, progress) for nth in range(replications)]
+    """Return the recorded time as simulated; the same for a seed, whoever runs it.
+
+    Ctrl-C leaves the replications that are done, if there are enough of them; else it goes on to the caller.
+    """
+    days = []
+    try:
+        for nth in range(replications):
+            days.append(_one(replayed, scenario, seed, nth, engine, progress))
+    except KeyboardInterrupt:
+        if len(days) < FEWEST:
+            raise
     counts = np.array(days, dtype=np.int64)  # (replications, days + 1, columns)
     full, empty, in_need, waiting, on_units = (counts[:, :, place] for place in range(len(_COLUMNS)))
     served = in_need - waiting - on_units

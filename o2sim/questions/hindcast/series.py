@@ -33,6 +33,7 @@ class Series:
     left_out: int
     naive: tuple[Naive, ...] = ()
     is_mean: bool = False  # of levels, such as patients at a midnight, whose sum says nothing
+    judged: npt.NDArray[np.bool_] | None = None  # counts by which its ranges are judged; None: all
 
 
 def ranks(series: Series, seed: int) -> Floats:
@@ -47,7 +48,8 @@ def ranks(series: Series, seed: int) -> Floats:
 def scored(series: Series, seed: int) -> Scored:
     """Return the scores of a series that has at least one count."""
     found = ranks(series, seed)
-    even = scores.evenness(found)
+    judged = found if series.judged is None else found[series.judged]
+    even = scores.evenness(judged)
     sums = series.forecast.mean(axis=0) if series.is_mean else series.forecast.sum(axis=0)
     seen = float(series.seen.mean() if series.is_mean else series.seen.sum())
     ours = [scores.crps(*pair) for pair in zip(series.forecast, series.seen, strict=True)]
@@ -67,6 +69,8 @@ def scored(series: Series, seed: int) -> Scored:
         crps_of_these=float(np.mean([ours[place] for place in both])) if both else None,
         crps_of_earlier_counts=_mean_crps([series.naive[place].earlier for place in both], series.seen[both]),
         crps_of_last_count=_mean_crps([series.naive[place].last for place in both], series.seen[both]),
+        judged=judged.size,
+        judged_inside_90=scores.inside(judged, 0.9),
         ranks=even.counts,
         ranks_chi_square=even.chi_square,
         ranks_effective=even.effective,

@@ -60,7 +60,7 @@ def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date
             f"{SHEET}: found patients of the class{'es' if len(unknown) > 1 else ''} {', '.join(unknown)}; "
             f"allowed: those of the scenario, {', '.join(names)}; name its classes as the records do"
         )
-    begins = [_since(begun(stay), first) for stay in rows]
+    begins = [since(begun(stay), first) for stay in rows]
     ends = [_end(stay, first) for stay in rows]
     lost = len(records.once) - len(rows)
     return Register(
@@ -70,7 +70,7 @@ def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date
         np.array([each[1] for each in ends], bool),
         np.array([np.nan if stay.flow_ml_min is None else stay.flow_ml_min for stay in rows]),
         np.array([-1 if stay.class_ is None else names.index(stay.class_) for stay in rows], np.int64),
-        _usual(records),
+        usual_clocks(records),
         tuple(_cautions(rows, lost)),
     )
 
@@ -80,7 +80,8 @@ def begun(stay: Stay) -> When | None:
     return stay.begun if stay.begun is not None else stay.arrived
 
 
-def _since(when: When | None, first: dt.date) -> tuple[float, bool]:
+def since(when: When | None, first: dt.date) -> tuple[float, bool]:
+    """Return the seconds from the first midnight, and whether a clock is written; of a day alone its midnight."""
     if when is None:
         return np.nan, False
     days = (plain(when) - first).days * DAY_S
@@ -90,13 +91,15 @@ def _since(when: When | None, first: dt.date) -> tuple[float, bool]:
 
 
 def _end(stay: Stay, first: dt.date) -> tuple[float, bool]:
-    return (np.inf, True) if stay.ended is None and stay.still_on else _since(stay.ended, first)
+    return (np.inf, True) if stay.ended is None and stay.still_on else since(stay.ended, first)
 
 
-def _usual(records: Records) -> tuple[int | None, int | None]:
-    found = []
+def usual_clocks(records: Records, sheet: str = SHEET) -> tuple[int | None, int | None]:
+    """Return the usual clocks of beginning and end of a book, in s of the day; None where none is written."""
+    found: list[int | None] = []
+    rows = sorted(records.places, key=lambda row: row.sheet is None)  # the book's own before those of all
     for what in ("usual_start", "usual_end"):
-        said = [getattr(row, what) for row in records.places if row.sheet in (None, SHEET) and getattr(row, what)]
+        said = [getattr(row, what) for row in rows if row.sheet in (None, sheet) and getattr(row, what)]
         found.append(said[0].hour * 3_600 + said[0].minute * 60 if said else None)
     return found[0], found[1]
 
@@ -143,8 +146,8 @@ def drawn(
     luck = uniforms(seed, "hindcast blanks", nth, (5, book.begun_s.size))
     index = _classes_of(book, classes, luck[0])
     flow = book.flow_ml_min
-    begin = _clocked(book.begun_s, book.begun_has_clock, book.usual_s[0], luck[1])
-    end = _clocked(book.ended_s, book.ended_has_clock, book.usual_s[1], luck[2])
+    begin = clocked(book.begun_s, book.begun_has_clock, book.usual_s[0], luck[1])
+    end = clocked(book.ended_s, book.ended_has_clock, book.usual_s[1], luck[2])
     need = _lasting(begin, end, (book.begun_has_clock, book.ended_has_clock))
     made = []
     for place, kind in enumerate(classes):
@@ -170,7 +173,7 @@ def _led_in(stays: Stays, before: LeadIn) -> Stays:
     return begin, flow, need
 
 
-def _clocked(day_s: Floats, has_clock: npt.NDArray[np.bool_], usual_s: int | None, luck: Floats) -> Floats:
+def clocked(day_s: Floats, has_clock: npt.NDArray[np.bool_], usual_s: int | None, luck: Floats) -> Floats:
     """Return times with a clock: any time of the day, or around the usual one, as far as the day allows."""
     middle_s = DAY_S / 2 if usual_s is None else float(usual_s)
     clock = middle_s + (2 * luck - 1) * min(middle_s, DAY_S - middle_s)

@@ -59,7 +59,10 @@ def _series(series: Sequence[Scored]) -> Table:
     )  # fmt: skip
     out = [f"{each.left_out:,} of {each.name}" for each in series if each.left_out]
     note = f"Left out, on days not in all books or not in order: {', '.join(out)}." if out else ""
-    return Table(heads, rows, note)
+    judged = [f"{each.judged:,} of {each.name}" for each in series if each.judged < each.counts]
+    if judged:
+        note += f" Even is by counts in whose forecast the shelf is hardly bare: {', '.join(judged)}."
+    return Table(heads, rows, note.strip())
 
 
 def _scores(series: Sequence[Scored]) -> Table:
@@ -93,7 +96,7 @@ def _numbers(numbers: Sequence[Check]) -> Table:
          "doubt it" if each.doubted else "")
         for each in numbers
     )  # fmt: skip
-    note = "Doubted: over 1.2 times apart, and by over 3.5 standard errors."
+    note = "Doubted: over 1.2 times apart, and by luck in under 1 % of true scenarios, all these numbers together."
     return Table(("The scenario's own numbers", "scenario", "records", "rows", ""), rows, note)
 
 

@@ -14,8 +14,9 @@ from o2sim.questions.hindcast.result import IN_PART, NOT_YET, TRUSTED, UNSAID, S
 # What is called what: assumptions, the same for everybody.
 FEWEST = 8  # counts
 SMALL, LARGE = 0.10, 0.25  # bias
-BY_LUCK = 0.05  # a bias rarer than this is one
-UNEVEN = 0.01  # p of the ranks, and of so few within the ranges
+# A true scenario is doubted once in 20 at most: 2 % for a bias, 1 % each for ranks and for so few within the
+# ranges, 1 % for all its numbers together (inputs.py).
+BY_LUCK, UNEVEN = 0.02, 0.01
 USED, EMPTIED = "cylinders used", "cylinders emptied, as written"
 MONTHLY = "cylinders emptied in a month"
 IN_NEED, ON_CYLINDERS = "patients in need at midnight", "patients on cylinders at midnight"
@@ -32,8 +33,12 @@ SHORT = {
     ON_CYLINDERS: "the number of patients on cylinders",
     IN_NEED: "the number of patients on oxygen",
 }
-REST = "the flow after the first (flow_steps), what a full cylinder holds (cylinders.content), or leaks"
+REST = (
+    "the flow after the first (flow_steps), what a cylinder gives until it is changed (cylinders.water_capacity "
+    "and filling_pressure, or content; gauge_check), or leaks"
+)
 UNITS = "how many patients the concentrators carry (concentrators.count, their failures, power)"
+CARRIED = "how many patients the concentrators carry (concentrators.rated_flow, concentrators.outlets)"
 WHO = "admissions, or how long patients are on oxygen"
 FLOWS = "flows (patients.CLASS.flow)"
 STAYS = "how long patients are on oxygen (patients.CLASS.duration)"
@@ -44,7 +49,7 @@ def verdict(
 ) -> tuple[Trust, tuple[str, str]]:
     """Return how far the scenario may be trusted, and the two sentences.
 
-    drawn: what of the patients was not recorded, of WHO, FLOWS and STAYS: all of it is the scenario's own.
+    drawn: what was not recorded, of WHO, FLOWS, STAYS and UNITS: all of it is the scenario's own.
     """
     by_name = {each.name: each for each in series}
     lead = next((by_name[name] for name in LEADING if name in by_name and by_name[name].counts >= FEWEST), None)
@@ -82,7 +87,9 @@ def is_biased(scored: Scored | None) -> bool:
 def is_sure_too_soon(scored: Scored) -> bool:
     """Return whether too few counts lie within the ranges, were they right, or the ranks are uneven."""
     worth = max(1.0, scored.ranks_effective)
-    inside = scored.inside_90 / max(scored.counts, 1)
+    if not scored.judged:
+        return False
+    inside = scored.judged_inside_90 / scored.judged
     few = bdtr(np.floor(inside * worth), round(worth), 0.9) < UNEVEN
     return bool(few) or (scored.ranks_even_by_luck is not None and scored.ranks_even_by_luck < UNEVEN)
 
@@ -164,12 +171,13 @@ def _likeliest(lead: Scored, by_name: dict[str, Scored], *, drawn: Sequence[str]
     need, on_cylinders = by_name.get(IN_NEED), by_name.get(ON_CYLINDERS)
     if lead.name == IN_NEED or _is_off_too(need, lead):
         return WHO if WHO in drawn else STAYS
+    units = UNITS if UNITS in drawn else CARRIED
     if lead.name == ON_CYLINDERS or _is_off_too(on_cylinders, lead):
-        return UNITS
+        return units
     if WHO in drawn:
         return "admissions or flows" if need is None else f"{FLOWS}, {REST}"
-    units = () if on_cylinders is not None else (UNITS,)
-    return "; ".join((*drawn, *units, REST))
+    patients = (what for what in drawn if what != UNITS)
+    return "; ".join((*patients, *(() if on_cylinders is not None else (units,)), REST))
 
 
 def _is_off_too(other: Scored | None, lead: Scored) -> bool:

@@ -150,6 +150,23 @@ def test_ctrl_c_leaves_nothing(place, monkeypatch):
     assert (done.exit_code, done.stdout, (place / "match").exists()) == (130, "", False)
 
 
+def test_ctrl_c_after_enough_replications_leaves_the_answer(place, monkeypatch):
+    """Stopped after 100 of 300: the answer of these, which says so, and exit code 130."""
+    from o2sim.questions.hindcast import runs
+
+    one = runs._one
+
+    def stop(*arguments: object) -> object:
+        if arguments[3] == 100:
+            raise KeyboardInterrupt
+        return one(*arguments)
+
+    monkeypatch.setattr(runs, "_one", stop)
+    done = _run("reed.yaml", "reed.xlsx", "--replications", "300")
+    assert (done.exit_code, "| 100 replications |" in done.stdout) == (130, True)
+    assert "Stopped after 100 of 300 replications." in done.stderr
+
+
 def test_the_help_says_what_is_compared():
     """In the list of commands, and its own."""
     assert "Does it match last year?" in CliRunner().invoke(main, ["--help"]).stdout

@@ -181,3 +181,11 @@ def test_a_shelf_that_is_often_bare_keeps_the_totals():
     used = [each.series[0] for each in found]
     assert sum(each.forecast.mean for each in used) == pytest.approx(sum(each.recorded for each in used), rel=0.05)
     assert all("Where the shelf is often bare" in " ".join(each.cautions) for each in found)
+
+
+@pytest.mark.slow
+def test_a_true_scenario_is_seldom_doubted():
+    """Once in 20 at most: four of 20 would be luck in under 2 of 100."""
+    found = _many(fleet=30, histories=20) + _many(fleet=8, histories=20)
+    assert sum(each.record.trust == TRUSTED for each in found[:20]) >= 17
+    assert sum(each.record.trust == TRUSTED for each in found[20:]) >= 17

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from statistics import NormalDist
 
 import pytest
 from small_books import TEXT, books, clock, day, hospital
 
 from o2sim.questions.hindcast.inputs import checks
 from o2sim.records.rows import Cut, Place, Stay
-from o2sim.records.supply_rows import Order
+from o2sim.records.supply_rows import JobCard, Order, Unit
 from o2sim.scenario import loads
+
+LATE = (4, 5, 8, 3, 7, 5, 6, 4)  # days; t 3.9 with 7 degrees of freedom, p 0.006
 
 
 def _found(records, text: str = TEXT) -> dict:
@@ -27,10 +31,54 @@ def test_numbers_that_agree_are_not_doubted():
 
 
 def test_admissions_far_below_the_books_are_doubted():
-    """14 expected, 27 seen: 13 over the root of 14, 3.5, and just short; a quarter of them is beyond it."""
+    """14 expected, 27 seen: 13 over the root of 14, 3.47, by luck once in 2,000: doubted; 20 expected is not."""
     halved = _found(books(), TEXT.replace("1 / day", "0.5 / day"))["patients.children.admissions"]
-    assert (halved.errors_apart, halved.doubted) == (pytest.approx(13 / 14**0.5), False)
-    assert _found(books(), TEXT.replace("1 / day", "0.25 / day"))["patients.children.admissions"].doubted
+    assert (halved.errors_apart, halved.doubted) == (pytest.approx(13 / 14**0.5), True)
+    assert halved.by_luck == pytest.approx(2 * NormalDist().cdf(-13 / 14**0.5))
+    assert not _found(books(), TEXT.replace("1 / day", "0.71 / day"))["patients.children.admissions"].doubted
+
+
+UNITS = """concentrators:
+  {count: 2, rated_flow: 5 L/min, failure: {exponential: {mean: 1000 h}}, repair: {exponential: {mean: 4 days}}}
+"""
+
+
+def _of_units(cards: int, days_out: int, units: int = 2) -> dict:
+    """Return what is found of units of 5,000 running hours each, with so many job cards of the first."""
+    rows = tuple(
+        JobCard(4, 1, clock(30 * n, 6), 400.0 * n + 400, clock(30 * n + days_out, 6)) for n in range(cards)
+    )
+    listed = tuple(Unit(4 + n, n + 1, day(0), 0.0, 5_000.0, True) for n in range(units))
+    place = (Place(4, kept_from=day(0), kept_to=day(399)),)
+    text = TEXT.replace("concentrators: {count: 1, rated_flow: 5 L/min}\n", UNITS)
+    return _found(books(stays=(), units=listed, job_cards=rows, places=place), text)
+
+
+def test_units_that_agree_are_not_doubted():
+    """10 failures in 10,000 running hours, out for 4 days each."""
+    found = _of_units(10, 4)
+    assert [(each.key, each.scenario, each.recorded, each.doubted) for each in found.values()] == [
+        ("concentrators.failure", 1.0, 1.0, False),
+        ("concentrators.repair", 4.0, 4.0, False),
+    ]
+
+
+def test_units_that_a_replay_hides_are_doubted():
+    """One more than the scenario has, and out three times as long."""
+    found = _of_units(10, 12, units=3)
+    assert [each.key for each in found.values() if each.doubted] == ["concentrators.count", "concentrators.repair"]
+    assert found["concentrators.count"].recorded == 3
+
+
+def test_many_numbers_share_the_chance_of_a_false_doubt():
+    """A p of 1 in 200 is doubted alone, and not beside another."""
+    one = books(
+        stays=(), orders=tuple(Order(4, ordered=day(n), came=day(n + late)) for n, late in enumerate(LATE))
+    )
+    assert 0.005 < _found(one)["resupply.lead_time"].by_luck < 0.01
+    assert _found(one)["resupply.lead_time"].doubted
+    more = replace(one, stays=books().stays)
+    assert not _found(more)["resupply.lead_time"].doubted
 
 
 def test_missing_pages_are_not_days_without_patients():
@@ -61,6 +109,15 @@ def test_lead_times_leave_out_what_a_shut_road_held_up():
     ]
     found = _found(books(orders=tuple(rows)))["resupply.lead_time"]
     assert (found.scenario, found.recorded, found.rows, found.doubted) == (3.0, 6.0, 5, True)
+
+
+def test_lead_times_have_the_usual_clocks_of_their_own_book():
+    """Ordered at midnight, came at noon: half a day more than the days between; other books have other clocks."""
+    own = Place(5, sheet="Orders", usual_start=dt.time(0), usual_end=dt.time(12))
+    others = Place(4, kept_from=day(0), kept_to=day(27), usual_start=dt.time(8), usual_end=dt.time(9))
+    rows = tuple(Order(4, ordered=day(n), came=day(n + 3)) for n in range(5))
+    found = _found(books(orders=rows, places=(others, own)))["resupply.lead_time"]
+    assert found.recorded == pytest.approx(3.5)
 
 
 def test_power_is_hours_a_day():

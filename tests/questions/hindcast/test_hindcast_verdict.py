@@ -25,11 +25,11 @@ from o2sim.questions.hindcast.verdict import (
 )
 
 GOOD = Scored(USED, 50, 0, 100, Range(101, 98, 104, 92, 110), 0.01, 0.8, 25, 45, 0.5, 0, None, None, None,
-              (10,) * 5, 0.0, 50.0, 1.0)  # fmt: skip
+              50, 45, (10,) * 5, 0.0, 50.0, 1.0)  # fmt: skip
 LOW = replace(GOOD, forecast=Range(60, 58, 62, 55, 65), bias=-0.4, bias_by_luck=0.01)
 HIGH = replace(GOOD, bias=0.5, bias_by_luck=0.01)
 CHECK = Check(
-    "patients.children.admissions", "admissions of children", 0.5, 1.0, "put on oxygen a day", 365, 9.0, True
+    "patients.children.admissions", "admissions of children", 0.5, 1.0, "put on oxygen a day", 365, 9.0, 1e-9, True
 )
 
 
@@ -97,15 +97,21 @@ def test_a_small_bias_asks_for_care():
 
 def test_ranges_that_are_too_sure_are_named():
     """Right on average, but 30 of 50 counts within 90 %."""
-    trust, first, second = _said(replace(GOOD, inside_90=30))
+    trust, first, second = _said(replace(GOOD, inside_90=30, judged_inside_90=30))
     assert (trust, "but not for its ranges from count to count" in first) == (IN_PART, True)
     assert second.startswith("Doubt how much its numbers vary")
 
 
 def test_neighbours_that_are_alike_count_for_less():
     """40 of 50 within 90 % is too few of 50 by the binomial law, but may be luck of 10."""
-    assert is_sure_too_soon(replace(GOOD, inside_90=39))
-    assert not is_sure_too_soon(replace(GOOD, inside_90=39, ranks_effective=10.0))
+    assert is_sure_too_soon(replace(GOOD, judged_inside_90=39))
+    assert not is_sure_too_soon(replace(GOOD, judged_inside_90=39, ranks_effective=10.0))
+
+
+def test_counts_at_a_bare_shelf_do_not_judge_the_ranges():
+    """39 of 50 lie within, but of the 20 with a full shelf 18 do; with none of these nothing is said."""
+    assert not is_sure_too_soon(replace(GOOD, inside_90=39, judged=20, judged_inside_90=18, ranks_effective=20.0))
+    assert not is_sure_too_soon(replace(GOOD, inside_90=0, judged=0, judged_inside_90=0))
 
 
 def test_a_bias_by_luck_is_none():
