@@ -12,7 +12,7 @@ from textwrap import wrap
 from typing import get_args
 
 from o2sim.quantities import units
-from o2sim.questions.documents.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
+from o2sim.scenario.keys.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
 
 WIDTH = 115

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from o2sim.errors import O2simError
+from o2sim.fits.found import DRAWS
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Points, Table
 from o2sim.looks.screen import Screen
@@ -79,7 +80,8 @@ def _range_said(node: Mapping) -> str:
 def from_said(value: Value) -> str:
     """Return which book a value is from, and by how many rows."""
     part = value.part
-    used = few(part.rows) if part.used == part.rows else f"{few(part.used)} of {few(part.rows)}"
+    used, rows = few(part.used), few(part.rows)
+    used = rows if used == rows else f"{used} of {rows}"
     return f"{part.sheet}, {used} rows" if part.rows else part.sheet
 
 
@@ -139,7 +141,9 @@ def provenance(found: Fit) -> str:
 def next_steps(files: Sequence[Path], records: Path) -> list[str]:
     """Return what to do with the files, each as a line to copy; files: the scenario first."""
     scenario, books = _shell(files[0]), _shell(records)
-    over = "".join(f" --draws {_shell(each)}" for each in files[1:] if each.suffix == ".csv")
+    over = "".join(
+        f" --draws {_shell(each)} --replications {2 * DRAWS}" for each in files[1:] if each.suffix == ".csv"
+    )  # two of each row, so that luck can be told from what is not known
     return [
         f"Look at the pictures and at what no record gave, then:\no2sim check {scenario}",
         f"The answer, with the doubt of the records in it:\no2sim compare {scenario}{over}",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
@@ -16,6 +17,8 @@ from o2sim.scenario import warnings
 from o2sim.scenario.text import nodes
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
+
+LEAD = re.compile(r"[a-z]+( [a-z]+){0,4}")  # words before a colon by which a caution says what it is about
 
 
 def head(records: Records, base: str, base_hash: str, seed: int, rest: Sequence[tuple[str, str]]) -> Iterator[str]:
@@ -88,8 +91,21 @@ def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
     several = Counter((part.sheet, said) for part in heard for said in dict.fromkeys(part.cautions))
     for part in heard:
         for said in part.cautions:
-            about = part.sheet if several[part.sheet, said] > 1 else f"{part.name} ({part.sheet})"
-            yield f"{capital(about)}: {said.removesuffix('.')}."
+            about = part.sheet if several[part.sheet, said] > 1 or part.tier == THOUGHT else titled(part)
+            yield f"{_led(capital(about), part.sheet, said.removesuffix('.'))}."
+
+
+def titled(part: Part) -> str:
+    """Return what a part is called, with its book where the name is another."""
+    return part.name if part.name.lower() == part.sheet.lower() else f"{part.name} ({part.sheet})"
+
+
+def _led(about: str, sheet: str, said: str) -> str:
+    """Return a caution behind what it is about; one that says so itself only behind its book, and that once."""
+    lead, _, rest = said.partition(": ")
+    if not rest or not LEAD.fullmatch(lead):
+        return f"{about}: {said}"
+    return capital(said) if lead.startswith(sheet.lower()) else f"{sheet}, {said}"
 
 
 def capital(text: str) -> str:

@@ -157,3 +157,24 @@ def test_slips_are_refused(file):
     whole = Draft202012Validator(SCHEMA)
     assert whole.is_valid(result)
     assert not whole.is_valid({"scenario": "x"})
+
+
+def test_results_of_records_pass(tmp_path, monkeypatch):
+    """`fit`, `hindcast` and `records check`, of a workbook in order and of one that is not."""
+    from made_books import PATIENT, WHOLE, book
+    from small_books import write_both
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "books.xlsx").write_bytes(book(WHOLE))
+    checked = printed("records", "check", "books.xlsx")
+    assert problems(checked, "records_check") == []
+    fitted = printed("fit", "books.xlsx", "-o", "out.yaml")
+    assert problems(fitted, "fit") == []
+    assert (fitted["keys"] != [], fitted["not_given"] != []) == (True, True)
+    (tmp_path / "wrong.xlsx").write_bytes(book({"Patients on oxygen": [PATIENT | {"SpO2 %": 0.88}]}))
+    wrong = json.loads(call("records", "check", "wrong.xlsx", "--json").stdout)
+    assert (problems(wrong, "records_check"), wrong["errors"] != []) == ([], True)
+    laid = printed("hindcast", *write_both(tmp_path), "--replications", "100")
+    assert problems(laid, "hindcast") == []
+    for result, name in ((checked, "fit"), (fitted, "hindcast"), (laid, "records_check")):
+        assert problems(result, name) != []

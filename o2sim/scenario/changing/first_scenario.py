@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Iterator
 
-from o2sim.questions.documents.starter_examples import EXAMPLES
+from o2sim.scenario.keys.starter_examples import EXAMPLES
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.keys.answers import Answers, Written, written
 from o2sim.scenario.keys.answers_in_file import grid_laws
