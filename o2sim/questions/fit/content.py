@@ -29,6 +29,7 @@ HOLDS_PATIENTS = (
     "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
 )
 FEW_KEYS = 3  # of a book: more are counted on the terminal
+COUNTED = ("Stock card", "Counts at midnight", "Month totals")  # what a hindcast is laid against
 MOST_CAUTIONS = 12  # on the terminal; the page has all
 
 
@@ -138,17 +139,19 @@ def provenance(found: Fit) -> str:
     )
 
 
-def next_steps(files: Sequence[Path], records: Path) -> list[str]:
+def next_steps(found: Fit, files: Sequence[Path], records: Path) -> list[str]:
     """Return what to do with the files, each as a line to copy; files: the scenario first."""
     scenario, books = _shell(files[0]), _shell(records)
     over = "".join(
         f" --draws {_shell(each)} --replications {2 * DRAWS}" for each in files[1:] if each.suffix == ".csv"
     )  # two of each row, so that luck can be told from what is not known
-    return [
+    steps = [
         f"Look at the pictures and at what no record gave, then:\no2sim check {scenario}",
         f"The answer, with the doubt of the records in it:\no2sim compare {scenario}{over}",
-        f"Does it match last year?\no2sim hindcast {scenario} {books}",
     ]
+    if any(part.sheet in COUNTED for part in found.parts):
+        steps.append(f"Does it match last year?\no2sim hindcast {scenario} {books}")
+    return steps
 
 
 def _shell(path: Path) -> str:
@@ -163,6 +166,6 @@ def print_fit(found: Fit, files: Sequence[Path], records: Path) -> None:
         f"{found.base.name}."
     )
     screen.show(content(found, brief=True))
-    screen.next(next_steps(files, records))
+    screen.next(next_steps(found, files, records))
     screen.paragraph(HOLDS_PATIENTS, cautions.SHORT[0])
     screen.paragraph(provenance(found))

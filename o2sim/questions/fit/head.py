@@ -69,11 +69,10 @@ def _section(key: str) -> str:
 def cautions_of(
     root: nodes.Mapping, made: Written, parts: Sequence[Part], scenario: Scenario, base: Scenario
 ) -> tuple[str, ...]:
-    """Return plain sentences: the reorder rule and classes without records first, then those of the parts."""
-    found = [*_of_rule(root), *_of_classes(root, made)]
+    """Return plain sentences: the rule, classes, what strategies keep for themselves; then those of the parts."""
+    found = [*_of_rule(root), *_of_classes(root, made), *made.cautions]
     found += _of_parts(parts, made)
     found += [said for value in made.values for number in value.numbers for said in _of_range(number)]
-    found += made.cautions
     known = {(each.field, each.found) for each in warnings(base)}
     found += [
         f"“o2sim check” doubts {each.field or 'the scenario'}: {each.found}"
@@ -135,10 +134,16 @@ def shown(node: nodes.Node) -> str:
 
 
 def _of_classes(root: nodes.Mapping, made: Written) -> Iterator[str]:
-    for name in without_records(root, made.values):
+    lacking = [f"“{name}”" for name in without_records(root, made.values)]
+    if len(lacking) == 1:
         yield (
-            f"No record is of the class “{name}”: its patients are the base's. Take the class out if this "
+            f"No record is of the class {lacking[0]}: its patients are the base's. Take the class out if this "
             "hospital has none of them."
+        )
+    elif lacking:
+        yield (
+            f"No record is of the classes {', '.join(lacking[:-1])} and {lacking[-1]}: their patients are the "
+            "base's. Take a class out if this hospital has none of them."
         )
     for name, like in made.likes.items():
         yield f"The base has no class “{name}”: what no record gives of it is as for “{like}” in the base."
