@@ -69,8 +69,8 @@ def refuse_draws(draws: object) -> None:
     """Raise O2simError where what to buy is to be chosen over joint draws."""
     if draws is not None:
         raise O2simError(
-            "compare: found draws, and a choice of what to buy (options, budget, capital, target, chosen); allowed: "
-            "one of the two, as what is sure of a choice knows no rows of draws (over draws, summary, "
+            "compare: found draws, and a choice of what to buy (options, budget, capital, target, chosen); "
+            "allowed: one of the two, as what is sure of a choice knows no rows of draws (over draws, summary, "
             "to_frame('measures') and chart() show the strategies side by side)"
         )
 

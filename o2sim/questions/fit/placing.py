@@ -75,8 +75,10 @@ def _of_thought(part: Part, classes: Sequence[str], raw: Mapping) -> Part:
     if not inside or inside[-1] not in MIDDLES:
         return part
     moved = _at(part, home)
-    note = f"{'.'.join(home)} is one value in the base, without a law: what is thought of its {inside[-1]} is its range"
-    return replace(moved, cautions=(*moved.cautions, note))
+    return replace(moved, cautions=(
+        *moved.cautions,
+        f"{'.'.join(home)} is one value in the base, without a law: what is thought of its {inside[-1]} is its range",
+    ))  # fmt: skip
 
 
 def _is_law(there: Node | None) -> bool:

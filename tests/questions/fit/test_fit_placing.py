@@ -54,7 +54,7 @@ RANGE = "{low: 3 days, likely: 5 days, high: 14 days}"
     ],
 )  # fmt: skip
 def test_a_thought_goes_to_what_the_base_has_there(tmp_path, key, lead, path, text):
-    """A constant gets a range, a law the range of its own parameter; the scenario loads and the draws run over it."""
+    """A constant gets a range, a law the range of its own parameter; the scenario loads with 200 draws."""
     found = fit(tmp_path, thought(key), base_with(lead))
     assert [(each.key, each.text) for each in found.values] == [(path, text)]
     assert len(found.draws) == 200
@@ -71,8 +71,8 @@ def test_a_thought_of_what_does_not_vary_is_said_to_be_its_range(tmp_path):
     """One who thought of a mean of a constant reads where it went."""
     said = fit(tmp_path, thought("resupply.lead_time.mean"), base_with("5 days")).cautions
     assert [each for each in said if "is one value in the base" in each] == [
-        "Resupply.lead_time.mean, as thought (What we think): resupply.lead_time is one value in the base, without a "
-        "law: what is thought of its mean is its range."
+        "What we think: resupply.lead_time is one value in the base, without a law: what is thought of its mean is "
+        "its range."
     ]
 
 
@@ -80,8 +80,8 @@ def test_records_win_over_a_thought_and_by_how_much_is_said(tmp_path):
     """The key is that of the book; a caution has both ranges."""
     orders = {"Cylinders ordered": 5, "Cylinders came": 5}
     rows = [
-        {"Ordered on": dt.date(2026, 1 + place % 12, 1 + place // 12), "Came on": dt.date(2026, 1 + place % 12, 20 + place % 8),
-         **orders} for place in range(24)
+        {"Ordered on": dt.date(2026, 1 + place % 12, 1 + place // 12),
+         "Came on": dt.date(2026, 1 + place % 12, 20 + place % 8), **orders} for place in range(24)
     ]  # fmt: skip
     place = [{"Sheet": "Orders", "Book kept from": dt.date(2026, 1, 1), "Book kept to": dt.date(2026, 12, 31)}]
     found = fit(tmp_path, {"Orders": rows, "Place": place, **thought()}, base_with("5 days"))
@@ -95,7 +95,8 @@ def test_closures_lie_in_the_days_of_the_run(tmp_path):
     """Seasons have the year of the books; written, and in each draw, they have that of the scenario."""
     base = base_of(o2sim.loads(f"start: 2031-01-01\nwarm_up: 28 days\n{SMALL}"))
     part = Part("shut roads", "Road shut", ROWS, "5 closures", wholes=(
-        Whole("resupply.road_closures", CLOSED, tuple(CLOSED.replace("2 %", f"{2 + k / 100} %") for k in range(20))),
+        Whole("resupply.road_closures", CLOSED,
+              tuple(CLOSED.replace("2 %", f"{2 + k / 100} %") for k in range(20))),
     ))  # fmt: skip
     (tmp_path / "books.xlsx").write_bytes(book(WHOLE))
     found = fitted((part,), read_records(tmp_path / "books.xlsx"), base, 1)
