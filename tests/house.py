@@ -103,9 +103,11 @@ TODAY = House(
         for here, others in {
             "bedside": ("check",),
             "choose": ("compare", "equipment"),
-            "documents": ("check", "choose", "drivers", "equipment", "facilities", "hindcast", "size", "whatif"),
+            "documents": (
+                "check", "choose", "drivers", "equipment", "facilities", "fit", "hindcast", "records", "size",
+                "whatif",
+            ),
             "drivers": ("compare", "whatif"),
-            "fit": ("documents",),
             "report": ("check", "choose", "compare"),
             "size": ("bedside", "compare"),
             "whatif": ("compare",),

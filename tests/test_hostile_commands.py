@@ -37,6 +37,18 @@ REFUSED = [
     (("equipment", "here.yaml", "--csv", "none/x.csv"), 1, "none/x.csv: found no folder none"),
     (("describe", "here.yaml", "-o", "folder", "--force"), 1, "folder: found a folder"),
     (("study", "none"), 2, "none: found no such file or folder; allowed: a folder of scenarios, or a CSV file"),
+    (("fit", "none.xlsx", "-o", "x.yaml"), 2, "none.xlsx: found no such file; allowed: a workbook"),
+    (("fit", "here.yaml", "-o", "x.yaml"), 2, "here.yaml"),
+    (("fit", "folder", "-o", "x.yaml"), 2, "found no sheet of the template"),
+    (("fit", "none.xlsx", "-o", "none/x.yaml"), 1, "none/x.yaml: found no folder none; make it first"),
+    (("fit", "none.xlsx", "-o", "here.yaml"), 1, "here.yaml: is there already"),
+    (("fit", "none.xlsx", "-o", "folder", "--force"), 2, "write a name that ends in .yaml or .yml"),
+    (("fit", "none.xlsx", "-o", "x.yaml", "--base", "none.yaml"), 2, "none.yaml: found no such file"),
+    (("hindcast", "here.yaml", "none.xlsx"), 2, "none.xlsx: found no such file"),
+    (("hindcast", "none.yaml", "none.xlsx"), 2, "none.yaml: found no such file"),
+    (("hindcast", "here.yaml", "folder"), 2, "found no sheet of the template"),
+    (("hindcast", "here.yaml", "here.yaml"), 2, "here.yaml"),
+    (("hindcast", "here.yaml", "none.xlsx", "--replications", "5"), 2, "--replications"),
     (("cylinder", "200 bar"), 2, 'give one --flow, such as --flow "2 L/min"'),
 ]  # fmt: skip
 

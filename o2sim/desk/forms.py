@@ -282,7 +282,7 @@ def put(
 
 def new_text(drafts: Mapping[str, Draft], today: dt.date) -> str:
     """Return the text of a new hospital with these answers, all else open or an example."""
-    from o2sim.questions.documents.first_scenario import scenario_from
+    from o2sim.scenario.changing.first_scenario import scenario_from
 
     answers = {name: answer_of(name, drafts.get(name, Draft())) for name in BY_NAME}
     if MONTH in drafts and drafts[MONTH].typed:

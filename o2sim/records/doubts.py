@@ -70,7 +70,8 @@ def _whole_days(stays: Sequence[Stay], sheets: Sheets, findings: Findings) -> No
     whole = sum(span % dt.timedelta(days=1) == dt.timedelta() for span in spans)
     if len(spans) >= ENOUGH and whole >= OFTEN_WHOLE * len(spans):
         findings.doubt(
-            read.book.name, "", "", f"{whole / len(spans):.0%} of stays with times are whole multiples of 24 h",
+            read.book.name, "", "",
+            f"{100 * whole / len(spans):.0f} % of stays with times are whole multiples of 24 h",
             "if times were filled in later: on Place, write dates only under Clock or dates only",
         )  # fmt: skip
 

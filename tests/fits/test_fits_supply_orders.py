@@ -125,7 +125,7 @@ def test_no_delivery_in_part():
     rows = tuple(Order(row, day(row), 20, day(row + 5), 20, 20) for row in range(11))
     parts = order_parts(books(orders=rows), 1)
     assert parts[1].keys == ()
-    assert "up to 15.7% of them" in parts[1].cautions[0]
+    assert "up to 15.7 % of them" in parts[1].cautions[0]
     assert "too few for a share" in order_parts(books(orders=rows[:2]), 1)[1].cautions[0]
 
 

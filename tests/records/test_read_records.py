@@ -189,7 +189,7 @@ def test_cautions_of_a_book_of_patients(read):
     kept = [{"Sheet": P, "Book kept from": D(2026, 1, 1), "Book kept to": D(2026, 2, 18)}]
     assert cautions(read({"Place": kept, P: rows})) == [
         f"{P}: 17 of 40 without an end and without x under Still on",
-        f"{P}: 22% of stays with times are whole multiples of 24 h - if times were filled in later: on Place, "
+        f"{P}: 22 % of stays with times are whole multiples of 24 h - if times were filled in later: on Place, "
         f"write "
         "dates only under Clock or dates only",
         f"{P}: the last 9 days of the book are empty - mend Book kept to where it ended earlier",

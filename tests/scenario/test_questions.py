@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from o2sim.questions.documents.first_scenario import scenario_from
 from o2sim.runs.study import run_study
 from o2sim.scenario import loads, warnings
+from o2sim.scenario.changing.first_scenario import scenario_from
 from o2sim.scenario.changing.new_text import change
 from o2sim.scenario.keys.answers import (
     Answer,

@@ -139,15 +139,16 @@ def _part(part: Part, log: Log, down_rows: Spells, laws: tuple[Fitted, Fitted]) 
 
 def _doubts(log: Log, met: float, up: Fitted, down: Fitted, rows: Spells) -> tuple[str, ...]:
     found = [
-        f"voltage: {1 - met:.0%} of cuts fell between two looks, by the law of their lengths, and are allowed for"
+        f"voltage: {100 * (1 - met):.0f} % of cuts fell between two looks, by the law of their lengths, and are"
+        " allowed for"
     ]
     gaps = len(log.stretches) - 1
     if gaps:
         found.append(f"voltage: {gaps} gap{'s' if gaps > 1 else ''} in the log; what was within is not known")
     if log.poor > 0:
         found.append(
-            f"voltage: {log.poor:.1%} of looks show a poor voltage (30 to 85 % of the usual one), which counts as"
-            " power here; power.voltage is not written"
+            f"voltage: {100 * log.poor:.1f} % of looks show a poor voltage (30 to 85 % of the usual one), which counts"
+            " as power here; power.voltage is not written"
         )
     ended = int(rows.is_over.sum())
     return (*found, *law_cautions("times with power", up, ended), *law_cautions("lengths of cuts", down, ended))

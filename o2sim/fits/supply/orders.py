@@ -216,7 +216,7 @@ def _part_deliveries(rows: Sequence[Order], book: Covered, seed: int) -> tuple[P
     part = Part("deliveries in part", SHEET, ROWS, "", rows=len(rows), used=len(both))
     if not shares:
         return (replace(part, cautions=(
-            f"none of {len(both)} orders came in part: it may happen to up to {high:.1%} of them",
+            f"none of {len(both)} orders came in part: it may happen to up to {100 * high:.1f} % of them",
         )),)  # fmt: skip
     draws = share_draws(len(shares), len(both), DRAWS, seed, "part deliveries") * 100
     text, texts = _share_law(shares, seed)
@@ -224,8 +224,8 @@ def _part_deliveries(rows: Sequence[Order], book: Covered, seed: int) -> tuple[P
         part, said=f"{len(shares)} of {len(both)} orders, {book.said()}, Jeffreys' 90 % range",
         numbers=(Number(CHANCE, "%", middle * 100, draws, 0, 100),), wholes=(Whole(SHARE, text, texts),),
         cautions=(
-            f"{len(shares)} of {len(both)} orders came in part, {np.mean(shares):.0%} of them on average; in the"
-            " simulation the rest is cancelled",
+            f"{len(shares)} of {len(both)} orders came in part, {100 * np.mean(shares):.0f} % of them on average; in"
+            " the simulation the rest is cancelled",
         ),
     ),)  # fmt: skip
 

@@ -133,7 +133,7 @@ def _made(found: Sequence[Daily], cuts: Sequence[Cut], book: Covered, words: str
         wholes=(Whole(KEY, f"[{', '.join(window.text for window in found)}]"),),
         cautions=(
             f"{words}: {len(inside)} of {len(cuts)} are written as windows by the clock, as if they came on each"
-            f" such day; in the book they came on {_kept(found, book):.0%} of the days",
+            f" such day; in the book they came on {100 * _kept(found, book):.0f} % of the days",
         ),
         panels=(hours_panel(cuts, book),), rows=len(cuts), used=len(inside),
     )  # fmt: skip

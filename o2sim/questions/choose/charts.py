@@ -18,11 +18,13 @@ from o2sim.looks.words import joined, money, number
 from o2sim.questions.choose.comparison import Comparison
 from o2sim.questions.choose.result import Decision, Ends
 from o2sim.questions.choose.text import chance_words, described
-from o2sim.shown import chart
+from o2sim.shown import Chart, chart
 
 
 @chart.register
-def _comparison(result: Comparison) -> Picture:
+def _comparison(result: Comparison) -> Chart:
+    if result.study.joint is not None:  # over draws nothing is chosen: the strategies side by side
+        return chart(result.study, of="chances", strategy="")
     if not result.frontier:
         raise O2simError("chart: the scenario states no prices, so there is no cost to draw reliability against")
     return frontier(result.decided)

@@ -13,7 +13,14 @@ from o2sim.errors import O2simError
 from o2sim.measures.measures import summarise
 from o2sim.measures.supply_alone import SupplyAlone, beside
 from o2sim.quantities.units import Per, read_money, share
-from o2sim.questions.choose.options import currency_of, decide, options_scenario, procurement, with_more_demand
+from o2sim.questions.choose.options import (
+    currency_of,
+    decide,
+    options_scenario,
+    procurement,
+    refuse_draws,
+    with_more_demand,
+)
 from o2sim.questions.choose.result import Decision, Limits
 from o2sim.questions.choose.settings import CompareSettings
 from o2sim.runs.asked import scenario_of, study_of
@@ -138,6 +145,8 @@ def compare(
     Source: the best and those not clearly different from it are a subset selection (Gupta 1965), chances compared
     by discordant pairs (McNemar 1947); both from memory, see statistics/selection.py.
     """
+    if settings.options is not False or (settings.budget, settings.capital, settings.target) != (None,) * 3:
+        refuse_draws(source.joint if isinstance(source, Study) else run_options.get("draws"))
     study = study_of(*_asked(source, settings.strategies, settings.options, of), run_options)
     limits = Limits(
         budget=_money(settings.budget, "budget", "year", study),

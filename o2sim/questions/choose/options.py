@@ -41,7 +41,6 @@ from o2sim.questions.equipment.result import Entry
 from o2sim.runs.executors import Crew
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.building.loading import content_hash
-from o2sim.scenario.changing.joint import require_no_draws
 from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.statistics.estimates import Mean
 from o2sim.statistics.intervals import Interval, clopper_pearson, one_sided_upper, paired_t, t_interval
@@ -66,6 +65,16 @@ def options_scenario(scenario: Scenario) -> Scenario:
     return replace(scenario, hospitals=hospitals, hash=content_hash(hospitals))
 
 
+def refuse_draws(draws: object) -> None:
+    """Raise O2simError where what to buy is to be chosen over joint draws."""
+    if draws is not None:
+        raise O2simError(
+            "compare: found draws, and a choice of what to buy (options, budget, capital, target, chosen); "
+            "allowed: one of the two, as what is sure of a choice knows no rows of draws (over draws, summary, "
+            "to_frame('measures') and chart() show the strategies side by side)"
+        )
+
+
 def currency_of(hospitals: Iterable[Hospital]) -> str:
     """Return the currency of the prices, "" without prices."""
     return next((each.costs.currency for each in hospitals if each.costs is not None), "")
@@ -76,7 +85,7 @@ def decide(study: Study, limits: Limits = NO_LIMITS, confidence: float = 0.95) -
 
     Chosen is the cheapest within the target, else the most reliable within the budget, else the most reliable.
     """
-    require_no_draws(study.joint, "a choice among options", "what is sure there knows no rows")
+    refuse_draws(study.joint)
     hospitals = {name: study.scenario.hospitals[name] for name in study.outcomes}
     outcomes = {name: each[: study.replications] for name, each in study.outcomes.items()}
     tables = {name: replication_table(hospitals[name], each) for name, each in outcomes.items()}

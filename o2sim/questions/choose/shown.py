@@ -72,6 +72,8 @@ def _beside(result: Comparison) -> pd.DataFrame:
 
 @html.register
 def _comparison_html(result: Comparison) -> str:
+    if result.study.joint is not None:  # over draws nothing is chosen: the strategies side by side
+        return html(result.study)
     decision, summary, study = result.decided, result.summary, result.study
     said = text.sentences(decision, summary["replications"], summary["horizon_days"])
     of_options, more = any(option.choices for option in decision.options.values()), text.steps(decision)

@@ -18,7 +18,9 @@ from o2sim.questions.documents.scenario_schema import DIALECT
 from o2sim.questions.drivers.result import Found
 from o2sim.questions.equipment.result import Entry, NeededWithCautions
 from o2sim.questions.facilities.result import StudyResult
+from o2sim.questions.fit.result import FitResult
 from o2sim.questions.hindcast.result import Hindcasted
+from o2sim.questions.records.result import Checked
 from o2sim.questions.size.result import Point, SizingResult
 from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
@@ -35,7 +37,9 @@ COMMANDS = {  # definition: the commands that print it with --json
     "drivers": "`o2sim drivers`",
     "equipment": "`o2sim equipment`",
     "study": "`o2sim study`",
+    "fit": "`o2sim fit`",
     "hindcast": "`o2sim hindcast`",
+    "records_check": "`o2sim records check`",
 }
 RECORDS: dict[type, str] = {
     Probability: "probability",
@@ -83,7 +87,9 @@ def _commands() -> dict[str, Schema]:
         "equipment": schema_of(NeededWithCautions, RECORDS),
         "study": schema_of(StudyResult, RECORDS),
         "drivers": schema_of(Found, RECORDS),
+        "fit": schema_of(FitResult, RECORDS),
         "hindcast": schema_of(Hindcasted, RECORDS),
+        "records_check": schema_of(Checked, RECORDS),
     }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 

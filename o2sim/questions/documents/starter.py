@@ -12,8 +12,8 @@ from textwrap import wrap
 from typing import get_args
 
 from o2sim.quantities import units
-from o2sim.questions.documents.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
+from o2sim.scenario.keys.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
 
 WIDTH = 115
 EMPTY = '""'  # as an empty text is written

@@ -14,8 +14,8 @@ from typing import Any
 
 from ruamel.yaml import YAML
 
-from o2sim.questions.documents.first_scenario import WHO_CAME, scenario_from
 from o2sim.records.books import Records
+from o2sim.scenario.changing.first_scenario import WHO_CAME, scenario_from
 from o2sim.scenario.changing.splice import flow, line_end, value_end
 from o2sim.scenario.text.nodes import Mapping, Scalar
 from o2sim.scenario.text.source import BYTE_ORDER_MARK

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from o2sim.errors import O2simError
+from o2sim.fits.found import DRAWS
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Points, Table
 from o2sim.looks.screen import Screen
@@ -28,6 +29,7 @@ HOLDS_PATIENTS = (
     "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
 )
 FEW_KEYS = 3  # of a book: more are counted on the terminal
+COUNTED = ("Stock card", "Counts at midnight", "Month totals")  # what a hindcast is laid against
 MOST_CAUTIONS = 12  # on the terminal; the page has all
 
 
@@ -79,7 +81,8 @@ def _range_said(node: Mapping) -> str:
 def from_said(value: Value) -> str:
     """Return which book a value is from, and by how many rows."""
     part = value.part
-    used = few(part.rows) if part.used == part.rows else f"{few(part.used)} of {few(part.rows)}"
+    used, rows = few(part.used), few(part.rows)
+    used = rows if used == rows else f"{used} of {rows}"
     return f"{part.sheet}, {used} rows" if part.rows else part.sheet
 
 
@@ -136,15 +139,19 @@ def provenance(found: Fit) -> str:
     )
 
 
-def next_steps(files: Sequence[Path], records: Path) -> list[str]:
+def next_steps(found: Fit, files: Sequence[Path], records: Path) -> list[str]:
     """Return what to do with the files, each as a line to copy; files: the scenario first."""
     scenario, books = _shell(files[0]), _shell(records)
-    over = "".join(f" --draws {_shell(each)}" for each in files[1:] if each.suffix == ".csv")
-    return [
+    over = "".join(
+        f" --draws {_shell(each)} --replications {2 * DRAWS}" for each in files[1:] if each.suffix == ".csv"
+    )  # two of each row, so that luck can be told from what is not known
+    steps = [
         f"Look at the pictures and at what no record gave, then:\no2sim check {scenario}",
         f"The answer, with the doubt of the records in it:\no2sim compare {scenario}{over}",
-        f"Does it match last year?\no2sim hindcast {scenario} {books}",
     ]
+    if any(part.sheet in COUNTED for part in found.parts):
+        steps.append(f"Does it match last year?\no2sim hindcast {scenario} {books}")
+    return steps
 
 
 def _shell(path: Path) -> str:
@@ -159,6 +166,6 @@ def print_fit(found: Fit, files: Sequence[Path], records: Path) -> None:
         f"{found.base.name}."
     )
     screen.show(content(found, brief=True))
-    screen.next(next_steps(files, records))
+    screen.next(next_steps(found, files, records))
     screen.paragraph(HOLDS_PATIENTS, cautions.SHORT[0])
     screen.paragraph(provenance(found))

@@ -14,6 +14,7 @@ from o2sim.questions.fit.choosing import Unused, chosen
 from o2sim.questions.fit.head import cautions_of, head
 from o2sim.questions.fit.names import files_of
 from o2sim.questions.fit.not_given import not_given
+from o2sim.questions.fit.placing import in_place
 from o2sim.questions.fit.values import Value, values
 from o2sim.questions.fit.writing import loaded, with_head, written
 from o2sim.records.books import Records
@@ -117,6 +118,7 @@ def own(records: Records) -> Base:
 def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fit:
     """Return the scenario that parts of the records make of a base. Raises ScenarioError where none loads."""
     raw = base.source.raw or base.source.root
+    parts = in_place(parts, records.classes, raw, base.source.scenario)
     claims, unused = chosen(parts, records.classes)
     found, lacking = values(claims, raw)
     label = f"{base.file or OWN} fitted to {records.file.name}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
@@ -16,6 +17,8 @@ from o2sim.scenario import warnings
 from o2sim.scenario.text import nodes
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.version import __version__
+
+LEAD = re.compile(r"[a-z]+( [a-z]+){0,4}")  # words before a colon by which a caution says what it is about
 
 
 def head(records: Records, base: str, base_hash: str, seed: int, rest: Sequence[tuple[str, str]]) -> Iterator[str]:
@@ -66,11 +69,10 @@ def _section(key: str) -> str:
 def cautions_of(
     root: nodes.Mapping, made: Written, parts: Sequence[Part], scenario: Scenario, base: Scenario
 ) -> tuple[str, ...]:
-    """Return plain sentences: the reorder rule and classes without records first, then those of the parts."""
-    found = [*_of_rule(root), *_of_classes(root, made)]
+    """Return plain sentences: the rule, classes, what strategies keep for themselves; then those of the parts."""
+    found = [*_of_rule(root), *_of_classes(root, made), *made.cautions]
     found += _of_parts(parts, made)
     found += [said for value in made.values for number in value.numbers for said in _of_range(number)]
-    found += made.cautions
     known = {(each.field, each.found) for each in warnings(base)}
     found += [
         f"“o2sim check” doubts {each.field or 'the scenario'}: {each.found}"
@@ -88,8 +90,21 @@ def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
     several = Counter((part.sheet, said) for part in heard for said in dict.fromkeys(part.cautions))
     for part in heard:
         for said in part.cautions:
-            about = part.sheet if several[part.sheet, said] > 1 else f"{part.name} ({part.sheet})"
-            yield f"{capital(about)}: {said.removesuffix('.')}."
+            about = part.sheet if several[part.sheet, said] > 1 or part.tier == THOUGHT else titled(part)
+            yield f"{_led(capital(about), part.sheet, said.removesuffix('.'))}."
+
+
+def titled(part: Part) -> str:
+    """Return what a part is called, with its book where the name is another."""
+    return part.name if part.name.lower() == part.sheet.lower() else f"{part.name} ({part.sheet})"
+
+
+def _led(about: str, sheet: str, said: str) -> str:
+    """Return a caution behind what it is about; one that says so itself only behind its book, and that once."""
+    lead, _, rest = said.partition(": ")
+    if not rest or not LEAD.fullmatch(lead):
+        return f"{about}: {said}"
+    return capital(said) if lead.startswith(sheet.lower()) else f"{sheet}, {said}"
 
 
 def capital(text: str) -> str:
@@ -119,10 +134,16 @@ def shown(node: nodes.Node) -> str:
 
 
 def _of_classes(root: nodes.Mapping, made: Written) -> Iterator[str]:
-    for name in without_records(root, made.values):
+    lacking = [f"“{name}”" for name in without_records(root, made.values)]
+    if len(lacking) == 1:
         yield (
-            f"No record is of the class “{name}”: its patients are the base's. Take the class out if this "
+            f"No record is of the class {lacking[0]}: its patients are the base's. Take the class out if this "
             "hospital has none of them."
+        )
+    elif lacking:
+        yield (
+            f"No record is of the classes {', '.join(lacking[:-1])} and {lacking[-1]}: their patients are the "
+            "base's. Take a class out if this hospital has none of them."
         )
     for name, like in made.likes.items():
         yield f"The base has no class “{name}”: what no record gives of it is as for “{like}” in the base."

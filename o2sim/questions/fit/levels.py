@@ -22,8 +22,7 @@ NOTE = "not in the records: the base's share of all cylinders"
 
 def scaled_levels(root: Mapping, values: Sequence[Value]) -> Iterator[tuple[tuple[str, ...], str]]:
     """Yield the path and the text of each level of a base, as the same share of the fleet that was fitted."""
-    texts = [each.text for each in values if each.path == FLEET]
-    fitted = _likely(value_node(texts[0], "fleet", "")) if texts else None
+    fitted = _fitted(values)
     before = _likely(find(root, FLEET))
     if fitted is None or not before or fitted == before:
         return
@@ -31,6 +30,18 @@ def scaled_levels(root: Mapping, values: Sequence[Value]) -> Iterator[tuple[tupl
         node = find(root, path)
         if node is not None and _likely(node) is not None:
             yield path, flow(_times(node, fitted / before))
+
+
+def beyond(root: Mapping, values: Sequence[Value]) -> bool:
+    """Return whether a level of a base is above the fleet that was fitted: it could never be reached."""
+    fitted = _fitted(values)
+    levels = [_likely(find(root, path)) for path in LEVELS]
+    return fitted is not None and any(each is not None and each > fitted for each in levels)
+
+
+def _fitted(values: Sequence[Value]) -> int | None:
+    texts = [each.text for each in values if each.path == FLEET]
+    return _likely(value_node(texts[0], "fleet", "")) if texts else None
 
 
 def _likely(node: Node | None) -> int | None:

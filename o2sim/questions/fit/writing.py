@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 from o2sim.errors import Problem, ScenarioError, plain
 from o2sim.questions.fit.base import OWN, with_classes
 from o2sim.questions.fit.choosing import PATIENTS, Path, Unused, overlap
-from o2sim.questions.fit.levels import NOTE, scaled_levels
+from o2sim.questions.fit.levels import NOTE, beyond, scaled_levels
 from o2sim.questions.fit.splicing import New, with_values
 from o2sim.questions.fit.values import Value
 from o2sim.scenario.building.loading import of_tree
@@ -197,12 +197,12 @@ Levels = list[tuple[Path, str]]
 def _with_levels(source: Original, text: str, values: Sequence[Value], label: str) -> tuple[str, Scenario, Levels]:
     """Return the text with values in it, its scenario, and levels that moved with the fleet. Raises ScenarioError.
 
-    Levels of a base stay unless it does not load with them; o2sim's own are shares of the fleet.
+    Levels of a base stay unless it does not load with them or they are above the fleet; o2sim's own are shares of it.
     """
     new = [New(each.path, value_node(each.text, each.key, label), note_of(each)) for each in values]
     said = with_values(text, new, label)
     levels: Levels = list(scaled_levels(source.raw or source.root, values))
-    if levels and source.file != OWN:
+    if levels and source.file != OWN and not beyond(source.raw or source.root, values):
         try:
             return said, loaded(source, said, label), []
         except ScenarioError:

@@ -212,3 +212,25 @@ def test_a_sizing_over_draws_says_rows_range_and_provenance(folder):
     assert "Were the inputs known, row by row" in said
     assert "(8 rows)" in said
     assert f"-sized.yaml --draws {folder / 'draws.csv'} --supply-alone" in said
+
+
+@pytest.mark.parametrize("asked", [{"options": True}, {"budget": 20_000}, {"capital": 9}, {"target": "5 %"}])
+def test_a_choice_over_draws_is_refused_before_anything_is_run(folder, monkeypatch, asked):
+    """From Python as at the command: what was found, what is allowed, what shows the strategies instead."""
+    from o2sim.runs import study as study_module
+
+    monkeypatch.setattr(study_module, "run_replication", lambda *_: pytest.fail("it was run"))
+    with pytest.raises(o2sim.O2simError, match=r"compare: found draws, and a choice .*; allowed: one of the two"):
+        o2sim.compare(folder / "ward.yaml", draws=folder / "draws.csv", replications=4, **asked)
+
+
+def test_a_comparison_over_draws_shows_the_strategies(folder, studied):
+    """In a notebook cell and as a chart it is its study; whom to choose is refused, in words that lead on."""
+    found = o2sim.compare(studied)
+    assert found._repr_html_() == studied._repr_html_()
+    assert found.chart().title == studied.chart().title
+    with pytest.raises(o2sim.O2simError, match=r"summary, to_frame\('measures'\) and chart\(\) show"):
+        found.to_frame()
+    assert len(found.to_frame("measures")) > 0
+    with pytest.raises(o2sim.O2simError, match="found draws, and a choice"):
+        o2sim.compare(studied, budget=5)

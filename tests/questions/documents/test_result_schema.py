@@ -157,3 +157,27 @@ def test_slips_are_refused(file):
     whole = Draft202012Validator(SCHEMA)
     assert whole.is_valid(result)
     assert not whole.is_valid({"scenario": "x"})
+
+
+def test_results_of_records_pass(tmp_path, monkeypatch):
+    """`fit`, `hindcast` and `records check`, of a workbook in order and of one that is not."""
+    from made_books import PATIENT, WHOLE, book
+    from small_books import TEXT, books, weekly
+    from written_books import workbook
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "books.xlsx").write_bytes(book(WHOLE))
+    checked = printed("records", "check", "books.xlsx")
+    assert problems(checked, "records_check") == []
+    fitted = printed("fit", "books.xlsx", "-o", "out.yaml")
+    assert problems(fitted, "fit") == []
+    assert (fitted["keys"] != [], fitted["not_given"] != []) == (True, True)
+    (tmp_path / "wrong.xlsx").write_bytes(book({"Patients on oxygen": [PATIENT | {"SpO2 %": 0.88}]}))
+    wrong = json.loads(call("records", "check", "wrong.xlsx", "--json").stdout)
+    assert (problems(wrong, "records_check"), wrong["errors"] != []) == ([], True)
+    (tmp_path / "reed.yaml").write_text(TEXT, encoding="utf-8")
+    (tmp_path / "reed.xlsx").write_bytes(workbook(books(stock=weekly(9, 9, 8, 8))))
+    laid = printed("hindcast", "reed.yaml", "reed.xlsx", "--replications", "100", "--engine", "reference")
+    assert problems(laid, "hindcast") == []
+    for result, name in ((checked, "fit"), (fitted, "hindcast"), (laid, "records_check")):
+        assert problems(result, name) != []

@@ -15,9 +15,9 @@ from o2sim import cli
 from o2sim.questions.documents import starter as module
 from o2sim.questions.documents.scenario_schema import scenario_schema
 from o2sim.questions.documents.starter import WIDTH, explain, starter
-from o2sim.questions.documents.starter_examples import EXAMPLES, FOUND
 from o2sim.scenario import Law, warnings
 from o2sim.scenario.keys.fields import CHANGEABLE, TOP, Field, Section, documented
+from o2sim.scenario.keys.starter_examples import EXAMPLES, FOUND
 from o2sim.scenario.types.laws import share_above
 
 OTHERS = (("children",), ("adults",))  # classes whose keys are explained at the first

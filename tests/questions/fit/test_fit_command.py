@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 from made_books import PATIENT, WHOLE, book
 from scenario_texts import SMALL
-from toy_parts import all_parts, fleet
+from toy_parts import all_parts, cuts, fleet
 
 import o2sim
 from o2sim.cli import main
@@ -173,6 +173,14 @@ def test_a_base_and_the_files_that_it_names(books):
     (books / "other").mkdir()
     refused = call("fit", "books.xlsx", "-o", "other/out.yaml", "--base", "base.yaml")
     assert (refused.exit_code, "would miss the files it names" in refused.stderr) == (1, True)
+
+
+def test_a_hindcast_is_proposed_where_there_are_counts(books, monkeypatch):
+    """Without stock card, midnights and months it would be refused."""
+    for parts, proposed in (((cuts(),), False), ((cuts(), fleet()), True)):
+        monkeypatch.setattr(fitting, "parts_of", lambda *_, parts=parts: parts)
+        made = call("fit", "books.xlsx", "-o", "out.yaml", "--force")
+        assert (made.exit_code, "o2sim hindcast out.yaml books.xlsx" in made.stdout) == (0, proposed)
 
 
 def test_books_without_doubt_have_no_table_of_draws(books, monkeypatch):

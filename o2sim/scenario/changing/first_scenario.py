@@ -6,11 +6,11 @@ import datetime as dt
 import re
 from collections.abc import Iterator
 
-from o2sim.questions.documents.starter_examples import EXAMPLES
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.keys.answers import Answers, Written, written
 from o2sim.scenario.keys.answers_in_file import grid_laws
 from o2sim.scenario.keys.sources import HYPOXAEMIA, WORKING
+from o2sim.scenario.keys.starter_examples import EXAMPLES
 from o2sim.scenario.text.nodes import Scalar
 
 WHO_CAME = ("newborns", "children", "adults")
