@@ -10,8 +10,8 @@ from o2sim.desk.at_buy import bought, without_price
 from o2sim.desk.at_sheets import out_of_date, printed_now
 from o2sim.desk.desk import FORMAT
 from o2sim.desk.forms import whose
-from o2sim.scenario.changing.first_scenario import scenario_from
 from o2sim.scenario import loads
+from o2sim.scenario.changing.first_scenario import scenario_from
 from o2sim.scenario.keys.answers import Answer
 from o2sim.scenario.keys.questions import QUESTIONS
 
