@@ -146,6 +146,16 @@ def test_levels_follow_a_fleet_that_they_do_not_go_with():
     assert (large.cylinders.fleet, large.resupply.reorder_point) == (9, 3)
 
 
+def test_levels_that_load_but_that_the_fitted_fleet_cannot_reach_follow_it():
+    """21 and 28 of 30 would be doubted by `check` with 18; as shares of 18 they are not."""
+    base = STORE.replace("fleet: 4", "fleet: 30")
+    base = base.replace("reorder_point: 3\n", "reorder_point: 21\n  order_up_to: 28\n")
+    small = over(base, (fleet(18.0),))
+    store = small.scenario.hospitals["cylinders only"].resupply
+    assert (store.reorder_point, store.order_up_to) == (12, 16)  # 0.6 of each, rounded down
+    assert [each for each in small.cautions if "o2sim check" in each] == []
+
+
 def test_the_better_tier_gives_a_key():
     """What is thought gives way to rows, said as not used; without rows it is taken."""
     both = over(STORE, (lead_time(THOUGHT, 9.0), lead_time()))
