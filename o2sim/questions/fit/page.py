@@ -52,7 +52,7 @@ def _keys(found: Fit) -> Iterator[Block]:
         (each.key, value_said(each), from_said(each), TIER_WORDS[each.part.tier]) for each in found.values
     )
     if rows:
-        yield Table(("Key", "value", "from", "by"), rows, RANGE)
+        yield Table(("Key", "value", "from", "by"), rows, RANGE if len(found.draws) else "")
     else:
         yield "No book gives a key of the scenario."
     if found.unused:
