@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.fits.found import Curve, Panel, merged
-from o2sim.fits.patients.pace import YEAR, Pace, factor
+from o2sim.fits.patients.pace import Pace, factor
+from o2sim.fits.patients.uneven import YEAR
 from o2sim.records.findings import FEW
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.adequacy import Adequacy

@@ -85,7 +85,7 @@ def _inverted(
     best: float, own: Spread | None, more: Spread | None, weights: tuple[float, float], share: float, luck: Values
 ) -> Values:
     """Return the least variance over mean at which each luck gives at least what was found, shape (DRAWS,)."""
-    tried = np.geomspace(*(end * max(best, _NARROW) for end in _REACH), _GRID)
+    tried = max(best, _NARROW) * np.geomspace(*_REACH, _GRID)
     variance = np.zeros(_GRID)
     if own is not None:
         variance += weights[0] ** 2 * own.variance(tried)

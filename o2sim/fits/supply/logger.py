@@ -147,8 +147,8 @@ def _doubts(log: Log, met: float, up: Fitted, down: Fitted, rows: Spells) -> tup
         found.append(f"voltage: {gaps} gap{'s' if gaps > 1 else ''} in the log; what was within is not known")
     if log.poor > 0:
         found.append(
-            f"voltage: {100 * log.poor:.1f} % of looks show a poor voltage (30 to 85 % of the usual one), which counts"
-            " as power here; power.voltage is not written"
+            f"voltage: {100 * log.poor:.1f} % of looks show a poor voltage (30 to 85 % of the usual one), which"
+            " counts as power here; power.voltage is not written"
         )
     ended = int(rows.is_over.sum())
     return (*found, *law_cautions("times with power", up, ended), *law_cautions("lengths of cuts", down, ended))

@@ -224,8 +224,8 @@ def _part_deliveries(rows: Sequence[Order], book: Covered, seed: int) -> tuple[P
         part, said=f"{len(shares)} of {len(both)} orders, {book.said()}, Jeffreys' 90 % range",
         numbers=(Number(CHANCE, "%", middle * 100, draws, 0, 100),), wholes=(Whole(SHARE, text, texts),),
         cautions=(
-            f"{len(shares)} of {len(both)} orders came in part, {100 * np.mean(shares):.0f} % of them on average; in"
-            " the simulation the rest is cancelled",
+            f"{len(shares)} of {len(both)} orders came in part, {100 * np.mean(shares):.0f} % of them on average;"
+            " in the simulation the rest is cancelled",
         ),
     ),)  # fmt: skip
 

@@ -174,8 +174,8 @@ def _doubts(
     meet = float(np.expm1(chance * moment(law.fits[0].law)) / (chance * moment(law.fits[0].law))) - 1
     if meet > OVERLAP:
         found.append(
-            f"shut roads: in the simulation closures may meet, which makes them {100 * meet:.0f} % longer on average"
-            " than those of the book"
+            f"shut roads: in the simulation closures may meet, which makes them {100 * meet:.0f} % longer on"
+            " average than those of the book"
         )
     return found
 

@@ -89,7 +89,7 @@ def from_said(value: Value) -> str:
 def keys_table(found: Fit) -> Table:
     """Return the table of the terminal: key, likely value with its range, book."""
     rows = tuple((each.key, value_said(each), each.part.sheet) for each in found.values)
-    return Table(("Key", "Likely (range)", "From"), rows, RANGE)
+    return Table(("Key", "Likely (range)", "From"), rows, RANGE if len(found.draws) else "")
 
 
 def rest_table(found: Fit) -> Table:
@@ -131,6 +131,15 @@ def content(found: Fit, *, brief: bool = False) -> list[Block]:
     return blocks
 
 
+def lead(found: Fit) -> str:
+    """Return how much of the scenario is from the records."""
+    count, base = len(found.values), found.base.name
+    if not count:
+        return f"no key of the scenario is from the records: it is {base} as it stands."
+    keys = f"{count} keys of the scenario are" if count > 1 else "one key of the scenario is"
+    return f"{keys} from the records, the rest is from {base}."
+
+
 def provenance(found: Fit) -> str:
     """Return the line that says how to get the same fit again."""
     return (
@@ -147,7 +156,7 @@ def next_steps(found: Fit, files: Sequence[Path], records: Path) -> list[str]:
     )  # two of each row, so that luck can be told from what is not known
     steps = [
         f"Look at the pictures and at what no record gave, then:\no2sim check {scenario}",
-        f"The answer, with the doubt of the records in it:\no2sim compare {scenario}{over}",
+        f"The answer{', with the doubt of the records in it' if over else ''}:\no2sim compare {scenario}{over}",
     ]
     if any(part.sheet in COUNTED for part in found.parts):
         steps.append(f"Does it match last year?\no2sim hindcast {scenario} {books}")
@@ -161,10 +170,7 @@ def _shell(path: Path) -> str:
 def print_fit(found: Fit, files: Sequence[Path], records: Path) -> None:
     """Print a fit; files: the scenario, its draws and its page."""
     screen = Screen()
-    screen.paragraph(
-        f"{found.records}: {len(found.values)} keys of the scenario are from the records, the rest is from "
-        f"{found.base.name}."
-    )
+    screen.paragraph(f"{found.records}: {lead(found)}")
     screen.show(content(found, brief=True))
     screen.next(next_steps(found, files, records))
     screen.paragraph(HOLDS_PATIENTS, cautions.SHORT[0])

@@ -33,10 +33,13 @@ def scaled_levels(root: Mapping, values: Sequence[Value]) -> Iterator[tuple[tupl
 
 
 def beyond(root: Mapping, values: Sequence[Value]) -> bool:
-    """Return whether a level of a base is above the fleet that was fitted: it could never be reached."""
+    """Return whether a base orders at the fleet that was fitted, or has a level above it: there are no empties."""
     fitted = _fitted(values)
     levels = [_likely(find(root, path)) for path in LEVELS]
-    return fitted is not None and any(each is not None and each > fitted for each in levels)
+    highest = [None if fitted is None else fitted - 1, fitted, fitted]
+    return any(
+        each is not None and most is not None and each > most for each, most in zip(levels, highest, strict=True)
+    )
 
 
 def _fitted(values: Sequence[Value]) -> int | None:

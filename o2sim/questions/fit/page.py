@@ -10,7 +10,7 @@ from o2sim.looks.blocks import Block, Part, Points, Strong, Table
 from o2sim.looks.html import report_page
 from o2sim.questions.fit.charts import picture
 from o2sim.questions.fit.choosing import TIER_WORDS
-from o2sim.questions.fit.content import RANGE, from_said, rest_table, unused_points, value_said
+from o2sim.questions.fit.content import RANGE, from_said, lead, rest_table, unused_points, value_said
 from o2sim.questions.fit.fitting import Fit
 from o2sim.questions.fit.head import capital, titled
 from o2sim.version import __version__
@@ -41,10 +41,9 @@ def parts(found: Fit, scenario: str) -> list[Part]:
 
 
 def _first(found: Fit) -> Iterator[Block]:
-    yield Strong(
-        f"{len(found.values)} keys of {found.base.name} are from the records now; "
-        f"{len(found.not_given)} stay as they were there, since no record gives them."
-    )
+    stay = len(found.not_given)
+    said = f"{stay} {'stay as they were' if stay != 1 else 'stays as it was'} there, for want of a record."
+    yield Strong(f"{found.records}: {lead(found)}" + (f" {said}" if stay else ""))
     yield Points(found.cautions) if found.cautions else NO_CAUTION
 
 
@@ -53,7 +52,7 @@ def _keys(found: Fit) -> Iterator[Block]:
         (each.key, value_said(each), from_said(each), TIER_WORDS[each.part.tier]) for each in found.values
     )
     if rows:
-        yield Table(("Key", "value", "from", "by"), rows, RANGE)
+        yield Table(("Key", "value", "from", "by"), rows, RANGE if len(found.draws) else "")
     else:
         yield "No book gives a key of the scenario."
     if found.unused:

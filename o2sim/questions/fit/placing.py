@@ -77,7 +77,8 @@ def _of_thought(part: Part, classes: Sequence[str], raw: Mapping) -> Part:
     moved = _at(part, home)
     return replace(moved, cautions=(
         *moved.cautions,
-        f"{'.'.join(home)} is one value in the base, without a law: what is thought of its {inside[-1]} is its range",
+        f"{'.'.join(home)} is one value in the base, without a law: what is thought of its {inside[-1]} is its"
+        " range",
     ))  # fmt: skip
 
 

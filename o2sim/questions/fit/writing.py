@@ -197,7 +197,7 @@ Levels = list[tuple[Path, str]]
 def _with_levels(source: Original, text: str, values: Sequence[Value], label: str) -> tuple[str, Scenario, Levels]:
     """Return the text with values in it, its scenario, and levels that moved with the fleet. Raises ScenarioError.
 
-    Levels of a base stay unless it does not load with them or they are above the fleet; o2sim's own are shares of it.
+    Levels of a base stay unless it does not load with them, or the fleet is too small; o2sim's own are shares.
     """
     new = [New(each.path, value_node(each.text, each.key, label), note_of(each)) for each in values]
     said = with_values(text, new, label)

@@ -71,8 +71,8 @@ def test_a_thought_of_what_does_not_vary_is_said_to_be_its_range(tmp_path):
     """One who thought of a mean of a constant reads where it went."""
     said = fit(tmp_path, thought("resupply.lead_time.mean"), base_with("5 days")).cautions
     assert [each for each in said if "is one value in the base" in each] == [
-        "What we think: resupply.lead_time is one value in the base, without a law: what is thought of its mean is "
-        "its range."
+        "What we think: resupply.lead_time is one value in the base, without a law: what is thought of its mean "
+        "is its range."
     ]
 
 

@@ -28,7 +28,7 @@ def marked():
     return rows
 
 
-@pytest.mark.parametrize("as_json", [[], ["--json"]])
+@pytest.mark.parametrize("as_json", [["--json"], pytest.param([], marks=pytest.mark.slow)])
 def test_a_mark_in_foreign_columns_and_labels_comes_out_nowhere(tmp_path, monkeypatch, as_json):
     """Not on the terminal, in no file that is written, in no temporary file."""
     (tmp_path / "temporary").mkdir()
