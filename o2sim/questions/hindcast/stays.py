@@ -15,6 +15,7 @@ from o2sim.draws.laws import quantile
 from o2sim.errors import O2simError
 from o2sim.fits.covered import plain
 from o2sim.records.books import Records
+from o2sim.records.doubts import ENOUGH, OFTEN_WHOLE
 from o2sim.records.findings import few
 from o2sim.records.rows import Stay, When
 from o2sim.scenario.types.hospital import DAY_S, PatientClass, Recorded
@@ -62,6 +63,8 @@ def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date
         )
     begins = [since(begun(stay), first) for stay in rows]
     ends = [_end(stay, first) for stay in rows]
+    copied = _copied_clocks(begins, ends)
+    ends = [(end[0] // DAY_S * DAY_S, False) if at in copied else end for at, end in enumerate(ends)]
     lost = len(records.once) - len(rows)
     return Register(
         np.array([each[0] for each in begins]),
@@ -71,8 +74,19 @@ def register(records: Records, classes: tuple[PatientClass, ...], first: dt.date
         np.array([np.nan if stay.flow_ml_min is None else stay.flow_ml_min for stay in rows]),
         np.array([-1 if stay.class_ is None else names.index(stay.class_) for stay in rows], np.int64),
         usual_clocks(records),
-        tuple(_cautions(rows, lost)),
+        (*_cautions(rows, lost), *([COPIED.format(few(len(copied)))] if copied else ())),
     )
+
+
+COPIED = "{} stays end to the minute whole days after they began, so filled in later: their days alone are used."
+
+
+def _copied_clocks(begins: list[tuple[float, bool]], ends: list[tuple[float, bool]]) -> set[int]:
+    """Return which stays end whole days after they began, where so many do that their clocks were copied."""
+    both = [at for at, pair in enumerate(zip(begins, ends, strict=True)) if pair[0][1] and pair[1][1]]
+    known = [at for at in both if np.isfinite(ends[at][0])]
+    whole = {at for at in known if ends[at][0] > begins[at][0] and (ends[at][0] - begins[at][0]) % DAY_S == 0}
+    return whole if len(known) >= ENOUGH and len(whole) >= OFTEN_WHOLE * len(known) else set()
 
 
 def begun(stay: Stay) -> When | None:

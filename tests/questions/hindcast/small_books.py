@@ -14,6 +14,7 @@ from o2sim.records.supply_rows import Stock
 from o2sim.scenario import loads
 
 FIRST = dt.date(2026, 3, 1)
+A_MINUTE = dt.timedelta(minutes=1)  # stays of whole days are taken as filled in later
 TEXT = """\
 name: Reed Bank
 start: 2027-01-01
@@ -50,10 +51,12 @@ def hospital(strategy: str = "both"):
 
 
 def books(**rows) -> Records:
-    """Return records of four weeks with one stay a day of 24 hours at 2 L/min, and what else is given."""
+    """Return records of four weeks, a stay of a day and a minute each day at 2 L/min, and what else is given."""
     place = Place(4, kept_from=day(0), kept_to=day(27))
-    stays = tuple(Stay(4 + n, begun=clock(n, 12), ended=clock(n + 1, 12), class_="children", flow_ml_min=2_000)
-                  for n in range(27))  # fmt: skip
+    stays = tuple(
+        Stay(4 + n, begun=clock(n, 12), ended=clock(n + 1, 12) + A_MINUTE, class_="children", flow_ml_min=2_000)
+        for n in range(27)
+    )
     return Records(PurePath("books.xlsx"), "0" * 16, **{"places": (place,), "stays": stays, **rows})
 
 

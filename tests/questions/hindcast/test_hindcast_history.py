@@ -77,8 +77,8 @@ def test_halved_admissions_are_doubted():
 
 
 def test_halved_admissions_without_a_list_are_doubted():
-    """Now they are drawn: half of the use, and half of the patients at midnight."""
-    found = _other(_records("stock", "midnights", "orders"), a=("0.6 / day", "0.3 / day"))
+    """Now they are drawn: half of the use, and half of the patients at midnight, in over half a year."""
+    found = _other(_records("stock", "midnights", "orders", days=200), a=("0.6 / day", "0.3 / day"))
     assert (found.record.trust, "under-forecast" in found.verdict) == (NOT_YET, True)
     assert "doubt admissions, or how long patients are on oxygen" in found.verdict
 

@@ -80,6 +80,28 @@ def test_one_still_on_stays_to_the_end():
     assert found.need_s[0] > 28 * DAY_S
 
 
+def test_ends_filled_in_later_are_days_alone():
+    """Twenty stays, three of them of whole days: the clocks of these were copied; of one alone it may be luck."""
+
+    def ended(whole: int) -> tuple[list[bool], tuple[str, ...]]:
+        rows = [
+            Stay(
+                4 + n,
+                begun=clock(n, 6),
+                ended=clock(n + 2, 6 if n < whole else 9),
+                class_="children",
+                flow_ml_min=1,
+            )
+            for n in range(20)
+        ]
+        found = register(books(stays=tuple(rows)), hospital().patients, FIRST)
+        return found.ended_has_clock.tolist(), found.cautions
+
+    assert ended(3)[0] == [False] * 3 + [True] * 17
+    assert "filled in later: their days alone are used" in ended(3)[1][0]
+    assert ended(1) == ([True] * 20, ())
+
+
 def test_who_was_there_before_the_book_is_present():
     """Begun two days before, ended on the second day: in the run from its start."""
     found = _of(Stay(4, begun=clock(-2, 12), ended=clock(1, 12), class_="children", flow_ml_min=2_000))

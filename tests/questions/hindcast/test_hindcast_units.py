@@ -30,7 +30,7 @@ def _met(*cards: JobCard, units=UNITS, seed: int = 1, nth: int = 0):
     state, _ = run_reference(found, Draws(seed, nth), log=True)
     steps = [each for each in state.log or () if each.step in ("unit fails", "repair done")]
     hours = [((each.time_s - found.warm_up_s) / HOUR_S, each.step, each.item + 1) for each in steps]
-    return [each for each in hours if each[0] > 0]  # those of the lead-in are back at its end
+    return [each for each in hours if each[0] > 0.01]  # those of the lead-in are back as it ends
 
 
 @pytest.mark.parametrize("nth", [0, 7])
