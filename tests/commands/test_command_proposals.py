@@ -48,8 +48,11 @@ ELSEWHERE = {  # where each is followed, or why it proposes nothing
     "That alone is not shown to be enough, but whatever is bought should come on top of it: write it with --vary "
     "{}, then size the fleet anew.": "questions/size/test_better_rule.py",
     "a chart shows one field; for several write the table with --csv": "as the command of that name says it",
-    "# When every figure is your hospital's own, write figures: ours; until then each sheet to print says "
-    "EXAMPLE.\n": "questions/size/test_sheets.py",
+    "no count of the records could be compared: {}; write in Place which days each book covers, and fill in Stock "
+    "card, Counts at midnight or Month totals": "questions/hindcast/test_hindcast_command.py",
+    "{} covers {}, and what it is compared with {} to {}: no day is in both; write in Place which days each book "
+    "covers, or look for a year that is wrong": "questions/hindcast/test_hindcast_replay.py",
+    "{}: {} cannot be written there; write it by hand": "no words to write",
     "--write": "an option",
     "size: no value is enough, so that there is no answer to write into the scenario": "no proposal",
     "{}: cannot write there ({})": "no proposal",

@@ -189,6 +189,8 @@ LEVERS = {  # values of --vary: what is wrong, and what is then written
         "30 min..2 h step 30 min", "0.5..2 h step 0.5", ("0.5 h", "1 h", "1.5 h", "2 h")),
 }  # fmt: skip
 NO_VALUE = {  # what is asked for is no value in the place of another, and where the message is tried
+    "# When every figure is your hospital's own, write figures: ours; until then each sheet to print says "
+    "EXAMPLE.\n": "questions/size/test_sheets.py",
     "write it out": "scenario/bad_input/expected.txt",
     "; write each option once": "looks/test_frames.py",
     **dict.fromkeys((
