@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from o2sim.questions.documents.first_scenario import scenario_from
+from o2sim.scenario.changing.first_scenario import scenario_from
 from o2sim.scenario.keys.answers import yours
 from o2sim.scenario.keys.answers_in_file import read_answers
 from o2sim.scenario.keys.questions import asked_as
