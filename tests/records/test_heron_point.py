@@ -33,7 +33,7 @@ def test_its_gaps_are_those_that_were_meant(found):
     said = [re.sub(r"\d+", "n", each.found) for each in found.cautions]
     assert [text for text in said if "no count from" not in text] == [
         "n of n without an end and without x under Still on",
-        "n% of stays with times are whole multiples of n h",
+        "n % of stays with times are whole multiples of n h",
     ]
     assert "no count from" in said[-1]
 

@@ -112,10 +112,10 @@ def _cautions(records: Records, *, is_stated: bool) -> list[str]:
         if unit.in_use_now is False and not any(card.back is None for card in cards.get(unit.unit or 0, []))
     ]  # fmt: skip
     if gone:
-        said.append(f"{len(gone)} units not in use now have no job card of when they went: taken as in use.")
+        said.append(f"Units not in use now without a job card of when they went, taken as in use: {len(gone)}.")
     open_ = sum(card.back is None for mine in cards.values() for card in mine[:-1] if not card.written_off)
     if open_:
-        said.append(f"{open_} earlier job cards have no day on which the unit was back: taken as the middle one.")
+        said.append(f"Earlier job cards without the day when the unit was back, taken as the middle one: {open_}.")
     return said
 
 

@@ -159,7 +159,7 @@ class Results:
         """Return what is kept of the books of the invented hospital, fitted over a text, by its name."""
         folder = self.folder / f"books-{text_hash(text)}"
         history = History(folder)
-        with (self.folder / "lock").open("w") as lock:
+        with (self.folder / "lock-books").open("w") as lock:
             fcntl.flock(lock, fcntl.LOCK_EX)
             if not folder.exists():
                 folder.mkdir()

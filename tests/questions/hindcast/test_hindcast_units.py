@@ -72,8 +72,8 @@ def test_what_units_lack_is_said():
     found = replay(hospital(), books(stock=weekly(5, 5), units=UNITS, job_cards=cards))
     assert found.said[2] == "Concentrators are the 2 of the list, out when their job cards say."
     assert found.cautions == (
-        "1 units not in use now have no job card of when they went: taken as in use.",
-        "1 earlier job cards have no day on which the unit was back: taken as the middle one.",
+        "Units not in use now without a job card of when they went, taken as in use: 1.",
+        "Earlier job cards without the day when the unit was back, taken as the middle one: 1.",
     )
     assert _met(*cards)[1] == (5 * 24 + 6, "repair done", 1)
 
