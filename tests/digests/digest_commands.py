@@ -22,6 +22,7 @@ from o2sim.cli import main
 
 DIGITS = 10  # of a number in JSON that are compared: the last ones hang on the version of a library
 KEPT_APART = ("version", "python", "numpy")  # keys of JSON that differ without any change
+SYSTEM = re.compile(r"(\| (?:platform|pint|simpy) \| )[^|\n]+(?= \|)")  # the kernel's release is in it
 CLOCK = re.compile(r"\d{4}-\d\d-\d\d.\d\d:\d\d(:\d\d[+:\d]*)?")  # when a run was finished
 RUN = ("--replications", "2", "--seed", "1")
 FOLDER = "FOLDER"  # stands in commands and texts for a folder that is new each time
@@ -106,8 +107,9 @@ def new_folder() -> Iterator[Path]:
 
 
 def plain(text: str, folder: Path) -> str:
-    """Return a text without what differs from machine to machine: folders and versions."""
+    """Return a text without what differs from machine to machine: folders, its system and versions."""
     text = text.replace(str(folder), FOLDER).replace(str(SCENARIOS.parent), "ROOT")
+    text = SYSTEM.sub(r"\1<system>", text)
     versions = {"o2sim": o2sim.__version__, "Python": platform.python_version(), "NumPy": np.__version__}
     for name, version in versions.items():
         text = re.sub(rf"(?<![\d.]){re.escape(version)}(?!\d|\.\d)", f"<{name}>", text)
