@@ -170,7 +170,7 @@ def _doubts(
             " allowed on either side: roads are taken as open in the rest of the year"
         )
     elif book.days < 360:
-        found.append(f"shut roads: the book covers {book.days} days; a season of closures cannot be told from it")
+        found.append(f"shut roads: the book covers {book.days} days; a season of closures cannot be read from it")
     meet = float(np.expm1(chance * moment(law.fits[0].law)) / (chance * moment(law.fits[0].law))) - 1
     if meet > OVERLAP:
         found.append(

@@ -153,7 +153,7 @@ def next_steps(found: Fit, files: Sequence[Path], records: Path) -> list[str]:
     scenario, books = _shell(files[0]), _shell(records)
     over = "".join(
         f" --draws {_shell(each)} --replications {2 * DRAWS}" for each in files[1:] if each.suffix == ".csv"
-    )  # two of each row, so that luck can be told from what is not known
+    )  # two of each row, so that luck can be kept apart from what is not known
     steps = [
         f"Look at the pictures and at what no record gave, then:\no2sim check {scenario}",
         f"The answer{', with the doubt of the records in it' if over else ''}:\no2sim compare {scenario}{over}",

@@ -38,8 +38,8 @@ def test_demo_writes_what_is_shipped(tmp_path):
     assert (shown.exit_code, shown.stderr) == (0, "")
     assert held(tmp_path / "new" / "demo") == SHIPPED
     assert [name for name in SHIPPED if name not in shown.stdout] == []
-    told = [line for line in shown.stdout.splitlines() if str(tmp_path) not in line]
-    assert max(map(len, told)) <= WIDTH
+    said = [line for line in shown.stdout.splitlines() if str(tmp_path) not in line]
+    assert max(map(len, said)) <= WIDTH
 
 
 def test_what_to_do_next_can_be_copied(tmp_path, monkeypatch):
@@ -60,16 +60,16 @@ def test_what_to_do_next_can_be_copied(tmp_path, monkeypatch):
 
 def test_demo_as_json(tmp_path):
     """With --json stdout is one object: what was written, what each hospital is, what to do next."""
-    told = json.loads(call(tmp_path, "--json").stdout)
-    names = [each["file"] for each in told["scenarios"]] + told["tables"] + told["records"]
-    assert (told["version"], told["folder"], sorted(names)) == (
+    said = json.loads(call(tmp_path, "--json").stdout)
+    names = [each["file"] for each in said["scenarios"]] + said["tables"] + said["records"]
+    assert (said["version"], said["folder"], sorted(names)) == (
         o2sim.__version__,
         str(tmp_path),
         sorted(SHIPPED),
     )
-    first = o2sim.load(tmp_path / told["scenarios"][0]["file"])
-    assert (told["scenarios"][0]["name"], told["scenarios"][0]["about"]) == (first.name, first.about)
-    assert told["next"][0] == f"o2sim compare {tmp_path}/district_hospital.yaml"
+    first = o2sim.load(tmp_path / said["scenarios"][0]["file"])
+    assert (said["scenarios"][0]["name"], said["scenarios"][0]["about"]) == (first.name, first.about)
+    assert said["next"][0] == f"o2sim compare {tmp_path}/district_hospital.yaml"
 
 
 def test_what_is_there_already_is_kept(tmp_path):

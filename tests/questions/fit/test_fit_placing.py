@@ -68,7 +68,7 @@ def test_a_median_of_a_law_without_one_is_left_out_and_said(tmp_path):
 
 
 def test_a_thought_of_what_does_not_vary_is_said_to_be_its_range(tmp_path):
-    """One who thought of a mean of a constant reads where it went."""
+    """Whoever thought of a mean of a constant reads where it went."""
     said = fit(tmp_path, thought("resupply.lead_time.mean"), base_with("5 days")).cautions
     assert [each for each in said if "is one value in the base" in each] == [
         "What we think: resupply.lead_time is one value in the base, without a law: what is thought of its mean "
