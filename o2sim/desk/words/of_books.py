@@ -8,7 +8,7 @@ WORDS: dict[str, str | Counted] = {
     # the workbook
     "records": "From your books",
     "records_said": (
-        "Register, stock card, order book, notebook of power cuts: what they say is worth more than any guess. "
+        "Register, stock card, order book, notebook of power cuts: what they say counts for more than a guess. "
         "Fill in the sheets you have books for; every sheet may stay empty."
     ),
     "records_1": "1. Take the workbook",
