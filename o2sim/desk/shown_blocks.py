@@ -13,6 +13,7 @@ from typing import Any
 from markupsafe import Markup
 
 from o2sim.looks.blocks import Block, Code, Lines, Picture, Points, Strong, Table
+from o2sim.looks.words import capital
 
 KINDS: dict[str, type[Any]] = {each.__name__: each for each in (Strong, Lines, Points, Code, Table)}
 WIDE_IN = 5.0  # drawings for a phone are narrower
@@ -64,12 +65,8 @@ def without_keys(blocks: Iterable[Block], words: Mapping[str, str]) -> list[Bloc
             parts = {name: _said(getattr(block, name), words) for name in ("columns", "rows", "note")}
             found.append(replace(block, **parts))
         else:
-            found.append(_sentence(_said(block, words)) if isinstance(block, str) else block)
+            found.append(capital(_said(block, words)) if isinstance(block, str) else block)
     return found
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _said(part: Any, words: Mapping[str, str]) -> Any:

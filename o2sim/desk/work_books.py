@@ -28,7 +28,7 @@ if TYPE_CHECKING:  # the process that serves pages has this module too, and stay
 
 SEED, REPLICATIONS = 1, 200
 COUNTS_DRAWN, MOST_DRAWN = (120, 80, 50, 30, 20), 40_000  # of the stock card, and letters of their drawing
-STEPS = 5  # before the recorded time is simulated: read, patients, supply, written, drawn
+STEPS = 6  # before the recorded time is simulated: read, patients, supply, thoughts, written, drawn
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ def books(given: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
         return wrong
     base = _base(given, records)
     found = fitted(_parts(records, tell), records, base, SEED)
-    tell(4)
+    tell(5)
     history = History(Path(given["kept"]))
     made = {kept.MAIN: _main(found, given), **_drawn(found, given), kept.DRAWS: _draws(found)}
     tell(STEPS)
@@ -103,16 +103,14 @@ def _finding(each: Any) -> dict[str, str]:
     return {name: getattr(each, name) for name in ("sheet", "cell", "column", "found", "allowed", "write")}
 
 
-def _parts(records: Records, tell: Tell) -> tuple[Any, ...]:
-    from o2sim.fits.patients.parts import patient_parts
-    from o2sim.fits.supply.parts import supply_parts
-    from o2sim.fits.thoughts import thought_parts
+def _parts(records: Records, tell: Tell) -> list[Any]:
+    from o2sim.questions.fit.fitting import parts_in_turn
 
-    patients = patient_parts(records, SEED)
-    tell(2)
-    supply = supply_parts(records, SEED)
-    tell(3)
-    return (*patients, *supply, *thought_parts(records, SEED))
+    found: list[Any] = []
+    for step, parts in enumerate(parts_in_turn(records, SEED), 2):
+        found += parts
+        tell(step)
+    return found
 
 
 def _base(given: Mapping[str, Any], records: Records) -> Base:
@@ -158,14 +156,14 @@ def _groups(found: Fit) -> Iterator[dict[str, Any]]:
     """Yield what each part gave, by its place among the parts: it stays the same on all pages."""
     from o2sim.questions.fit.choosing import TIER_WORDS
     from o2sim.questions.fit.content import from_said
-    from o2sim.questions.fit.head import capital
+    from o2sim.questions.fit.head import begun
 
     for number, part in enumerate(found.parts):
         values = [each for each in found.values if each.part is part]
         if values:
             yield {
                 "number": number,
-                "name": capital(part.name),
+                "name": begun(part.name),
                 "sheet": part.sheet,
                 "by": TIER_WORDS[part.tier],
                 "from": from_said(values[0]),

@@ -7,7 +7,7 @@ of all parts' draws is one draw of everything, so parts that share a book draw i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -95,14 +95,6 @@ class Part:
     def keys(self) -> tuple[str, ...]:
         """Return the keys that it gives."""
         return tuple(each.key for each in self.numbers) + tuple(each.key for each in self.wholes)
-
-
-@dataclass(frozen=True)
-class Found:
-    """All that the records give. not_given: keys that a base scenario fills, with the reason, in words."""
-
-    parts: tuple[Part, ...]
-    not_given: tuple[tuple[str, str], ...] = field(default=())
 
 
 def merged(counts: Sequence[float], least: float = 5) -> list[tuple[int, int]]:

@@ -61,6 +61,11 @@ def for_readers(label: str) -> str:
     return label.replace("stock-out", "supply shortfall")
 
 
+def capital(text: str) -> str:
+    """Return a text that begins with a capital letter."""
+    return text[:1].upper() + text[1:]
+
+
 def number(value: float) -> str:
     """Return a number with three significant figures, thousands apart: 0.0123, 4.57, 12,300."""
     if not math.isfinite(value):

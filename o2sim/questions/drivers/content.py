@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import a_point, amount, end_beside, joined, number, percent
+from o2sim.looks.words import a_point, amount, capital, end_beside, joined, number, percent
 from o2sim.measures.names import CHANCE, COST, SUPPLY_HOURS
 from o2sim.questions.drivers.points import MEASURES
 from o2sim.questions.drivers.regret import BY_CHANCE
@@ -23,7 +23,7 @@ from o2sim.questions.drivers.result import (
     OneAtATime,
     Screened,
 )
-from o2sim.questions.drivers.text import NAMES, asked, capital, held, holds, rule, scaled, sentences, value_of
+from o2sim.questions.drivers.text import NAMES, asked, held, holds, rule, scaled, sentences, value_of
 from o2sim.questions.drivers.tornado import matters_most
 from o2sim.statistics.estimates import Mean, Probability
 

@@ -6,6 +6,7 @@ from o2sim.looks import doubt
 from o2sim.looks.words import (
     amount,
     beside_fleet,
+    capital,
     for_readers,
     is_year,
     joined,
@@ -87,11 +88,6 @@ def value_of(result: Answers, measure: str, value: float) -> str:
     if measure == CHANCE:
         return percent(value)
     return money(value, result.currency or "") if measure == COST else f"{amount(value)} h"
-
-
-def capital(text: str) -> str:
-    """Return a text that begins with a capital letter."""
-    return f"{text[0].upper()}{text[1:]}"
 
 
 def _matters(result: OneAtATime, name: str) -> str:

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from o2sim.fits.found import Curve, Panel
 from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, GREEN, GREY, ORANGE, PLAIN, RED, SMALL, above, narrow_figure
-from o2sim.looks.words import number
+from o2sim.looks.words import capital, number
 
 HEIGHT_IN = 3.2
 OF_LINES = ((BLUE, "-"), (RED, (0, (5, 2))), (GREEN, (0, (1, 1.5))), (ORANGE, (0, (5, 2, 1, 2))))
@@ -93,5 +93,5 @@ def in_words(panel: Panel) -> str:
         x, y = np.asarray(curve.x)[known], np.asarray(curve.y)[known]
         first, last = (f"{number(float(y[k]))} at {number(float(x[k]))}" for k in (0, -1))
         ends = f"from {first} to {last}"
-        said.append(f"{(curve.name or 'A line')[:1].upper()}{(curve.name or 'A line')[1:]}: {ends}.")
+        said.append(f"{capital(curve.name or 'A line')}: {ends}.")
     return " ".join(said)

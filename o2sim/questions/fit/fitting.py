@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -96,11 +96,17 @@ def fit(records: Records | str | Path, base: Scenario | str | Path | None = None
 
 def parts_of(records: Records, seed: int) -> tuple[Part, ...]:
     """Return all that the records give: of patients, of supply, and what is thought."""
+    return tuple(part for some in parts_in_turn(records, seed) for part in some)
+
+
+def parts_in_turn(records: Records, seed: int) -> Iterator[tuple[Part, ...]]:
+    """Yield what the records give in three steps, for those who show how far it is."""
     from o2sim.fits.patients.parts import patient_parts
     from o2sim.fits.supply.parts import supply_parts
     from o2sim.fits.thoughts import thought_parts
 
-    return (*patient_parts(records, seed), *supply_parts(records, seed), *thought_parts(records, seed))
+    for parts in (patient_parts, supply_parts, thought_parts):
+        yield parts(records, seed)
 
 
 def base_of(base: Scenario | str | Path) -> Base:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from o2sim.fits.found import DRAWS, THOUGHT, Part
+from o2sim.looks.words import capital
 from o2sim.questions.fit.base import OWN
 from o2sim.questions.fit.not_given import NO_CLASS, RULE, without_records
 from o2sim.questions.fit.ranges import Ranged, digits, with_unit
@@ -91,7 +92,7 @@ def _of_parts(parts: Sequence[Part], made: Written) -> Iterator[str]:
     for part in heard:
         for said in part.cautions:
             about = part.sheet if several[part.sheet, said] > 1 or part.tier == THOUGHT else titled(part)
-            yield f"{_led(capital(about), part.sheet, said.removesuffix('.'))}."
+            yield f"{_led(begun(about), part.sheet, said.removesuffix('.'))}."
 
 
 def titled(part: Part) -> str:
@@ -104,12 +105,12 @@ def _led(about: str, sheet: str, said: str) -> str:
     lead, _, rest = said.partition(": ")
     if not rest or not LEAD.fullmatch(lead):
         return f"{about}: {said}"
-    return capital(said) if lead.startswith(sheet.lower()) else f"{sheet}, {said}"
+    return begun(said) if lead.startswith(sheet.lower()) else f"{sheet}, {said}"
 
 
-def capital(text: str) -> str:
+def begun(text: str) -> str:
     """Return a text with a capital letter at its beginning, but where it begins with a key."""
-    return text if "." in text.split(maxsplit=1)[0] else f"{text[:1].upper()}{text[1:]}"
+    return text if "." in text.split(maxsplit=1)[0] else capital(text)
 
 
 def _of_rule(root: nodes.Mapping) -> Iterator[str]:

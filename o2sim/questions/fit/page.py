@@ -12,7 +12,7 @@ from o2sim.questions.fit.charts import picture
 from o2sim.questions.fit.choosing import TIER_WORDS
 from o2sim.questions.fit.content import RANGE, from_said, lead, rest_table, unused_points, value_said
 from o2sim.questions.fit.fitting import Fit
-from o2sim.questions.fit.head import capital, titled
+from o2sim.questions.fit.head import begun, titled
 from o2sim.version import __version__
 
 FOOTER = f"Written by o2sim {__version__}. It plans supply and prescribes nothing."
@@ -64,7 +64,7 @@ def _pictures(found: Fit) -> Iterator[Block]:
     written = {id(value.part) for value in found.values}
     drawn = [part for part in found.parts if part.panels and (not part.keys or id(part) in written)]
     for place, part in enumerate(drawn, 1):
-        yield Points((part_said(part),), capital(titled(part)))
+        yield Points((part_said(part),), begun(titled(part)))
         for number, panel in enumerate(part.panels, 1):
             yield picture(panel, f"fit-{place}-{number}", "")
 
