@@ -10,7 +10,7 @@ import numpy as np
 from o2sim.records.books import Records, kept
 
 NOON = dt.time(12)  # where only one of the two usual clocks is written: the mean of a day
-ENOUGH_CLOCKS = 5
+ENOUGH_CLOCKS = 5  # written beside dates, for their mean to stand for the others: assumption
 
 
 def usual_shift(

@@ -13,10 +13,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammaincinv
 
+from o2sim.draws.season import SEASON_DAYS
 from o2sim.fits.found import DRAWS
 from o2sim.fits.patients.comings import Counted
 from o2sim.fits.patients.texts import percent
-from o2sim.fits.patients.uneven import YEAR, blocks_of, dispersion, years_apart
+from o2sim.fits.patients.uneven import blocks_of, dispersion, years_apart
 from o2sim.statistics.fitting.counts import rate_points, shared_cv
 from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.pooling import pooled_rates
@@ -66,7 +67,7 @@ class Pace:
 
 def factor(days: Values, ratio: float, peak: float) -> Values:
     """Return the factor of the season on days, as the scenario has it: mean 1 over a year, highest over lowest."""
-    return 1 + (ratio - 1) / (ratio + 1) * np.cos(2 * np.pi * (days - peak) / YEAR)
+    return 1 + (ratio - 1) / (ratio + 1) * np.cos(2 * np.pi * (days - peak) / SEASON_DAYS)
 
 
 def paces(
@@ -113,7 +114,7 @@ def _around_one(variances: Values, luck: Values) -> Values:
 
 def _season(of: Counted) -> tuple[Seasonal | None, tuple[str, ...]]:
     """Return the season, or why the book cannot tell of one."""
-    twelfths = np.unique(np.floor((of.middle % YEAR) * 12 / YEAR))
+    twelfths = np.unique(np.floor((of.middle % SEASON_DAYS) * 12 / SEASON_DAYS))
     if len(twelfths) < 12 * _ENOUGH_OF_YEAR - _NARROW:
         days = f"{of.days.sum() / of.stretch:.0f} days" if of.is_daily else f"{len(of.counts)} months"
         return None, (
@@ -127,11 +128,11 @@ def _season(of: Counted) -> tuple[Seasonal | None, tuple[str, ...]]:
 def _years(of: Counted, spread: float) -> tuple[float, float]:
     """Return sd over mean of whole years, and of how a coming one may lie from the mean of those there are."""
     blocks = blocks_of(of)
-    each = 1 if of.is_daily else YEAR / 12
-    whole = [kind for kind in np.unique(blocks) if np.sum(blocks == kind) * each > 0.9 * YEAR]
+    each = 1 if of.is_daily else SEASON_DAYS / 12
+    whole = [kind for kind in np.unique(blocks) if np.sum(blocks == kind) * each > 0.9 * SEASON_DAYS]
     if len(whole) < 2:
         return 0.0, 0.0
-    totals = [of.counts[blocks == kind].sum() * YEAR / of.days[blocks == kind].sum() for kind in whole]
+    totals = [of.counts[blocks == kind].sum() * SEASON_DAYS / of.days[blocks == kind].sum() for kind in whole]
     cv = shared_cv(totals, spread)
     return cv, cv * np.sqrt(1 + 1 / len(whole))
 

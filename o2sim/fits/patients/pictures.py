@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from o2sim.draws.season import SEASON_DAYS
 from o2sim.fits.found import Curve, Panel, merged
 from o2sim.fits.patients.pace import Pace, factor
-from o2sim.fits.patients.uneven import YEAR
 from o2sim.records.findings import FEW
 from o2sim.scenario.types.laws import Law
 from o2sim.statistics.fitting.adequacy import Adequacy
@@ -24,7 +24,7 @@ _POINTS = 120
 def months_panel(name: str, pace: Pace, what: str = "put on oxygen") -> tuple[Panel, ...]:
     """Return the rate by month of the year, months under 5 patients joined, with the fitted season and band."""
     of = pace.counted
-    place = np.minimum((of.middle % YEAR) * 12 / YEAR, 11.999).astype(int)
+    place = np.minimum((of.middle % SEASON_DAYS) * 12 / SEASON_DAYS, 11.999).astype(int)
     counts = np.array([of.counts[place == month].sum() for month in range(12)])
     days = np.array([of.days[place == month].sum() for month in range(12)])
     runs = merged(counts.tolist())
@@ -36,7 +36,7 @@ def months_panel(name: str, pace: Pace, what: str = "put on oxygen") -> tuple[Pa
     there = days > 0
     bars = Curve(np.arange(1.0, 13)[there], rates[there], "counted", "bars")
     x = np.linspace(0.5, 12.5, _POINTS)
-    when = (x - 0.5) * YEAR / 12
+    when = (x - 0.5) * SEASON_DAYS / 12
     is_kept = pace.season is not None and pace.season.is_kept
     wave = factor(when, pace.season.ratio, pace.season.peak_day) if pace.season and is_kept else np.ones(_POINTS)
     drawn = [rate * factor(when, r, p) for rate, r, p in zip(pace.rates, pace.ratios, pace.peaks, strict=True)]

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import gammaincinv
 
+from o2sim.draws.season import SEASON_DAYS
 from o2sim.fits.found import DRAWS
 from o2sim.fits.patients.comings import Counted
 from o2sim.statistics.fitting.counts import constant, fit_rates, harmonic, levels, thinned
@@ -20,8 +21,7 @@ from o2sim.statistics.fitting.luck import uniforms
 from o2sim.statistics.fitting.season import Seasonal
 
 Values = npt.NDArray[np.float64]
-YEAR = 365.25
-ENOUGH_INTERVALS = 6
+ENOUGH_INTERVALS = 6  # below which unevenness is not looked for: assumption
 _NARROW = 1e-6
 _GRID = 200  # of values tried for each draw
 _REACH = (0.05, 1e3)  # of them, of what was found
@@ -112,7 +112,7 @@ def _spread(of: Counted, season: Values | None) -> Spread | None:
 
 def blocks_of(of: Counted) -> npt.NDArray[np.int64]:
     """Return which year from the first covered day on each interval lies in."""
-    return np.asarray(np.floor((of.middle - of.middle[0]) / YEAR + _NARROW), np.int64)
+    return np.asarray(np.floor((of.middle - of.middle[0]) / SEASON_DAYS + _NARROW), np.int64)
 
 
 def years_apart(of: Counted) -> Values | None:

@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.special import betaincinv
 
+from o2sim.draws.season import SEASON_DAYS
 from o2sim.fits.covered import DAY, Covered, covered
 from o2sim.fits.found import DRAWS, ROWS, Part, Whole
 from o2sim.fits.law_panels import law_panels
@@ -36,10 +37,9 @@ from o2sim.statistics.fitting.whole import Fitted
 
 SHEET, KEY = "Road shut", "resupply.road_closures"
 FEWEST = 4  # closures, below which no season is looked for
-LEVEL = 0.05
-MARGIN_DAYS = 14  # of a season before its first closure and after its last
+LEVEL = 0.05  # of the test for a season: common practice
+MARGIN_DAYS = 14  # of a season before its first closure and after its last: assumption
 OVERLAP = 0.05  # of the time by which closures that meet would be longer than those drawn
-YEAR_DAYS = 365.25
 _DATE = re.compile(r"(from|to): (\d{4})-(\d{2})-(\d{2})")
 
 
@@ -117,12 +117,12 @@ def season(begins: list[float], book: Covered) -> tuple[dt.date, dt.date] | None
     starts = [book.first + DAY * int(begin) for begin in begins if begin >= 0]
     if len(starts) < FEWEST or book.days < 360:
         return None
-    angles = np.array([(day - dt.date(day.year, 1, 1)).days for day in starts]) * 24 / YEAR_DAYS
+    angles = np.array([(day - dt.date(day.year, 1, 1)).days for day in starts]) * 24 / SEASON_DAYS
     circle = hours_of_day(angles)
     if circle.chance >= LEVEL:
         return None
-    away = ((angles - circle.hour + 12) % 24 - 12) * YEAR_DAYS / 24
-    peak = dt.date(book.last.year, 1, 1) + DAY * round(circle.hour * YEAR_DAYS / 24)
+    away = ((angles - circle.hour + 12) % 24 - 12) * SEASON_DAYS / 24
+    peak = dt.date(book.last.year, 1, 1) + DAY * round(circle.hour * SEASON_DAYS / 24)
     first, last = peak + DAY * (int(away.min()) - MARGIN_DAYS), peak + DAY * (int(away.max()) + MARGIN_DAYS)
     return (first, last) if (last - first).days < 300 else None
 
@@ -182,7 +182,7 @@ def _doubts(
 
 def _in_season(day: dt.date, when: tuple[dt.date, dt.date]) -> bool:
     """Return whether a day lies in a season, whatever its year."""
-    return (day - when[0]).days % YEAR_DAYS <= (when[1] - when[0]).days
+    return (day - when[0]).days % SEASON_DAYS <= (when[1] - when[0]).days
 
 
 def in_run(text: str, first: dt.date, last: dt.date) -> str:

@@ -24,7 +24,7 @@ from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
 from o2sim.statistics.fitting.pert import pert_quantile
 from o2sim.version import __version__
 
-RANGE = "In brackets: 5 and 95 % points, of 200 joint draws."
+RANGE = f"In brackets: 5 and 95 % points, of {DRAWS} joint draws."
 HOLDS_PATIENTS = (
     "The workbook holds dates of patients: keep it as you keep the books. What was written holds none."
 )

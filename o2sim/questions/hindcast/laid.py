@@ -18,7 +18,7 @@ from o2sim.questions.hindcast.verdict import EMPTIED, IN_NEED, MONTHLY, ON_CYLIN
 from o2sim.records.books import Records
 from o2sim.statistics import scores
 
-EARLIER_COUNTS = 26
+EARLIER_COUNTS = 26  # of the naive forecast, half a year of weeks: assumption
 HARDLY_BARE = 0.5  # days of a bare shelf in the mean forecast, above which its range is known to be too narrow
 BARE, WAITING = "days with a bare shelf", "midnights with somebody waiting"
 
