@@ -21,7 +21,7 @@ from o2sim.scenario.types.hospital import FlowStep, Hospital, PatientClass, Sour
 SOURCE_NAMES = typing.get_args(Source)  # by their number in a record
 SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
-_LEFT_OUT = """costs equipment owned patients grid_cuts grid_use grid_scale grid_first_day
+_LEFT_OUT = """costs equipment now owned patients grid_cuts grid_use grid_scale grid_first_day
 grid_days grid_stated power_load_shedding power_generator_hours resupply_road_closures
 resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards"""
 RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))

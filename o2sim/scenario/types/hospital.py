@@ -24,6 +24,7 @@ from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPar
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
+from o2sim.scenario.types.now import Now
 from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
@@ -183,6 +184,7 @@ class Hospital:
     )  # fmt: skip
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
     owned: tuple[Owned, ...] = ()  # what is there already, by item of the costs; no part of any run
+    now: Now | None = None  # what the run begins from; None: an empty hospital and its warm-up
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
@@ -215,8 +217,16 @@ class Hospital:
 
     @property
     def end_s(self) -> int:
-        """Return the last second of the run, counted from the start of the warm-up."""
-        return self.warm_up_s + self.horizon_s
+        """Return the last second of the run, counted from its beginning."""
+        return self.counted_from_s + self.horizon_s
+
+    @property
+    def counted_from_s(self) -> int:
+        """Return the second of the run from which all is counted: after the warm-up, or at once from a count.
+
+        A run from a count begins within a day, so that the midnight before it lies `-warm_up_s` back.
+        """
+        return max(0, self.warm_up_s)
 
 
 CHANGEABLE = section_of(Hospital).fields
