@@ -46,8 +46,8 @@ def order_sentence(found: Ordering, target: float) -> str:
         why = "No order helps today" if found.most else "No order can be placed today"
         return f"{why}: until {until} {SHORT} in {so}, and your limit is {_limit(target)}."
     return (
-        f"Order {found.least} today, the best there is: even so until {until} {SHORT} in {so}; with no order "
-        f"in {without}."
+        f"Order at least {found.least} today, more gains little: until {until} {SHORT} in {so}, with no order in "
+        f"{without}."
     )
 
 

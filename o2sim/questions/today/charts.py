@@ -8,7 +8,7 @@ import matplotlib as mpl
 import matplotlib.dates as mdates
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import FuncFormatter, MaxNLocator, MultipleLocator
 
 from o2sim.looks.blocks import Picture
 from o2sim.looks.drawing import BLACK, BLUE, ORANGE, PLAIN, RED, SKY, SMALL, WIDTH_IN
@@ -27,31 +27,37 @@ def _today(result: Today) -> Picture:
 @mpl.rc_context(PLAIN)
 def fan(said: TodayResult, width_in: float = WIDTH_IN) -> Picture:
     """Return the fan of full cylinders over the chances that the lorry came and the shelf was bare, by day."""
-    figure = Figure(figsize=(width_in, 5.4), layout="constrained")
+    is_wide = width_in == WIDTH_IN
+    figure = Figure(figsize=(width_in, 5.4 if is_wide else 6.4), layout="constrained")
     top, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
     days = [_ends(each.day) for each in said.by_day]
     _cylinders(top, said, days)
     _chances(below, said, days)
-    locator = mdates.AutoDateLocator(minticks=3, maxticks=int(2 + width_in))  # type: ignore[no-untyped-call]
-    below.xaxis.set_major_locator(locator)
-    below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]
+    below.xaxis.set_major_locator(MultipleLocator(max(1, -(-len(days) // int(1 + width_in)))))
+    below.xaxis.set_major_formatter(FuncFormatter(_date))
     handles = [*top.get_legend_handles_labels()[0], *below.get_legend_handles_labels()[0]]
     labels = [*top.get_legend_handles_labels()[1], *below.get_legend_handles_labels()[1]]
-    columns = 3 if width_in == WIDTH_IN else 1
-    figure.legend(handles, labels, loc="outside lower center", ncols=columns, frameon=False, fontsize=SMALL)
+    figure.legend(
+        handles, labels, loc="outside lower center", ncols=3 if is_wide else 1, frameon=False, fontsize=SMALL
+    )
     last = said.by_day[-1]
     alt = (
         f"Full cylinders from {said.counts.full} at the count to {last.full.p50:g} ({last.full.p5:g} to "
         f"{last.full.p95:g}) by the end of {last.day}. By then the shelf was bare at some time with chance "
         f"{percent(last.bare.estimate)}. {delivery_words(said.next_delivery)}"
     )
-    note = "As the reorder rule goes on ordering. Points of a day stand at the midnight that ends it."
+    note = "As the reorder rule goes on ordering. Chances are those that it had happened by that midnight."
     return Picture("today-fan", "What may be left, and when the lorry may come", alt, note, figure)
 
 
 def _ends(day: str) -> float:
     """Return the midnight that ends a day, as Matplotlib counts."""
     return float(mdates.date2num(dt.date.fromisoformat(day) + dt.timedelta(days=1)))  # type: ignore[no-untyped-call]
+
+
+def _date(value: float, _place: int) -> str:
+    day = mdates.num2date(value)  # type: ignore[no-untyped-call]
+    return f"{day.day} {day:%b}"
 
 
 def _cylinders(axes: Axes, said: TodayResult, days: list[float]) -> None:
@@ -85,8 +91,8 @@ def _chances(axes: Axes, said: TodayResult, days: list[float]) -> None:
         100 * said.target, color=BLACK, linewidth=0.9, linestyle=":", label=f"limit, {100 * said.target:g} %"
     )
     axes.set_ylim(0, 102)
-    axes.set_ylabel("by then, % of mornings")
-    axes.set_xlabel("midnight that ends the day")
+    axes.set_ylabel("% of mornings")
+    axes.set_xlabel("midnight at which the day begins")
     _plain(axes)
 
 

@@ -92,7 +92,8 @@ def bedsides(hospital: Hospital) -> tuple[Open, ...]:
     """Return the cylinders in use at the count; none where nobody has counted who is on oxygen.
 
     A flow that is not known is the mean of the class, a gauge that nobody read a half. A patient whose source is
-    not known is on a concentrator where the strategy begins with these and an outlet is left, else on a cylinder.
+    not known is on a concentrator where the strategy begins with these and an outlet is left, else on a cylinder,
+    which has to come from the spare ones: as in a run.
     """
     now, cylinders = hospital.now, hospital.cylinders
     if now is None or cylinders is None or not now.on_oxygen:
@@ -106,15 +107,16 @@ def bedsides(hospital: Hospital) -> tuple[Open, ...]:
             outlets -= takes_unit
             source = "concentrator" if takes_unit else "cylinder"
         if source == "cylinder":
-            found.append(_open(hospital, cylinders, each))
+            full = gives(cylinders.full_gas, cylinders)
+            unread = HALF * full if each.source is not None else 0.0
+            found.append(_open(hospital, cylinders, each, unread))
     return tuple(found)
 
 
-def _open(hospital: Hospital, cylinders: Cylinders, patient: OnOxygen) -> Open:
+def _open(hospital: Hospital, cylinders: Cylinders, patient: OnOxygen, unread: float) -> Open:
     kind = hospital.patients[patient.class_index]
     flow = law_mean(kind.flow_ml_min) if patient.flow_ml_min is None else patient.flow_ml_min
-    full = gives(cylinders.full_gas, cylinders)
-    gas = HALF * full if patient.gas is None else gives(patient.gas, cylinders)
+    gas = unread if patient.gas is None else gives(patient.gas, cylinders)
     assumed = None in (patient.flow_ml_min, patient.gas)
     return Open(kind.name, flow + cylinders.leak_ml_min, gas, assumed)
 

@@ -15,6 +15,7 @@ from o2sim.scenario.types.laws import law_high
 from o2sim.scenario.types.now import CountedCylinders, OrderUnderWay
 
 LATE = 0.05  # one order in twenty takes longer than is reckoned with
+NEARLY = 0.01  # of chances: where no order is enough, a larger one that gains less than this is not asked for
 Chance = Callable[[int], float]
 
 
@@ -40,25 +41,33 @@ def allowed(hospital: Hospital, resupply: Resupply) -> tuple[int, ...]:
 
 def by_rule(hospital: Hospital, resupply: Resupply, times: Reviews) -> Rule:
     """Return what the reorder rule says at the count, and why it is no more."""
-    now, position = now_of(hospital), position_of(hospital, resupply)
+    position = position_of(hospital, resupply)
     point, level = resupply.reorder_point, resupply.order_up_to
-    why, wanted = [], max(0, level - position) if position <= point else 0
-    next_day = at(now, times.after_s).date()
+    next_day = at(now_of(hospital), times.after_s).date()
+    is_day = times.today_s is not None
+    order, why = 0, []
+    if not is_day:
+        why.append(f"today is not an order day: the next is {in_words(next_day)}")
     if position > point:
         why.append(f"full and on order are {position}, above the reorder point of {point}")
-    if times.today_s is None:
-        why.append(f"today is not an order day: the next is {in_words(next_day)}")
+    elif is_day:
+        order, why = _limited(level - position, hospital, resupply)
+    return Rule(order, position, point, level, is_day, next_day.isoformat(), tuple(why))
+
+
+def _limited(wanted: int, hospital: Hospital, resupply: Resupply) -> tuple[int, list[str]]:
+    """Return what of an order can be placed, and what limits it."""
+    why = []
     if resupply.vehicle_capacity is not None and wanted > resupply.vehicle_capacity:
         wanted = resupply.vehicle_capacity
         why.append(f"one lorry takes {wanted}")
     if wanted > (empties := unpromised(hospital)):
         wanted = empties
         why.append(f"only {empties} empties are there that no open order waits for")
-    if 0 < wanted < resupply.minimum_order:
+    if wanted < resupply.minimum_order:
         why.append(f"fewer than {resupply.minimum_order} are not delivered")
         wanted = 0
-    order = 0 if times.today_s is None else wanted
-    return Rule(order, position, point, level, times.today_s is not None, next_day.isoformat(), tuple(why))
+    return max(0, wanted), why
 
 
 def position_of(hospital: Hospital, resupply: Resupply) -> int:
@@ -98,11 +107,14 @@ def ordering(hospital: Hospital, count: int, times: Reviews) -> Hospital:
 def least(orders: Sequence[int], chance: Chance, target: float) -> tuple[int, bool]:
     """Return the least order whose chance is within the target, by halving, and True.
 
-    Where the largest is not, the least that is as good as the largest, and False. orders: in order, none first.
+    Where the largest is not, the least that is nearly as good as the largest, and False. orders: in order, none
+    first.
     """
+    if chance(orders[0]) <= target:
+        return orders[0], True
     reached = chance(orders[-1]) <= target
-    limit = target if reached else chance(orders[-1])
-    low, high = -1, len(orders) - 1  # high is good enough
+    limit = target if reached else chance(orders[-1]) + NEARLY
+    low, high = -1 if chance(orders[0]) <= limit else 0, len(orders) - 1  # low is not good enough, high is
     while high - low > 1:
         middle = (low + high) // 2
         if chance(orders[middle]) <= limit:
@@ -112,23 +124,23 @@ def least(orders: Sequence[int], chance: Chance, target: float) -> tuple[int, bo
     return orders[high], reached
 
 
-def settled(
-    orders: Sequence[int], first: int, chance: Chance, target: float, most_steps: int = 6
-) -> tuple[int, bool]:
+def settled(orders: Sequence[int], first: int, chance: Chance, target: float, most_steps: int) -> tuple[int, bool]:
     """Return the least order by chances known better, found from where those known worse led; and if within.
 
-    It goes up until the chance is within the target, else down as long as one fewer is.
+    It goes up until the chance is within the target, else down as long as one fewer is. Where the largest is not
+    within, it stays where it is if that is nearly as good, else it is the largest.
     """
     place = orders.index(first)
     for _ in range(most_steps):
         if chance(orders[place]) > target:
-            if place + 1 == len(orders):
-                return orders[place], False
+            if chance(orders[-1]) > target:
+                nearly = chance(orders[place]) <= chance(orders[-1]) + NEARLY
+                return orders[place] if nearly else orders[-1], False
             place += 1
         elif place and chance(orders[place - 1]) <= target:
             place -= 1
         else:
-            return orders[place], True
+            break
     return orders[place], chance(orders[place]) <= target
 
 

@@ -138,13 +138,13 @@ def _lead(found: Review) -> str:
     counts = f"{found.counts} count{'' if found.counts == 1 else 's'} in the log"
     if not found.enough or found.crps is None or found.crps_as_today is None:
         return (
-            f"{counts}, {found.pairs} pairs of a forecast and a later count: too few to say how good the forecasts "
+            f"{counts}, {found.pairs} pairs of a forecast and a later count: too few to say how good forecasts "
             f"are; {FEWEST} are needed."
         )
     share_50, share_90 = (round(100 * each / found.pairs) for each in (found.inside_50, found.inside_90))
     better = "closer than" if found.crps < found.crps_as_today else "no closer than"
     return (
-        f"Of {found.pairs} later counts {share_50} % lay within the middle 50 % of their forecasts and {share_90} % "
-        f"within 90 %; forecasts were {better} taking it to stay as it was ({number(found.crps)} against "
-        f"{number(found.crps_as_today)} cylinders)."
+        f"Of {found.pairs} later counts {share_50} % lay within the middle 50 % of their forecasts and "
+        f"{share_90} % within 90 %; forecasts were {better} taking it to stay as it was ("
+        f"{number(found.crps)} against {number(found.crps_as_today)} cylinders)."
     )

@@ -68,11 +68,17 @@ def chance(happened: Truths) -> Probability:
 
 def seen(outcomes: Outcomes) -> Seen:
     """Return what is kept of outcomes with daily counts."""
+    horizon_s = outcomes.column("horizon_s")
+
+    def first_s(name: str) -> Whole:
+        to_the_end_s = outcomes.column(f"since_{name}_s")
+        return np.where(to_the_end_s > 0, horizon_s - to_the_end_s, NEVER)
+
     return Seen(
-        bare_s=outcomes.column("first_bare_s"),
-        interruption_s=outcomes.column("first_interruption_s"),
-        stock_out_s=outcomes.column("first_stock_out_s"),
-        delivery_s=outcomes.column("first_delivery_s"),
+        bare_s=first_s("bare"),
+        interruption_s=first_s("interruption"),
+        stock_out_s=first_s("stock_out"),
+        delivery_s=first_s("delivery"),
         opened=outcomes.column("cylinders_opened"),
         daily=np.array(outcomes.daily or (), np.int32),
     )

@@ -45,8 +45,8 @@ def counted(said: TodayResult) -> str:
     on_patients = "not counted" if each.on_patients is None else f"{each.on_patients}"
     when = dt.datetime.fromisoformat(said.counted)
     return (
-        f"Counted {in_words(when.date())} {when:%H:%M}: {each.full} full, {each.part_used} part-used, {each.empty} "
-        f"empty, {on_patients} on patients, {each.on_order} on order; {_patients(said)}."
+        f"Counted {in_words(when.date())} {when:%H:%M}: {each.full} full, {each.part_used} part-used, "
+        f"{each.empty} empty, {on_patients} on patients, {each.on_order} on order; {_patients(said)}."
     )
 
 
@@ -54,8 +54,8 @@ def _patients(said: TodayResult) -> str:
     found = said.counts.on_oxygen
     if found is None:
         return "nobody counted who is on oxygen"
-    there = [f"{count} {name}" for name, count in found.items() if count]
-    return f"on oxygen {joined(there)}" if there else "nobody on oxygen"
+    there = [f"{name} {count}" for name, count in found.items() if count]
+    return f"on oxygen: {joined(there)}" if there else "nobody on oxygen"
 
 
 def _orders(found: Ordering) -> Table:
@@ -72,7 +72,7 @@ def _orders(found: Ordering) -> Table:
     note = f"Until {until}: when the order after today's can be there, 19 times in 20 on open roads."
     if not found.even:
         note += " A larger order tried came out worse by luck of what it meets: take these chances as rough."
-    return Table(("What to order today", "somebody without for want of supply", "replications", ""), rows, note)
+    return Table(("What to order today", "anybody without, for want of supply", "replications", ""), rows, note)
 
 
 def _marks(found: Ordering, order: int) -> list[str]:
@@ -132,17 +132,15 @@ def _hours(hours: float) -> str:
 def _fewer(days: Sequence[DayAhead]) -> tuple[DayAhead, ...]:
     """Return the first days and some of the later ones, the last among them."""
     later = days[EVERY_DAY:]
-    return (
-        *days[:EVERY_DAY],
-        *(each for place, each in enumerate(later, 1) if not (len(later) - place) % THEN_EVERY),
-    )
+    kept = (each for place, each in enumerate(later, 1) if not (len(later) - place) % THEN_EVERY)
+    return (*days[:EVERY_DAY], *kept)
 
 
 def _days(days: Sequence[DayAhead], said: TodayResult) -> Table:
     heads = (
         "By the end of",
         "shelf bare",
-        "somebody without",
+        "anybody without",
         "for want of supply",
         "lorry came",
         "full cylinders",
@@ -154,8 +152,8 @@ def _days(days: Sequence[DayAhead], said: TodayResult) -> Table:
         for each in days
     )  # fmt: skip
     note = (
-        "At any time since the count, as the reorder rule goes on ordering, with 95 % intervals of the simulation. "
-        "Full cylinders: the middle one of the simulated mornings (5 to 95 % of them). "
+        "At any time since the count, as the reorder rule goes on ordering, with 95 % intervals of the "
+        "simulation. Full cylinders: the middle one of the simulated mornings (5 to 95 % of them). "
         f"{delivery_words(said.next_delivery)}"
     )
     return Table(heads, rows, note)

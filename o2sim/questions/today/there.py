@@ -54,7 +54,7 @@ def cover_of(hospital: Hospital, base: Seen) -> Cover:
         bedsides=tuple(
             Bedside(each.of_class, each.flow_ml_min / 1_000, each.lasts_s / 3_600, each.assumed)
             for each in beds
-            if each.flow_ml_min > 0
+            if each.flow_ml_min > 0 and each.gas > 0
         ),
         changes_until_dry=len(shared.changes),
         first_dry_hours=None if dry is None else dry.second / 3_600,

@@ -180,20 +180,20 @@ def _full(hospital: Hospital, base: Seen) -> dict[str, dict[int, int]]:
 def _rest(asked: Asked, base: Seen, found: TodayResult) -> TodayResult:
     """Return the result with orders and what else may happen; with what is done, where Ctrl-C comes."""
     try:
-        found = _with_order(asked, found)
+        found = _with_order(asked, base, found)
         found = tonight.with_night(asked, found)
         return replace(tonight.with_children(asked, base, found), complete=True)
     except KeyboardInterrupt:
         return found
 
 
-def _with_order(asked: Asked, found: TodayResult) -> TodayResult:
+def _with_order(asked: Asked, base: Seen, found: TodayResult) -> TodayResult:
     resupply = asked.hospital.resupply
     if resupply is None:
         return replace(
             found, notes=(*found.notes, "The scenario has no resupply: there is nothing to order from.")
         )
-    made = ordering_of(asked, resupply)
+    made = ordering_of(asked, resupply, base)
     phone = advice.must_phone(made.before_delivery, made.reached, asked.target)
     likely, many = found.next_delivery.likely, asked.settings.replications
     said = (

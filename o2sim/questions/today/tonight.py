@@ -90,9 +90,10 @@ def with_night(asked: Asked, found: TodayResult) -> TodayResult:
         night = Night(until, enough(plain.opened), None)
         return replace(found, night=night, notes=(*found.notes, f"{why[0].upper()}{why[1:]}."))
     dark = asked.runs(with_cut(hospital), end_s, asked.few)
-    night = Night(until, enough(plain.opened), enough(dark.opened))
+    bring = enough(plain.opened)
+    night = Night(until, bring, max(bring, enough(dark.opened)))
     begins = at(now_of(hospital), evening_s(hospital))
-    what = f"the power fails at {begins:%H:%M} today"
+    what = f"the power fails at {begins:%H:%M} today, and only then"
     return replace(found, night=night, if_so=(*found.if_so, _if_so(what, until, plain, dark, end_s)))
 
 

@@ -16,7 +16,7 @@ from o2sim.scenario.types.stages import stages
 MOST_FULL_RUNS = 6  # steps up or down with all replications
 
 
-def ordering_of(asked: Asked, resupply: Resupply) -> Ordering:
+def ordering_of(asked: Asked, resupply: Resupply, base: Seen) -> Ordering:
     """Return the least order that keeps the chance within the target, beside what the rule says."""
     hospital, settings = asked.hospital, asked.settings
     times = reviews(hospital)
@@ -24,6 +24,8 @@ def ordering_of(asked: Asked, resupply: Resupply) -> Ordering:
     end_s = order.until_s(resupply, times, settings.days)
     orders = order.allowed(hospital, resupply)
     known: dict[tuple[int, int], Seen] = {}
+    if times.today_s is None:  # the rule orders nothing today: that was run already
+        known[0, base.replications] = base
 
     def tried(count: int, replications: int) -> Seen:
         if (count, replications) not in known:
@@ -38,10 +40,10 @@ def ordering_of(asked: Asked, resupply: Resupply) -> Ordering:
     many = settings.replications
     count, reached = order.settled(orders, first, chance_of(many), asked.target, MOST_FULL_RUNS)
     best = tried(count, many)
-    tried(0, many)
     rule = order.by_rule(hospital, resupply, times)
-    if rule.order in orders:
-        tried(rule.order, many)
+    for number in {0, rule.order} & set(orders):
+        if (number, many) not in known:
+            tried(number, asked.few)
     shown = {number: each for (number, size), each in sorted(known.items()) if size == many}
     few = {
         number: float(by(each.stock_out_s, end_s).mean()) for (number, size), each in known.items() if size != many

@@ -46,7 +46,10 @@ def _old(hospital: Hospital, today: dt.date) -> Iterator[str]:
 def _patients(hospital: Hospital) -> Iterator[str]:
     found = now_of(hospital).on_oxygen
     if found is None:
-        yield "Nobody has counted who is on oxygen: as many as usual are drawn, and what is in use with them."
+        yield (
+            "Nobody has counted who is on oxygen: as many as usual are drawn, and the cylinders they use are "
+            "taken from those counted."
+        )
         return
     lacking = [words for words, count in _lacking(found).items() if count]
     if lacking:
