@@ -34,7 +34,7 @@ def _record(names: str) -> np.dtype[Any]:
     return np.dtype([(name, "i8") for name in names.split()])
 
 
-GIVEN = _record("number source content cylinders")  # a patient met; cylinders opened before the one in use
+GIVEN = _record("number source unit content cylinders")  # a patient met; cylinders opened before the one in use
 COMING = _record("number count_ due_s day nth")  # an order on its way; due_s before road and calendar
 UNIT_MET = _record("repair_s life_s drift_s drift_age_s service_s failed renewed")  # -1: has no such clock
 CONTENT = _record("value")
@@ -70,7 +70,7 @@ def start_of(key: Key, hospital: Hospital) -> Start:
     assert now is not None
     met = sorted(_patients(key, hospital, now), key=lambda each: _PLACING[each.source])
     rows = table(ROW, [each.row for each in met])
-    given = table(GIVEN, [(place, each.source, each.content, 0) for place, each in enumerate(met)])
+    given = table(GIVEN, [(place, each.source, -1, each.content, 0) for place, each in enumerate(met)])
     stock = now.cylinders if hospital.cylinders is not None else None
     rack = table(CONTENT, [(content,) for content in stock.part_used] if stock else [])
     numbers: dict[str, int] = {
@@ -99,7 +99,7 @@ def make_start(
     rack: npt.NDArray[Any],
 ) -> Start:
     """Return a start of its numbers and tables."""
-    record = jit.memory(START, 1)
+    record = jit.table(START, 1)
     for name, value in numbers.items():
         record[name] = value
     record["present"] = 1
@@ -110,7 +110,7 @@ def make_start(
 
 def table(kind: np.dtype[Any], rows: list[Any]) -> npt.NDArray[Any]:
     """Return rows as records; at least room for one, which keeps the address good."""
-    array: npt.NDArray[Any] = jit.memory(kind, len(rows))
+    array: npt.NDArray[Any] = jit.table(kind, len(rows))
     for place, row in enumerate(rows):
         array[place] = row
     return array[: len(rows)]
@@ -188,11 +188,10 @@ def _of_class(key: Key, hospital: Hospital, kind: PatientClass, index: int, met:
 
 def ages_of(law: Law, known_s: list[int | None], u: Floats) -> Floats:
     """Return ages in whole s: those known, others as of what is met at a random moment."""
-    ages = np.array([0.0 if age is None else age for age in known_s])
-    unknown = np.array([age is None for age in known_s], dtype=bool)
-    if unknown.any():
-        ages[unknown] = np.floor(age_met(law, u[unknown]))
-    return ages
+    if None not in known_s:
+        return np.array(known_s, dtype=np.float64)
+    met = np.floor(age_met(law, u)).tolist()
+    return np.array([met[place] if age is None else age for place, age in enumerate(known_s)], dtype=np.float64)
 
 
 def _stay(kind: PatientClass) -> Law:

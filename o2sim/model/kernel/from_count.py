@@ -20,7 +20,7 @@ from o2sim.model.kernel.resupply import put_down
 from o2sim.model.kernel.road import arrives_s
 from o2sim.model.kernel.sources import connect, first_source
 from o2sim.model.kernel.stock import gas_in_cylinders, usable_gas
-from o2sim.model.kernel.units import reckon_low
+from o2sim.model.kernel.units import join, reckon_low
 
 
 def count_stock(k: Record) -> None:
@@ -86,6 +86,10 @@ def _take_up(k: Record, met: Record) -> None:
     p = patient_at(k, slot)
     p.cylinders = met.cylinders
     if met.source == ON_CYLINDER and k.has_store and _stays_on_cylinder(k, p, met.content):
+        return
+    if met.unit >= 0 and k.has_bank:
+        take_delivery(k, p)
+        join(k, p, unit_at(k, met.unit), p.flow_ml_min)
         return
     source = NONE
     if met.source == ON_UNIT:

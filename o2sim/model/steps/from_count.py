@@ -19,7 +19,7 @@ from o2sim.model.steps.repairs import begin_repair, live_on, set_clocks, wait_fo
 from o2sim.model.steps.resupply import put_down
 from o2sim.model.steps.road import arrives_s
 from o2sim.model.steps.sources import first_source
-from o2sim.model.steps.units import reckon_low
+from o2sim.model.steps.units import join, reckon_low
 from o2sim.model.store import Order
 
 
@@ -71,11 +71,15 @@ def _as_met(state: State, unit: Unit, start: Start) -> None:
         begin_repair(state, unit, repair_s)
 
 
-def _take_up(state: State, number: int, source: int, content: int, cylinders: int) -> None:
+def _take_up(state: State, number: int, source: int, unit: int, content: int, cylinders: int) -> None:
     """Leave a patient on the source on which they were met, if it is there; else they wait for any."""
     patient = admit(state, number)
     patient.cylinders = cylinders
     if source == ON_CYLINDER and state.store is not None and _stays_on_cylinder(state, patient, content):
+        return
+    if unit >= 0 and state.bank is not None:
+        take_delivery(state, patient)
+        join(state, patient, state.bank.units[unit], patient.flow_ml_min)
         return
     connect = None
     if source == ON_UNIT:
