@@ -211,6 +211,10 @@ class Outcome:
     unit_losses: int = 0  # of patients in need, where some are given a back-up
     backups_opened: int = 0  # of these losses, those met by a back-up that flowed
     empty_shelf_s: int = 0
+    since_bare_s: int = 0  # to the end of the horizon from the first second of an empty shelf; 0: there was none
+    since_interruption_s: int = 0  # from the first of each; 0: there was none
+    since_stock_out_s: int = 0
+    since_delivery_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0  # unit-seconds powered and serving
     power_out_s: int = 0
@@ -255,6 +259,29 @@ class Outcome:
         """Return the causes of supply with a stock-out, and the others with an interruption."""
         counted = zip(Cause, self.stock_outs_by_cause, self.interruptions, strict=True)
         return frozenset(cause for cause, out, any_ in counted if (out if cause.is_supply else any_))
+
+    @property
+    def first_bare_s(self) -> int:
+        """Return the first second of the horizon with an empty shelf, from its start; -1 for none."""
+        return self._first_s(self.since_bare_s)
+
+    @property
+    def first_interruption_s(self) -> int:
+        """Return the second of the first interruption, from the start of the horizon; -1 for none."""
+        return self._first_s(self.since_interruption_s)
+
+    @property
+    def first_stock_out_s(self) -> int:
+        """Return the second of the first stock-out, from the start of the horizon; -1 for none."""
+        return self._first_s(self.since_stock_out_s)
+
+    @property
+    def first_delivery_s(self) -> int:
+        """Return the second of the first delivery, from the start of the horizon; -1 for none."""
+        return self._first_s(self.since_delivery_s)
+
+    def _first_s(self, to_the_end_s: int) -> int:
+        return self.horizon_s - to_the_end_s if to_the_end_s else -1
 
     @property
     def stock_outs(self) -> int:

@@ -27,8 +27,9 @@ _NO_ROWS = jit.memory(ROW, 1)[:0]
 class PatientTable:
     """All patients of a run in order of arrival; each list has one entry a patient.
 
-    arrival_s counts from the start of the warm-up: 0 for those present by then, whose numbers are in `present` and
-    whose times are what is left; class_index points into Hospital.patients, ordinal is the patient's place within
+    arrival_s counts from the start of the run. Those present by then have their numbers in `present`: those of a
+    register have arrival 0 and times that are what is left, those met at a count an arrival before it and their
+    whole stay. class_index points into Hospital.patients, ordinal is the patient's place within
     the class: (class name, ordinal) names a patient under every strategy.
     """
 
@@ -100,6 +101,14 @@ def sample(key: tuple[int, int], packed: PackedAdmissions) -> Sample:
     found = Sample(out[:count], np.concatenate(missed) if missed else _NO_ROWS)
     packed.spare.append((rows, cursors))
     return found
+
+
+def with_those_met(found: Sample, met: npt.NDArray[Any]) -> Sample:
+    """Return a sample that begins with those met at a count; a register's own of before are left out."""
+    came = found.rows[~found.rows.view(np.ndarray)["present"]]
+    rows = jit.table(ROW, len(met) + len(came))
+    rows[: len(met)], rows[len(met) : len(met) + len(came)] = met, came
+    return Sample(rows[: len(met) + len(came)], found.unrecognised)
 
 
 def _scratch(packed: PackedAdmissions, room: int) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:

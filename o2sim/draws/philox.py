@@ -106,5 +106,15 @@ def uniforms(
     seed: int, replication: int, stream: str, item: Item, first: int, count: int
 ) -> npt.NDArray[np.float64]:
     """Return uniform numbers strictly between 0 and 1 with ordinals first .. first + count - 1."""
-    words = raw_words(seed, replication, stream, item, first, count)
-    return ((words >> np.uint64(12)).astype(np.float64) + 0.5) * _TO_UNIT
+    found = np.empty(count)
+    words = (np.uint64(each) for each in (seed & MASK, replication & MASK, stable_hash(stream), item_word(item)))
+    _fill(*words, first, found)
+    return found
+
+
+@jit.cached
+def _fill(
+    seed: Word, replication: Word, stream: Word, item: Word, first: Whole, out: npt.NDArray[np.float64]
+) -> None:
+    for place in range(len(out)):
+        out[place] = uniform(seed, replication, stream, item, first + place)

@@ -14,7 +14,8 @@ import numpy.typing as npt
 from scipy.special import ndtri
 
 from o2sim.draws import cuts
-from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample
+from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample, with_those_met
+from o2sim.draws.from_count import Start, start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spell_records, spells
@@ -57,7 +58,8 @@ class Draws:
     def __init__(self, seed: int, replication: int) -> None:
         """Take the seed of the study and the number of the replication (from 0)."""
         self.seed, self.replication = seed, replication
-        self._samples: dict[PackedAdmissions, Sample] = {}
+        self._samples: dict[tuple[PackedAdmissions, int | None], Sample] = {}
+        self._starts: dict[int, tuple[Hospital, Start]] = {}  # by hospital
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
         self._cuts: list[tuple[tuple[Any, ...], npt.NDArray[Any]]] = []
@@ -83,10 +85,20 @@ class Draws:
 
     def sample(self, hospital: Hospital) -> Sample:
         """Return all who need oxygen from the start of the warm-up to the end of the horizon, as records."""
-        packed = pack_admissions(hospital)
-        if packed not in self._samples:
-            self._samples[packed] = sample(self.key, packed)
-        return self._samples[packed]
+        by = pack_admissions(hospital), id(hospital) if hospital.now is not None else None
+        if by not in self._samples:
+            found = sample(self.key, by[0])
+            start = self.start(hospital)
+            self._samples[by] = found if start is None else with_those_met(found, start.rows)
+        return self._samples[by]
+
+    def start(self, hospital: Hospital) -> Start | None:
+        """Return what a run from a count begins from, None where it begins with an empty hospital."""
+        if hospital.now is None:
+            return None
+        if id(hospital) not in self._starts:
+            self._starts[id(hospital)] = hospital, start_of(self.key, hospital)
+        return self._starts[id(hospital)][1]
 
     def patients(self, hospital: Hospital) -> PatientTable:
         """Return the same as lists."""
@@ -99,7 +111,7 @@ class Draws:
         """Return what the patients need within the horizon, the same under every strategy."""
         found = self.sample(hospital)
         if found not in self._needs:
-            self._needs[found] = need_of(found, hospital.patients, hospital.warm_up_s, hospital.end_s)
+            self._needs[found] = need_of(found, hospital.patients, hospital.counted_from_s, hospital.end_s)
         return self._needs[found]
 
     # A concentrator's item is its number; the ordinal of its repair, or of a way to it, is that of the failure.

@@ -8,7 +8,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Recorded, Season
+from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass, Recorded, Season
 from o2sim.scenario.types.period import RESAMPLE
 from o2sim.scenario.types.records import flow_needed, placed
 
@@ -51,6 +51,15 @@ def first_date(start: dt.date, warm_up_s: int) -> tuple[dt.date, int]:
     """Return the date on which the warm-up begins, and the second of that day at which it begins."""
     whole_days = -(-warm_up_s // DAY_S)
     return start - dt.timedelta(days=whole_days), whole_days * DAY_S - warm_up_s
+
+
+def daily_rate(hospital: Hospital, kind: PatientClass) -> float:
+    """Return how many of a class begin oxygen on the day of the run's beginning, on average; of the recognised."""
+    if kind.recorded is not None:
+        return kind.recognised * len(kind.recorded.arrival_s) / max(1, kind.recorded.days)
+    day_zero, _ = first_date(hospital.start, hospital.warm_up_s)
+    factor = float(np.diff(cumulative(np.arange(2.0), kind.season, day_zero))[0])
+    return kind.admissions_per_day * kind.hypoxaemic * kind.recognised * factor
 
 
 def mean_need(hospital: Hospital) -> list[int]:

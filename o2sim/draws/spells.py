@@ -46,7 +46,7 @@ def spell_records(found: Sequence[tuple[int, int]]) -> npt.NDArray[Any]:
 
 def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
     """Return the list as records of LISTED; each draws by its dates and the day, so none shifts another's luck."""
-    context = (stream, hospital.start, hospital.warm_up_s, hospital.horizon_s)
+    context = (stream, hospital.start, hospital.warm_up_s, hospital.end_s)
     for entry in reversed(_packed):
         if entry[0] == listed and entry[1] == context:
             found: npt.NDArray[Any] = entry[2]
@@ -87,7 +87,7 @@ def _row(hospital: Hospital, stream: str, item: str, closure: RoadClosure) -> li
 def _window(hospital: Hospital, closure: RoadClosure) -> tuple[dt.date, dt.date]:
     """Return the first and last date of a closure's window that the run can meet."""
     begin, _ = first_date(hospital.start, hospital.warm_up_s)
-    finish = hospital.start + dt.timedelta(days=-(-hospital.horizon_s // DAY_S))
+    finish = hospital.start + dt.timedelta(days=-(-(hospital.end_s - hospital.warm_up_s) // DAY_S))
     return max(closure.start or begin, begin), min(closure.end or finish, finish)
 
 

@@ -18,7 +18,8 @@ def require(holds: bool, what: str) -> None:
 
 def check_leaving(patient: Patient) -> None:
     """Check that a patient's seconds served and unserved make up the need."""
-    require(patient.served_s + patient.unserved_s == patient.need_s, f"need of patient {patient.number}")
+    in_run_s = patient.need_s + min(0, patient.arrival_s)  # of one met at a count, what was still to come
+    require(patient.served_s + patient.unserved_s == in_run_s, f"need of patient {patient.number}")
 
 
 def check_whole_run(run: State) -> None:

@@ -72,6 +72,10 @@ class Ledger:
     unit_losses: int = 0
     backups_opened: int = 0
     empty_shelf_s: int = 0
+    since_bare_s: int = 0  # to the end from the first second of an empty shelf; 0: there was none
+    since_interruption_s: int = 0  # from the first of each to the end
+    since_stock_out_s: int = 0
+    since_delivery_s: int = 0
     concentrator_failures: int = 0
     concentrator_running_s: int = 0
     power_out_s: int = 0
@@ -225,13 +229,15 @@ class Ledger:
             self.supply_over[patient.supply_over] += 1
             patient.supply_over += 1
 
-    def stock_out(self, patient: Patient, cause: Cause) -> None:
+    def stock_out(self, patient: Patient, cause: Cause, now_s: int) -> None:
         """Count a stock-out by its cause."""
+        self.since_stock_out_s = self.since_stock_out_s or self.end_s - now_s
         self.stock_outs_by_cause[cause] += 1
         self.ward_stock_outs[patient.ward] += 1
 
     def interruption(self, patient: Patient, cause: Cause, now_s: int) -> None:
         """Count an interruption by its cause."""
+        self.since_interruption_s = self.since_interruption_s or self.end_s - now_s
         self.interruptions[cause] += 1
         self.ward_interruptions[patient.ward] += 1
         self.interruptions_by_class[patient.class_index] += 1

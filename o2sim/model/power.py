@@ -224,6 +224,14 @@ class PowerChain:
                 self.generator.fuel -= self.generator.rate * seconds
         return seconds
 
+    def begin_with(self, battery_permille: int, fuel_ml: int) -> None:
+        """Begin with the charge and the fuel that were counted; -1: not known, as at any start."""
+        if self.battery is not None and battery_permille >= 0:
+            self.battery.level = self.opening_level = self.battery.low_at(battery_permille)
+        if self.generator is not None and self.generator.fuel is not None and fuel_ml >= 0:
+            self.generator.fuel = self.opening_fuel = fuel_ml * FUEL_PER_ML
+            self.generator.dry = fuel_ml == 0
+
     def balances(self) -> bool:
         """Return True if energy in the battery and fuel in the tank are what came less what went."""
         fits = True

@@ -17,6 +17,7 @@ from o2sim.model.state import State
 from o2sim.model.steps.allocation import settle
 from o2sim.model.steps.claims import begin_store_days
 from o2sim.model.steps.days import day_begins, finish
+from o2sim.model.steps.from_count import begin_from_count
 from o2sim.model.steps.levels import count_levels
 from o2sim.model.steps.manifold import begin_manifold
 from o2sim.model.steps.patients import next_arrival
@@ -79,10 +80,13 @@ def begin_reference(hospital: Hospital, draws: Draws, log: bool = False) -> tupl
     clock = SimpyClock()
     state = clock.state = State(hospital, draws, clock, log)
     clock.at(state.midnight_s % DAY_S, Rank.DAY_BEGINS, 0, day_begins)
-    next_arrival(state, 0)
     begin_power(state)
-    for unit in state.bank.units if state.bank is not None else ():
-        new_life(state, unit)
+    if state.start is None:
+        next_arrival(state, 0)
+        for unit in state.bank.units if state.bank is not None else ():
+            new_life(state, unit)
+    else:
+        begin_from_count(state)
     begin_manifold(state)
     begin_reviews(state)
     begin_shifts(state)

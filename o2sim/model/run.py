@@ -57,7 +57,7 @@ def simulate(
 def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     state, events = run_reference(hospital, draws, log)
     totals = {part.name: getattr(state.ledger, part.name) for part in fields(state.ledger)}
-    table, midnight_s, end_s = draws.patients(hospital), hospital.warm_up_s, hospital.end_s
+    table, midnight_s, end_s = draws.patients(hospital), hospital.counted_from_s, hospital.end_s
     arrivals, patients, need_s, gas = need_in_horizon(table, midnight_s, end_s, len(hospital.patients))
     missed_s = unrecognised_in_horizon(table, midnight_s, end_s)
     return _outcome(

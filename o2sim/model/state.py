@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any, Protocol, TypeVar
 
 from o2sim.draws import Draws, Series
+from o2sim.draws.from_count import Start
 from o2sim.draws.season import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
@@ -49,8 +50,9 @@ class State:
     """Who is in need, where every cylinder and unit is, what is on order, and what has been counted."""
 
     def __init__(self, hospital: Hospital, draws: Draws, clock: Clock, log: bool) -> None:
-        """Begin at the start of the warm-up: no patients, nothing on order, units new, grid up."""
+        """Begin with no patients, nothing on order, units new, grid up; from_count.py takes up a count."""
         self.rules, self.draws, self.clock = hospital, draws, clock
+        self.start = draws.start(hospital)  # what was counted, None for an empty hospital
         self.log: list[LogEntry] | None = [] if log else None
         self.midnight_s = hospital.warm_up_s  # the first midnight of the horizon
         classes, wards = len(hospital.patients), max(1, len(hospital.wards))
@@ -70,6 +72,8 @@ class State:
         self.waiting: list[tuple[tuple[int, int], Patient]] = []  # in line for a source
         counts_above = hospital.resupply.position_counts_above_permille if hospital.resupply else None
         self.store = CylinderStore(hospital.cylinders, counts_above) if hospital.cylinders else None
+        if self.store is not None and self.start is not None:
+            self.store.count(self.start)
         self.fewest_full = self.store.full if self.store is not None else 0  # the warm-up included
         self.humidifiers_free = hospital.bedside.humidifiers  # None: unlimited
         self.delivery_free: dict[str | None, int] = dict(hospital.bedside.delivery_sets)
@@ -96,18 +100,21 @@ class State:
         self.listed_cuts = draws.listed_cuts(hospital)
         self.voltage = _voltage(hospital, draws)
         self.chain = _chain(hospital, draws)
+        if self.start is not None:
+            self.chain.begin_with(self.start["battery_permille"], self.start["fuel_ml"])
         self.cut_number = 0  # of the last cut, from 1
         self.grid_since_s = 0
         self.cuts = 0
         self.closures = draws.closures(hospital)
         self.outages = draws.outages(hospital)
-        self.orders = 0
+        self.orders = self.start["orders"] if self.start else 0
         self.open_orders: dict[int, Order] = {}
-        self.orders_on_day: dict[dt.date, int] = {}
+        self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)
         self.emergencies_on_day: dict[dt.date, int] = {}
-        self.handed_over = self.delivered = 0  # empties and full cylinders so far, the warm-up included
+        self.handed_over = self.start["handed_over"] if self.start else 0  # empties so far, the warm-up included
+        self.delivered = self.start["delivered"] if self.start else 0  # full cylinders so far
         self.losses: Series | None = None
-        self.losses_met = 0
+        self.losses_met = self.start["losses_met"] if self.start else 0
         self.last_delivery_s = 0
         self.review_pending = False
         self.emptied_now = False  # since the last review
@@ -178,6 +185,13 @@ def call_off(whose: Patient | OpenCylinder | Backup | Unit, name: str) -> None:
     if event is not None:
         event.cancel()
         setattr(whose, name, None)
+
+
+def orders_on_day(start: Start | None) -> dict[dt.date, int]:
+    """Return how many orders were placed on the day of a count."""
+    if start is None or start["orders_day"] == 0:
+        return {}
+    return {dt.date.fromordinal(start["orders_day"]): start["orders_on_day"]}
 
 
 def _bank(hospital: Hospital, draws: Draws) -> ConcentratorBank | None:

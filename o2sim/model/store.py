@@ -7,6 +7,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import Any
 
+from o2sim.draws.from_count import ON_CYLINDER, Start
 from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.scenario.types.hospital import Cylinders, SendPartUsed
 
@@ -50,6 +51,14 @@ class CylinderStore:
         self.lost = 0
         self.bedside: list[deque[int]] = []  # full ones kept on the wards, by ward
         self.held = 0  # of those in the central store, the ones somebody is fetching
+
+    def count(self, start: Start) -> None:
+        """Begin with the cylinders counted; those on patients follow as these are taken up."""
+        self.full, self.lost = start["full"], start["lost"]
+        self.fills = deque([self.rules.full_gas] * self.full)
+        self.rack = deque(int(each["value"]) for each in start.rack)
+        self.empties = deque([keep_gas(self.rules)] * start["empties"])
+        self.in_use = sum(int(each["source"]) == ON_CYLINDER for each in start.given)
 
     def free_set(self, flow_ml_min: int) -> int | None:
         """Return the kind of a free regulator set for a flow, the smallest range first; None if there is none."""

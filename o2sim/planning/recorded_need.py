@@ -51,7 +51,7 @@ def of_register(hospital: Hospital, stage: Stage, recorded: Recorded) -> OfRegis
         late = np.asarray(quantile(kind.weaned_late_s, (np.arange(LATE_POINTS) + 0.5) / LATE_POINTS))
     longer = np.repeat(start_s, len(late)), (end_s[:, None] + late).ravel()
     share, wide = np.full(len(longer[0]), 1 / len(late)), np.repeat(flows, len(late))
-    from_s, to_s = hospital.warm_up_s, hospital.end_s
+    from_s, to_s = hospital.counted_from_s, hospital.end_s
     edges_s = np.minimum(from_s + np.arange(YEAR + 1, dtype=np.float64) * DAY_S, to_s)
     whole_s, days_s = np.array([from_s, to_s], dtype=np.float64), np.maximum(np.diff(edges_s), 1)
     ones = np.ones(len(start_s))

@@ -46,6 +46,17 @@ def connect_cylinder(k: Record, p: Record) -> None:
     _start(k, place)
 
 
+def stay_on_cylinder(k: Record, p: Record, content: Whole) -> None:
+    """Leave a patient on the cylinder met at the count, which was opened before; it is among those in use."""
+    kind, place = take_regulator(k, p), new_place(k)
+    c = open_at(k, place)
+    c.lead, c.kind, c.content = p.slot, kind, content
+    put_on(k, p, place)
+    opening.begin_use(k, place)
+    k.ledger.cylinders_opened -= 1
+    _flow(k, place)
+
+
 def release_cylinder(k: Record, p: Record) -> None:
     """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
     place = p.cylinder

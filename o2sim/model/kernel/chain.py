@@ -5,7 +5,7 @@ from __future__ import annotations
 from o2sim.compiler.jit import Record, Whole, compile_file
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel.layout import NONE
-from o2sim.model.power import MW_S_PER_W_S, Supply
+from o2sim.model.power import FUEL_PER_ML, MW_S_PER_W_S, Supply
 
 GRID, GENERATOR, BATTERY, NO_SUPPLY = (int(supply) for supply in Supply)
 OFF, STARTING, RUNNING, FAILED = range(4)  # a generator's status
@@ -53,6 +53,16 @@ def generator_wanted(k: Record) -> Whole:
     elif battery.level == battery_full(r):
         generator.called = False
     return generator.called and generator.permitted and not generator.dry
+
+
+def begin_with(k: Record, battery_permille: Whole, fuel_ml: Whole) -> None:
+    """Begin with the charge and the fuel that were counted; -1: not known, as at any start."""
+    c = k.chain
+    if c.battery.present and battery_permille >= 0:
+        c.battery.level = c.opening_level = low_at(k.rules, battery_permille)
+    if c.generator.present and c.generator.fuel != NONE and fuel_ml >= 0:
+        c.generator.fuel = c.opening_fuel = fuel_ml * FUEL_PER_ML
+        c.generator.dry = fuel_ml == 0
 
 
 def low_at(r: Record, permille: Whole) -> Whole:

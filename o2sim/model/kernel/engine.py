@@ -32,7 +32,7 @@ def run_kernel(hospital: Hospital, draws: Draws, log: bool = False) -> Finished:
     spells = cuts, draws.closure_records(hospital), draws.outage_records(hospital)
     memory = _spare(packed, _LINES if log else 0)
     for _ in range(_TRIES):
-        status = _to_its_end(memory, memory.start(rows, spells, draws.key))
+        status = _to_its_end(memory, memory.start(rows, spells, draws.key, draws.start(hospital)))
         if status == FULL:
             memory = Memory(packed, 2 * memory.room, memory.lines)
         elif status != 0:

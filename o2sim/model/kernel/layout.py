@@ -9,6 +9,7 @@ import numpy as np
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
+from o2sim.draws.from_count import COMING, CONTENT, GIVEN, START, UNIT_MET
 from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
 from o2sim.model.kernel import records
@@ -47,9 +48,11 @@ promise_at = _row(records.PROMISE, "promises")
 spare_at = _row(records.SPARE, "spare")
 level_at = _row(records.LEVEL, "levels")
 day_row = _row(records.DAY, "daily")
+start_at = _row(START, "start")  # one
 
 # One of the rows at an address.
 number_at, spell_at, flow_step_at = jit.records(NUMBER), jit.records(SPELL), jit.records(records.FLOW_STEP)
+given_at, coming_at, unit_met_at, rack_at = (jit.records(kind) for kind in (GIVEN, COMING, UNIT_MET, CONTENT))
 waiting_at, flag_at, _log = jit.records(records.WAITING), jit.records(records.FLAG), jit.records(records.LOG)
 
 

@@ -127,12 +127,16 @@ def gas_needed(k: Record, p: Record, from_s: Whole, to_s: Whole) -> Whole:
 
 def count_stock_out(k: Record, p: Record, cause: Whole) -> None:
     """Count a stock-out by its cause."""
+    if k.ledger.since_stock_out_s == 0:
+        k.ledger.since_stock_out_s = k.end_s - k.now
     k.ledger.stock_outs_by_cause[cause] += 1
     ward_at(k, p.ward).stock_outs += 1
 
 
 def count_interruption(k: Record, p: Record, cause: Whole) -> None:
     """Count an interruption by its cause."""
+    if k.ledger.since_interruption_s == 0:
+        k.ledger.since_interruption_s = k.end_s - k.now
     k.ledger.interruptions[cause] += 1
     counted_at(k, p.class_index).interruptions += 1
     ward_at(k, p.ward).interruptions += 1

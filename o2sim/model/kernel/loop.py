@@ -11,6 +11,7 @@ from o2sim.model.kernel import (
     bedside,
     claims,
     days,
+    from_count,
     gaps,
     generator,
     manifold,
@@ -28,7 +29,7 @@ from o2sim.model.kernel import (
 from o2sim.model.kernel.allocation import settle
 from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import next_time_s, schedule, take_next
-from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, unit_at
+from o2sim.model.kernel.layout import NONE, bank_at, order_at, patient_at, start_at, unit_at
 from o2sim.model.kernel.levels import count_levels
 from o2sim.model.kernel.records import RUN
 from o2sim.scenario.types.hospital import DAY_S
@@ -71,10 +72,16 @@ def begin(k: Record) -> None:
     """Schedule what is to come, from the start of the warm-up."""
     manifold_gas.fill_banks(k)
     schedule(k, k.midnight_s % DAY_S, RANK.DAY_BEGINS, 0, STEP.DAY_BEGINS, NONE, 0)
-    patients.next_arrival(k, 0)
+    counted = start_at(k, 0).present
+    if counted:
+        from_count.count_stock(k)
     power.begin_power(k)
-    for number in range(k.unit_count):
-        repairs.new_life(k, unit_at(k, number))
+    if counted:
+        from_count.begin_from_count(k)
+    else:
+        patients.next_arrival(k, 0)
+        for number in range(k.unit_count):
+            repairs.new_life(k, unit_at(k, number))
     manifold.begin_manifold(k)
     resupply.begin_reviews(k)
     staff.begin_shifts(k)
@@ -158,6 +165,8 @@ def _of_wards(k: Record, what: Whole, who: Whole, more: Whole) -> None:
     elif what == STEP.GENERATOR_STARTED:
         k.busy -= 1
         generator.generator_starts(k)
+    elif what == STEP.TAKEN_UP:
+        from_count.taken_up(k)
 
 
 def _of_banks(k: Record, what: Whole, bank: Record) -> None:

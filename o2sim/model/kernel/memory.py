@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.compiler import jit
+from o2sim.draws.from_count import NO_START, Start
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout, records
@@ -32,7 +33,7 @@ _EVENTS_A_PATIENT = 8
 _PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
 _PER_RUN = (
     "rows", "row_count", "cuts_listed", "cuts_listed_count", "closures", "closure_count",
-    "outages", "outage_count", "seed", "replication",
+    "outages", "outage_count", "seed", "replication", "start",
 )  # fmt: skip
 
 
@@ -101,12 +102,15 @@ class Memory:
         self._flags = self.days.view(np.ndarray)["value"]
         self._days = self.daily.view(np.ndarray)["values"]
 
-    def start(self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int]) -> int:
-        """Set all back to the start, for these patients, cuts, closures and outages; return the loop's address."""
+    def start(
+        self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int], count: Start | None = None
+    ) -> int:
+        """Set all back to the start, for what is drawn and counted; return the loop's address."""
         for array, at_start in self._start:
             array[:] = at_start
-        self.given = rows, *spells  # compiled code points to them
+        self.given, self.count = (rows, *spells), count  # compiled code points to them
         found = [*(part for each in self.given for part in self._at(each)), *(word & MASK for word in key)]
+        found.append(jit.address(NO_START if count is None else count.record))
         for place, value in zip(self._per_run, found, strict=True):
             place[0] = value
         return jit.address(self.record)
@@ -142,7 +146,7 @@ class Memory:
         k.ledger_words = jit.address(self.ledger)
         self.log = jit.memory(records.LOG, lines)
         k.log, k.log_room = jit.address(self.log), lines
-        k.day_count = -(-hospital.horizon_s // DAY_S)
+        k.day_count = -(-(hospital.end_s - hospital.warm_up_s) // DAY_S)
         self.days = jit.memory(records.FLAG, k.day_count)
         self.daily = jit.memory(records.DAY, k.day_count)
         k.days_unserved, k.daily = jit.address(self.days), jit.address(self.daily)

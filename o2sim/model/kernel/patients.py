@@ -56,9 +56,18 @@ def next_arrival(k: Record, number: Whole) -> None:
 
 def patient_arrives(k: Record, number: Whole) -> None:
     """A patient begins to need oxygen and joins those waiting."""
-    row, slot = row_at(k, number), place_for(k)
+    slot = admit(k, number)
     if slot == NONE:
         return
+    wait(k, patient_at(k, slot))
+    next_arrival(k, number + 1)
+
+
+def admit(k: Record, number: Whole) -> Whole:
+    """A patient is in need, from now on or since before the run; return the place, NONE where there is none."""
+    row, slot = row_at(k, number), place_for(k)
+    if slot == NONE:
+        return NONE
     kind, p = class_at(k, row.class_index), patient_at(k, slot)
     p.slot, p.number, p.class_index, p.priority = slot, number, row.class_index, kind.priority
     p.transfers, p.needs = kind.if_unserved == _TRANSFERS, row.need_s > 0
@@ -66,7 +75,9 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.short, p.supply_over, p.served_since_s, p.crossing, p.supply_crossing = False, 0, -FOREVER_S, NONE, NONE
     p.waits = p.under_served = p.reduced = p.piped = p.has_delivery = p.has_humidifier = False
     p.first_flow_ml_min, p.given_ml_min, p.steps_met, p.second_ml_min = row.flow_ml_min, 0, 0, 0
-    p.flow_ml_min, p.arrival_s, p.leave_s, p.need_s = row.flow_ml_min, k.now, k.now + row.duration_s, row.need_s
+    p.flow_ml_min, p.arrival_s, p.need_s = row.flow_ml_min, row.arrival_s, row.need_s
+    p.leave_s = row.arrival_s + row.duration_s
+    _catch_up(k, p)
     p.unit = p.second_unit = p.cylinder = p.gap_since_s = p.cause = NONE
     p.flow_since_s = p.cause_since_s = p.cylinders = p.losses = p.connections = 0
     p.served_s = p.unserved_s = 0
@@ -79,12 +90,24 @@ def patient_arrives(k: Record, number: Whole) -> None:
     p.claim = p.fetch_event = p.attended_s = p.fetched_s = NONE
     p.task = p.supply_event = p.task_event = p.transfer_event = p.tolerance_event = p.need_event = NONE
     if 0 < row.need_s < row.duration_s:
-        p.need_event = schedule(k, k.now + row.need_s, RANK.PATIENT_LEAVES, number, STEP.NEED_ENDS, slot, 0)
+        due_s = row.arrival_s + row.need_s
+        p.need_event = schedule(k, due_s, RANK.PATIENT_LEAVES, number, STEP.NEED_ENDS, slot, 0)
     note(k, LOG.PATIENT_ARRIVES, number, p.class_index, p.flow_ml_min)
     p.leave_event = schedule(k, p.leave_s, RANK.PATIENT_LEAVES, number, STEP.PATIENT_LEAVES, slot, 0)
     next_flow_step(k, p)
-    wait(k, p)
-    next_arrival(k, number + 1)
+    return slot
+
+
+def _catch_up(k: Record, p: Record) -> None:
+    """Let the flow of one in need since before the run have stepped down as often as it was to."""
+    kind, age_s = class_at(k, p.class_index), k.now - p.arrival_s
+    while (
+        age_s > 0
+        and p.steps_met < kind.flow_steps_count
+        and flow_step_at(kind.flow_steps, p.steps_met).after_s <= age_s
+    ):
+        p.flow_ml_min = step_flow(k, p, p.steps_met)
+        p.steps_met += 1
 
 
 def need_ends(k: Record, p: Record) -> None:
@@ -112,7 +135,7 @@ def patient_leaves(k: Record, p: Record) -> None:
     take_back_backup(k, p)
     forget(k, p)
     note(k, LOG.PATIENT_LEAVES, p.number, -1, p.unserved_s)
-    if p.served_s + p.unserved_s != p.need_s:
+    if p.served_s + p.unserved_s != p.need_s + min(0, p.arrival_s):  # of one met at a count, what was to come
         k.status = BROKEN
 
 

@@ -11,7 +11,7 @@ from o2sim.model.kernel.chain import backed, grid_usable
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import schedule
 from o2sim.model.kernel.generator import begin_generator, follow_fuel, run_generator
-from o2sim.model.kernel.layout import NONE, note, spell_at
+from o2sim.model.kernel.layout import NONE, note, spell_at, start_at
 from o2sim.model.kernel.repairs import surge
 from o2sim.model.kernel.supply import credit_chain, shift_load, switch_supply
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE
@@ -27,15 +27,33 @@ def begin_power(k: Record) -> None:
     begin_generator(k)
     begin_solar(k)
     if r.has_grid and r.grid_up_s.kind >= 0 and r.grid_down_s.kind >= 0:
-        due_s = _lasts_s(k, r.grid_up_s, STREAM.GRID_UP, 0)
-        schedule(k, due_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
+        _begin_grid(k)
     elif r.has_grid and r.grid_never_on:
         k.grid_up = k.grid_holds[DRAWN] = False
         _take_grid(k, False, True)
     _next_listed_cut(k, 0)
-    if r.has_power_voltage:
-        due_s = _lasts_s(k, r.power_voltage_good_s, STREAM.VOLTAGE_GOOD, 0)
-        schedule(k, due_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, 0)
+    start = start_at(k, 0)
+    if r.has_power_voltage and (not start.present or start.voltage_good):
+        good_s = start.voltage_rest_s
+        if not start.present:
+            good_s = _lasts_s(k, r.power_voltage_good_s, STREAM.VOLTAGE_GOOD, 0)
+        schedule(k, good_s, RANK.POWER_LOST, VOLTAGE, STEP.VOLTAGE_LOST, NONE, 0)
+    elif r.has_power_voltage:
+        _take_grid(k, k.grid_up, False)
+        schedule(k, start.voltage_rest_s, RANK.POWER_RESTORED, VOLTAGE, STEP.VOLTAGE_RESTORED, NONE, 0)
+
+
+def _begin_grid(k: Record) -> None:
+    """Let the drawn grid be up for a fresh time, or as it was counted: in a cut, or up for the rest."""
+    start = start_at(k, 0)
+    k.cuts = k.cut_number = start.cuts
+    if not start.present or start.grid_up:
+        rest_s = start.grid_rest_s if start.present else _lasts_s(k, k.rules.grid_up_s, STREAM.GRID_UP, 0)
+        schedule(k, rest_s, RANK.POWER_LOST, DRAWN, STEP.POWER_LOST, NONE, 0)
+        return
+    k.grid_up = k.grid_holds[DRAWN] = False
+    _take_grid(k, False, True)
+    schedule(k, start.grid_rest_s, RANK.POWER_RESTORED, DRAWN, STEP.POWER_RESTORED, NONE, 0)
 
 
 def power_lost(k: Record) -> None:

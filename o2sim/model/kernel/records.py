@@ -175,6 +175,7 @@ RUN = record(
     "rows",  # patients to come, in order of arrival
     "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
     "generator_gaps generator_gap_count",
+    "start",  # address of what was counted
     ("seed", "u8"),
     ("replication", "u8"),
     "now midnight_s end_s",

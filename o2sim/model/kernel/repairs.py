@@ -27,30 +27,44 @@ def _unit_draw(k: Record, law: Record, stream: Whole, u: Record, ordinal: Whole,
 
 def new_life(k: Record, u: Record) -> None:
     """Draw how long a new or repaired unit works."""
-    r = k.rules
+    r, life_s = k.rules, -1
     if r.concentrators_failure_s.kind >= 0:
         life_s = _unit_draw(k, r.concentrators_failure_s, STREAM.CONCENTRATOR_FAILURE, u, u.failed, 1)
-        if r.concentrators_failure_clock == _CALENDAR:
+    live_on(k, u, life_s)
+    renew(k, u)
+
+
+def live_on(k: Record, u: Record, life_s: Whole) -> None:
+    """Let a unit fail after so long; -1: it never does."""
+    if life_s >= 0:
+        if k.rules.concentrators_failure_clock == _CALENDAR:
             due_s = k.now + life_s
             u.fail_event = schedule(k, due_s, RANK.UNIT_FAILS, u.number, STEP.UNIT_FAILS, u.number, 0)
         else:
             u.timer_set[_FAILURE], u.timer_remaining_s[_FAILURE] = True, life_s
-    renew(k, u)
 
 
 def renew(k: Record, u: Record) -> None:
     """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
-    r = k.rules
-    u.drifted = False
+    r, falls_s = k.rules, -1
     if r.concentrators_drift_s.kind >= 0:
         falls_s = _unit_draw(k, r.concentrators_drift_s, STREAM.CONCENTRATOR_DRIFT, u, u.renewed, 1)
-        u.timer_set[_DRIFT], u.timer_remaining_s[_DRIFT] = True, falls_s
-        if r.concentrators_alarm_permille != NONE:
-            alarm_s = falls_s * (FULL_PERMILLE - r.concentrators_alarm_permille) // (FULL_PERMILLE - LOW_PERMILLE)
-            u.timer_set[_ALARM], u.timer_remaining_s[_ALARM] = True, alarm_s
-    if r.concentrators_service_every_s != NONE:
-        u.timer_set[_SERVICE], u.timer_remaining_s[_SERVICE] = True, r.concentrators_service_every_s
+    set_clocks(k, u, falls_s, 0, r.concentrators_service_every_s)
     u.renewed += 1
+
+
+def set_clocks(k: Record, u: Record, drift_s: Whole, drift_age_s: Whole, service_s: Whole) -> None:
+    """Set how long a unit runs until it drifts low, which it has approached so long, alarms, and is serviced."""
+    r = k.rules
+    u.drifted = False
+    if drift_s >= 0:
+        u.timer_set[_DRIFT], u.timer_remaining_s[_DRIFT] = True, drift_s
+        if r.concentrators_alarm_permille != NONE:
+            share = FULL_PERMILLE - r.concentrators_alarm_permille
+            alarm_s = (drift_age_s + drift_s) * share // (FULL_PERMILLE - LOW_PERMILLE) - drift_age_s
+            u.timer_set[_ALARM], u.timer_remaining_s[_ALARM] = True, max(np.int64(drift_age_s > 0), alarm_s)
+    if service_s >= 0:
+        u.timer_set[_SERVICE], u.timer_remaining_s[_SERVICE] = True, service_s
     reckon_low(k, u)
 
 
@@ -84,19 +98,28 @@ def _take_out(k: Record, u: Record) -> None:
             travel_s = _unit_draw(k, r.concentrators_travel_s, STREAM.TECHNICIAN_TRAVEL, u, failure, 0)
         _repair(k, u, failure, travel_s)
     else:
-        u.for_technician, u.next_for_technician = failure, NONE
-        if k.first_for_technician == NONE:
-            k.first_for_technician = u.number
-        else:
-            unit_at(k, k.last_for_technician).next_for_technician = u.number
-        k.last_for_technician = u.number
+        wait_for_technician(k, u, failure)
+
+
+def wait_for_technician(k: Record, u: Record, failure: Whole) -> None:
+    """Put a unit at the end of those that wait for a technician."""
+    u.for_technician, u.next_for_technician = failure, NONE
+    if k.first_for_technician == NONE:
+        k.first_for_technician = u.number
+    else:
+        unit_at(k, k.last_for_technician).next_for_technician = u.number
+    k.last_for_technician = u.number
 
 
 def _repair(k: Record, u: Record, failure: Whole, travel_s: Whole) -> None:
+    law = k.rules.concentrators_repair_s
+    begin_repair(k, u, travel_s + _unit_draw(k, law, STREAM.CONCENTRATOR_REPAIR, u, failure, 1))
+
+
+def begin_repair(k: Record, u: Record, repair_s: Whole) -> None:
+    """Let a unit that is out of order be repaired after so long."""
     k.in_repair += 1
-    due_s = (
-        k.now + travel_s + _unit_draw(k, k.rules.concentrators_repair_s, STREAM.CONCENTRATOR_REPAIR, u, failure, 1)
-    )
+    due_s = k.now + repair_s
     schedule(k, due_s, RANK.REPAIR_DONE, u.number, STEP.REPAIR_DONE, u.number, 0)
 
 

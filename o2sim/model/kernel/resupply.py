@@ -10,7 +10,7 @@ from o2sim.draws.philox import uniform
 from o2sim.model.kernel import store
 from o2sim.model.kernel.codes import LOG, RANK, STEP, STREAM
 from o2sim.model.kernel.events import FULL, schedule
-from o2sim.model.kernel.layout import NONE, note, number_at, order_at
+from o2sim.model.kernel.layout import NONE, note, number_at, order_at, start_at
 from o2sim.model.kernel.queues import take_first
 from o2sim.model.kernel.road import ordinary_arrival_s
 from o2sim.scenario.types.hospital import DAY_S
@@ -23,7 +23,10 @@ def begin_reviews(k: Record) -> None:
     r = k.rules
     consider_review(k, True)
     if r.has_resupply and r.resupply_review_s != NONE:
-        schedule(k, k.midnight_s % r.resupply_review_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
+        start = start_at(k, 0)
+        counted = start.present and start.next_review_s >= 0
+        first_s = start.next_review_s if counted else k.midnight_s % r.resupply_review_s
+        schedule(k, first_s, RANK.REVIEW, 0, STEP.REVIEW, NONE, 0)
 
 
 def consider_review(k: Record, emptied: Whole) -> None:
@@ -92,6 +95,18 @@ def today(k: Record) -> Whole:
 
 def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
+    put_down(k, k.orders, count, arrival_s, emergency, day, nth)
+    if k.calendar.status == FULL:
+        return
+    k.ledger.collections += k.rules.resupply_own_cylinders
+    k.orders += 1
+    k.ledger.orders += 1
+
+
+def put_down(
+    k: Record, number: Whole, count: Whole, arrival_s: Whole, emergency: Whole, day: Whole, nth: Whole
+) -> None:
+    """Keep the empties of an order for it, and let it come."""
     place = 0
     while place < k.orders_used and order_at(k, place).open_order:
         place += 1
@@ -100,16 +115,13 @@ def place_order(k: Record, count: Whole, arrival_s: Whole, emergency: Whole, day
         return
     k.orders_used = max(k.orders_used, place + 1)
     order = order_at(k, place)
-    order.number, order.count, order.arrival_s = k.orders, count, arrival_s
+    order.number, order.count, order.arrival_s = number, count, arrival_s
     order.emergency, order.open_order, order.day, order.nth = emergency, True, day, nth
     order.first_away = NONE
     if k.rules.resupply_own_cylinders:
         store.send_away(k, order)
-        k.ledger.collections += 1
     else:
         store.promise(k, count)
-    k.orders += 1
-    k.ledger.orders += 1
     order.delivery = schedule(k, arrival_s, RANK.DELIVERY, order.number, STEP.DELIVERY, place, 0)
 
 
@@ -143,6 +155,8 @@ def delivery(k: Record, order: Record) -> None:
     k.stock_came = True
     ledger.cylinders_delivered += filled
     ledger.deliveries += 1
+    if ledger.since_delivery_s == 0:
+        ledger.since_delivery_s = k.end_s - k.now
     if order.emergency:
         ledger.emergency_deliveries += 1
         ledger.emergency_cylinders += filled
@@ -197,8 +211,10 @@ def _condemned(k: Record, content: Whole) -> Whole:
 def credit_shelf(k: Record) -> None:
     """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
     if k.has_store:
-        if store.usable(k) == 0:
+        if store.usable(k) == 0 and k.now > k.shelf_since_s:
             k.ledger.empty_shelf_s += k.now - k.shelf_since_s
+            if k.ledger.since_bare_s == 0:
+                k.ledger.since_bare_s = k.end_s - k.shelf_since_s
         k.shelf_since_s = k.now
 
 

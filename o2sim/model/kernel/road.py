@@ -17,8 +17,13 @@ def ordinary_arrival_s(k: Record, day: Whole, nth: Whole) -> Whole:
     lead_time_s = whole_draw(
         r.resupply_lead_time_s, 0, k.seed, k.replication, STREAM.LEAD_TIME, np.uint64(day), nth
     )
-    arrival_s = _taken_up_s(k, True) + lead_time_s
-    if not r.resupply_overtaking:
+    return arrives_s(k, _taken_up_s(k, True) + lead_time_s)
+
+
+def arrives_s(k: Record, due_s: Whole) -> Whole:
+    """Return when an order that is due at a second arrives: no overtaking, calendar, road."""
+    arrival_s = due_s
+    if not k.rules.resupply_overtaking:
         arrival_s = max(arrival_s, k.last_delivery_s)
     arrival_s = _next_delivery_s(k, arrival_s, True)
     k.last_delivery_s = max(arrival_s, k.last_delivery_s)

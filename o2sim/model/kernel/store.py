@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.model.kernel.layout import NONE, away_at, set_at, ward_at
+from o2sim.draws.from_count import ON_CYLINDER
+from o2sim.model.kernel.layout import NONE, away_at, given_at, rack_at, set_at, start_at, ward_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total
 from o2sim.scenario.types.hospital import Cylinders
@@ -32,6 +33,27 @@ def backup_gas(r: Record) -> Whole:
     """Return the content that a back-up is to hold, at least."""
     keep = keep_gas(r)
     return keep - (-r.cylinders_backup_replace_below_permille * max(0, r.cylinders_full_gas - keep) // 1_000)
+
+
+def count(k: Record) -> None:
+    """Begin with the cylinders counted; those on patients follow as these are taken up."""
+    start = start_at(k, 0)
+    k.full = k.fewest_full = start.full
+    k.lost = start.lost
+    for queue in (k.fills, k.rack, k.empties):
+        queue.head = queue.count_ = 0
+    for _ in range(start.full):
+        put_last(k.fills, k.rules.cylinders_full_gas)
+    for place in range(start.rack_count):
+        put_last(k.rack, rack_at(start.rack, place).value)
+    for _ in range(start.empties):
+        put_last(k.empties, keep_gas(k.rules))
+    for place in range(start.given_count):
+        k.in_use += given_at(start.given, place).source == ON_CYLINDER
+    for number in range(k.ward_count):
+        shelf = ward_at(k, number).shelf
+        shelf.head = shelf.count_ = 0
+        stock_ward(k, number, ward_at(k, number).most_bedside)
 
 
 def free_set(k: Record, flow_ml_min: Whole) -> Whole:

@@ -47,6 +47,17 @@ def connect_cylinder(state: State, patient: Patient) -> None:
     _start(state, patient.cylinder)
 
 
+def stay_on_cylinder(state: State, patient: Patient, content: int) -> None:
+    """Leave a patient on the cylinder met at the count, which was opened before; it is among those in use."""
+    kind = take_regulator(state, patient)
+    patient.cylinder = OpenCylinder(patient, [patient], there(state.store).sets[kind], kind)
+    patient.cylinder.content = content
+    state.on_cylinder[patient.number] = patient
+    opening.begin_use(state, patient.cylinder)
+    state.ledger.cylinders_opened -= 1
+    _flow(state, patient.cylinder)
+
+
 def release_cylinder(state: State, patient: Patient) -> None:
     """Take a patient off the cylinder; the last of those on it, and it and the regulator are out of use."""
     cylinder = patient.cylinder

@@ -71,7 +71,7 @@ def interruption_by_gap(state: State, patient: Patient) -> None:
     cause = there(patient.cause)
     state.ledger.interruption(patient, cause, state.now)
     if cause.is_supply:
-        state.ledger.stock_out(patient, cause)
+        state.ledger.stock_out(patient, cause, state.now)
 
 
 def transfer_due(_state: State, patient: Patient) -> None:

@@ -27,6 +27,12 @@ def next_arrival(state: State, number: int) -> None:
 
 def patient_arrives(state: State, number: int) -> None:
     """A patient begins to need oxygen and joins those waiting."""
+    wait(state, admit(state, number))
+    next_arrival(state, number + 1)
+
+
+def admit(state: State, number: int) -> Patient:
+    """A patient is in need, from now on or since before the run, with whatever is due for the rest of the stay."""
     table = state.table
     kind = state.rules.patients[table.class_index[number]]
     patient = Patient(
@@ -36,23 +42,31 @@ def patient_arrives(state: State, number: int) -> None:
         transfers=kind.if_unserved == "transfer",
         flows=table.flows(number),
         flow_ml_min=table.flow_ml_min[number],
-        arrival_s=state.now,
-        leave_s=state.now + table.duration_s[number],
+        arrival_s=table.arrival_s[number],
+        leave_s=table.arrival_s[number] + table.duration_s[number],
         delivery=kind.delivery,
         luck=patient_item(kind.name, table.ordinal[number]),
         needs=table.need_s[number] > 0,
         need_s=table.need_s[number],
         ward=state.wards_of_classes[table.class_index[number]],
     )
+    _catch_up(state, patient)
     state.present[number] = patient
     if 0 < table.need_s[number] < table.duration_s[number]:
-        due_s = state.now + table.need_s[number]
+        due_s = table.arrival_s[number] + table.need_s[number]
         patient.need_event = state.clock.at(due_s, Rank.PATIENT_LEAVES, number, need_ends, patient)
     state.note("patient arrives", number, patient.class_index, patient.flow_ml_min)
     patient.leave_event = state.clock.at(patient.leave_s, Rank.PATIENT_LEAVES, number, patient_leaves, patient)
     next_flow_step(state, patient)
-    wait(state, patient)
-    next_arrival(state, number + 1)
+    return patient
+
+
+def _catch_up(state: State, patient: Patient) -> None:
+    """Let the flow of one in need since before the run have stepped down as often as it was to."""
+    flows, age_s = patient.flows, state.now - patient.arrival_s
+    while age_s > 0 and patient.steps_met + 1 < len(flows) and flows[patient.steps_met + 1][0] <= age_s:
+        patient.steps_met += 1
+        patient.flow_ml_min = flows[patient.steps_met][1]
 
 
 def need_ends(state: State, patient: Patient) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from o2sim.draws import Series
 from o2sim.model.rules import DRAWN, LISTED, VOLTAGE, Rank
 from o2sim.model.state import State
 from o2sim.model.steps.battery import begin_solar, follow_battery
@@ -15,13 +16,31 @@ def begin_power(state: State) -> None:
     begin_generator(state)
     begin_solar(state)
     if state.grid is not None:
-        state.clock.at(state.grid[0][0], Rank.POWER_LOST, DRAWN, power_lost)
+        _begin_grid(state, state.grid[0])
     elif state.rules.grid is not None and state.rules.grid.never_on:
         state.grid_up = state.grid_holds[DRAWN] = False
         _take_grid(state, up=False, voltage_good=True)
     _next_listed_cut(state, 0)
-    if state.voltage is not None:
-        state.clock.at(state.voltage[0][0], Rank.POWER_LOST, VOLTAGE, voltage_lost, 0)
+    if state.voltage is not None and (state.start is None or state.start["voltage_good"]):
+        good_s = state.voltage[0][0] if state.start is None else state.start["voltage_rest_s"]
+        state.clock.at(good_s, Rank.POWER_LOST, VOLTAGE, voltage_lost, 0)
+    elif state.voltage is not None and state.start is not None:
+        _take_grid(state, up=state.grid_up, voltage_good=False)
+        state.clock.at(state.start["voltage_rest_s"], Rank.POWER_RESTORED, VOLTAGE, voltage_restored, 0)
+
+
+def _begin_grid(state: State, up: Series) -> None:
+    """Let the drawn grid be up for a fresh time, or as it was counted: in a cut, or up for the rest."""
+    start = state.start
+    if start is None or start["grid_up"]:
+        rest_s = up[0] if start is None else start["grid_rest_s"]
+        state.cuts = state.cut_number = 0 if start is None else start["cuts"]
+        state.clock.at(rest_s, Rank.POWER_LOST, DRAWN, power_lost)
+        return
+    state.cuts = state.cut_number = start["cuts"]
+    state.grid_up = state.grid_holds[DRAWN] = False
+    _take_grid(state, up=False, voltage_good=True)
+    state.clock.at(start["grid_rest_s"], Rank.POWER_RESTORED, DRAWN, power_restored)
 
 
 def power_lost(state: State) -> None:

@@ -13,29 +13,39 @@ from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_lo
 
 def new_life(state: State, unit: Unit) -> None:
     """Draw how long a new or repaired unit works."""
-    if unit.failures is not None:
-        life_s = unit.failures[unit.failed]
+    live_on(state, unit, -1 if unit.failures is None else unit.failures[unit.failed])
+    renew(state, unit)
+
+
+def live_on(state: State, unit: Unit, life_s: int) -> None:
+    """Let a unit fail after so long; -1: it never does."""
+    if life_s >= 0:
         if unit.rules.failure_clock == "calendar":
             due_s = state.now + life_s
             unit.fail_event = state.clock.at(due_s, Rank.UNIT_FAILS, unit.number, unit_fails, unit)
         else:
             unit.timers[FAILURE] = RunningTimer(life_s, FAILURE, unit_fails)
-    renew(state, unit)
 
 
 def renew(state: State, unit: Unit) -> None:
     """Set the running clocks of a new, repaired or serviced unit: drift, alarm, the next service."""
+    every_s = unit.rules.service_every_s
+    falls_s = -1 if unit.drifts is None else unit.drifts[unit.renewed]
+    set_clocks(state, unit, falls_s, 0, -1 if every_s is None else every_s)
+    unit.renewed += 1
+
+
+def set_clocks(state: State, unit: Unit, drift_s: int, drift_age_s: int, service_s: int) -> None:
+    """Set how long a unit runs until it drifts low, which it has approached so long, alarms, and is serviced."""
     rules = unit.rules
     unit.drifted = False
-    if unit.drifts is not None:
-        falls_s = unit.drifts[unit.renewed]
-        unit.timers[DRIFT] = RunningTimer(falls_s, DRIFT, unit_drifts)
+    if drift_s >= 0:
+        unit.timers[DRIFT] = RunningTimer(drift_s, DRIFT, unit_drifts)
         if rules.alarm_permille is not None:
-            alarm_s = alarm_after_s(falls_s, rules.alarm_permille)
-            unit.timers[ALARM] = RunningTimer(alarm_s, ALARM, unit_alarms)
-    if rules.service_every_s is not None:
-        unit.timers[SERVICE] = RunningTimer(rules.service_every_s, SERVICE, service_begins)
-    unit.renewed += 1
+            alarm_s = alarm_after_s(drift_age_s + drift_s, rules.alarm_permille) - drift_age_s
+            unit.timers[ALARM] = RunningTimer(max(drift_age_s > 0, alarm_s), ALARM, unit_alarms)
+    if service_s >= 0:
+        unit.timers[SERVICE] = RunningTimer(service_s, SERVICE, service_begins)
     reckon_low(state, unit)
 
 
@@ -67,13 +77,23 @@ def _take_out(state: State, unit: Unit) -> None:
             travel_s = state.draws.travel(unit.rules.travel_s, unit.number)[failure]
         _repair(state, unit, failure, travel_s)
     else:
-        state.for_technician.append((unit, failure))
+        wait_for_technician(state, unit, failure)
+
+
+def wait_for_technician(state: State, unit: Unit, failure: int) -> None:
+    """Put a unit at the end of those that wait for a technician."""
+    state.for_technician.append((unit, failure))
 
 
 def _repair(state: State, unit: Unit, failure: int, travel_s: int) -> None:
     assert unit.repairs is not None
+    begin_repair(state, unit, travel_s + unit.repairs[failure])
+
+
+def begin_repair(state: State, unit: Unit, repair_s: int) -> None:
+    """Let a unit that is out of order be repaired after so long."""
     state.levels.in_repair += 1
-    due_s = state.now + travel_s + unit.repairs[failure]
+    due_s = state.now + repair_s
     state.clock.at(due_s, Rank.REPAIR_DONE, unit.number, repair_done, unit)
 
 

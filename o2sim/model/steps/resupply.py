@@ -16,7 +16,9 @@ def begin_reviews(state: State) -> None:
     consider_review(state)
     resupply = state.rules.resupply
     if resupply is not None and resupply.review_s is not None:
-        state.clock.at(state.midnight_s % resupply.review_s, Rank.REVIEW, 0, review)
+        counted_s = state.start["next_review_s"] if state.start is not None else -1
+        first_s = counted_s if counted_s >= 0 else state.midnight_s % resupply.review_s
+        state.clock.at(first_s, Rank.REVIEW, 0, review)
 
 
 def consider_review(state: State, emptied: bool = True) -> None:
@@ -89,15 +91,20 @@ def today(state: State, counter: dict[dt.date, int]) -> tuple[dt.date, int]:
 
 def place_order(state: State, order: Order) -> None:
     """Put an order down: its empties stay promised at the door, or leave with it to be filled."""
+    put_down(state, order)
+    state.ledger.collections += state.resupply_rules.own_cylinders
+    state.orders += 1
+    state.ledger.orders += 1
+
+
+def put_down(state: State, order: Order) -> None:
+    """Keep the empties of an order for it, and let it come."""
     store = there(state.store)
     if state.resupply_rules.own_cylinders:
         store.send_away(order.number, order.count)
-        state.ledger.collections += 1
     else:
         store.promise(order.count)
     state.open_orders[order.number] = order
-    state.orders += 1
-    state.ledger.orders += 1
     order.delivery = state.clock.at(order.arrival_s, Rank.DELIVERY, order.number, delivery, order)
 
 
@@ -119,6 +126,7 @@ def delivery(state: State, order: Order) -> None:
     ledger.received_gas += sum(fills)
     ledger.cylinders_delivered += len(fills)
     ledger.deliveries += 1
+    ledger.since_delivery_s = ledger.since_delivery_s or ledger.end_s - state.now
     if order.emergency:
         ledger.emergency_deliveries += 1
         ledger.emergency_cylinders += len(fills)
@@ -152,6 +160,8 @@ def _condemned(state: State, content: int) -> bool:
 def credit_shelf(state: State) -> None:
     """Count the seconds with no full and no usable part-used cylinder since the stock last changed."""
     if state.store is not None:
-        if state.store.usable == 0:
-            state.ledger.empty_shelf_s += state.now - state.shelf_since_s
+        if state.store.usable == 0 and state.now > state.shelf_since_s:
+            ledger = state.ledger
+            ledger.empty_shelf_s += state.now - state.shelf_since_s
+            ledger.since_bare_s = ledger.since_bare_s or ledger.end_s - state.shelf_since_s
         state.shelf_since_s = state.now

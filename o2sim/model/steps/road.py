@@ -17,9 +17,13 @@ def ordinary_arrival_s(state: State, day: dt.date, nth: int) -> int:
     """Return when an order placed now arrives: supplier, lead time, no overtaking, calendar, road."""
     resupply = state.resupply_rules
     lead_time_s = state.draws.lead_time_s(resupply.lead_time_s, day, nth)
-    arrival_s = taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s
-    if not resupply.overtaking:
-        arrival_s = max(arrival_s, state.last_delivery_s)
+    return arrives_s(state, taken_up_s(state.now, state.outages, _way_out(state)) + lead_time_s)
+
+
+def arrives_s(state: State, due_s: int) -> int:
+    """Return when an order that is due at a second arrives: no overtaking, calendar, road."""
+    resupply = state.resupply_rules
+    arrival_s = due_s if resupply.overtaking else max(due_s, state.last_delivery_s)
     arrival_s = _on_a_free_day_s(state, arrival_s, resupply.no_delivery)
     state.last_delivery_s = max(arrival_s, state.last_delivery_s)
     return arrival_s

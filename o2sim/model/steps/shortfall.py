@@ -114,7 +114,7 @@ def _stock_out(state: State, patient: Patient, spell: Shortage, cause: Cause | N
     spell.stocked_out = True
     cause = cause if cause is not None else _most(spell.supply_by_cause, spell.supply_cause)
     state.note("stock-out", patient.number, cause, spell.since_s)
-    state.ledger.stock_out(patient, cause)
+    state.ledger.stock_out(patient, cause, state.now)
 
 
 def _most(seconds: list[int], now: Cause) -> Cause:

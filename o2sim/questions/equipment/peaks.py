@@ -95,7 +95,14 @@ def _use(study: Study, name: str, need: Need) -> Use:
 
 def _shape(hospital: Hospital) -> Hashable:
     """Return what the need at the bedside depends on; strategies that change none of it share it."""
-    return hospital.patients, hospital.bedside, hospital.start, hospital.warm_up_s, hospital.horizon_s
+    return (
+        hospital.patients,
+        hospital.bedside,
+        hospital.start,
+        hospital.warm_up_s,
+        hospital.horizon_s,
+        hospital.now,
+    )
 
 
 def _needs(study: Study, crew: Crew) -> dict[Hashable, Need]:
@@ -142,8 +149,8 @@ def _add(need: Need, hospital: Hospital, table: PatientTable) -> None:
         groups["flowmeter", reach] = [place.flowmeter == reach for place in places]
     for group, members in groups.items():
         chosen = np.array(members, dtype=bool)
-        levels = seconds_at_level(start[chosen], stop[chosen], hospital.warm_up_s, hospital.end_s)
+        levels = seconds_at_level(start[chosen], stop[chosen], hospital.counted_from_s, hospital.end_s)
         need.by_level[group] = pooled([need.by_level.get(group, []), levels])
     need.began.update(
-        place for place, since_s in zip(places, table.arrival_s, strict=True) if since_s >= hospital.warm_up_s
+        place for place, since_s in zip(places, table.arrival_s, strict=True) if since_s >= hospital.counted_from_s
     )

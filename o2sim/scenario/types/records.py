@@ -119,7 +119,7 @@ def grid_share(hospital: Hospital) -> float:
         share = up_s / (up_s + down_s) if up_s + down_s > 0 else 1.0
     elif grid is not None and grid.use == RESAMPLE:
         share = share_recorded(grid)
-    listed, from_s = listed_cuts(hospital), hospital.warm_up_s
+    listed, from_s = listed_cuts(hospital), hospital.counted_from_s
     return share * (
         1 - sum(end - max(start, from_s) for start, end in listed if end > from_s) / hospital.horizon_s
     )
@@ -160,6 +160,6 @@ def _shares(hospital: Hospital, recorded: Recorded) -> Iterator[tuple[float, int
             yield recorded.need_s[place] / (recorded.days * DAY_S), recorded.flow_ml_min[place]
         return
     for each in placed(recorded, hospital.start, hospital.warm_up_s, hospital.end_s):
-        from_s = max(each.arrival_s, hospital.warm_up_s)
+        from_s = max(each.arrival_s, hospital.counted_from_s)
         inside_s = min(each.arrival_s + each.need_s, hospital.end_s) - from_s
         yield max(0, inside_s) / hospital.horizon_s, each.flow_ml_min
