@@ -9,6 +9,7 @@ from o2sim.questions.today.moment import now_of
 from o2sim.questions.today.order import on_order
 from o2sim.questions.today.result import Bedside, Counts, Cover
 from o2sim.questions.today.runs import Seen
+from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import Hospital
 
 
@@ -24,10 +25,10 @@ def counts_of(hospital: Hospital) -> Counts:
             kind.name: sum(each.class_index == place for each in now.on_oxygen)
             for place, kind in enumerate(hospital.patients)
         }
-    accounted = stock.full + len(stock.part_used) + stock.empty + (in_use or 0)
+    counted, fleet = accounted(hospital)
     return Counts(
-        stock.full, len(stock.part_used), stock.empty, in_use, on_order(hospital), on_oxygen, accounted,
-        hospital.cylinders.fleet,
+        stock.full, len(stock.part_used), stock.empty, in_use, on_order(hospital), on_oxygen, counted,
+        fleet,
     )  # fmt: skip
 
 
