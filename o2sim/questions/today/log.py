@@ -7,12 +7,14 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from o2sim.errors import O2simError, OutputError
 from o2sim.looks.files import write_text
-from o2sim.questions.today.result import TodayResult
 from o2sim.typed import as_json
+
+if TYPE_CHECKING:  # a log is read without what results are made of
+    from o2sim.questions.today.result import TodayResult
 
 VERSION = 1
 KIND = "o2sim_today"

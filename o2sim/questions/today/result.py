@@ -108,6 +108,7 @@ class Tried:
     order: Count = item("cylinders")
     replications: Count = item()
     without_supply: Probability = item("somebody goes without for want of supply before `until`")
+    bare: Probability = item("the shelf is bare at some time before `until`")
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ def ordering_of(asked: Asked, resupply: Resupply, base: Seen) -> Ordering:
         most=orders[-1],
         until=order.day_of(at(now_of(hospital), end_s)),
         tried=tuple(
-            Tried(number, each.replications, chance(by(each.stock_out_s, end_s)))
+            Tried(number, each.replications, chance(by(each.stock_out_s, end_s)), chance(by(each.bare_s, end_s)))
             for number, each in sorted(shown.items())
         ),
         even=order.is_even(few),

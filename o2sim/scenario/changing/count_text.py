@@ -16,6 +16,7 @@ from o2sim.errors import CountError, O2simError
 from o2sim.scenario.changing.count import Counted
 from o2sim.scenario.text.nodes import Scalar
 from o2sim.scenario.text.problems import Problems, nearest, quote
+from o2sim.scenario.types.now_keys import SOURCES
 
 EXAMPLE = "full 7, empty 12, part-used 40 bar 25 bar, on order 10 since 2027-04-29"
 LONGEST = 4_000  # characters
@@ -180,17 +181,24 @@ def _on_order(line: _Line, beside: str, part: str) -> None:
 
 
 def _on_oxygen(line: _Line, beside: str, part: str) -> None:
-    """Read how many of one class are on oxygen."""
+    """Read how many of one class are on oxygen, and from where, where that is known."""
     if beside.lower() in ("0", "none", "nobody"):
         line.values.setdefault("on_oxygen", [])
         return
-    found = re.fullmatch(r"(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*)", beside)
+    who, source = _with_source(beside)
+    found = re.fullmatch(r"(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*)", who)
     if not found:
-        raise _PartError(_found(beside), "one class and how many of it, or nobody")
+        raise _PartError(_found(beside), "one class and how many of it, and by which source if known; or nobody")
     name, count = found["class"] or found["named"], _whole(found["count"] or found["count_first"])
     line.values.setdefault("on_oxygen", [])
     if int(count):
-        line.add("on_oxygen", {"class": name, "count": count}, part)
+        line.add("on_oxygen", {"class": name, "count": count, **source}, part)
+
+
+def _with_source(beside: str) -> tuple[str, dict[str, str]]:
+    """Return who is on oxygen, and the source that stands behind it: "children 2 by cylinder"."""
+    found = re.fullmatch(rf"(?P<who>.*\S)\s+by\s+(?P<source>{'|'.join(SOURCES)})", beside, re.IGNORECASE)
+    return (found["who"], {"source": found["source"].lower()}) if found else (beside, {})
 
 
 def _concentrators(line: _Line, beside: str, part: str) -> None:
@@ -234,7 +242,7 @@ _WORDS = (
     _Word("empty", r"empty(?:\s+ones)?|empties", _cylinders("empty"), "empty 12"),
     _Word("part-used", r"part[-_\s]?used", _part_used, "part-used 40 bar 25 bar"),
     _Word("on order", r"on[-_\s]order", _on_order, "on order 10 since 2027-04-29"),
-    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3"),
+    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3 by cylinder"),
     _Word("concentrators", r"concentrators?", _concentrators, "concentrators 4 working"),
     _Word("grid", r"grid|power", _grid, "grid off since 2027-05-03 05:00"),
     _Word("battery", r"battery", _as_it_is("battery"), "battery 80 %"),
