@@ -64,7 +64,7 @@ def today(file: Path | None, counted: Counted, settings: TodaySettings, outputs:
         raise click.UsageError("name a scenario, such as: o2sim today ours.yaml; or --log FILE --review")
     from o2sim.looks.screen import progress_bar
     from o2sim.questions.today import log
-    from o2sim.questions.today.count import counted_at
+    from o2sim.questions.today.count import counted_scenario, given
     from o2sim.questions.today.folder import NAMES, write_folder
     from o2sim.questions.today.sheet import write_sheet
     from o2sim.questions.today.text import print_today
@@ -73,7 +73,7 @@ def today(file: Path | None, counted: Counted, settings: TodaySettings, outputs:
 
     scenario = load(file)
     check_strategies(scenario, [settings.strategy] if settings.strategy else ())
-    scenario = counted_at(scenario, counted.count, counted.records)
+    scenario = counted_scenario(scenario, given(counted.count, counted.records), settings.on)
     places.refuse_folder("--out", outputs.out, NAMES, outputs.force)
     places.refuse("--sheet", outputs.sheet, outputs.force, PAGES)
     places.refuse("--log", outputs.log, force=True)

@@ -104,13 +104,18 @@ def day_meant(now: Now, asked: str | None, today: dt.date) -> dt.date:
     counted = now.counted.date()
     if asked is None:
         return today if 0 <= (today - counted).days <= OLDEST_DAYS else counted
-    try:
-        found = dt.date.fromisoformat(asked.strip())
-    except ValueError:
-        raise O2simError(f"on: found {asked!r}; allowed: a date, such as {counted}") from None
+    found = read_day(asked)
     if found < counted:
         raise O2simError(f"on: found {found}, before the count of {counted}; allowed: its day or later")
     return found
+
+
+def read_day(asked: str) -> dt.date:
+    """Return a date as asked for. Raises O2simError for what is none."""
+    try:
+        return dt.date.fromisoformat(asked.strip())
+    except ValueError:
+        raise O2simError(f"on: found {asked!r}; allowed: a date, such as 2027-05-04") from None
 
 
 def in_words(day: dt.date) -> str:

@@ -9,11 +9,10 @@ from pathlib import Path
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Lines, Part, Points, Strong, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import capital, joined, number, percent, percent_range
+from o2sim.looks.words import capital, joined, number, percent
 from o2sim.questions.today.moment import in_words
 from o2sim.questions.today.result import Cover, DayAhead, Delivery, IfSo, Night, Ordering, TodayResult
 from o2sim.statistics.estimates import Probability
-from o2sim.typed import as_json
 
 EVERY_DAY, THEN_EVERY = 10, 3  # rows of the table on the screen: all of the first days, then every third
 STOPPED = "Stopped before orders were tried: the forecast alone is whole."
@@ -42,11 +41,13 @@ def content(said: TodayResult, every_day: bool = True) -> list[Block]:
 def counted(said: TodayResult) -> str:
     """Return what was counted, in one line."""
     each = said.counts
-    on_patients = "not counted" if each.on_patients is None else f"{each.on_patients}"
+    on_patients = (
+        "those on patients not counted" if each.on_patients is None else f"{each.on_patients} on patients"
+    )
     when = dt.datetime.fromisoformat(said.counted)
     return (
         f"Counted {in_words(when.date())} {when:%H:%M}: {each.full} full, {each.part_used} part-used, "
-        f"{each.empty} empty, {on_patients} on patients, {each.on_order} on order; {_patients(said)}."
+        f"{each.empty} empty, {on_patients}, {each.on_order} on order; {_patients(said)}."
     )
 
 
@@ -63,7 +64,7 @@ def _orders(found: Ordering) -> Table:
     rows = tuple(
         (
             f"order {each.order}" if each.order else "order nothing",
-            percent_range(as_json(each.without_supply)),
+            _chance(each.without_supply),
             f"{each.replications:,}",
             ", ".join(_marks(found, each.order)),
         )
@@ -160,8 +161,16 @@ def _days(days: Sequence[DayAhead], said: TodayResult) -> Table:
 
 
 def _chance(found: Probability) -> str:
-    """Return "3.1 % (2.4–4)", without the range where nothing or all was seen."""
-    return percent_range({**as_json(found), "estimate": found.estimate})
+    """Return "3.1 % (2.4–4.0)", in as many digits as a look at a table needs."""
+    return f"{_percent(found.estimate)} % ({_percent(found.low)}–{_percent(found.high)})"
+
+
+def _percent(share: float) -> str:
+    value = 100 * share
+    if value in (0, 100):
+        return f"{value:.0f}"
+    digits = 0 if 10 <= value <= 99 else 1 if 1 <= value < 99.95 else 2
+    return f"{value:.{digits}f}"
 
 
 def delivery_words(found: Delivery) -> str:

@@ -6,14 +6,14 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from o2sim.errors import O2simError
 from o2sim.looks import cautions
 from o2sim.quantities.units import share as read_share
 from o2sim.questions.today import advice, forecast, order, tonight
 from o2sim.questions.today.asked import Asked
-from o2sim.questions.today.count import counted_scenario
+from o2sim.questions.today.count import Given, counted_scenario
 from o2sim.questions.today.moment import day_meant, now_of
 from o2sim.questions.today.result import (
     TodayResult,
@@ -27,7 +27,6 @@ from o2sim.runs.asked import chosen_strategy, scenario_of
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
-from o2sim.scenario.types.now import Now
 from o2sim.settings import takes
 from o2sim.shown import Shown, chart_of, frame_of
 from o2sim.typed import as_json
@@ -85,20 +84,20 @@ class Today(Shown):
 @takes(TodaySettings)
 def today(
     scenario: str | Path | Scenario,
-    now: Now | Mapping[str, Any] | str | None = None,
+    now: Given | None = None,
     *,
     settings: TodaySettings,
     progress: Progress | None = None,
 ) -> Today:
     """Return whether what was counted lasts until the lorry comes, and what to order today.
 
-    scenario: itself or its file. now: the count, as a record, as the section `now` of a file, or as the text of
-    --count; None: that of the scenario. progress is called with the number of replications done. Ctrl-C leaves
-    the forecast once it is whole, without what was not worked out. Raises ScenarioError, and O2simError where
-    nothing is counted, the strategy has no cylinders, or a setting is out of its limits.
+    scenario: itself or its file. now: the count, as the text of --count, as a mapping like the section `now` of a
+    file, or what read_records gave; None: that of the scenario. progress is called with the number of replications
+    done. Ctrl-C leaves the forecast, without what was not worked out. Raises ScenarioError, RecordsError, and
+    O2simError where nothing is counted, the strategy has no cylinders, or a setting is out of its limits.
     """
     target = _checked(settings)
-    source = counted_scenario(scenario_of(scenario), now)
+    source = counted_scenario(scenario_of(scenario), now, settings.on)
     name, why = chosen_strategy(source, settings.strategy)
     hospital = source.hospitals[name]
     counted = now_of(hospital)

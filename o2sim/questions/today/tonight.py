@@ -17,6 +17,7 @@ from o2sim.statistics.estimates import Probability
 
 CHILDREN, MORE = ("preterm", "newborn", "infant", "child"), 3
 NAMED_SO = ("child", "newborn", "infant", "baby", "babies", "neonate", "preterm")
+AT_ONCE_S = 60
 ENOUGH = 0.95  # of the replications, those in which what is brought is enough
 FOR_EVER_S = 10 * 365 * 86_400  # without a cut but the one that is asked about
 NO_CUT = {
@@ -36,16 +37,19 @@ def why_no_cut(hospital: Hospital) -> str:
     return NO_CUT["off"] if now.grid is not None and now.grid.up is False else ""
 
 
+def cut_begins_s(hospital: Hospital) -> int:
+    """Return the second at which the cut begins: a little after the count at the least, so that units do stop."""
+    return max(AT_ONCE_S, evening_s(hospital))
+
+
 def with_cut(hospital: Hospital) -> Hospital:
     """Return the hospital with a cut as the night begins, at once where it has begun, as long as its law draws.
 
     No other cut follows: it is for a run until the morning. The time with power is of a fixed length that ends
     then, by the age that it has at the count.
     """
-    now, grid, begins_s = now_of(hospital), hospital.grid, evening_s(hospital)
+    now, grid, begins_s = now_of(hospital), hospital.grid, cut_begins_s(hospital)
     assert grid is not None  # see why_no_cut
-    if not begins_s:
-        return replace(hospital, now=replace(now, grid=GridNow(False, 0)))
     fixed = replace(grid, up_s=Law("constant", (float(FOR_EVER_S),)))
     return replace(hospital, grid=fixed, now=replace(now, grid=GridNow(True, FOR_EVER_S - begins_s)))
 
@@ -92,7 +96,7 @@ def with_night(asked: Asked, found: TodayResult) -> TodayResult:
     dark = asked.runs(with_cut(hospital), end_s, asked.few)
     bring = enough(plain.opened)
     night = Night(until, bring, max(bring, enough(dark.opened)))
-    begins = at(now_of(hospital), evening_s(hospital))
+    begins = at(now_of(hospital), cut_begins_s(hospital))
     what = f"the power fails at {begins:%H:%M} today, and only then"
     return replace(found, night=night, if_so=(*found.if_so, _if_so(what, until, plain, dark, end_s)))
 

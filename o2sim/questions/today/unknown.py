@@ -22,12 +22,13 @@ def unknown(hospital: Hospital, accounted: int, today: dt.date) -> tuple[str, ..
 
 def _fleet(hospital: Hospital, accounted: int) -> Iterator[str]:
     fleet = 0 if hospital.cylinders is None else hospital.cylinders.fleet
-    if accounted < fleet and _open_known(hospital):
-        yield f"{accounted} of {fleet} cylinders were counted: {fleet - accounted} not accounted for."
+    if accounted < fleet:
+        more = "" if _open_known(hospital) else ", those in use that nobody counted among them"
+        yield f"{accounted} of {fleet} cylinders were counted: {fleet - accounted} not accounted for{more}."
 
 
 def _open_known(hospital: Hospital) -> bool:
-    """Return True where those in use were counted: else what is missing may be at the beds."""
+    """Return True where those in use were counted: else what is missing may be at beds."""
     found = now_of(hospital).on_oxygen
     return found is not None and all(each.source is not None for each in found)
 
