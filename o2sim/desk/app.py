@@ -27,6 +27,7 @@ from o2sim.desk import (
     at_prices,
     at_records,
     at_sheets,
+    at_today,
     at_work,
 )
 from o2sim.desk.desk import LANGUAGE, PACKAGE, Desk, desk_of
@@ -50,6 +51,9 @@ GETS = (
     ("/answer/power", at_answer.power),
     ("/answer/keep", at_keep.keep),
     ("/answer/{number:int}", at_answer.answer),
+    ("/today", at_today.today),
+    ("/today/{number:int}", at_today.today),
+    ("/today/sheet", at_today.sheet),
     ("/sheets", at_sheets.sheets),
     ("/sheets/{name}", at_sheets.sheet),
     ("/report", at_sheets.report),
@@ -82,6 +86,8 @@ POSTS = (
     ("/which", at_hospital.which),
     ("/begin/{name}", at_answer.work_out),
     ("/take", at_keep.take),
+    ("/today", at_today.work_out),
+    ("/today/card", at_today.write_card),
     ("/records/read", at_records.read),
     ("/records/put", at_fits.put),
     ("/ours", at_sheets.ours),

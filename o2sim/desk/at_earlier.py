@@ -12,9 +12,13 @@ from o2sim.desk.at_buy import lead
 from o2sim.desk.at_work import begin
 from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, is_old, text_in
 from o2sim.desk.folder import Read
-from o2sim.desk.history import Answer
+from o2sim.desk.history import Answer, Change
+from o2sim.desk.stock_card import card_name, hash_there, text_there
 from o2sim.desk.words import say
 from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash, write_safely
+
+# what an answer was asked with, beside its file
+GONE_ON_WITH = ("target", "strategy", "options", "values", "on", "card", "part_used")
 
 
 async def earlier(request: Request) -> Response:
@@ -26,13 +30,11 @@ def _earlier(request: Request, said: str = "", status: int = 200) -> Response:
     desk = desk_of(request)
     here = desk.read()
     file = "" if here is None else here.file
-    hash_now = "" if here is None else here.hash
     answers = [_row(desk, each, here) for each in desk.history.answers(file)]
     changes = [
-        {"id": each.id, "when": desk.moment(each.made), "what": each.what,
-         "can_undo": each.before is not None and not each.undone and each.after_hash == hash_now}
-        for each in (desk.history.changes(file) if file else [])
-    ]  # fmt: skip
+        {"id": each.id, "when": desk.moment(each.made), "what": each.what, "can_undo": _can_undo(desk, each)}
+        for each in (_changes(desk, file) if file else [])
+    ]
     broken = desk.broken_off()
     return desk.page("earlier", say("earlier"), "earlier", status, answers=answers, changes=changes, said=said,
                      forget=file, goes_on=say(f"ask_{broken[0]}") if broken is not None else "")  # fmt: skip
@@ -53,11 +55,24 @@ def _row(desk: Desk, each: Answer, here: Read | None) -> dict[str, Any]:
         "file": each.file,
         "short": short,
         "can_be_shown": can_be_shown(each),
-        "path": f"answer/{each.id}" if each.asked == "answer" else WHERE[each.asked],
+        "path": f"{each.asked}/{each.id}" if each.asked in ("answer", "today") else WHERE[each.asked],
         "is_old": here is not None and is_old(each, here),
         "stopped": result.get("complete") is False,
         "id": each.id,
     }
+
+
+def _changes(desk: Desk, file: str) -> list[Change]:
+    """Return the changes of a file and of its stock card, newest first."""
+    found = [*desk.history.changes(file), *desk.history.changes(card_name(file))]
+    return sorted(found, key=lambda each: each.id, reverse=True)
+
+
+def _can_undo(desk: Desk, change: Change) -> bool:
+    """Return whether a change was not undone, and what it changed stands as it left it."""
+    if change.before is None or change.undone:
+        return False
+    return change.after_hash == hash_there(desk.folder.path / change.file)
 
 
 async def undo(request: Request) -> Response:
@@ -68,19 +83,21 @@ async def undo(request: Request) -> Response:
 def _undo(request: Request) -> Response:
     desk, wanted = desk_of(request), text_in(form_of(request), "change")
     here = desk.read()
-    change = next((each for each in desk.history.changes(desk.file()) if str(each.id) == wanted), None)
+    change = next((each for each in _changes(desk, desk.file()) if str(each.id) == wanted), None)
     if here is None or change is None or change.before is None:
         return desk.to("earlier")
-    if change.undone or change.after_hash != here.hash:
+    if not _can_undo(desk, change):
         return _earlier(request, say("cannot_undo"), 409)
+    path = desk.folder.path / change.file
     try:
         with desk.lock:
-            write_safely(here.path, change.before, here.hash)
+            before = text_there(path)
+            write_safely(path, change.before, change.after_hash)
     except ChangedMeanwhileError:
         return _earlier(request, say("cannot_undo"), 409)
     desk.history.mark_undone(change.id)
     undone = say("undone", what=change.what)
-    desk.history.keep_change(here.file, undone, here.text, text_hash(change.before))
+    desk.history.keep_change(change.file, undone, before, text_hash(change.before))
     return _earlier(request, undone)
 
 
@@ -92,7 +109,7 @@ async def go_on(request: Request) -> Response:
     if found is None or here is None or here.scenario is None:
         return desk.to("earlier")
     desk.choose(here.file)
-    more = {key: found.result[key] for key in ("target", "strategy", "options") if key in found.result}
+    more = {key: found.result[key] for key in GONE_ON_WITH if key in found.result}
     given = desk.given(here, (found.result["whose"][0], found.result["whose"][1]), **more)
     return await run_in_threadpool(begin, desk, found.asked, given)
 
@@ -112,7 +129,8 @@ def _forget(request: Request) -> Response:
     desk.room.drop(lambda job: bool(job.given["file"] == file))
     if desk.room.at_work is None:
         desk.sent.clear()
-    desk.history.forget(file)
+    for name in (card_name(file), file):
+        desk.history.forget(name)
     desk.history.keep(ASKED, "")
     desk.history.keep("begin", "")
     desk.choose("")

@@ -13,6 +13,8 @@ from o2sim.desk.desk import Desk, desk_of, form_of, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.forms import NAMES, draft_of, drafts_in, names_on, problem_of, problems_of, there_in
 from o2sim.desk.history import Draft
+from o2sim.desk.today_drafts import checked
+from o2sim.desk.today_fields import BEGINS
 from o2sim.desk.words import say, translated
 from o2sim.errors import ScenarioError
 from o2sim.scenario.changing.safe_file import NO_FILE, ChangedMeanwhileError, text_hash, write_safely
@@ -73,6 +75,9 @@ async def check(request: Request) -> Response:
 def _check(request: Request) -> Response:
     desk, form = desk_of(request), form_of(request)
     name = text_in(form, "name")
+    if name.startswith(BEGINS):
+        found = checked(desk, name, text_in(form, "typed"))
+        return JSONResponse({"problem": found or ""}, 422 if found is None else 200)
     if not forms.is_asked(name) and name not in PRICE_NAMES:
         return JSONResponse({"problem": ""}, 422)
     draft = draft_of(text_in(form, "choice"), text_in(form, "typed"))

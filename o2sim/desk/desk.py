@@ -30,6 +30,7 @@ from o2sim.looks.html import rendered
 PACKAGE = "o2sim.desk"
 PLACES = (
     ("desk", ""),
+    ("today", "today"),
     ("hospital", "hospital/1"),
     ("answer", "answer"),
     ("sheets", "sheets"),
@@ -42,6 +43,7 @@ WHERE = {  # the page of each kind of work
     "power": "answer/power",
     "keep": "answer/keep",
     "report": "answer",
+    "today": "today",
     "books": "records/fits",
     "match": "records/match",
 }
@@ -62,6 +64,7 @@ class Desk:
     use_key: Callable[[str], bool]
     sent: SentBooks
     today: Callable[[], dt.date] = dt.date.today
+    clock: Callable[[], dt.time] = lambda: dt.datetime.now().time()
     used_s: float = field(default_factory=time.monotonic)
     end: Callable[[], None] = lambda: None
     lock: threading.Lock = field(default_factory=threading.Lock)  # of writing a scenario

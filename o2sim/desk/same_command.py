@@ -9,6 +9,10 @@ from typing import Any
 
 from o2sim.desk import work
 from o2sim.desk.sent_books import NAME
+from o2sim.errors import CountError
+from o2sim.scenario.changing.count import SECTION, node_of
+from o2sim.scenario.changing.count_text import count_of_text
+from o2sim.scenario.changing.splice import flow
 
 FITTED = "fitted.yaml"
 
@@ -30,7 +34,50 @@ def command_for(name: str, file: str, result: Mapping[str, Any], *, options: boo
     if name == "keep":
         asked = ["--strategy", result["strategy"], "--target", result["target"]]
         return _line("size", file, *asked, "--seed", str(work.SEED))
+    if name == "today":
+        return _today_line(file, result)
     return _line("compare", file, "--options", *whole) if name == "buy" and options else ""
+
+
+def _today_line(file: str, result: Mapping[str, Any]) -> str:
+    """Return the line of today's count; "" where a class has a name that the text of a count cannot hold."""
+    count = count_words(result["values"])
+    if not _reads_back(count, result["values"]):
+        return ""
+    asked = ["--count", count, "--on", result["on"], "--strategy", result["strategy"]]
+    return _line("today", file, *asked, "--seed", str(work.SEED))
+
+
+def count_words(values: Mapping[str, Any]) -> str:
+    """Return a count as the text that `o2sim today --count` reads."""
+    stock = values["cylinders"]
+    said = [f"counted {values['counted']}", f"full {stock['full']}", f"empty {stock['empty']}"]
+    if stock["part_used"]:
+        said.append(f"part-used {' '.join(stock['part_used'])}")
+    for each in values.get("on_order", ()):
+        since = "" if each["ordered"] == "unknown" else f" since {each['ordered']}"
+        said.append(f"on order {each['count']}{since}")
+    if "on_oxygen" in values:
+        there = [f"{each['class']} {each['count']}{_by(each)}" for each in values["on_oxygen"]]
+        said += [f"on oxygen {each}" for each in there or ["nobody"]]
+    if "concentrators" in values:
+        said.append(f"concentrators {values['concentrators']['working']} working")
+    if "grid" in values:
+        said.append(f"grid {'on' if values['grid']['up'] else 'off'}")
+    return ", ".join([*said, *(f"{name} {values[name]}" for name in ("battery", "fuel") if name in values)])
+
+
+def _by(patients: Mapping[str, Any]) -> str:
+    return f" by {patients['source']}" if "source" in patients else ""
+
+
+def _reads_back(count: str, values: Mapping[str, Any]) -> bool:
+    """Return whether the text of a count is read as what it was made of."""
+    try:
+        found = count_of_text(count)
+    except CountError:
+        return False
+    return flow(node_of(found.values, SECTION)) == flow(node_of(values, SECTION))
 
 
 def books_command(file: str, base: str, *, is_drawn: bool) -> list[str]:

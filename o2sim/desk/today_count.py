@@ -1,4 +1,4 @@
-"""The count that a form of today makes, as the section `now` of a file has it; what is wrong with it as a whole."""
+"""The count that a form of today makes, as section `now` of a file has it; what is wrong with it as a whole."""
 
 from __future__ import annotations
 
@@ -173,7 +173,9 @@ def _wrong_together(scenario: Scenario, typed: Typed) -> Iterator[tuple[str, str
         if typed.get(since) and not typed.get(order):
             yield order, say("today_order_needed")
     some = any(
-        typed.get(class_name(kind, before)) for kind in classes(scenario) for before in ("today_class_", ON_CYLINDERS)
+        typed.get(class_name(kind, before))
+        for kind in classes(scenario)
+        for before in ("today_class_", ON_CYLINDERS)
     )
     for kind in classes(scenario) if some else ():
         many, on_cylinders = (_whole(typed, name) for name in (class_name(kind), class_name(kind, ON_CYLINDERS)))

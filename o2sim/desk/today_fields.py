@@ -115,7 +115,7 @@ def _patients(scenario: Scenario, having: list[Hospital]) -> Iterator[Row]:
     unit = say("today_unit_patients")
     for kind in classes(scenario):
         flow = number(law_mean(kind.flow_ml_min) / 1_000)
-        fields = (Field(class_name(kind), "whole", say("today_class_field"), unit),)
+        fields: tuple[Field, ...] = (Field(class_name(kind), "whole", say("today_class_field"), unit),)
         if both:
             name = class_name(kind, ON_CYLINDERS)
             fields = (*fields, Field(name, "whole", say("today_on_cylinders_field"), unit))

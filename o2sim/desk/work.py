@@ -17,6 +17,7 @@ from o2sim.desk.engine_child import Progress
 from o2sim.desk.shown_blocks import data_of
 from o2sim.desk.work_keep import kept
 from o2sim.desk.work_matters import driven
+from o2sim.desk.work_today import of_today
 from o2sim.errors import O2simError, ScenarioError
 from o2sim.scenario import load
 from o2sim.scenario.types.hospital import Scenario
@@ -290,6 +291,7 @@ WORK: Mapping[str, Callable[[Scenario, Mapping[str, Any], Progress], dict[str, A
     "power": _power,
     "keep": partial(kept, seed=SEED),
     "report": _report,
+    "today": partial(of_today, seed=SEED),
 }
 OF_BOOKS: Mapping[str, Callable[[Mapping[str, Any], Progress], dict[str, Any]]] = {
     "books": work_books.books,

@@ -10,11 +10,14 @@ import datetime as dt
 import gettext
 from functools import cache
 
-from o2sim.desk.words import every_page, of_answers, of_books, of_files, of_hospital, of_supply
+from o2sim.desk.words import every_page, of_answers, of_books, of_files, of_hospital, of_supply, of_today
 from o2sim.desk.words.counted import Counted, how_many
 
 DOMAIN = "o2sim-desk"
-TABLES = (every_page.WORDS, of_hospital.WORDS, of_files.WORDS, of_books.WORDS, of_answers.WORDS, of_supply.WORDS)
+TABLES = (
+    every_page.WORDS, of_hospital.WORDS, of_files.WORDS, of_books.WORDS, of_answers.WORDS, of_supply.WORDS,
+    of_today.WORDS,
+)  # fmt: skip
 WORDS: dict[str, str | Counted] = {name: text for table in TABLES for name, text in table.items()}
 
 

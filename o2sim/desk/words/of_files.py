@@ -52,7 +52,7 @@ WORDS: dict[str, str | Counted] = {
     "forget": "Forget this hospital",
     "forget_said": (
         "Removes all that the desk keeps of {file}: answers, changes, what was typed, finished years. The file "
-        "itself stays where it is; it is yours."
+        "itself and its stock card stay where they are; they are yours."
     ),
     "forget_sure": "Forget all of it",
     "forgotten": "Nothing is kept any more of {file}.",

@@ -8,7 +8,6 @@ WORDS: dict[str, str | Counted] = {
     # the page
     "today_heading": "Today, {day}",
     "today_of_day": "{day}, as counted then",
-    "today_title": "Today",
     "today_no_file": (
         "What stands in the store is laid beside the figures of a hospital: how many come, what flows, how long a "
         "lorry takes. Choose its file, or begin one."
@@ -18,8 +17,8 @@ WORDS: dict[str, str | Counted] = {
         "with its concentrators and power stands in the answer."
     ),
     "today_manifold": (
-        "{name} has cylinders on the banks of a manifold by its file, for which this count has no line: what lasts "
-        "how long cannot be said here. How often somebody goes without stands in the answer."
+        "By its file {name} has cylinders on the banks of a manifold, for which this count has no line: how long "
+        "they last cannot be said here. How often somebody goes without stands in the answer."
     ),
     "today_instead": "Look at these instead",
     "today_earlier_day": "Last worked out for {day}: {short}",
@@ -27,7 +26,9 @@ WORDS: dict[str, str | Counted] = {
     "today_stopped": "Stopped before orders were tried: what was not worked out is not shown.",
     # the count
     "today_counted": "What you counted",
-    "today_said": "Full and empty cylinders are needed. What you leave empty is unknown, drawn as usual, and said.",
+    "today_said": (
+        "Full and empty cylinders are needed. What else you leave empty is unknown: it is drawn, and said so."
+    ),
     "today_full": "Full cylinders in the store",
     "today_part_used": "Part-used, on the rack",
     "today_part_used_field": "how many",
@@ -68,6 +69,7 @@ WORDS: dict[str, str | Counted] = {
     "today_work": "Work out today",
     "today_again": "Work out today again",
     # what is wrong with a field
+    "today_count_bad": "Found “{found}”. Write a whole number; 0 where there is none.",
     "today_needed": "Write a number; 0 where there is none.",
     "today_whole_bad": "Found “{found}”. Write a whole number, or leave it empty.",
     "today_gauge_bad": "Found “{found}”. Write a pressure in bar, such as 60, or leave it empty.",
@@ -81,7 +83,6 @@ WORDS: dict[str, str | Counted] = {
     "today_order_needed": "A day of an order stands here: write how many were ordered, too.",
     "today_class_needed": "Others were counted: write how many are on oxygen here, 0 where nobody is.",
     "today_on_cylinders_many": "Found {found} on cylinders, of {most} on oxygen.",
-    "today_changed": "The file was changed so that this page has other fields now: look at them, then work it out.",
     # what came of it
     "today_figures": "In three figures",
     "today_cover": "{days} days",
@@ -103,7 +104,6 @@ WORDS: dict[str, str | Counted] = {
         "{count} part-used cylinder is taken at {gauge} bar.",
         "{count} part-used cylinders are taken at {gauge} bar each.",
     ),
-    "today_sum": "Full, part-used, empty and known at beds: {counted} of {fleet} cylinders.",
     "today_sum_missing": Counted(
         "{counted} of {fleet}: {count} not accounted for. At a bed, lent, or away?",
         "{counted} of {fleet}: {count} not accounted for. At beds, lent, or away?",
@@ -122,7 +122,9 @@ WORDS: dict[str, str | Counted] = {
     "card_put": "The count of {when} was written into the stock card",
     "card_replaced": "The count of {when} took the place of an earlier one of that day in the stock card",
     "card_changed": "{name} was changed meanwhile; nothing was written. Press again.",
-    "card_other": "{name} is there already and is no stock card of o2sim: give it another name. Nothing was written.",
+    "card_other": (
+        "{name} is there already and is no stock card of o2sim: give it another name. Nothing was written."
+    ),
     "card_wrong": Counted(
         "{count} line of {name} cannot be read, and stays as it is.",
         "{count} lines of {name} cannot be read, and stay as they are.",
@@ -137,6 +139,4 @@ WORDS: dict[str, str | Counted] = {
     "card_unknown": "not counted",
     "card_more": Counted("{count} earlier count is in the file.", "{count} earlier counts are in the file."),
     "card_review": "How good the forecasts were",
-    "desk_today": "How long does today’s stock last?",
-    "desk_today_said": "Count the shelf; order or not, days of cover, the chance that it is empty. 2 minutes.",
 }  # fmt: skip

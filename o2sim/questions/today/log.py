@@ -58,8 +58,8 @@ def add(path: Path, said: TodayResult, laws: Mapping[str, Mapping[int, int]]) ->
     Lines that cannot be read stay as they are. Raises OutputError where it cannot be written, O2simError for a
     file that is no log.
     """
-    lines = _lines(path) if path.exists() else []
-    if lines and not any(_is_log(line) for line in lines):
+    lines = lines_of(path) if path.exists() else []
+    if lines and not any(is_log(line) for line in lines):
         raise O2simError(f"{path}: found no line of `o2sim today --log`; allowed: its own log, or a new name")
     kept = [line for line in lines if not _same(line, said)]
     write_text(path, "\n".join([*kept, line_of(said, laws)]) + "\n")
@@ -68,8 +68,13 @@ def add(path: Path, said: TodayResult, laws: Mapping[str, Mapping[int, int]]) ->
 
 def read(path: Path) -> tuple[list[Entry], list[str]]:
     """Return the entries of a log in order of time, and what is wrong with its other lines, which are skipped."""
+    return entries_of(lines_of(path), str(path))
+
+
+def entries_of(lines: Iterable[str], path: str) -> tuple[list[Entry], list[str]]:
+    """Return the same of the lines of a log. path: what messages call it."""
     found, wrong = [], []
-    for number, line in enumerate(_lines(path), 1):
+    for number, line in enumerate(lines, 1):
         try:
             found.append(_entry(json.loads(line)))
         except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
@@ -89,7 +94,8 @@ class _OtherError(ValueError):
     """A line that is JSON, but not of this log."""
 
 
-def _lines(path: Path) -> list[str]:
+def lines_of(path: Path) -> list[str]:
+    """Return the lines of a log, empty ones left out. Raises O2simError for what is no text, or too large."""
     try:
         if path.stat().st_size > MOST_BYTES:
             raise O2simError(
@@ -128,7 +134,8 @@ def _whole(value: Any) -> int:
     return value
 
 
-def _is_log(line: str) -> bool:
+def is_log(line: str) -> bool:
+    """Return True for what looks like a line of a log, of whatever version."""
     return f'"{KIND}"' in line
 
 
