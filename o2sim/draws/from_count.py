@@ -315,7 +315,7 @@ def _units(key: Key, hospital: Hospital, now: Now) -> list[tuple[int, ...]]:
     else:
         works = [unit < now.units.working for unit in range(rules.count)]
         spare = rules.count - now.units.working
-        downs = [None] * now.units.working + [*now.units.down_age_s, *[None] * spare][:spare]
+        downs = [*[None] * now.units.working, *[*now.units.down_age_s, *[None] * spare][:spare]]
         meters = [*now.units.meters_s, *[None] * rules.count][: rules.count]
     rows = [
         _working(key, rules, unit, meters[unit]) if works[unit] else _down(key, rules, unit, downs[unit])
