@@ -209,6 +209,15 @@ def test_more_patients_than_places_are_doubted():
     ]
 
 
+def test_what_has_lasted_longer_than_its_law_is_doubted():
+    """A stay of two days where all last 24 h; an order four days under way where all take one."""
+    text = SMALL + COUNTED.replace("empty: 2}", "empty: 2}, on_oxygen: [{class: child, begun: 2027-05-01}], "
+                                   "on_order: [{ordered: 2027-04-29, count: 1}]")  # fmt: skip
+    found = {each.field: each.found for each in warnings(loads(text))}
+    assert found["now.on_oxygen"] == "child on oxygen for 2.3 days, at most 24 h 00 min by patients.child.duration"
+    assert found["now.on_order"] == "an order under way for 4.3 days, at most 24 h 00 min by resupply.lead_time"
+
+
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_a_file_without_a_count_keeps_its_hash(path):
     """The hashes of the shipped scenarios before there was such a section."""

@@ -113,6 +113,7 @@ _OF_ALL = (
     demand.supply_below_need,
     of_records.of_cuts,
     of_count.more_than_outlets,
+    of_count.longer_than_its_law,
     places.weak_power,
     places.unreached_wards,
     places.bedside,

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
+from o2sim.quantities.units import format_duration
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Scenario
+from o2sim.scenario.types.laws import Law, law_maximum
 
 
 def accounted(hospital: Hospital) -> tuple[int, int]:
@@ -50,6 +52,30 @@ def more_than_outlets(hospital: Hospital) -> Iterator[Doubt]:
     if patients > working * units.outlets:
         found = f"{patients} patients on concentrators, but {working} units of {units.outlets} outlets that work"
         yield "now.on_oxygen", found, "count again, or correct concentrators.outlets"
+
+
+def longer_than_its_law(hospital: Hospital) -> Iterator[Doubt]:
+    """Yield stays and orders that have lasted longer than they can by their law."""
+    now, resupply = hospital.now, hospital.resupply
+    if now is None:
+        return
+    for index, kind in enumerate(hospital.patients):
+        ages = [each.age_s for each in now.on_oxygen or () if each.class_index == index and each.age_s]
+        key = f"patients.{kind.name}.duration"
+        if found := _too_long(f"{kind.name} on oxygen", ages, kind.duration_s, key):
+            yield "now.on_oxygen", found, "by the law it has ended; check begun, or the law"
+    orders = [each.age_s for each in now.on_order if each.age_s]
+    if resupply is None:
+        return
+    if found := _too_long("an order under way", orders, resupply.lead_time_s, "resupply.lead_time"):
+        yield "now.on_order", found, "by the law it has come; has it, or is the law too short?"
+
+
+def _too_long(what: str, ages: list[int], law: Law, key: str) -> str:
+    longest_s, most_s = max(ages, default=0), law_maximum(law)
+    if longest_s <= most_s:
+        return ""
+    return f"{what} for {format_duration(longest_s)}, at most {format_duration(most_s)} by {key}"
 
 
 def idle_warm_up(scenario: Scenario) -> Iterator[Problem]:
