@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from twins import twin_hospitals
 
 from o2sim.draws import Draws
-from o2sim.draws.from_count import NEVER_BACK, ON_CYLINDER, WAITS, WORKS, Start
+from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, NOWHERE, ON_CYLINDER, WAITS, WORKS, Start
 from o2sim.model.patient import Patient
 from o2sim.model.reference import begin_reference
 from o2sim.model.state import State
+from o2sim.model.steps.delivery import lacks_delivery
 from o2sim.scenario.types.hospital import Hospital
 
 SOURCES = ("met waiting", "met on a unit", "met on a cylinder", "met anywhere")
@@ -21,13 +22,14 @@ BRANCHES = (
     *(f"{met}, goes on {how}" for met in SOURCES[2:] for how in ("a unit", "a cylinder", "waiting")),
     "met on a unit, goes on a unit", "met on a unit, goes on waiting", "met waiting, goes on waiting",
     "met on a cylinder that goes to the store", "met where there are no cylinders",
+    "met anywhere, has a cylinder that nobody counted", "a device beside the source is missing",
     "flow has stepped down before", "need ends later than oxygen", "nobody counted who is on oxygen",
     "a register has its own of before", "a strategy without cylinders", "a cylinder part-used",
     "cylinders not accounted for", "an order on its way", "two orders on their way", "an order of today",
     "a unit works", "a unit in repair", "a unit waits for a technician", "a unit is never repaired",
     "a unit has drifted in part", "a unit is serviced on the way", "the grid is up", "the grid is down",
-    "the voltage is bad", "the battery was read", "the tank was read", "the tank is dry", "the next review is known",
-    "begun at midnight", "begun in the day",
+    "the voltage is bad", "the battery was read", "the tank was read", "the tank is dry",
+    "the next review is known", "begun at midnight", "begun in the day",
 )  # fmt: skip
 
 
@@ -43,7 +45,7 @@ def reached(rules: Hospital, draws: Draws) -> set[str]:
     _, state = begin_reference(rules, draws)
     start = draws.start(rules)
     assert start is not None
-    return {name for name in (*_patients(state, start), *_things(rules, start), *_power(rules, start, state))}
+    return {*_patients(state, start), *_things(rules, start), *_power(rules, start, state)}
 
 
 def _patients(state: State, start: Start) -> Iterator[str]:
@@ -52,6 +54,10 @@ def _patients(state: State, start: Start) -> Iterator[str]:
         yield f"{SOURCES[source]}, goes on {_how(patient)}"
         if source == ON_CYLINDER and (patient.cylinder is None or patient.cylinder.content != row["content"]):
             yield "met on a cylinder that goes to the store" if state.store else "met where there are no cylinders"
+        if source == ANYWHERE and patient.cylinder is not None and patient.cylinder.content == row["content"]:
+            yield "met anywhere, has a cylinder that nobody counted"
+        if _how(patient) == "waiting" and source != NOWHERE and lacks_delivery(state, patient):
+            yield "a device beside the source is missing"
         if patient.steps_met:
             yield "flow has stepped down before"
         if patient.need_event is not None:

@@ -69,13 +69,13 @@ def compared(most: int, start: int) -> Counter[str]:
 
 
 def test_drawn_counts_are_equal() -> None:
-    """100 drawn hospitals from drawn counts, event by event; nearly every branch of the beginning is among them."""
+    """100 drawn hospitals from drawn counts, event by event; nearly every branch is among them."""
     seen = compared(DRAWN, 0)
     assert sum(not seen[name] for name in BRANCHES) <= MOST_MISSING
 
 
 @pytest.mark.slow
 def test_many_drawn_counts_are_equal() -> None:
-    """3,000 drawn hospitals from drawn counts, event by event; every branch of the beginning is among them."""
+    """3,000 drawn hospitals from drawn counts, event by event; every branch is among them."""
     seen = compared(MANY, 1)
     assert [name for name in BRANCHES if not seen[name]] == []
