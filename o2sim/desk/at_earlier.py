@@ -13,9 +13,9 @@ from o2sim.desk.at_work import begin
 from o2sim.desk.desk import ASKED, WHERE, Desk, can_be_shown, desk_of, form_of, is_old, text_in
 from o2sim.desk.folder import Read
 from o2sim.desk.history import Answer, Change
-from o2sim.desk.stock_card import card_name, hash_there, text_there
+from o2sim.desk.stock_card import card_name, hash_there, put_back, text_there
 from o2sim.desk.words import say
-from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash, write_safely
+from o2sim.scenario.changing.safe_file import ChangedMeanwhileError, text_hash
 
 # what an answer was asked with, beside its file
 GONE_ON_WITH = ("target", "strategy", "options", "values", "on", "card", "part_used")
@@ -92,7 +92,7 @@ def _undo(request: Request) -> Response:
     try:
         with desk.lock:
             before = text_there(path)
-            write_safely(path, change.before, change.after_hash)
+            put_back(path, change.before, change.after_hash)
     except ChangedMeanwhileError:
         return _earlier(request, say("cannot_undo"), 409)
     desk.history.mark_undone(change.id)

@@ -69,6 +69,7 @@ def _today(
 def _page(desk: Desk, status: int, day: str = "", **values: Any) -> Response:
     heading = say("today_of_day", day=day) if day else say("today_heading", day=day_words(desk.today()))
     usual: dict[str, Any] = {
+        "card": None,
         "why": "",
         "form": [],
         "found": None,

@@ -52,7 +52,7 @@ def count_words(values: Mapping[str, Any]) -> str:
     """Return a count as the text that `o2sim today --count` reads."""
     stock = values["cylinders"]
     said = [f"counted {values['counted']}", f"full {stock['full']}", f"empty {stock['empty']}"]
-    if stock["part_used"]:
+    if "part_used" in stock:
         said.append(f"part-used {' '.join(stock['part_used'])}")
     for each in values.get("on_order", ()):
         since = "" if each["ordered"] == "unknown" else f" since {each['ordered']}"

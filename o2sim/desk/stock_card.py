@@ -39,7 +39,7 @@ def card_name(file: str) -> str:
 
 
 def lines_there(path: Path) -> list[str]:
-    """Return the lines of a card, none where there is none. Raises O2simError where it is no text, or too large."""
+    """Return the lines of a card, none without one. Raises O2simError where it is no text, or too large."""
     return lines_of(path) if path.exists() else []
 
 
@@ -54,7 +54,7 @@ def hash_there(path: Path) -> str:
 
 
 def without_day(lines: Iterable[str], line: str) -> list[str]:
-    """Return the lines not of the same hospital and day as one line; those that cannot be read stay."""
+    """Return the lines but those of the hospital and day of one line; what cannot be read stays."""
     return [each for each in lines if _day(each) is None or _day(each) != _day(line)]
 
 
@@ -86,6 +86,13 @@ def put(path: Path, line: str) -> tuple[str, str, bool]:
     after = "".join(f"{each}\n" for each in (*kept, line))
     write_safely(path, after, text_hash(before) if path.exists() else NO_FILE)
     return before, after, len(kept) < len(lines)
+
+
+def put_back(path: Path, text: str, expected_hash: str) -> None:
+    """Write what stood in a file before a change; a card that it began goes. Raises as write_safely does."""
+    write_safely(path, text, expected_hash)
+    if not text:
+        path.unlink()
 
 
 def rows(lines: Iterable[str]) -> tuple[list[Row], int]:

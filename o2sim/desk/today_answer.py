@@ -45,7 +45,7 @@ def _cover(made_of: Mapping[str, Any]) -> tuple[str, str]:
         return say("today_no_flow"), say("today_cover_none")
     days, flow = days_down(hours / HOURS_A_DAY), number(made_of["flow"])
     said = say("today_cover_said", hours=number(hours), flow=flow, origin=made_of["origin"])
-    return say("today_cover_one") if days == "1" else say("today_cover", days=days), said
+    return say("today_cover", days=days), said
 
 
 def missing(result: Mapping[str, Any]) -> list[str]:

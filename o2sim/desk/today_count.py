@@ -38,6 +38,7 @@ from o2sim.scenario.types.hospital import Hospital, Scenario
 Typed = Mapping[str, str]
 Problem = tuple[str, str, str]  # the field, its label, what is wrong with it
 UNKNOWN = "unknown"
+KPA = 100  # of a bar
 
 
 @dataclass
@@ -96,8 +97,8 @@ def _put_stock(made: _Made, typed: Typed, hospital: Hospital) -> None:
     bar = read.pressure(typed.get(GAUGE, ""))
     gauge = half_full(hospital) if bar is None else f"{bar:g} bar"
     part_used = [gauge] * (_whole(typed, PART_USED) or 0)
-    stock = {"full": _whole(typed, FULL), "part_used": part_used, "empty": _whole(typed, EMPTY)}
-    made.put("cylinders", stock, FULL)
+    stock = {"full": _whole(typed, FULL), "empty": _whole(typed, EMPTY)}
+    made.put("cylinders", {**stock, "part_used": part_used} if part_used else stock, FULL)
     made.places["now.cylinders.part_used"] = GAUGE if typed.get(GAUGE) else PART_USED
     made.places["now.cylinders.empty"] = EMPTY
 
@@ -169,6 +170,9 @@ def _wrong_together(scenario: Scenario, typed: Typed) -> Iterator[tuple[str, str
         many = _whole(typed, name)
         if many is not None and many > most and (name == PART_USED or units):
             yield name, say("today_more_than", found=many, most=most)
+    bar, full_bar = read.pressure(typed.get(GAUGE, "")), hospital.cylinders.filling_pressure_kpa / KPA
+    if bar is not None and bar > full_bar:
+        yield GAUGE, say("today_gauge_many", found=f"{bar:g}", full=f"{full_bar:g}")
     for order, since in ORDERS:
         if typed.get(since) and not typed.get(order):
             yield order, say("today_order_needed")

@@ -118,7 +118,7 @@ def _patients(scenario: Scenario, having: list[Hospital]) -> Iterator[Row]:
         fields: tuple[Field, ...] = (Field(class_name(kind), "whole", say("today_class_field"), unit),)
         if both:
             name = class_name(kind, ON_CYLINDERS)
-            fields = (*fields, Field(name, "whole", say("today_on_cylinders_field"), unit))
+            fields = (*fields, Field(name, "whole", say("today_on_cylinders_field")))
         yield Row(say("today_class", name=capital(kind.name), flow=flow), fields)
 
 

@@ -43,6 +43,9 @@ def _kept(said: TodayResult) -> dict[str, Any]:
     from o2sim.questions.today.text import content, counted, lead, line
 
     blocks = without_keys(content(said), {})
+    first = (
+        len(blocks) - (said.night is not None) - bool(said.if_so)
+    )  # tonight and what else may happen stand last
     return {
         "complete": said.complete,
         "done": said.ran.replications,
@@ -54,7 +57,8 @@ def _kept(said: TodayResult) -> dict[str, Any]:
         "counts": as_json(said.counts),
         "figures": _figures(said),
         "picture": data_of([_picture(said)]),
-        "tables": data_of(blocks),
+        "tables": data_of(blocks[:first]),
+        "tonight": data_of(blocks[first:]),
         "notes": list(said.notes),
         "line": line(said),
         "sheet": _sheet(said),

@@ -1,5 +1,6 @@
 """Work for an engine room that takes no compiler: it counts, sleeps, fails, hangs or dies as it is asked."""
 
+import json
 import os
 import time
 
@@ -30,6 +31,25 @@ OTHER = {
                           "question": [3, "delivery"]}]},
 }  # fmt: skip
 
+COUNTED = {
+    "said": ["Order at least 2 today.", "No need to phone."], "short": "Order at least 2 today",
+    "unknown": ["Not counted, and drawn: whether the power is on."], "counted_said": "Counted: 4 full.",
+    "counts": {"full": 4, "part_used": 0, "empty": 5, "on_order": 0, "on_oxygen": {"all": 3}, "accounted": 9,
+               "fleet": 14},
+    "figures": {"hours": 74.4, "flow": 9.0, "origin": "counted", "bare": 0.18, "until": "2026-12-02T18:00",
+                "order": 2, "bare_with": 0.012},
+    "picture": [], "tables": TEXT, "tonight": TEXT, "notes": ["By luck."], "line": "o2sim 9", "review": TEXT,
+    "sheet": "<style>b {}</style><h1>Oxygen today</h1>",
+}  # fmt: skip
+
+
+def counted(given):
+    """Return what comes of a count of today."""
+    when = given["values"]["counted"].replace(" ", "T")
+    line = {"o2sim_today": 1, "scenario": "Small ward", "counted": when, "counts": COUNTED["counts"], "full": {}}
+    asked = {name: given[name] for name in ("values", "strategy", "on", "card", "part_used")}
+    return {**COUNTED, **asked, "counted": when, "card_line": json.dumps(line)}
+
 
 def get_ready():
     """Be ready at once."""
@@ -51,6 +71,8 @@ def do(name, given, progress):
     if name == "die":
         progress(1, 10)
         os._exit(9)
+    if name == "today":
+        return {**_count(3, 0.0, progress), **counted(given)}
     found = _count(given.get("of", 3), given.get("each_s", 0.0), progress)
     return {**found, **ANSWER} if name == "answer" else {**found, **OTHER.get(name, {})}
 

@@ -9,7 +9,7 @@ from small_ward import WARD
 
 from o2sim.cli import main
 from o2sim.desk import work
-from o2sim.desk.same_command import command_for
+from o2sim.desk.same_command import command_for, count_words
 from o2sim.questions.compare import brief
 from o2sim.scenario import loads
 
@@ -66,6 +66,59 @@ def test_the_line_of_what_to_buy(asked):
     bought = [(line["item"], line["count"], line["amount"]) for line in said["cheque"]["purchases"]]
     priced = [(line["item"], line["buy"], line["amount"]) for line in step["lines"] if line["each"] is not None]
     assert (said["chosen"], bought) == (step["option"], priced)
+
+
+def test_the_line_of_today(asked):
+    """Each chance of each day, and what is there at the count, read out of the line again."""
+    values = {
+        "counted": "2026-11-28 07:05",
+        "cylinders": {"full": 4, "empty": 5, "part_used": ["60 bar", "6850 kPa"]},
+        "on_order": [{"ordered": "2026-11-25", "count": 3}, {"ordered": "unknown", "count": 1}],
+        "on_oxygen": [{"class": "all", "count": 1, "source": "cylinder"}, {"class": "all", "count": 2}],
+        "concentrators": {"working": 1},
+        "grid": {"up": False},
+    }
+    given = {
+        "values": values,
+        "strategy": "mixed",
+        "on": "2026-11-28",
+        "card": "card.jsonl",
+        "part_used": ["", ""],
+    }
+    found, said = asked("today", WARD, "--replications", "100", replications=100, **given)
+    assert found["counts"] == said["counts"]
+    kept = json.loads(found["card_line"])
+    assert (found["counted_said"], kept["ordered_at_least"]) == (found["counted_said"], said["ordering"]["least"])
+    assert found["said"] == said["advice"]
+
+
+@pytest.mark.parametrize(
+    ("values", "text"),
+    [
+        ({}, "counted 2026-11-28 07:05, full 4, empty 5"),
+        ({"on_oxygen": []}, "counted 2026-11-28 07:05, full 4, empty 5, on oxygen nobody"),
+        (
+            {"battery": "80 %", "fuel": "35 L"},
+            "counted 2026-11-28 07:05, full 4, empty 5, battery 80 %, fuel 35 L",
+        ),
+    ],
+)
+def test_a_count_as_a_line(values, text):
+    """What is unknown is not in the line; it is read back as the count that it was made of."""
+    count = {"counted": "2026-11-28 07:05", "cylinders": {"full": 4, "empty": 5}, **values}
+    assert count_words(count) == text
+    line = command_for(
+        "today", "a.yaml", {"values": count, "on": "2026-11-28", "strategy": "mixed"}, options=False
+    )
+    assert line.startswith(f"o2sim today a.yaml --count '{text}'")
+
+
+def test_a_class_that_no_line_can_hold_has_none():
+    """A comma ends a part of the line."""
+    count = {"counted": "2026-11-28 07:05", "cylinders": {"full": 4, "empty": 5},
+             "on_oxygen": [{"class": "old, ill", "count": 1}]}  # fmt: skip
+    result = {"values": count, "on": "2026-11-28", "strategy": "mixed"}
+    assert command_for("today", "a.yaml", result, options=False) == ""
 
 
 def test_steps_of_the_desk_have_no_line_until_they_stand_in_the_file():

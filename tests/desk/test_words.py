@@ -25,6 +25,7 @@ NEVER_ONE = {
     "runs",
     "buy",
     "file",
+    "name",
     "money",
 }  # twelve figures, 200 years; texts, moments
 SHOWN = ("aria-label", "alt", "title", "placeholder")

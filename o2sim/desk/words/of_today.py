@@ -48,7 +48,7 @@ WORDS: dict[str, str | Counted] = {
         "Write 0 where nobody is. Leave all of them empty where nobody has counted: as many as usual are drawn."
     ),
     "today_many_classes": (
-        "The file has {count} classes of patients, too many for this page: who is on oxygen is drawn."
+        "The file has too many classes of patients for this page ({count}): who is on oxygen is drawn."
     ),
     "today_class": "{name}, about {flow} L/min",
     "today_class_field": "on oxygen",
@@ -79,22 +79,29 @@ WORDS: dict[str, str | Counted] = {
     "today_time_bad": "Found “{found}”. Write a time, such as 07:30, or leave it empty.",
     "today_time_to_come": "Found {found}, which is still to come: it is {now} by this computer.",
     "today_choice_bad": "Found “{found}”. Choose one of the list.",
+    "today_gauge_many": "Found {found} bar; a full cylinder shows {full} by the file.",
     "today_more_than": "Found {found}; the file has {most} in all.",
     "today_order_needed": "A day of an order stands here: write how many were ordered, too.",
     "today_class_needed": "Others were counted: write how many are on oxygen here, 0 where nobody is.",
     "today_on_cylinders_many": "Found {found} on cylinders, of {most} on oxygen.",
     # what came of it
     "today_figures": "In three figures",
-    "today_cover": "{days} days",
-    "today_cover_one": "1 day",
-    "today_cover_said": "of cover: {hours} hours at the present flow, {flow} L/min ({origin})",
+    "today_cover": Counted("{days} day", "{days} days", "days"),
+    "today_cover_said": Counted(
+        "of cover: {hours} hour at the present flow, {flow} L/min ({origin})",
+        "of cover: {hours} hours at the present flow, {flow} L/min ({origin})",
+        "hours",
+    ),
     "today_cover_none": "nothing flows from cylinders now, so what is there lasts on",
     "today_no_flow": "-",
     "today_in_100": "{count} in 100",
     "today_under_1": "under 1 in 100",
     "today_over_99": "over 99 in 100",
-    "today_bare_said": "chance that the shelf is empty before the lorry of {until}, with nothing ordered today",
-    "today_bare_order_said": "the same with {count} ordered today",
+    "today_bare_said": (
+        "chance that the shelf is empty before a lorry of the next order can be here ({until}), with nothing "
+        "ordered today"
+    ),
+    "today_bare_order_said": "the same, with {count} ordered today",
     "today_bare_day_said": "chance that the shelf is empty by the end of {day}",
     "today_half_full": Counted(
         "{count} part-used cylinder has no gauge: taken as half full.",
@@ -108,6 +115,7 @@ WORDS: dict[str, str | Counted] = {
         "{counted} of {fleet}: {count} not accounted for. At a bed, lent, or away?",
         "{counted} of {fleet}: {count} not accounted for. At beds, lent, or away?",
     ),
+    "today_tonight": "Tonight, and what else may happen",
     "today_details": "The figures",
     "today_how": "How it was worked out",
     "today_sheet": "Print the sheet “Oxygen today”",

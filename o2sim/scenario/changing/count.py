@@ -16,13 +16,14 @@ from typing import Any
 from o2sim.errors import CountError, O2simError, Problem, ScenarioError
 from o2sim.scenario.building.beside import Given
 from o2sim.scenario.building.loading import of_tree, text_of
+from o2sim.scenario.changing.removing import removed, without
 from o2sim.scenario.changing.splice import flow, spliced
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.types.hospital import Scenario
 
-SECTION = "now"
+SECTION, OPTIONS = "now", "options"
 LONGEST_PATH = 300  # of a key with all above it
 _ALLOWED = "texts, numbers, dates, lists and mappings, as under `now:` in a scenario file"
 
@@ -41,7 +42,9 @@ class Counted:
 
 
 def with_now(source: str | Path | Scenario, now: Counted | AnyMapping[str, Any]) -> Scenario:
-    """Return a scenario that begins from a count, whatever `now` it has itself.
+    """Return a scenario that begins from a count, whatever `now` it has itself, without what may be bought.
+
+    A count is of what is there: a smaller fleet that may be bought would refuse it.
 
     source: the path of a file, or what load or loads gave. Raises ScenarioError where it cannot be used (a
     CountError where the count is all that is wrong), O2simError for a scenario made by changing another.
@@ -50,6 +53,8 @@ def with_now(source: str | Path | Scenario, now: Counted | AnyMapping[str, Any])
     text, file, beside, stem = _parts(source)
     problems, node = Problems(file), node_of(counted.values, SECTION)
     root = nodes.parse(text, problems)
+    if OPTIONS in root.entries:
+        text, root = removed(text, [OPTIONS]).text, without(root, [OPTIONS])
     try:
         scenario = of_tree(nodes.put(root, [SECTION], node), problems, beside, stem)
     except ScenarioError as error:

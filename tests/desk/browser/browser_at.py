@@ -21,6 +21,18 @@ from o2sim.scenario.changing.safe_file import text_hash
 FILE = "ward.yaml"
 DEMO = Path(__file__).parents[3] / "scenarios" / "heron_point_records.xlsx"
 SAVED_S = 1_795_858_200.0  # 28 Nov 2026, about half past nine
+FEWEST_OF_TODAY = 100  # replications, which are the fewest of this question
+COUNT = {  # on the morning of the tests
+    "values": {
+        "counted": "2026-11-30 09:30",
+        "cylinders": {"full": 4, "empty": 5, "part_used": ["60 bar", "60 bar"]},
+        "on_order": [{"ordered": "2026-11-25", "count": 3}],
+        "on_oxygen": [{"class": "all", "count": 1, "source": "cylinder"},
+                      {"class": "all", "count": 2, "source": "concentrator"}],
+        "concentrators": {"working": 1},
+    },
+    "strategy": "mixed", "on": "2026-11-30", "part_used": ["2", "60"],
+}  # fmt: skip
 FEW = 20  # replications: figures are tested elsewhere, here that they fit and are read aloud
 
 
@@ -127,8 +139,9 @@ def empty(served):
     served.desk.room._jobs.clear()
     served.desk.room._is_ready = True
     served.desk.history.path.unlink(missing_ok=True)
-    for file in served.desk.folder.path.glob("*.yaml"):
-        file.unlink()
+    for kind in ("*.yaml", "*.jsonl"):
+        for file in served.desk.folder.path.glob(kind):
+            file.unlink()
 
 
 @cache
@@ -177,6 +190,9 @@ class Results:
         steps = [{"cylinders.fleet": "14"}, {"cylinders.fleet": "18"}]
         given = {"path": str(path), "store": str(self.folder / "runs.sqlite"), "replications": FEW, "strategy": of}
         more = {"target": "20 %", "options": steps}
+        if name == "today":
+            card = str(self.folder / "ward-stock-card.jsonl")
+            more = {**COUNT, "card": card, "replications": FEWEST_OF_TODAY}
         return work.do(name, {**given, **more}, lambda *_: None)
 
 

@@ -67,7 +67,7 @@ def one_desk(tmp_path_factory):
     place = tmp_path_factory.mktemp("desk")
     (place / "hospitals").mkdir()
     with served(place / "hospitals", place / "state") as found:
-        found.desk.today = lambda: TODAY
+        found.desk.today, found.desk.clock = lambda: TODAY, lambda: dt.time(9, 30)
         found.saved, found.desk.end = place, lambda: None  # it serves the tests after “Close the desk” too
         yield found
 

@@ -1,5 +1,6 @@
 """Every page of the desk in every state that a reader may meet it in, and how one comes there."""
 
+import json
 import re
 
 from browser_at import FILE, unknown_text
@@ -305,6 +306,55 @@ def prices_refused(at):
     at.page.locator("fieldset input[type=text]").nth(1).fill("a lot")
     at.page.locator("main form button").click()
     at.refused()
+
+
+# --- today -------------------------------------------------------------------------------------------------------
+
+NO_CYLINDERS = NO_OPTIONS.split("strategies:")[0] + "strategies: {concentrators only: {sources: [concentrator]}}\n"
+
+
+@state(STATES)
+def today_without_a_file(at):
+    """No hospital is chosen."""
+    at.go("today")
+
+
+STATES |= {
+    "today_without_cylinders": _none("today", NO_CYLINDERS),
+    "today_nothing_counted": _none("today"),
+}
+
+
+@state(STATES)
+def today_refused(at):
+    """A number is none, and what is needed is left empty."""
+    at.write()
+    at.go("today")
+    at.page.locator("#today_full").fill("seven")
+    at.press("Work out today")
+    at.refused()
+
+
+@state(STATES)
+def today_in_the_stock_card(at):
+    """Worked out, and written into the stock card, where two earlier counts stand; one line cannot be read."""
+    at.write()
+    at.worked("today")
+    line = json.loads(at.results("today", WARD)["card_line"])
+    days = ("2026-11-27T08:00", "2026-11-28T08:10")
+    card = [json.dumps({**line, "counted": day}) for day in days]
+    (at.desk.folder.path / "ward-stock-card.jsonl").write_text("\n".join([*card, "a coffee stain", ""]))
+    at.go("today")
+    at.press("Write this count into the stock card")
+    at.page.get_by_role("status").wait_for()
+
+
+@state(STATES)
+def today_of_an_earlier_day(at):
+    """What was worked out two days before, stopped before orders were tried."""
+    at.write()
+    at.worked("today", complete=False, on="2026-11-28")
+    at.go("today/1")
 
 
 # --- from the books ----------------------------------------------------------------------------------------------
