@@ -17,7 +17,7 @@ from o2sim.errors import O2simError
 from o2sim.questions.today.log import is_log, lines_of
 from o2sim.scenario.changing.safe_file import NO_FILE, text_hash, write_safely
 
-SHOWN = 14  # counts on the page
+SHOWN = 10  # counts on the page
 NUMBERS = ("full", "part_used", "empty", "on_order")
 
 

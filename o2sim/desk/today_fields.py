@@ -96,7 +96,7 @@ def _stock(having: list[Hospital]) -> Iterator[Row]:
     yield _one(FULL, "count", say("today_full"), unit)
     part_used = (
         Field(PART_USED, "whole", say("today_part_used_field"), unit),
-        Field(GAUGE, "gauge", say("today_gauge_field"), "bar"),
+        Field(GAUGE, "gauge", say("today_gauge_field"), say("today_unit_bar")),
     )
     yield Row(say("today_part_used"), part_used, say("today_part_used_hint"))
     yield _one(EMPTY, "count", say("today_empty"), unit, say("today_empty_hint"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -42,7 +43,10 @@ def _asked(given: Mapping[str, Any]) -> dict[str, Any]:
 def _kept(said: TodayResult) -> dict[str, Any]:
     from o2sim.questions.today.text import content, counted, lead, line
 
-    blocks = without_keys(content(said), {})
+    shown = replace(
+        said, cover=replace(said.cover, bedsides=())
+    )  # no gauge at a bed is asked for: all are assumed
+    blocks = without_keys(content(shown, every_day=False), {})
     first = (
         len(blocks) - (said.night is not None) - bool(said.if_so)
     )  # tonight and what else may happen stand last

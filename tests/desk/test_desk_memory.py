@@ -20,7 +20,19 @@ def test_server_and_engine_take_little_memory(tmp_path):
             desk.get(page)
         desk.post("begin/answer")
         desk.wait_for_answer()
-        for page in ("answer", "answer/matters", "answer/buy", "answer/power", "answer/keep", "sheets", "earlier"):
+        desk.post("today", "today_full=4&today_empty=5")
+        desk.wait_for_answer()
+        for page in (
+            "today",
+            "today/sheet",
+            "answer",
+            "answer/matters",
+            "answer/buy",
+            "answer/power",
+            "answer/keep",
+            "sheets",
+            "earlier",
+        ):
             desk.get(page)
         held = {"server": megabytes(desk.process.pid), "engine": megabytes(desk.engine)}
     assert {name: mb for name, mb in held.items() if not 10 < mb < MOST_MB[name]} == {}

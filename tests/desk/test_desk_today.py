@@ -143,6 +143,12 @@ def test_what_was_typed_yesterday_is_no_count_of_today(desk):
     assert "today_full" not in desk.desk.history.drafts("hill.yaml")
 
 
+def test_what_may_be_bought_refuses_no_count():
+    """Of 14 cylinders 13 were counted; that a fleet of 12 may be bought is no matter of today."""
+    assert "cylinders.fleet: [12, 14]" in WARD
+    assert wrong(today_full="8") == {}
+
+
 # --- the count ---------------------------------------------------------------------------------------------------
 
 

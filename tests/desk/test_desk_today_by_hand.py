@@ -22,16 +22,20 @@ PATIENTS, FULL, LITRES, L_MIN = 4, 31, 6_800, 2.0
 CLASS = "today_class_" + b"adults".hex()
 
 
-@pytest.fixture(scope="module")
-def found(tmp_path_factory):
-    """Give what comes of 31 full cylinders and 4 patients on 2 L/min each, whose cylinders nobody read."""
-    place = tmp_path_factory.mktemp("constant")
+def worked_out(place, full):
+    """Return what comes of some full cylinders and 4 patients on 2 L/min each, whose cylinders nobody read."""
     (place / "constant.yaml").write_text(CONSTANT)
-    typed = {"today_full": str(FULL), "today_empty": "5", CLASS: str(PATIENTS)}
+    typed = {"today_full": str(full), "today_empty": "5", CLASS: str(PATIENTS)}
     values = dict(count_of(loads(CONSTANT), typed, NOW).values)
     asked = {"values": values, "strategy": "cylinders only", "on": "2026-11-28", "part_used": ["", ""]}
     given = {**asked, "path": str(place / "constant.yaml"), "card": str(place / "card.jsonl"), "replications": 100}
     return work.do("today", given, lambda *_: None)
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    """Give what comes of 31 full ones."""
+    return worked_out(tmp_path_factory.mktemp("constant"), FULL)
 
 
 def test_hours_of_cover_are_litres_by_flow_against_arithmetic(found):
@@ -46,3 +50,11 @@ def test_the_page_is_made_of_what_the_question_says(found):
     assert (found["counts"]["accounted"], found["counts"]["fleet"], found["unknown"] != []) == (40, 40, True)
     assert (len(found["said"]), "style=" in found["picture"][0]["svg"]) == (2, False)
     assert ("Oxygen today" in found["sheet"], found["complete"], found["done"]) == (True, True, 100)
+
+
+def test_a_shelf_is_bare_where_it_must_be_against_arithmetic(found, tmp_path):
+    """31 full ones outlast the midnight of 9 December, when the next order can be here; one of them does not."""
+    until = dt.datetime.fromisoformat(found["figures"]["until"])
+    lasts = dt.timedelta(minutes=FULL * LITRES / ((PATIENTS + 1) * L_MIN))  # even with one patient more
+    assert (until, NOW + lasts > until, found["figures"]["bare"]) == (dt.datetime(2026, 12, 9), True, 0.0)
+    assert worked_out(tmp_path, 1)["figures"]["bare"] == 1.0

@@ -149,6 +149,7 @@ def test_a_form_needs_our_origin(desk, origin):
         ("OPTIONS", "/", "\nOrigin: http://evil.example", 403),
         ("GET", "/choose", "", 405),
         ("GET", "/forget", "", 405),
+        ("GET", "/today/card", "", 405),
         ("GET", "/nothing", "", 404),
     ],
 )

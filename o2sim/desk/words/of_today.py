@@ -64,6 +64,7 @@ WORDS: dict[str, str | Counted] = {
     "today_on": "yes",
     "today_off": "no, it is off",
     "today_unit_cylinders": "cylinders",
+    "today_unit_bar": "bar",
     "today_unit_patients": "patients",
     "today_unit_units": "units",
     "today_work": "Work out today",

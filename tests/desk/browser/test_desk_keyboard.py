@@ -6,8 +6,8 @@ from desk_states import STATES
 
 @pytest.mark.parametrize(
     "name",
-    ["questions_refused", "desk_without_an_upload", "buy_with_a_number_that_is_none", "prices_refused",
-     "file_with_errors", "file_with_a_name_that_is_taken", "which_figures_hold"],
+    ["questions_refused", "desk_without_an_upload", "today_refused", "buy_with_a_number_that_is_none",
+     "prices_refused", "file_with_errors", "file_with_a_name_that_is_taken", "which_figures_hold"],
 )  # fmt: skip
 def test_after_a_refusal_the_focus_is_where_it_is_explained(at, name):
     """The summary has the focus, so that it is read first, and Tab goes on from it."""

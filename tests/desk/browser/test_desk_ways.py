@@ -60,6 +60,21 @@ def test_the_first_visit_without_a_mouse(at):
     assert saving.value.suggested_filename == "purchase-list-draft.html"
 
 
+def test_today_without_script(window, at):
+    """From the first page to the advice of a count, and into the stock card."""
+    at.write()
+    bare = window(java_script_enabled=False)
+    bare.go()
+    bare.page.get_by_role("link", name="How long does today’s stock last?").click()
+    bare.field("Full cylinders in the store").fill("4")
+    bare.field("Empty").fill("5")
+    bare.press("Work out today")
+    bare.page.get_by_text("Order at least 2 today.").wait_for()
+    bare.press("Write this count into the stock card")
+    bare.page.get_by_text("This count stands in the stock card").wait_for()
+    assert len((at.desk.folder.path / "ward-stock-card.jsonl").read_text().splitlines()) == 1
+
+
 def test_the_first_visit_without_script(window, at):
     """Four pages, a run that is followed by itself, the answer: nothing of it takes a script."""
     bare = window(java_script_enabled=False)
