@@ -8,7 +8,10 @@ from o2sim.scenario.types.now import GridNow, UnitsNow
 
 
 def units_of(count: Count) -> UnitsNow | None:
-    """Return which units work; those not accounted for are down since an unknown time. None for unknown."""
+    """Return which units work; those not accounted for are down since an unknown time. None for unknown.
+
+    Where a strategy or an option states its own number of units, those not accounted for are the ones it adds.
+    """
     units: Concentrators | None = count.setting.parts.get("concentrators")
     stated = count.stated.concentrators
     if stated is None:
@@ -28,7 +31,7 @@ def units_of(count: Count) -> UnitsNow | None:
     if len(stated.meters_s) > max(working, 0):
         found = f"{len(stated.meters_s)} meters, but {max(working, 0)} units that work"
         count.fault(values, "meters", found, "at most one for each unit that works")
-    unsaid = units.count - working - len(ages)
+    unsaid = 0 if count.is_own("concentrators", "count") else units.count - working - len(ages)
     return UnitsNow(working, (*ages, *[None] * unsaid), stated.meters_s)
 
 
