@@ -122,6 +122,7 @@ def test_from_an_empty_folder_to_figures_in_a_first_scenario(desk, small):
     assert (whose(before)[0], ": records, " in before) == (0, False)
 
 
+@pytest.mark.no_cover  # the command that it fits by is counted with the tests of fit
 def test_the_figures_are_those_of_the_command(desk, small, tmp_path):
     """Every value of `o2sim fit` over the same base stands in the file, and what it does not give is untouched."""
     path = write(desk)
@@ -159,6 +160,7 @@ def test_where_another_window_changed_the_file_one_is_asked_which_figures_hold(d
     assert ("fleet: 15" in path.read_text(), ": records, Orders: " in path.read_text()) == (True, True)
 
 
+@pytest.mark.no_cover  # the command that it fits by is counted with the tests of fit
 def test_the_lines_for_a_terminal_give_the_same(desk, small, tmp_path, monkeypatch):
     """The fit has the figures that the desk put in, and the answer takes the draws that were saved."""
     monkeypatch.chdir(tmp_path)
