@@ -45,13 +45,8 @@ class Count:
 
     def whose(self, section: str, name: str, hint: str) -> str:
         """Return a hint, with the place of a number where a strategy or an option states its own."""
-        path = self.setting.hospital[section].at(name).path
-        return f"{hint}; this {name} is that of {path}" if self.is_own(section, name) else hint
-
-    def is_own(self, section: str, name: str) -> bool:
-        """Return True for a number that a strategy or an option states for itself."""
-        path: str = self.setting.hospital[section].at(name).path
-        return path.startswith(_LAYERS)
+        node = self.setting.hospital[section].at(name)
+        return f"{hint}; this {name} is that of {node.path}" if node.path.startswith(_LAYERS) else hint
 
     def listed(self, name: str) -> Sequence[Values]:
         """Return the values of a list of sections, none where it is left out."""
