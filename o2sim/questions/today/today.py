@@ -104,7 +104,7 @@ def today(
     if hospital.cylinders is None or counted.cylinders is None:
         raise O2simError(
             f"strategy {name!r} has no cylinders: no shelf to last, nothing to order; allowed: one that has some, "
-            f"of {', '.join(source.strategies)}"
+            f"of {', '.join(n for n, each in source.hospitals.items() if each.cylinders) or 'which there is none'}"
         )
     day = day_meant(counted, settings.on, dt.date.today())
     if (day - counted.counted.date()).days >= settings.days:
