@@ -20,7 +20,7 @@ from o2sim.draws.philox import uniforms
 from o2sim.draws.sampling import ROW
 from o2sim.draws.season import daily_rate
 from o2sim.draws.under_way import age_met, rest, survival
-from o2sim.scenario.types.hospital import DAY_S, Concentrators, Hospital, Law, PatientClass
+from o2sim.scenario.types.hospital import DAY_S, Concentrators, Cylinders, Hospital, Law, PatientClass
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.now import Now, OnOxygen
 
@@ -71,8 +71,7 @@ def start_of(key: Key, hospital: Hospital) -> Start:
     met = sorted(_patients(key, hospital, now), key=lambda each: _PLACING[each.source])
     rows = table(ROW, [each.row for each in met])
     given = table(GIVEN, [(place, each.source, -1, each.content, 0) for place, each in enumerate(met)])
-    stock = now.cylinders if hospital.cylinders is not None else None
-    rack = table(CONTENT, [(content,) for content in stock.part_used] if stock else [])
+    rack = table(CONTENT, [(content,) for content in _part_used(hospital, now)])
     numbers: dict[str, int] = {
         **_store(hospital, now, met), **_grid(key, hospital, now), **_voltage(key, hospital),
         "next": len(met), "battery_permille": _or_none(now.battery_permille), "fuel_ml": _or_none(now.fuel_ml),
@@ -219,13 +218,18 @@ def _first_flow(kind: PatientClass, now_ml_min: int | None, drawn_ml_min: int, a
 
 
 def _content(hospital: Hospital, met: OnOxygen, u: float) -> int:
-    """Return the gas in the cylinder of a patient, anything from its residual content to full if not read."""
-    if hospital.cylinders is None or met.source != "cylinder":
+    """Return the gas in the cylinder of a patient who may have one, anything above what is kept if not read."""
+    if hospital.cylinders is None or met.source not in ("cylinder", None):
         return 0
     if met.gas is not None:
         return met.gas
-    keep = max(hospital.cylinders.residual_gas, hospital.cylinders.lost_gas)
+    keep = _keep(hospital.cylinders)
     return keep + round(u * (hospital.cylinders.full_gas - keep))
+
+
+def _keep(cylinders: Cylinders) -> int:
+    """Return the gas that stays in a cylinder taken off as empty."""
+    return max(cylinders.residual_gas, cylinders.lost_gas)
 
 
 def _or_none(value: int | None) -> int:
@@ -233,13 +237,21 @@ def _or_none(value: int | None) -> int:
 
 
 def _store(hospital: Hospital, now: Now, met: list[_Met]) -> dict[str, int]:
-    """Return the counts of cylinders; what is not accounted for is in no place of the run."""
+    """Return the counts of cylinders; of the others, the engines give some to those met anywhere."""
     if hospital.cylinders is None or now.cylinders is None:
         return {}
     on_patients = sum(each.source == ON_CYLINDER for each in met)
     stock = now.cylinders
     counted = stock.full + stock.empty + len(stock.part_used) + on_patients
-    return {"full": stock.full, "empties": stock.empty, "lost": hospital.cylinders.fleet - counted}
+    spent = len(stock.part_used) - len(_part_used(hospital, now))
+    return {"full": stock.full, "empties": stock.empty + spent, "lost": hospital.cylinders.fleet - counted}
+
+
+def _part_used(hospital: Hospital, now: Now) -> list[int]:
+    """Return what part-used cylinders hold, without those that give nothing more and so count as empty."""
+    if hospital.cylinders is None or now.cylinders is None:
+        return []
+    return [content for content in now.cylinders.part_used if content > _keep(hospital.cylinders)]
 
 
 def _orders(key: Key, hospital: Hospital, now: Now) -> list[tuple[int, int, int, int, int]]:
@@ -315,7 +327,7 @@ def _units(key: Key, hospital: Hospital, now: Now) -> list[tuple[int, ...]]:
     else:
         works = [unit < now.units.working for unit in range(rules.count)]
         spare = rules.count - now.units.working
-        downs = [None] * now.units.working + [*now.units.down_age_s, *[None] * spare][:spare]
+        downs = [*[None] * now.units.working, *[*now.units.down_age_s, *[None] * spare][:spare]]
         meters = [*now.units.meters_s, *[None] * rules.count][: rules.count]
     rows = [
         _working(key, rules, unit, meters[unit]) if works[unit] else _down(key, rules, unit, downs[unit])

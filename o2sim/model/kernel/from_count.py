@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.draws.from_count import NEVER_BACK, NOWHERE, ON_CYLINDER, ON_UNIT, WAITS, WORKS
+from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS
 from o2sim.model.kernel import chain, store
 from o2sim.model.kernel.bank import set_working
 from o2sim.model.kernel.bedside import stay_on_cylinder
 from o2sim.model.kernel.claims import regulator_free
-from o2sim.model.kernel.codes import RANK, STEP
-from o2sim.model.kernel.delivery import take_delivery
+from o2sim.model.kernel.codes import RANK, SOURCE, STEP
+from o2sim.model.kernel.delivery import lacks_delivery, take_delivery
 from o2sim.model.kernel.events import call_off, schedule
 from o2sim.model.kernel.gaps import wait
-from o2sim.model.kernel.layout import NONE, coming_at, given_at, patient_at, start_at, unit_at, unit_met_at
+from o2sim.model.kernel.layout import (
+    NONE,
+    coming_at,
+    given_at,
+    number_at,
+    patient_at,
+    start_at,
+    unit_at,
+    unit_met_at,
+)
 from o2sim.model.kernel.patients import admit, next_arrival
 from o2sim.model.kernel.reduced_flow import on_units
 from o2sim.model.kernel.repairs import begin_repair, live_on, set_clocks, wait_for_technician
@@ -79,22 +88,22 @@ def _as_met(k: Record, u: Record, met: Record) -> None:
 
 
 def _take_up(k: Record, met: Record) -> None:
-    """Leave a patient on the source on which they were met, if it is there; else they wait for any."""
+    """Leave a patient on the source on which they were met, if all is there for it; else they wait for any."""
     slot = admit(k, met.number)
     if slot == NONE:
         return
     p = patient_at(k, slot)
     p.cylinders = met.cylinders
-    if met.source == ON_CYLINDER and k.has_store and _stays_on_cylinder(k, p, met.content):
+    if _met_on_cylinder(k, p, met.source) and _stays_on_cylinder(k, p, met.content):
         return
     if met.unit >= 0 and k.has_bank:
         take_delivery(k, p)
         join(k, p, unit_at(k, met.unit), p.flow_ml_min)
         return
     source = NONE
-    if met.source == ON_UNIT:
+    if met.source == ON_UNIT and not lacks_delivery(k, p):
         source = on_units(k, p)
-    elif met.source != NOWHERE:
+    elif met.source == ON_CYLINDER or met.source == ANYWHERE:
         source = first_source(k, p)
     if source == NONE:
         wait(k, p)
@@ -103,10 +112,30 @@ def _take_up(k: Record, met: Record) -> None:
     connect(k, p, source)
 
 
+def _met_on_cylinder(k: Record, p: Record, source: Whole) -> Whole:
+    """Return True for a patient met on a cylinder, or who has one of those that nobody has counted.
+
+    Where it is not known on what a patient was met, the order of sources says who has one of these.
+    """
+    if not k.has_store or source != ANYWHERE:
+        return k.has_store and source == ON_CYLINDER
+    order, last = k.rules.strategy_sources, k.rules.strategy_sources_count - 1
+    first_choice = number_at(order, 0).value == SOURCE.CYLINDER
+    if k.lost < 1 or not (first_choice or number_at(order, last).value == SOURCE.CYLINDER):
+        return False
+    if not first_choice and on_units(k, p) != NONE:
+        return False
+    if lacks_delivery(k, p) or not regulator_free(k, p):
+        return False
+    k.lost -= 1
+    k.in_use += 1
+    return True
+
+
 def _stays_on_cylinder(k: Record, p: Record, content: Whole) -> Whole:
-    """Leave a patient on the cylinder met; without a set, or gas in it, the cylinder goes to the store."""
+    """Leave a patient on the cylinder met; if it is empty, or a device is missing, it goes to the store."""
     flows = store.runs_out_after_s(content, k.rules, p.flow_ml_min) > 0
-    if flows and regulator_free(k, p):
+    if flows and regulator_free(k, p) and not lacks_delivery(k, p):
         take_delivery(k, p)
         stay_on_cylinder(k, p, content)
         return True

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 
-from o2sim.draws.from_count import NEVER_BACK, NOWHERE, ON_CYLINDER, ON_UNIT, WAITS, WORKS, Start
+from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS, Start
 from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, runs_out_after_s
 from o2sim.model.state import State, call_off, there
 from o2sim.model.steps.bedside import stay_on_cylinder
 from o2sim.model.steps.claims import regulator_free
-from o2sim.model.steps.delivery import take_delivery
+from o2sim.model.steps.delivery import lacks_delivery, take_delivery
 from o2sim.model.steps.gaps import wait
 from o2sim.model.steps.patients import admit, next_arrival
 from o2sim.model.steps.reduced_flow import on_units
@@ -72,19 +72,19 @@ def _as_met(state: State, unit: Unit, start: Start) -> None:
 
 
 def _take_up(state: State, number: int, source: int, unit: int, content: int, cylinders: int) -> None:
-    """Leave a patient on the source on which they were met, if it is there; else they wait for any."""
+    """Leave a patient on the source on which they were met, if all is there for it; else they wait for any."""
     patient = admit(state, number)
     patient.cylinders = cylinders
-    if source == ON_CYLINDER and state.store is not None and _stays_on_cylinder(state, patient, content):
+    if _met_on_cylinder(state, patient, source) and _stays_on_cylinder(state, patient, content):
         return
     if unit >= 0 and state.bank is not None:
         take_delivery(state, patient)
         join(state, patient, state.bank.units[unit], patient.flow_ml_min)
         return
     connect = None
-    if source == ON_UNIT:
+    if source == ON_UNIT and not lacks_delivery(state, patient):
         connect = on_units(state, patient)
-    elif source != NOWHERE:
+    elif source in (ON_CYLINDER, ANYWHERE):
         connect = first_source(state, patient)
     if connect is None:
         wait(state, patient)
@@ -93,11 +93,28 @@ def _take_up(state: State, number: int, source: int, unit: int, content: int, cy
     connect(state, patient)
 
 
+def _met_on_cylinder(state: State, patient: Patient, source: int) -> bool:
+    """Return True for a patient met on a cylinder, or who has one of those that nobody has counted.
+
+    Where it is not known on what a patient was met, the order of sources says who has one of these.
+    """
+    store, order = state.store, state.rules.strategy.sources
+    if store is None or source != ANYWHERE:
+        return store is not None and source == ON_CYLINDER
+    no_unit = order[0] == "cylinder" or on_units(state, patient) is None
+    has_one = "cylinder" in order and store.lost > 0 and no_unit
+    if has_one and not lacks_delivery(state, patient) and regulator_free(state, patient):
+        store.lost -= 1
+        store.in_use += 1
+        return True
+    return False
+
+
 def _stays_on_cylinder(state: State, patient: Patient, content: int) -> bool:
-    """Leave a patient on the cylinder met; without a set, or gas in it, the cylinder goes to the store."""
+    """Leave a patient on the cylinder met; if it is empty, or a device is missing, it goes to the store."""
     store, rules = there(state.store), state.cylinder_rules
     flows = runs_out_after_s(content, rules, patient.flow_ml_min) > 0
-    if flows and regulator_free(state, patient):
+    if flows and regulator_free(state, patient) and not lacks_delivery(state, patient):
         take_delivery(state, patient)
         stay_on_cylinder(state, patient, content)
         return True
