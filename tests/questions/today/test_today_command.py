@@ -210,7 +210,7 @@ def test_settings_out_of_their_limits_from_python(place):
     units = SHORT.replace("{cylinders: {sources: [cylinder]}}", "{units: {sources: [concentrator]}}")
     units += "concentrators: {count: 1, rated_flow: 5 L/min}\n"
     (place / "units.yaml").write_text(units + "now: {counted: 2027-05-03 07:30}\n", encoding="utf-8")
-    with pytest.raises(o2sim.O2simError, match="'units' has no cylinders.*nor has any other"):
+    with pytest.raises(o2sim.O2simError, match=r"'units' has no cylinders.*nor has any other"):
         o2sim.today("units.yaml", on="2027-05-03")
 
 
