@@ -16,8 +16,8 @@ TAKEN = (
     "[{chance_per_day: 0.9 %, length: {exponential: {mean: 20.3 days}}}, {chance_per_day: 2 %, length: 3 h}]",
 )  # fmt: skip
 LEFT = (
-    "", "yes", "-3 h", "3  h", "3 h ", "'3 h'", "3: 4", "3 #4", "[3,4]", "[]", "[3, ]", "[3", "[3]]", "[yes]", "{}",
-    "{mean: }", "5 -", "{mean: 3 h}}", "{mean: 3 h, mean: 4 h}", "{gamma: {mean: {mean: 1, mean: 2}, sd: 2}}",
+    "", "yes", "-3 h", "3  h", "3 h ", "'3 h'", "3: 4", "3 #4", "[3,4]", "[]", "[3, ]", "[3", "[3]]", "[yes]",
+    "{}", "{mean: }", "5 -", "{mean: 3 h}}", "{mean: 3 h, mean: 4 h}", "{gamma: {mean: {mean: 1, mean: 2}}}",
     "[{mean: 3 h }]", "*a", "&a 3", "!t 3", "{mean:3}", "3,4",
 )  # fmt: skip
 

@@ -39,7 +39,7 @@ class FittedKey:
     tier: Tier = item("what the book gave it by, the best first")
     rows: Count | None = item("of the book; null where there are 1 to 4 of them")
     used: Count | None = item("rows that counted; null where there are 1 to 4 of them")
-    said: str = item("what its comment says")
+    said: str = item("what its comment says, or that of its section")
     test_p: Share | None = item("of the law: how often one so far off would come by chance; null where not tested")
 
 

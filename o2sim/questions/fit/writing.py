@@ -196,7 +196,7 @@ def _with_levels(source: Original, text: str, values: Sequence[Value], label: st
 
     Levels of a base stay unless it does not load with them, or the fleet is too small; o2sim's own are shares.
     """
-    new = [New(each.path, value_node(each.text, each.key, label), note_of(each)) for each in values]
+    new = [_new(each, label) for each in values]
     said = with_values(text, new, label)
     levels: Levels = list(scaled_levels(source.raw or source.root, values))
     if levels and source.file != OWN and not beyond(source.raw or source.root, values):
@@ -209,6 +209,17 @@ def _with_levels(source: Original, text: str, values: Sequence[Value], label: st
             said, [New(path, value_node(level, path[-1], label), NOTE) for path, level in levels], label
         )
     return said, loaded(source, said, label), levels
+
+
+def _new(value: Value, label: str) -> New:
+    """Return what is spliced in of a value; what values of a section share is said once, at the section."""
+    brief = value.part.brief.get(value.key)
+    if brief is None:
+        return New(value.path, value_node(value.text, value.key, label), note_of(value))
+    if "likely:" not in value.text:
+        brief = brief.removesuffix(", 90 % range")
+    note = plain(f"records, {value.part.sheet}: {brief}")
+    return New(value.path, value_node(value.text, value.key, label), note, note_of(value))
 
 
 def loaded(source: Original, text: str, label: str) -> Scenario:
