@@ -77,8 +77,8 @@ class Part:
     name: in words, "how long children stay on oxygen". sheet: the book. tier: of TIERS. said: what goes into the
     comment beside its keys: "214 of 231 stays, Jan to Dec 2026, lognormal (Akaike 4.1 before gamma), 90 % range".
     cautions: plain sentences, "17 of 231 stays have no end". rows, used: how many there are and how many counted.
-    brief: where a part gives several keys of one section, what stands beside each of these, by the key; `said` then
-    stands once, at the section.
+    brief: where a part gives several keys of one section, what stands beside each of these, by the key; `said`
+    then stands once, at the section.
     """
 
     name: str

@@ -155,7 +155,7 @@ def _counts(shares: Values, of: int) -> npt.NDArray[np.intp]:
     whole[rest] += 1
     none = whole == 0
     whole[np.argmax(whole)] -= none.sum()
-    return whole + none
+    return np.asarray(whole + none, np.intp)
 
 
 def _marks_text(flows: Values, counts: npt.NDArray[np.intp]) -> str:

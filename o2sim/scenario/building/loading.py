@@ -98,17 +98,20 @@ def of_tree(
     stem: str,
     follow: Callable[[nodes.Mapping], nodes.Mapping] = lambda root: root,
     known: Known | None = None,
+    *,
+    hashed: bool = True,
 ) -> Scenario:
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
 
     Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
     the high end of one is read as well. follow: what goes along where one is at an end.
-    known: values of nodes that this tree shares with one read before; its own are added.
+    known: values of nodes that this tree shares with one read before; its own are added. hashed: False for
+    who only asks whether it loads.
     """
     known = {} if known is None else known
     likely, ranges = uncertain.resolved(root, problems)
     try:
-        scenario = _of_likely_tree(likely, problems, folder, stem, known)
+        scenario = _of_likely_tree(likely, problems, folder, stem, known, hashed=hashed)
     except ScenarioError:
         _try_ends(root, ranges, problems, folder, follow, known)
         problems.stop()
@@ -152,7 +155,13 @@ def _try_ends(
 
 
 def _of_likely_tree(
-    root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str, known: Known
+    root: nodes.Mapping,
+    problems: Problems,
+    folder: Given | Path | None,
+    stem: str,
+    known: Known,
+    *,
+    hashed: bool,
 ) -> Scenario:
     """Return the scenario in a tree without uncertain numbers."""
     general, hospitals, options = _built(root, problems, folder, known)
@@ -160,7 +169,7 @@ def _of_likely_tree(
         name=general.name or plain(stem),
         about=general.about,
         file=problems.file,
-        hash=content_hash(hospitals),
+        hash=content_hash(hospitals) if hashed else "",
         hospitals=hospitals,
         options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
@@ -216,6 +225,12 @@ def _defaults(record: type) -> tuple[tuple[str, Any], ...]:
 
 def _plain(value: object) -> Any:
     """Return value in lists, mappings, texts and numbers only, the same on every platform."""
+    if isinstance(value, float):
+        return float(f"{value:.{SIGNIFICANT}g}")
+    if value is None or isinstance(value, str | int):
+        return value
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         # What is at its default is left out, so that a rule added later leaves the hash of a scenario without it.
         held = ((name, getattr(value, name), default) for name, default in _defaults(type(value)))
@@ -223,10 +238,4 @@ def _plain(value: object) -> Any:
             "type": type(value).__name__,
             **{name: _plain(each) for name, each, plain in held if each != plain},
         }
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, float):
-        return float(f"{value:.{SIGNIFICANT}g}")
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    return value
+    return value.isoformat() if isinstance(value, dt.date) else value

@@ -116,13 +116,13 @@ def joint_draws(draws: str | Path | pd.DataFrame | Joint, of: str | Path | Scena
 def require_joint(draws: pd.DataFrame | Rows, source: Original) -> None:
     """Raise as `joint_draws` does where draws cannot be laid over a scenario; the scenarios are not kept."""
     try:
-        for _ in _laid_over(read_table(draws), source):
+        for _ in _laid_over(read_table(draws), source, hashed=False):
             pass
     except ScenarioError as error:
         raise DrawsError(error.problems) from None
 
 
-def _laid_over(table: JointTable, source: Original) -> Iterator[tuple[Row, Original]]:
+def _laid_over(table: JointTable, source: Original, *, hashed: bool = True) -> Iterator[tuple[Row, Original]]:
     """Yield each row, of those alike the first, with its original; raise ScenarioError behind the last."""
     problems = list(_unknown(table, source))
     if problems:
@@ -133,7 +133,7 @@ def _laid_over(table: JointTable, source: Original) -> Iterator[tuple[Row, Origi
         if row.texts in made:
             continue
         try:
-            yield row, _of_row(table, row, source, dict(known) if known else known)
+            yield row, _of_row(table, row, source, dict(known) if known else known, hashed=hashed)
             made.add(row.texts)
         except ScenarioError as error:
             problems += error.problems
@@ -172,7 +172,7 @@ FIXED = ("name", "about", "horizon", "warm_up", "start", "tolerated_gap", "short
 SAME = "all draws are of one hospital in the same days, counted alike"
 
 
-def _of_row(table: JointTable, row: Row, source: Original, known: Known) -> Original:
+def _of_row(table: JointTable, row: Row, source: Original, known: Known, *, hashed: bool) -> Original:
     """Return the original of one row. Raises ScenarioError with all that is wrong with it."""
     root, wrong, places = source.root, list[Problem](), dict[str, str]()
     for path, text in zip(table.paths, row.texts, strict=True):
@@ -183,7 +183,7 @@ def _of_row(table: JointTable, row: Row, source: Original, known: Known) -> Orig
             wrong += [_at(each, table, row.line, path) for each in error.problems]
     if not wrong:
         try:
-            found = of_tree(root, Problems(table.file), source.folder, source.stem, known=known)
+            found = of_tree(root, Problems(table.file), source.folder, source.stem, known=known, hashed=hashed)
         except ScenarioError as error:
             wrong = [_placed(each, table, row.line, source, places) for each in error.problems]
         else:
