@@ -1,4 +1,4 @@
-"""Forecasts from counts of simulated mornings are right on average: what is known sharpens chances and shifts none.
+"""Forecasts from counts of simulated mornings are right on average: what is met sharpens chances and shifts none.
 
 By the tower property the mean of the chances, given what is met, is the chance itself: Kolmogorov, Foundations of
 the Theory of Probability, 1933, from memory. And what was forecast with a chance of 30 % comes true in 30 of 100:
