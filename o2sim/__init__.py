@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from o2sim.questions.hindcast.hindcast import hindcast
     from o2sim.questions.report.publish import write_report
     from o2sim.questions.size.sizing import size
+    from o2sim.questions.today.today import today
     from o2sim.questions.trace.tracing import trace
     from o2sim.questions.whatif.whatif import whatif
     from o2sim.records.reading import read_records
@@ -47,6 +48,7 @@ _PLACES = {
     "size": "o2sim.questions.size.sizing",
     "study": "o2sim.questions.facilities.many_facilities",
     "summarise": "o2sim.measures.measures",
+    "today": "o2sim.questions.today.today",
     "trace": "o2sim.questions.trace.tracing",
     "whatif": "o2sim.questions.whatif.whatif",
     "write_report": "o2sim.questions.report.publish",
@@ -69,6 +71,7 @@ __all__ = [
     "size",
     "study",
     "summarise",
+    "today",
     "trace",
     "whatif",
     "write_report",
@@ -86,6 +89,7 @@ _SHOWN = (
     "check",
     "fit",
     "hindcast",
+    "today",
 )
 _DRAWN = (
     "report.shown_chart",
@@ -94,6 +98,7 @@ _DRAWN = (
     "whatif.charts",
     "drivers.charts",
     "hindcast.charts",
+    "today.charts",
 )
 _connect("html", "o2sim.looks.notebook", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))
 _connect("frame", *(f"o2sim.questions.{room}.shown" for room in _SHOWN))

@@ -26,6 +26,7 @@ from o2sim.questions.records.command import records
 from o2sim.questions.report.command import report
 from o2sim.questions.size.command import size
 from o2sim.questions.store.command import runs
+from o2sim.questions.today.command import today
 from o2sim.questions.trace.command import trace
 from o2sim.questions.whatif.command import whatif
 from o2sim.records.findings import RecordsError
@@ -34,7 +35,7 @@ from o2sim.version import __version__
 LINES = "\n"  # messages have several
 GROUPS: dict[str, tuple[click.Command, ...]] = {  # by what a person wants, in the order of use
     "Describe the hospital": (desk, demo, new, check, records, fit, hindcast),
-    "Decide": (compare, size, whatif, equipment, drivers),
+    "Decide": (today, compare, size, whatif, equipment, drivers),
     "Hand on": (report, describe, cylinder),
     "For analysts": (run, trace, study, runs, schema),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 JOINERS = "\u200c\u200d"  # some scripts need them inside words
 
@@ -57,9 +58,17 @@ class Problem:
 class ScenarioError(O2simError):
     """A scenario file that cannot be used; carries all its problems at once."""
 
+    where: ClassVar[str] = "in the scenario"
+
     def __init__(self, problems: list[Problem]) -> None:
         """Take every problem found in one load."""
         self.problems = tuple(problems)
         count = len(self.problems)
-        head = f"{count} problem{'s' if count != 1 else ''} in the scenario"
+        head = f"{count} problem{'s' if count != 1 else ''} {self.where}"
         super().__init__("\n".join([head, *(f"  {problem}" for problem in self.problems)]))
+
+
+class CountError(ScenarioError):
+    """A count that no run can begin from, of --count or of records; carries all its problems at once."""
+
+    where = "in what was counted"

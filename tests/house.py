@@ -105,7 +105,7 @@ TODAY = House(
             "choose": ("compare", "equipment"),
             "documents": (
                 "check", "choose", "drivers", "equipment", "facilities", "fit", "hindcast", "records", "size",
-                "whatif",
+                "today", "whatif",
             ),
             "drivers": ("compare", "whatif"),
             "report": ("check", "choose", "compare"),

@@ -1,4 +1,4 @@
-"""The public list of o2sim: eighteen names, each importable and documented."""
+"""The public list of o2sim: twenty names, each importable and documented."""
 
 import inspect
 import re
@@ -27,6 +27,7 @@ PUBLIC = {
     "size",
     "study",
     "summarise",
+    "today",
     "trace",
     "whatif",
     "write_report",
@@ -47,7 +48,7 @@ def test_public_name_is_documented(name):
 
 def test_unknown_name_is_told_with_the_list():
     """Asking for another name says which there are."""
-    with pytest.raises(AttributeError, match="read_records, run_study, size, study, summarise"):
+    with pytest.raises(AttributeError, match="read_records, run_study, size, study, summarise, today"):
         o2sim.forecast  # noqa: B018
 
 
@@ -76,6 +77,7 @@ def test_a_result_says_what_its_frames_hold():
         ("questions.trace.tracing", "Trace"),
         ("questions.fit.fitting", "Fit"),
         ("questions.hindcast.hindcast", "Hindcast"),
+        ("questions.today.today", "Today"),
     ):
         result = getattr(import_module(f"o2sim.{place}"), name)
         assert re.search(r"\b[Cc]olumns?\b|\brow\b", inspect.getdoc(result.to_frame))

@@ -90,6 +90,7 @@ def quantile(law: Law, u: Floats) -> Floats:
 
     Parameters are those of scenario.types.Law, in the unit of the field.
     """
+    u = np.ascontiguousarray(u)  # whose ravel is no copy
     values = np.empty_like(u)
     _quantiles(jit.address(law_record(law)), u.ravel(), values.ravel())
     return values

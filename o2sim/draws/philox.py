@@ -107,8 +107,8 @@ def uniforms(
 ) -> npt.NDArray[np.float64]:
     """Return uniform numbers strictly between 0 and 1 with ordinals first .. first + count - 1."""
     found = np.empty(count)
-    words = (np.uint64(each) for each in (seed & MASK, replication & MASK, stable_hash(stream), item_word(item)))
-    _fill(*words, first, found)
+    key, what = (np.uint64(seed & MASK), np.uint64(replication & MASK)), np.uint64(stable_hash(stream))
+    _fill(*key, what, np.uint64(item_word(item)), first, found)
     return found
 
 

@@ -46,10 +46,10 @@ def outlasted(law: Law, age: npt.ArrayLike) -> npt.NDArray[np.bool_]:
 def rest(law: Law, age: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
     """Return how much longer what has lasted age goes on, at luck u (in the open interval 0-1).
 
-    It is the value below which the rest falls with chance u; at age 0 (and below) it is `laws.quantile` of the same
-    u, bit for bit. It rises with u and is never negative. Of what its law says has ended (`outlasted`) it is 0, but
-    for an exponential and a Weibull law, whose rest has no end. Good to 1e-9 where the rest is more than a millionth
-    of the age; below that, to a few 1e-15 of the age.
+    It is the value below which the rest falls with chance u, and rises with u; at age 0 (and below) it is
+    `laws.quantile` of the same u, bit for bit. Never negative. Of what its law says is over (`outlasted`) it is 0,
+    but for an exponential and a Weibull law, whose rest is known at any age. Good to 1e-9 where it is more than a
+    millionth of the age; below that, to 1e-15 of the age.
     """
     ages, luck = np.broadcast_arrays(_floats(age), _floats(u))
     new = ages <= 0
@@ -62,7 +62,7 @@ def rest(law: Law, age: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
 def age_met(law: Law, u: npt.ArrayLike) -> Floats:
     """Return how long what is met at a random moment has lasted, at luck u (in the open interval 0-1); shape of u.
 
-    Its density is survival / mean: things began evenly over time, and those that are still on are met. Good to 1e-9.
+    Its density is survival / mean: things began evenly over time, and those still on are met. Good to 1e-9.
     """
     luck = _floats(u)
     if law.kind in ("lognormal", "gamma"):
@@ -88,7 +88,7 @@ def _weibull_above(p: Parameters, x: Floats) -> Floats:
 
 
 def _uniform_above(p: Parameters, x: Floats) -> Floats:
-    return _floats((p[1] - np.clip(x, *p)) / (p[1] - p[0]))
+    return _floats((p[1] - np.clip(x, p[0], p[1])) / (p[1] - p[0]))
 
 
 def _triangular_above(p: Parameters, x: Floats) -> Floats:
@@ -119,8 +119,8 @@ _SURVIVALS: dict[str, Callable[[Parameters, Floats], Floats]] = {
 }
 
 
-# What is to come after an age > 0. Of the chances of less and of more than the whole, the smaller one leads back to
-# it, as only the smaller one has all its digits.
+# What is to come after an age > 0. Of the chances of less and of more than the whole, the smaller one leads back
+# to it, as only that has all its digits.
 
 
 def _lognormal_rest(p: Parameters, age: Floats, u: Floats) -> Floats:
@@ -251,7 +251,7 @@ def _age_by_table(law: Law, u: Floats) -> Floats:
 
 @lru_cache(maxsize=256)
 def _met_table(law: Law) -> tuple[Floats, Floats]:
-    """Return logarithms of ages and the logits of the chances that one met is younger; below the first all last."""
+    """Return logarithms of ages and logits of the chances that one met is younger; before the first, all last."""
     a, b = law.parameters
     if law.kind == "lognormal":
         low, high = a - _FAR * b, a + b * b + _FAR * b
@@ -270,9 +270,9 @@ def _met_logit(law: Law, log_age: Floats) -> tuple[Floats, Floats]:
         below, above, still_on = ndtr(score - b), ndtr(b - score), ndtr(-score)
     else:
         age = np.exp(log_age) / b
-        below, above, still_on = gammainc(a + 1, age), gammaincc(a + 1, age), gammaincc(a, age)
+        below, above, still_on = map(_floats, (gammainc(a + 1, age), gammaincc(a + 1, age), gammaincc(a, age)))
     part = np.exp(log_age) / law_mean(law) * still_on
-    younger, older = below + part, np.maximum(above - part, _LEAST)
+    younger, older = _floats(below + part), _floats(np.maximum(above - part, _LEAST))
     return np.log(younger / older), part / (younger * older)
 
 

@@ -42,3 +42,22 @@ def study_of(
     if strategies is None:
         return source
     return replace(source, outcomes={name: each for name, each in source.outcomes.items() if name in strategies})
+
+
+def chosen_strategy(scenario: Scenario, asked: str | None) -> tuple[str, str]:
+    """Return the strategy asked for, else the first with both sources, else the first with cylinders; and why."""
+    if asked is not None:
+        if asked not in scenario.hospitals:
+            raise O2simError(f"no strategy is named {asked!r}; known: {', '.join(scenario.strategies)}")
+        return asked, "asked for"
+    having = {
+        name: (each.cylinders is not None, each.concentrators is not None)
+        for name, each in scenario.hospitals.items()
+    }
+    both = [name for name, has in having.items() if all(has)]
+    cylinders = [name for name, (has, _) in having.items() if has]
+    if both:
+        return both[0], "the only one with both sources" if len(both) == 1 else "the first with both sources"
+    if cylinders:
+        return cylinders[0], "the only one with cylinders" if len(cylinders) == 1 else "the first with cylinders"
+    return scenario.strategies[0], "the first"

@@ -141,6 +141,7 @@ def test_clocks_and_dates_agree():
     assert medians[0] == pytest.approx(medians[1], rel=0.05)
 
 
+@pytest.mark.no_cover
 def test_the_same_seed_gives_the_same():
     """Two fits with one seed agree in every draw; another seed gives others."""
     of = records(shown(drawn(Truth(rate=0.2), 8), 365))

@@ -24,7 +24,7 @@ PLACES = [
 
 
 def plain(hospital: Hospital) -> Hospital:
-    """Return a hospital without what no count says, such as back-ups, or how often a patient lost supply before."""
+    """Return a hospital without what no count says, such as back-ups, or how often supply was lost before."""
     stock = hospital.cylinders
     resupply = hospital.resupply and replace(hospital.resupply, emergency=None)
     return replace(
@@ -41,7 +41,7 @@ def plain(hospital: Hospital) -> Hospital:
 @pytest.mark.parametrize("engine", ["kernel", "reference"])
 @pytest.mark.parametrize(("file", "strategy"), PLACES)
 def test_a_run_goes_on_from_its_own_state(file, strategy, engine):
-    """Stopped on three mornings, each run goes on as if it had not been; what it notes as it begins is left out."""
+    """Stopped three times, a run goes on as if it had not been; what it notes as it begins is left out."""
     hospital = plain(load(SCENARIOS / file).hospitals[strategy])
     for replication, after_s in enumerate((20 * DAY_S + 27_000, 35 * DAY_S + 61_234, 50 * DAY_S)):
         stopped = stop(hospital, Draws(3, replication), after_s)

@@ -37,8 +37,8 @@ def schema(results: bool) -> None:
     """Print the JSON Schema (2020-12) of scenario files, by which an editor helps while one is written.
 
     It knows every key and every spelling of a unit; how keys fit together is for `o2sim check` to say.
-    With --results it is that of the results: run, compare, size, whatif, drivers, equipment, study, fit, hindcast
-    and records check.
+    With --results it is that of the results: run, compare, size, whatif, drivers, equipment, study, fit, hindcast,
+    today and records check.
     """
     if results:
         from o2sim.questions.documents.result_schema import result_schema

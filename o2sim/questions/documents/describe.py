@@ -31,6 +31,7 @@ from o2sim.questions.check import text as planner
 from o2sim.questions.documents import model_text, notes_text
 from o2sim.questions.documents.settings import DescribeSettings
 from o2sim.scenario import warnings
+from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.text.source import Source
 from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.settings import takes
@@ -46,6 +47,7 @@ ORIGINS = (
 )
 BESIDE_THE_RANKS = "Events without a rank of their own"  # a section of the notes on the model
 ENTITIES, PRICES = "patients", "costs"  # parts of a scenario; all others are resources and their rules
+FROM_COUNT = "what nobody counted is drawn."
 SWITCHED_OFF = "A rule whose keys the scenario leaves out is switched off; it stands here all the same."
 
 
@@ -201,10 +203,13 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
     yield heading(3, "4.1 Initial conditions and warm-up")
     yield from map(prose, model_text.paragraphs(State.__init__))
     yield bullets(_start(each, name) for name, each in scenario.hospitals.items())
-    warm_up = format_duration(hospital.warm_up_s) if hospital.warm_up_s else "none"
+    warm_up = format_duration(hospital.warm_up_s) if hospital.warm_up_s > 0 else "none"
+    if hospital.now is not None:
+        yield f"The run begins from what was counted on {hospital.now.counted:%Y-%m-%d at %H:%M}: {FROM_COUNT}"
     yield f"Warm-up, run before the horizon and not counted: {warm_up}. What of it is remembered stands under 2.4."
     yield heading(3, "4.2 Run length")
-    yield f"The horizon is {format_duration(hospital.horizon_s)} from {hospital.start.isoformat()}, midnight."
+    begins = "midnight" if hospital.now is None else f"{hospital.now.counted:%H:%M}"
+    yield f"The horizon is {format_duration(hospital.horizon_s)} from {hospital.start.isoformat()}, {begins}."
     yield from map(prose, [text for _, text in model_text.functions(days)])
     yield from map(prose, model_text.paragraphs(reference.run_reference)[1:])
     yield heading(3, "4.3 Estimation")
@@ -218,6 +223,9 @@ def _experimentation(scenario: Scenario, hospital: Hospital, replications: int) 
 def _start(hospital: Hospital, name: str) -> str:
     if hospital.cylinders is None:
         return f"{escape(name)}: no cylinders"
+    if hospital.now is not None and hospital.now.cylinders is not None:
+        counted, fleet = accounted(hospital)
+        return f"{escape(name)}: {hospital.now.cylinders.full} full, {counted} of {fleet} cylinders counted"
     full = f"{escape(name)}: {hospital.cylinders.full_at_start} of {hospital.cylinders.fleet} cylinders full"
     return full if hospital.manifold is None else f"{full}, banks and reserve of the manifold filled from these"
 

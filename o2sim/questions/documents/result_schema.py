@@ -22,6 +22,8 @@ from o2sim.questions.fit.result import FitResult
 from o2sim.questions.hindcast.result import Hindcasted
 from o2sim.questions.records.result import Checked
 from o2sim.questions.size.result import Point, SizingResult
+from o2sim.questions.today.result import TodayResult
+from o2sim.questions.today.review import Review
 from o2sim.questions.whatif.result import Answers
 from o2sim.runs.identity import Origin, Provenance, Ran
 from o2sim.runs.precision import Precision
@@ -40,6 +42,8 @@ COMMANDS = {  # definition: the commands that print it with --json
     "fit": "`o2sim fit`",
     "hindcast": "`o2sim hindcast`",
     "records_check": "`o2sim records check`",
+    "today": "`o2sim today`",
+    "today_review": "`o2sim today --review`",
 }
 RECORDS: dict[type, str] = {
     Probability: "probability",
@@ -90,6 +94,8 @@ def _commands() -> dict[str, Schema]:
         "fit": schema_of(FitResult, RECORDS),
         "hindcast": schema_of(Hindcasted, RECORDS),
         "records_check": schema_of(Checked, RECORDS),
+        "today": schema_of(TodayResult, RECORDS),
+        "today_review": schema_of(Review, RECORDS),
     }
     return {name: {"description": f"Of {COMMANDS[name]}.", **schema} for name, schema in made.items()}
 

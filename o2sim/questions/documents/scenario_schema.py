@@ -71,8 +71,11 @@ def _plain_kinds() -> dict[str, Schema]:
     """Return the kinds that are neither a number with a unit, nor money, nor a law."""
     scalar = {"type": ["string", "number", "boolean"]}
     year = "|".join((rf"{YEARS[0] // 100}[0-9]{{2}}", r"2[01][0-9]{2}", str(YEARS[1])))
-    date = {"type": "string", "pattern": rf"^\s*(?:{year})-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])\s*$"}
-    clock = {"type": "string", "pattern": r"^\s*(?:[01]?[0-9]|2[0-3]):[0-5][0-9]\s*$"}
+    day = rf"(?:{year})-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12][0-9]|3[01])"
+    time = r"(?:[01]?[0-9]|2[0-3]):[0-5][0-9]"
+    date = {"type": "string", "pattern": rf"^\s*{day}\s*$"}
+    clock = {"type": "string", "pattern": rf"^\s*{time}\s*$"}
+    after = rf"[T\s]+{time}(?::[0-5][0-9])?"
     truths = "|".join(map(_any_case, ("true", "false")))
     days = "|".join(map(_beginnings, WEEKDAYS))
     weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
@@ -83,6 +86,10 @@ def _plain_kinds() -> dict[str, Schema]:
     return {
         "true or false": {"anyOf": [{"type": "boolean"}, {"type": "string", "pattern": rf"^\s*(?:{truths})\s*$"}]},
         "date": date,
+        "date and time": {"type": "string", "pattern": rf"^\s*{day}{after}\s*$"},
+        "date or time": {"type": "string", "pattern": rf"^\s*{day}(?:{after})?\s*$"},
+        "list of pressures": {"type": "array", "items": {"$ref": "#/$defs/exact_pressure"}},
+        "list of durations": {"type": "array", "items": {"$ref": "#/$defs/exact_duration"}},
         "month or date": {"anyOf": [date, {"type": "string", "pattern": rf"^\s*(?:{months})\s*$"}]},
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},

@@ -13,13 +13,17 @@ from typing import get_args
 
 from o2sim.quantities import units
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
-from o2sim.scenario.keys.starter_examples import EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
+from o2sim.scenario.keys.starter_examples import COUNTED, EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
 
 WIDTH = 115
 EMPTY = '""'  # as an empty text is written
 COMMENTS_AT = 38  # column
 _SUCH_AS = {
     "date": "2027-04-01",
+    "date and time": "2027-04-01 07:30",
+    "date or time": "2027-04-01, or 2027-04-01 22:00",
+    "list of pressures": "[40 bar, 25 bar]",
+    "list of durations": "[8200 h, 400 h]",
     "month or date": "may",
     "numbers": "[1, 1.2, ...], twelve",
     "true or false": "true",
@@ -85,6 +89,7 @@ def _switched_off(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterato
         yield from _line(margin.switched_off, f"{item.name}: {PRICES[keys]}", f"{item.help}; {WHENCE[keys]}")
         return
     value = "" if item.section is not None or item.default is None else f" {item.default or EMPTY}"
+    value = f" {COUNTED[keys]}" if keys in COUNTED else value
     yield from _line(margin.switched_off, f"{item.name}:{value}", explain(item))
     yield from _inside(item, keys, margin.switched_off.inner)
 

@@ -22,7 +22,7 @@ from o2sim.questions.hindcast.stays import UnfitRecordsError
 from o2sim.questions.hindcast.verdict import FLOWS, STAYS, UNITS, WHO, verdict
 from o2sim.records.books import Records
 from o2sim.records.reading import read_records
-from o2sim.runs.asked import scenario_of
+from o2sim.runs.asked import chosen_strategy, scenario_of
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
 from o2sim.scenario.types.hospital import Scenario
@@ -115,25 +115,6 @@ def _read(records: object) -> Records:
     if not isinstance(records, str | Path):
         raise O2simError(f"records: found {type(records).__name__}; allowed: a path, or what read_records gave")
     return read_records(records)
-
-
-def chosen_strategy(scenario: Scenario, asked: str | None) -> tuple[str, str]:
-    """Return the strategy asked for, else the first with both sources, else the first with cylinders; and why."""
-    if asked is not None:
-        if asked not in scenario.hospitals:
-            raise O2simError(f"no strategy is named {asked!r}; known: {', '.join(scenario.strategies)}")
-        return asked, "asked for"
-    having = {
-        name: (each.cylinders is not None, each.concentrators is not None)
-        for name, each in scenario.hospitals.items()
-    }
-    both = [name for name, has in having.items() if all(has)]
-    cylinders = [name for name, (has, _) in having.items() if has]
-    if both:
-        return both[0], "the only one with both sources" if len(both) == 1 else "the first with both sources"
-    if cylinders:
-        return cylinders[0], "the only one with cylinders" if len(cylinders) == 1 else "the first with cylinders"
-    return scenario.strategies[0], "the first"
 
 
 def _laid(

@@ -179,10 +179,10 @@ def manifold(setting: Setting, values: Values) -> dict[str, Any]:
     elif not lowest <= gauge < highest:
         found = f"{gauge:g} kPa, cylinders from {lowest:g} kPa (flow_lost_below) to {highest:g} kPa (full)"
         raise values.fault("changeover_pressure", found, "a pressure between them")
-    return {"changeover_pressure_kpa": gauge, "changeover_gas": _content_at(cylinders, gauge)}
+    return {"changeover_pressure_kpa": gauge, "changeover_gas": content_at(cylinders, gauge)}
 
 
-def _content_at(cylinders: Cylinders, gauge_kpa: float) -> int:
+def content_at(cylinders: Cylinders, gauge_kpa: float) -> int:
     """Return the content (1/60 mL) of a cylinder at a gauge pressure, by the relation its other contents have."""
     known = {
         cylinders.flow_lost_below_kpa: cylinders.lost_gas,

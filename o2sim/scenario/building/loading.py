@@ -17,6 +17,7 @@ from o2sim.errors import O2simError, ScenarioError, plain
 from o2sim.scenario.building import uncertain
 from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.built import Setting, built
+from o2sim.scenario.building.now import check_used, from_count
 from o2sim.scenario.building.options import read_options
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.strategies import resolve
@@ -153,8 +154,9 @@ def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Pat
     currency = nodes.find(root, ("costs", "currency"))
     if isinstance(currency, nodes.Scalar) and re.fullmatch("[A-Z]{3}", currency.text):
         reader.currency = currency.text
-    general = _general(reader, reader.fields(root, SHARED))
+    general = from_count(reader, root, _general(reader, reader.fields(root, SHARED)))
     hospitals = resolve(reader, root, general)
+    check_used(reader, root, hospitals.values())
     options = read_options(reader, root, general)
     problems.stop()
     return Scenario(

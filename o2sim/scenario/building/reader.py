@@ -17,6 +17,7 @@ from o2sim.scenario.building.cells import YEARS as YEARS
 from o2sim.scenario.building.cells import offset_s
 from o2sim.scenario.building.columns import dialect_of
 from o2sim.scenario.building.law_reader import read_law
+from o2sim.scenario.building.moments import read_date, read_moment
 from o2sim.scenario.building.record_rows import Register, read_register
 from o2sim.scenario.building.refused import whole_number
 from o2sim.scenario.building.values import Money, Values, read_quantity, split_message
@@ -29,6 +30,8 @@ from o2sim.scenario.types.tables import DIALECT_KEYS
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
+MOST_QUANTITIES = 1_000  # of a list
+_LISTED: dict[str, units.Kind] = {"list of pressures": "pressure", "list of durations": "duration"}
 
 
 def is_name(text: str) -> bool:
@@ -153,15 +156,14 @@ class Reader:
 
     def _date(self, node: Node, item: Field) -> dt.date:
         text = self._text_of(node, item)
-        try:
-            date = dt.date(*map(int, text.split("-"))) if re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.A) else None
-        except ValueError:
-            raise self._refuse(node, item, "no such day") from None
-        if date is None:
-            raise self._refuse(node, item, hint="year, month, day")
-        if not YEARS[0] <= date.year <= YEARS[1]:
-            raise self._refuse(node, item, hint=f"years {YEARS[0]} to {YEARS[1]}")
-        return date
+        assert isinstance(node, Scalar)
+        return read_date(self.problems, node, item, text)
+
+    def _moment(self, node: Node, item: Field) -> dt.datetime:
+        """Return a date with its time."""
+        text = self._text_of(node, item)
+        assert isinstance(node, Scalar)
+        return read_moment(self.problems, node, item, text)
 
     def _month_or_date(self, node: Node, item: Field) -> int | dt.date:
         """Return the number of a month (1-12), or a date."""
@@ -218,6 +220,19 @@ class Reader:
         if not any(factors):
             raise self.problems.add(node, "found factors that are all 0", allowed(item))
         return tuple(factors)
+
+    def _quantities(self, node: Node, item: Field) -> tuple[float, ...]:
+        """Return the quantities of a list: pressures in kPa, durations in whole seconds."""
+        items, kind = self._items(node, item), _LISTED[item.kind]
+        if len(items) > MOST_QUANTITIES:
+            raise self.problems.add(node, f"found {len(items)} entries", f"at most {MOST_QUANTITIES}")
+        found = []
+        for each in items:
+            with contextlib.suppress(RefusedError):
+                found.append(read_quantity(self.problems, each, kind, item.least, item.most))
+        if len(found) < len(items):
+            raise RefusedError
+        return tuple(map(round, found) if kind == "duration" else found)
 
     def _sources(self, node: Node, item: Field) -> tuple[str, ...]:
         known = ("concentrator", "cylinder", "manifold")
@@ -343,9 +358,9 @@ class Reader:
         return fits
 
     def _list_of_sections(self, node: Node, item: Field) -> list[Values]:
-        items = self._items(node, item)
-        if len(items) > MOST_CLOSURES:
-            raise self.problems.add(node, f"found {len(items)} entries", f"at most {MOST_CLOSURES}")
+        items, most = self._items(node, item), int(item.most or MOST_CLOSURES)
+        if len(items) > most:
+            raise self.problems.add(node, f"found {len(items)} entries", f"at most {most}")
         sections = []
         for each in items:
             with contextlib.suppress(RefusedError):
@@ -364,6 +379,8 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "true or false": Reader._true_or_false,
     "date": Reader._date,
     "month or date": Reader._month_or_date,
+    **dict.fromkeys(("date and time", "date or time"), Reader._moment),
+    **dict.fromkeys(_LISTED, Reader._quantities),
     "text": Reader._text,
     "currency": Reader._currency,
     "numbers": Reader._numbers,

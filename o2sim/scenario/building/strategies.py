@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from o2sim.scenario.building import now as counts
+from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.hospital import parts, with_sums
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.keys.field import Section
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, STRATEGY, TOP
 from o2sim.scenario.text.nodes import Listing, Mapping, Scalar, describe
-from o2sim.scenario.text.problems import Problems, nearest, quote
+from o2sim.scenario.text.problems import Problems, RefusedError, nearest, quote
 from o2sim.scenario.types.hospital import General, Hospital, Source, Strategy
 
 _SECTIONS = {
@@ -98,17 +100,22 @@ def hospital_under(
     reader: Reader, root: Mapping, general: General, name: str, change: Mapping, sources: tuple[Source, ...]
 ) -> Hospital | None:
     """Return the hospital as one strategy sees it, None where something in it is refused."""
-    merged = with_sums(merge(reader.problems, root, change), root)
+    merged = with_sums(merge(reader.problems, root, counts.without(change)), root)
     left_out = {section for section, users in _BY_SOURCE.items() if sources and not set(users) & set(sources)}
     left_out -= stock_for_backups(sources, merged)
-    values = reader.fields(merged, [field for field in CHANGEABLE if field.name not in left_out])
+    fields = [*(field for field in CHANGEABLE if field.name not in left_out), *counts.FIELDS]
+    values = reader.fields(merged, fields)
     found = parts(reader, values, general)
+    try:
+        now = counts.now_of(Setting(reader, general, {}, values, found), sources)
+    except RefusedError as error:
+        values.faults.append(error)
     if not sources or not values.sound:
         assert len(reader.problems)  # none is left out unsaid
         return None
     strategy = Strategy(name, sources, values["return_to_concentrator"])
     times = (general.start, general.horizon_s, general.warm_up_s, general.tolerated_gap_s)
-    return Hospital(strategy, *times, shortfall=general.shortfall, **found)
+    return Hospital(strategy, *times, shortfall=general.shortfall, now=now, **found)
 
 
 def stock_for_backups(sources: tuple[Source, ...], *stated: Mapping) -> frozenset[str]:

@@ -27,6 +27,10 @@ LOW, LIKELY, HIGH = range(3)
 FORM_TEXT = "{low: ..., likely: ..., high: ...}"
 MOST_UNCERTAIN = 100
 _NUMBER = re.compile(r"[+\N{MINUS SIGN}-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_COUNTED = "now."  # no range there
+_LISTS: AnyMapping[str, units.Kind] = {
+    "numbers": "number", "list of pressures": "pressure", "list of durations": "duration",
+}  # fmt: skip
 _PLAIN_KINDS = ("whole", "fuel rate", *get_args(units.Kind), *MONEY_PER)
 
 
@@ -43,6 +47,11 @@ def resolved(root: Mapping, problems: Problems) -> tuple[Mapping, list[Uncertain
     """Return the tree at its likely values, and what is uncertain in it; what is wrong is noted in problems."""
     uncertain, chosen = [], {}
     for site in _in_section(root, TOP):
+        if site.node.path.startswith(_COUNTED):
+            found_here, hint = f"found {describe(site.node)}", "what was counted is one number, or left out"
+            problems.add(site.node, found_here, site.allowed, hint)
+            chosen[site.node.path] = Scalar(site.node.line, site.node.path, "", refused=True)
+            continue
         chosen[site.node.path] = _stand_in(site.node, LIKELY)
         found = _read(site, problems)
         if found is not None:
@@ -104,9 +113,10 @@ def _in_field(node: Node, field: Field) -> Iterator[_Site]:
         for child in children:
             if isinstance(child, Mapping):
                 yield from _in_section(child, inside)
-    elif field.kind == "numbers" and isinstance(node, Listing):
+    elif field.kind in _LISTS and isinstance(node, Listing):
+        kind = _LISTS[field.kind]
         for item in node.items:
-            yield from _site(item, "number", allowed(Field(field.name, "number", "")))
+            yield from _site(item, kind, allowed(Field(field.name, kind, "")))
     elif field.kind.startswith("law of "):
         yield from _in_law(node, field)
     elif field.kind in _PLAIN_KINDS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -37,7 +37,7 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, owned.idle)
+    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, owned.idle, of_count.idle_warm_up)
     return [*slips(scenario), *problems] + [problem for look in looks for problem in look(scenario)]
 
 
@@ -112,6 +112,8 @@ _OF_ALL = (
     demand.flows,
     demand.supply_below_need,
     of_records.of_cuts,
+    of_count.more_than_outlets,
+    of_count.longer_than_its_law,
     places.weak_power,
     places.unreached_wards,
     places.bedside,
@@ -127,6 +129,8 @@ _OF_STOCK = (
     stock.banks,
     stock.backups,
     part_used,
+    of_count.not_accounted_for,
+    of_count.more_than_places,
 )
 
 

@@ -51,7 +51,7 @@ def _period(
         found = f"no from and to: {what} counts from its first row to its last, {first} to {last}"
         hint = f"write the days between which it was kept: days without {kind} before and after count too"
         yield field, found, hint
-    if record.use == REPLAY and record.days and begin_s > 0:
+    if record.use == REPLAY and record.days and begin_s > 0 and hospital.now is None:
         days = -(-min(begin_s, hospital.warm_up_s) // DAY_S)
         found = f"{what} begins on {first} and does not cover {days} days of the warm-up: {then}"
         yield f"{field}.from", found, f"write warm_up: 0 days, or {what} from earlier on"

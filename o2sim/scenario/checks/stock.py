@@ -19,6 +19,7 @@ def cylinder_levels(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]
         found += f" of {cylinders.flow_lost_below_kpa:g} kPa"
         yield "cylinders.residual_pressure", found, "the flow fades before a cylinder counts as used; raise it"
     cold = hospital.warm_up_s == 0 and not any(begins_with_run(hospital, kind) for kind in hospital.patients)
+    cold = cold and hospital.now is None
     if hospital.resupply is not None and cold and cylinders.full_at_start:
         found = "0 days: the year starts with full stock and nobody on oxygen"
         yield "warm_up", found, "write for example warm_up: 28 days"

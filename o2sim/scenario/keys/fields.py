@@ -25,12 +25,16 @@ TOP = Section((*SHARED, *CHANGEABLE, *section_of(Scenario).fields))
 
 _ALLOWED = {
     "date": "a date such as 2027-04-01",
+    "date and time": "a date and a time such as 2027-04-01 07:30",
+    "date or time": "a date, with a time or without, such as 2027-04-01 07:30",
     "month or date": "a month such as may, or a date such as 2027-05-15",
     "text": f"a text of at most {LONGEST_TEXT} characters",
     "currency": "three capital letters such as USD",
     "clock": "a time of day such as 07:00",
     "clock times": "a list of times of day such as [06:00, 14:00, 22:00], in order",
     "numbers": "a list of twelve numbers, January first",
+    "list of pressures": "a list of pressures such as [40 bar, 25 bar]",
+    "list of durations": "a list of durations such as [8200 h, 400 h]",
     "sources": "a list of concentrator, cylinder and manifold, each at most once",
     "register": "a mapping such as {file: admissions.csv}",
     "money": "money such as 648 USD",

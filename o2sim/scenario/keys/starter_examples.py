@@ -75,6 +75,25 @@ PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off
     ("costs", "analyser", "price"): "385 USD",
     ("costs", "oximeters", "price"): "250 USD",
 }
+COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched off; together they fit the examples
+    ("now", "counted"): "2027-05-03 07:30",
+    ("now", "cylinders", "full"): "12",
+    ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
+    ("now", "cylinders", "empty"): "25",
+    ("now", "on_order", "ordered"): "2027-04-29",
+    ("now", "on_order", "count"): "10",
+    ("now", "on_oxygen", "class"): "children",
+    ("now", "on_oxygen", "flow"): "1 L/min",
+    ("now", "on_oxygen", "begun"): "2027-05-02 22:00",
+    ("now", "on_oxygen", "source"): "cylinder",
+    ("now", "on_oxygen", "gauge"): "80 bar",
+    ("now", "concentrators", "working"): "3",
+    ("now", "concentrators", "down", "since"): "2027-04-20",
+    ("now", "concentrators", "meters"): "[8200 h, 5100 h]",
+    ("now", "grid", "up"): "true",
+    ("now", "grid", "since"): "unknown",
+    ("now", "next_review"): "2027-05-05",
+}
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("patients", "newborns", "hypoxaemic"): HYPOXAEMIA,
     ("concentrators", "repair"): WORKING,

@@ -126,6 +126,10 @@ USUAL: dict[str, Usual] = {
     "cylinders.regulator_sets[].flowmeter.low": Usual("0.01 L/min", "5 L/min", _FLOW, COMMON),
     "cylinders.regulator_sets[].flowmeter.high": Usual("0.1 L/min", "30 L/min", _FLOW, COMMON),
     "cylinders.splitters.count": _count("99"),
+    "now.cylinders.full": _count("999", _STOCK), "now.cylinders.empty": _count("999", _STOCK),
+    "now.on_order[].count": _count("499"), "now.on_oxygen[].count": _count("99"),
+    "now.on_oxygen[].flow": Usual("0.1 L/min", "15 L/min", _FLOW, WHO_2016, high="flowmeters end at 15 L/min"),
+    "now.on_oxygen[].gauge": Usual("2 bar", "30 MPa", _PRESSURE, COMMON),
     "cylinders.leak": Usual("1 mL/min", "5 L/min", ("mL/min", "L/h"), "drops at joints, not a patient's flow"),
     "cylinders.gauge_check": Usual(
         "5 min", "1 day", ("h",), COMMON,

@@ -25,6 +25,7 @@ from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
 from o2sim.scenario.types.now import Now
+from o2sim.scenario.types.now_keys import NowStated
 from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
@@ -88,6 +89,7 @@ class General:
     )
     shortfall: Shortfall = part(Shortfall, "when a patient counts as short of oxygen", value=Shortfall())
     altitude_m: float = key("length", "above the sea; concentrators give less above 2000 m", "0 m", most="6000 m")
+    reviewed_from: dt.date | None = None  # the file's start, where a run begins from a count instead
 
 
 @dataclass(frozen=True)
@@ -267,6 +269,10 @@ class Scenario(Shown):
     file: str
     hash: str
     hospitals: dict[str, Hospital] = field(hash=False)  # by strategy name
+    now_: ClassVar[Key] = of_file(
+        part(NowStated, "what was counted: the run begins from it, not from an empty hospital and its warm-up",
+             "the run begins with an empty hospital", name="now")
+    )  # fmt: skip
     strategies_: ClassVar[Key] = of_file(
         key("named sections", "named changes to the scenario to compare", name="strategies", of=STRATEGY,
             most=MOST_STRATEGIES, otherwise="one for each source there is, and mixed where there are several")

@@ -39,7 +39,7 @@ class OnOxygen:
 
 @dataclass(frozen=True)
 class UnitsNow:
-    """Which concentrators work; each None is unknown and drawn."""
+    """Which concentrators work; each None is unknown and drawn. A strategy may add others, which are new."""
 
     working: int
     down_age_s: tuple[int | None, ...] = ()  # of each that does not work, since it went down
@@ -70,3 +70,15 @@ class Now:
     battery_permille: int | None = None  # None: full
     fuel_ml: int | None = None  # None: as the scenario begins
     next_review_s: int | None = None  # None: as the scenario's calendar of reviews has it
+
+    @property
+    def on_cylinders(self) -> int:
+        """Return how many patients are known to be on a cylinder of their own."""
+        return sum(each.source == "cylinder" for each in self.on_oxygen or ())
+
+    @property
+    def cylinders_counted(self) -> int:
+        """Return all cylinders that were counted, those on patients too; what is on order is none of the fleet."""
+        if self.cylinders is None:
+            return 0
+        return self.cylinders.full + len(self.cylinders.part_used) + self.cylinders.empty + self.on_cylinders

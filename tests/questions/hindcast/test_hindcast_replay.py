@@ -10,7 +10,6 @@ import pytest
 from small_books import CUT, FIRST, TEXT, books, clock, day, hospital, weekly
 
 from o2sim.errors import O2simError
-from o2sim.questions.hindcast.hindcast import chosen_strategy
 from o2sim.questions.hindcast.replay import (
     LEAD_IN_DAYS,
     RUN_IN_DAYS,
@@ -19,6 +18,7 @@ from o2sim.questions.hindcast.replay import (
 )
 from o2sim.questions.hindcast.stays import LeadIn, UnfitRecordsError, drawn, lead_in, register
 from o2sim.records.rows import Cut, Midnight, Place, Stay
+from o2sim.runs.asked import chosen_strategy
 from o2sim.scenario import loads
 
 HOUR_S, DAY_S = 3_600, 86_400

@@ -1,0 +1,76 @@
+"""The two sentences: what to order, and whether to phone; each of at most 35 words."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from o2sim.looks.words import half_up
+from o2sim.questions.today.moment import in_words
+from o2sim.questions.today.result import Ordering, Tried
+from o2sim.statistics.estimates import Probability
+
+SUCH, SHORT = "such mornings", "somebody goes without for want of supply"
+
+
+def mornings(share: float, replications: int) -> str:
+    """Return a chance as a natural frequency: "about 12 of 100 such mornings", "none of 2,000 ... simulated"."""
+    if share in (0, 1):
+        return f"{'all' if share else 'none'} of {replications:,} {SUCH} simulated"
+    return f"{_frequency(share, 'about ')} {SUCH}"
+
+
+def shortly(share: float) -> str:
+    """Return the same without its noun, to stand behind another: "31 of 100"."""
+    return f"{'all' if share else 'none'} of them" if share in (0, 1) else _frequency(share)
+
+
+def _frequency(share: float, about: str = "") -> str:
+    size = 1_000 if min(share, 1 - share) < 0.01 else 100
+    count = half_up(share * size)
+    if count in (0, size):
+        return f"under 1 of {size:,}" if count == 0 else f"over {size - 1:,} of {size:,}"
+    return f"{about}{count:,} of {size:,}"
+
+
+def order_sentence(found: Ordering, target: float) -> str:
+    """Return what to order today, and until when it lasts."""
+    chosen, nothing = _of(found, found.least), _of(found, 0)
+    until = in_words(dt.datetime.fromisoformat(found.until).date())
+    so = mornings(chosen.without_supply.estimate, chosen.replications)
+    if found.least == 0 and found.reached:
+        return f"Order nothing today: until {until} {SHORT} in {so}, and your limit is {_limit(target)}."
+    without = shortly(nothing.without_supply.estimate)
+    if found.reached:
+        return f"Order at least {found.least} today: until {until} {SHORT} in {so}; with no order in {without}."
+    if found.least == 0:
+        why = "No order helps today" if found.most else "No order can be placed today"
+        return f"{why}: until {until} {SHORT} in {so}, and your limit is {_limit(target)}."
+    return (
+        f"Order at least {found.least} today, more gains little: until {until} {SHORT} in {so}, with no order in "
+        f"{without}."
+    )
+
+
+def phone_sentence(found: Ordering, phone: bool, likely: str | None, target: float, replications: int) -> str:
+    """Return whether to phone, for an emergency order or to ask where the lorry is."""
+    so = mornings(found.before_delivery.estimate, replications)
+    if phone:
+        return (
+            "Phone today for an emergency delivery, or to ask where the lorry is: whatever is ordered, somebody "
+            f"goes without before it comes in {so} (limit {_limit(target)})."
+        )
+    when = "" if likely is None else f", likely by {in_words(dt.date.fromisoformat(likely))}"
+    return f"No need to phone: before the next delivery{when}, {SHORT} in {so}."
+
+
+def must_phone(before: Probability, reached: bool, target: float) -> bool:
+    """Return True where an order today is not enough."""
+    return before.estimate > target or not reached
+
+
+def _of(found: Ordering, order: int) -> Tried:
+    return next(each for each in found.tried if each.order == order)
+
+
+def _limit(target: float) -> str:
+    return f"{100 * target:g} in 100"

@@ -1,0 +1,94 @@
+"""What was not counted and so is drawn, and what of the count does not add up: said above any advice."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator
+
+from o2sim.looks.words import joined
+from o2sim.questions.today.moment import in_words, now_of
+from o2sim.scenario.types.hospital import Hospital
+from o2sim.scenario.types.now import OnOxygen
+
+
+def unknown(hospital: Hospital, accounted: int, today: dt.date) -> tuple[str, ...]:
+    """Return what is to be known before the advice, a sentence each; none where all was counted.
+
+    accounted: cylinders counted in all.
+    """
+    return (*_fleet(hospital, accounted), *_old(hospital, today), *_patients(hospital), *_rest(hospital))
+
+
+def _fleet(hospital: Hospital, accounted: int) -> Iterator[str]:
+    fleet = 0 if hospital.cylinders is None else hospital.cylinders.fleet
+    if accounted < fleet:
+        more = "" if _open_known(hospital) else ", those in use that nobody counted among them"
+        yield f"{accounted} of {fleet} cylinders were counted: {fleet - accounted} not accounted for{more}."
+
+
+def _open_known(hospital: Hospital) -> bool:
+    """Return True where those in use were counted: else what is missing may be at beds."""
+    found = now_of(hospital).on_oxygen
+    return found is not None and all(each.source is not None for each in found)
+
+
+def _old(hospital: Hospital, today: dt.date) -> Iterator[str]:
+    counted = now_of(hospital).counted
+    days = (today - counted.date()).days
+    if days:
+        old = "a day" if days == 1 else f"{days} days"
+        yield (
+            f"The count is {old} old ({in_words(counted.date())}): all begins there, chances hold what may have "
+            "happened since, and the order is as if placed then. Count again before you order."
+        )
+
+
+def _patients(hospital: Hospital) -> Iterator[str]:
+    found = now_of(hospital).on_oxygen
+    if found is None:
+        yield (
+            "Nobody has counted who is on oxygen: as many as usual are drawn, and the cylinders they use are "
+            "taken from those counted."
+        )
+        return
+    lacking = [words for words, count in _lacking(found).items() if count]
+    if lacking:
+        yield f"Of {len(found)} on oxygen not everything is known; drawn are {joined(lacking)}."
+
+
+def _lacking(found: tuple[OnOxygen, ...]) -> dict[str, int]:
+    """Return how many times each thing is not known, by its words."""
+    counts = Counter(
+        field
+        for each in found
+        for field in ("flow_ml_min", "age_s", "source", "gas")
+        if getattr(each, field) is None and not (field == "gas" and each.source in ("concentrator", "none"))
+    )
+    words = {
+        "flow_ml_min": "the flow of {}",
+        "age_s": "the time so far of {}",
+        "source": "the source of {}",
+        "gas": "the gauge of {}",
+    }
+    return {said.format(counts[field]): counts[field] for field, said in words.items()}
+
+
+def _rest(hospital: Hospital) -> Iterator[str]:
+    now, power = now_of(hospital), hospital.power
+    lacking = []
+    if undated := sum(each.age_s is None for each in now.on_order):
+        lacking.append(f"when {undated} of the {len(now.on_order)} open orders were placed")
+    if hospital.concentrators is not None and now.units is None:
+        lacking.append("which concentrators work")
+    if hospital.grid is not None and not hospital.grid.never_on and (now.grid is None or now.grid.up is None):
+        lacking.append("whether the power is on")
+    if lacking:
+        yield f"Not counted, and drawn: {joined(lacking)}."
+    full = []
+    if power is not None and power.battery is not None and now.battery_permille is None:
+        full.append("the battery")
+    if power is not None and power.generator is not None and power.generator.tank_ml and now.fuel_ml is None:
+        full.append("the tank")
+    if full:
+        yield f"Not counted, and taken as full: {joined(full)}."

@@ -1,0 +1,114 @@
+"""Turns what a file says was counted into what a run begins from, for each strategy; what does not fit is noted.
+
+The run begins at the count: its first day is that date, and the midnight before it lies so long before the run. A
+strategy that has no cylinders, concentrators and so on leaves out what was counted of them.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+
+from o2sim.scenario.building.built import Setting, built
+from o2sim.scenario.building.now_count import Count
+from o2sim.scenario.building.now_power import battery_of, fuel_of, grid_of, units_of
+from o2sim.scenario.building.now_stock import check_fleet, cylinders_of, next_review_s, orders_of, patients_of
+from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.values import Values
+from o2sim.scenario.keys.fields import TOP
+from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.nodes import Mapping as MappingNode
+from o2sim.scenario.types.hospital import General, Hospital, Source
+from o2sim.scenario.types.now import Now
+from o2sim.scenario.types.now_keys import NowStated
+
+NOW = TOP.field("now")
+assert NOW is not None
+FIELDS = (NOW,)
+
+
+def from_count(reader: Reader, root: MappingNode, general: General) -> General:
+    """Return what all strategies share of a run that begins from a count; as it is without a sound one."""
+    if "now" not in root.entries:
+        return general
+    values = reader.fields(root, FIELDS).data.get("now")
+    at = values.data.get("counted") if isinstance(values, Values) else None
+    if at is None:
+        return general
+    since_midnight = at - dt.datetime.combine(at.date(), dt.time())
+    return replace(
+        general, start=at.date(), warm_up_s=-int(since_midnight.total_seconds()), reviewed_from=general.start
+    )
+
+
+def without(change: MappingNode) -> MappingNode:
+    """Return a change without a count of its own, which it may not have: that has been noted."""
+    if "now" not in change.entries:
+        return change
+    return replace(change, entries={key: child for key, child in change.entries.items() if key != "now"})
+
+
+def now_of(setting: Setting, sources: tuple[Source, ...]) -> Now | None:
+    """Return what a strategy's run begins from, None without a count. Raises RefusedError, all faults noted."""
+    values = setting.hospital.data.get("now")
+    if not isinstance(values, Values):
+        return None  # left out, or refused before
+    if setting.parts.get("manifold") is not None:
+        hint = "the count has no line for what is on the banks"
+        raise setting.hospital.fault("now", "now beside a manifold", "one or the other", hint)
+    count = Count(setting, values, built(setting, NowStated, values), sources)
+    start = setting.general.reviewed_from or setting.general.start
+    now = Now(
+        counted=count.stated.counted,
+        cylinders=cylinders_of(count),
+        on_order=orders_of(count),
+        on_oxygen=patients_of(count),
+        units=units_of(count),
+        grid=grid_of(count),
+        battery_permille=battery_of(count),
+        fuel_ml=fuel_of(count),
+        next_review_s=next_review_s(count, start),
+    )
+    check_fleet(count, now)
+    if count.faults:
+        raise count.faults[0]
+    return now
+
+
+def _battery(hospital: Hospital) -> bool:
+    return hospital.power is not None and hospital.power.battery is not None
+
+
+def _tank(hospital: Hospital) -> bool:
+    generator = hospital.power.generator if hospital.power is not None else None
+    return generator is not None and generator.tank_ml is not None
+
+
+def _reviews(hospital: Hospital) -> bool:
+    return hospital.resupply is not None and hospital.resupply.review_s is not None
+
+
+_USES: Mapping[
+    str, tuple[Callable[[Hospital], bool], str, str]
+] = {  # by key: who has a use for it; what is not there
+    "cylinders": (lambda hospital: hospital.cylinders is not None, "cylinders counted", "cylinders"),
+    "on_order": (lambda hospital: hospital.resupply is not None, "orders", "resupply"),
+    "concentrators": (lambda hospital: hospital.concentrators is not None, "units counted", "concentrators"),
+    "battery": (_battery, "a charge", "power.battery"),
+    "fuel": (_tank, "fuel", "power.generator.tank"),
+    "next_review": (_reviews, "a review", "resupply.review"),
+}
+
+
+def check_used(reader: Reader, root: MappingNode, hospitals: Collection[Hospital]) -> None:
+    """Note what was counted and no strategy has: it would be passed over unseen."""
+    section = root.entries.get("now")
+    if not isinstance(section, MappingNode) or len(reader.problems):
+        return  # a strategy that was refused may have it
+    for name, (has, what, key) in _USES.items():
+        node = section.entries.get(name)
+        if node is None or (isinstance(node, Listing) and not node.items) or any(map(has, hospitals)):
+            continue
+        found = f"found {what}, but no strategy has {key}"
+        reader.problems.add(node, found, f"{name} with {key}", f"leave {name} out, or add {key}")
