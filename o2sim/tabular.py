@@ -27,6 +27,10 @@ class Rows:
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
 
+    def __len__(self) -> int:
+        """Return how many rows there are."""
+        return len(self.rows)
+
 
 def data_frame(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> pd.DataFrame:
     """Return a frame with these columns; an empty text or None in a column of numbers is a missing number."""

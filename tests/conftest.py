@@ -15,14 +15,15 @@ WHOLE_RUNS = (  # files that compare many whole runs, or load a scenario again a
 )  # fmt: skip
 READY = """
 from o2sim import loads
-from o2sim.model.run import make_ready
+from o2sim.draws import Draws
+from o2sim.model.run import simulate
 
 text = (
     "name: ready\\nstart: 2031-01-01\\nhorizon: 1 day\\n"
     "patients: {a: {admissions: 1 / day, flow: 1 L/min, duration: 5 h}}\\n"
     "concentrators: {count: 1, rated_flow: 5 L/min}\\nstrategies: {s: {sources: [concentrator]}}\\n"
 )
-make_ready("kernel", next(iter(loads(text).hospitals.values())))
+simulate(loads(text), "s", Draws(0, 0))  # not make_ready, which takes code kept on another processor for ready
 """
 
 
@@ -35,7 +36,8 @@ def pytest_sessionstart(session: pytest.Session) -> None:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Leave theory, and comparisons of many whole runs, out of the coverage: a line they alone reach is untested.
 
-    They would take up to three times as long. The kernel as plain Python is counted, in a run of its own.
+    They would take up to three times as long. Where a single test does so, and others reach its lines, it has the
+    mark `no_cover` itself. The kernel as plain Python is counted, in a run of its own.
     """
     plain = os.environ.get("NUMBA_DISABLE_JIT", "0") != "0"
     for item in items:

@@ -1,14 +1,20 @@
-"""`report` and `compare --options` with workers, a store and Ctrl-C: the same bytes, and nothing run twice."""
+"""Commands with workers, a store and Ctrl-C, and beside their functions: the same bytes, and nothing run twice."""
 
 from __future__ import annotations
 
 import json
 
 import pytest
+from made_books import WHOLE, book
+from small_books import TEXT, books, weekly
 from test_cli import call
 from test_which_to_buy import SCENARIO
+from written_books import workbook
 
+import o2sim
+from o2sim.questions.fit.result import result
 from o2sim.runs import study as study_module
+from o2sim.typed import as_json
 
 MORE = "Stopped in the run with 20 % more patients: that alone is missing from what is reported."
 
@@ -134,3 +140,28 @@ def test_a_stop_before_the_list_is_told(file, monkeypatch):
     )
     decision = json.loads(told.stdout)["decision"]
     assert (decision["procurement"], decision["chosen"] in decision["options"]) == ([], True)
+
+
+def test_fit_says_and_writes_the_same_as_command_and_function(tmp_path):
+    """One workbook, one base: the JSON and the three files."""
+    workbook_there, base = tmp_path / "books.xlsx", tmp_path / "base.yaml"
+    workbook_there.write_bytes(book(WHOLE))
+    base.write_text(TEXT, encoding="utf-8")
+    typed = call("fit", workbook_there, "--base", base, "-o", tmp_path / "out.yaml", "--seed", "3", "--json")
+    found = o2sim.fit(workbook_there, base, seed=3)
+    (tmp_path / "again").mkdir()
+    written = found.write(tmp_path / "again" / "out.yaml")
+    names = ["out.yaml", "out-draws.csv", "out-fits.html"]
+    assert json.loads(typed.stdout) == as_json(result(found, [str(tmp_path / name) for name in names]))
+    assert [path.read_bytes() for path in written] == [(tmp_path / name).read_bytes() for name in names]
+
+
+def test_hindcast_says_the_same_as_command_and_function(tmp_path):
+    """One scenario, one workbook, as many replications: the JSON."""
+    scenario, records = tmp_path / "reed.yaml", tmp_path / "reed.xlsx"
+    scenario.write_text(TEXT, encoding="utf-8")
+    records.write_bytes(workbook(books(stock=weekly(9, 9, 8, 8))))
+    asked = {"replications": 100, "seed": 2, "engine": "reference"}
+    words = [word for name, value in asked.items() for word in (f"--{name}", value)]
+    typed = call("hindcast", scenario, records, "--json", *words)
+    assert json.loads(typed.stdout) == as_json(o2sim.hindcast(scenario, records, **asked).record)

@@ -144,7 +144,7 @@ def _main(found: Fit, given: Mapping[str, Any]) -> dict[str, Any]:
         "doubts": list(found.doubts),
         "unused": data_of([unused_points(found)] if found.unused else []),
         "rest": data_of([rest_table(found)] if found.not_given else []),
-        "draws": len(found.draws),
+        "draws": len(found.table),
         "file": found.base.file and given["file"],
         "base": found.base.name,
         "base_text": "" if given["path"] else found.base.source.text,
@@ -253,10 +253,13 @@ def _drawn(found: Fit, given: Mapping[str, Any]) -> dict[str, Any]:
 
 def _draws(found: Fit) -> dict[str, Any]:
     """Return the table of joint draws, and of each column the key that it is of."""
-    heads = [str(each) for each in found.draws.columns]
     keys = {head: value.key for value in found.values for head in value.columns}
-    rows = found.draws.astype(object).to_numpy().tolist()
-    return {"heads": heads, "keys": [keys[head] for head in heads], "rows": rows}
+    heads = list(found.table.columns)
+    return {
+        "heads": heads,
+        "keys": [keys[head] for head in heads],
+        "rows": [list(row) for row in found.table.rows],
+    }
 
 
 # --- does it match -----------------------------------------------------------------------------------------------

@@ -316,24 +316,21 @@ def _left_s(law: Law, age_s: int | None, u_age: float, u: Floats) -> int:
 
 
 def _units(key: Key, hospital: Hospital, now: Now) -> list[tuple[int, ...]]:
-    """Return each unit as a row of UNIT_MET: those that work come first, as they were counted."""
-    rules = hospital.concentrators
+    """Return each unit as a row of UNIT_MET: those counted that work, those that do not, then those added."""
+    rules, met = hospital.concentrators, now.units
     if rules is None:
         return []
-    if now.units is None:
-        works = [_works(key, rules, unit) for unit in range(rules.count)]
-        downs: list[int | None] = [None] * rules.count
-        meters: list[int | None] = [None] * rules.count
-    else:
-        works = [unit < now.units.working for unit in range(rules.count)]
-        spare = rules.count - now.units.working
-        downs = [*[None] * now.units.working, *[*now.units.down_age_s, *[None] * spare][:spare]]
-        meters = [*now.units.meters_s, *[None] * rules.count][: rules.count]
-    rows = [
-        _working(key, rules, unit, meters[unit]) if works[unit] else _down(key, rules, unit, downs[unit])
-        for unit in range(rules.count)
-    ]
-    return _with_crew(rules, rows)
+    if met is None:
+        rows = [
+            (_working if _works(key, rules, unit) else _down)(key, rules, unit, None)
+            for unit in range(rules.count)
+        ]
+        return _with_crew(rules, rows)
+    meters = [*met.meters_s, *[None] * met.working][: met.working]
+    rows = [_working(key, rules, unit, meter_s) for unit, meter_s in enumerate(meters)]
+    rows += [_down(key, rules, met.working + nth, age_s) for nth, age_s in enumerate(met.down_age_s)]
+    rows += [_new(key, rules, unit) for unit in range(len(rows), rules.count)]
+    return _with_crew(rules, rows[: rules.count])
 
 
 def _works(key: Key, rules: Concentrators, unit: int) -> bool:
@@ -357,6 +354,16 @@ def _working(key: Key, rules: Concentrators, unit: int, meter_s: int | None) -> 
         done_s = int(u[2] * rules.service_every_s) if meter_s is None else meter_s % rules.service_every_s
         service_s = max(1, rules.service_every_s - done_s)
     return WORKS, life_s, drift_s, drift_age_s, service_s, 0, 1
+
+
+def _new(key: Key, rules: Concentrators, unit: int) -> tuple[int, ...]:
+    """Return a unit that a strategy adds to those counted."""
+    life_s = drift_s = -1
+    if rules.failure_s is not None:
+        life_s = _left_s(rules.failure_s, 0, 0.5, uniforms(*key, "concentrator failure", unit, 0, 1))
+    if rules.drift_s is not None:
+        drift_s = _left_s(rules.drift_s, 0, 0.5, uniforms(*key, "concentrator drift", unit, 0, 1))
+    return WORKS, life_s, drift_s, 0, _or_none(rules.service_every_s), 0, 1
 
 
 def _down(key: Key, rules: Concentrators, unit: int, age_s: int | None) -> tuple[int, ...]:

@@ -10,8 +10,6 @@ number is (the upper 52 bits of the word + 1/2) / 2^52, so never 0 or 1.
 
 from __future__ import annotations
 
-import hashlib
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -19,43 +17,19 @@ import numpy.typing as npt
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Real, Whole, Word
+from o2sim.draws.words import MASK as MASK
+from o2sim.draws.words import WORDS as WORDS
+from o2sim.draws.words import Item as Item
+from o2sim.draws.words import item_word as item_word
+from o2sim.draws.words import patient_item as patient_item
+from o2sim.draws.words import raw_words as raw_words
+from o2sim.draws.words import stable_hash as stable_hash
 
-WORDS = 4  # words in one Philox4x64 block
-MASK = (1 << 64) - 1
-Item = int | str
 Words = Any  # WORDS of them
 _M0, _M1 = np.uint64(0xD2E7470EE14C6C93), np.uint64(0xCA5A826395121157)  # multipliers and Weyl keys of the paper
 _W0, _W1 = np.uint64(0x9E3779B97F4A7C15), np.uint64(0xBB67AE8584CAA73B)
 _ROUNDS = 10
 _TO_UNIT = 2.0**-52
-
-
-@lru_cache(maxsize=4096)
-def stable_hash(text: str) -> int:
-    """Return a 64-bit number for a text, the same on every machine and in every Python."""
-    return int.from_bytes(hashlib.blake2b(text.encode(), digest_size=8).digest(), "little")
-
-
-def item_word(item: Item) -> int:
-    """Return the 64-bit word of an item: its own value, or the hash of a text."""
-    return stable_hash(item) if isinstance(item, str) else item & MASK
-
-
-def patient_item(class_name: str, ordinal: int) -> int:
-    """Return the item under which the draws of one patient stand."""
-    return (stable_hash(class_name) + ordinal) & MASK
-
-
-def raw_words(
-    seed: int, replication: int, stream: str, item: Item, first: int, count: int
-) -> npt.NDArray[np.uint64]:
-    """Return the 64-bit words with ordinals first .. first + count - 1, from NumPy; shape (count,)."""
-    block, skip = divmod(first, WORDS)
-    key = np.array([seed & MASK, stable_hash(stream)], dtype=np.uint64)
-    counter = np.array([block, item_word(item), replication & MASK, 0], dtype=np.uint64)
-    bits = np.random.Philox(key=key, counter=counter)
-    words: npt.NDArray[np.uint64] = bits.random_raw(skip + count)
-    return words[skip:]
 
 
 if jit.COMPILES:

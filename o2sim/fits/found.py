@@ -6,8 +6,8 @@ of all parts' draws is one draw of everything, so parts that share a book draw i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -77,6 +77,8 @@ class Part:
     name: in words, "how long children stay on oxygen". sheet: the book. tier: of TIERS. said: what goes into the
     comment beside its keys: "214 of 231 stays, Jan to Dec 2026, lognormal (Akaike 4.1 before gamma), 90 % range".
     cautions: plain sentences, "17 of 231 stays have no end". rows, used: how many there are and how many counted.
+    brief: where a part gives several keys of one section, what stands beside each of these, by the key; `said`
+    then stands once, at the section.
     """
 
     name: str
@@ -90,6 +92,7 @@ class Part:
     rows: int = 0
     used: int = 0
     test_p: float | None = None  # of the law, by bootstrap, where tested
+    brief: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def keys(self) -> tuple[str, ...]:

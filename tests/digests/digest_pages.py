@@ -70,12 +70,12 @@ def versions() -> dict[str, str]:
     return {**here, **{name: version(name) for name in LIBRARIES}}
 
 
-def reports() -> Iterator[tuple[str, str]]:
-    """Yield the page of every scenario, and for some the other files that hold the same blocks."""
-    for name in names():
-        yield from _written(("report", f"scenarios/{name}", *FEW), {"--out": PAGE})
-    for scenario in (DISTRICT, VALLEY):
-        for report in REPORTS:
+def reports(of: str = "") -> Iterator[tuple[str, str]]:
+    """Yield the page of every scenario, or of one, and for some the other files that hold the same blocks."""
+    asked = [(f"scenarios/{name}", PAGE) for name in names()]
+    asked += [(scenario, report) for scenario in (DISTRICT, VALLEY) for report in REPORTS]
+    for scenario, report in asked:
+        if of in ("", scenario):
             yield from _written(("report", scenario, *FEW), {"--out": report})
 
 
@@ -89,7 +89,7 @@ def all_else() -> Iterator[tuple[str, str]]:
     yield from notebook()
 
 
-GROUPS = {"reports": reports, "pages": all_else}  # two, so that two cores share them
+GROUPS = {"reports": reports, "pages": all_else}
 
 
 def _written(command: Command, files: Mapping[str, str]) -> Iterator[tuple[str, str]]:

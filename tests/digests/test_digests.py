@@ -41,20 +41,34 @@ def test_json_says_what_it_did():
     assert _differing("json", digest_commands.printed(commands, "--json")) == []
 
 
-@pytest.mark.digests
-@pytest.mark.parametrize("group", digest_pages.GROUPS)
-def test_pages_look_as_they_did(group):
-    """Reports, descriptions, screens, files and notebooks, under the libraries that drew those kept."""
+def _look_otherwise(group: str, parts, begin: str = "") -> list[str]:
+    """Return which pages are not what was kept; skip where other libraries drew those kept."""
     made, here = make.read("pages")["made with"], digest_pages.versions()
     others = [f"{what} {made[what]}, here {here[what]}" for what in here if made[what] != here[what]]
     if others:
         pytest.skip(f"drawn under other versions: {'; '.join(others)}")
-    assert _differing(group, digest_pages.GROUPS[group](), kind="pages") == []
+    return _differing(group, parts, begin, "pages")
+
+
+@pytest.mark.digests
+def test_pages_look_as_they_did():
+    """Descriptions, screens, files and notebooks, under the libraries that drew those kept."""
+    assert _look_otherwise("pages", digest_pages.all_else()) == []
+
+
+@pytest.mark.digests
+@pytest.mark.parametrize("name", digest_runs.names())  # each by itself, so that processes can share them
+def test_reports_look_as_they_did(name):
+    """Those of each scenario, under the libraries that drew those kept."""
+    scenario = f"scenarios/{name}"
+    assert _look_otherwise("reports", digest_pages.reports(scenario), f"report {scenario} ") == []
 
 
 def test_digests_name_every_shipped_scenario():
     """A scenario that is added must be given digests."""
     assert {name.split(" | ")[0] for name in make.read("results")["runs"]} == set(digest_runs.names())
+    reported = {name.split()[1] for name in make.read("pages")["reports"]}
+    assert reported == {f"scenarios/{name}" for name in digest_runs.names()}
 
 
 def test_one_changed_step_is_seen():

@@ -26,8 +26,17 @@ def law_of(text: str) -> Law:
     """Return a law from its text, in the unit in which it is written: {gamma: {mean: 3 h, sd: 2 h}}."""
     found = re.fullmatch(r"\{(\w+): \{(.*)\}\}", text)
     assert found is not None, text
+    if found[1] == "empirical":
+        return marks_of(text)
     pairs = (each.split(": ") for each in found[2].split(", "))
     return make_law(found[1], {name: float(value.split()[0]) for name, value in pairs})
+
+
+def marks_of(text: str) -> Law:
+    """Return the law of counted marks: {empirical: {values: [1 L/min, 2 L/min], counts: [3, 2]}}."""
+    values, counts = (each.split(", ") for each in re.findall(r"\[(.*?)\]", text))
+    pairs = [(float(value.split()[0]), int(count)) for value, count in zip(values, counts, strict=True)]
+    return Law("empirical", tuple(value for value, count in pairs for _ in range(count)))
 
 
 def of_patients(truth: Truth) -> Drawn:

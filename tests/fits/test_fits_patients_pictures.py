@@ -1,10 +1,11 @@
-"""Pictures of patients join what has under 5 of them; flows become a triangle of their mean; texts and ranges."""
+"""Pictures of patients join what has under 5 of them; flows stay marks or become a triangle; texts and ranges."""
 
 import numpy as np
 import pytest
+from fit_coverage import marks_of
 from patient_books import Truth, drawn, records, shown
 
-from o2sim.fits.patients.flows import marks, part_of_flows, triangle
+from o2sim.fits.patients.flows import leaning, marks, part_of_flows, triangle
 from o2sim.fits.patients.parts import patient_parts
 from o2sim.fits.patients.pictures import stays_panel, triangle_up_to
 from o2sim.fits.patients.texts import counted, listed, percent
@@ -93,9 +94,29 @@ def test_flows_of_one_mark():
     assert part_of_flows("children", stays([1.0] * 4), "2026", 1) is None
 
 
-@pytest.mark.parametrize(
-    "flows", [[0.5] * 30 + [5.0] * 6, [0.5] * 6 + [5.0] * 60, [1.0] * 10 + [1.5] * 9 + [2.0] * 10]
-)
+MARKS = ([0.5] * 30 + [5.0] * 6, [0.5] * 6 + [5.0] * 60, [1.0] * 10 + [1.5] * 9 + [2.0] * 10)
+
+
+@pytest.mark.parametrize("flows", MARKS)
+def test_marks_that_repeat_stand_as_often_as_they_were_set(flows):
+    """Two marks far apart stay two: the law has their values and shares, each draw the marks with its mean."""
+    (whole,) = part_of_flows("children", stays(flows), "2026", 1).wholes
+    assert marks_of(whole.text).parameters == tuple(flows)
+    means = [law_mean(marks_of(text)) for text in whole.draws]
+    assert {value for text in whole.draws for value in marks_of(text).parameters} == set(flows)
+    assert np.median(means) == pytest.approx(np.mean(flows), rel=0.05)
+
+
+def test_leaning_shares_have_their_means():
+    """Shares of three marks for means from near the least to near the largest; the counted for their own."""
+    flows, counts = np.array([0.5, 1.0, 5.0]), np.array([10.0, 30.0, 5.0])
+    means = np.array([0.51, flows @ counts / counts.sum(), 4.9])
+    shares = leaning(flows, counts, means)
+    assert shares @ flows == pytest.approx(means)
+    assert shares[1] == pytest.approx(counts / counts.sum())
+
+
+@pytest.mark.parametrize("flows", [np.linspace(0.5, 2, 40), [0.5] * 30 + list(np.linspace(4, 5, 12))])
 def test_range_of_flows_moves_what_the_mean_moves(flows):
     """One parameter has a range: the mode, or the end that moves where no mode gives the mean."""
     part = part_of_flows("children", stays(flows), "2026", 1)
@@ -111,7 +132,7 @@ def test_range_of_a_mean_flow_against_students_t():
     """Of even marks the draws of the mean have the points of Student's t: 1.5 + 1.70 x 0.42 / sqrt(29) on top."""
     flows = [1.0] * 10 + [1.5] * 9 + [2.0] * 10
     draws = part_of_flows("children", stays(flows), "2026", 1).wholes[0].draws
-    means = [np.mean([float(each.split(" ")[0]) for each in draw.split(": ")[2:]]) for draw in draws]
+    means = [law_mean(marks_of(draw)) for draw in draws]
     half = 1.701 * np.std(flows, ddof=1) / np.sqrt(29)
     assert np.quantile(means, [0.05, 0.95]) == pytest.approx((1.5 - half, 1.5 + half), abs=0.035)
 

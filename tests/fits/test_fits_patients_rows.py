@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from fit_coverage import law_of
 from patient_books import (
     MEAN_FLOW,
     MEAN_H,
@@ -24,17 +25,9 @@ from o2sim.fits.patients.comings import from_register, register_days
 from o2sim.fits.patients.pace import paces
 from o2sim.fits.patients.parts import patient_parts
 from o2sim.scenario.building.loading import loads
-from o2sim.scenario.types.laws import law_mean, make_law
+from o2sim.scenario.types.laws import law_mean
 
 KEY = "patients.children."
-
-
-def law_of(text):
-    """Return the law of a text without ranges, in the units as written."""
-    kind, inside = re.fullmatch(r"\{(\w+): \{(.*)\}\}", text).groups()
-    return make_law(
-        kind, {name: float(value.split()[0]) for name, value in (p.split(": ") for p in inside.split(", "))}
-    )
 
 
 def numbers(parts, tier="rows"):
@@ -141,6 +134,7 @@ def test_clocks_and_dates_agree():
     assert medians[0] == pytest.approx(medians[1], rel=0.05)
 
 
+@pytest.mark.no_cover
 def test_the_same_seed_gives_the_same():
     """Two fits with one seed agree in every draw; another seed gives others."""
     of = records(shown(drawn(Truth(rate=0.2), 8), 365))

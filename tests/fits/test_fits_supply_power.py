@@ -44,6 +44,7 @@ def between(draws, name, share=(0.05, 0.95)):
     return tuple(np.quantile(law_values(draws, name), share).tolist())
 
 
+@pytest.mark.no_cover
 def test_a_drawn_year_of_cuts_gives_both_laws_back():
     """Power up 30 h and down 2 h (lognormal, 2.5) for a year: the truth is within the 90 % range of the draws."""
     part = the_part(cut_parts(books(cuts=cuts(drawn_cuts(1))), 1), UP)

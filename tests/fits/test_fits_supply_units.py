@@ -159,6 +159,7 @@ def test_repairs_not_over():
     assert loads(part).concentrators.repair_s.kind == "exponential"
 
 
+@pytest.mark.no_cover
 def test_units_that_were_written_off():
     """2 of 9 failures with an outcome were written off, 1 is open: 23.3 % by Jeffreys; they are no repairs."""
     rows = [JobCard(k, k, day(10 * k), 100, day(10 * k + 20)) for k in range(1, 8)]

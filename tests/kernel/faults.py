@@ -643,7 +643,78 @@ KERNEL = (
         "if False:",
         needs="staff.connect_s",
     ),
+    Fault(
+        "a flow does not step down that was to at the second of the count",
+        "kernel/patients.py",
+        "        and flow_step_at(kind.flow_steps, p.steps_met).after_s <= age_s\n",
+        "        and flow_step_at(kind.flow_steps, p.steps_met).after_s < age_s\n",
+        needs="now",
+    ),
+    Fault(
+        "cylinders met on patients are not in use",
+        "kernel/store.py",
+        "        k.in_use += given_at(start.given, place).source == ON_CYLINDER\n",
+        "        pass\n",
+        needs="now.cylinders",
+    ),
+    Fault(
+        "a cut under way is not numbered",
+        "kernel/power.py",
+        "    k.cuts = k.cut_number = start.cuts\n",
+        "    k.cuts = k.cut_number = 0\n",
+        needs="now.grid",
+    ),
+    Fault(
+        "a unit met running starts up again",
+        "kernel/from_count.py",
+        "            u.start_event = call_off(k, u.start_event)\n",
+        "            pass\n",
+        needs="now",
+    ),
+    Fault(
+        "more are on oxygen than there are humidifiers",
+        "kernel/from_count.py",
+        "    if flows and regulator_free(k, p) and not lacks_delivery(k, p):\n",
+        "    if flows and regulator_free(k, p):\n",
+        needs="now.cylinders",
+    ),
+    Fault(
+        "who was met anywhere has an uncounted cylinder though a unit is free",
+        "kernel/from_count.py",
+        "    if not first_choice and on_units(k, p) != NONE:\n",
+        "    if False:\n",
+        needs="now.cylinders",
+    ),
+    Fault(
+        "orders of today are forgotten as later ones are numbered",
+        "kernel/from_count.py",
+        "start.orders, start.orders_day, start.orders_on_day\n",
+        "start.orders, start.orders_day, 0\n",
+        needs="now.on_order",
+    ),
+    Fault(
+        "a unit in repair keeps no technician busy",
+        "kernel/from_count.py",
+        "            k.technicians_free -= 1\n",
+        "            pass\n",
+        needs="now",
+    ),
+    Fault(
+        "the alarm of a unit that has drifted in part is that of a new one",
+        "kernel/repairs.py",
+        "// (FULL_PERMILLE - LOW_PERMILLE) - drift_age_s\n",
+        "// (FULL_PERMILLE - LOW_PERMILLE)\n",
+        needs="now",
+    ),
+    Fault(
+        "a charge that was read is not that of the battery",
+        "kernel/chain.py",
+        "        c.battery.level = c.opening_level = low_at(k.rules, battery_permille)\n",
+        "        c.opening_level = low_at(k.rules, battery_permille)\n",
+        needs="now.battery_permille",
+    ),
 )
+
 
 REFERENCE = (
     Fault(
@@ -713,5 +784,26 @@ REFERENCE = (
         "ledger.py",
         "        self.unserved_s_by_class[patient.class_index] += seconds\n",
         "",
+    ),
+    Fault(
+        "the first review is at midnight whatever was said",
+        "steps/resupply.py",
+        "        first_s = counted_s if counted_s >= 0 else state.midnight_s % resupply.review_s\n",
+        "        first_s = state.midnight_s % resupply.review_s\n",
+        needs="now.next_review_s",
+    ),
+    Fault(
+        "cylinders not accounted for are not lost",
+        "store.py",
+        '        self.full, self.lost = start["full"], start["lost"]\n',
+        '        self.full, self.lost = start["full"], 0\n',
+        needs="now.cylinders",
+    ),
+    Fault(
+        "who waits at the count is served by any source",
+        "steps/from_count.py",
+        "    elif source in (ON_CYLINDER, ANYWHERE):\n",
+        "    elif source != ON_UNIT:\n",
+        needs="now",
     ),
 )

@@ -74,7 +74,7 @@ def stop(hospital: Hospital, draws: Draws, after_s: int) -> Stopped:
     """Run the reference to the first second from after_s on at which nothing is in hand, and write it out."""
     clock, state = begin_reference(hospital, draws, log=True)
     clock.env.run(until=after_s)
-    while not _at_rest(state):
+    while not at_rest(state):
         clock.env.run(until=clock.now + 1)
     at_s = clock.now
     log = begin_and_finish(hospital, draws)
@@ -94,7 +94,7 @@ def begin_and_finish(hospital: Hospital, draws: Draws) -> list[LogEntry]:
     return state.log
 
 
-def _at_rest(state: State) -> bool:
+def at_rest(state: State) -> bool:
     """Return True if no task, spell or look is under way that a count cannot hold."""
     recovery_s = state.rules.shortfall.recovery_s
     settled = all(

@@ -109,6 +109,7 @@ def test_the_vehicle_and_the_least_an_emergency_order_is_for(change, lines):
     assert steps(outcome, "emergency order") == lines
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("trigger", [{"below": 1}, {"cover_s": 1}, {"days_of_cover_s": 30 * DAY}])
 @pytest.mark.parametrize("replication", range(3))
 def test_never_short_with_emergency_orders_of_no_lead_time(trigger, replication):

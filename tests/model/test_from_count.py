@@ -96,7 +96,7 @@ def test_the_fleet_is_where_it_was_counted() -> None:
 
 
 def test_a_cylinder_met_runs_out_by_its_gauge() -> None:
-    """20 L and a bit at 0.9 L/min and 0.1 L/min of leak: lost at 3 L after 17 min, seen at 08:00, 0.1 s left over."""
+    """20 L and a bit at 0.9 L/min and 0.1 L/min of leak: lost at 3 L after 17 min, seen at 08:00."""
     rules = ward(
         cylinders=cylinders(fleet=3, leak_ml_min=100, gauge_check_s=2 * HOUR, change_time_s=10 * MINUTE),
         response_time_s=5 * MINUTE,
@@ -169,7 +169,7 @@ def test_a_device_short_on_units_leaves_the_second_patient_waiting() -> None:
 
 
 def test_who_was_met_anywhere_has_a_cylinder_that_nobody_counted() -> None:
-    """Six cylinders, four of them counted: of three met anywhere two have the others, the third opens a full one."""
+    """Six cylinders, four of them counted: of three met anywhere two have the others, one opens a full one."""
     outcome = began(ward(cylinders=cylinders(fleet=6)), MIDNIGHT, cylinders=stock(2, 2), on_oxygen=(met(),) * 3)
     assert outcome.daily[0, :4].tolist() == [1, 0, 3, 2]
     assert steps(outcome, "cylinder opened")[0] == "00:00:00 cylinder opened: 2 1 3600000"
@@ -228,7 +228,7 @@ def test_the_fuel_that_was_read_is_what_the_generator_has(fuel_ml: int, runs_out
 
 @pytest.mark.parametrize(("next_review_s", "second"), [(0, 0), (HOUR, HOUR), (None, 16 * HOUR + 30 * MINUTE)])
 def test_the_next_review_is_where_it_was_said_or_at_midnight(next_review_s: int | None, second: int) -> None:
-    """3 of 5 up to the level, 2 of them on their way since an hour: position 3 is the reorder point, 2 are ordered."""
+    """1 full and 2 on their way for an hour: position 3 is the reorder point, 2 are ordered."""
     rules = ward(cylinders=cylinders(fleet=6), resupply=resupply(DAY, 3, 5, 2 * HOUR))
     orders = (OrderUnderWay(2, HOUR),)
     outcome = began(rules, cylinders=stock(1, 5), on_order=orders, next_review_s=next_review_s)
@@ -314,7 +314,7 @@ def test_a_register_replayed_beside_a_count_loses_those_of_before() -> None:
 
 @pytest.mark.parametrize(("at_s", "days"), [(0, 1), (DAY - 1, 2)])
 def test_days_are_those_of_the_calendar_whenever_the_count_was(at_s: int, days: int) -> None:
-    """A day and seven hours from 00:00 or 23:59:59 have two midnights; an hour without oxygen falls on so many days."""
+    """From 00:00 or 23:59:59 31 hours have two midnights; an hour without oxygen falls on one day or two."""
     rules = ward(horizon_s=DAY + 7 * HOUR)
     at = MIDNIGHT + dt.timedelta(seconds=at_s)
     outcome = began(rules, at, cylinders=stock(0, 4), on_oxygen=(met(source="none"),))
@@ -343,7 +343,7 @@ def test_the_first_seconds_are_counted_from_the_count() -> None:
 
 
 def fresh(rules: Hospital) -> Hospital:
-    """Return a hospital that begins at midnight of its first day: no warm-up, and nothing that only age could tell."""
+    """Return a hospital without a warm-up, and without what no count can call new."""
     bank = rules.concentrators and replace(
         rules.concentrators, failure_clock="running", drift_s=None, analyser_check_s=None
     )

@@ -163,6 +163,7 @@ LUCK = Grid(Law("exponential", (8.0 * HOUR,)), Law("exponential", (2.0 * HOUR,))
 SUN = Solar(300, Law("constant", (0.5,)), 6 * HOUR, 18 * HOUR)
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("sources", [UNIT, UNIT_FIRST])
 def test_rules_that_cannot_bind_change_nothing(sources: tuple[str, ...]) -> None:
     """Bit for bit: waiting for 100 % of a battery is starting when the grid fails; one unit cannot be gathered."""

@@ -230,6 +230,7 @@ def test_a_planted_leak_breaks_the_balance(monkeypatch: pytest.MonkeyPatch, part
 LUCK = Grid(Law("exponential", (8.0 * HOUR,)), Law("exponential", (2.0 * HOUR,)))
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("sources", [UNIT, UNIT_FIRST])
 @pytest.mark.parametrize(
     "nothing",

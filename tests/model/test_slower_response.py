@@ -69,6 +69,7 @@ def more_when_slow(rules: Hospital) -> tuple[float, float]:
     return more.mean(), more.std(ddof=1) / math.sqrt(REPLICATIONS)
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("number", range(HOSPITALS))
 def test_a_response_four_times_as_slow_lowers_no_stock_outs(number: int) -> None:
     """The same luck, every response four times as long: no fewer stock-outs, within 4 standard errors."""

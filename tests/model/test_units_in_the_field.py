@@ -124,6 +124,7 @@ NOTHING: list[dict[str, Any]] = [
 ]  # fmt: skip
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("nothing", NOTHING, ids=[", ".join(each) for each in NOTHING])
 def test_rules_without_effect_change_nothing(nothing: dict[str, Any]) -> None:
     """Bit for bit: a technician for each unit is its own repair, a chance of none never happens, and so on."""

@@ -123,6 +123,7 @@ def compared(path: Path) -> tuple[list[tuple[str, float, float, float]], str]:
     return found, text
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_about_agrees_with_check(path):
     """Beds, cylinders of gas a day, cuts, hours without power, equipment: each figure, and none is left over."""

@@ -217,6 +217,7 @@ def test_a_comment_of_another_is_not_taken_out():
         take_out(text, "costs.electricity", note=removed_note(TODAY))
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_a_value_added_to_a_shipped_scenario_and_taken_out_leaves_no_trace(path):
     """A price of its own line is put in and taken out again: no byte differs."""

@@ -16,7 +16,7 @@ from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.now import CountedCylinders, GridNow, OnOxygen, OrderUnderWay, UnitsNow
 
 H, DAY = 3_600, 86_400
-PLACE = WHOLE.replace("count: 3", "count: 6")
+PLACE = WHOLE.replace(", concentrators: {count: 3}", "").replace("  count: 5\n", "  count: 6\n")
 NOW = """
 now:
   counted: 2027-05-03 07:30

@@ -91,6 +91,13 @@ def test_an_empirical_law_counts_its_values():
     assert (law_mean(law), law_minimum(law), law_maximum(law), share_above(law, 2.0)) == (2.5, 1.0, 5.0, 0.25)
 
 
+def test_counted_values_stand_in_the_file():
+    """Three of 1 h and two of 2 h, and the same for six and four of them."""
+    law = Law("empirical", (3_600.0,) * 3 + (7_200.0,) * 2)
+    assert stay("{empirical: {values: [1 h, 2 h], counts: [3, 2]}}") == law
+    assert stay("{empirical: {counts: [6, 4], values: [60 min, 2 h]}}") == law
+
+
 WRONG = {  # text: fragments of the only problem
     "{constant: {value: 3 h}}": ("duration.constant: the law 'constant' is unknown", "write the quantity itself"),
     "{normal: {mean: 3 h, sd: 1 h}}": ("the law 'normal' is unknown", "goes below zero"),
@@ -130,6 +137,19 @@ WRONG = {  # text: fragments of the only problem
     "{empirical: {file: a.csv}}": ("found a mapping of file", "empirical: {file: stays.csv"),
     "{empirical: {file: a.csv, column: b, sheet: 2}}": ("found 'sheet': '2'", "empirical: {file: stays.csv"),
     "{empirical: {file: [a.csv], column: b}}": ("found 'file': a list", "empirical: {file: stays.csv"),
+    "{empirical: {values: [1 h, 2 h]}}": ("found a mapping of values", "counts: [30, 20]"),
+    "{empirical: {values: 1 h, counts: [3]}}": ("found a mapping of values, counts", "two lists"),
+    "{empirical: {values: [1 h, 2 h], counts: [3]}}": ("found 2 values and 1 counts", "a count for each value"),
+    "{empirical: {values: [1 h], counts: [3]}}": ("found 1 values", "for no spread write the quantity itself"),
+    "{empirical: {values: [2 h, 1 h], counts: [3, 4]}}": ("values: found values out of order", "low to high"),
+    "{empirical: {values: [1 h, 60 min], counts: [3, 4]}}": ("out of order", "each once"),
+    "{empirical: {values: [1 h, 2 L], counts: [3, 4]}}": ("values[2]: found '2 L'", "a duration"),
+    "{empirical: {values: [0 h, 2 h], counts: [3, 4]}}": ("values[1]: found '0 h'", "more than 0"),
+    "{empirical: {values: [1 h, 2 h], counts: [0, 4]}}": ("counts[1]: found '0'", "from 1 to 10,000"),
+    "{empirical: {values: [1 h, 2 h], counts: [1.5, 4]}}": ("counts[1]: found '1.5'", "a whole number"),
+    "{empirical: {values: [1 h, 2 h], counts: [9999, 4]}}": ("counts: found 10003 in all", "at most 10,000"),
+    "{empirical: {values: [1 h, 2 h], counts: [3, 4], unit: h}}": ("found a mapping of", "two lists"),
+    "{empirical: {values: [1 h, {low: 1 h, likely: 2 h, high: 3 h}], counts: [3, 4]}}": ("values[2]: found a", ""),
     "{empirical: stays.csv}": ("duration.empirical: found 'stays.csv'", "empirical: {file: stays.csv"),
 }  # fmt: skip
 

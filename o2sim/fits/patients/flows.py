@@ -1,22 +1,21 @@
-"""First flows: marks of the flowmeter as they were set, and the triangular law that has their mean.
+"""First flows: marks of the flowmeter as they were set, each as often as it was set.
 
-A scenario takes no list of values in the file itself, and a file of marks would hold patients' rows; so the marks
-become a triangle from the least to the largest that 5 patients had, with the mean of all, since gas is used by the
-mean.
+What fewer than 5 patients had is joined with its neighbours. Flows that do not repeat become a triangle from the
+least to the largest of these with the mean of all, since gas is used by the mean.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from o2sim.fits.found import DRAWS, ROWS, Part, Whole, merged
-from o2sim.fits.law_text import amount, range_text
+from o2sim.fits.law_text import amount, plain, range_text
 from o2sim.fits.patients.comings import REGISTER
-from o2sim.fits.patients.pictures import flows_panel
+from o2sim.fits.patients.pictures import flows_panel, marks_panel
 from o2sim.fits.patients.texts import counted
 from o2sim.records.findings import FEW
 from o2sim.records.rows import Stay
@@ -25,6 +24,9 @@ from o2sim.statistics.fitting.luck import uniforms
 
 Values = npt.NDArray[np.float64]
 UNIT = "L/min"
+MOST_MARKS, _NEARLY_ALL = 12, 0.8  # of marks, and of patients who have one that repeats: assumptions
+FEWEST_OF, MOST_OF = 200, 1_000  # patients of a draw: its mean is off by less than a tenth of its standard error
+_STEEPEST, _HALVINGS = 700.0, 60  # of how shares lean, and of the search for it
 _SAME = 1e-9
 _NARROW = 0.01  # of an end: nearer than that a triangle is none
 
@@ -41,6 +43,12 @@ class Marks:
     def joined(self) -> int:
         """Return how many marks were joined with a neighbour."""
         return len(self.each[0]) - len(self.flows)
+
+    @property
+    def repeat(self) -> bool:
+        """Return whether nearly all patients had one of a few marks that others had too."""
+        counts = self.each[1]
+        return len(self.flows) <= MOST_MARKS and bool(counts[counts >= FEW].sum() >= _NEARLY_ALL * counts.sum())
 
     @property
     def mean(self) -> float:
@@ -83,11 +91,14 @@ def part_of_flows(name: str, stays: Sequence[Stay], period: str, seed: int) -> P
         cautions = (*cautions, "all flows are taken as one: how they differ is not in the book")
         return Part(f"first flow of {name}", REGISTER, ROWS, said, wholes=(Whole(key, text),), cautions=cautions,
                     rows=len(stays), used=len(written))  # fmt: skip
+    means = _means(found, seed, name)
+    if found.repeat:
+        return _as_marks(found, means, Part(f"first flow of {name}", REGISTER, ROWS, said, cautions=cautions,
+                                            rows=len(stays), used=len(written)), name)  # fmt: skip
     low, high = float(found.flows[0]), float(found.flows[-1])
     law = triangle(low, high, found.mean)
-    means = _means(found, seed, name)
     draws = tuple(triangle(low, high, float(mean)) for mean in means)
-    shares = found.counts / found.counts.sum()
+    shares = _share(found.counts)
     return Part(
         name=f"first flow of {name}",
         sheet=REGISTER,
@@ -99,6 +110,58 @@ def part_of_flows(name: str, stays: Sequence[Stay], period: str, seed: int) -> P
         rows=len(stays),
         used=len(written),
     )
+
+
+def _as_marks(found: Marks, means: Values, part: Part, name: str) -> Part:
+    """Return a part with the marks and their counts; in each draw they lean to the side that gives its mean."""
+    shares = leaning(found.flows, found.counts, means)
+    of = min(max(FEWEST_OF, int(found.counts.sum()) // 2), MOST_OF)
+    drawn = [_counts(each, of) for each in shares]
+    counts = found.counts.astype(int) if found.counts.sum() <= MOST_OF else _counts(_share(found.counts), MOST_OF)
+    key = f"patients.{name}.flow"
+    return replace(
+        part,
+        said=f"{part.said}, {len(found.flows)} marks as often as they were set, their range in the draws",
+        wholes=(Whole(key, _marks_text(found.flows, counts), tuple(_marks_text(found.flows, n) for n in drawn)),),
+        panels=marks_panel(name, found.flows, _share(found.counts), shares),
+    )  # fmt: skip
+
+
+def leaning(flows: Values, counts: Values, means: Values) -> Values:
+    """Return the shares of marks, shape (means, flows), that are nearest to those counted and have these means.
+
+    Nearest by the information of Kullback and Leibler, which makes them proportional to counts x exp(t x flow).
+    """
+    x = (flows - flows[0]) / (flows[-1] - flows[0])
+    wanted = (means - flows[0]) / (flows[-1] - flows[0])
+    low, high = np.full(len(means), -_STEEPEST), np.full(len(means), _STEEPEST)
+    for _ in range(_HALVINGS):
+        t = (low + high) / 2
+        weights = counts * np.exp(t[:, None] * x - np.maximum(t, 0)[:, None])
+        shares = weights / weights.sum(axis=1, keepdims=True)
+        is_low = shares @ x < wanted
+        low, high = np.where(is_low, t, low), np.where(is_low, high, t)
+    return np.asarray(shares, np.float64)
+
+
+def _share(counts: Values) -> Values:
+    return np.asarray(counts / counts.sum(), np.float64)
+
+
+def _counts(shares: Values, of: int) -> npt.NDArray[np.intp]:
+    """Return how many of so many patients each mark has, the largest remainders rounded up; one at least."""
+    whole = np.floor(shares * of).astype(np.intp)
+    rest = np.argsort(whole - shares * of, kind="stable")[: of - whole.sum()]
+    whole[rest] += 1
+    none = whole == 0
+    whole[np.argmax(whole)] -= none.sum()
+    return np.asarray(whole + none, np.intp)
+
+
+def _marks_text(flows: Values, counts: npt.NDArray[np.intp]) -> str:
+    """Return the law of counted marks."""
+    values, times = ", ".join(f"{plain(float(flow), 6)} {UNIT}" for flow in flows), ", ".join(map(str, counts))
+    return f"{{empirical: {{values: [{values}], counts: [{times}]}}}}"
 
 
 def _means(found: Marks, seed: int, name: str) -> Values:

@@ -116,6 +116,17 @@ def flows_panel(name: str, marks: Values, shares: Values, law: Law, draws: tuple
     return (Panel(f"First flow of {name}", "L/min", "Share of patients at most at this flow", (steps, line)),)
 
 
+def marks_panel(name: str, marks: Values, shares: Values, drawn: Values) -> tuple[Panel, ...]:
+    """Return the share of patients at most at each mark; drawn: shares of each draw, shape (draws, marks)."""
+    ends = [float(marks[0]) * 0.8, *marks.tolist(), float(marks[-1]) * 1.1]
+    below, above = (
+        np.concatenate([[0.0], each, each[-1:]]) for each in np.quantile(np.cumsum(drawn, axis=1), BAND, axis=0)
+    )
+    heights = np.concatenate([[0.0], np.cumsum(shares), [1.0]])
+    steps = Curve(np.array(ends), heights, "in the book, and so in the scenario", "steps", (below, above))
+    return (Panel(f"First flow of {name}", "L/min", "Share of patients at most at this flow", (steps,)),)
+
+
 def triangle_up_to(law: Law, x: Values) -> Values:
     """Return the chances of at most x under a triangular law."""
     low, mode, high = law.parameters

@@ -54,6 +54,7 @@ def part_of_class(
         sheet=REGISTER if tier == ROWS else MONTHS,
         tier=tier,
         said=_said(counted, pace, all_),
+        brief=_brief(key, counted, pace, all_),
         numbers=(*numbers, _unevenness(key, pace, thinning, thinnings)),
         wholes=(*wholes, *_season(key, pace)),
         cautions=(*cautions, *_of_book(counted), *of_shares, *pace.cautions),
@@ -170,6 +171,19 @@ def _of_book(counted: Counted) -> tuple[str, ...]:
         "Place does not say when the book was kept: from its first row to its last it may have begun earlier and"
         f" ended later, and days are taken as {percent(counted.stretch - 1)} more",
     )
+
+
+def _brief(key: str, counted: Counted, pace: Pace, all_: Admitted | None) -> dict[str, str]:
+    """Return what stands beside each key of a class; what all have in common is said once at the class."""
+    put_on = f"{few(counted.total)} put on oxygen"
+    said = dict.fromkeys(
+        ("admissions", "hypoxaemic", "given_without_need", "recognised", "overdispersion"), put_on
+    )
+    if all_ is not None and all_.written:
+        said["hypoxaemic"] = f"{all_.written} readings"
+    if pace.season is not None:
+        said["season"] = f"{put_on}, p = {pace.season.test.chance:.2g}"
+    return {f"{key}.{name}": f"{each}, {counted.said}, 90 % range" for name, each in said.items()}
 
 
 def _said(counted: Counted, pace: Pace, all_: Admitted | None) -> str:

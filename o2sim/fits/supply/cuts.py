@@ -117,8 +117,10 @@ def _grid(rows: Sequence[Cut], book: Covered, planned: Shedding, seed: int) -> P
         f"{int(seen.down.is_over.sum())} of {len(cuts)} cuts with an end, {book.said()}, {book.days} days; on:"
         f" {law_said(up)}, off: {law_said(down)}, 90 % range"
     )
+    counted = f"{len(cuts)} cuts, {book.said()}"
     return replace(
         part, said=said,
+        brief={UP: f"{counted}, {law_said(up)}, 90 % range", DOWN: f"{counted}, {law_said(down)}, 90 % range"},
         wholes=(law_whole(UP, up, "h"), law_whole(DOWN, down, "h")),
         cautions=(*part.cautions, *_doubts(cuts, book, seen),
                   *law_cautions("times with power", up, _ended(seen.up)),

@@ -9,6 +9,7 @@ from o2sim.looks.words import joined, number, percent, quoted
 from o2sim.quantities.units import format_duration
 from o2sim.questions.check import power_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
+from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import (
     DAY_S,
     Backups,
@@ -42,6 +43,7 @@ def _once(hospitals: Mapping[str, Hospital], say: Callable[[Hospital], Iterator[
 
 
 def _rules(hospital: Hospital) -> Iterator[str]:
+    yield from _from_count(hospital)
     yield from _demand(hospital)
     if hospital.resupply is not None:
         yield from _supplier(hospital.resupply)
@@ -53,6 +55,18 @@ def _rules(hospital: Hospital) -> Iterator[str]:
             yield from _manifold(hospital.manifold, hospital.cylinders)
     yield from _wards(hospital)
     yield from _hands(hospital)
+
+
+def _from_count(hospital: Hospital) -> Iterator[str]:
+    """Yield from which count the run begins."""
+    now = hospital.now
+    if now is None:
+        return
+    said = f"The run begins from what was counted on {now.counted:%Y-%m-%d} at {now.counted:%H:%M}"
+    if now.cylinders is not None:
+        counted, fleet = accounted(hospital)
+        said += f", {now.cylinders.full} full cylinders among it ({counted} of {fleet} counted)"
+    yield f"{said}; what nobody counted is drawn."
 
 
 def _demand(hospital: Hospital) -> Iterator[str]:

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from typing import get_args
 
 from o2sim.quantities import units
-from o2sim.scenario.building.law_reader import EMPIRICAL_KEYS
+from o2sim.scenario.building.law_reader import EMPIRICAL_KEYS, MOST_STATED
 from o2sim.scenario.building.reader import LONGEST_NAME, MONTHS, WEEKDAYS, YEARS
 from o2sim.scenario.building.uncertain import FORM
 from o2sim.scenario.keys.field import MONEY_PER
@@ -188,9 +188,20 @@ def _law(kind: str) -> Schema:
     """Return a quantity (no spread) or a mapping of one law to one of its forms."""
     laws: Schema = {name: {"anyOf": [_form(kind, form) for form in forms]} for name, forms in LAW_FORMS.items()}
     column = {key: {"type": ["string", "number"]} for key in EMPIRICAL_KEYS}
-    laws["empirical"] = {**_object(column), "required": ["file", "column"]}
+    counted = {
+        "values": _listed({"$ref": f"#/$defs/{kind}"}),
+        "counts": _listed({"type": "integer", "minimum": 1}),
+    }
+    laws["empirical"] = {
+        "anyOf": [{**_object(column), "required": ["file", "column"]},
+                  {**_object(counted), "required": list(counted)}]
+    }  # fmt: skip
     one = {**_object(laws), "minProperties": 1, "maxProperties": 1}
     return {"anyOf": [{"$ref": f"#/$defs/{kind}"}, one]}
+
+
+def _listed(item: Schema) -> Schema:
+    return {"type": "array", "items": item, "minItems": 2, "maxItems": MOST_STATED}
 
 
 def _object(properties: Schema) -> Schema:

@@ -43,7 +43,7 @@ def fit(file: Path, base: Path | None, out: Path, settings: FitSettings, force: 
     require_places(out, None if base is None else base_of(base).source, force)
     with waiting("Fitting the records"):
         found = fit_records(file, base, settings.seed)
-    files = files_of(out, drawn=len(found.draws) > 0)
+    files = files_of(out, drawn=len(found.table) > 0)
     if as_json:
         print_json(plain(result(found, [str(each) for each in files])))
     else:

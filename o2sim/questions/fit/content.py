@@ -89,7 +89,7 @@ def from_said(value: Value) -> str:
 def keys_table(found: Fit) -> Table:
     """Return the table of the terminal: key, likely value with its range, book."""
     rows = tuple((each.key, value_said(each), each.part.sheet) for each in found.values)
-    return Table(("Key", "Likely (range)", "From"), rows, RANGE if len(found.draws) else "")
+    return Table(("Key", "Likely (range)", "From"), rows, RANGE if len(found.table) else "")
 
 
 def rest_table(found: Fit) -> Table:

@@ -30,12 +30,11 @@ def write_fit(found: Fit, path: Path, overwrite: bool) -> tuple[Path, ...]:
 
     require_places(path, found.base.source if found.base.file else None, overwrite)
     scenario, draws, pictures = places_of(path)
-    rows = list(found.draws.itertuples(index=False, name=None))
     contents = {
         pictures: page(found, scenario.name).encode("utf-8", "replace"),
-        draws: csv_bytes([str(each) for each in found.draws.columns], rows),
+        draws: csv_bytes(found.table.columns, found.table.rows),
         scenario: found.text.encode(),  # last: where it is, the others are
     }
-    written = files_of(path, drawn=bool(rows))
+    written = files_of(path, drawn=len(found.table) > 0)
     write_together({place: content for place, content in contents.items() if place in written})
     return written

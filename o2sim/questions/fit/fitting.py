@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK
 from o2sim.scenario.types.hospital import Scenario
 from o2sim.shown import Shown, copy_of, frame_of
+from o2sim.tabular import Rows, data_frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,16 +44,16 @@ class Base:
 
 @dataclass(frozen=True)
 class Fit(Shown):
-    """A scenario fitted to records. text: of its file; draws: a row for each joint draw, its columns keys.
+    """A scenario fitted to records. text: of its file; table: a row for each joint draw, its columns keys.
 
-    A head of `draws` has the unit of its key in brackets. parts: all that was fitted; values: what of it stands in
-    the text; unused: what does not, and why; not_given: (key, why) of what stays the base's; cautions: plain
+    A head of the table has the unit of its key in brackets. parts: all that was fitted; values: what of it stands
+    in the text; unused: what does not, and why; not_given: (key, why) of what stays the base's; cautions: plain
     sentences, those that matter most first; doubts: what reading the books found doubtful.
     """
 
     scenario: Scenario
     text: str = field(repr=False)
-    draws: pd.DataFrame = field(repr=False)
+    table: Rows = field(repr=False)
     parts: tuple[Part, ...] = field(repr=False)
     values: tuple[Value, ...] = field(repr=False)
     unused: tuple[Unused, ...] = field(repr=False)
@@ -62,6 +64,11 @@ class Fit(Shown):
     records_hash: str
     base: Base
     seed: int
+
+    @cached_property
+    def draws(self) -> pd.DataFrame:
+        """Return the table of joint draws as a data frame."""
+        return data_frame(self.table.columns, self.table.rows)
 
     def to_frame(self) -> pd.DataFrame:
         """Return the keys written as a data frame, a row for each number or law.
@@ -77,7 +84,7 @@ class Fit(Shown):
         Raises OutputError where one is there already (unless overwrite) or cannot be written; then none is.
         """
         copy_of(self, Path(path), overwrite)
-        return files_of(Path(path), drawn=len(self.draws) > 0)
+        return files_of(Path(path), drawn=len(self.table) > 0)
 
 
 def fit(records: Records | str | Path, base: Scenario | str | Path | None = None, seed: int = 1) -> Fit:
@@ -136,7 +143,7 @@ def fitted(parts: Sequence[Part], records: Records, base: Base, seed: int) -> Fi
     return Fit(
         scenario=scenario,
         text=text,
-        draws=made.draws,
+        table=made.draws,
         parts=tuple(parts),
         values=made.values,
         unused=(*unused, *lacking, *made.unused),

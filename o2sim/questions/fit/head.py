@@ -33,7 +33,8 @@ def head(records: Records, base: str, base_hash: str, seed: int, rest: Sequence[
     else:
         yield f"The base is {base} (scenario {base_hash})."
     yield (
-        'A comment that begins with "records" says from which book a value is. Ranges are {low, likely, high} of '
+        'A comment that begins with "records" says from which book a value is, beside a class or another section '
+        "what its values have in common. Ranges are {low, likely, high} of "
         f"a PERT law whose 5 and 95 % points are those of {DRAWS} joint draws, which stand in the table beside it."
     )
     yield "Not in the records, so as in the base:"

@@ -52,7 +52,7 @@ def _keys(found: Fit) -> Iterator[Block]:
         (each.key, value_said(each), from_said(each), TIER_WORDS[each.part.tier]) for each in found.values
     )
     if rows:
-        yield Table(("Key", "value", "from", "by"), rows, RANGE if len(found.draws) else "")
+        yield Table(("Key", "value", "from", "by"), rows, RANGE if len(found.table) else "")
     else:
         yield "No book gives a key of the scenario."
     if found.unused:
@@ -87,6 +87,6 @@ def _provenance(found: Fit, scenario: str) -> Iterator[Block]:
         ("scenario written", scenario),
         ("scenario, hash", found.scenario.hash),
         ("seed", str(found.seed)),
-        ("joint draws", f"{len(found.draws):,}"),
+        ("joint draws", f"{len(found.table):,}"),
     )
     yield Table(("what", "which"), rows)

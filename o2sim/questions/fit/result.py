@@ -39,7 +39,7 @@ class FittedKey:
     tier: Tier = item("what the book gave it by, the best first")
     rows: Count | None = item("of the book; null where there are 1 to 4 of them")
     used: Count | None = item("rows that counted; null where there are 1 to 4 of them")
-    said: str = item("what its comment says")
+    said: str = item("what its comment says, or that of its section")
     test_p: Share | None = item("of the law: how often one so far off would come by chance; null where not tested")
 
 
@@ -90,7 +90,7 @@ def result(found: Fit, files: Sequence[str] = ()) -> FitResult:
         base=found.base.name,
         base_hash=found.base.hash,
         seed=found.seed,
-        draws=len(found.draws) or DRAWS,
+        draws=len(found.table) or DRAWS,
         scenario_hash=found.scenario.hash,
         keys=tuple(_key(found, each) for each in found.values),
         not_used=tuple(NotUsed(each.key, each.part.sheet, each.part.tier, each.why) for each in found.unused),
@@ -106,7 +106,7 @@ def _key(found: Fit, value: Value) -> FittedKey:
     numbers = tuple(
         FittedNumber(".".join(each.path), each.unit, each.likely, each.low, each.high) for each in value.numbers
     )
-    drawn = any(head in found.draws.columns for head in value.columns)
+    drawn = any(head in found.table.columns for head in value.columns)
     rows, used = _merged(part.rows), _merged(part.used)
     return FittedKey(
         value.key, value.text, numbers, drawn, part.sheet, part.tier, rows, used, part.said, part.test_p

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping as AnyMapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from ruamel.yaml import YAML
@@ -22,11 +23,16 @@ if TYPE_CHECKING:  # the desk writes values too, without what fits them
 
 @dataclass(frozen=True)
 class New:
-    """A value to be set, and what its comment begins with."""
+    """A value to be set, and what its comment begins with.
+
+    about: what its section says in its place, once for all its values; where that has no line of its own for it,
+    beside each value.
+    """
 
     path: Path
     node: Node
     note: str
+    about: str = ""
 
 
 def with_values(text: str, wanted: Sequence[New], label: str) -> str:
@@ -35,6 +41,11 @@ def with_values(text: str, wanted: Sequence[New], label: str) -> str:
     Raises ScenarioError where the text is none of YAML.
     """
     before = _tree(text, label)
+    about = {
+        each.path[:-1]: each.about for each in wanted if each.about and _is_over_lines(before, each.path[:-1])
+    }
+    wanted = [replace(each, note=each.about) if each.about and each.path[:-1] not in about else each
+              for each in wanted]  # fmt: skip
     new = [piece for each in wanted for piece in _pieces(nodes.find(before, each.path), each)]
     made = spliced(text, {each.path: each.node for each in new})
     after = _tree(made, label)
@@ -42,7 +53,7 @@ def with_values(text: str, wanted: Sequence[New], label: str) -> str:
         there = nodes.find(after, each.path)
         if there is None or flow(there) != flow(each.node):
             raise O2simError(f"{label}: {'.'.join(each.path)} cannot be written there; write it by hand")
-    return _commented(made, new, before)
+    return _commented(made, new, about, before)
 
 
 def _tree(text: str, label: str) -> nodes.Mapping:
@@ -50,6 +61,12 @@ def _tree(text: str, label: str) -> nodes.Mapping:
     root = nodes.parse(text.removeprefix(BYTE_ORDER_MARK), problems)
     problems.stop()
     return root
+
+
+def _is_over_lines(root: nodes.Mapping, path: Path) -> bool:
+    """Return whether a section has its values on lines below its own."""
+    there = nodes.find(root, path)
+    return isinstance(there, nodes.Mapping) and all(each.line > there.line for each in there.entries.values())
 
 
 def _pieces(there: Node | None, new: New) -> Iterator[New]:
@@ -63,8 +80,11 @@ def _pieces(there: Node | None, new: New) -> Iterator[New]:
     yield new
 
 
-def _commented(text: str, new: Sequence[New], before: nodes.Mapping) -> str:
-    """Return the text with the comment of each line that has a new value; from the last line to the first."""
+def _commented(text: str, new: Sequence[New], about: AnyMapping[Path, str], before: nodes.Mapping) -> str:
+    """Return the text with the comment of each line that has a new value; from the last line to the first.
+
+    about: what is said of sections, on the line of their key.
+    """
     mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
     text = text.removeprefix(BYTE_ORDER_MARK)
     root = YAML(typ="safe", pure=True).compose(text)
@@ -74,10 +94,21 @@ def _commented(text: str, new: Sequence[New], before: nodes.Mapping) -> str:
         by_line.setdefault(line_end(text, value_end(text, value)), []).append(
             ("" if is_alone else f"{name} ", each)
         )
-    for end in sorted(by_line, reverse=True):
+    heads = {line_end(text, _pair(root, path)[0].end_mark.index): note for path, note in about.items()}
+    for end in sorted({*by_line, *heads}, reverse=True):
         start = text.rfind("\n", 0, end) + 1
-        text = text[:start] + _line(text[start:end], by_line[end], before) + text[end:]
+        line = text[start:end]
+        line = _headed(line, heads[end]) if end in heads else _line(line, by_line[end], before)
+        text = text[:start] + line + text[end:]
     return mark + text
+
+
+def _headed(line: str, note: str) -> str:
+    """Return the line of a section with what is said of all its values; what records said before makes way."""
+    old = comment_in(line)
+    bare = line[: line.rindex("#", 0, line.rindex(old))].rstrip() if old else line.rstrip()
+    kept = "" if not old or old.startswith("records, ") else f"; {old}"
+    return f"{bare}   # {note}{kept}"
 
 
 def _line(line: str, here: Sequence[tuple[str, New]], before: nodes.Mapping) -> str:
@@ -93,9 +124,14 @@ def _line(line: str, here: Sequence[tuple[str, New]], before: nodes.Mapping) -> 
 
 def _place(root: Any, path: Path, text: str) -> tuple[str, Any, bool]:
     """Return the last key on the way, its value, and whether its line says only that."""
+    name, here = _pair(root, path)
+    begin = name.start_mark.index
+    return str(name.value), here, not text[text.rfind("\n", 0, begin) + 1 : begin].strip()
+
+
+def _pair(root: Any, path: Path) -> tuple[Any, Any]:
+    """Return the last key on the way, and its value."""
     here, name = root, None
     for key in path:
         name, here = next(pair for pair in here.value if pair[0].value == key)
-    assert name is not None
-    begin = name.start_mark.index
-    return str(name.value), here, not text[text.rfind("\n", 0, begin) + 1 : begin].strip()
+    return name, here

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from o2sim.errors import Problem, ScenarioError, plain
 from o2sim.questions.fit.base import OWN, with_classes
@@ -17,18 +17,15 @@ from o2sim.questions.fit.values import Value
 from o2sim.scenario.building.loading import of_tree
 from o2sim.scenario.building.uncertain import MOST_UNCERTAIN, is_range, resolved
 from o2sim.scenario.changing.fleet_levels import STRATEGIES, listed_strategies
-from o2sim.scenario.changing.joint import joint_draws
-from o2sim.scenario.changing.override import Original, find, original, value_node
+from o2sim.scenario.changing.joint import require_joint
+from o2sim.scenario.changing.override import Original, find, likely_root, value_node
 from o2sim.scenario.changing.splice import flow
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.nodes import Mapping, Node, Scalar
 from o2sim.scenario.text.problems import Problems
 from o2sim.scenario.text.source import BYTE_ORDER_MARK
 from o2sim.scenario.types.hospital import Scenario
-from o2sim.tabular import data_frame
-
-if TYPE_CHECKING:
-    import pandas as pd
+from o2sim.tabular import Rows
 
 RECORDED = {  # a key that takes recorded rows as they were, and what it stands in place of
     ("power", "grid", "file"): (("power", "grid", "up"), ("power", "grid", "down")),
@@ -48,7 +45,7 @@ class Written:
 
     text: str
     scenario: Scenario
-    draws: pd.DataFrame
+    draws: Rows
     values: tuple[Value, ...]
     unused: tuple[Unused, ...]
     likes: dict[str, str]
@@ -199,7 +196,7 @@ def _with_levels(source: Original, text: str, values: Sequence[Value], label: st
 
     Levels of a base stay unless it does not load with them, or the fleet is too small; o2sim's own are shares.
     """
-    new = [New(each.path, value_node(each.text, each.key, label), note_of(each)) for each in values]
+    new = [_new(each, label) for each in values]
     said = with_values(text, new, label)
     levels: Levels = list(scaled_levels(source.raw or source.root, values))
     if levels and source.file != OWN and not beyond(source.raw or source.root, values):
@@ -212,6 +209,17 @@ def _with_levels(source: Original, text: str, values: Sequence[Value], label: st
             said, [New(path, value_node(level, path[-1], label), NOTE) for path, level in levels], label
         )
     return said, loaded(source, said, label), levels
+
+
+def _new(value: Value, label: str) -> New:
+    """Return what is spliced in of a value; what values of a section share is said once, at the section."""
+    brief = value.part.brief.get(value.key)
+    if brief is None:
+        return New(value.path, value_node(value.text, value.key, label), note_of(value))
+    if "likely:" not in value.text:
+        brief = brief.removesuffix(", 90 % range")
+    note = plain(f"records, {value.part.sheet}: {brief}")
+    return New(value.path, value_node(value.text, value.key, label), note, note_of(value))
 
 
 def loaded(source: Original, text: str, label: str) -> Scenario:
@@ -243,14 +251,18 @@ def _own_of_strategies(raw: Mapping, values: Sequence[Value]) -> tuple[list[Valu
     return found, cautions
 
 
-def _drawn(scenario: Scenario, values: Sequence[Value]) -> pd.DataFrame:
+def _drawn(scenario: Scenario, values: Sequence[Value]) -> Rows:
     """Return the table of draws, as it is taken by whoever lays it over the scenario. Raises ScenarioError."""
     columns = {head: cells for value in values for head, cells in value.columns.items() if len(set(cells)) > 1}
     if not columns:
-        return data_frame((), ())
-    frame = data_frame(tuple(columns), [list(row) for row in zip(*columns.values(), strict=True)])
-    joint_draws(frame, original(scenario))
-    return frame
+        return Rows((), ())
+    table = Rows(tuple(columns), tuple(zip(*columns.values(), strict=True)))
+    tree = scenario.tree
+    assert tree is not None
+    require_joint(
+        table, Original(likely_root(tree), scenario.file, scenario.beside, scenario.name, scenario, tree)
+    )
+    return table
 
 
 def with_head(text: str, lines: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from o2sim.model.rules import keep_gas
+from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import Cylinders, Hospital, Law
 from o2sim.scenario.types.laws import law_mean, mean_up_to, share_above
 from o2sim.scenario.types.now import CountedCylinders, OnOxygen
@@ -92,24 +93,23 @@ def bedsides(hospital: Hospital) -> tuple[Open, ...]:
     """Return the cylinders in use at the count; none where nobody has counted who is on oxygen.
 
     A flow that is not known is the mean of the class, a gauge that nobody read a half. A patient whose source is
-    not known is on a concentrator where the strategy begins with these and an outlet is left, else on a cylinder,
-    which has to come from the spare ones: as in a run.
+    not known is on a concentrator where the strategy begins with these and an outlet is left; else on a cylinder
+    that nobody counted, or, where all were, on one of the spare ones: as in a run.
     """
     now, cylinders = hospital.now, hospital.cylinders
     if now is None or cylinders is None or not now.on_oxygen:
         return ()
-    outlets = outlets_left(hospital)
-    found = []
+    outlets, (counted, fleet) = outlets_left(hospital), accounted(hospital)
+    half = HALF * gives(cylinders.full_gas, cylinders)
+    uncounted, found = fleet - counted, []
     for each in now.on_oxygen:
-        source = each.source
-        if source is None:
-            takes_unit = hospital.strategy.sources[0] == "concentrator" and outlets > 0
-            outlets -= takes_unit
-            source = "concentrator" if takes_unit else "cylinder"
-        if source == "cylinder":
-            full = gives(cylinders.full_gas, cylinders)
-            unread = HALF * full if each.source is not None else 0.0
-            found.append(_open(hospital, cylinders, each, unread))
+        if each.source == "cylinder":
+            found.append(_open(hospital, cylinders, each, half))
+        elif each.source is None and hospital.strategy.sources[0] == "concentrator" and outlets > 0:
+            outlets -= 1
+        elif each.source is None:
+            found.append(_open(hospital, cylinders, each, half if uncounted > 0 else 0.0))
+            uncounted -= 1
     return tuple(found)
 
 

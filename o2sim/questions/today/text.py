@@ -15,14 +15,17 @@ from o2sim.questions.today.result import Cover, DayAhead, Delivery, IfSo, Night,
 from o2sim.statistics.estimates import Probability
 
 EVERY_DAY, THEN_EVERY = 10, 3  # rows of the table on the screen: all of the first days, then every third
-STOPPED = "Stopped before orders were tried: the forecast alone is whole."
 
 
 def lead(said: TodayResult) -> str:
     """Return the two sentences; where it was stopped, that it was."""
     if said.advice:
         return " ".join(said.advice)
-    return STOPPED if not said.complete else "The scenario has no resupply: nothing is ordered from anybody."
+    if said.complete:
+        return "The scenario has no resupply: nothing is ordered from anybody."
+    return (
+        f"Stopped before orders were tried: the forecast alone, of {said.ran.replications:,} simulated mornings."
+    )
 
 
 def content(said: TodayResult, every_day: bool = True) -> list[Block]:

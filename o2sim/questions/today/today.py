@@ -102,10 +102,9 @@ def today(
     hospital = source.hospitals[name]
     counted = now_of(hospital)
     if hospital.cylinders is None or counted.cylinders is None:
-        raise O2simError(
-            f"strategy {name!r} has no cylinders: no shelf to last, nothing to order; allowed: one that has some, "
-            f"of {', '.join(source.strategies)}"
-        )
+        having = [each for each, one in source.hospitals.items() if one.cylinders is not None]
+        other = f"allowed: one that has, such as {having[0]!r}" if having else "nor has any other"
+        raise O2simError(f"strategy {name!r} has no cylinders: no shelf to last, nothing to order; {other}")
     day = day_meant(counted, settings.on, dt.date.today())
     if (day - counted.counted.date()).days >= settings.days:
         raise O2simError(

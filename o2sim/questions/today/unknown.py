@@ -48,8 +48,8 @@ def _patients(hospital: Hospital) -> Iterator[str]:
     found = now_of(hospital).on_oxygen
     if found is None:
         yield (
-            "Nobody has counted who is on oxygen: as many as usual are drawn, and the cylinders they use are "
-            "taken from those counted."
+            "Nobody has counted who is on oxygen: as many as usual are drawn, on cylinders of those that nobody "
+            "counted, if there are any."
         )
         return
     lacking = [words for words, count in _lacking(found).items() if count]

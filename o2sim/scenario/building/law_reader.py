@@ -1,16 +1,19 @@
-"""Reads a law of chance: a quantity, a named law, or a column of a CSV file."""
+"""Reads a law of chance: a quantity, a named law, counted values, or a column of a CSV file."""
 
 from __future__ import annotations
 
 import contextlib
+import math
+import re
 from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
+from itertools import pairwise
 
 from o2sim.quantities import units
 from o2sim.scenario.building.beside import MOST_ROWS, Beside
 from o2sim.scenario.building.cells import CellError, Cells, shown
 from o2sim.scenario.building.values import read_quantity, within
-from o2sim.scenario.text.nodes import Mapping, Node, Scalar, describe
+from o2sim.scenario.text.nodes import Listing, Mapping, Node, Scalar, describe
 from o2sim.scenario.text.problems import Problems, RefusedError, listing, nearest, quote
 from o2sim.scenario.types.hospital import Law
 from o2sim.scenario.types.laws import LAW_FORMS, PLAIN, make_law, wrong_parameters
@@ -18,6 +21,8 @@ from o2sim.scenario.types.tables import DECIMALS, SEPARATORS, Dialect
 
 # How a file is written, as far as it matters to a column of quantities.
 _WRITTEN = {"separator": tuple(SEPARATORS), "decimal": DECIMALS}
+STATED_KEYS = ("values", "counts")  # of an empirical law without a file
+MOST_STATED, MOST_COUNTED = 100, 10_000  # values, and how often they were counted in all
 EMPIRICAL_KEYS = ("file", "column", "unit", *_WRITTEN)
 _NAMES = (*LAW_FORMS, "empirical")
 _LIKELY = "low, likely and high without a law is one uncertain number; every draw of the law triangular has a mode"
@@ -56,7 +61,10 @@ def read_law(
     if not isinstance(inside, Mapping):
         allowed = _EMPIRICAL_FORM if name == "empirical" else _forms(name)
         raise problems.add(inside, f"found {describe(inside)}", allowed)
-    return _empirical(beside, inside, limits) if name == "empirical" else _named(name, inside, limits)
+    if name != "empirical":
+        return _named(name, inside, limits)
+    is_stated = set(inside.entries) & set(STATED_KEYS)
+    return _stated(inside, limits) if is_stated else _empirical(beside, inside, limits)
 
 
 def _named(name: str, node: Mapping, limits: _Limits) -> Law:
@@ -80,6 +88,34 @@ def _named(name: str, node: Mapping, limits: _Limits) -> Law:
         at = node.entries.get(wrong[0], node)
         raise problems.add(at, f"found {describe(at)}: {wrong[1]}", *wrong[2:])
     return make_law(name, given)
+
+
+def _stated(node: Mapping, limits: _Limits) -> Law:
+    """Return the law that gives each of some values as often as it was counted."""
+    problems = limits.problems
+    lists = [node.entries.get(key) for key in STATED_KEYS]
+    if set(node.entries) != set(STATED_KEYS) or not all(isinstance(each, Listing) for each in lists):
+        raise problems.add(node, f"found {describe(node)}", _STATED_FORM, "two lists")
+    values, counts = (each.items for each in lists if isinstance(each, Listing))
+    if len(values) != len(counts) or not 2 <= len(values) <= MOST_STATED:
+        found = f"found {len(values)} values and {len(counts)} counts"
+        hint = "for no spread write the quantity itself" if len(values) == 1 else ""
+        raise problems.add(node, found, f"a count for each value, 2 to {MOST_STATED} of them", hint)
+    read = [limits.read(each, zero=True) for each in values]
+    if any(after <= before for before, after in pairwise(read)):
+        raise problems.add(node.entries["values"], "found values out of order", "each once, from low to high")
+    times = [_count(problems, each) for each in counts]
+    share = math.gcd(*times)
+    if sum(times) // share > MOST_COUNTED:
+        raise problems.add(node.entries["counts"], f"found {sum(times)} in all", f"at most {MOST_COUNTED:,}")
+    return Law("empirical", tuple(value for value, n in zip(read, times, strict=True) for _ in range(n // share)))
+
+
+def _count(problems: Problems, node: Node) -> int:
+    text = node.text.strip() if isinstance(node, Scalar) else ""
+    if not re.fullmatch("[0-9]{1,5}", text) or not 1 <= int(text) <= MOST_COUNTED:
+        raise problems.add(node, f"found {describe(node)}", f"a whole number from 1 to {MOST_COUNTED:,}")
+    return int(text)
 
 
 def _empirical(beside: Beside, node: Mapping, limits: _Limits) -> Law:
@@ -164,9 +200,10 @@ class _Limits:
         return value
 
 
+_STATED_FORM = "empirical: {values: [0.5 L/min, 1 L/min], counts: [30, 20]}"
 _EMPIRICAL_FORM = (
     "empirical: {file: stays.csv, column: hours, unit: h}, the unit left out where cells have it, with separator "
-    "and decimal where the file needs them"
+    f"and decimal where the file needs them, or {_STATED_FORM}"
 )
 
 

@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Callable, Sequence
 from collections.abc import Mapping as AnyMapping
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,9 +18,10 @@ from o2sim.errors import O2simError, ScenarioError, plain
 from o2sim.scenario.building import uncertain
 from o2sim.scenario.building.beside import Given, check_named, given
 from o2sim.scenario.building.built import Setting, built
+from o2sim.scenario.building.hospital import with_sums
 from o2sim.scenario.building.now import check_used, from_count
 from o2sim.scenario.building.options import read_options
-from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.reader import Known, Reader
 from o2sim.scenario.building.strategies import resolve
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import SHARED, TOP
@@ -27,7 +29,7 @@ from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text import nodes
 from o2sim.scenario.text.places import address
 from o2sim.scenario.text.problems import Problems, RefusedError
-from o2sim.scenario.types.hospital import General, Hospital, Scenario, Shortfall
+from o2sim.scenario.types.hospital import General, Hospital, Options, Scenario, Shortfall
 from o2sim.scenario.types.uncertain import Uncertain
 
 if TYPE_CHECKING:
@@ -97,20 +99,26 @@ def of_tree(
     folder: Given | Path | None,
     stem: str,
     follow: Callable[[nodes.Mapping], nodes.Mapping] = lambda root: root,
+    known: Known | None = None,
+    *,
+    hashed: bool = True,
 ) -> Scenario:
     """Return the scenario in a tree; stem is its name where it says none. Raises ScenarioError, as load does.
 
     Uncertain numbers are read three times: the hospitals hold the likely ones, and whatever is wrong at the low or
     the high end of one is read as well. follow: what goes along where one is at an end.
+    known: values of nodes that this tree shares with one read before; its own are added. hashed: False for
+    who only asks whether it loads.
     """
+    known = {} if known is None else known
     likely, ranges = uncertain.resolved(root, problems)
     try:
-        scenario = _of_likely_tree(likely, problems, folder, stem)
+        scenario = _of_likely_tree(likely, problems, folder, stem, known, hashed=hashed)
     except ScenarioError:
-        _try_ends(root, ranges, problems, folder, follow)
+        _try_ends(root, ranges, problems, folder, follow, known)
         problems.stop()
         raise
-    _try_ends(root, ranges, problems, folder, follow)
+    _try_ends(root, ranges, problems, folder, follow, known)
     problems.stop()
     scenario = dataclasses.replace(scenario, tree=root)
     return with_ranges(scenario, ranges) if ranges else scenario
@@ -129,46 +137,63 @@ def _try_ends(
     problems: Problems,
     folder: Given | Path | None,
     follow: Callable[[nodes.Mapping], nodes.Mapping],
+    known: Known,
 ) -> None:
     """Note what is wrong at the low or the high end of each uncertain number, all others at their likely ones."""
     for item in ranges:
         for end in (uncertain.LOW, uncertain.HIGH):
             if problems.full or item.texts[end] == item.texts[uncertain.LIKELY]:
                 continue
-            known = set(problems.noted)
+            noted = set(problems.noted)
             trial = Problems(problems.file)
-            for problem in known:  # a number that is no range has been noted, and is not noted again
+            for problem in noted:  # a number that is no range has been noted, and is not noted again
                 trial.take(problem)
             try:
-                _of_likely_tree(follow(uncertain.at_end(root, item, end)), trial, folder, "")
+                _built(follow(uncertain.at_end(root, item, end)), trial, folder, dict(known))
             except ScenarioError:
                 for problem in trial.noted:
-                    if problem not in known:
+                    if problem not in noted:
                         problems.take(uncertain.said_at(problem, item, end))
 
 
-def _of_likely_tree(root: nodes.Mapping, problems: Problems, folder: Given | Path | None, stem: str) -> Scenario:
+def _of_likely_tree(
+    root: nodes.Mapping,
+    problems: Problems,
+    folder: Given | Path | None,
+    stem: str,
+    known: Known,
+    *,
+    hashed: bool,
+) -> Scenario:
     """Return the scenario in a tree without uncertain numbers."""
-    reader = Reader(problems, folder)
-    reader.unknown_keys(root, TOP.names)
-    currency = nodes.find(root, ("costs", "currency"))
-    if isinstance(currency, nodes.Scalar) and re.fullmatch("[A-Z]{3}", currency.text):
-        reader.currency = currency.text
-    general = from_count(reader, root, _general(reader, reader.fields(root, SHARED)))
-    hospitals = resolve(reader, root, general)
-    check_used(reader, root, hospitals.values())
-    options = read_options(reader, root, general)
-    problems.stop()
+    general, hospitals, options = _built(root, problems, folder, known)
     return Scenario(
         name=general.name or plain(stem),
         about=general.about,
         file=problems.file,
-        hash=content_hash(hospitals),
+        hash=content_hash(hospitals) if hashed else "",
         hospitals=hospitals,
         options=options,
         lines={node.path: node.line for node in nodes.walk(root) if node.path},
         figures=general.figures,
     )
+
+
+def _built(
+    root: nodes.Mapping, problems: Problems, folder: Given | Path | None, known: Known
+) -> tuple[General, dict[str, Hospital], Options | None]:
+    """Return what all strategies share, the hospital under each, and options. Raises ScenarioError."""
+    reader = Reader(problems, folder, known)
+    reader.unknown_keys(root, TOP.names)
+    currency = nodes.find(root, ("costs", "currency"))
+    if isinstance(currency, nodes.Scalar) and re.fullmatch("[A-Z]{3}", currency.text):
+        reader.currency = currency.text
+    general = from_count(reader, with_sums(root), _general(reader, reader.fields(root, SHARED)))
+    hospitals = resolve(reader, root, general)
+    check_used(reader, root, hospitals.values())
+    options = read_options(reader, root, general)
+    problems.stop()
+    return general, hospitals, options
 
 
 def _general(reader: Reader, values: Values) -> General:
@@ -195,16 +220,25 @@ def content_hash(hospitals: AnyMapping[str, Hospital], ranges: Sequence[Uncertai
     return hashlib.sha256(text.encode("ascii")).hexdigest()[:HASH_DIGITS]
 
 
+@lru_cache(maxsize=256)
+def _defaults(record: type) -> tuple[tuple[str, Any], ...]:
+    """Return the name and the default of each field of a record."""
+    return tuple((field.name, field.default) for field in dataclasses.fields(record))
+
+
 def _plain(value: object) -> Any:
     """Return value in lists, mappings, texts and numbers only, the same on every platform."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        # What is at its default is left out, so that a rule added later leaves the hash of a scenario without it.
-        stated = [f for f in dataclasses.fields(value) if getattr(value, f.name) != f.default]
-        return {"type": type(value).__name__, **{f.name: _plain(getattr(value, f.name)) for f in stated}}
-    if isinstance(value, dt.date):
-        return value.isoformat()
     if isinstance(value, float):
         return float(f"{value:.{SIGNIFICANT}g}")
+    if value is None or isinstance(value, str | int):
+        return value
     if isinstance(value, list | tuple):
         return [_plain(each) for each in value]
-    return value
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        # What is at its default is left out, so that a rule added later leaves the hash of a scenario without it.
+        held = ((name, getattr(value, name), default) for name, default in _defaults(type(value)))
+        return {
+            "type": type(value).__name__,
+            **{name: _plain(each) for name, each, plain in held if each != plain},
+        }
+    return value.isoformat() if isinstance(value, dt.date) else value

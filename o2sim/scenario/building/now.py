@@ -17,7 +17,7 @@ from o2sim.scenario.building.now_stock import check_fleet, cylinders_of, next_re
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import TOP
-from o2sim.scenario.text.nodes import Listing
+from o2sim.scenario.text.nodes import Listing, Scalar
 from o2sim.scenario.text.nodes import Mapping as MappingNode
 from o2sim.scenario.types.hospital import General, Hospital, Source
 from o2sim.scenario.types.now import Now
@@ -38,8 +38,20 @@ def from_count(reader: Reader, root: MappingNode, general: General) -> General:
         return general
     since_midnight = at - dt.datetime.combine(at.date(), dt.time())
     return replace(
-        general, start=at.date(), warm_up_s=-int(since_midnight.total_seconds()), reviewed_from=general.start
+        general,
+        start=at.date(),
+        warm_up_s=-int(since_midnight.total_seconds()),
+        reviewed_from=general.start,
+        units_there=_units_there(root),
     )
+
+
+def _units_there(root: MappingNode) -> int | None:
+    """Return the number of concentrators that the scenario states, None where only strategies do."""
+    units = root.entries.get("concentrators")
+    node = units.entries.get("count") if isinstance(units, MappingNode) else None
+    text = node.text if isinstance(node, Scalar) else ""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 7 else None
 
 
 def without(change: MappingNode) -> MappingNode:

@@ -8,7 +8,10 @@ from o2sim.scenario.types.now import GridNow, UnitsNow
 
 
 def units_of(count: Count) -> UnitsNow | None:
-    """Return which units work; those not accounted for are down since an unknown time. None for unknown."""
+    """Return which units work; None for unknown.
+
+    Those of the scenario not accounted for are down since an unknown time; those that a strategy adds are new.
+    """
     units: Concentrators | None = count.setting.parts.get("concentrators")
     stated = count.stated.concentrators
     if stated is None:
@@ -20,7 +23,8 @@ def units_of(count: Count) -> UnitsNow | None:
     ]
     if units is None:
         return None
-    working = units.count - len(ages) if stated.working is None else stated.working
+    there = min(units.count, count.setting.general.units_there or units.count)
+    working = there - len(ages) if stated.working is None else stated.working
     if working < 0 or working + len(ages) > units.count:
         found = f"{len(ages)} down" if stated.working is None else f"{working} working and {len(ages)} down"
         hint = count.whose("concentrators", "count", "count again, or raise concentrators.count")
@@ -28,7 +32,7 @@ def units_of(count: Count) -> UnitsNow | None:
     if len(stated.meters_s) > max(working, 0):
         found = f"{len(stated.meters_s)} meters, but {max(working, 0)} units that work"
         count.fault(values, "meters", found, "at most one for each unit that works")
-    unsaid = units.count - working - len(ages)
+    unsaid = max(0, there - working - len(ages))
     return UnitsNow(working, (*ages, *[None] * unsaid), stated.meters_s)
 
 

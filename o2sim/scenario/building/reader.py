@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from o2sim.errors import QuantityError
 from o2sim.quantities import units
@@ -32,6 +33,9 @@ LONGEST_NAME = 60  # of a class or a strategy
 MOST_CLOSURES = 100
 MOST_QUANTITIES = 1_000  # of a list
 _LISTED: dict[str, units.Kind] = {"list of pressures": "pressure", "list of durations": "duration"}
+Known = dict[
+    tuple[int, int], tuple[Any, object, object]
+]  # a value by its node and its key, which are kept with it
 
 
 def is_name(text: str) -> bool:
@@ -40,10 +44,15 @@ def is_name(text: str) -> bool:
 
 
 class Reader:
-    """Reads sections of one file; folder is where files of data beside it may lie, None without a file."""
+    """Reads sections of one file; folder is where files of data beside it may lie, None without a file.
 
-    def __init__(self, problems: Problems, folder: Given | Path | None) -> None:
+    A value is read once however many strategies share its node; known: such values of a tree that was read before,
+    to which those read here are added. What is refused is never among them.
+    """
+
+    def __init__(self, problems: Problems, folder: Given | Path | None, known: Known | None = None) -> None:
         """Take where problems go, and the folder of the scenario."""
+        self._known: Known = {} if known is None else known
         self.problems, self.beside = problems, Beside(problems, folder)
         self.currency = "USD"  # in which messages propose a price
 
@@ -81,9 +90,20 @@ class Reader:
         if item.kind == "section" and not item.otherwise:  # a group of prices: nothing in it is needed
             assert item.section is not None
             return self.fields(Mapping(above.line, child_path(above.path, item.name)), item.section.fields)
-        return None if item.default is None else self._value(Scalar(0, item.name, item.default), item)
+        if item.default is None:
+            return None
+        stands = (Scalar(0, item.name, item.default), None, item)  # one node of each key: it is read once
+        return self._value(self._known.setdefault((0, id(item)), stands)[0], item)
 
     def _value(self, node: Node, item: Field) -> object:
+        if item.section is not None:  # it says what is wrong with it, each time it is read
+            return self._read(node, item)
+        at = id(node), id(item)
+        if at not in self._known:
+            self._known[at] = self._read(node, item), node, item
+        return self._known[at][0]
+
+    def _read(self, node: Node, item: Field) -> object:
         if isinstance(node, Scalar):
             for word, meaning in item.words:
                 if node.text == word:

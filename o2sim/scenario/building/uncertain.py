@@ -8,7 +8,7 @@ differs: an uncertain number is one number that holds throughout, of which only 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from collections.abc import Mapping as AnyMapping
 from dataclasses import dataclass, replace
 from typing import get_args
@@ -220,15 +220,23 @@ def _split(text: str) -> tuple[float, str]:
 
 
 def _replaced(node: Mapping, chosen: AnyMapping[str, Scalar]) -> Mapping:
-    """Return a tree with a scalar in place of each mapping whose path is named."""
+    """Return a tree with a scalar in place of each mapping whose path is named; what holds none stays the same."""
 
     def put(each: Node) -> Node:
         if isinstance(each, Mapping):
             if each.path in chosen and is_range(each):
                 return chosen[each.path]
-            return replace(each, entries={key: put(child) for key, child in each.entries.items()})
-        return replace(each, items=[put(item) for item in each.items]) if isinstance(each, Listing) else each
+            entries = {key: put(child) for key, child in each.entries.items()}
+            return each if _same(entries.values(), each.entries.values()) else replace(each, entries=entries)
+        if isinstance(each, Listing):
+            items = [put(item) for item in each.items]
+            return each if _same(items, each.items) else replace(each, items=items)
+        return each
 
     result = put(node)
     assert isinstance(result, Mapping)
     return result
+
+
+def _same(found: Iterable[Node], before: Iterable[Node]) -> bool:
+    return all(one is other for one, other in zip(found, before, strict=True))

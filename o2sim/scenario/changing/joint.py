@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from o2sim.errors import O2simError, Problem, ScenarioError
 from o2sim.scenario.building.loading import of_tree
+from o2sim.scenario.building.reader import Known
 from o2sim.scenario.building.uncertain import is_range
 from o2sim.scenario.changing.joint_table import HASH_DIGITS, JointTable, Row, read_table
 from o2sim.scenario.changing.override import Original, find, original, places_of, set_at, split, value_node
@@ -28,6 +29,8 @@ from o2sim.scenario.types.hospital import Hospital, Scenario
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from o2sim.tabular import Rows
 
 ROWS_SHOWN = 5  # further lines with the same problem
 MOST_SHOWN = 100  # problems
@@ -102,27 +105,40 @@ def joint_draws(draws: str | Path | pd.DataFrame | Joint, of: str | Path | Scena
         return draws
     source = of if isinstance(of, Original) else original(of)
     try:
-        return _laid_over(read_table(draws), source)
+        table = read_table(draws)
+        made = {row.texts: each for row, each in _laid_over(table, source)}
+    except ScenarioError as error:
+        raise DrawsError(error.problems) from None
+    sources = tuple(made[row.texts] for row in table.rows)
+    return Joint(table, source, sources, tuple(_without_column(table, source)))
+
+
+def require_joint(draws: pd.DataFrame | Rows, source: Original) -> None:
+    """Raise as `joint_draws` does where draws cannot be laid over a scenario; the scenarios are not kept."""
+    try:
+        for _ in _laid_over(read_table(draws), source, hashed=False):
+            pass
     except ScenarioError as error:
         raise DrawsError(error.problems) from None
 
 
-def _laid_over(table: JointTable, source: Original) -> Joint:
+def _laid_over(table: JointTable, source: Original, *, hashed: bool = True) -> Iterator[tuple[Row, Original]]:
+    """Yield each row, of those alike the first, with its original; raise ScenarioError behind the last."""
     problems = list(_unknown(table, source))
     if problems:
         raise ScenarioError(problems)
-    made: dict[tuple[str, ...], Original] = {}  # rows that are alike are loaded once
-    sources = []
+    made = set[tuple[str, ...]]()
+    known: Known = {}  # what no column sets is read with the first row
     for row in table.rows:
+        if row.texts in made:
+            continue
         try:
-            if row.texts not in made:
-                made[row.texts] = _of_row(table, row, source)
-            sources.append(made[row.texts])
+            yield row, _of_row(table, row, source, dict(known) if known else known, hashed=hashed)
+            made.add(row.texts)
         except ScenarioError as error:
             problems += error.problems
     if problems:
         raise ScenarioError(list(_grouped(problems)))
-    return Joint(table, source, tuple(sources), tuple(_without_column(table, source)))
 
 
 def _without_column(table: JointTable, source: Original) -> Iterator[str]:
@@ -156,7 +172,7 @@ FIXED = ("name", "about", "horizon", "warm_up", "start", "tolerated_gap", "short
 SAME = "all draws are of one hospital in the same days, counted alike"
 
 
-def _of_row(table: JointTable, row: Row, source: Original) -> Original:
+def _of_row(table: JointTable, row: Row, source: Original, known: Known, *, hashed: bool) -> Original:
     """Return the original of one row. Raises ScenarioError with all that is wrong with it."""
     root, wrong, places = source.root, list[Problem](), dict[str, str]()
     for path, text in zip(table.paths, row.texts, strict=True):
@@ -167,7 +183,7 @@ def _of_row(table: JointTable, row: Row, source: Original) -> Original:
             wrong += [_at(each, table, row.line, path) for each in error.problems]
     if not wrong:
         try:
-            found = of_tree(root, Problems(table.file), source.folder, source.stem)
+            found = of_tree(root, Problems(table.file), source.folder, source.stem, known=known, hashed=hashed)
         except ScenarioError as error:
             wrong = [_placed(each, table, row.line, source, places) for each in error.problems]
         else:

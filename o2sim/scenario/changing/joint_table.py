@@ -53,7 +53,7 @@ class JointTable:
     rows: tuple[Row, ...]
 
 
-def read_table(source: str | Path | pd.DataFrame) -> JointTable:
+def read_table(source: str | Path | pd.DataFrame | tabular.Rows) -> JointTable:
     """Return the draws of a CSV file or a data frame. Raises ScenarioError with all that is wrong with its form.
 
     Raises O2simError for anything else than a path or a frame.

@@ -7,6 +7,7 @@ mapping it belongs to: within the braces where that is written in braces, else o
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping as AnyMapping
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -30,6 +31,7 @@ from o2sim.scenario.types.hospital import Scenario
 
 LONGEST_LINE = 118  # a longer one is broken within its braces
 DEEPEST_COLUMN = 40  # but not where the braces begin further right
+_PLAIN = re.compile("[0-9A-Za-z][0-9A-Za-z./%_-]*(?: [0-9A-Za-z./%_-]+)*")  # stands as it is, to YAML too (a test)
 Edit = tuple[int, int, str]  # from, to, what stands there then
 
 
@@ -46,11 +48,37 @@ def spliced(text: str, values: AnyMapping[Keys, Node]) -> str:
     """Return the text of a file that loads with the values of some fields set."""
     mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
     text = text.removeprefix(BYTE_ORDER_MARK)
-    for keys, node in _together(text, values).items():
-        edits = _edits(text, keys, node)
-        for first, last, said in sorted(edits, reverse=True):
-            text = text[:first] + said + text[last:]
+    wanted = list(_together(text, values).items())
+    while wanted:
+        text, wanted = _set_at_once(text, wanted)
     return mark + text
+
+
+def _set_at_once(text: str, wanted: Sequence[tuple[Keys, Node]]) -> tuple[str, list[tuple[Keys, Node]]]:
+    """Return the text with the values set of which no two touch one line, and those left for the text it is then.
+
+    Reading the text is what takes time: it is done once for all values that lie apart.
+    """
+    root: Any = YAML(typ="safe", pure=True).compose(text)
+    edits, left = list[Edit](), list[tuple[Keys, Node]]()
+    touched = set[int]()
+    for keys, node in wanted:
+        found = _edits(text, root, keys, node)
+        lines = {line for edit in found for line in _lines(text, edit)}
+        if touched & lines:
+            left.append((keys, node))
+        else:
+            edits += found
+        touched |= lines
+    for first, last, said in sorted(edits, reverse=True):
+        text = text[:first] + said + text[last:]
+    return text, left
+
+
+def _lines(text: str, edit: Edit) -> range:
+    """Return the numbers of the lines that an edit touches."""
+    first = text.count("\n", 0, edit[0])
+    return range(first, first + text.count("\n", edit[0], edit[1]) + 1)
 
 
 def blocks(before: str, after: str) -> list[Block]:
@@ -71,6 +99,8 @@ def flow(node: Node) -> str:
 
 def _quoted(text: str) -> str:
     """Return a text as it is where YAML reads it so within braces, else in quotes."""
+    if _PLAIN.fullmatch(text):
+        return text
     try:
         read = YAML(typ="safe", pure=True).compose(f"{{{text}: [{text}]}}")
         ((key, listed),) = read.value
@@ -101,10 +131,9 @@ def _below(keys: Sequence[str], value: Node, node: Node | None = None) -> Node:
     return nodes.put(node if isinstance(node, Mapping) else Mapping(0, ""), keys, value) if keys else value
 
 
-def _edits(text: str, keys: Keys, node: Node) -> list[Edit]:
-    """Return what to change so that a value stands at the keys."""
-    here: Any = YAML(typ="safe", pure=True).compose(text)
-    key: Any = None
+def _edits(text: str, root: Any, keys: Keys, node: Node) -> list[Edit]:
+    """Return what to change so that a value stands at the keys; root: what the YAML library made of the text."""
+    here, key = root, None
     for place, name in enumerate(keys):
         found = next((pair for pair in here.value if pair[0].value == name), None)
         rest = keys[place + 1 :]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from o2sim.quantities import units
@@ -42,14 +43,18 @@ class Section:
     fields: tuple[Field, ...]
     instead: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         """Return the names of the keys."""
         return tuple(field.name for field in self.fields)
 
     def field(self, name: str) -> Field | None:
         """Return the key of this name, None for an unknown one."""
-        return next((field for field in self.fields if field.name == name), None)
+        return self._by_name.get(name)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Field]:
+        return {field.name: field for field in reversed(self.fields)}
 
 
 @dataclass(frozen=True)

@@ -90,6 +90,7 @@ class General:
     shortfall: Shortfall = part(Shortfall, "when a patient counts as short of oxygen", value=Shortfall())
     altitude_m: float = key("length", "above the sea; concentrators give less above 2000 m", "0 m", most="6000 m")
     reviewed_from: dt.date | None = None  # the file's start, where a run begins from a count instead
+    units_there: int | None = None  # concentrators of the scenario; a strategy that has more adds new ones
 
 
 @dataclass(frozen=True)

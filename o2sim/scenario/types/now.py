@@ -39,7 +39,7 @@ class OnOxygen:
 
 @dataclass(frozen=True)
 class UnitsNow:
-    """Which concentrators work; each None is unknown and drawn."""
+    """Which concentrators work; each None is unknown and drawn. A strategy may add others, which are new."""
 
     working: int
     down_age_s: tuple[int | None, ...] = ()  # of each that does not work, since it went down

@@ -9,6 +9,10 @@ with scipy.stats.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +24,34 @@ Values = npt.NDArray[np.float64]
 KINDS = ("lognormal", "gamma", "weibull", "exponential")
 _MOST = 1e60  # of a power in an exponent; its fifth power (shape 0.2) is still a number
 _LEAST = 1e-300  # stands for a duration of 0 in a logarithm
+
+
+@dataclass(frozen=True)
+class Laws:
+    """Laws of one kind side by side, for what is asked of each about the same durations: arrays of shape (k, 1).
+
+    first, second: the parameters. Durations of shape (..., 1, n) give (..., k, n).
+    """
+
+    laws: tuple[Law, ...]
+    first: Values
+    second: Values
+
+    @property
+    def kind(self) -> str:
+        """Return the kind of all of them."""
+        return self.laws[0].kind
+
+    @cached_property
+    def means(self) -> Values:
+        """Return the mean of each."""
+        return np.array([[moment(law)] for law in self.laws])
+
+
+def side_by_side(laws: Sequence[Law]) -> Laws:
+    """Return laws of one kind, k of them, side by side."""
+    pairs = np.array([_pair(law) for law in laws])
+    return Laws(tuple(laws), pairs[:, :1], pairs[:, 1:])
 
 
 def cdf(law: Law, x: npt.ArrayLike) -> Values:
@@ -35,10 +67,10 @@ def cdf(law: Law, x: npt.ArrayLike) -> Values:
     return np.where(_values(x) > 0, chances, 0.0)
 
 
-def survival(law: Law, x: npt.ArrayLike) -> Values:
+def survival(law: Law | Laws, x: npt.ArrayLike) -> Values:
     """Return the chances of more than x, any shape, exact far out in the tail; 1 at and below 0."""
     v = _positive(x)
-    a, b = _pair(law)
+    a, b = _parameters(law)
     if law.kind == "lognormal":
         chances = _values(ndtr(-_score(law, v)))
     elif law.kind == "gamma":
@@ -48,10 +80,10 @@ def survival(law: Law, x: npt.ArrayLike) -> Values:
     return np.where(_values(x) > 0, chances, 1.0)
 
 
-def log_survival(law: Law, x: npt.ArrayLike) -> Values:
+def log_survival(law: Law | Laws, x: npt.ArrayLike) -> Values:
     """Return the logarithms of the chances of more than x, any shape."""
     v = _positive(x)
-    a, b = _pair(law)
+    a, b = _parameters(law)
     if law.kind == "lognormal":
         logs = _values(log_ndtr(-_score(law, v)))
     elif law.kind == "gamma":
@@ -61,17 +93,17 @@ def log_survival(law: Law, x: npt.ArrayLike) -> Values:
     return np.where(_values(x) > 0, logs, 0.0)
 
 
-def log_density(law: Law, x: npt.ArrayLike) -> Values:
+def log_density(law: Law | Laws, x: npt.ArrayLike) -> Values:
     """Return the logarithms of the density at x > 0, any shape, per unit of x."""
     v = _positive(x)
-    a, b = _pair(law)
+    a, b = _parameters(law)
     if law.kind == "lognormal":
-        logs = -np.log(v) - math.log(b * math.sqrt(2 * math.pi)) - _score(law, v) ** 2 / 2
+        logs = -np.log(v) - _each(math.log, b * math.sqrt(2 * math.pi)) - _score(law, v) ** 2 / 2
     elif law.kind == "gamma":
-        logs = (a - 1) * np.log(v / b) - v / b - gammaln(a) - math.log(b)
+        logs = (a - 1) * np.log(v / b) - v / b - gammaln(a) - _each(math.log, b)
     else:
-        logs = math.log(a / b) + (a - 1) * np.log(v / b) - _power(v, a, b)
-    return logs
+        logs = _each(math.log, a / b) + (a - 1) * np.log(v / b) - _power(v, a, b)
+    return _values(logs)
 
 
 def quantile(law: Law, u: npt.ArrayLike) -> Values:
@@ -114,14 +146,14 @@ def integral(law: Law, x: npt.ArrayLike) -> Values:
     return v * cdf(law, v) - partial_moment(law, v)
 
 
-def beyond(law: Law, x: npt.ArrayLike) -> Values:
+def beyond(law: Law | Laws, x: npt.ArrayLike) -> Values:
     """Return U(x) = E[(L - x)+], the integral of the survival from x on; E[L] - x below 0.
 
     Its second differences are those of G, without the loss of digits of G far out.
     """
     given = _values(x)
     v = np.maximum(given, _LEAST)
-    a, b = _pair(law)
+    a, b = _parameters(law)
     if law.kind == "lognormal":
         score = _score(law, v)
         above, tail = _values(ndtr(b - score)), _values(ndtr(-score))
@@ -130,7 +162,8 @@ def beyond(law: Law, x: npt.ArrayLike) -> Values:
     else:
         power = _power(v, a, b)
         above, tail = _values(gammaincc(1 + 1 / a, power)), _values(np.exp(-power))
-    rest = np.maximum(moment(law) * above - v * tail, 0.0)
+    mean = law.means if isinstance(law, Laws) else moment(law)
+    rest = np.maximum(mean * above - v * tail, 0.0)
     return np.asarray(rest - np.minimum(given, 0.0), np.float64)
 
 
@@ -153,18 +186,30 @@ def median(law: Law) -> float:
 
 
 def _pair(law: Law) -> tuple[float, float]:
+    """Return the two parameters; 1 and the mean of an exponential law."""
     if law.kind not in KINDS:
         raise ValueError(f"law: found {law.kind!r}; allowed: {', '.join(KINDS)}")
     return (1.0, law.parameters[0]) if law.kind == "exponential" else (law.parameters[0], law.parameters[1])
 
 
-def _power(v: Values, a: float, b: float) -> Values:
+def _parameters(law: Law | Laws) -> tuple[Any, Any]:
+    """Return the two parameters, numbers or arrays of shape (k, 1)."""
+    return (law.first, law.second) if isinstance(law, Laws) else _pair(law)
+
+
+def _each(function: Callable[[float], float], x: Any) -> Any:
+    """Return a function of a number, or of each in a small array: its digits are those of the number alone."""
+    return np.array([[function(float(one))] for one in x[:, 0]]) if isinstance(x, np.ndarray) else function(x)
+
+
+def _power(v: Values, a: Any, b: Any) -> Values:
     """Return (v / b)^a, no more than a search can bear: a narrow law far from its rows would overflow."""
     return np.asarray(np.minimum(v / b, _MOST ** (1 / a)) ** a, np.float64)
 
 
-def _score(law: Law, v: Values) -> Values:
-    return np.asarray((np.log(v) - law.parameters[0]) / law.parameters[1], np.float64)
+def _score(law: Law | Laws, v: Values) -> Values:
+    a, b = _parameters(law)
+    return np.asarray((np.log(v) - a) / b, np.float64)
 
 
 def _values(x: npt.ArrayLike) -> Values:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from o2sim.draws.philox import raw_words
+from o2sim.draws.words import raw_words
 
 Values = npt.NDArray[np.float64]
 

@@ -15,8 +15,9 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.scenario.types.laws import Law
-from o2sim.statistics.fitting.laws import quantile, survival
+from o2sim.statistics.fitting.laws import quantile, side_by_side, survival
 from o2sim.statistics.fitting.luck import uniforms
+from o2sim.statistics.fitting.many import many_quantiles
 from o2sim.statistics.fitting.maximum import (
     Fit,
     aic_weights,
@@ -30,6 +31,7 @@ from o2sim.statistics.fitting.spells import Spells, chosen, grouped, lasting, lo
 Values = npt.NDArray[np.float64]
 MOST_STEPS = 100_000  # of a drawn duration
 _FARTHEST = 7.0  # from the largest log-likelihood: a chance of 1 in 1,000 for two numbers by Wilks' theorem
+_AT_ONCE = 50_000  # rows times laws: no more memory than that is worth
 _RARE = 1e-9  # a chance below which no more steps are counted
 
 
@@ -116,7 +118,12 @@ def _likely_enough(fit: Fit, there: Refits, rows: tuple[Spells, Values]) -> list
     spells, counts = rows
     turns = [turned(fit.law, again) for again in there.laws]
     least = fit.log_likelihood - _FARTHEST
-    kept = [law for law in turns if float(counts @ log_chances(law, spells)) >= least]
+    at_once = max(1, _AT_ONCE // len(spells))
+    kept = []
+    for first in range(0, len(turns), at_once):
+        some = turns[first : first + at_once]
+        chances = log_chances(side_by_side(some), spells)
+        kept += [law for law, each in zip(some, chances, strict=True) if float(counts @ each) >= least]
     if not kept:
         raise ValueError("durations: too few of them ended for a range; give one from another source")
     return kept
@@ -129,7 +136,9 @@ def spread(values: npt.ArrayLike, shares: Sequence[float] = (0.05, 0.5, 0.95)) -
 
 def _by_the_clock(law: Law, rows: Spells, luck: Values) -> tuple[Values, Values]:
     """Return low and high of rows whose ends are known: L given that it outlasted its entry."""
-    lasted = quantile(law, 1 - survival(law, rows.entry) * luck[0])
+    there = np.ones(len(rows))
+    there[rows.entry > 0] = survival(law, rows.entry[rows.entry > 0])
+    lasted = many_quantiles(law, 1 - there * luck[0])
     lasted = np.maximum(lasted, np.maximum(rows.entry, 1e-9))
     known_to = np.where(rows.is_over, np.where(rows.is_over, rows.high, 0) - rows.low, 0.0)
     low = np.maximum(lasted - known_to * luck[1], rows.entry)

@@ -12,13 +12,15 @@ al. 2024 doi:10.1371/journal.pcbi.1012520 say why both ends count, and what is l
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
 from o2sim.scenario.types.laws import Law
-from o2sim.statistics.fitting.laws import beyond, log_density, log_survival, survival
+from o2sim.statistics.fitting.laws import Laws, beyond, log_density, log_survival, survival
 
 Values = npt.NDArray[np.float64]
 _LEAST = 1e-300
@@ -46,10 +48,25 @@ class Spells:
         """Return how many rows there are."""
         return len(self.low)
 
-    @property
+    @cached_property
     def is_over(self) -> npt.NDArray[np.bool_]:
         """Return which rows have ended, shape (n,)."""
         return np.isfinite(self.high)
+
+    @cached_property
+    def parts(self) -> tuple[tuple[str, npt.NDArray[np.intp], Spells], ...]:
+        """Return the rows by what gives their chance: its name, which they are, and these rows."""
+        by_clock, known = self.step == 0, self.low == self.high
+        kinds = {
+            "steps": ~by_clock,
+            "known": by_clock & known,
+            "still on": by_clock & ~known & ~self.is_over,
+            "between": by_clock & ~known & self.is_over,
+            "there before": by_clock & (self.entry > 0),
+        }
+        return tuple(
+            (name, np.flatnonzero(is_so), chosen(self, is_so)) for name, is_so in kinds.items() if is_so.any()
+        )
 
 
 def between(
@@ -140,33 +157,14 @@ def grouped(spells: Spells) -> tuple[Spells, Values]:
     return chosen(rows, first), np.diff(np.append(first, len(rows))).astype(np.float64)
 
 
-def log_chances(law: Law, spells: Spells) -> Values:
-    """Return the logarithm of the chance (or density, for known durations) of each row under a law, shape (n,)."""
-    stepped = spells.step > 0
-    if stepped.all():
-        return _stepped(law, spells)
-    if not stepped.any():
-        return _by_clock(law, spells)
-    found = np.empty(len(spells))
-    found[stepped] = _stepped(law, chosen(spells, stepped))
-    found[~stepped] = _by_clock(law, chosen(spells, ~stepped))
-    return found
+def log_chances(law: Law | Laws, spells: Spells) -> Values:
+    """Return the logarithm of the chance (or density, for known durations) of each row, shape (n,).
 
-
-def _by_clock(law: Law, rows: Spells) -> Values:
-    """Return the logarithms for rows without steps."""
-    found = np.empty(len(rows))
-    known = rows.low == rows.high
-    among = ~known & rows.is_over
-    still = ~known & ~rows.is_over
-    if known.any():
-        found[known] = log_density(law, rows.low[known])
-    if still.any():
-        found[still] = log_survival(law, rows.low[still])
-    if among.any():
-        found[among] = _log(survival(law, rows.low[among]) - survival(law, rows.high[among]))
-    if np.any(rows.entry > 0):
-        found -= log_survival(law, rows.entry)
+    Of laws side by side, shape (k, n).
+    """
+    found = np.zeros((len(law.first), len(spells)) if isinstance(law, Laws) else len(spells))
+    for name, which, rows in spells.parts:
+        found[..., which] += _CHANCES[name](law, rows)
     return found
 
 
@@ -176,10 +174,13 @@ def bounds(law: Law, spells: Spells) -> tuple[Values, Values]:
 
     Both are the same for a known duration; the upper is 1 for one not over.
     """
-    top = np.where(spells.is_over, spells.high, np.inf)
-    later, sooner = survival(law, top), survival(law, spells.low)
-    there = survival(law, spells.entry)
-    stepped = spells.step > 0
+    sooner, there = np.ones(len(spells)), np.ones(len(spells))
+    stepped, known = spells.step > 0, spells.low == spells.high
+    sooner[~stepped] = survival(law, spells.low[~stepped])
+    later = np.where(known, sooner, 0.0)
+    among, before = ~stepped & ~known & spells.is_over, ~stepped & (spells.entry > 0)
+    later[among] = survival(law, spells.high[among])
+    there[before] = survival(law, spells.entry[before])
     if stepped.any():
         rows = chosen(spells, stepped)
         n = rows.low / rows.step
@@ -190,7 +191,7 @@ def bounds(law: Law, spells: Spells) -> tuple[Values, Values]:
     return low, np.where(spells.is_over, high, 1.0)
 
 
-def _stepped(law: Law, rows: Spells) -> Values:
+def _stepped(law: Law | Laws, rows: Spells) -> Values:
     """Return the logarithms for rows in steps: `lasting` n steps but not n + 1, given that it lasted to its
     entry."""
     n = rows.low / rows.step
@@ -199,6 +200,15 @@ def _stepped(law: Law, rows: Spells) -> Values:
     if np.any(rows.entry > 0):
         found -= _log(lasting(law, rows, rows.entry / rows.step))
     return found
+
+
+_CHANCES: dict[str, Callable[[Law | Laws, Spells], Values]] = {
+    "steps": _stepped,
+    "known": lambda law, rows: log_density(law, rows.low),
+    "still on": lambda law, rows: log_survival(law, rows.low),
+    "between": lambda law, rows: _log(survival(law, rows.low) - survival(law, rows.high)),
+    "there before": lambda law, rows: -log_survival(law, rows.entry),
+}
 
 
 def _looked_up(law: Law, rows: Spells, n: Values) -> Values:
@@ -210,11 +220,12 @@ def _looked_up(law: Law, rows: Spells, n: Values) -> Values:
     return np.asarray(lasting(law, like, np.arange(most + 1))[np.rint(n).astype(np.intp)], np.float64)
 
 
-def lasting(law: Law, rows: Spells, n: Values) -> Values:
+def lasting(law: Law | Laws, rows: Spells, n: Values) -> Values:
     """Return the chances that both ends of rows in steps differ by at least n steps, shape (..., rows).
 
-    1 - [G(n) - G(n-1)] = U(n-1) - U(n) in steps; 1 for n = 0.
+    1 - [G(n) - G(n-1)] = U(n-1) - U(n) in steps; 1 for n = 0. Of laws side by side, shape (..., k, rows).
     """
+    n = n[..., None, :] if isinstance(law, Laws) else n
     at = (n + rows.shift) * rows.step
     before, here = beyond(law, np.stack([at - rows.step, at]))
     chance = (before - here) / rows.step

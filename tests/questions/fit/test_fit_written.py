@@ -312,3 +312,32 @@ def test_doubts_of_the_reading_are_kept_apart():
     records = replace(RECORDS, cautions=(Finding("books.xlsx", "Orders", "A14", "", "no day of coming"),))
     found = over(STORE, (lead_time(),), records)
     assert found.doubts == ("books.xlsx, Orders, A14: no day of coming",)
+
+
+SHARED = "52 of 60; 209 readings"
+CHILD = "  child:\n    admissions: 1 / day\n    flow: 1 L/min\n    duration: 24 h\n"
+
+
+def sharing():
+    """Return a part of two keys of a class, which say in short what their class says once."""
+    keys = {"patients.child.admissions": "/ day", "patients.child.hypoxaemic": "%"}
+    numbers = tuple(Number(key, unit, 2.0, spread(2.0, 0.1)) for key, unit in keys.items())
+    brief = dict.fromkeys(keys, "52 rows, 2026, 90 % range")
+    return Part("who", "Patients on oxygen", TOTALS, SHARED, numbers, brief=brief)
+
+
+def test_what_values_of_a_class_have_in_common_is_said_once():
+    """At the line of the class, before its own comment, and not again by a second fit."""
+    once = over(SMALL.replace("  child:\n", "  child:   # of the ward\n"), [sharing()]).text
+    assert line_of(once, "child") == f"  child:   # records, Patients on oxygen: {SHARED}; of the ward"
+    assert line_of(once, "admissions").endswith(
+        "# records, Patients on oxygen: 52 rows, 2026, 90 % range; before: 1 / day"
+    )
+    assert [over(text, [sharing()]).text.count(SHARED) for text in (SMALL, once)] == [1, 1]
+
+
+def test_a_class_in_one_line_says_it_beside_its_values():
+    """There is no line for what they have in common."""
+    line = "  child: {admissions: 1 / day, flow: 1 L/min, duration: 24 h}\n"
+    text = over(SMALL.replace(CHILD, line), [sharing()]).text
+    assert text.count(f"records, Patients on oxygen: {SHARED}") == 2

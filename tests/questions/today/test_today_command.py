@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -24,6 +25,7 @@ NOW = """now:
     - {class: children, flow: 1 L/min, begun: 2027-05-02, source: cylinder, gauge: 40 bar}
     - {class: newborns, count: 2}
 """
+SCENARIOS = Path(__file__).parents[3] / "scenarios"
 FEW = ("--replications", "100", "--days", "8", "--on", "2027-05-03")
 SHORT = TEXT.replace("500 days", "60 h")
 
@@ -208,7 +210,7 @@ def test_settings_out_of_their_limits_from_python(place):
     units = SHORT.replace("{cylinders: {sources: [cylinder]}}", "{units: {sources: [concentrator]}}")
     units += "concentrators: {count: 1, rated_flow: 5 L/min}\n"
     (place / "units.yaml").write_text(units + "now: {counted: 2027-05-03 07:30}\n", encoding="utf-8")
-    with pytest.raises(o2sim.O2simError, match="'units' has no cylinders"):
+    with pytest.raises(o2sim.O2simError, match=r"'units' has no cylinders.*nor has any other"):
         o2sim.today("units.yaml", on="2027-05-03")
 
 
@@ -216,7 +218,7 @@ LINE = "full 3, empty 12, on order 5 since 2027-05-01"
 
 
 def test_a_count_of_one_line(place):
-    """With the day asked for it was counted as the day's staff begin, else when it says; what is wrong is named."""
+    """With a day asked for it was counted as the day's staff begin, else when it says; what is wrong is named."""
     one = json.loads(run("bare.yaml", "--count", LINE, "--json", *FEW).stdout)
     other = json.loads(run("bare.yaml", "--count", f"{LINE}, counted 2027-05-03 09:15", "--json", *FEW).stdout)
     assert (one["counted"], other["counted"]) == ("2027-05-03T07:00", "2027-05-03T09:15")
@@ -239,6 +241,22 @@ def test_a_count_from_python(place):
     )
     record = o2sim.today("bare.yaml", mapping.scenario.hospitals["cylinders"].now, **asked)
     assert mapping.record.by_day == text.record.by_day == record.record.by_day
+
+
+def test_a_count_of_records():
+    """The sheets of today of a workbook are a count like any other."""
+    books = o2sim.read_records(SCENARIOS / "heron_point_records.xlsx")
+    found = o2sim.today(SCENARIOS / "district_hospital.yaml", books, replications=100, days=2, on="2027-01-01")
+    assert (found.record.counts.full, found.record.counts.empty) == (books.today[0].full, books.today[0].empty)
+    assert sum(found.record.counts.on_oxygen.values()) == len(books.on_patients)
+
+
+def test_both_engines_give_the_same(place):
+    """The readable engine and the compiled one, to the last figure."""
+    kernel, reference = (
+        json.loads(run("reed.yaml", "--json", "--engine", name, *FEW).stdout) for name in ("kernel", "reference")
+    )
+    assert {**kernel, "engine": ""} == {**reference, "engine": ""}
 
 
 def test_stopped_in_the_forecast_leaves_what_is_done(place):

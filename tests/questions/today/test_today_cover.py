@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from today_ward import DAY, HOUR, LITRE, count, hospital, patients, quiet, ward
@@ -89,14 +90,17 @@ power:
 
 
 def test_an_unknown_source_is_a_unit_while_an_outlet_is_left():
-    """Two units of one outlet: the third patient is on a cylinder, which has to come from the spare ones."""
+    """Two units of one outlet: the third has a cylinder nobody counted, half full, else one of the spare ones."""
     from today_ward import TEXT
 
     text = TEXT.replace("strategies: {cylinders: {sources: [cylinder]}}",
                         f"{UNITS}strategies: {{mixed: {{sources: [concentrator, cylinder]}}}}")  # fmt: skip
     one = hospital(count(on_oxygen=patients(source=None, gas=None), units=UnitsNow(2)), text)
-    (left,) = cover.bedsides(one)
-    assert (left.of_class, left.gas, cover.units_running(one)) == ("newborns", 0.0, 2)
+    all_counted = replace(one, now=replace(one.now, cylinders=CountedCylinders(3, 37)))
+    half = (one.cylinders.full_gas - one.cylinders.residual_gas) / 2
+    assert [(each.of_class, each.gas) for each in cover.bedsides(one)] == [("newborns", half)]
+    assert [each.gas for each in cover.bedsides(all_counted)] == [0.0]
+    assert cover.units_running(one) == 2
 
 
 def test_battery_cover_and_the_cut_that_outlasts_it_against_figures_worked_out_apart():
