@@ -76,7 +76,7 @@ def _page(desk: Desk, status: int, day: str = "", **values: Any) -> Response:
         "problems": (),
         "said": "",
         "last": "",
-        "is_of_other_day": bool(day),
+        "other_day": day,
     }
     return desk.page("today", heading, "today", status, **{**usual, "heading": heading, **values})
 

@@ -23,7 +23,7 @@ WORDS: dict[str, str | Counted] = {
     "today_instead": "Look at these instead",
     "today_earlier_day": "Last worked out for {day}: {short}",
     "today_this_day_only": "This is of {day} alone. Count again before you order.",
-    "today_stopped": "Stopped before orders were tried: what was not worked out is not shown.",
+    "today_stopped": "Stopped before the end: what was not worked out is not shown.",
     # the count
     "today_counted": "What you counted",
     "today_said": (

@@ -18,7 +18,7 @@ def chance(share: float) -> Probability:
 
 def ordering(least: int, reached: bool, shares: dict[int, float], before: float = 0.01) -> Ordering:
     """Return orders tried, with their chances."""
-    tried = tuple(Tried(number, 2_000, chance(share)) for number, share in shares.items())
+    tried = tuple(Tried(number, 2_000, chance(share), chance(share)) for number, share in shares.items())
     return Ordering(least, reached, max(shares), "2027-05-20T07:30", tried, True, chance(before), RULE, ())
 
 
