@@ -27,6 +27,10 @@ _SHAPES = (  # the word first, last, or behind a number
     r"(\d\S*)\s+(?:{})\b\s*(.*)",
 )
 _SINCE = r"(?:\s+since\s+(?P<since>.+))?"
+_MET = (  # patients of a class, on what
+    r"(?:(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*?))"
+    r"(?:\s+(?:(?:on|by)\s+(?P<source>cylinder|concentrator)s?|(?P<waits>wait(?:s|ing))))?"
+)
 
 
 class _PartError(Exception):
@@ -43,6 +47,7 @@ class _Line:
 
     values: dict[str, Any] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    of_oxygen: bool = False  # the last part was one, so that a class and a number may follow
 
     def put(self, key: str, value: object, part: str) -> None:
         """Set a value at a dotted key, once."""
@@ -110,16 +115,24 @@ def count_of_text(text: str, counted: dt.datetime | str | None = None, *, file: 
 
 
 def _read(line: _Line, part: str) -> None:
+    met = re.fullmatch(_MET, part, re.IGNORECASE) if line.of_oxygen else None
+    if met and (met["source"] or met["waits"]):  # a class, whatever else it may look like
+        _on_oxygen(line, part, part)
+        return
     for word in _WORDS:
         for shape in _SHAPES:
             found = re.fullmatch(shape.format(word.pattern), part, re.IGNORECASE)
             if found:
+                line.of_oxygen = word.read is _on_oxygen
                 try:
                     word.read(line, " ".join(filter(None, found.groups())).strip(), part)
                 except _PartError as error:
                     said, allowed, hint = error.parts
                     raise _PartError(said, allowed, hint or f"for example {word.example}") from None
                 return
+    if met:
+        _on_oxygen(line, part, part)
+        return
     names = [word.name for word in _WORDS]
     near = nearest(re.sub(r"[\d\s].*", "", part), names)
     raise _PartError(
@@ -184,13 +197,17 @@ def _on_oxygen(line: _Line, beside: str, part: str) -> None:
     if beside.lower() in ("0", "none", "nobody"):
         line.values.setdefault("on_oxygen", [])
         return
-    found = re.fullmatch(r"(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*)", beside)
+    found = re.fullmatch(_MET, beside, re.IGNORECASE)
     if not found:
-        raise _PartError(_found(beside), "one class and how many of it, or nobody")
+        allowed = (
+            "a class and how many of it, with `on cylinders`, `on concentrators` or `waiting` behind; or nobody"
+        )
+        raise _PartError(_found(beside), allowed)
     name, count = found["class"] or found["named"], _whole(found["count"] or found["count_first"])
+    source = "none" if found["waits"] else (found["source"] or "").lower()
     line.values.setdefault("on_oxygen", [])
     if int(count):
-        line.add("on_oxygen", {"class": name, "count": count}, part)
+        line.add("on_oxygen", {"class": name, "count": count, **({"source": source} if source else {})}, part)
 
 
 def _concentrators(line: _Line, beside: str, part: str) -> None:
@@ -234,7 +251,7 @@ _WORDS = (
     _Word("empty", r"empty(?:\s+ones)?|empties", _cylinders("empty"), "empty 12"),
     _Word("part-used", r"part[-_\s]?used", _part_used, "part-used 40 bar 25 bar"),
     _Word("on order", r"on[-_\s]order", _on_order, "on order 10 since 2027-04-29"),
-    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3"),
+    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3, adults 2 on cylinders"),
     _Word("concentrators", r"concentrators?", _concentrators, "concentrators 4 working"),
     _Word("grid", r"grid|power", _grid, "grid off since 2027-05-03 05:00"),
     _Word("battery", r"battery", _as_it_is("battery"), "battery 80 %"),
