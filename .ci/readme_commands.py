@@ -19,7 +19,7 @@ import urllib.request
 from pathlib import Path
 
 GET_FLAGS, SET_FLAGS, IS_UP = 0x8913, 0x8914, 1  # of a network interface, in Linux
-FEW = {"size": 60, "hindcast": 100}  # to show a chance of 5 % with confidence takes 59; a bias 100
+FEW = {"size": 60, "hindcast": 100, "today": 100}  # to show a chance of 5 % with confidence takes 59; a bias 100
 FEWEST = 4
 VALUES = {"FOLDER": "more", "CSV": "scenarios/province.csv", "STORE": "province.o2store", "NAME": "mixed"}
 DRAWS = "power.grid.down.median\n1 h\n2 h\n4 h\n8 h\n"  # four joint draws, of one number

@@ -34,14 +34,15 @@ def outputs(notebook):
     return [output for cell in notebook.cells if cell.cell_type == "code" for output in cell.outputs]
 
 
-def test_there_are_five():
-    """The wet season, concentrators, the battery, records, replications."""
+def test_there_are_six():
+    """The wet season, concentrators, the battery, records, replications, this morning."""
     assert NAMES == [
         "a_bigger_battery",
         "are_concentrators_worth_it",
         "buffer_before_the_wet_season",
         "from_records_to_a_decision",
         "how_many_replications",
+        "will_it_last_until_the_lorry",
     ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -39,7 +39,7 @@ def law_record(law: Law | None) -> npt.NDArray[Any]:
     return packed
 
 
-@lru_cache(maxsize=4096)
+@cache  # records hold its address, copies of them too: none may go
 def _values(law: Law) -> npt.NDArray[Any]:
     values = jit.memory(np.dtype([("value", "f8")]), len(law.parameters))
     values["value"] = law.parameters

@@ -96,7 +96,7 @@ def test_a_part_is_read(text, key, expected):
         ("part-used 40, full 1, empty 1", ["part-used 40: found '40'; allowed: the gauge of each, with its unit"]),
         ("on order ten", ["on order ten: found 'ten'; allowed: a whole number", "on order 10 since 2027-04-29"]),
         ("on order 10 since", ["on order 10 since: found '10 since'; allowed: a whole number, and since when"]),
-        ("on oxygen adults", ["on oxygen adults: found 'adults'; allowed: one class and how many of it"]),
+        ("on oxygen adults", ["on oxygen adults: found 'adults'; allowed: a class and how many of it"]),
         ("concentrators 4 idle", ["found '4 idle'; allowed: how many work, or how many are down and since when"]),
         ("concentrators 5000 down", ["found 5000 down; allowed: at most 1000"]),
         ("grid maybe", ["grid maybe: found 'maybe'; allowed: on or off, and since when"]),
@@ -201,3 +201,20 @@ def test_what_is_no_scenario_is_refused(source):
     """A path, or a scenario."""
     with pytest.raises(O2simError, match="allowed: a scenario, or the path of its file"):
         with_now(source, {})
+
+
+def test_classes_may_follow_those_on_oxygen():
+    """Further classes need no word of their own; each may say on what its patients are, or that they wait."""
+    text = "full 1, on oxygen newborns 2, 3 children on concentrators, adults on masks 1 on cylinder, adults 2 waits"
+    assert count_of_text(f"{text}, empty 2").values["on_oxygen"] == [
+        {"class": "newborns", "count": "2"},
+        {"class": "children", "count": "3", "source": "concentrator"},
+        {"class": "adults on masks", "count": "1", "source": "cylinder"},
+        {"class": "adults", "count": "2", "source": "none"},
+    ]
+
+
+def test_a_class_elsewhere_is_not_taken_for_one_on_oxygen():
+    """Only directly behind those on oxygen."""
+    with pytest.raises(CountError, match="children 3"):
+        count_of_text("on oxygen newborns 2, full 1, children 3, empty 2")

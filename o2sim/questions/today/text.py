@@ -90,11 +90,11 @@ def _rule(found: Ordering) -> list[Block]:
     rule = found.rule
     said = (
         f"The rule (at {rule.reorder_point} or fewer full and on order, up to {rule.order_up_to}) says "
-        f"{f'order {rule.order}' if rule.order else 'order nothing'}: full and on order are {rule.position}."
+        f"{f'order {rule.order}' if rule.order else 'order nothing'}: full and on order are {rule.position}"
     )
     if not found.why_apart:
-        return [said]
-    return [Points(found.why_apart, f"{said} Why the least order is not that:")]
+        return [f"{said}{f'; {joined(rule.why)}' if rule.why else ''}."]
+    return [Points(found.why_apart, f"{said}. Why the least order is not that:")]
 
 
 def _cover(found: Cover) -> Table:

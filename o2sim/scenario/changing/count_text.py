@@ -16,7 +16,6 @@ from o2sim.errors import CountError, O2simError
 from o2sim.scenario.changing.count import Counted
 from o2sim.scenario.text.nodes import Scalar
 from o2sim.scenario.text.problems import Problems, nearest, quote
-from o2sim.scenario.types.now_keys import SOURCES
 
 EXAMPLE = "full 7, empty 12, part-used 40 bar 25 bar, on order 10 since 2027-04-29"
 LONGEST = 4_000  # characters
@@ -28,6 +27,10 @@ _SHAPES = (  # the word first, last, or behind a number
     r"(\d\S*)\s+(?:{})\b\s*(.*)",
 )
 _SINCE = r"(?:\s+since\s+(?P<since>.+))?"
+_MET = (  # patients of a class, on what
+    r"(?:(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*?))"
+    r"(?:\s+(?:(?:on|by)\s+(?P<source>cylinder|concentrator)s?|(?P<waits>wait(?:s|ing))))?"
+)
 
 
 class _PartError(Exception):
@@ -44,6 +47,7 @@ class _Line:
 
     values: dict[str, Any] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    of_oxygen: bool = False  # the last part was one, so that a class and a number may follow
 
     def put(self, key: str, value: object, part: str) -> None:
         """Set a value at a dotted key, once."""
@@ -111,16 +115,24 @@ def count_of_text(text: str, counted: dt.datetime | str | None = None, *, file: 
 
 
 def _read(line: _Line, part: str) -> None:
+    met = re.fullmatch(_MET, part, re.IGNORECASE) if line.of_oxygen else None
+    if met and (met["source"] or met["waits"]):  # a class, whatever else it may look like
+        _on_oxygen(line, part, part)
+        return
     for word in _WORDS:
         for shape in _SHAPES:
             found = re.fullmatch(shape.format(word.pattern), part, re.IGNORECASE)
             if found:
+                line.of_oxygen = word.read is _on_oxygen
                 try:
                     word.read(line, " ".join(filter(None, found.groups())).strip(), part)
                 except _PartError as error:
                     said, allowed, hint = error.parts
                     raise _PartError(said, allowed, hint or f"for example {word.example}") from None
                 return
+    if met:
+        _on_oxygen(line, part, part)
+        return
     names = [word.name for word in _WORDS]
     near = nearest(re.sub(r"[\d\s].*", "", part), names)
     raise _PartError(
@@ -181,24 +193,21 @@ def _on_order(line: _Line, beside: str, part: str) -> None:
 
 
 def _on_oxygen(line: _Line, beside: str, part: str) -> None:
-    """Read how many of one class are on oxygen, and from where, where that is known."""
+    """Read how many of one class are on oxygen."""
     if beside.lower() in ("0", "none", "nobody"):
         line.values.setdefault("on_oxygen", [])
         return
-    who, source = _with_source(beside)
-    found = re.fullmatch(r"(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*)", who)
+    found = re.fullmatch(_MET, beside, re.IGNORECASE)
     if not found:
-        raise _PartError(_found(beside), "one class and how many of it, and by which source if known; or nobody")
+        allowed = (
+            "a class and how many of it, with `on cylinders`, `on concentrators` or `waiting` behind; or nobody"
+        )
+        raise _PartError(_found(beside), allowed)
     name, count = found["class"] or found["named"], _whole(found["count"] or found["count_first"])
+    source = "none" if found["waits"] else (found["source"] or "").lower()
     line.values.setdefault("on_oxygen", [])
     if int(count):
-        line.add("on_oxygen", {"class": name, "count": count, **source}, part)
-
-
-def _with_source(beside: str) -> tuple[str, dict[str, str]]:
-    """Return who is on oxygen, and the source that stands behind it: "children 2 by cylinder"."""
-    found = re.fullmatch(rf"(?P<who>.*\S)\s+by\s+(?P<source>{'|'.join(SOURCES)})", beside, re.IGNORECASE)
-    return (found["who"], {"source": found["source"].lower()}) if found else (beside, {})
+        line.add("on_oxygen", {"class": name, "count": count, **({"source": source} if source else {})}, part)
 
 
 def _concentrators(line: _Line, beside: str, part: str) -> None:
@@ -242,7 +251,7 @@ _WORDS = (
     _Word("empty", r"empty(?:\s+ones)?|empties", _cylinders("empty"), "empty 12"),
     _Word("part-used", r"part[-_\s]?used", _part_used, "part-used 40 bar 25 bar"),
     _Word("on order", r"on[-_\s]order", _on_order, "on order 10 since 2027-04-29"),
-    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3 by cylinder"),
+    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3, adults 2 on cylinders"),
     _Word("concentrators", r"concentrators?", _concentrators, "concentrators 4 working"),
     _Word("grid", r"grid|power", _grid, "grid off since 2027-05-03 05:00"),
     _Word("battery", r"battery", _as_it_is("battery"), "battery 80 %"),
