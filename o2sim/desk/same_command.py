@@ -68,7 +68,9 @@ def count_words(values: Mapping[str, Any]) -> str:
 
 
 def _by(patients: Mapping[str, Any]) -> str:
-    return f" by {patients['source']}" if "source" in patients else ""
+    """Return from where patients have their oxygen, "" where nobody has counted that."""
+    source = patients.get("source", "")
+    return {"": "", "none": " waits"}.get(source, f" by {source}")
 
 
 def _reads_back(count: str, values: Mapping[str, Any]) -> bool:

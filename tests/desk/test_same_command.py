@@ -98,6 +98,10 @@ def test_the_line_of_today(asked):
         ({}, "counted 2026-11-28 07:05, full 4, empty 5"),
         ({"on_oxygen": []}, "counted 2026-11-28 07:05, full 4, empty 5, on oxygen nobody"),
         (
+            {"on_oxygen": [{"class": "old ones", "count": 2, "source": "none"}]},
+            "counted 2026-11-28 07:05, full 4, empty 5, on oxygen old ones 2 waits",
+        ),
+        (
             {"battery": "80 %", "fuel": "35 L"},
             "counted 2026-11-28 07:05, full 4, empty 5, battery 80 %, fuel 35 L",
         ),
