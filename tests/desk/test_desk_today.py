@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import re
+from pathlib import Path
 from urllib.parse import quote_plus
 
 import pytest
@@ -13,6 +14,7 @@ from o2sim.desk import today_read as read
 from o2sim.desk.guard import MOST_FIELDS
 from o2sim.desk.today_answer import figures, in_100
 from o2sim.desk.today_count import count_of, problems_of
+from o2sim.desk.today_drafts import why_none
 from o2sim.desk.today_fields import MOST_CLASSES, class_name, fields_of, parts
 from o2sim.scenario import load, loads
 
@@ -24,6 +26,7 @@ NEEDED = {"today_full": "4", "today_empty": "5"}
 ALONE = WARD.split("concentrators: {count")[0] + "strategies: {cylinders only: {sources: [cylinder]}}\n"
 UNITS = WARD.split("strategies:")[0] + "strategies: {concentrators only: {sources: [concentrator]}}\n"
 CARD = "hill-stock-card.jsonl"
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
 
 def wrong(text=WARD, **typed):
@@ -147,6 +150,27 @@ def test_what_may_be_bought_refuses_no_count():
     """Of 14 cylinders 13 were counted; that a fleet of 12 may be bought is no matter of today."""
     assert "cylinders.fleet: [12, 14]" in WARD
     assert wrong(today_full="8") == {}
+
+
+def test_a_fleet_that_is_not_known_refuses_no_count():
+    """Of 10 to 20 cylinders 13 were counted: that it might be 10 is no fault of the count; the likely ones are."""
+    text = WARD.replace("fleet: 14", "fleet: {low: 10, likely: 14, high: 20}").split("options:")[0]
+    assert (wrong(text, today_full="8"), list(wrong(text, today_full="10"))) == ({}, ["today_full"])
+
+
+SHIPPED = sorted(SCENARIOS.glob("*.yaml"))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_every_shipped_scenario_can_be_counted_or_says_why_not(path):
+    """One full and one empty cylinder, one patient of each class, one unit down: the loader takes it."""
+    scenario = load(path)
+    if why_none(scenario):
+        return
+    fields = fields_of(parts(scenario))
+    ones = dict.fromkeys([name for name in fields if re.search("class|down|order_1", name)], "1")
+    typed = {**NEEDED, "today_full": "1", "today_empty": "1", **ones}
+    assert problems_of(scenario, typed, NOW) == []
 
 
 # --- the count ---------------------------------------------------------------------------------------------------
@@ -280,7 +304,7 @@ def test_the_sheet_is_that_of_the_count(desk):
 
 @pytest.mark.parametrize(
     ("text", "said"),
-    [(UNITS, "no shelf to count"), (load("scenarios/piped_ward.yaml").text, "on the banks of a manifold")],
+    [(UNITS, "no shelf to count"), (load(SCENARIOS / "piped_ward.yaml").text, "on the banks of a manifold")],
 )
 def test_where_nothing_can_be_counted_the_page_says_so(desk, text, said):
     """It leads to the other questions, and no count is taken."""

@@ -102,6 +102,10 @@ def test_the_line_of_today(asked):
             "counted 2026-11-28 07:05, full 4, empty 5, on oxygen old ones 2 waits",
         ),
         (
+            {"on_oxygen": [{"class": name, "count": 1, "source": "cylinder"} for name in ("ill", "old")]},
+            "counted 2026-11-28 07:05, full 4, empty 5, on oxygen ill 1 by cylinder, on oxygen old 1 by cylinder",
+        ),
+        (
             {"battery": "80 %", "fuel": "35 L"},
             "counted 2026-11-28 07:05, full 4, empty 5, battery 80 %, fuel 35 L",
         ),

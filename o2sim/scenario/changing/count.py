@@ -15,7 +15,8 @@ from typing import Any
 
 from o2sim.errors import CountError, O2simError, Problem, ScenarioError
 from o2sim.scenario.building.beside import Given
-from o2sim.scenario.building.loading import of_tree, text_of
+from o2sim.scenario.building.loading import of_tree, text_of, with_ranges
+from o2sim.scenario.building.uncertain import resolved
 from o2sim.scenario.changing.removing import removed, without
 from o2sim.scenario.changing.splice import flow, spliced
 from o2sim.scenario.text import nodes
@@ -44,7 +45,8 @@ class Counted:
 def with_now(source: str | Path | Scenario, now: Counted | AnyMapping[str, Any]) -> Scenario:
     """Return a scenario that begins from a count, whatever `now` it has itself, without what may be bought.
 
-    A count is of what is there: a smaller fleet that may be bought would refuse it.
+    A count is of what is there: a smaller fleet that may be bought would refuse it, and so would the low end of a
+    fleet that is not known. What is uncertain is read at its likely value alone, and stays uncertain.
 
     source: the path of a file, or what load or loads gave. Raises ScenarioError where it cannot be used (a
     CountError where the count is all that is wrong), O2simError for a scenario made by changing another.
@@ -55,10 +57,14 @@ def with_now(source: str | Path | Scenario, now: Counted | AnyMapping[str, Any])
     root = nodes.parse(text, problems)
     if OPTIONS in root.entries:
         text, root = removed(text, [OPTIONS]).text, without(root, [OPTIONS])
+    whole = nodes.put(root, [SECTION], node)
+    likely, ranges = resolved(whole, problems)
     try:
-        scenario = of_tree(nodes.put(root, [SECTION], node), problems, beside, stem)
+        scenario = of_tree(likely, problems, beside, stem)
     except ScenarioError as error:
         raise _at_their_places(error, counted) from None
+    if ranges:
+        scenario = with_ranges(dataclasses.replace(scenario, tree=whole), ranges)
     return dataclasses.replace(scenario, text=text_with_now(text, counted), beside=beside)
 
 

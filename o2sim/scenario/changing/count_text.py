@@ -27,6 +27,7 @@ _SHAPES = (  # the word first, last, or behind a number
     r"(\d\S*)\s+(?:{})\b\s*(.*)",
 )
 _SINCE = r"(?:\s+since\s+(?P<since>.+))?"
+_ON_OXYGEN = r"on[-_\s]oxygen"
 _MET = (  # patients of a class, on what
     r"(?:(?P<class>.*\S)\s+(?P<count>\S*\d)|(?P<count_first>\d\S*)\s+(?P<named>\S.*?))"
     r"(?:\s+(?:(?:on|by)\s+(?P<source>cylinder|concentrator)s?|(?P<waits>wait(?:s|ing))))?"
@@ -116,7 +117,8 @@ def count_of_text(text: str, counted: dt.datetime | str | None = None, *, file: 
 
 def _read(line: _Line, part: str) -> None:
     met = re.fullmatch(_MET, part, re.IGNORECASE) if line.of_oxygen else None
-    if met and (met["source"] or met["waits"]):  # a class, whatever else it may look like
+    again = re.match(_ON_OXYGEN, part, re.IGNORECASE)
+    if met and not again and (met["source"] or met["waits"]):  # a class, whatever else it may look like
         _on_oxygen(line, part, part)
         return
     for word in _WORDS:
@@ -251,7 +253,7 @@ _WORDS = (
     _Word("empty", r"empty(?:\s+ones)?|empties", _cylinders("empty"), "empty 12"),
     _Word("part-used", r"part[-_\s]?used", _part_used, "part-used 40 bar 25 bar"),
     _Word("on order", r"on[-_\s]order", _on_order, "on order 10 since 2027-04-29"),
-    _Word("on oxygen", r"on[-_\s]oxygen", _on_oxygen, "on oxygen children 3, adults 2 on cylinders"),
+    _Word("on oxygen", _ON_OXYGEN, _on_oxygen, "on oxygen children 3, adults 2 on cylinders"),
     _Word("concentrators", r"concentrators?", _concentrators, "concentrators 4 working"),
     _Word("grid", r"grid|power", _grid, "grid off since 2027-05-03 05:00"),
     _Word("battery", r"battery", _as_it_is("battery"), "battery 80 %"),
