@@ -92,12 +92,13 @@ def _found(desk: Desk, here: Read, found: Answer | None) -> dict[str, Any]:
     if found is None:
         return {**values, "blocks": values.pop("parts")}
     result = found.result
+    likely = [say("at_likely_said")] if here.scenario is not None and here.scenario.uncertain else []
     command = command_for(ASKED, here.file, result, options=False)
     return {
         **values,
         "blocks": values.pop("parts"),
         "figures": figures(result["figures"]),
-        "doubts": [*missing(result), *result["unknown"], *assumed(result)],
+        "doubts": [*missing(result), *result["unknown"], *assumed(result), *likely],
         "command": command,
     }
 
