@@ -291,6 +291,25 @@ def test_one_technician_sees_to_the_first_of_three_units_and_then_to_the_others(
     ]
 
 
+def test_drift_and_service_go_on_from_where_they_were() -> None:
+    """Drifted in part, the alarm is that much nearer; a meter of 98 h is 2 h from the service of every 50 h."""
+    draws, long = Draws(0, 2), kind(duration_s=constant(90 * HOUR))
+    drifts = replace(units(), drift_s=constant(100 * HOUR), alarm_permille=875, repair_s=constant(HOUR))
+    serviced = replace(units(), service_every_s=50 * HOUR, service_time_s=0)
+    now = Now(MIDNIGHT, on_oxygen=(met(0, "concentrator"),), units=UnitsNow(1, (), (98 * HOUR,)))
+    wards = (units_ward(concentrators=bank, patients=(long,), horizon_s=2 * DAY) for bank in (drifts, serviced))
+    rules = [counted(each, now) for each in wards]
+    age_s, rest_s = (int(start_of(draws.key, rules[0]).units[name][0]) for name in ("drift_age_s", "drift_s"))
+    assert 0 < age_s < 50 * HOUR
+    assert age_s + rest_s == 100 * HOUR
+    alarms, services = (
+        [each.time_s for each in run(each, draws).log if each.step == step]
+        for each, step in zip(rules, ("unit alarms", "service begins"), strict=True)
+    )
+    assert alarms[0] == 50 * HOUR - age_s  # from 93 % to 82 %, 87.5 % is half-way
+    assert services == [2 * HOUR]
+
+
 def test_steps_of_a_flow_already_met_are_not_met_again() -> None:
     """Half after 1 h, a quarter after 6: 2 L/min at first is 1 after 5 h; 0.333 after 7 h was 1.332 at first."""
     stepping = kind(
