@@ -223,7 +223,7 @@ def test_an_order_on_its_way_against_the_mean_rest_of_a_gamma_law(size: int, age
 @sizes
 def test_a_younger_order_comes_by_its_own_lead_time_but_not_before_the_older(size: int) -> None:
     """Only the older is known not to have come; the younger waits for it where it would pass."""
-    old_h, young_h = 144.0, 24.0
+    old_h, young_h = 144.0, 108.0
     rules = supplied(OrderUnderWay(2, int(young_h) * HOUR), OrderUnderWay(3, int(old_h) * HOUR))
     found = deliveries_h(rules, size * RUNS, 19)
     assert (found[:, 1] >= found[:, 0]).all()
