@@ -24,6 +24,7 @@ from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
+_Times = tuple[dt.date, int, int, bool]  # of a run, and whether it begins from a count
 
 
 class Series:
@@ -64,7 +65,7 @@ class Draws:
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
         self._cuts: list[tuple[tuple[Any, ...], npt.NDArray[Any]]] = []
-        self._spells: list[tuple[str, tuple[RoadClosure, ...], tuple[dt.date, int, int, bool], npt.NDArray[Any]]] = []
+        self._spells: list[tuple[str, tuple[RoadClosure, ...], _Times, npt.NDArray[Any]]] = []
 
     @property
     def key(self) -> tuple[int, int]:
