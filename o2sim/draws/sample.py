@@ -15,7 +15,8 @@ from scipy.special import ndtri
 
 from o2sim.draws import cuts
 from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample, with_those_met
-from o2sim.draws.from_count import Start, start_of
+from o2sim.draws.count_record import Start
+from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
 from o2sim.draws.spells import spell_records, spells
@@ -23,6 +24,7 @@ from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
+_Times = tuple[dt.date, int, int, bool]  # of a run, and whether it begins from a count
 
 
 class Series:
@@ -63,7 +65,7 @@ class Draws:
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
         self._cuts: list[tuple[tuple[Any, ...], npt.NDArray[Any]]] = []
-        self._spells: list[tuple[str, tuple[RoadClosure, ...], tuple[dt.date, int, int], npt.NDArray[Any]]] = []
+        self._spells: list[tuple[str, tuple[RoadClosure, ...], _Times, npt.NDArray[Any]]] = []
 
     @property
     def key(self) -> tuple[int, int]:
@@ -189,7 +191,7 @@ class Draws:
 
     def _spells_of(self, hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
         """Return the spells of a stream, drawn once for all strategies that list the same ones."""
-        times = hospital.start, hospital.warm_up_s, hospital.end_s
+        times = hospital.start, hospital.warm_up_s, hospital.end_s, hospital.now is not None
         for known in self._spells:
             if known[0] == stream and known[1] is listed and known[2] == times:
                 return known[3]

@@ -15,6 +15,7 @@ from o2sim.draws.laws import LAW, law_record, whole_draw
 from o2sim.draws.philox import MASK, stable_hash, uniform
 from o2sim.draws.season import first_date
 from o2sim.scenario.types.hospital import DAY_S, Hospital, RoadClosure
+from o2sim.scenario.types.laws import law_high
 
 LISTED = np.dtype(  # one entry of the list; times in s from the start of the warm-up
     [
@@ -32,6 +33,8 @@ LISTED = np.dtype(  # one entry of the list; times in s from the start of the wa
 SPELL = np.dtype([("start_s", "i8"), ("end_s", "i8")])
 _listed, _spell = jit.records(LISTED), jit.records(SPELL)
 _NONE = jit.memory(SPELL, 1)[:0]
+_RARE = 0.001  # the share of closures that last longer than is looked back for
+_MOST_BEFORE = 180  # days
 _KEPT = 64
 _packed: list[tuple[tuple[RoadClosure, ...], tuple[Any, ...], npt.NDArray[Any]]] = []  # the last used last
 
@@ -46,7 +49,7 @@ def spell_records(found: Sequence[tuple[int, int]]) -> npt.NDArray[Any]:
 
 def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
     """Return the list as records of LISTED; each draws by its dates and the day, so none shifts another's luck."""
-    context = (stream, hospital.start, hospital.warm_up_s, hospital.end_s)
+    context = (stream, hospital.start, hospital.warm_up_s, hospital.end_s, hospital.now is not None)
     for entry in reversed(_packed):
         if entry[0] == listed and entry[1] == context:
             found: npt.NDArray[Any] = entry[2]
@@ -85,8 +88,13 @@ def _row(hospital: Hospital, stream: str, item: str, closure: RoadClosure) -> li
 
 
 def _window(hospital: Hospital, closure: RoadClosure) -> tuple[dt.date, dt.date]:
-    """Return the first and last date of a closure's window that the run can meet."""
+    """Return the first and last date of a closure's window that the run can meet.
+
+    Before a run from a count so many days as hardly a closure lasts: one may hold when it begins.
+    """
     begin, _ = first_date(hospital.start, hospital.warm_up_s)
+    if hospital.now is not None and closure.length_s is not None:
+        begin -= dt.timedelta(days=1 + min(_MOST_BEFORE, int(law_high(closure.length_s, _RARE) // DAY_S)))
     finish = hospital.start + dt.timedelta(days=-(-(hospital.end_s - hospital.warm_up_s) // DAY_S))
     return max(closure.start or begin, begin), min(closure.end or finish, finish)
 

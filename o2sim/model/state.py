@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any, Protocol, TypeVar
 
 from o2sim.draws import Draws, Series
-from o2sim.draws.from_count import Start
+from o2sim.draws.count_record import Start
 from o2sim.draws.season import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger

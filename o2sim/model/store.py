@@ -7,7 +7,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import Any
 
-from o2sim.draws.from_count import ON_CYLINDER, Start
+from o2sim.draws.count_record import ON_CYLINDER, Start
 from o2sim.model.rules import keep_gas, runs_out_after_s
 from o2sim.scenario.types.hospital import Cylinders, SendPartUsed
 

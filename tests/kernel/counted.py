@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from twins import twin_hospitals
 
 from o2sim.draws import Draws
-from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, NOWHERE, ON_CYLINDER, WAITS, WORKS, Start
+from o2sim.draws.count_record import ANYWHERE, NEVER_BACK, NOWHERE, ON_CYLINDER, WAITS, WORKS, Start
 from o2sim.model.patient import Patient
 from o2sim.model.reference import begin_reference
 from o2sim.model.state import State

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from counted import BRANCHES, counted_hospitals, reached
 from counts import counted, counts
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import seed as first_of
 from hypothesis import strategies as st
-from twins import differences
+from twins import compare_drawn, differences
 
 from o2sim import load
 from o2sim.draws import Draws
@@ -44,28 +44,8 @@ def test_three_weeks_of_every_scenario_from_a_count_are_equal(path: Path) -> Non
 
 
 def compared(most: int, start: int) -> Counter[str]:
-    """Draw hospitals in, in how many of them each branch of the beginning was met out; all must be equal."""
-    seen: Counter[str] = Counter()
-
-    @first_of(start)
-    @settings(
-        max_examples=most,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(rules=counted_hospitals())
-    def look(rules: Hospital) -> None:
-        seen["hospitals"] += 1
-        draws = Draws(start, seen["hospitals"])
-        assert differences(rules, draws) == [], rules
-        seen.update(reached(rules, draws))
-
-    look()
-    for name in BRANCHES:
-        print(f"{name:50} in {seen[name]} of {seen['hospitals']} hospitals")
-    return seen
+    """Return in how many of so many drawn hospitals each branch of the beginning was met; all must be equal."""
+    return compare_drawn(counted_hospitals(), most, start, reached, BRANCHES)
 
 
 def test_drawn_counts_are_equal() -> None:

@@ -7,9 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
-from hypothesis import seed as first_of
-from twins import differences, twin_hospitals
+from twins import compare_drawn, differences, twin_hospitals
 
 from o2sim import load
 from o2sim.draws import Draws
@@ -42,37 +40,24 @@ def test_every_scenario_is_equal(path: Path) -> None:
             assert differences(rules, Draws(1, replication)) == [], (strategy, replication)
 
 
+NAMES = (*STEPS, *(cause.name for cause in Cause))
+
+
 def compared(most: int, start: int) -> Counter[str]:
-    """Draw hospitals in, in how many of them each step and each cause of a gap was seen out; all must be equal."""
-    seen: Counter[str] = Counter()
+    """Return in how many drawn hospitals each step and each cause of a gap was seen; all must be equal."""
+    return compare_drawn(twin_hospitals(), most, start, _shown, NAMES)
 
-    @first_of(start)
-    @settings(
-        max_examples=most,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate],
-        suppress_health_check=list(HealthCheck),
-    )
-    @given(rules=twin_hospitals())
-    def look(rules: Hospital) -> None:
-        seen["hospitals"] += 1
-        draws = Draws(start, seen["hospitals"])
-        assert differences(rules, draws) == [], rules
-        scenario = Scenario("twins", "", "twins.yaml", "0" * 16, {"s": rules})
-        outcome = simulate(scenario, "s", draws, "kernel", log=True)
-        seen.update({entry.step for entry in outcome.log})
-        seen.update(cause.name for cause in Cause if outcome.unserved_s[cause] > 0)
 
-    look()
-    for name in (*STEPS, *(cause.name for cause in Cause)):
-        print(f"{name:32} in {seen[name]} of {seen['hospitals']} hospitals")
-    return seen
+def _shown(rules: Hospital, draws: Draws) -> set[str]:
+    """Return the steps of a run and the causes of its gaps."""
+    scenario = Scenario("twins", "", "twins.yaml", "0" * 16, {"s": rules})
+    outcome = simulate(scenario, "s", draws, "kernel", log=True)
+    return {entry.step for entry in outcome.log} | {c.name for c in Cause if outcome.unserved_s[c] > 0}
 
 
 def missing(seen: Counter[str]) -> list[str]:
     """What was seen in, the steps and the causes that were not out."""
-    return [name for name in (*STEPS, *(cause.name for cause in Cause)) if not seen[name]]
+    return [name for name in NAMES if not seen[name]]
 
 
 def test_drawn_hospitals_are_equal() -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields, replace
 from itertools import zip_longest
 from typing import Any
 
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import seed as first_of
 from hypothesis import strategies as st
 from random_hospitals import BATTERIES, GENERATORS, MEANS, RECORDS_OF_CUTS, hospitals, parted
 from states import NEVER, first_parted, states_where
@@ -154,3 +158,34 @@ def _events(hospital: Hospital, draws: Draws, one: Outcome, other: Outcome, stat
             held = states_where(hospital, draws, place) if states else []
             return ["\n".join([f"event {place} differs", *before, *differ, *held])]
     return []
+
+
+def compare_drawn(
+    drawn: st.SearchStrategy[Hospital],
+    most: int,
+    start: int,
+    shows: Callable[[Hospital, Draws], Iterable[str]],
+    names: Sequence[str],
+) -> Counter[str]:
+    """Draw hospitals in, in how many of them each of some names was shown out; both engines must agree on all."""
+    seen: Counter[str] = Counter()
+
+    @first_of(start)
+    @settings(
+        max_examples=most,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(rules=drawn)
+    def look(rules: Hospital) -> None:
+        seen["hospitals"] += 1
+        draws = Draws(start, seen["hospitals"])
+        assert differences(rules, draws) == [], rules
+        seen.update(shows(rules, draws))
+
+    look()
+    for name in names:
+        print(f"{name:50} in {seen[name]} of {seen['hospitals']} hospitals")
+    return seen

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from o2sim.draws import Draws
 from o2sim.draws.admissions import Sample
-from o2sim.draws.from_count import (
+from o2sim.draws.count_record import (
     COMING,
     CONTENT,
     GIVEN,

@@ -21,10 +21,11 @@ from running import daily, sizes, z, z_share
 from scipy import integrate, special, stats
 
 from o2sim.draws import Draws
-from o2sim.draws.from_count import NEVER_BACK, WORKS, start_of
+from o2sim.draws.count_record import NEVER_BACK, WORKS
+from o2sim.draws.from_count import start_of
 from o2sim.model.run import simulate
 from o2sim.outcome import Outcome
-from o2sim.scenario.types.hospital import Concentrators, Grid, Hospital, Law, Resupply, Scenario
+from o2sim.scenario.types.hospital import Concentrators, Grid, Hospital, Law, Resupply, RoadClosure, Scenario
 from o2sim.scenario.types.now import CountedCylinders, GridNow, Now, OnOxygen, OrderUnderWay, UnitsNow
 
 Floats = npt.NDArray[np.float64]
@@ -223,7 +224,7 @@ def test_an_order_on_its_way_against_the_mean_rest_of_a_gamma_law(size: int, age
 @sizes
 def test_a_younger_order_comes_by_its_own_lead_time_but_not_before_the_older(size: int) -> None:
     """Only the older is known not to have come; the younger waits for it where it would pass."""
-    old_h, young_h = 144.0, 24.0
+    old_h, young_h = 144.0, 108.0
     rules = supplied(OrderUnderWay(2, int(young_h) * HOUR), OrderUnderWay(3, int(old_h) * HOUR))
     found = deliveries_h(rules, size * RUNS, 19)
     assert (found[:, 1] >= found[:, 0]).all()
@@ -312,3 +313,17 @@ def test_units_nobody_looked_at_work_as_often_as_in_the_long_run(size: int) -> N
         ])  # fmt: skip
     share = float(lasts(LIFE).mean() / (lasts(LIFE).mean() + lasts(REPAIR).mean()))
     assert np.abs(z(np.array(found, dtype=np.float64), 4 * share, (4 * share * (1 - share)) ** 0.5)).max() < 4
+
+
+@sizes
+def test_a_road_may_be_shut_as_a_run_begins_against_the_days_before(size: int) -> None:
+    """Closures begin at midnights with chance 5 %: it is open if none of those days before is still on."""
+    lasting = Law("gamma", (1.96, 5 * DAY / 1.4))
+    closures = (RoadClosure(None, None, 0.05, lasting),)
+    rules = supplied()
+    assert rules.resupply is not None
+    roads = replace(rules, resupply=replace(rules.resupply, road_closures=closures))
+    still_open = float(np.prod([1 - 0.05 * lasts(lasting).sf(24 * day) for day in range(200)]))
+    runs_met = (Draws(31, number).closures(roads) for number in range(size * RUNS))
+    shut = [any(start <= 0 < end for start, end in spells) for spells in runs_met]
+    assert abs(z_share(np.array(shut, dtype=np.float64), 1 - still_open)) < 4

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS
+from o2sim.draws.count_record import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS
 from o2sim.model.kernel import chain, store
 from o2sim.model.kernel.bank import set_working
 from o2sim.model.kernel.bedside import stay_on_cylinder

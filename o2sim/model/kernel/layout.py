@@ -9,7 +9,7 @@ import numpy as np
 
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Record, Whole
-from o2sim.draws.from_count import COMING, CONTENT, GIVEN, START, UNIT_MET
+from o2sim.draws.count_record import COMING, CONTENT, GIVEN, START, UNIT_MET
 from o2sim.draws.sampling import ROW
 from o2sim.draws.spells import SPELL
 from o2sim.model.kernel import records

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from o2sim.compiler import jit
-from o2sim.draws.from_count import NO_START, Start
+from o2sim.draws.count_record import NO_START, Start
 from o2sim.draws.philox import MASK
 from o2sim.model.bank import UNLIMITED
 from o2sim.model.kernel import layout, records

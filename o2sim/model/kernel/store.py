@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from o2sim.compiler.jit import Record, Whole, compile_file
-from o2sim.draws.from_count import ON_CYLINDER
+from o2sim.draws.count_record import ON_CYLINDER
 from o2sim.model.kernel.layout import NONE, away_at, given_at, rack_at, set_at, start_at, ward_at
 from o2sim.model.kernel.packing import code
 from o2sim.model.kernel.queues import content_at, put_first, put_last, take_at, take_first, total

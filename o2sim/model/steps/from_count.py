@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from o2sim.draws.from_count import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS, Start
+from o2sim.draws.count_record import ANYWHERE, NEVER_BACK, ON_CYLINDER, ON_UNIT, WAITS, WORKS, Start
 from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import Rank, runs_out_after_s
