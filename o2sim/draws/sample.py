@@ -19,12 +19,12 @@ from o2sim.draws.count_record import Start
 from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.spells import spell_records, spells
+from o2sim.draws.spells import ROAD, roads_met, spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
 _FIRST_BLOCK = 16
-_Times = tuple[dt.date, int, int, bool]  # of a run, and whether it begins from a count
+_Times = tuple[dt.date, int, int, object]  # of a run, and what was met of the road
 
 
 class Series:
@@ -176,9 +176,7 @@ class Draws:
 
     def closure_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL."""
-        return self._spells_of(
-            hospital, "road closure", hospital.resupply.road_closures if hospital.resupply else ()
-        )
+        return self._spells_of(hospital, ROAD, hospital.resupply.road_closures if hospital.resupply else ())
 
     def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""
@@ -191,7 +189,7 @@ class Draws:
 
     def _spells_of(self, hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
         """Return the spells of a stream, drawn once for all strategies that list the same ones."""
-        times = hospital.start, hospital.warm_up_s, hospital.end_s, hospital.now is not None
+        times = hospital.start, hospital.warm_up_s, hospital.end_s, roads_met(hospital)
         for known in self._spells:
             if known[0] == stream and known[1] is listed and known[2] == times:
                 return known[3]

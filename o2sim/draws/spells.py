@@ -12,7 +12,8 @@ import numpy.typing as npt
 from o2sim.compiler import jit
 from o2sim.compiler.jit import Whole, Word
 from o2sim.draws.laws import LAW, law_record, whole_draw
-from o2sim.draws.philox import MASK, stable_hash, uniform
+from o2sim.draws.met import left_s
+from o2sim.draws.philox import MASK, stable_hash, uniform, uniforms
 from o2sim.draws.season import first_date
 from o2sim.scenario.types.hospital import DAY_S, Hospital, RoadClosure
 from o2sim.scenario.types.laws import law_high
@@ -35,6 +36,7 @@ _listed, _spell = jit.records(LISTED), jit.records(SPELL)
 _NONE = jit.memory(SPELL, 1)[:0]
 _RARE = 0.001  # the share of closures that last longer than is looked back for
 _MOST_BEFORE = 180  # days
+ROAD = "road closure"  # the stream
 _KEPT = 64
 _packed: list[tuple[tuple[RoadClosure, ...], tuple[Any, ...], npt.NDArray[Any]]] = []  # the last used last
 
@@ -49,7 +51,7 @@ def spell_records(found: Sequence[tuple[int, int]]) -> npt.NDArray[Any]:
 
 def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
     """Return the list as records of LISTED; each draws by its dates and the day, so none shifts another's luck."""
-    context = (stream, hospital.start, hospital.warm_up_s, hospital.end_s, hospital.now is not None)
+    context = (stream, hospital.start, hospital.warm_up_s, hospital.end_s, roads_met(hospital))
     for entry in reversed(_packed):
         if entry[0] == listed and entry[1] == context:
             found: npt.NDArray[Any] = entry[2]
@@ -69,7 +71,7 @@ def pack_spells(hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
 
 
 def _row(hospital: Hospital, stream: str, item: str, closure: RoadClosure) -> list[dict[str, Any]]:
-    first, last = _window(hospital, closure)
+    first, last = _window(hospital, closure, stream)
     if last < first:
         return []
     drawn = closure.chance_per_day is not None and closure.length_s is not None
@@ -87,13 +89,21 @@ def _row(hospital: Hospital, stream: str, item: str, closure: RoadClosure) -> li
     ]
 
 
-def _window(hospital: Hospital, closure: RoadClosure) -> tuple[dt.date, dt.date]:
+def _window(hospital: Hospital, closure: RoadClosure, stream: str) -> tuple[dt.date, dt.date]:
     """Return the first and last date of a closure's window that the run can meet.
 
-    Before a run from a count so many days as hardly a closure lasts: one may hold when it begins.
+    Before a run from a count so many days as hardly a closure lasts: one may hold when it begins. Where the road
+    was open then, none does.
     """
     begin, _ = first_date(hospital.start, hospital.warm_up_s)
-    if hospital.now is not None and closure.length_s is not None:
+    if (
+        hospital.now is not None
+        and closure.length_s is not None
+        and stream == ROAD
+        and hospital.now.road == "open"
+    ):
+        begin += dt.timedelta(days=1)  # one of that day would have begun at its midnight
+    elif hospital.now is not None and closure.length_s is not None:
         begin -= dt.timedelta(days=1 + min(_MOST_BEFORE, int(law_high(closure.length_s, _RARE) // DAY_S)))
     finish = hospital.start + dt.timedelta(days=-(-(hospital.end_s - hospital.warm_up_s) // DAY_S))
     return max(closure.start or begin, begin), min(closure.end or finish, finish)
@@ -109,7 +119,36 @@ def spells(
     out = jit.table(SPELL, int(packed["days"].sum()))
     seed, replication = (word & MASK for word in key)
     count = draw_spells(jit.address(packed), len(packed), seed, replication, jit.address(out))
-    return out[:count]
+    found = out[:count]
+    if stream == ROAD and hospital.now is not None and hospital.now.road == "shut":
+        return _shut_now(key, hospital, listed, found)
+    return found
+
+
+def roads_met(hospital: Hospital) -> object:
+    """Return what a count says that decides which closures a run may meet."""
+    return None if hospital.now is None else ("counted", hospital.now.road)
+
+
+def _shut_now(
+    key: tuple[int, int], hospital: Hospital, listed: tuple[RoadClosure, ...], found: npt.NDArray[Any]
+) -> npt.NDArray[Any]:
+    """Return spells with one that holds as the run begins; if none was drawn, one met at a random moment."""
+    laws = [each.length_s for each in listed if each.length_s is not None and _is_in(each, hospital.start)]
+    spells_now = [(int(each["start_s"]), int(each["end_s"])) for each in found]
+    if not laws or any(start <= 0 < end for start, end in spells_now):
+        return found
+    u_age, u = uniforms(*key, "road met", 0, 0, 2)
+    until_s = left_s(laws[0], None, float(u_age), np.array([u]))
+    later = [(max(start, until_s), end) for start, end in spells_now if end > until_s]
+    begun_before = [each for each in spells_now if each[1] <= 0]
+    if later and later[0][0] == until_s:
+        until_s = later.pop(0)[1]
+    return spell_records([*begun_before, (0, until_s), *later])
+
+
+def _is_in(closure: RoadClosure, day: dt.date) -> bool:
+    return (closure.start or day) <= day <= (closure.end or day)
 
 
 @jit.cached

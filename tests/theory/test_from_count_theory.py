@@ -26,7 +26,15 @@ from o2sim.draws.from_count import start_of
 from o2sim.model.run import simulate
 from o2sim.outcome import Outcome
 from o2sim.scenario.types.hospital import Concentrators, Grid, Hospital, Law, Resupply, RoadClosure, Scenario
-from o2sim.scenario.types.now import CountedCylinders, GridNow, Now, OnOxygen, OrderUnderWay, UnitsNow
+from o2sim.scenario.types.now import (
+    CountedCylinders,
+    GridNow,
+    Now,
+    OnOxygen,
+    OrderUnderWay,
+    RoadNow,
+    UnitsNow,
+)
 
 Floats = npt.NDArray[np.float64]
 pytestmark = pytest.mark.theory
@@ -315,15 +323,42 @@ def test_units_nobody_looked_at_work_as_often_as_in_the_long_run(size: int) -> N
     assert np.abs(z(np.array(found, dtype=np.float64), 4 * share, (4 * share * (1 - share)) ** 0.5)).max() < 4
 
 
+LASTING = Law("gamma", (1.96, 5 * DAY / 1.4))
+
+
+def roads(road: RoadNow | None) -> Hospital:
+    """Return a hospital whose road is shut on one midnight in twenty, for a week on average, and what is known."""
+    rules = supplied()
+    assert rules.resupply is not None
+    assert rules.now is not None
+    closures = (RoadClosure(None, None, 0.05, LASTING),)
+    return replace(
+        rules, now=replace(rules.now, road=road), resupply=replace(rules.resupply, road_closures=closures)
+    )
+
+
+def shut_at(rules: Hospital, time_s: int, count: int) -> Floats:
+    """Return 1 for each of so many runs in which the road is shut at a second, else 0."""
+    met = (Draws(31, number).closures(rules) for number in range(count))
+    return np.array([any(start <= time_s < end for start, end in spells) for spells in met], dtype=np.float64)
+
+
 @sizes
 def test_a_road_may_be_shut_as_a_run_begins_against_the_days_before(size: int) -> None:
     """Closures begin at midnights with chance 5 %: it is open if none of those days before is still on."""
-    lasting = Law("gamma", (1.96, 5 * DAY / 1.4))
-    closures = (RoadClosure(None, None, 0.05, lasting),)
-    rules = supplied()
-    assert rules.resupply is not None
-    roads = replace(rules, resupply=replace(rules.resupply, road_closures=closures))
-    still_open = float(np.prod([1 - 0.05 * lasts(lasting).sf(24 * day) for day in range(200)]))
-    runs_met = (Draws(31, number).closures(roads) for number in range(size * RUNS))
-    shut = [any(start <= 0 < end for start, end in spells) for spells in runs_met]
-    assert abs(z_share(np.array(shut, dtype=np.float64), 1 - still_open)) < 4
+    still_open = float(np.prod([1 - 0.05 * lasts(LASTING).sf(24 * day) for day in range(200)]))
+    assert abs(z_share(shut_at(roads(None), 0, size * RUNS), 1 - still_open)) < 4
+
+
+@sizes
+def test_an_open_road_is_shut_later_by_closures_to_come_alone(size: int) -> None:
+    """Open at this midnight; ten days later it is open if none of the closures of ten days is still on."""
+    assert shut_at(roads("open"), 0, 200).sum() == 0
+    still_open = float(np.prod([1 - 0.05 * lasts(LASTING).sf(24 * day) for day in range(10)]))
+    assert abs(z_share(shut_at(roads("open"), 10 * DAY, size * RUNS), 1 - still_open)) < 4
+
+
+def test_a_road_that_is_shut_is_so_in_every_run() -> None:
+    """It is shut at the count, and opens in the end."""
+    assert shut_at(roads("shut"), 0, 200).all()
+    assert not shut_at(roads("shut"), 59 * DAY, 200).all()

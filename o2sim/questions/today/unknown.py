@@ -83,6 +83,9 @@ def _rest(hospital: Hospital) -> Iterator[str]:
         lacking.append("which concentrators work")
     if hospital.grid is not None and not hospital.grid.never_on and (now.grid is None or now.grid.up is None):
         lacking.append("whether the power is on")
+    roads = hospital.resupply.road_closures if hospital.resupply is not None else ()
+    if now.road is None and any((each.start or now.counted.date()) <= now.counted.date() for each in roads):
+        lacking.append("whether the road is open")
     if lacking:
         yield f"Not counted, and drawn: {joined(lacking)}."
     full = []

@@ -78,6 +78,7 @@ def now_of(setting: Setting, sources: tuple[Source, ...]) -> Now | None:
         on_oxygen=patients_of(count),
         units=units_of(count),
         grid=grid_of(count),
+        road=count.stated.road if setting.parts.get("resupply") is not None else None,
         battery_permille=battery_of(count),
         fuel_ml=fuel_of(count),
         next_review_s=next_review_s(count, start),

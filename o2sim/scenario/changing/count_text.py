@@ -238,6 +238,14 @@ def _grid(line: _Line, beside: str, part: str) -> None:
     line.put("grid", {"up": state, **({"since": found["since"]} if found["since"] else {})}, part)
 
 
+def _road(line: _Line, beside: str, part: str) -> None:
+    """Read whether the road is open."""
+    state = {"open": "open", "shut": "shut", "closed": "shut"}.get(beside.lower())
+    if state is None:
+        raise _PartError(_found(beside), "open or shut")
+    line.put("road", state, part)
+
+
 def _as_it_is(key: str) -> Read:
     def read(line: _Line, beside: str, part: str) -> None:
         if not beside:
@@ -256,6 +264,7 @@ _WORDS = (
     _Word("on oxygen", _ON_OXYGEN, _on_oxygen, "on oxygen children 3, adults 2 on cylinders"),
     _Word("concentrators", r"concentrators?", _concentrators, "concentrators 4 working"),
     _Word("grid", r"grid|power", _grid, "grid off since 2027-05-03 05:00"),
+    _Word("road", r"road", _road, "road open"),
     _Word("battery", r"battery", _as_it_is("battery"), "battery 80 %"),
     _Word("fuel", r"fuel", _as_it_is("fuel"), "fuel 35 L"),
     _Word("next review", r"next[-_\s](?:review|order(?:\s+day)?)(?:\s+on)?", _as_it_is("next_review"),

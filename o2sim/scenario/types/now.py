@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
+RoadNow = Literal["open", "shut"]
 NowSource = Literal["concentrator", "cylinder", "none"]  # none: waits
 
 
@@ -67,6 +68,7 @@ class Now:
     on_oxygen: tuple[OnOxygen, ...] | None = None
     units: UnitsNow | None = None
     grid: GridNow | None = None
+    road: RoadNow | None = None
     battery_permille: int | None = None  # None: full
     fuel_ml: int | None = None  # None: as the scenario begins
     next_review_s: int | None = None  # None: as the scenario's calendar of reviews has it

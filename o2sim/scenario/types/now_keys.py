@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from o2sim.scenario.keys.record import key, part, permille, several, whole_key
-from o2sim.scenario.types.now import NowSource
+from o2sim.scenario.types.now import NowSource, RoadNow
 
 UNKNOWN = "unknown"  # may stand wherever a time may
 DRAWN = "unknown: drawn from its law"
@@ -104,6 +104,10 @@ class NowStated:
     )  # fmt: skip
     concentrators: UnitsStated | None = part(UnitsStated, "which units work", "unknown: drawn")
     grid: GridStated | None = part(GridStated, "the power", "unknown: drawn")
+    road: RoadNow | None = key(
+        "word", "whether deliveries can come now", words={"open": "open", "shut": "shut", UNKNOWN: None},
+        otherwise=DRAWN,
+    )  # fmt: skip
     battery_permille: int | None = key(
         "share", "charge of the battery", name="battery", otherwise="full", turned=permille
     )
