@@ -205,7 +205,9 @@ def test_what_is_no_scenario_is_refused(source):
 
 def test_classes_may_follow_those_on_oxygen():
     """Further classes need no word of their own; each may say on what its patients are, or that they wait."""
-    text = "full 1, on oxygen newborns 2, 3 children on concentrators, adults on masks 1 on cylinder, adults 2 waits"
+    text = (
+        "full 1, on oxygen newborns 2, 3 children on concentrators, adults on masks 1 on cylinder, adults 2 waits"
+    )
     assert count_of_text(f"{text}, empty 2").values["on_oxygen"] == [
         {"class": "newborns", "count": "2"},
         {"class": "children", "count": "3", "source": "concentrator"},

@@ -115,7 +115,8 @@ def count_of_text(text: str, counted: dt.datetime | str | None = None, *, file: 
 
 
 def _read(line: _Line, part: str) -> None:
-    met = re.fullmatch(_MET, part, re.IGNORECASE) if line.of_oxygen else None
+    said_again = re.match(r"on[-_\s]oxygen\b", part, re.IGNORECASE)
+    met = re.fullmatch(_MET, part, re.IGNORECASE) if line.of_oxygen and not said_again else None
     if met and (met["source"] or met["waits"]):  # a class, whatever else it may look like
         _on_oxygen(line, part, part)
         return
