@@ -45,22 +45,35 @@ def order_sentence(found: Ordering, target: float) -> str:
     if found.least == 0:
         why = "No order helps today" if found.most else "No order can be placed today"
         return f"{why}: until {until} {SHORT} in {so}, and your limit is {_limit(target)}."
-    return (
-        f"Order at least {found.least} today, more gains little: until {until} {SHORT} in {so}, with no order in "
-        f"{without}."
+    much = (
+        f"Order {found.least} today, all that can be ordered"
+        if found.least == found.most
+        else f"Order at least {found.least} today, more gains little"
     )
+    return f"{much}: until {until} {SHORT} in {so}, with no order in {without}."
 
 
-def phone_sentence(found: Ordering, phone: bool, likely: str | None, target: float, replications: int) -> str:
-    """Return whether to phone, for an emergency order or to ask where the lorry is."""
-    so = mornings(found.before_delivery.estimate, replications)
-    if phone:
+def phone_sentence(found: Ordering, phone: bool, target: float, today: str) -> str:
+    """Return whether to phone: for an emergency delivery, to ask where the lorry is, or for more than can be ordered.
+
+    The next delivery is that with the order of the sentence before; no day before today, as ISO has it, is said.
+    """
+    so = mornings(found.before_delivery.estimate, _of(found, found.least).replications)
+    if not phone:
+        likely = found.delivery.likely
+        when = "" if likely is None or likely < today else f", likely by {in_words(dt.date.fromisoformat(likely))}"
+        return f"No need to phone: before the next delivery{when}, {SHORT} in {so}."
+    if found.before_delivery.estimate > target:
+        even = f"even with an order today {SHORT.partition(' for ')[0]}" if found.most else SHORT
         return (
-            "Phone today for an emergency delivery, or to ask where the lorry is: whatever is ordered, somebody "
-            f"goes without before it comes in {so} (limit {_limit(target)})."
+            f"Phone today, for an emergency delivery or about the lorry: {even} before the next delivery in {so} "
+            f"(limit {_limit(target)})."
         )
-    when = "" if likely is None else f", likely by {in_words(dt.date.fromisoformat(likely))}"
-    return f"No need to phone: before the next delivery{when}, {SHORT} in {so}."
+    until = in_words(dt.datetime.fromisoformat(found.until).date())
+    return (
+        f"Phone today for more than can be ordered: it is likely enough until the next delivery, but no order that "
+        f"can be placed today is until {until}."
+    )
 
 
 def must_phone(before: Probability, reached: bool, target: float) -> bool:

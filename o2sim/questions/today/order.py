@@ -15,7 +15,8 @@ from o2sim.scenario.types.laws import law_high
 from o2sim.scenario.types.now import CountedCylinders, OrderUnderWay
 
 LATE = 0.05  # one order in twenty takes longer than is reckoned with
-NEARLY = 0.01  # of chances: where no order is enough, a larger one that gains less than this is not asked for
+NEARLY = 0.01  # where no order is enough, a larger one is not asked for by which fewer than this share are spared
+HOPELESS = 0.5  # where even the largest order leaves more than this, no chance can say which would do: the largest
 Chance = Callable[[int], float]
 
 
@@ -112,8 +113,10 @@ def least(orders: Sequence[int], chance: Chance, target: float) -> tuple[int, bo
     """
     if chance(orders[0]) <= target:
         return orders[0], True
-    reached = chance(orders[-1]) <= target
-    limit = target if reached else chance(orders[-1]) + NEARLY
+    largest = chance(orders[-1])
+    if largest > max(target, HOPELESS):
+        return orders[-1], False
+    limit = target if largest <= target else _nearly(largest)
     low, high = -1 if chance(orders[0]) <= limit else 0, len(orders) - 1  # low is not good enough, high is
     while high - low > 1:
         middle = (low + high) // 2
@@ -121,26 +124,38 @@ def least(orders: Sequence[int], chance: Chance, target: float) -> tuple[int, bo
             high = middle
         else:
             low = middle
-    return orders[high], reached
+    return orders[high], largest <= target
+
+
+def _nearly(largest: float) -> float:
+    """Return the highest chance that is nearly as good as that of the largest order."""
+    return 1 - (1 - NEARLY) * (1 - largest)
 
 
 def settled(orders: Sequence[int], first: int, chance: Chance, target: float, most_steps: int) -> tuple[int, bool]:
     """Return the least order by chances known better, found from where those known worse led; and if within.
 
     It goes up until the chance is within the target, else down as long as one fewer is. Where the largest is not
-    within, it stays where it is if that is nearly as good, else it is the largest.
+    within, it goes up in longer and longer steps to one that is nearly as good.
     """
-    place = orders.index(first)
+    place, step = orders.index(first), 1
     for _ in range(most_steps):
         if chance(orders[place]) > target:
-            if chance(orders[-1]) > target:
-                nearly = chance(orders[place]) <= chance(orders[-1]) + NEARLY
-                return orders[place] if nearly else orders[-1], False
-            place += 1
+            largest = chance(orders[-1])
+            if largest <= target:
+                place += 1
+            elif largest > HOPELESS or place + step >= len(orders):
+                return orders[-1], False
+            elif chance(orders[place]) <= _nearly(largest):
+                return orders[place], False
+            else:
+                place, step = place + step, 2 * step
         elif place and chance(orders[place - 1]) <= target:
             place -= 1
         else:
             break
+    if chance(orders[place]) > target and chance(orders[-1]) > target:
+        return orders[-1], False
     return orders[place], chance(orders[place]) <= target
 
 
@@ -162,7 +177,7 @@ def why_apart(count: int, most: int, rule: Rule, around: Around, hospital: Hospi
     """Return why the least order and that of the rule differ, a sentence each; none where they do not."""
     if count == rule.order:
         return ()
-    said = [f"{each[0].upper()}{each[1:]}." for each in rule.why]
+    said = [f"{each[0].upper()}{each[1:]}." for each in rule.why if count > rule.order]
     coming = on_order(hospital)
     if coming and count < rule.order:
         said.append(f"{coming} on order may come before they are needed.")

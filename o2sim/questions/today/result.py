@@ -122,8 +122,9 @@ class Ordering:
     tried: tuple[Tried, ...] = item("orders by their number")
     even: bool = item("true where no larger order tried came out worse")
     before_delivery: Probability = item(
-        "with the least order somebody goes without for want of supply before any delivery"
+        "with the least order somebody goes without for want of supply before any delivery, and before `until`"
     )
+    delivery: Delivery = item("the next, with the least order")
     rule: Rule = item()
     why_apart: tuple[str, ...] = item("why the least order and the rule's differ; empty where they do not")
 
@@ -133,7 +134,8 @@ class Night:
     """Cylinders to bring to the wards until the morning, enough in 19 of 20 replications."""
 
     until: Moment = item()
-    bring: Count = item("cylinders opened by then")
+    there: Count = item("full and part-used ones, with the empties where a delivery may come by then")
+    bring: Count = item("cylinders opened by then; may be more than are there")
     bring_if_cut: Count | None = item("the same if the power fails; null where no cut is simulated")
 
 
@@ -145,6 +147,8 @@ class IfSo:
     until: Moment = item("until when it is looked at")
     as_it_is: Probability = item("somebody goes without, for any cause")
     if_so: Probability = item("the same if it happens")
+    supply_as_it_is: Probability = item("somebody goes without for want of supply")
+    supply_if_so: Probability = item("the same if it happens")
 
 
 @dataclass(frozen=True)

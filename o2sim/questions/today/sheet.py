@@ -73,7 +73,9 @@ def _figures(said: TodayResult) -> list[tuple[str, str]]:
     if said.phone is not None:
         found.append(("YES" if said.phone else "NO", "phone the supplier today"))
     if said.night is not None:
-        found.append((f"{said.night.bring}", "cylinders to bring to the wards until the morning"))
+        found.append(
+            (f"{min(said.night.bring, said.night.there)}", "cylinders to bring to the wards until the morning")
+        )
     return found
 
 

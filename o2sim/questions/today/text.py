@@ -108,13 +108,13 @@ def _cover(found: Cover) -> Table:
             ("all of it lasts, were it one vessel", f"{_hours(found.hours)} ({number(found.hours / 24)} days)")
         )
     if found.first_dry_hours is not None:
-        first = (
-            f"after {_hours(found.first_dry_hours)} ({found.first_dry_class}), {found.changes_until_dry} changes"
-        )
+        changes = f"{found.changes_until_dry} change{'' if found.changes_until_dry == 1 else 's'}"
+        first = f"after {_hours(found.first_dry_hours)} ({found.first_dry_class}), {changes}"
         rows += [
             ("the first bedside is dry, spares given out in turn", first),
-            ("the others' cylinders then still hold", f"{number(found.stranded_litres)} L"),
-        ]
+            *([("the others' cylinders then still hold", f"{number(found.stranded_litres)} L")]
+              if len(found.bedsides) > 1 else []),
+        ]  # fmt: skip
     rows += [
         (f"cylinder in use {place} ({each.of_class}, {number(each.flow_l_min)} L/min)",
          f"{_hours(each.hours)}{', assumed' if each.assumed else ''}")
@@ -183,7 +183,7 @@ def delivery_words(found: Delivery) -> str:
     late = (
         "later than the days looked at in 1 of 20" if found.late is None else f"by {_day(found.late)} in 19 of 20"
     )
-    return f"The next delivery comes by {_day(found.likely)} in half of them, {late}."
+    return f"The next delivery after the count comes by {_day(found.likely)} in half of them, {late}."
 
 
 def _day(day: str) -> str:
@@ -197,9 +197,15 @@ def _moment(moment: str) -> str:
 
 def night_words(found: Night) -> str:
     """Return how many cylinders to bring, in a sentence or two."""
-    said = f"Until {_moment(found.until)} bring {_cylinders(found.bring)} to the wards: enough in 19 of 20."
+    until = f"Until {_moment(found.until)}"
+    if found.bring > found.there:
+        there = f"{found.there or 'none'} {'is' if found.there == 1 else 'are'} there"
+        return f"{until} the wards may open {_cylinders(found.bring)} (enough in 19 of 20), but {there}."
+    said = f"{until} bring {_cylinders(found.bring)} to the wards: enough in 19 of 20."
     if found.bring_if_cut is None or found.bring_if_cut == found.bring:
         return said
+    if found.bring_if_cut > found.there:
+        return f"{said} In case the power fails this evening bring all {found.there}: {found.bring_if_cut} may be opened."
     return f"{said} In case the power fails this evening: {found.bring_if_cut}."
 
 
@@ -213,8 +219,12 @@ def _night(found: Night) -> str:
 
 def _if_so(found: Sequence[IfSo]) -> Table:
     rows = tuple(
-        (f"{capital(each.what)}, until {_moment(each.until)}", _chance(each.as_it_is), _chance(each.if_so))
+        row
         for each in found
+        for row in (
+            (f"{capital(each.what)}, until {_moment(each.until)}", _chance(each.as_it_is), _chance(each.if_so)),
+            ("the same for want of supply", _chance(each.supply_as_it_is), _chance(each.supply_if_so)),
+        )
     )
     return Table(("Chance that somebody goes without, if", "as it is", "if so"), rows)
 

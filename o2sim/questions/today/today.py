@@ -193,11 +193,8 @@ def _with_order(asked: Asked, base: Seen, found: TodayResult) -> TodayResult:
         )
     made = ordering_of(asked, resupply, base)
     phone = advice.must_phone(made.before_delivery, made.reached, asked.target)
-    likely, many = found.next_delivery.likely, asked.settings.replications
-    said = (
-        advice.order_sentence(made, asked.target),
-        advice.phone_sentence(made, phone, likely, asked.target, many),
-    )
+    many = asked.settings.replications
+    said = advice.order_sentence(made, asked.target), advice.phone_sentence(made, phone, asked.target, found.on)
     notes = (
         *found.notes,
         AS_IF,

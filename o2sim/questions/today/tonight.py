@@ -13,7 +13,6 @@ from o2sim.questions.today.result import IfSo, Night, TodayResult
 from o2sim.questions.today.runs import Seen, by, chance
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, PatientClass
 from o2sim.scenario.types.now import GridNow, OnOxygen
-from o2sim.statistics.estimates import Probability
 
 CHILDREN, MORE = ("preterm", "newborn", "infant", "child"), 3
 NAMED_SO = ("child", "newborn", "infant", "baby", "babies", "neonate", "preterm")
@@ -84,18 +83,27 @@ def enough(opened: Whole) -> int:
     return int(np.quantile(opened, ENOUGH, method="inverted_cdf"))
 
 
+def to_bring(hospital: Hospital, found: Seen, end_s: int) -> int:
+    """Return the cylinders that can be brought by a second: with all empties, where a delivery may have come."""
+    stock = now_of(hospital).cylinders
+    if stock is None:
+        return 0
+    return stock.full + len(stock.part_used) + (stock.empty if by(found.delivery_s, end_s).any() else 0)
+
+
 def with_night(asked: Asked, found: TodayResult) -> TodayResult:
     """Return the result with the cylinders to bring until the morning, and what a cut tonight would change."""
     hospital, end_s = asked.hospital, morning_s(asked.hospital)
     until = day_of(at(now_of(hospital), end_s))
     plain = asked.runs(hospital, end_s, asked.few)
+    there = to_bring(hospital, plain, end_s)
     why = why_no_cut(hospital)
     if why:
-        night = Night(until, enough(plain.opened), None)
+        night = Night(until, there, enough(plain.opened), None)
         return replace(found, night=night, notes=(*found.notes, f"{why[0].upper()}{why[1:]}."))
     dark = asked.runs(with_cut(hospital), end_s, asked.few)
     bring = enough(plain.opened)
-    night = Night(until, bring, max(bring, enough(dark.opened)))
+    night = Night(until, there, bring, max(bring, enough(dark.opened)))
     begins = at(now_of(hospital), cut_begins_s(hospital))
     what = f"the power fails at {begins:%H:%M} today, and only then"
     return replace(found, night=night, if_so=(*found.if_so, _if_so(what, until, plain, dark, end_s)))
@@ -120,8 +128,10 @@ def with_children(asked: Asked, base: Seen, found: TodayResult) -> TodayResult:
 def _if_so(what: str, until: str, plain: Seen, changed: Seen, end_s: int) -> IfSo:
     """Return both chances by a second, of as many replications under the same luck."""
     few = changed.replications
-    return IfSo(what, until, _chance(plain, few, end_s), _chance(changed, few, end_s))
-
-
-def _chance(found: Seen, few: int, end_s: int) -> Probability:
-    return chance(by(found.interruption_s[:few], end_s))
+    both = plain, changed
+    return IfSo(
+        what,
+        until,
+        *(chance(by(each.interruption_s[:few], end_s)) for each in both),
+        *(chance(by(each.stock_out_s[:few], end_s)) for each in both),
+    )

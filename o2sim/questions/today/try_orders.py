@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 from o2sim.planning.figures import given_in
-from o2sim.questions.today import order
+from o2sim.questions.today import forecast, order
 from o2sim.questions.today.asked import Asked, whole_days_s
 from o2sim.questions.today.moment import at, now_of, reviews
 from o2sim.questions.today.result import Ordering, Tried
 from o2sim.questions.today.runs import Seen, by, chance
-from o2sim.scenario.types.hospital import Hospital, Resupply
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Resupply
 from o2sim.scenario.types.stages import stages
 
 MOST_FULL_RUNS = 6  # steps up or down with all replications
@@ -59,7 +59,8 @@ def ordering_of(asked: Asked, resupply: Resupply, base: Seen) -> Ordering:
             for number, each in sorted(shown.items())
         ),
         even=order.is_even(few),
-        before_delivery=chance(best.short_before_delivery()),
+        before_delivery=chance(best.short_before_delivery() & by(best.stock_out_s, end_s)),
+        delivery=forecast.next_delivery(hospital, best, whole_days_s(end_s) // DAY_S),
         rule=rule,
         why_apart=order.why_apart(count, orders[-1], rule, around_of(hospital), hospital),
     )

@@ -52,9 +52,26 @@ def _patients(hospital: Hospital) -> Iterator[str]:
             "counted, if there are any."
         )
         return
+    yield from _on_units(hospital, found)
     lacking = [words for words, count in _lacking(found).items() if count]
     if lacking:
         yield f"Of {len(found)} on oxygen not everything is known; drawn are {joined(lacking)}."
+
+
+def _on_units(hospital: Hospital, found: tuple[OnOxygen, ...]) -> Iterator[str]:
+    """Yield what is to be said where more were counted on concentrators than these have outlets."""
+    units, met = hospital.concentrators, now_of(hospital).units
+    if units is None:
+        return
+    on_units, works = (
+        sum(each.source == "concentrator" for each in found),
+        units.count if met is None else met.working,
+    )
+    if on_units > (outlets := works * units.outlets):
+        yield (
+            f"{on_units} were counted on concentrators, but {works} that work have {outlets} "
+            f"outlet{'' if outlets == 1 else 's'}: the others wait, or are given cylinders."
+        )
 
 
 def _lacking(found: tuple[OnOxygen, ...]) -> dict[str, int]:
@@ -81,7 +98,8 @@ def _rest(hospital: Hospital) -> Iterator[str]:
         lacking.append(f"when {undated} of the {len(now.on_order)} open orders were placed")
     if hospital.concentrators is not None and now.units is None:
         lacking.append("which concentrators work")
-    if hospital.grid is not None and not hospital.grid.never_on and (now.grid is None or now.grid.up is None):
+    grid = hospital.grid if hospital.concentrators is not None else None
+    if grid is not None and not grid.never_on and (now.grid is None or now.grid.up is None):
         lacking.append("whether the power is on")
     roads = hospital.resupply.road_closures if hospital.resupply is not None else ()
     if now.road is None and any((each.start or now.counted.date()) <= now.counted.date() for each in roads):

@@ -89,6 +89,19 @@ def test_nothing_can_be_ordered():
     assert order.settled((0,), 0, {0: 0.3}.get, 0.05, 6) == (0, False)
 
 
+def test_where_nothing_can_be_told_apart_all_is_ordered():
+    """Where even the largest order leaves more than half without, no smaller one is said to be as good."""
+    hopeless = {0: 1.0, 4: 0.99, 8: 0.985}
+    assert order.least(tuple(hopeless), hopeless.get, 0.05) == (8, False)
+    assert order.settled(tuple(hopeless), 4, hopeless.get, 0.05, 6) == (8, False)
+
+
+def test_one_a_little_too_small_does_not_lead_to_the_largest():
+    """From 24, not quite as good as 60, up by one and two more to 27, and not to 60 at once."""
+    chances = {number: 0.19 + 0.8 * 0.6**number for number in range(61)} | {24: 0.202, 25: 0.2}
+    assert order.settled(tuple(chances), 24, chances.get, 0.05, 6) == (27, False)
+
+
 @pytest.mark.parametrize(
     ("first", "target", "expected"),
     [(3, 0.05, (5, True)), (7, 0.05, (5, True)), (2, 0.01, (7, False)), (6, 0.01, (6, False))],
@@ -129,7 +142,7 @@ def test_why_the_two_orders_differ():
         "7 is the largest order that can be placed today.",
     )
     assert order.why_apart(0, 7, said, order.Around(9, 3.0), one) == ()
-    more = replace(said, order=12, why=())
+    more = replace(said, order=12, why=("only 12 empties are there that no open order waits for",))
     assert order.why_apart(4, 7, more, order.Around(None, 3.0), one) == (
         "5 on order may come before they are needed.",
         "The rule fills up to 20; the least order only has to last to the one after.",
