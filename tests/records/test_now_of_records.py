@@ -19,8 +19,10 @@ from o2sim.scenario.types.now import GridNow, OnOxygen, OrderUnderWay, UnitsNow
 
 AT = dt.datetime(2027, 12, 31, 7, 30)
 TODAY = Today(14, AT, 7, 20, dt.date(2028, 1, 3))
-PLACE = WHOLE.replace("count: 3", "count: 6").replace(
-    "power:\n", "power:\n  battery: {usable: 2 kWh, charge: 1 kW}\n  generator: {tank: 40 L}\n"
+PLACE = (
+    WHOLE.replace(", concentrators: {count: 3}", "")
+    .replace("  count: 5\n", "  count: 6\n")
+    .replace("power:\n", "power:\n  battery: {usable: 2 kWh, charge: 1 kW}\n  generator: {tank: 40 L}\n")
 )
 BOOKS = {
     "on_patients": (

@@ -205,7 +205,8 @@ def night_words(found: Night) -> str:
     if found.bring_if_cut is None or found.bring_if_cut == found.bring:
         return said
     if found.bring_if_cut > found.there:
-        return f"{said} In case the power fails this evening bring all {found.there}: {found.bring_if_cut} may be opened."
+        every = f"bring all {found.there}: {found.bring_if_cut} may be opened."
+        return f"{said} In case the power fails this evening {every}"
     return f"{said} In case the power fails this evening: {found.bring_if_cut}."
 
 

@@ -92,6 +92,7 @@ COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched of
     ("now", "concentrators", "meters"): "[8200 h, 5100 h]",
     ("now", "grid", "up"): "true",
     ("now", "grid", "since"): "unknown",
+    ("now", "road"): "open",
     ("now", "next_review"): "2027-05-05",
 }
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
