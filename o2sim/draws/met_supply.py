@@ -48,7 +48,7 @@ def grid_met(key: Key, hospital: Hospital, now: Now) -> dict[str, int]:
         return {"grid_up": 1}
     up = None if known is None else known.up
     age = None if known is None else known.age_s
-    is_up, rest_s = _phase(key, "grid", (grid.up_s, grid.down_s), up, age, ("grid up", "grid down"))
+    is_up, rest_s = _phase(key, "grid met", (grid.up_s, grid.down_s), up, age, ("grid up", "grid down"))
     return {"grid_up": is_up, "grid_rest_s": rest_s, "cuts": 0 if is_up else 1}
 
 
@@ -58,15 +58,15 @@ def voltage_met(key: Key, hospital: Hospital) -> dict[str, int]:
     if voltage is None:
         return {"voltage_good": 1}
     laws = voltage.good_s, voltage.bad_s
-    is_good, rest_s = _phase(key, "voltage", laws, None, None, ("voltage good", "voltage bad"))
+    is_good, rest_s = _phase(key, "voltage met", laws, None, None, ("voltage good", "voltage bad"))
     return {"voltage_good": is_good, "voltage_rest_s": rest_s}
 
 
 def _phase(
-    key: Key, what: str, laws: tuple[Law, Law], first: bool | None, age_s: int | None, streams: tuple[str, str]
+    key: Key, met: str, laws: tuple[Law, Law], first: bool | None, age_s: int | None, streams: tuple[str, str]
 ) -> tuple[int, int]:
     """Return whether the first of two phases that alternate is on, and the seconds of it still to come."""
-    u_on, u_age = uniforms(*key, f"{what} met", 0, 0, 2)
+    u_on, u_age = uniforms(*key, met, 0, 0, 2)
     if first is None:
         first = bool(u_on * (law_mean(laws[0]) + law_mean(laws[1])) < law_mean(laws[0]))
     law, stream = (laws[0], streams[0]) if first else (laws[1], streams[1])

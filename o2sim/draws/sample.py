@@ -19,7 +19,7 @@ from o2sim.draws.count_record import Start
 from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.spells import ROAD, roads_met, spell_records, spells
+from o2sim.draws.spells import roads_met, spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
 
@@ -176,7 +176,9 @@ class Draws:
 
     def closure_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL."""
-        return self._spells_of(hospital, ROAD, hospital.resupply.road_closures if hospital.resupply else ())
+        return self._spells_of(
+            hospital, "road closure", hospital.resupply.road_closures if hospital.resupply else ()
+        )
 
     def outages(self, hospital: Hospital) -> list[tuple[int, int]]:
         """Return spells [start, end) in s, apart and in order, in which the supplier takes up no order."""

@@ -68,10 +68,10 @@ class Now:
     on_oxygen: tuple[OnOxygen, ...] | None = None
     units: UnitsNow | None = None
     grid: GridNow | None = None
-    road: RoadNow | None = None
     battery_permille: int | None = None  # None: full
     fuel_ml: int | None = None  # None: as the scenario begins
     next_review_s: int | None = None  # None: as the scenario's calendar of reviews has it
+    road: RoadNow | None = None
 
     @property
     def on_cylinders(self) -> int:

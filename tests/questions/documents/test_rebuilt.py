@@ -112,7 +112,7 @@ def test_a_full_cylinder_rebuilt_from_the_words_on_litres(markdown):
     assert float(full.replace(",", "")) == pytest.approx(expected, rel=0.003)
 
 
-DRAWN_IN = ("sample", "sampling", "cuts")
+DRAWN_IN = ("sample", "sampling", "cuts", "spells", "met_patients", "met_supply")
 
 
 def named_in_code():
@@ -131,10 +131,11 @@ def named_in_code():
                     "noticed_s",
                     "_time_s",
                     "uniforms",
+                    "_phase",
                 ):
                     texts = [each.value for each in node.args[:4] if isinstance(each, ast.Constant)]
                     found |= {text for text in texts[:1] if isinstance(text, str)}
-            elif isinstance(node, ast.GeneratorExp) and "stable_hash" in ast.dump(node.elt):
+            elif isinstance(node, ast.GeneratorExp) and re.search("stable_hash|uniforms", ast.dump(node.elt)):
                 listed = node.generators[0].iter
                 found |= {each.value for each in getattr(listed, "elts", ())}
     return found
