@@ -45,8 +45,8 @@ def ordering(
         ),
         (
             ordering(12, False, {0: 1.0, 12: 0.18}),
-            "Order 12 today, all that can be ordered: until Thu 20 May somebody goes without for want of supply in "
-            "about 18 of 100 such mornings, with no order in all of them.",
+            "Order 12 today, all that can be ordered: until Thu 20 May somebody goes without for want of supply "
+            "in about 18 of 100 such mornings, with no order in all of them.",
         ),
         (
             ordering(12, False, {0: 1.0, 12: 0.18, 30: 0.178}),
@@ -86,10 +86,10 @@ def test_why_to_phone():
     """For the lorry where it does not last so long; for more where it does, but no order is enough after that."""
     found = [ordering(12, False, {0: 1.0, 12: 0.18}, before) for before in (0.12, 0.001)]
     assert [advice.phone_sentence(each, True, 0.05, "2027-05-03") for each in found] == [
-        "Phone today, for an emergency delivery or about the lorry: even with an order today somebody goes without "
-        "before the next delivery in about 12 of 100 such mornings (limit 5 in 100).",
-        "Phone today for more than can be ordered: it is likely enough until the next delivery, but no order that "
-        "can be placed today is until Thu 20 May.",
+        "Phone today, for an emergency delivery or about the lorry: even with an order today somebody goes "
+        "without before the next delivery in about 12 of 100 such mornings (limit 5 in 100).",
+        "Phone today for more than can be ordered: what there is likely lasts until the next delivery, but no "
+        "order that can be placed today lasts until Thu 20 May.",
     ]
 
 
