@@ -220,3 +220,15 @@ def test_a_class_elsewhere_is_not_taken_for_one_on_oxygen():
     """Only directly behind those on oxygen."""
     with pytest.raises(CountError, match="children 3"):
         count_of_text("on oxygen newborns 2, full 1, children 3, empty 2")
+
+
+def test_a_second_class_may_have_its_own_words_in_front():
+    """Whoever writes `on oxygen` again before the next class means the same."""
+    again = count_of_text("on oxygen children 2 on cylinders, on oxygen adults 4 waiting, full 1, empty 2")
+    once = count_of_text("on oxygen children 2 on cylinders, adults 4 waiting, full 1, empty 2")
+    assert again.values == once.values
+
+
+def test_too_many_parts_are_counted():
+    """Many short parts are named by their number, as their characters are not too many."""
+    assert refused("full 1, empty 900, " + "on order 1, " * 250)[0].startswith("found 252 parts")

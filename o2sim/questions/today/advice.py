@@ -71,8 +71,8 @@ def phone_sentence(found: Ordering, phone: bool, target: float, today: str) -> s
         )
     until = in_words(dt.datetime.fromisoformat(found.until).date())
     return (
-        "Phone today for more than can be ordered: it is likely enough until the next delivery, but no order that "
-        f"can be placed today is until {until}."
+        "Phone today for more than can be ordered: what there is likely lasts until the next delivery, but no "
+        f"order that can be placed today lasts until {until}."
     )
 
 

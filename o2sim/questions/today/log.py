@@ -63,7 +63,8 @@ def add(path: Path, said: TodayResult, laws: Mapping[str, Mapping[int, int]]) ->
         raise O2simError(f"{path}: found no line of `o2sim today --log`; allowed: its own log, or a new name")
     kept = [line for line in lines if not _same(line, said)]
     write_text(path, "\n".join([*kept, line_of(said, laws)]) + "\n")
-    return f"{'replaced' if len(kept) < len(lines) else 'added'} in {path}: {len(kept) + 1} counts"
+    done, count = "replaced" if len(kept) < len(lines) else "added", len(kept) + 1
+    return f"{done} in {path}: {count} line{'' if count == 1 else 's'}"
 
 
 def read(path: Path) -> tuple[list[Entry], list[str]]:

@@ -55,6 +55,11 @@ def midnights_s(now: Now, days: int) -> Whole:
     return np.arange(1, days + 1, dtype=np.int64) * DAY_S - since_midnight_s(now)
 
 
+def horizon_s(hospital: Hospital, days: int) -> int:
+    """Return the seconds of so many days, with the midnight that ends the last where the count is at midnight."""
+    return days * DAY_S + (hospital.warm_up_s == 0)
+
+
 def morning_s(hospital: Hospital) -> int:
     """Return the second at which the next day's staff begin."""
     since_s = since_midnight_s(now_of(hospital))

@@ -122,7 +122,7 @@ class Ordering:
     tried: tuple[Tried, ...] = item("orders by their number")
     even: bool = item("true where no larger order tried came out worse")
     before_delivery: Probability = item(
-        "with the least order somebody goes without for want of supply before any delivery, and before `until`"
+        "with the least order somebody goes without for want of supply before any delivery and before `until`"
     )
     delivery: Delivery = item("the next, with the least order")
     rule: Rule = item()
@@ -134,7 +134,7 @@ class Night:
     """Cylinders to bring to the wards until the morning, enough in 19 of 20 replications."""
 
     until: Moment = item()
-    there: Count = item("full and part-used ones, with the empties where a delivery may come by then")
+    there: Count = item("full and part-used ones, as counted")
     bring: Count = item("cylinders opened by then; may be more than are there")
     bring_if_cut: Count | None = item("the same if the power fails; null where no cut is simulated")
 

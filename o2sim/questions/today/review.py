@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -89,19 +90,33 @@ def review(entries: Sequence[Entry], skipped: Sequence[str]) -> Review:
 
 
 def _pairs(entries: Sequence[Entry]) -> list[_Pair]:
+    couples = _couples(entries)
+    luck = uniforms(SEED, "review of today's log", 0, (len(couples), 2)) if couples else ()
     found: list[_Pair] = []
-    luck = uniforms(SEED, "review of today's log", 0, (2, max(1, len(entries) ** 2)))
-    for earlier in entries:
-        for later in entries:
-            ends = _day_ended(later.counted)
-            law = earlier.forecast.get(ends)
-            if later.counted <= earlier.counted or law is None or later.scenario != earlier.scenario:
-                continue
-            sample = np.repeat(list(law), list(law.values()))
-            rank = scores.rank(sample, later.full, *luck[:, len(found)])
-            days = (ends - earlier.counted.date()).days + 1
-            found.append(_Pair(days, rank, scores.crps(sample, later.full), abs(later.full - earlier.full)))
+    for (earlier, later, ends), (place, within) in zip(couples, luck, strict=True):
+        law = earlier.forecast[ends]
+        sample = np.repeat(list(law), list(law.values()))
+        rank = scores.rank(sample, later.full, place, within)
+        days = (ends - earlier.counted.date()).days + 1
+        found.append(_Pair(days, rank, scores.crps(sample, later.full), abs(later.full - earlier.full)))
     return found
+
+
+def _couples(entries: Sequence[Entry]) -> list[tuple[Entry, Entry, dt.date]]:
+    """Return each count with each later one of its scenario, and the day whose end it is laid beside.
+
+    A log of years has many counts, and few of them within the days of one forecast.
+    """
+    by_day = defaultdict(list)
+    for each in entries:
+        by_day[each.scenario, _day_ended(each.counted)].append(each)
+    return [
+        (earlier, later, ends)
+        for earlier in entries
+        for ends in sorted(earlier.forecast)
+        for later in by_day.get((earlier.scenario, ends), ())
+        if later.counted > earlier.counted
+    ]
 
 
 def _day_ended(counted: dt.datetime) -> dt.date:
@@ -125,8 +140,9 @@ def content(found: Review) -> list[Block]:
         heads = ("Days ahead", "pairs", "within 50 %", "within 90 %", "score", "score of “as today”")
         note = (
             "Score: how far a forecast is from the count on average, in cylinders, its doubt included (continuous "
-            "ranked probability score; 0 is the best). A count is laid beside the nearest midnight. Pairs share "
-            "counts and forecasts, so they are worth fewer than they are."
+            "ranked probability score; 0 is the best). A count is laid beside the nearest midnight. Forecasts go "
+            "by the reorder rule: what was ordered otherwise counts against them. Pairs share counts and "
+            "forecasts, so they are worth fewer than they are."
         )
         blocks.append(Table(heads, rows, note))
     if found.skipped:
@@ -137,9 +153,10 @@ def content(found: Review) -> list[Block]:
 def _lead(found: Review) -> str:
     counts = f"{found.counts} count{'' if found.counts == 1 else 's'} in the log"
     if not found.enough or found.crps is None or found.crps_as_today is None:
+        pairs = f"{found.pairs} pair{'' if found.pairs == 1 else 's'}"
         return (
-            f"{counts}, {found.pairs} pairs of a forecast and a later count: too few to say how good forecasts "
-            f"are; {FEWEST} are needed."
+            f"{counts}, {pairs} of a forecast and a later count: too few to say how good forecasts are; {FEWEST} "
+            "are needed."
         )
     share_50, share_90 = (round(100 * each / found.pairs) for each in (found.inside_50, found.inside_90))
     better = "closer than" if found.crps < found.crps_as_today else "no closer than"

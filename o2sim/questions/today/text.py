@@ -9,7 +9,7 @@ from pathlib import Path
 from o2sim.looks import cautions
 from o2sim.looks.blocks import Block, Lines, Part, Points, Strong, Table
 from o2sim.looks.screen import Screen
-from o2sim.looks.words import capital, joined, number, percent
+from o2sim.looks.words import capital, half_up, joined, number, percent
 from o2sim.questions.today.moment import in_words
 from o2sim.questions.today.result import Cover, DayAhead, Delivery, IfSo, Night, Ordering, TodayResult
 from o2sim.statistics.estimates import Probability
@@ -173,7 +173,8 @@ def _percent(share: float) -> str:
     if value in (0, 100):
         return f"{value:.0f}"
     digits = 0 if 10 <= value <= 99 else 1 if 1 <= value < 99.95 else 2
-    return f"{value:.{digits}f}"
+    size = 10**digits
+    return f"{half_up(value * size) / size:.{digits}f}"
 
 
 def delivery_words(found: Delivery) -> str:
@@ -205,8 +206,8 @@ def night_words(found: Night) -> str:
     if found.bring_if_cut is None or found.bring_if_cut == found.bring:
         return said
     if found.bring_if_cut > found.there:
-        every = f"bring all {found.there}: {found.bring_if_cut} may be opened."
-        return f"{said} In case the power fails this evening {every}"
+        more = f"bring all {found.there}: {found.bring_if_cut} may be opened"
+        return f"{said} In case the power fails this evening {more}."
     return f"{said} In case the power fails this evening: {found.bring_if_cut}."
 
 

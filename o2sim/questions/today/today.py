@@ -14,7 +14,7 @@ from o2sim.quantities.units import share as read_share
 from o2sim.questions.today import advice, forecast, order, tonight
 from o2sim.questions.today.asked import Asked
 from o2sim.questions.today.count import Given, counted_scenario
-from o2sim.questions.today.moment import day_meant, now_of
+from o2sim.questions.today.moment import day_meant, horizon_s, now_of
 from o2sim.questions.today.result import (
     TodayResult,
 )
@@ -26,7 +26,7 @@ from o2sim.questions.today.unknown import unknown
 from o2sim.runs.asked import chosen_strategy, scenario_of
 from o2sim.runs.identity import Origin, Ran
 from o2sim.runs.study import ready_engine
-from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
+from o2sim.scenario.types.hospital import Hospital, Scenario
 from o2sim.settings import takes
 from o2sim.shown import Shown, chart_of, frame_of
 from o2sim.typed import as_json
@@ -113,7 +113,7 @@ def today(
     engine = ready_engine(source, settings.engine)
     runs = Runs(source, settings.seed, engine, progress)
     asked = Asked(hospital, settings, target, runs)
-    base = runs(hospital, settings.days * DAY_S, settings.replications, keeps_part=True)
+    base = runs(hospital, horizon_s(hospital, settings.days), settings.replications, keeps_part=True)
     ran = Ran(__version__, engine, settings.seed, base.replications)
     found = _forecast(source, asked, base, ran, (why, day))
     full = _full(hospital, base)

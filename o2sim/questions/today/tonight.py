@@ -83,12 +83,10 @@ def enough(opened: Whole) -> int:
     return int(np.quantile(opened, ENOUGH, method="inverted_cdf"))
 
 
-def to_bring(hospital: Hospital, found: Seen, end_s: int) -> int:
-    """Return the cylinders that can be brought by a second: with all empties, where a delivery may have come."""
+def to_bring(hospital: Hospital) -> int:
+    """Return the cylinders that can be brought: those counted, full or part-used."""
     stock = now_of(hospital).cylinders
-    if stock is None:
-        return 0
-    return stock.full + len(stock.part_used) + (stock.empty if by(found.delivery_s, end_s).any() else 0)
+    return 0 if stock is None else stock.full + len(stock.part_used)
 
 
 def with_night(asked: Asked, found: TodayResult) -> TodayResult:
@@ -96,7 +94,7 @@ def with_night(asked: Asked, found: TodayResult) -> TodayResult:
     hospital, end_s = asked.hospital, morning_s(asked.hospital)
     until = day_of(at(now_of(hospital), end_s))
     plain = asked.runs(hospital, end_s, asked.few)
-    there = to_bring(hospital, plain, end_s)
+    there = to_bring(hospital)
     why = why_no_cut(hospital)
     if why:
         night = Night(until, there, enough(plain.opened), None)

@@ -95,7 +95,12 @@ def _rest(hospital: Hospital) -> Iterator[str]:
     now, power = now_of(hospital), hospital.power
     lacking = []
     if undated := sum(each.age_s is None for each in now.on_order):
-        lacking.append(f"when {undated} of the {len(now.on_order)} open orders were placed")
+        orders = len(now.on_order)
+        lacking.append(
+            "when the open order was placed"
+            if orders == 1
+            else f"when {undated} of the {orders} open orders {'was' if undated == 1 else 'were'} placed"
+        )
     if hospital.concentrators is not None and now.units is None:
         lacking.append("which concentrators work")
     grid = hospital.grid if hospital.concentrators is not None else None

@@ -95,7 +95,8 @@ def count_of_text(text: str, counted: dt.datetime | str | None = None, *, file: 
     problems, line = Problems(file), _Line()
     parts = [part for each in re.split(r"[,;\n]", text[: LONGEST + 1]) if (part := " ".join(each.split()))]
     if not parts or len(text) > LONGEST or len(parts) > MOST_PARTS:
-        found = f"{len(text):,} characters" if parts else "nothing"
+        many = f"{len(text):,} characters" if len(text) > LONGEST else f"{len(parts)} parts"
+        found = many if parts else "nothing"
         problems.add(Scalar(0, "", ""), f"found {found}", f"parts with commas between, such as {EXAMPLE}")
         parts = []
     for part in parts:

@@ -52,7 +52,7 @@ def test_what_is_unknown_stands_above_the_two_sentences(place):
     assert said.startswith(
         "18 of 40 cylinders were counted: 22 not accounted for, those in use that nobody counted among them. "
         "Of 4 on oxygen not everything is known; drawn are the flow of 2, the time so far of 2, the source of 2 "
-        "and the gauge of 2. Not counted, and drawn: when 1 of the 2 open orders were placed. By its author the "
+        "and the gauge of 2. Not counted, and drawn: when 1 of the 2 open orders was placed. By its author the "
         "figures of the scenario are the hospital's own. Order "
     )
     assert " phone" in said[:1_000].lower()

@@ -6,11 +6,12 @@ import math
 from dataclasses import replace
 
 import pytest
-from today_ward import DAY, HOUR, LITRE, count, hospital, patients, quiet, ward
+from today_ward import DAY, HOUR, LITRE, MONDAY, TEXT, count, hospital, patients, quiet, ward
 
 from o2sim.questions.today import cover
 from o2sim.questions.today.cover import Change, Open
 from o2sim.questions.today.runs import Runs
+from o2sim.questions.today.unknown import unknown
 from o2sim.scenario.types.hospital import Law
 from o2sim.scenario.types.now import CountedCylinders, UnitsNow
 
@@ -91,8 +92,6 @@ power:
 
 def test_an_unknown_source_is_a_unit_while_an_outlet_is_left():
     """Two units of one outlet: the third has a cylinder nobody counted, half full, else one of the spare ones."""
-    from today_ward import TEXT
-
     text = TEXT.replace("strategies: {cylinders: {sources: [cylinder]}}",
                         f"{UNITS}strategies: {{mixed: {{sources: [concentrator, cylinder]}}}}")  # fmt: skip
     one = hospital(count(on_oxygen=patients(source=None, gas=None), units=UnitsNow(2)), text)
@@ -117,3 +116,18 @@ def test_a_cut_of_unknown_age_against_the_memory_of_the_exponential():
     law = Law("exponential", (3_600.0,))
     assert cover.outlasts(law, None, 1_800) == pytest.approx(math.exp(-0.5), abs=1e-4)
     assert cover.outlasts(Law("constant", (60.0,)), 90, 1) == 0.0
+
+
+def test_more_on_concentrators_than_these_have_outlets():
+    """Three counted on two units of one outlet each: said, as the third waits in the run; two are no doubt."""
+    alone = "strategies: {cylinders: {sources: [cylinder]}}"
+    text = TEXT.replace(alone, f"{UNITS}strategies: {{both: {{sources: [concentrator, cylinder]}}}}")
+    met = patients(source="concentrator", gas=None)
+    said = [
+        unknown(hospital(count(on_oxygen=each, units=UnitsNow(2)), text), 40, MONDAY.date())
+        for each in (met, met[1:])
+    ]
+    doubt = (
+        "3 were counted on concentrators, but 2 that work have 2 outlets: the others wait, or are given cylinders."
+    )
+    assert [doubt in each for each in said] == [True, False]

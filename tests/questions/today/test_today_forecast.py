@@ -12,7 +12,8 @@ from o2sim.outcome import DAILY_COLUMNS
 from o2sim.questions.today import forecast, runs, tonight
 from o2sim.questions.today.result import Fan
 from o2sim.questions.today.runs import NEVER, Seen
-from o2sim.scenario.types.now import GridNow
+from o2sim.questions.today.text import night_words
+from o2sim.scenario.types.now import CountedCylinders, GridNow
 
 FULL = DAILY_COLUMNS.index("full")
 
@@ -128,3 +129,16 @@ def test_a_cut_is_run_from_the_evening_on():
     found = simulate(alone, "mixed", Draws(1, 0), "reference", log=True)
     cuts = [each.time_s for each in found.log if "power" in each.step or "grid" in each.step]
     assert (found.power_out_s, cuts[0] - 11.5 * HOUR) == (3 * HOUR, 0)
+
+
+def test_no_more_is_brought_than_is_there():
+    """Three full and one part-used; what may come, or is opened twice, is nothing that can be brought."""
+    one = hospital(count(cylinders=CountedCylinders(3, 12, (10**7,))))
+    assert tonight.to_bring(one) == 4
+    said = [night_words(tonight.Night("2027-05-04T07:00", 4, bring, if_cut)) for bring, if_cut in ((3, 5), (6, 9))]
+    assert said == [
+        "Until Tue 4 May 07:00 bring 3 full or part-used cylinders to the wards: enough in 19 of 20. In case the "
+        "power fails this evening bring all 4: 5 may be opened.",
+        "Until Tue 4 May 07:00 the wards may open 6 full or part-used cylinders (enough in 19 of 20), but 4 are "
+        "there.",
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 from dataclasses import replace
@@ -11,6 +12,7 @@ from today_ward import count, patients, ward
 
 from o2sim.errors import O2simError
 from o2sim.questions.today import log
+from o2sim.questions.today.log import Entry
 from o2sim.questions.today.review import FEWEST, content, review
 from o2sim.questions.today.today import today
 
@@ -134,3 +136,12 @@ def test_the_count_of_the_log_is_that_of_the_record(found):
     """The count in use and the forecast begin from the same three patients."""
     assert found.record.counts.on_patients == len(patients())
     assert count().cylinders.full == found.record.counts.full
+
+
+def test_ten_years_of_counts_are_paired_within_the_days_of_their_forecasts():
+    """A count a day for ten years, forecast three days ahead: no more than three pairs a count."""
+    first = dt.datetime(2027, 5, 3, 16)
+    days = [first + dt.timedelta(days=number) for number in range(3_650)]
+    law = lambda day: {(day + dt.timedelta(days=ahead)).date(): {3: 100} for ahead in range(3)}  # noqa: E731
+    found = review([Entry("ward", day, 3, law(day)) for day in days], ())
+    assert [(each.days_ahead, each.pairs) for each in found.by_days_ahead] == [(2, 3_649), (3, 3_648)]

@@ -84,3 +84,8 @@ def test_nothing_counted():
     one = next(iter(loads(TEXT).hospitals.values()))
     with pytest.raises(O2simError, match="give --count, --records or a section now"):
         moment.now_of(one)
+
+
+def test_days_counted_at_midnight_hold_the_midnight_that_ends_the_last():
+    """Of a count at 00:00 the last midnight would lie just beyond the days; at 07:30 it lies within."""
+    assert [moment.horizon_s(at(hour), 1) for hour in (0, 7)] == [DAY + 1, DAY]
