@@ -54,7 +54,7 @@ def order_sentence(found: Ordering, target: float) -> str:
 
 
 def phone_sentence(found: Ordering, phone: bool, target: float, today: str) -> str:
-    """Return whether to phone: for an emergency delivery, about the lorry, or for more than can be ordered.
+    """Return whether to phone: for an emergency delivery, about the lorry, or for a sooner or an extra one.
 
     The next delivery is that with the order of the sentence before; no day before today, as ISO has it, is said.
     """
@@ -71,8 +71,8 @@ def phone_sentence(found: Ordering, phone: bool, target: float, today: str) -> s
         )
     until = in_words(dt.datetime.fromisoformat(found.until).date())
     return (
-        "Phone today for more than can be ordered: what there is likely lasts until the next delivery, but no "
-        f"order that can be placed today lasts until {until}."
+        "Phone today for a sooner or an extra delivery: what there is likely lasts until the next one, but not "
+        f"until {until}, whatever is ordered today."
     )
 
 

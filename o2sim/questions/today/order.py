@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from o2sim.model.rules import keep_gas
-from o2sim.questions.today.moment import Reviews, at, in_words, now_of
+from o2sim.questions.today.moment import Reviews, at, in_words, now_of, since_midnight_s
 from o2sim.questions.today.result import Rule
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
 from o2sim.scenario.types.laws import law_high
@@ -47,13 +47,26 @@ def by_rule(hospital: Hospital, resupply: Resupply, times: Reviews) -> Rule:
     next_day = at(now_of(hospital), times.after_s).date()
     is_day = times.today_s is not None
     order, why = 0, []
-    if not is_day:
+    if not is_day and _is_over(hospital, resupply, times):
+        today = now_of(hospital).counted.date()
+        why.append(
+            f"today's order time was before the count: the next is {in_words(next_day)} (state next review "
+            f"{today} if it is still to come)"
+        )
+    elif not is_day:
         why.append(f"today is not an order day: the next is {in_words(next_day)}")
     if position > point:
         why.append(f"full and on order are {position}, above the reorder point of {point}")
     elif is_day:
         order, why = _limited(level - position, hospital, resupply)
     return Rule(order, position, point, level, is_day, next_day.isoformat(), tuple(why))
+
+
+def _is_over(hospital: Hospital, resupply: Resupply, times: Reviews) -> bool:
+    """Return True where the review before the next one fell on the day of the count, before it."""
+    if resupply.review_s is None:
+        return False
+    return times.after_s - resupply.review_s >= -since_midnight_s(now_of(hospital))
 
 
 def _limited(wanted: int, hospital: Hospital, resupply: Resupply) -> tuple[int, list[str]]:

@@ -88,8 +88,8 @@ def test_why_to_phone():
     assert [advice.phone_sentence(each, True, 0.05, "2027-05-03") for each in found] == [
         "Phone today, for an emergency delivery or about the lorry: even with an order today somebody goes "
         "without before the next delivery in about 12 of 100 such mornings (limit 5 in 100).",
-        "Phone today for more than can be ordered: what there is likely lasts until the next delivery, but no "
-        "order that can be placed today lasts until Thu 20 May.",
+        "Phone today for a sooner or an extra delivery: what there is likely lasts until the next one, but not "
+        "until Thu 20 May, whatever is ordered today.",
     ]
 
 

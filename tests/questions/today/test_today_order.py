@@ -47,6 +47,13 @@ def test_on_another_day_the_rule_orders_nothing():
     assert rule() == (0, ("today is not an order day: the next is Wed 5 May",))
 
 
+def test_an_order_time_of_today_that_is_over_is_said_to_be():
+    """At midnight, before the count at 07:30: whoever still has to order says so by the next review."""
+    said = "today's order time was before the count: the next is Mon 10 May"
+    more = "(state next review 2027-05-03 if it is still to come)"
+    assert rule(next_review_s=7 * DAY - 27_000) == (0, (f"{said} {more}",))
+
+
 def test_part_used_ones_count_where_the_rule_says_so():
     """Of two, one holds more than half of what a full one gives."""
     one = hospital()
