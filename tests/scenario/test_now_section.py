@@ -113,12 +113,12 @@ def test_a_strategy_leaves_out_what_it_does_not_have():
     ("stated", "expected"),
     [
         ("start: 2027-01-01\n", 4 * DAY - 27_000),  # 18 weeks later is 7 May
-        ("start: 2027-05-03\n", 7 * DAY - 27_000),
+        ("start: 2027-05-03\n", 0),  # of that day, so due at once
         ("start: 2027-05-04\n", DAY - 27_000),
     ],
 )
 def test_the_next_review_follows_the_calendar_of_the_file(stated, expected):
-    """Left out, it is the next multiple of `review` from midnight of `start`, at or after the count."""
+    """Left out, it is the next multiple of `review` from midnight of `start`; one of that day is due at once."""
     assert now_of(SMALL + stated + COUNTED, "cylinders only").next_review_s == expected
 
 

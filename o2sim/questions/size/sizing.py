@@ -155,6 +155,11 @@ def size(
     Robbins 1970, from memory) and fresh replications; see one_batch.py and o2sim/statistics/sequential.py.
     """
     kept = source if isinstance(source, Original) else original(source)
+    if any(each.now is not None for each in kept.scenario.hospitals.values()):
+        raise O2simError(
+            "now: found a count; how much is enough is asked of usual years: take the section out, or ask "
+            "`o2sim today` about the coming days"
+        )
     if strategy not in kept.scenario.hospitals:
         raise O2simError(f"no strategy is named {strategy!r}; known: {', '.join(kept.scenario.strategies)}")
     vary, replications = settings.vary, settings.replications

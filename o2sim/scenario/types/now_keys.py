@@ -116,5 +116,5 @@ class NowStated:
     )
     next_review: dt.datetime | None = _moment(
         "when the stock is next reviewed; a date alone means 00:00",
-        "the next multiple of `review` from midnight of `start`",
+        "the next multiple of `review` from midnight of `start`; one of the same day is due at once",
     )

@@ -7,6 +7,7 @@ from scipy import stats
 from test_cli import call
 from test_sizing import WARD
 
+from o2sim.errors import O2simError
 from o2sim.outcome import Cause
 from o2sim.questions.size.sizing import size
 from o2sim.questions.size.which_run import PERMILLES, counting, gives_parts
@@ -186,3 +187,10 @@ def test_ctrl_c_after_the_curve_leaves_it_without_an_answer_not_looked_at(monkey
     assert not found["complete"]
     assert len(found["curve"]) == 7
     assert (found["answer"] is None) == (count == 65)
+
+
+def test_a_run_from_a_count_is_not_sized():
+    """How much is enough is asked of usual years; a count is of one morning."""
+    counted = CALM + "now: {counted: 2027-01-05 07:30, cylinders: {full: 9, empty: 9}}\n"
+    with pytest.raises(O2simError, match=r"now: found a count; .* take the section out"):
+        size(loads(counted), "cylinders only", target="5 %", vary="cylinders.fleet = 20..30")
