@@ -53,8 +53,8 @@ def test_the_page_is_made_of_what_the_question_says(found):
 
 
 def test_a_shelf_is_bare_where_it_must_be_against_arithmetic(found, tmp_path):
-    """31 full ones outlast the midnight of 9 December, when the next order can be here; one of them does not."""
+    """31 full ones outlast the morning of 9 December, when the next order can be here; one of them does not."""
     until = dt.datetime.fromisoformat(found["figures"]["until"])
     lasts = dt.timedelta(minutes=FULL * LITRES / ((PATIENTS + 1) * L_MIN))  # even with one patient more
-    assert (until, NOW + lasts > until, found["figures"]["bare"]) == (dt.datetime(2026, 12, 9), True, 0.0)
+    assert (until, NOW + lasts > until, found["figures"]["bare"]) == (dt.datetime(2026, 12, 9, 7, 30), True, 0.0)
     assert worked_out(tmp_path, 1)["figures"]["bare"] == 1.0
