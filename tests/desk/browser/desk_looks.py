@@ -22,6 +22,7 @@ def said(at, name):
 
     Figures of results are left out.
     """
+    at.page.wait_for_load_state("load")  # with its styles, which hide what is not to be read
     text = plain(at.page.locator("body").aria_snapshot(), at.base)
     found = (re.sub(r"\d[\d,.]*", "#", text) if WITH_RESULTS.match(name) else text) + "\n"
     file = SAID / f"{name}.txt"
