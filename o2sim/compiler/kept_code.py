@@ -16,11 +16,13 @@ from collections.abc import Callable
 from contextlib import suppress
 from functools import lru_cache
 from multiprocessing import parent_process
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 _PACKAGE = Path(__file__).parents[1]
+_RESULT = attrgetter("library", "codegen")  # of what was compiled: the code, and what made it
 _FOLDERS = ("compiler", "draws", "model", "quantities", "scenario")  # where they lie, those that are there
 _SUFFIX, _CHECKSUM_BYTES = ".code", 32
 _ANEW = "it is compiled anew (the engine takes about half a minute)."
@@ -91,7 +93,7 @@ def _inner_names() -> tuple[Callable[..., Any], ...] | None:
         from numba.core.compiler import CompileResult
         from numba.core.serialize import dumps
 
-        _ = CompileResult.library, CompileResult.codegen  # asked of the result
+        _RESULT(CompileResult)  # raises where a name is missing
         return CompileResult._reduce, CompileResult._rebuild, dumps
     except (ImportError, AttributeError):
         return None
@@ -149,9 +151,10 @@ class KeptCode:
     def save_overload(self, signature: Any, made: Any) -> None:
         """Keep what was compiled for these types."""
         try:
-            if made.library.has_dynamic_globals:
+            code, codegen = _RESULT(made)
+            if code.has_dynamic_globals:
                 raise ValueError("it holds addresses of this process")
-            _write(self._path(signature, made.codegen), self._dumps(self._reduce(made)))
+            _write(self._path(signature, codegen), self._dumps(self._reduce(made)))
         except Exception as error:
             _say_not_kept(error)
 

@@ -14,6 +14,7 @@ x86-64, Python 3.11), each of which links once.
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from typing import Any
 
 import numba
@@ -138,7 +139,7 @@ def probe(inner: dict[str, Any], outer: dict[str, Any]) -> None:
             if found(number) != wanted(number):
                 raise ValueError(f"{found(number)} instead of {wanted(number)}")
         (code,) = found.overloads.values()
-        if not code.library.serialize_using_object_code():  # to be kept for the next process
+        if not attrgetter("library")(code).serialize_using_object_code():  # to be kept for the next process
             raise ValueError("no code")
 
 

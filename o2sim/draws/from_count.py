@@ -20,7 +20,7 @@ from o2sim.draws.count_record import (
     table,
 )
 from o2sim.draws.met import Key, or_none
-from o2sim.draws.met_patients import Met, keep_of, patients_met
+from o2sim.draws.met_patients import Met, patients_met
 from o2sim.draws.met_supply import grid_met, orders_met, units_met, voltage_met
 from o2sim.draws.sampling import ROW
 from o2sim.scenario.types.hospital import Hospital
@@ -69,4 +69,4 @@ def _part_used(hospital: Hospital, now: Now) -> list[int]:
     """Return what part-used cylinders hold, without those that give nothing more and so count as empty."""
     if hospital.cylinders is None or now.cylinders is None:
         return []
-    return [content for content in now.cylinders.part_used if content > keep_of(hospital.cylinders)]
+    return [content for content in now.cylinders.part_used if content > hospital.cylinders.kept_gas]

@@ -13,7 +13,7 @@ from o2sim.draws.met import Key, ages_of
 from o2sim.draws.philox import uniforms
 from o2sim.draws.season import daily_rate
 from o2sim.draws.under_way import rest
-from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PatientClass
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, PatientClass
 from o2sim.scenario.types.laws import law_mean
 from o2sim.scenario.types.now import Now, OnOxygen
 
@@ -117,10 +117,5 @@ def _content(hospital: Hospital, met: OnOxygen, u: float) -> int:
         return 0
     if met.gas is not None:
         return met.gas
-    keep = keep_of(hospital.cylinders)
+    keep = hospital.cylinders.kept_gas
     return keep + round(u * (hospital.cylinders.full_gas - keep))
-
-
-def keep_of(cylinders: Cylinders) -> int:
-    """Return the gas that stays in a cylinder taken off as empty."""
-    return max(cylinders.residual_gas, cylinders.lost_gas)

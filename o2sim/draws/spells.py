@@ -96,14 +96,10 @@ def _window(hospital: Hospital, closure: RoadClosure, stream: str) -> tuple[dt.d
     was open then, none does.
     """
     begin, _ = first_date(hospital.start, hospital.warm_up_s)
-    if (
-        hospital.now is not None
-        and closure.length_s is not None
-        and stream == ROAD
-        and hospital.now.road == "open"
-    ):
+    now = hospital.now if closure.length_s is not None else None
+    if now is not None and stream == ROAD and now.road == "open":
         begin += dt.timedelta(days=1)  # one of that day would have begun at its midnight
-    elif hospital.now is not None and closure.length_s is not None:
+    elif now is not None and closure.length_s is not None:
         begin -= dt.timedelta(days=1 + min(_MOST_BEFORE, int(law_high(closure.length_s, _RARE) // DAY_S)))
     finish = hospital.start + dt.timedelta(days=-(-(hospital.end_s - hospital.warm_up_s) // DAY_S))
     return max(closure.start or begin, begin), min(closure.end or finish, finish)
@@ -134,7 +130,7 @@ def _shut_now(
     key: tuple[int, int], hospital: Hospital, listed: tuple[RoadClosure, ...], found: npt.NDArray[Any]
 ) -> npt.NDArray[Any]:
     """Return spells with one that holds as the run begins; if none was drawn, one met at a random moment."""
-    laws = [each.length_s for each in listed if each.length_s is not None and _is_in(each, hospital.start)]
+    laws = [each.length_s for each in listed if each.length_s is not None and each.covers(hospital.start)]
     spells_now = [(int(each["start_s"]), int(each["end_s"])) for each in found]
     if not laws or any(start <= 0 < end for start, end in spells_now):
         return found
@@ -145,10 +141,6 @@ def _shut_now(
     if later and later[0][0] == until_s:
         until_s = later.pop(0)[1]
     return spell_records([*begun_before, (0, until_s), *later])
-
-
-def _is_in(closure: RoadClosure, day: dt.date) -> bool:
-    return (closure.start or day) <= day <= (closure.end or day)
 
 
 @jit.cached

@@ -187,7 +187,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
 
 def keep_gas(cylinders: Cylinders) -> int:
     """Return the content (1/60 mL) above which a cylinder counts as part-used, at or below it as empty."""
-    return max(cylinders.residual_gas, cylinders.lost_gas)
+    return cylinders.kept_gas
 
 
 def backup_gas(cylinders: Cylinders, permille: int) -> int:

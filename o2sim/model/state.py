@@ -107,14 +107,14 @@ class State:
         self.cuts = 0
         self.closures = draws.closures(hospital)
         self.outages = draws.outages(hospital)
-        self.orders = self.start["orders"] if self.start else 0
+        self.orders = self._before("orders")
         self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)
         self.emergencies_on_day: dict[dt.date, int] = {}
-        self.handed_over = self.start["handed_over"] if self.start else 0  # empties so far, the warm-up included
-        self.delivered = self.start["delivered"] if self.start else 0  # full cylinders so far
+        self.handed_over = self._before("handed_over")  # empties so far, the warm-up included
+        self.delivered = self._before("delivered")  # full cylinders so far
         self.losses: Series | None = None
-        self.losses_met = self.start["losses_met"] if self.start else 0
+        self.losses_met = self._before("losses_met")
         self.last_delivery_s = 0
         self.review_pending = False
         self.emptied_now = False  # since the last review
@@ -127,6 +127,10 @@ class State:
         self.mean_need = mean_need(hospital) if hospital.cylinders else []  # by day, from the warm-up's first
         self.opening_gas = self.gas_in_cylinders()
         self.opening_usable = self.usable_gas()
+
+    def _before(self, what: str) -> int:
+        """Return how many of something came before the run, so that those to come are numbered on."""
+        return 0 if self.start is None else self.start[what]
 
     @property
     def now(self) -> int:

@@ -208,7 +208,7 @@ def generator_carries(generator: Generator | None, units: Concentrators | None) 
 
 def usable_gas(cylinders: Cylinders) -> int:
     """Return the gas of a full cylinder above the residual pressure (or where flow is lost), in 1/60 mL."""
-    return max(cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas), 0)
+    return max(cylinders.full_gas - cylinders.kept_gas, 0)
 
 
 def delivered_gas(cylinders: Cylinders) -> float:

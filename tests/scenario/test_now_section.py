@@ -258,3 +258,11 @@ def test_the_starter_has_a_count_that_loads_once_switched_on():
     assert scenario.hospitals["mixed"].now.cylinders == CountedCylinders(
         12, 25, scenario.hospitals["mixed"].now.cylinders.part_used
     )
+
+
+def test_a_road_that_is_shut_must_be_able_to_open():
+    """Shut without closures by which it opens again would change nothing; open may always be said."""
+    shut = COUNTED.replace("empty: 2}", "empty: 2}, road: shut")
+    (found,) = refused(SMALL + shut)
+    assert "found the road shut, but by the scenario it is open" in found
+    assert now_of(SMALL + shut.replace("shut", "open"), "cylinders only").road == "open"

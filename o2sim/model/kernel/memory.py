@@ -167,7 +167,7 @@ class Memory:
         k.has_store = True
         for queue in (k.fills, k.rack, k.empties):
             queue.at, queue.room = self._new(NUMBER, cylinders.fleet), max(1, cylinders.fleet)
-        full, keep = cylinders.full_at_start, max(cylinders.residual_gas, cylinders.lost_gas)
+        full, keep = cylinders.full_at_start, cylinders.kept_gas
         fills, empties = self.kept[-3], self.kept[-1]
         fills["value"][:full] = cylinders.full_gas
         empties["value"][: cylinders.fleet - full] = keep

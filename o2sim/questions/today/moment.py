@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from o2sim.errors import O2simError
 from o2sim.scenario.types.hospital import DAY_S, Hospital, Scenario
-from o2sim.scenario.types.now import Now
+from o2sim.scenario.types.now import Now, since_midnight_s
 
 Whole = npt.NDArray[np.int64]
 OLDEST_DAYS = 60  # a count may be before the computer's date, to be taken as what is meant
@@ -37,12 +37,7 @@ def _begun(hospital: Hospital, now: Now) -> Hospital:
         cylinders=None if hospital.cylinders is None else now.cylinders,
         units=None if hospital.concentrators is None else now.units,
     )
-    return replace(hospital, now=own, start=now.counted.date(), warm_up_s=-since_midnight_s(now))
-
-
-def since_midnight_s(now: Now) -> int:
-    """Return the seconds from midnight to the count."""
-    return now.counted.hour * 3_600 + now.counted.minute * 60 + now.counted.second
+    return replace(hospital, now=own, start=now.counted.date(), warm_up_s=-since_midnight_s(now.counted))
 
 
 def at(now: Now, second: float) -> dt.datetime:
@@ -52,7 +47,7 @@ def at(now: Now, second: float) -> dt.datetime:
 
 def midnights_s(now: Now, days: int) -> Whole:
     """Return the seconds of the midnights after the count, shape (days,): the first ends the day of the count."""
-    return np.arange(1, days + 1, dtype=np.int64) * DAY_S - since_midnight_s(now)
+    return np.arange(1, days + 1, dtype=np.int64) * DAY_S - since_midnight_s(now.counted)
 
 
 def horizon_s(hospital: Hospital, days: int) -> int:
@@ -62,13 +57,13 @@ def horizon_s(hospital: Hospital, days: int) -> int:
 
 def morning_s(hospital: Hospital) -> int:
     """Return the second at which the next day's staff begin."""
-    since_s = since_midnight_s(now_of(hospital))
+    since_s = since_midnight_s(now_of(hospital).counted)
     return (hospital.day_hours.from_s - since_s - 1) % DAY_S + 1
 
 
 def evening_s(hospital: Hospital) -> int:
     """Return the second at which the night begins; 0 where it is night already."""
-    since_s = since_midnight_s(now_of(hospital))
+    since_s = since_midnight_s(now_of(hospital).counted)
     hours = hospital.day_hours
     return hours.to_s - since_s if hours.from_s <= since_s < hours.to_s else 0
 
@@ -91,7 +86,7 @@ def reviews(hospital: Hospital) -> Reviews | None:
     now, period_s = now_of(hospital), hospital.resupply.review_s
     if period_s is None:
         return Reviews(0, DAY_S)
-    since_s = since_midnight_s(now)
+    since_s = since_midnight_s(now.counted)
     next_s = -since_s % period_s if now.next_review_s is None else now.next_review_s
     if next_s >= DAY_S - since_s:
         return Reviews(None, next_s)

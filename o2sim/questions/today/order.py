@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from o2sim.model.rules import keep_gas
-from o2sim.questions.today.moment import Reviews, at, in_words, now_of, since_midnight_s
+from o2sim.questions.today.moment import Reviews, at, in_words, now_of
 from o2sim.questions.today.result import Rule
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Resupply
 from o2sim.scenario.types.laws import law_high
-from o2sim.scenario.types.now import CountedCylinders, OrderUnderWay
+from o2sim.scenario.types.now import CountedCylinders, OrderUnderWay, since_midnight_s
 
 LATE = 0.05  # one order in twenty takes longer than is reckoned with
 NEARLY = 0.01  # where no order is enough, a larger one is not asked for by which fewer than this share are spared
@@ -66,7 +66,7 @@ def _is_over(hospital: Hospital, resupply: Resupply, times: Reviews) -> bool:
     """Return True where the review before the next one fell on the day of the count, before it."""
     if resupply.review_s is None:
         return False
-    return times.after_s - resupply.review_s >= -since_midnight_s(now_of(hospital))
+    return times.after_s - resupply.review_s >= -since_midnight_s(now_of(hospital).counted)
 
 
 def _limited(wanted: int, hospital: Hospital, resupply: Resupply) -> tuple[int, list[str]]:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from o2sim.looks.words import joined
 from o2sim.questions.today.moment import in_words, now_of
+from o2sim.scenario.checks.of_count import on_units
 from o2sim.scenario.types.hospital import Hospital
 from o2sim.scenario.types.now import OnOxygen
 
@@ -52,24 +53,18 @@ def _patients(hospital: Hospital) -> Iterator[str]:
             "counted, if there are any."
         )
         return
-    yield from _on_units(hospital, found)
+    yield from _on_units(hospital)
     lacking = [words for words, count in _lacking(found).items() if count]
     if lacking:
         yield f"Of {len(found)} on oxygen not everything is known; drawn are {joined(lacking)}."
 
 
-def _on_units(hospital: Hospital, found: tuple[OnOxygen, ...]) -> Iterator[str]:
+def _on_units(hospital: Hospital) -> Iterator[str]:
     """Yield what is to be said where more were counted on concentrators than these have outlets."""
-    units, met = hospital.concentrators, now_of(hospital).units
-    if units is None:
-        return
-    on_units, works = (
-        sum(each.source == "concentrator" for each in found),
-        units.count if met is None else met.working,
-    )
-    if on_units > (outlets := works * units.outlets):
+    units, (patients, works) = hospital.concentrators, on_units(hospital)
+    if units is not None and patients > (outlets := works * units.outlets):
         yield (
-            f"{on_units} were counted on concentrators, but {works} that work have {outlets} "
+            f"{patients} were counted on concentrators, but {works} that work have {outlets} "
             f"outlet{'' if outlets == 1 else 's'}: the others wait, or are given cylinders."
         )
 
@@ -107,7 +102,7 @@ def _rest(hospital: Hospital) -> Iterator[str]:
     if grid is not None and not grid.never_on and (now.grid is None or now.grid.up is None):
         lacking.append("whether the power is on")
     roads = hospital.resupply.road_closures if hospital.resupply is not None else ()
-    if now.road is None and any((each.start or now.counted.date()) <= now.counted.date() for each in roads):
+    if now.road is None and any(each.covers(now.counted.date()) for each in roads):
         lacking.append("whether the road is open")
     if lacking:
         yield f"Not counted, and drawn: {joined(lacking)}."

@@ -6,7 +6,6 @@ strategy that has no cylinders, concentrators and so on leaves out what was coun
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 
@@ -19,8 +18,8 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.fields import TOP
 from o2sim.scenario.text.nodes import Listing, Scalar
 from o2sim.scenario.text.nodes import Mapping as MappingNode
-from o2sim.scenario.types.hospital import General, Hospital, Source
-from o2sim.scenario.types.now import Now
+from o2sim.scenario.types.hospital import General, Hospital, Resupply, Source
+from o2sim.scenario.types.now import Now, RoadNow, since_midnight_s
 from o2sim.scenario.types.now_keys import NowStated
 
 NOW = TOP.field("now")
@@ -36,11 +35,10 @@ def from_count(reader: Reader, root: MappingNode, general: General) -> General:
     at = values.data.get("counted") if isinstance(values, Values) else None
     if at is None:
         return general
-    since_midnight = at - dt.datetime.combine(at.date(), dt.time())
     return replace(
         general,
         start=at.date(),
-        warm_up_s=-int(since_midnight.total_seconds()),
+        warm_up_s=-since_midnight_s(at),
         reviewed_from=general.start,
         units_there=_units_there(root),
     )
@@ -78,7 +76,7 @@ def now_of(setting: Setting, sources: tuple[Source, ...]) -> Now | None:
         on_oxygen=patients_of(count),
         units=units_of(count),
         grid=grid_of(count),
-        road=count.stated.road if setting.parts.get("resupply") is not None else None,
+        road=_road_of(count),
         battery_permille=battery_of(count),
         fuel_ml=fuel_of(count),
         next_review_s=next_review_s(count, start),
@@ -87,6 +85,18 @@ def now_of(setting: Setting, sources: tuple[Source, ...]) -> Now | None:
     if count.faults:
         raise count.faults[0]
     return now
+
+
+def _road_of(count: Count) -> RoadNow | None:
+    """Return whether the road is open; shut, there must be a law by which it opens again."""
+    resupply: Resupply | None = count.setting.parts.get("resupply")
+    road, day = count.stated.road, count.stated.counted.date()
+    if resupply is None:
+        return None
+    if road == "shut" and not any(each.covers(day) for each in resupply.road_closures):
+        allowed = "resupply.road_closures on that day, by which it opens again"
+        count.fault(count.values, "road", "the road shut, but by the scenario it is open", allowed)
+    return road
 
 
 def _battery(hospital: Hospital) -> bool:

@@ -12,7 +12,7 @@ from o2sim.scenario.keys.fields import allowed
 from o2sim.scenario.text.nodes import Node, describe
 from o2sim.scenario.text.problems import nearest, quote
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, PatientClass, Resupply
-from o2sim.scenario.types.now import CountedCylinders, Now, NowSource, OnOxygen, OrderUnderWay
+from o2sim.scenario.types.now import CountedCylinders, Now, NowSource, OnOxygen, OrderUnderWay, since_midnight_s
 from o2sim.scenario.types.now_keys import OnOxygenStated
 
 MOST_ON_OXYGEN = 5_000  # patients of one count
@@ -135,5 +135,5 @@ def next_review_s(count: Count, start: dt.date) -> int | None:
     if stated is not None:
         return max(0, int((stated - at).total_seconds()))
     since_s = int((at - dt.datetime.combine(start, dt.time())).total_seconds()) % resupply.review_s
-    of_today = since_s <= int((at - dt.datetime.combine(at.date(), dt.time())).total_seconds())
+    of_today = since_s <= since_midnight_s(at)
     return 0 if of_today and resupply.review_s >= DAY_S else -since_s % resupply.review_s

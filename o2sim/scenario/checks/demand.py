@@ -82,7 +82,7 @@ def cylinder_litres_a_day(hospital: Hospital) -> float:
     cylinders, resupply = hospital.cylinders, hospital.resupply
     if cylinders is None:
         return 0.0
-    usable = max(cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas), 0) / GAS_PER_LITRE
+    usable = max(cylinders.full_gas - cylinders.kept_gas, 0) / GAS_PER_LITRE
     first_fill = cylinders.full_at_start * usable / (hospital.end_s / DAY_S)
     if resupply is None:
         return first_fill

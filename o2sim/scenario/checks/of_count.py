@@ -42,14 +42,20 @@ def more_than_places(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt
         yield "now.on_oxygen", found, "count again, or raise cylinders.regulators"
 
 
-def more_than_outlets(hospital: Hospital) -> Iterator[Doubt]:
-    """Yield more patients on concentrators than the units that work can serve."""
+def on_units(hospital: Hospital) -> tuple[int, int]:
+    """Return (patients counted on concentrators, units that work); (0, 0) without a count, or without units."""
     now, units = hospital.now, hospital.concentrators
     if now is None or units is None:
-        return
+        return 0, 0
     patients = sum(each.source == "concentrator" for each in now.on_oxygen or ())
-    working = units.count if now.units is None else now.units.working
-    if patients > working * units.outlets:
+    return patients, units.count if now.units is None else now.units.working
+
+
+def more_than_outlets(hospital: Hospital) -> Iterator[Doubt]:
+    """Yield more patients on concentrators than the units that work can serve."""
+    patients, working = on_units(hospital)
+    units = hospital.concentrators
+    if units is not None and patients > working * units.outlets:
         found = f"{patients} patients on concentrators, but {working} units of {units.outlets} outlets that work"
         yield "now.on_oxygen", found, "count again, or correct concentrators.outlets"
 

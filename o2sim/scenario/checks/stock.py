@@ -67,7 +67,7 @@ def banks(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
 
 def backups(hospital: Hospital, cylinders: Cylinders) -> Iterator[Doubt]:
     """Yield back-ups that cannot be, or that are of no use."""
-    rule, flowing = cylinders.backup, cylinders.full_gas - max(cylinders.residual_gas, cylinders.lost_gas)
+    rule, flowing = cylinders.backup, cylinders.full_gas - cylinders.kept_gas
     if rule is None or not hospital.has_backups:
         return
     sets = sum(each.count for each in cylinders.usable_sets)

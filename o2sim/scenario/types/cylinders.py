@@ -207,6 +207,11 @@ class Cylinders:
     )  # fmt: skip
 
     @property
+    def kept_gas(self) -> int:
+        """Return the content at or below which a cylinder counts as empty, and stays in it."""
+        return max(self.residual_gas, self.lost_gas)
+
+    @property
     def usable_sets(self) -> tuple[RegulatorSet, ...]:
         """Return the regulator sets that fit the cylinders' valve."""
         listed = self.regulator_sets or (RegulatorSet(self.regulators),)

@@ -10,6 +10,11 @@ RoadNow = Literal["open", "shut"]
 NowSource = Literal["concentrator", "cylinder", "none"]  # none: waits
 
 
+def since_midnight_s(moment: dt.datetime) -> int:
+    """Return the whole seconds from midnight to a moment of the day."""
+    return moment.hour * 3_600 + moment.minute * 60 + moment.second
+
+
 @dataclass(frozen=True)
 class CountedCylinders:
     """Where the fleet stands, without what is on patients; gas in 1/60 mL."""

@@ -34,6 +34,10 @@ class RoadClosure:
         "how long a drawn closure lasts", least="", otherwise="needed with chance_per_day"
     )
 
+    def covers(self, day: dt.date) -> bool:
+        """Return True if a day is one of those on which a closure may hold, or begin."""
+        return (self.start or day) <= day <= (self.end or day)
+
 
 @dataclass(frozen=True)
 class PartDelivery:

@@ -167,11 +167,6 @@ def beyond(law: Law | Laws, x: npt.ArrayLike) -> Values:
     return np.asarray(rest - np.minimum(given, 0.0), np.float64)
 
 
-def mean_to_come(law: Law, age: npt.ArrayLike) -> Values:
-    """Return the mean time to come of what has lasted `age` so far, any shape: U(age) / S(age)."""
-    return beyond(law, age) / np.maximum(survival(law, age), _LEAST)
-
-
 def still_on_in_a_crowd(law: Law, x: npt.ArrayLike) -> Values:
     """Return the chance that one met at a random moment, begun nobody knows when, lasts x more: U(x) / E[L].
 

@@ -41,20 +41,6 @@ def test_integrals_are_those_of_quadrature(law, known):
         assert float(laws.partial_moment(law, x, 2)) == pytest.approx(part, rel=1e-6)
 
 
-def test_time_to_come_of_what_has_lasted():
-    """Mean time to come after 0, 24, 72 and 168 h rises for a lognormal law and falls for Weibull of shape 1.5.
-
-    Conditional expectation by quadrature of scipy.stats's survival.
-    """
-    weibull = Law("weibull", (1.5, 80 / float(stats.weibull_min(1.5).mean())))
-    for law, known in ((STAY, CASES[0][1]), (weibull, stats.weibull_min(1.5, scale=weibull.parameters[1]))):
-        for age, found in zip((0, 24, 72, 168), laws.mean_to_come(law, [0, 24, 72, 168]), strict=True):
-            left, _ = integrate.quad(known.sf, age, np.inf, limit=300)
-            assert found == pytest.approx(left / known.sf(age), rel=1e-6)
-    assert laws.mean_to_come(STAY, [0, 24, 72, 168]) == pytest.approx([81.874, 66.929, 70.542, 90.473], abs=1e-3)
-    assert laws.mean_to_come(weibull, [0, 24, 72, 168]) == pytest.approx([80, 65.967, 52.023, 39.032], abs=1e-3)
-
-
 def test_those_met_at_a_random_moment():
     """Of those on, begun nobody knows when, 0.49957 are on 48 h later: the equilibrium law of renewal theory
     (Cox 1962)."""
