@@ -227,6 +227,9 @@ class Outcome:
     fuel_used: int = 0  # 1/3600 microlitre
     fuel_for_oxygen: int = 0  # of it, what would not have been used without concentrators
     fuel_received: int = 0
+    battery_faded_mws: int = 0  # mW x s in the battery that were cut off as it came to hold less
+    battery_usable_ws: int = 0  # W x s that it gives from full to empty at the end; 0 where it never fades
+    battery_new_ws: int = 0  # what it gave when new; 0 where it never fades
     low_concentration_s: int = 0  # patient-seconds served by a unit that starts up or has drifted below 82 %
     concentrators_written_off: int = 0
     services: int = 0  # preventive

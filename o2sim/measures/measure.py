@@ -15,7 +15,18 @@ HOUR_S = 3_600
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
-Needs = Literal["", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup"]
+Needs = Literal[
+    "",
+    "cylinders",
+    "concentrators",
+    "manifold",
+    "prices",
+    "wards",
+    "shortfall",
+    "sending",
+    "backup",
+    "fade",
+]
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson
     "count",  # mean of rare events: bounded above even where none was seen
@@ -71,6 +82,12 @@ class Measure:
         factor = (per_year if self.yearly else 1) / self.one
         column: Column = outcomes.column(self.of).astype(np.float64) * factor
         return column
+
+
+def share_of_new(outcomes: Outcomes, _: float) -> Column:
+    """Return what the battery gives at the end, as a share of what it gave when new."""
+    found: Column = outcomes.column("battery_usable_ws") / np.maximum(outcomes.column("battery_new_ws"), 1)
+    return found
 
 
 def litres_of(*fields: str) -> Made:

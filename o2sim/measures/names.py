@@ -11,5 +11,6 @@ SHORT = "short_patient_hours"
 DEFICIT = "oxygen_deficit_patient_hours"
 FILL = "fill_rate"
 MET = "share_of_losses_met_by_backup"
+BATTERY_LEFT = "battery_at_the_end"
 COST = "annual_cost"
 ALL = "all"  # of interruptions, those of any length

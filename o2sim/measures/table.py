@@ -13,12 +13,14 @@ from o2sim.measures.measure import (
     MONEY,
     Measure,
     litres_of,
+    share_of_new,
     short_hours,
     unserved_hours,
 )
 from o2sim.measures.names import (
     ALL,
     ANY,
+    BATTERY_LEFT,
     CHANCE,
     COST,
     DEFICIT,
@@ -164,6 +166,8 @@ _CONCENTRATORS = (
             needs="backup", head="Losses of a unit met by a back-up"),
     Measure("concentrators_moved", NUMBER, "to another ward", "mean", "concentrators_moved",
             needs="concentrators"),
+    Measure(BATTERY_LEFT, "share of new, 0 to 1", "what the battery gives at the end over what it gave when new",
+            "mean", share_of_new, needs="fade", head="Battery at the end, share of new"),
 )  # fmt: skip
 _COVER = (
     Measure("by_ward", NUMBER, "by name; null without named wards", "by ward", needs="wards", inside=OF_A_WARD),

@@ -88,6 +88,7 @@ class Ledger:
     fuel_used: int = 0
     fuel_for_oxygen: int = 0
     fuel_received: int = 0
+    battery_faded_mws: int = 0
     low_concentration_s: int = 0
     concentrators_written_off: int = 0
     services: int = 0

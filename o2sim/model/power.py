@@ -71,6 +71,7 @@ class BatteryState:
     """How full the battery is, and what flows in and out a second (mW)."""
 
     rules: Battery
+    usable_ws: int  # at present, from full to empty
     level: int
     tripped: bool = False  # emptied in this cut, and not charged to the reconnection level since
     charge: int = 0  # stored a second
@@ -80,7 +81,7 @@ class BatteryState:
     @property
     def full(self) -> int:
         """Return the level of a full battery."""
-        return self.rules.usable_ws * MW_S_PER_W_S
+        return self.usable_ws * MW_S_PER_W_S
 
     @property
     def reconnects_at(self) -> int:
@@ -89,7 +90,7 @@ class BatteryState:
 
     def low_at(self, permille: int) -> int:
         """Return the level of a battery charged to so much."""
-        return self.rules.usable_ws * permille
+        return self.usable_ws * permille
 
     @property
     def can_serve(self) -> bool:
@@ -114,6 +115,7 @@ class PowerChain:
     since_s: int = 0  # credited up to here
     stored: int = 0  # totals of the whole run, for the balances
     drained: int = 0
+    faded: int = 0  # cut off as the battery came to hold less
     fuel_used: int = 0
     fuel_received: int = 0
     opening_level: int = 0
@@ -237,7 +239,8 @@ class PowerChain:
         fits = True
         if self.battery is not None:
             level = self.battery.level
-            fits = self.opening_level + self.stored - self.drained == level and 0 <= level <= self.battery.full
+            fits = self.opening_level + self.stored - self.drained - self.faded == level
+            fits = fits and 0 <= level <= self.battery.full
         if self.generator is not None and self.generator.fuel is not None:
             fuel = self.generator.fuel
             fits = fits and self.opening_fuel + self.fuel_received - self.fuel_used == fuel >= 0
@@ -252,7 +255,8 @@ def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Seri
         fuel = None if tank_ml is None else tank_ml * FUEL_PER_ML
         generator = GeneratorState(rules.generator, failures, repairs, fuel=fuel, dry=fuel == 0)
     if rules.battery is not None:
-        battery = BatteryState(rules.battery, rules.battery.usable_ws * MW_S_PER_W_S)
+        usable_ws = rules.battery.usable_at_first_ws
+        battery = BatteryState(rules.battery, usable_ws, usable_ws * MW_S_PER_W_S)
     chain = PowerChain(rules, watts, generator, battery)
     chain.opening_level = battery.level if battery else 0
     chain.opening_fuel = (generator.fuel or 0) if generator else 0

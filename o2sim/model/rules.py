@@ -105,6 +105,7 @@ STEPS = {  # step: what it says, and what item, other and value stand for in a L
     ),
     "battery empty": ("the battery has given what it holds", "", "", ""),
     "battery low": ("the battery is so low that the generator is called for", "", "", ""),
+    "battery fades": ("the battery gives less than before", "", "W x s from full to empty", "mW x s cut off"),
     "generator runs": ("the generator gives power", "", "", ""),
     "generator stops": ("the generator is stopped", "", "", ""),
     "generator does not start": ("the generator fails to start", "", "", ""),

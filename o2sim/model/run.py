@@ -59,6 +59,7 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
     totals = {part.name: getattr(state.ledger, part.name) for part in fields(state.ledger)}
     table, midnight_s, end_s = draws.patients(hospital), hospital.counted_from_s, hospital.end_s
     arrivals, patients, need_s, gas = need_in_horizon(table, midnight_s, end_s, len(hospital.patients))
+    battery = state.chain.battery
     missed_s = unrecognised_in_horizon(table, midnight_s, end_s)
     return _outcome(
         hospital,
@@ -73,6 +74,7 @@ def _by_reference(hospital: Hospital, draws: Draws, log: bool) -> Outcome:
         fewest_full=state.fewest_full,
         unit_running_s=tuple(state.levels.unit_running_s),
         at_once=state.levels.outcome(),
+        battery_usable_ws=battery.usable_ws if battery is not None else 0,
         events=events,
         daily=np.array(state.daily, dtype=np.int32),
         log=tuple(state.log or ()),
@@ -96,6 +98,9 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
     require(need.gas == delivered + not_given, "litres of need")
     shared = {name: totals[name] for name in _OF_OUTCOME if name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
+    fading = hospital.fading_battery
+    if fading is None:
+        found["battery_usable_ws"] = 0
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,
@@ -106,6 +111,7 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
         need_s=need.seconds,
         unrecognised_s=need.unrecognised_s,
         needed_gas=need.gas,
+        battery_new_ws=fading.usable_ws if fading is not None else 0,
         **shared,
         **found,
     )

@@ -241,7 +241,10 @@ def up_share(up: Law | None, down: Law | None, more_s: float = 0.0) -> float:
 
 
 def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
-    """Return how many units the battery's inverter carries, and for how many hours when full; None without one."""
+    """Return how many units the battery's inverter carries, and for how many hours; None without one.
+
+    When full, and as old as it is when a run begins.
+    """
     battery = hospital.power.battery if hospital.power else None
     units = hospital.concentrators
     watts = round(units.power_w) if units else 0
@@ -250,7 +253,7 @@ def battery_carries(hospital: Hospital) -> tuple[int, float] | None:
     count = units.count if battery.inverter_w is None else min(units.count, battery.inverter_w // watts)
     if count == 0:
         return 0, 0.0
-    return count, battery.usable_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
+    return count, battery.usable_at_first_ws * battery.inverter_permille / (count * watts * 1_000 * 3_600)
 
 
 def _demand(

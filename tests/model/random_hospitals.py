@@ -40,6 +40,7 @@ from o2sim.scenario.types.hospital import (
     ByRelatives,
     Concentrators,
     Emergency,
+    Fade,
     FlowStep,
     Generator,
     Grid,
@@ -278,6 +279,9 @@ GENERATORS = st.builds(
     refuel=st.one_of(st.none(), st.builds(Refuel, reorder_ml=st.just(1_000), lead_time_s=_law(*MEANS[:3]))),
     start_below_permille=st.sampled_from([None, None, 0, 300, 1_000]),
 )
+FADES = st.builds(  # fast, since a run lasts days
+    Fade, per_cycle=st.sampled_from([0.0, 0.01, 0.05]), per_year=st.sampled_from([0.0, 0.03, 0.15, 20.0])
+)
 BATTERIES = st.builds(
     Battery,
     usable_ws=st.sampled_from([0, 100, 3_600_000]),
@@ -287,6 +291,8 @@ BATTERIES = st.builds(
     inverter_permille=st.sampled_from([900, 1_000]),
     reconnect_permille=st.sampled_from([10, 200]),
     gather=st.booleans(),
+    age_s=st.sampled_from([0, 0, 3 * 365 * DAY]),
+    fade=st.one_of(st.none(), FADES),
 )
 POWERS = st.builds(
     Power,

@@ -262,7 +262,8 @@ SAID = {  # each key of groups that `o2sim check` must tell: another value of it
     },
     "power.battery": {
         "usable": "4 kWh", "charge": "500 W", "charge_efficiency": "80 %", "inverter": "1 kW",
-        "inverter_efficiency": "85 %", "reconnect": "30 %", "gather": "true",
+        "inverter_efficiency": "85 %", "reconnect": "30 %", "gather": "true", "fade": "{per_cycle: 0.04 %}",
+        "peak": "2 kW",
     },
     "power.solar": {"peak": "1 kW", "clearness": "70 %", "sunrise": '"05:00"', "sunset": '"19:00"'},
     "power.generator": {
@@ -277,7 +278,7 @@ NOT_SAID = {  # told in another way, or only by what they change
     "concentrators": {"outlets", "power", "failure_clock", "alarm_level", *OWNED},
     "power": {"generator", "battery", "solar", "stabiliser_owned", "stabiliser_owned_age"},
     "power.generator": {"start_below", "derating", *OWNED[:2]},
-    "power.battery": set(OWNED[:2]),
+    "power.battery": {"age", *OWNED[:2]},  # the age beside fade: test_battery_fade_scenarios.py
     "power.solar": set(OWNED[:2]),
 }
 

@@ -21,7 +21,7 @@ from o2sim.scenario.types.hospital import DAY_S
 
 def follow_battery(k: Record) -> None:
     """Schedule the moment at which the battery, at its present rates, is empty, charged, or fit to serve again."""
-    chain, battery, r = k.chain, k.chain.battery, k.rules
+    chain, battery = k.chain, k.chain.battery
     if not battery.present:
         return
     chain.battery_event = call_off(k, chain.battery_event)
@@ -31,16 +31,16 @@ def follow_battery(k: Record) -> None:
             seconds, step = -(-(battery.level - low) // battery.drain), STEP.BATTERY_LOW
         chain.battery_event = schedule(k, k.now + seconds, RANK.POWER_LOST, BATTERY, step, NONE, 0)
     elif battery.charge > 0:
-        seconds = (battery_full(r) - battery.level) // battery.charge
-        again = _reconnects_at(r)
+        seconds = (battery_full(k) - battery.level) // battery.charge
+        again = _reconnects_at(k)
         if battery.tripped and battery.level < again:
             seconds = min(seconds, -(-(again - battery.level) // battery.charge))
         due_s = k.now + seconds
         chain.battery_event = schedule(k, due_s, RANK.POWER_RESTORED, BATTERY, STEP.BATTERY_CHARGED, NONE, 0)
 
 
-def _reconnects_at(r: Record) -> Whole:
-    return low_at(r, r.power_battery_reconnect_permille)
+def _reconnects_at(k: Record) -> Whole:
+    return low_at(k, k.rules.power_battery_reconnect_permille)
 
 
 def battery_empty(k: Record) -> None:
@@ -65,7 +65,7 @@ def battery_charged(k: Record) -> None:
     battery = k.chain.battery
     credit_chain(k)
     k.chain.seen = False
-    if battery.tripped and battery.level >= _reconnects_at(k.rules):
+    if battery.tripped and battery.level >= _reconnects_at(k):
         battery.tripped = False
         switch_supply(k)
     generator = k.chain.generator

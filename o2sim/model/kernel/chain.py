@@ -48,9 +48,9 @@ def generator_wanted(k: Record) -> Whole:
     below = r.power_generator_start_below_permille
     if grid_usable(k) or below == NONE or not battery.present:
         generator.called = not grid_usable(k)
-    elif battery.level <= low_at(r, below) or not can_serve(k):
+    elif battery.level <= low_at(k, below) or not can_serve(k):
         generator.called = True
-    elif battery.level == battery_full(r):
+    elif battery.level == battery_full(k):
         generator.called = False
     return generator.called and generator.permitted and not generator.dry
 
@@ -59,15 +59,15 @@ def begin_with(k: Record, battery_permille: Whole, fuel_ml: Whole) -> None:
     """Begin with the charge and the fuel that were counted; -1: not known, as at any start."""
     c = k.chain
     if c.battery.present and battery_permille >= 0:
-        c.battery.level = c.opening_level = low_at(k.rules, battery_permille)
+        c.battery.level = c.opening_level = low_at(k, battery_permille)
     if c.generator.present and c.generator.fuel != NONE and fuel_ml >= 0:
         c.generator.fuel = c.opening_fuel = fuel_ml * FUEL_PER_ML
         c.generator.dry = fuel_ml == 0
 
 
-def low_at(r: Record, permille: Whole) -> Whole:
+def low_at(k: Record, permille: Whole) -> Whole:
     """Return the level of a battery charged to so much."""
-    return r.power_battery_usable_ws * permille
+    return k.chain.battery.usable_ws * permille
 
 
 def generator_starts_at(k: Record) -> Whole:
@@ -76,7 +76,7 @@ def generator_starts_at(k: Record) -> Whole:
     if not generator.present or not k.chain.battery.present or generator.called or grid_usable(k):
         return NONE
     below = r.power_generator_start_below_permille
-    return NONE if below == NONE else low_at(r, below)
+    return NONE if below == NONE else low_at(k, below)
 
 
 def room_w(k: Record, load_w: Whole) -> Whole:
@@ -119,9 +119,9 @@ def set_rates(k: Record, running: Whole) -> None:
         chain.generator.rate = rate_at(r, r.power_generator_base_load_w + carried_w) if on else 0
 
 
-def battery_full(r: Record) -> Whole:
+def battery_full(k: Record) -> Whole:
     """Return the level of a full battery."""
-    return r.power_battery_usable_ws * MW_S_PER_W_S
+    return k.chain.battery.usable_ws * MW_S_PER_W_S
 
 
 def _battery_rates(k: Record, load_w: Whole) -> None:
@@ -138,7 +138,7 @@ def _battery_rates(k: Record, load_w: Whole) -> None:
     elif chain.supply == GENERATOR and chain.generator.present:
         battery.mains_w = min(r.power_battery_charge_w - sun_w, room_w(k, load_w))
     battery.charge = (sun_w + battery.mains_w) * r.power_battery_charge_permille
-    room = battery_full(r) - battery.level
+    room = battery_full(k) - battery.level
     if battery.charge > room:  # the last second of charging takes what is still missing
         battery.charge = room
         battery.mains_w = min(battery.mains_w, -(-room // r.power_battery_charge_permille))
@@ -149,7 +149,8 @@ def chain_balances(k: Record) -> Whole:
     chain, fits = k.chain, True
     if chain.battery.present:
         level = chain.battery.level
-        fits = chain.opening_level + chain.stored - chain.drained == level and 0 <= level <= battery_full(k.rules)
+        fits = chain.opening_level + chain.stored - chain.drained - chain.faded == level
+        fits = fits and 0 <= level <= battery_full(k)
     if chain.generator.present and chain.generator.fuel != NONE:
         left = chain.opening_fuel + chain.fuel_received - chain.fuel_used
         fits = fits and left == chain.generator.fuel and left >= 0

@@ -6,6 +6,7 @@ from o2sim.compiler.jit import Record, compile_file
 from o2sim.model.kernel.backup import change_backups
 from o2sim.model.kernel.codes import RANK, STEP
 from o2sim.model.kernel.events import schedule
+from o2sim.model.kernel.fade import battery_fades
 from o2sim.model.kernel.invariants import check_whole_run
 from o2sim.model.kernel.layout import NONE, day_row, patient_at, unit_at
 from o2sim.model.kernel.ledger import clear_ledger, credit_served, credit_unserved, gap_length
@@ -31,6 +32,7 @@ def day_begins(k: Record) -> None:
         _count_state(k, row)
         if k.has_store:
             stock_book(k, row)
+    battery_fades(k)
     change_backups(k)
     consider_by_the_book(k)
     if k.now + DAY_S < k.end_s:

@@ -309,7 +309,8 @@ class Memory:
         if power.battery is not None:
             battery.present = True
             k.gathers = power.battery.gather
-            battery.level = chain.opening_level = power.battery.usable_ws * MW_S_PER_W_S
+            battery.usable_ws = power.battery.usable_at_first_ws
+            battery.level = chain.opening_level = battery.usable_ws * MW_S_PER_W_S
 
     def finished(self) -> Finished:
         """Return what is left at the end; nothing of it changes when the memory is used again."""
@@ -325,6 +326,7 @@ class Memory:
             "fewest_full": int(k["fewest_full"]),
             "unit_running_s": tuple(self._running_s.tolist()),
             "at_once": AtOnce(*(_levels(seconds) for seconds in self.levels)),
+            "battery_usable_ws": int(k["chain"]["battery"]["usable_ws"]),
             "events": int(k["steps"]),
             "daily": self._days[: int(k["daily_count"])].copy(),
         }

@@ -132,12 +132,12 @@ GENERATOR = record(
     "present? permitted? dry? called? on_order? status fuel failed breakdowns remaining_s rate",
     "attempts attempts_since_s running_since_s start_event failure_event",
 )
-BATTERY = record("present? tripped? level charge mains_w drain")
+BATTERY = record("present? tripped? usable_ws level charge mains_w drain")
 CHAIN = record(
     "watts grid_up? voltage_good?",
     "seen?",  # the rates have been worked out from what follows
     "seen_supply seen_running seen_solar_w seen_generator? supply solar_w unusable_since_s running",
-    "since_s stored drained fuel_used fuel_received opening_level opening_fuel battery_event",
+    "since_s stored drained faded fuel_used fuel_received opening_level opening_fuel battery_event",
     "fuel_event",
     ("generator", GENERATOR),
     ("battery", BATTERY),

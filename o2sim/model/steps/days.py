@@ -6,6 +6,7 @@ from o2sim.model.invariants import check_whole_run
 from o2sim.model.rules import Rank
 from o2sim.model.state import State
 from o2sim.model.steps.backup import change_backups
+from o2sim.model.steps.fade import battery_fades
 from o2sim.model.steps.manifold_gas import credit_manifold
 from o2sim.model.steps.power import credit_power
 from o2sim.model.steps.resupply import credit_shelf
@@ -23,6 +24,7 @@ def day_begins(state: State) -> None:
         _begin_horizon(state)
     if state.now >= state.midnight_s:
         state.daily.append(_count(state))
+    battery_fades(state)
     change_backups(state)
     consider_by_the_book(state)
     if state.now + DAY_S < state.rules.end_s:

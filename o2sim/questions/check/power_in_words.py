@@ -8,9 +8,11 @@ from collections.abc import Iterator, Sequence
 from o2sim.looks.words import number, percent
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.building.reader import WEEKDAYS
+from o2sim.scenario.types.battery import YEAR_S
 from o2sim.scenario.types.hospital import (
     Battery,
     Concentrators,
+    Fade,
     Generator,
     Grid,
     Hospital,
@@ -141,14 +143,35 @@ def _tank(generator: Generator) -> str:
 
 def _battery(battery: Battery) -> Iterator[str]:
     limit = "" if battery.inverter_w is None else f", {battery.inverter_w:,} W at most"
+    new = "" if battery.fade is None else " when new"
     yield (
-        f"The battery gives {number(battery.usable_ws / 3_600_000)} kWh through an inverter of "
+        f"The battery gives {_kwh(battery.usable_ws)}{new} through an inverter of "
         f"{percent(battery.inverter_permille / 1_000)}{limit}; charged with {battery.charge_w:,} W at "
         f"{percent(battery.charge_permille / 1_000)}. Emptied in a cut it serves again from "
         f"{percent(battery.reconnect_permille / 1_000)} on."
     )
+    if battery.fade is not None:
+        yield _fade(battery, battery.fade)
+    if battery.peak_w is not None:
+        yield f"For the seconds in which a unit starts its inverter gives up to {battery.peak_w:,} W."
     if battery.gather:
         yield "While the battery carries the units, patients are gathered on as few of them as will do."
+
+
+def _fade(battery: Battery, fade: Fade) -> str:
+    """Return what the battery has lost and goes on to lose."""
+    cycle = f"{percent(fade.per_cycle)} of new with each full cycle" if fade.per_cycle else ""
+    year = f"{percent(fade.per_year)} of new a year at the heat around it" if fade.per_year else ""
+    loses = " and ".join(each for each in (cycle, year) if each) or "nothing"
+    now = ""
+    if battery.usable_at_first_ws != battery.usable_ws:
+        old = f"{number(battery.age_s / YEAR_S)} years old"
+        now = f"; {old} as the run begins, it then gives {_kwh(battery.usable_at_first_ws)}"
+    return f"The battery loses {loses}, down to half{now}."
+
+
+def _kwh(watt_seconds: int) -> str:
+    return f"{number(watt_seconds / 3_600_000)} kWh"
 
 
 def _mean(law: Law) -> str:

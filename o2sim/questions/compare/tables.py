@@ -23,6 +23,7 @@ from o2sim.looks.words import (
     span,
     spread,
 )
+from o2sim.measures.names import BATTERY_LEFT
 from o2sim.measures.table import head_of
 from o2sim.money.to_buy import unpriced
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
@@ -63,6 +64,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         (f"{head_of('fill_rate')}, litres", lambda item: spread(item["fill_rate"], percent)),
         _row("empty_shelf_hours"),
         *_cover_rows(summary),
+        *_battery_rows(summary),
         (f"{head_of('annual_cost')}{_in(currency)}", lambda item: _money(item["annual_cost"])),
     ]
     level = f"{100 * summary['confidence']:g} %"
@@ -228,6 +230,13 @@ def _cover_rows(summary: Summary) -> list[Row]:
         ("  under 3 days, of days", cell("share_of_days_of_cover", "under 3 days", percent)),
     ]
     return rows if any(item.get("days_of_cover") for item in summary["strategies"].values()) else []
+
+
+def _battery_rows(summary: Summary) -> list[Row]:
+    """Return what the battery still gives at the end, where one fades."""
+    if not _any(summary, BATTERY_LEFT):
+        return []
+    return [(head_of(BATTERY_LEFT), lambda item: spread(item.get(BATTERY_LEFT), percent))]
 
 
 def _without_interval(summary: Summary) -> str:

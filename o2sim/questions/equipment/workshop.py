@@ -86,8 +86,9 @@ def _battery(use: Use, battery: Battery, rules: Concentrators) -> list[Entry]:
     load = _load("Units' load on the inverter", use.at_once["units_on_battery"], rules, rule)
     if not load.quantity:
         return [load]
-    hours = battery.usable_ws * battery.inverter_permille / 1_000 / load.quantity / HOUR_S
-    rule = "its usable energy through the inverter at that load, without sun"
+    hours = battery.usable_at_first_ws * battery.inverter_permille / 1_000 / load.quantity / HOUR_S
+    faded = "" if battery.fade is None else ", as it is when the run begins"
+    rule = f"its usable energy{faded}, through the inverter at that load, without sun"
     return [load, Entry(WORKSHOP, "Full battery lasts at that load", hours, "h", PEAK, rule)]
 
 

@@ -74,7 +74,9 @@ def _battery(hospital: Hospital) -> tuple[float | None, float | None]:
     if battery is None or units is None or not running or units.power_w <= 0:
         return None, None
     charge = 1_000 if now.battery_permille is None else now.battery_permille
-    hours = cover.battery_hours(battery.usable_ws, charge, battery.inverter_permille, running * units.power_w)
+    hours = cover.battery_hours(
+        battery.usable_at_first_ws, charge, battery.inverter_permille, running * units.power_w
+    )
     if grid is None or grid.down_s is None:
         return hours, None
     is_off = now.grid is not None and now.grid.up is False

@@ -44,6 +44,7 @@ SENTENCES = {  # step: its sentence, in which WORDS stand in braces; any other s
     "ward restocked": "{cylinders} brought to {ward}, {value} now kept there",
     "move begins": "concentrator {item} is taken to {other_ward}",
     "unit moved": "concentrator {item} is in place on {other_ward}",
+    "battery fades": "the battery gives less than before: {kwh} from full to empty",
     "unit emptied": "on battery, the {other} on concentrator {item} are moved to others: it is stopped",
     "unit written off": "concentrator {item} is beyond repair",
     "on concentrator": "{patient} is on concentrator {other}",
@@ -114,6 +115,7 @@ WORDS: dict[str, Callable[[Narrator, LogEntry], str]] = {
     "litres": lambda _, entry: f"{entry.value / 60_000:,.0f} L",
     "fuel": lambda _, entry: f"{entry.value / 1_000:,.0f}",
     "flow": lambda _, entry: f"{entry.value / 1_000:g} L/min",
+    "kwh": lambda _, entry: f"{entry.other / 3_600_000:,.3f} kWh",
     "duration": lambda _, entry: format_duration(entry.value),
     "gone_without": lambda _, entry: (
         f", having gone without for {format_duration(entry.value)}" if entry.value > 0 else ""

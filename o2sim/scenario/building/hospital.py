@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any
 
-from o2sim.scenario.building import costing, cylinders, patients, power, resupply
+from o2sim.scenario.building import battery, costing, cylinders, patients, power, resupply
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
@@ -47,6 +47,8 @@ RULES: dict[type, Rule] = {
     types.Power: power.power,
     types.Generator: power.generator,
     types.Solar: power.solar,
+    types.Battery: battery.battery,
+    types.Fade: battery.fade,
     types.DayHours: _day_hours,
     types.Costs: costing.costs,
     StaffTime: costing.staff_time,

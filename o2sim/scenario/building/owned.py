@@ -20,6 +20,7 @@ class Place:
     """Where a scenario says that it owns an item: the section, what stands before `owned` in its keys.
 
     count: the key of how many there are to be, "" for a single thing; many: the number of them, of the built part.
+    like: a key that says the age where `owned_age` does not.
     """
 
     item: str
@@ -27,6 +28,7 @@ class Place:
     before: str
     count: str
     many: Callable[[Any], int]
+    like: str = ""
 
     @property
     def path(self) -> str:
@@ -43,7 +45,7 @@ PLACES = (  # items as in o2sim/money/cost.py
     Place("oxygen monitors", "concentrators", "monitors_", "count", lambda part: part.count * part.oxygen_monitor),
     Place("analyser", "concentrators", "analyser_", "", lambda part: int(part.analyser_check_s is not None)),
     Place("generator", "power.generator", "", "", lambda _: 1),
-    Place("battery", "power.battery", "", "", lambda _: 1),
+    Place("battery", "power.battery", "", "", lambda _: 1, like="age"),
     Place("solar panels", "power.solar", "", "", lambda _: 1),
     Place("stabiliser", "power", "stabiliser_", "", lambda part: int(part.stabiliser)),
     Place("humidifiers", "bedside", "humidifiers_", "humidifiers", lambda part: part.humidifiers or 0),
@@ -74,6 +76,8 @@ def _at(setting: Setting, place: Place) -> Iterator[Owned]:
         values.fault(
             keys[1], f"{keys[1]}, but no {keys[0]}", "both together", f"state {keys[0]}, how many are there"
         )
+    if age_s is None and place.like and values.has(keys[1]):
+        age_s = values.data.get(place.like) or 0
     if not number or age_s is None:
         return
     if place.item == "regulators" and values.states("regulator_sets"):

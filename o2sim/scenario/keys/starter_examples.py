@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from o2sim.scenario.keys.sources import HYPOXAEMIA, SOLAR_STUDY, WORKING
+from o2sim.scenario.keys.sources import BATTERY_CYCLES, BATTERY_YEARS, HYPOXAEMIA, SOLAR_STUDY, WORKING
 
 _OURS = """\
 # When every figure is your hospital's own, write figures: ours; until then each sheet to print says EXAMPLE.
@@ -71,11 +71,15 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
     ("strategies", "concentrators only", "sources"): "[concentrator]",
     ("strategies", "mixed", "sources"): "[concentrator, cylinder]",
 }
-PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off, in place of 0
-    ("costs", "analyser", "price"): "385 USD",
-    ("costs", "oximeters", "price"): "250 USD",
+_STUDIED = {("costs", "analyser", "price"): "385 USD", ("costs", "oximeters", "price"): "250 USD"}
+PRICES: Mapping[tuple[str, ...], str] = {  # shown in place of 0 where prices and losses are switched off
+    **_STUDIED,
+    ("power", "battery", "fade", "per_cycle"): "0.04 %",
+    ("power", "battery", "fade", "per_year"): "3 %",
 }
-COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched off; together they fit the examples
+COUNTED: Mapping[
+    tuple[str, ...], str
+] = {  # shown where a count is switched off, and what is read off a plate; they fit together
     ("now", "counted"): "2027-05-03 07:30",
     ("now", "cylinders", "full"): "12",
     ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
@@ -94,6 +98,8 @@ COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched of
     ("now", "grid", "since"): "unknown",
     ("now", "road"): "open",
     ("now", "next_review"): "2027-05-05",
+    ("power", "battery", "age"): "2 years",
+    ("power", "battery", "peak"): "2 kW",
 }
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("patients", "newborns", "hypoxaemic"): HYPOXAEMIA,
@@ -105,7 +111,9 @@ WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes f
     ("costs", "cylinders", "refill"): "invented",
     ("costs", "transport", "trip"): "invented",
     ("costs", "electricity"): "invented",
-    **dict.fromkeys(PRICES, SOLAR_STUDY),
+    ("power", "battery", "fade", "per_cycle"): BATTERY_CYCLES,
+    ("power", "battery", "fade", "per_year"): BATTERY_YEARS,
+    **dict.fromkeys(_STUDIED, SOLAR_STUDY),
 }
 FOUND: Mapping[tuple[str, ...], str] = {  # where a place finds its own figure
     ("start",): "such as the day a grant begins",

@@ -18,6 +18,7 @@ from o2sim.scenario.keys.record import (
     time_key,
     worked_out,
 )
+from o2sim.scenario.types.battery import Battery, Fade
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
 from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
@@ -29,7 +30,6 @@ from o2sim.scenario.types.now_keys import NowStated
 from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
-    Battery,
     Concentrators,
     Generator,
     Grid,
@@ -59,11 +59,11 @@ from o2sim.shown import Shown
 __all__ = [  # all records, wherever they are declared
     "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
     "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
-    "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
-    "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
-    "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
-    "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
-    "Ward", "Window",
+    "Equipment", "Fade", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold",
+    "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel",
+    "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar",
+    "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled",
+    "UnitChoice", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -217,6 +217,12 @@ class Hospital:
         """Return True where patients on concentrators may be given a back-up at the bed."""
         stock = self.cylinders
         return self.concentrators is not None and stock is not None and stock.backup is not None
+
+    @property
+    def fading_battery(self) -> Battery | None:
+        """Return the battery behind the concentrators, None where there is none that fades."""
+        battery = self.power.battery if self.power is not None and self.concentrators is not None else None
+        return battery if battery is not None and battery.fade is not None and battery.usable_ws > 0 else None
 
     @property
     def end_s(self) -> int:

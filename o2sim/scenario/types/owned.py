@@ -45,6 +45,16 @@ def age_of_owned() -> Key:
     )  # fmt: skip
 
 
+def age_like(other: str) -> Key:
+    """Return the key of the age of a single thing that is there already, where another key says the same."""
+    return of_file(
+        time_key(
+            f"how old the owned one is, which {other} says too; replaced in the year in which its life is over",
+            otherwise=f"{other}, else as new",
+        )
+    )
+
+
 @dataclass(frozen=True)
 class Counted:
     """What a scenario says of a line of the list of equipment: how many, and what is there already."""

@@ -14,12 +14,12 @@ from o2sim.scenario.keys.record import (
     of_file,
     part,
     part_or_none,
-    permille,
     several,
     time_key,
     whole_key,
 )
 from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
+from o2sim.scenario.types.battery import Battery
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
 from o2sim.scenario.types.period import REPLAY, USES, Use, kept
@@ -236,42 +236,6 @@ class Generator:
     )  # fmt: skip
     refuel: Refuel | None = part(
         Refuel, "how the tank is filled again", "the tank is never filled again", needs="tank"
-    )
-
-
-def _watt_seconds(watt_hours: float) -> int:
-    return round(watt_hours * 3_600)
-
-
-@dataclass(frozen=True)
-class Battery:
-    """A battery with its charger and inverter; usable_ws is what it gives from full to empty."""
-
-    usable_ws: int = key(
-        "energy", "what it gives from full to empty, full at first", name="usable", required=True, most="100 MWh",
-        turned=_watt_seconds,
-    )  # fmt: skip
-    owned: ClassVar[Key] = one_owned()
-    owned_age: ClassVar[Key] = age_of_owned()
-    charge_w: int = key("power", "the most it takes while charged", required=True, most="10 MW", turned=round)
-    charge_permille: int = key(
-        "share", "stored of what it takes", "85 %", "lead-acid, common practice", name="charge_efficiency",
-        least="1 %", turned=permille, value=1_000,
-    )  # fmt: skip
-    inverter_w: int | None = key(
-        "power", "the most the inverter gives", least="1 W", most="10 MW", words="no limit", turned=round,
-        otherwise="no limit",
-    )  # fmt: skip
-    inverter_permille: int = key(
-        "share", "given of what the inverter takes", "90 %", COMMON, name="inverter_efficiency", least="1 %",
-        turned=permille, value=1_000,
-    )  # fmt: skip
-    reconnect_permille: int = key(
-        "share", "once empty in a cut it serves again from this charge on", "20 %", ASSUMED, name="reconnect",
-        least="1 %", turned=permille,
-    )  # fmt: skip
-    gather: bool = key(
-        "true or false", "while it carries the units, patients are moved to as few as will do", "false"
     )
 
 
