@@ -12,9 +12,8 @@ from o2sim.scenario.changing.levers import lever
 
 TIMED = with_value("cylinders.timed", "{margin: 5 min}")
 SOLAR = with_value("power.solar", "{peak: 2 kW}")
-SOLAR_ALONE = with_value(
-    "power.solar", "{peak: 2 kW}", with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}")
-)
+BATTERY = with_value("power.battery", "{usable: 1 kWh, charge: 1 kW}")
+SOLAR_ALONE = with_value("power.solar", "{peak: 2 kW}", BATTERY)
 GENERATOR = with_value("power.generator", "{power: 5 kW, repair: 2 days}")
 MONITOR = with_value("concentrators.oxygen_monitor", "true")
 SHILLINGS = CALM.replace("USD", "UGX")
@@ -116,6 +115,11 @@ CASES = {
     "panels feed the units through the battery, so none at all lets no sun in; write usable: 3 kWh, or ": [
         (SOLAR_ALONE, "power.battery.usable", "0 kWh", "write usable: 3 kWh", "3 kWh", "3000 Wh"),
         (SOLAR_ALONE, "power.battery.usable", "0 kWh", "or leave solar out", "power.solar = none", "none")],
+    "write fade: {per_cycle: 0.04 %, per_year: 3 %}": [
+        (BATTERY, "power.battery.age", "2 years", "write fade: {per_cycle: 0.04 %, per_year: 3 %}",
+         "power.battery.fade = {per_cycle: 0.04 %, per_year: 3 %}", "{per_year: 3 %, per_cycle: 0.04 %}"),
+        (BATTERY, "power.battery.fade", "{heat: 33 degC}", "write fade: {per_cycle: 0.04 %, per_year: 3 %}",
+         "{per_cycle: 0.04 %, per_year: 3 %}", "{per_year: 3 %, per_cycle: 0.04 %}")],
     "or write regulators": [
         (without("cylinders.regulators", CALM), "cylinders.regulator_sets", "[]", "write regulators", None, None)],
     "write crew: 1": [

@@ -71,7 +71,10 @@ EXAMPLES: Mapping[tuple[str, ...], str] = {  # by keys from the margin inwards: 
     ("strategies", "concentrators only", "sources"): "[concentrator]",
     ("strategies", "mixed", "sources"): "[concentrator, cylinder]",
 }
-_STUDIED = {("costs", "analyser", "price"): "385 USD", ("costs", "oximeters", "price"): "250 USD"}
+_STUDIED: Mapping[tuple[str, ...], str] = {
+    ("costs", "analyser", "price"): "385 USD",
+    ("costs", "oximeters", "price"): "250 USD",
+}
 PRICES: Mapping[tuple[str, ...], str] = {  # shown in place of 0 where prices and losses are switched off
     **_STUDIED,
     ("power", "battery", "fade", "per_cycle"): "0.04 %",
