@@ -19,14 +19,17 @@ from o2sim.outcome import CAUSE_LABELS, LENGTH_LABELS, Cause, Outcome
 from o2sim.runs.study import Study, run_study
 from o2sim.scenario.types.hospital import (
     DAY_S,
+    Battery,
     Concentrators,
     Costs,
     Cylinders,
     Equipment,
+    Fade,
     Grid,
     Hospital,
     Law,
     PatientClass,
+    Power,
     Scenario,
     SendPartUsed,
     Strategy,
@@ -36,6 +39,7 @@ from o2sim.statistics.intervals import newcombe_paired
 YEAR_S = 365 * DAY_S
 ONE = Law("constant", (1.0,))
 LITRE = 60_000
+KWH = 3_600_000
 COSTS = Costs("crowns", discount_rate=0.0, cylinder=Equipment(price=100, life_years=10), refill=20, trip=50)
 CYLINDERS = Cylinders(
     fleet=10,
@@ -496,3 +500,14 @@ def test_what_is_sent_part_used_is_counted_where_the_scenario_sends_any():
     names = ("cylinders_sent_part_used", "litres_sent_part_used")
     assert [found[name].tolist() for name in names] == [[4.0], [600.0]]
     assert [name for name in names if name in plain] == []
+
+
+def test_what_a_battery_still_gives_is_a_share_of_new_where_it_fades():
+    """2.4 kWh of 3 kWh; a battery that never fades, and a hospital without units, have no such figure."""
+    battery = Battery(3 * KWH, 600, fade=Fade(per_cycle=0.0004))
+    fading = replace(UNITS, power=Power(battery=battery))
+    year = Outcome(replication=0, horizon_s=YEAR_S, battery_usable_ws=2_400 * 3_600, battery_new_ws=3 * KWH)
+    assert replication_table(fading, [year]).values["battery_at_the_end"].tolist() == [0.8]
+    lasting = replace(UNITS, power=Power(battery=replace(battery, fade=None)))
+    for plain in (lasting, replace(fading, concentrators=None)):
+        assert "battery_at_the_end" not in replication_table(plain, [year]).values

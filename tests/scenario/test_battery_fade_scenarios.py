@@ -1,10 +1,12 @@
 """What a file says of a battery that fades: its one age, its heat, what check tells of it."""
 
 import pytest
+from scenario_texts import with_values
 
 from o2sim.planning.figures import battery_carries
 from o2sim.questions.check import power_in_words
 from o2sim.scenario import loads
+from o2sim.scenario.changing.override import original_of
 from o2sim.scenario.types.battery import YEAR_S
 from o2sim.scenario.types.hospital import Fade, Hospital
 
@@ -64,3 +66,11 @@ def test_check_says_what_an_old_battery_still_gives():
     assert "For the seconds in which a unit starts its inverter gives up to 2,000 W." in said
     assert battery_carries(old) == (1, pytest.approx(6.326, abs=5e-4))
     assert battery_carries(built(FADE)) == (1, pytest.approx(7.714, abs=5e-4))
+
+
+def test_the_age_of_a_battery_is_a_lever():
+    """What if the battery were three years old, of a file that says so and of one that leaves its age out."""
+    for said in (f"{FADE}, age: 1 year", FADE):
+        found = with_values(original_of(TEXT % said), {"power.battery.age": "3 years"})
+        (hospital,) = found.hospitals.values()
+        assert hospital.power.battery.age_s == 3 * YEAR_S

@@ -363,3 +363,21 @@ def test_a_single_point_run_once_is_said_as_one_and_not_to_be_drawn():
     result = {**asked("concentrators.count = 1").result, "replications": 1}
     assert not [step for step in next_steps(result) if "Draw it" in step]
     assert done(result) == "1 replication a point"
+
+
+NIGHTS = """\
+horizon: 10 days
+patients: {all: {admissions: 5 / day, flow: 1 L/min, duration: 4 days}}
+concentrators: {count: 1, rated_flow: 100 L/min, outlets: 50, power: 350 W}
+power:
+  load_shedding: [{from: "22:00", to: "05:00"}]
+  battery: {usable: 3 kWh, charge: 2 kW, fade: {per_year: 3 %, heat: 33 degC}}
+strategies: {units: {sources: [concentrator]}}
+"""
+
+
+def test_a_battery_that_carries_the_night_when_new_no_longer_does_at_three_years():
+    """One unit for 7 h 43 min when new, 6 h 20 min at three years, through nights of seven hours."""
+    done = asked("power.battery.age = 0 days, 1 year, 3 years", text=NIGHTS, replications=2, engine="reference")
+    points = done.result["points"]
+    assert [each["strategies"]["units"][CHANCE]["estimate"] for each in points] == [0, 0, 1]
