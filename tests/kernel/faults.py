@@ -271,10 +271,10 @@ KERNEL = (
         needs="power.battery.fade",
     ),
     Fault(
-        "full cycles are those of the battery as it is now",
+        "a full cycle counts from its beginning",
         "kernel/fade.py",
-        "(r.power_battery_usable_ws * MW_S_PER_W_S)",
-        "(battery.usable_ws * MW_S_PER_W_S)",
+        "// (r.power_battery_usable_ws * MW_S_PER_W_S)",
+        "// (r.power_battery_usable_ws * MW_S_PER_W_S) + 1",
         needs="power.battery.fade",
     ),
     Fault(
