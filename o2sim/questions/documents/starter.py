@@ -25,6 +25,7 @@ _SUCH_AS = {
     "list of pressures": "[40 bar, 25 bar]",
     "list of durations": "[8200 h, 400 h]",
     "month or date": "may",
+    "months": "[4, 5, 6]",
     "numbers": "[1, 1.2, ...], twelve",
     "true or false": "true",
     "time zone": "UTC+02:00",

@@ -12,6 +12,7 @@ from o2sim.scenario.building import costing, cylinders, patients, power, resuppl
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.shocks import check_shocks, shock
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
@@ -48,6 +49,7 @@ RULES: dict[type, Rule] = {
     types.Generator: power.generator,
     types.Solar: power.solar,
     types.DayHours: _day_hours,
+    types.Shock: shock,
     types.Costs: costing.costs,
     StaffTime: costing.staff_time,
     OtherCost: costing.other_cost,
@@ -67,6 +69,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
             setting.parts[name] = found
     _check_wards_of_classes(values, setting.parts)
     _check_backups(values, setting.parts)
+    check_shocks(values, setting.parts)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
     if found := owned(setting):
