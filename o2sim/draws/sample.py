@@ -20,7 +20,7 @@ from o2sim.draws.extra import with_extra
 from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.shocks import Effect, Storm, spells_of, spells_on, storms
+from o2sim.draws.shocks import Effect, Storm, spells_of, spells_on, storms, storms_within
 from o2sim.draws.spells import ROAD, roads_met, spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
 from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure, Shock
@@ -222,9 +222,13 @@ class Draws:
         """Return the spells of one effect of storms, none for a hospital without the part that they would hit."""
         return spells_of(self.storms(hospital), effect) if part is not None else ()
 
-    def storm_records(self, hospital: Hospital) -> npt.NDArray[Any]:
+    def shock_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the spells in which a storm is on, apart and in order, as records of spells.SPELL."""
         return spell_records(spells_on(self.storms(hospital)))
+
+    def shocks_met(self, hospital: Hospital) -> tuple[int, int]:
+        """Return how many storms begin within the horizon, and its seconds with at least one on."""
+        return storms_within(self.storms(hospital), hospital.counted_from_s, hospital.end_s)
 
     def failures_of_supplier(self, hospital: Hospital) -> list[int]:
         """Return the seconds of a run at which what was paid ahead to the supplier is lost, in order."""

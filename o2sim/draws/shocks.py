@@ -201,3 +201,10 @@ def spells_of(found: tuple[Storm, ...], effect: Effect) -> tuple[Spell, ...]:
 def spells_on(found: tuple[Storm, ...]) -> tuple[Spell, ...]:
     """Return the spells in which a storm is on, in order and apart; one without any length is left out."""
     return merged(each.on for each in found if each.on[0] < each.on[1])
+
+
+def storms_within(found: tuple[Storm, ...], from_s: int, end_s: int) -> tuple[int, int]:
+    """Return how many storms begin from one second to before another, and the seconds there with at least one on."""
+    begun = sum(from_s <= each.onset_s < end_s for each in found)
+    inside = (min(end, end_s) - max(start, from_s) for start, end in spells_on(found))
+    return begun, sum(seconds for seconds in inside if seconds > 0)

@@ -144,7 +144,7 @@ def _shut_now(
     u_age, u = uniforms(*key, "road met", 0, 0, 2)
     until_s = left_s(laws[0], None, float(u_age), np.array([u]))
     later = [(max(start, until_s), end) for start, end in spells_now if end > until_s]
-    begun_before = [each for each in spells_now if each[1] <= 0]
+    begun_before = [each for each in spells_now if each[1] < 0]
     if later and later[0][0] == until_s:
         until_s = later.pop(0)[1]
     return spell_records([*begun_before, (0, until_s), *later])

@@ -10,6 +10,7 @@ HOURS = "unserved_patient_hours"
 SHORT = "short_patient_hours"
 DEFICIT = "oxygen_deficit_patient_hours"
 FILL = "fill_rate"
+IN_SHOCKS = "short_hours_in_shocks"
 MET = "share_of_losses_met_by_backup"
 COST = "annual_cost"
 ALL = "all"  # of interruptions, those of any length

@@ -96,6 +96,7 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
     require(need.gas == delivered + not_given, "litres of need")
     shared = {name: totals[name] for name in _OF_OUTCOME if name in totals}
     shared = {name: tuple(value) if isinstance(value, list) else value for name, value in shared.items()}
+    shocks, shock_s = draws.shocks_met(hospital)
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,
@@ -106,6 +107,8 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
         need_s=need.seconds,
         unrecognised_s=need.unrecognised_s,
         needed_gas=need.gas,
+        shocks=shocks,
+        shock_s=shock_s,
         **shared,
         **found,
     )

@@ -148,6 +148,7 @@ CHAIN = record(
 def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
     lengths = {name: len(Cause) for name in ("interruptions", "unserved_s", "stock_outs_by_cause")}
     lengths |= {"longer": len(LENGTHS_S), "short_s": len(Root), "supply_over": len(SHORTFALLS_S)}
+    lengths |= {"shock_short_s": len(Root)}
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
@@ -175,7 +176,8 @@ RUN = record(
     "class_count",
     "rows",  # patients to come, in order of arrival
     "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
-    "generator_gaps generator_gap_count",
+    "shocks shock_count",  # spells in which a storm is on
+    "shocks_begun generator_gaps generator_gap_count",
     "start",  # address of what was counted
     ("seed", "u8"),
     ("replication", "u8"),

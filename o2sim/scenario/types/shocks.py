@@ -43,7 +43,9 @@ class Shock:
         "how long the supplier takes up no order", otherwise="the supplier is not hit by it"
     )
     patients: ShockPatients | None = part(ShockPatients, "more patients come", "admissions are not raised by it")
-    prepaid_lost: bool = key("true or false", "what was paid ahead to the supplier is lost at the onset", "false")
+    prepaid_lost: bool = key(
+        "true or false", "what was paid ahead to the supplier is lost; only beside supplier and funds", "false"
+    )
 
     @property
     def has_effect(self) -> bool:
