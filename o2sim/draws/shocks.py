@@ -204,7 +204,7 @@ def spells_on(found: tuple[Storm, ...]) -> tuple[Spell, ...]:
 
 
 def storms_within(found: tuple[Storm, ...], from_s: int, end_s: int) -> tuple[int, int]:
-    """Return how many storms begin from one second to before another, and the seconds there with at least one on."""
+    """Return how many storms begin from one second to before another, and the seconds with at least one on."""
     begun = sum(from_s <= each.onset_s < end_s for each in found)
     inside = (min(end, end_s) - max(start, from_s) for start, end in spells_on(found))
     return begun, sum(seconds for seconds in inside if seconds > 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from o2sim.looks.words import joined, number, quoted, span
+from o2sim.looks.words import joined, number, quoted
 from o2sim.quantities.units import format_duration
 from o2sim.scenario.building.cells import MONTHS
 from o2sim.scenario.types.hospital import DAY_S, YEAR_DAYS, Hospital, Law, Shock, ShockPatients
@@ -29,7 +29,8 @@ def _shock(shock: Shock) -> str:
     when = f", in {joined(months)} only" if months else ""
     often = _times(shock.rate_per_day * YEAR_DAYS)
     alike = " One severity multiplies all lengths of one event." if shock.severity is not None else ""
-    return f"The shock {quoted([shock.name])} comes {often} a year{when}: {joined(_effects(shock))}, on average.{alike}"
+    named = quoted([shock.name])
+    return f"The shock {named} comes {often} a year{when}. On average {joined(_effects(shock))}.{alike}"
 
 
 def _times(a_year: float) -> str:
@@ -58,4 +59,5 @@ def _mean(law: Law, severity: float) -> str:
 
 
 def _time(seconds: int) -> str:
-    return span(seconds / DAY_S) if seconds >= DAY_S else format_duration(seconds)
+    days = number(seconds / DAY_S)
+    return f"{days} day{'' if days == '1' else 's'}" if seconds >= DAY_S else format_duration(seconds)

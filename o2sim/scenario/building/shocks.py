@@ -18,24 +18,20 @@ def shock(_: Setting, values: Values) -> None:
     if not values["prepaid_lost"] and all(values[name] is None for name in laws):
         raise values.fault("", "a shock that changes nothing", _EFFECTS, "for example road: 7 days")
     if values["prepaid_lost"] and values["supplier"] is None:
-        allowed = "both together"
-        raise values.fault("prepaid_lost", "prepaid_lost without supplier", allowed, "write supplier: 90 days")
+        hint = "say with supplier for how long no order is taken up"
+        raise values.fault("prepaid_lost", "prepaid_lost without supplier", "both together", hint)
 
 
 def check_shocks(values: Values, parts: dict[str, Any]) -> None:
     """Note classes that nobody knows, and money paid ahead where nobody keeps any."""
-    if "shocks" not in parts:
-        return
-    names = [kind.name for kind in parts.get("patients", ())]
-    for each in parts["shocks"]:
-        section = values["shocks"][each.name]
-        if each.prepaid_lost and parts.get("funds") is None:
-            allowed = "both together"
+    known = [kind.name for kind in parts.get("patients", ())]
+    for section in (values.data.get("shocks") or {}).values():
+        if section.data.get("prepaid_lost") and parts.get("funds") is None and not values.states("funds"):
             hint = "leave prepaid_lost out: without funds nothing is paid ahead"
-            section.fault("prepaid_lost", "prepaid_lost without funds", allowed, hint)
-            values.faults.append(section.faults[-1])
-        for name in each.patients.classes if each.patients is not None and names else ():
-            if name not in names:
-                found, allowed = f"the class {quote(name)} is unknown", f"classes: {', '.join(names)}"
-                place = section["patients"].at("classes")
-                values.faults.append(values.problems.add(place, found, allowed, nearest(name, names)))
+            found = section.fault("prepaid_lost", "prepaid_lost without funds", "both together", hint)
+            values.faults.append(found)
+        more = section.data.get("patients")
+        for name in (more.data.get("classes") or ()) if more is not None and known else ():
+            if name not in known:
+                said, allowed = f"the class {quote(name)} is unknown", f"classes: {', '.join(known)}"
+                values.faults.append(values.problems.add(more.at("classes"), said, allowed, nearest(name, known)))
