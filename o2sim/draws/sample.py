@@ -161,13 +161,13 @@ class Draws:
 
     def listed_cuts(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
         """Return the cuts [start, end) in s by plan and by record, apart and in order; recorded days are drawn."""
-        return cuts.cuts(self.key, hospital, self._of_storms(hospital, "power", hospital.concentrators))
+        return cuts.cuts(self.key, hospital, self._cuts_of_storms(hospital))
 
     def listed_cut_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL, drawn once for all strategies with the same ones."""
         grid, power = hospital.grid, hospital.power
         shed = power.load_shedding if power else ()
-        of_storms = self._of_storms(hospital, "power", hospital.concentrators)
+        of_storms = self._cuts_of_storms(hospital)
         by = grid, shed, hospital.start, hospital.warm_up_s, hospital.end_s, of_storms
         for known, found in self._cuts:
             if known == by:
@@ -201,8 +201,7 @@ class Draws:
             if known[0] == stream and known[1] is listed and known[2] == times:
                 return known[3]
         effect: Effect = "road" if stream == ROAD else "supplier"
-        of_storms = self._of_storms(hospital, effect, hospital.resupply)
-        found = spells(self.key, hospital, stream, listed, of_storms)
+        found = spells(self.key, hospital, stream, listed, spells_of(self.storms(hospital), effect))
         self._spells.append((stream, listed, times, found))
         return found
 
@@ -218,9 +217,9 @@ class Draws:
             self._storms[by] = storms(self.key, hospital)
         return self._storms[by]
 
-    def _of_storms(self, hospital: Hospital, effect: Effect, part: object) -> tuple[tuple[int, int], ...]:
-        """Return the spells of one effect of storms, none for a hospital without the part that they would hit."""
-        return spells_of(self.storms(hospital), effect) if part is not None else ()
+    def _cuts_of_storms(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
+        """Return the power cuts of storms, none for a hospital without units: a cut is an event, of no use there."""
+        return spells_of(self.storms(hospital), "power") if hospital.concentrators is not None else ()
 
     def shock_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the spells in which a storm is on, apart and in order, as records of spells.SPELL."""

@@ -193,14 +193,14 @@ def _shut_now(key: Key, hospital: Hospital, found: list[Storm], zero: int) -> li
 
 
 def spells_of(found: tuple[Storm, ...], effect: Effect) -> tuple[Spell, ...]:
-    """Return the spells of one effect, in s from the start of the run, in order and apart."""
-    spells = [getattr(each, effect) for each in found]
-    return merged(spell for spell in spells if spell is not None)
+    """Return the spells of one effect that are not over as the run begins, in s from then, in order and apart."""
+    spells: list[Spell | None] = [getattr(each, effect) for each in found]
+    return merged(spell for spell in spells if spell is not None and spell[1] > 0)
 
 
 def spells_on(found: tuple[Storm, ...]) -> tuple[Spell, ...]:
     """Return the spells in which a storm is on, in order and apart; one without any length is left out."""
-    return merged(each.on for each in found if each.on[0] < each.on[1])
+    return merged(each.on for each in found if max(0, each.on[0]) < each.on[1])
 
 
 def storms_within(found: tuple[Storm, ...], from_s: int, end_s: int) -> tuple[int, int]:
