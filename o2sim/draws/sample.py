@@ -218,7 +218,7 @@ class Draws:
         return self._storms[by]
 
     def _cuts_of_storms(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
-        """Return the power cuts of storms, none for a hospital without units: a cut is an event, of no use there."""
+        """Return the power cuts of storms, none for a hospital without units, where a cut is an idle event."""
         return spells_of(self.storms(hospital), "power") if hospital.concentrators is not None else ()
 
     def shock_records(self, hospital: Hospital) -> npt.NDArray[Any]:

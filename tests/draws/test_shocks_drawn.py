@@ -69,7 +69,7 @@ def test_storms_of_the_year_before_reach_into_a_run():
 def test_one_more_shock_shifts_nobody_elses_luck():
     """Storms are drawn by their name: another shock, or another order, changes none of them."""
     flood = Shock("flood", 0.02, road_s=LONG)
-    alone = [each for each in Draws(3, 0).storms(stormy())]
+    alone = list(Draws(3, 0).storms(stormy()))
     for shocks in ((STORM, flood), (flood, STORM)):
         both = Draws(3, 0).storms(stormy(dt.date(2027, 1, 1), *shocks))
         assert [each for each in both if each.shock is STORM] == alone
@@ -124,8 +124,8 @@ def test_a_road_open_at_a_count_rules_out_the_storms_that_would_hold_it():
     is_open = counted(stormy(), Now(NOON, road="open"))
     gone = 0
     for number in range(40):
-        before = [each for each in Draws(6, number).storms(unknown)]
-        after = [each for each in Draws(6, number).storms(is_open)]
+        before = list(Draws(6, number).storms(unknown))
+        after = list(Draws(6, number).storms(is_open))
         held = [each for each in before if each.road[0] <= 0 < each.road[1]]
         assert [each for each in before if each not in held] == after
         gone += len(held)

@@ -80,7 +80,8 @@ def test_onsets_against_poisson(size: int) -> None:
     first, last = dt.date(2027, 4, 1).toordinal() * DAY, dt.date(2027, 7, 1).toordinal() * DAY
     years = [onsets_of_year((3, number), shock, 2027) for number in range(2_000 * size)]
     counts, every = np.array([len(each) for each in years]), np.concatenate(years)
-    assert first <= every.min() and every.max() < last
+    assert first <= every.min()
+    assert every.max() < last
     assert abs(z(counts, 4.0, sd=2.0)) < 4
     assert abs(z((counts - 4.0) ** 2, 4.0)) < 4
     assert abs(z(every, (first + last) / 2)) < 4
@@ -95,7 +96,7 @@ def test_a_leap_year_has_a_day_more_of_storms_against_poisson() -> None:
 
 @sizes
 def test_patients_of_storms_against_poisson(size: int) -> None:
-    """As many more come as rate x (multiplier - 1) x length says, as far as the run meets it; of the class only."""
+    """As many more come as rate x (multiplier - 1) x length says, within the run; of the class named only."""
     rule = ShockPatients(2.5, Law("exponential", (5.0 * DAY,)), 2 * DAY, ("children",))
     shock = Shock("storm", 12 / YEAR_DAYS, severity=Law("gamma", (4.0, 0.25)), patients=rule)
     classes = kind("adults", admissions_per_day=3.0), kind("children", admissions_per_day=6.0)
@@ -113,7 +114,7 @@ def test_patients_of_storms_against_poisson(size: int) -> None:
 
 
 def test_patients_of_a_storm_follow_the_season_against_its_factor() -> None:
-    """The rate that a storm multiplies is that of its days: by months of factors 2 and 0, all in the first half."""
+    """The rate that a storm multiplies is that of the day: with factors 2 and 0 all come in the first half."""
     season = Season(monthly=(2.0,) * 6 + (0.0,) * 6)
     rule = ShockPatients(3.0, constant(20 * DAY))
     shock = Shock("storm", 24 / YEAR_DAYS, patients=rule)

@@ -107,8 +107,8 @@ def _shocks(result: SizingResult) -> str:
     if not result.shocks:
         return ""
     return (
-        f"The runs have the shocks of the scenario ({quoted(result.shocks)}), as often and as long as it says; rules "
-        "of thumb and times of delivery leave them out."
+        f"The runs have the shocks of the scenario ({quoted(result.shocks)}), as often and as long as it says; "
+        "rules of thumb and times of delivery leave them out."
     )
 
 
