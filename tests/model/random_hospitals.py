@@ -393,7 +393,7 @@ SHOCKS = st.lists(
     st.builds(
         Shock,
         name=st.sampled_from(["storm", "strike", "flood"]),
-        rate_per_day=st.sampled_from([0.0, 0.2, 1.0]),
+        rate_per_day=st.sampled_from([0.0, 0.2, 1.0, 8.0]),
         months=st.sampled_from([(), (1,), (1, 2, 12), (7,)]),
         severity=st.sampled_from([None, Law("exponential", (1.0,)), Law("lognormal", (0.0, 0.4))]),
         road_s=st.one_of(st.none(), _law(*MEANS)),

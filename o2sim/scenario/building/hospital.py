@@ -69,7 +69,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
             setting.parts[name] = found
     _check_wards_of_classes(values, setting.parts)
     _check_backups(values, setting.parts)
-    check_shocks(values, setting.parts)
+    check_shocks(setting)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
     if found := owned(setting):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from o2sim.scenario.building.built import Setting
+from o2sim.scenario.building.patients import MOST_PATIENTS
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.problems import nearest, quote
+from o2sim.scenario.types.hospital import DAY_S, Shock
+from o2sim.scenario.types.laws import law_mean
 
 _EFFECTS = "one at least of road, power, supplier, patients and prepaid_lost"
 
@@ -22,8 +23,9 @@ def shock(_: Setting, values: Values) -> None:
         raise values.fault("prepaid_lost", "prepaid_lost without supplier", "both together", hint)
 
 
-def check_shocks(values: Values, parts: dict[str, Any]) -> None:
-    """Note classes that nobody knows, and money paid ahead where nobody keeps any."""
+def check_shocks(setting: Setting) -> None:
+    """Note classes that nobody knows, money paid ahead where nobody keeps any, and more people than memory holds."""
+    values, parts = setting.hospital, setting.parts
     known = [kind.name for kind in parts.get("patients", ())]
     for section in (values.data.get("shocks") or {}).values():
         if section.data.get("prepaid_lost") and parts.get("funds") is None and not values.states("funds"):
@@ -35,3 +37,20 @@ def check_shocks(values: Values, parts: dict[str, Any]) -> None:
             if name not in known:
                 said, allowed = f"the class {quote(name)} is unknown", f"classes: {', '.join(known)}"
                 values.faults.append(values.problems.add(more.at("classes"), said, allowed, nearest(name, known)))
+    more_patients = sum(_more(setting, each) for each in parts.get("shocks", ()))
+    if more_patients > MOST_PATIENTS:
+        found = f"{more_patients:,.0f} more patients in a run"
+        hint = "lower the rate, the multiplier or the length, or shorten the horizon"
+        values.fault("shocks", found, f"at most {MOST_PATIENTS:,}", hint)
+
+
+def _more(setting: Setting, shock: Shock) -> float:
+    """Return the patients on oxygen that a shock brings to a run on average."""
+    rule, general = shock.patients, setting.general
+    if rule is None:
+        return 0.0
+    severity = law_mean(shock.severity) if shock.severity is not None else 1.0
+    run_days = (general.warm_up_s + general.horizon_s) / DAY_S
+    days = shock.rate_per_day * run_days * min(severity * law_mean(rule.length_s) / DAY_S, run_days)
+    of_whom = [kind for kind in setting.parts.get("patients", ()) if not rule.classes or kind.name in rule.classes]
+    return days * (rule.multiplier - 1) * sum(each.admissions_per_day * each.hypoxaemic for each in of_whom)

@@ -1,4 +1,4 @@
-"""What check, the document, the tables and the files of a comparison say of shocks, and only where there are some."""
+"""What check, the document, tables and files of a comparison say of shocks, only where there are some."""
 
 from __future__ import annotations
 
@@ -62,9 +62,12 @@ def test_a_comparison_shows_storms_where_there_are_some(study):
     heads = [row[0] for row in table.rows]
     place = heads.index("Shocks")
     assert heads[place : place + 5] == [
-        "Shocks", "Hours with a shock on", "  for lack of supply, in a shock", "  for lack of equipment, in a shock",
+        "Shocks",
+        "Hours with a shock on",
+        "  for lack of supply, in a shock",
+        "  for lack of equipment, in a shock",
         "  in handling, in a shock",
-    ]  # fmt: skip
+    ]
     calm = summarise(run_study(loads(SMALL + "horizon: 9 days\n"), replications=2, engine="reference"))
     assert not [row for row in main_tables(calm)[0].rows if "hock" in row[0]]
     (found,) = calm["strategies"].values()
