@@ -48,6 +48,8 @@ def test_a_run_that_begins_later_meets_the_same_storms():
         found = {each.second: each for each in Draws(1, number).storms(early)}
         for each in Draws(1, number).storms(late):
             under_way += each.onset_s < 0
+            begins = {each.road[0], each.power[0], each.supplier[0], each.patients[0] - 2 * DAY}
+            assert begins == {each.onset_s}
             if each.second in found:
                 same = found[each.second]
                 assert [each.onset_s, *each.road, *each.patients] == [

@@ -6,7 +6,7 @@ from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.patients import MOST_PATIENTS
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.problems import nearest, quote
-from o2sim.scenario.types.hospital import DAY_S, Shock
+from o2sim.scenario.types.hospital import DAY_S, PatientClass, Shock
 from o2sim.scenario.types.laws import law_mean
 
 _EFFECTS = "one at least of road, power, supplier, patients and prepaid_lost"
@@ -24,7 +24,7 @@ def shock(_: Setting, values: Values) -> None:
 
 
 def check_shocks(setting: Setting) -> None:
-    """Note classes that nobody knows, money paid ahead where nobody keeps any, and more people than memory holds."""
+    """Note classes nobody knows, money paid ahead where nobody keeps any, more people than memory holds."""
     values, parts = setting.hospital, setting.parts
     known = [kind.name for kind in parts.get("patients", ())]
     for section in (values.data.get("shocks") or {}).values():
@@ -52,5 +52,6 @@ def _more(setting: Setting, shock: Shock) -> float:
     severity = law_mean(shock.severity) if shock.severity is not None else 1.0
     run_days = (general.warm_up_s + general.horizon_s) / DAY_S
     days = shock.rate_per_day * run_days * min(severity * law_mean(rule.length_s) / DAY_S, run_days)
-    of_whom = [kind for kind in setting.parts.get("patients", ()) if not rule.classes or kind.name in rule.classes]
+    classes: tuple[PatientClass, ...] = setting.parts.get("patients", ())
+    of_whom = [kind for kind in classes if not rule.classes or kind.name in rule.classes]
     return days * (rule.multiplier - 1) * sum(each.admissions_per_day * each.hypoxaemic for each in of_whom)
