@@ -251,6 +251,9 @@ class Outcome:
     bank_changes: int = 0  # the reserve's included
     reserve_s: int = 0  # on the low-pressure reserve
     manifold_dry_s: int = 0  # banks and reserve spent
+    shocks: int = 0  # storms that began
+    shock_s: int = 0  # with at least one on, from its onset to the end of its longest effect
+    shock_short_s: tuple[int, ...] = _zeros(len(Root))  # of short_s, while one was on
     events: int = 0  # steps executed, warm-up included
     daily: npt.NDArray[np.int32] = field(  # shape (days, len(DAILY_COLUMNS))
         default_factory=_no_days, compare=False

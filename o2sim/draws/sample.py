@@ -16,15 +16,17 @@ from scipy.special import ndtri
 from o2sim.draws import cuts
 from o2sim.draws.admissions import Need, PatientTable, Sample, need_of, sample, with_those_met
 from o2sim.draws.count_record import Start
+from o2sim.draws.extra import with_extra
 from o2sim.draws.from_count import start_of
 from o2sim.draws.laws import quantile, whole
 from o2sim.draws.philox import Item, uniforms
-from o2sim.draws.spells import roads_met, spell_records, spells
+from o2sim.draws.shocks import Effect, Storm, spells_of, spells_on, storms, storms_within
+from o2sim.draws.spells import ROAD, roads_met, spell_records, spells
 from o2sim.draws.streams import PackedAdmissions, pack_admissions
-from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure
+from o2sim.scenario.types.hospital import DAY_S, Cylinders, Hospital, Law, PartDelivery, RoadClosure, Shock
 
 _FIRST_BLOCK = 16
-_Times = tuple[dt.date, int, int, object]  # of a run, and what was met of the road
+_Times = tuple[dt.date, int, int, object, tuple[Shock, ...]]  # of a run, what was met of the road
 
 
 class Series:
@@ -60,12 +62,13 @@ class Draws:
     def __init__(self, seed: int, replication: int) -> None:
         """Take the seed of the study and the number of the replication (from 0)."""
         self.seed, self.replication = seed, replication
-        self._samples: dict[tuple[PackedAdmissions, int | None], Sample] = {}
+        self._samples: dict[tuple[PackedAdmissions, int | None, tuple[Shock, ...]], Sample] = {}
         self._starts: dict[int, tuple[Hospital, Start]] = {}  # by hospital
         self._tables: dict[Sample, PatientTable] = {}
         self._needs: dict[Sample, Need] = {}
         self._cuts: list[tuple[tuple[Any, ...], npt.NDArray[Any]]] = []
         self._spells: list[tuple[str, tuple[RoadClosure, ...], _Times, npt.NDArray[Any]]] = []
+        self._storms: dict[tuple[object, ...], tuple[Storm, ...]] = {}
 
     @property
     def key(self) -> tuple[int, int]:
@@ -87,9 +90,9 @@ class Draws:
 
     def sample(self, hospital: Hospital) -> Sample:
         """Return all who need oxygen from the start of the warm-up to the end of the horizon, as records."""
-        by = pack_admissions(hospital), id(hospital) if hospital.now is not None else None
+        by = pack_admissions(hospital), id(hospital) if hospital.now is not None else None, hospital.shocks
         if by not in self._samples:
-            found = sample(self.key, by[0])
+            found = with_extra(self.key, hospital, sample(self.key, by[0]), self.storms(hospital))
             start = self.start(hospital)
             self._samples[by] = found if start is None else with_those_met(found, start.rows)
         return self._samples[by]
@@ -158,12 +161,14 @@ class Draws:
 
     def listed_cuts(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
         """Return the cuts [start, end) in s by plan and by record, apart and in order; recorded days are drawn."""
-        return cuts.cuts(self.key, hospital)
+        return cuts.cuts(self.key, hospital, self._cuts_of_storms(hospital))
 
     def listed_cut_records(self, hospital: Hospital) -> npt.NDArray[Any]:
         """Return the same as records of spells.SPELL, drawn once for all strategies with the same ones."""
         grid, power = hospital.grid, hospital.power
-        by = grid, power.load_shedding if power else (), hospital.start, hospital.warm_up_s, hospital.end_s
+        shed = power.load_shedding if power else ()
+        of_storms = self._cuts_of_storms(hospital)
+        by = grid, shed, hospital.start, hospital.warm_up_s, hospital.end_s, of_storms
         for known, found in self._cuts:
             if known == by:
                 return found
@@ -191,13 +196,43 @@ class Draws:
 
     def _spells_of(self, hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]) -> npt.NDArray[Any]:
         """Return the spells of a stream, drawn once for all strategies that list the same ones."""
-        times = hospital.start, hospital.warm_up_s, hospital.end_s, roads_met(hospital)
+        times = hospital.start, hospital.warm_up_s, hospital.end_s, roads_met(hospital), hospital.shocks
         for known in self._spells:
             if known[0] == stream and known[1] is listed and known[2] == times:
                 return known[3]
-        found = spells(self.key, hospital, stream, listed)
+        effect: Effect = "road" if stream == ROAD else "supplier"
+        found = spells(self.key, hospital, stream, listed, spells_of(self.storms(hospital), effect))
         self._spells.append((stream, listed, times, found))
         return found
+
+    def storms(self, hospital: Hospital) -> tuple[Storm, ...]:
+        """Return the storms of a run in order of onset, the same for every strategy."""
+        if not hospital.shocks:
+            return ()
+        by = (
+            hospital.shocks, hospital.start, hospital.warm_up_s, hospital.end_s, roads_met(hospital),
+            hospital.now and hospital.now.grid, hospital.resupply and hospital.resupply.road_closures,
+        )  # fmt: skip
+        if by not in self._storms:
+            self._storms[by] = storms(self.key, hospital)
+        return self._storms[by]
+
+    def _cuts_of_storms(self, hospital: Hospital) -> tuple[tuple[int, int], ...]:
+        """Return the power cuts of storms, none for a hospital without units, where a cut is an idle event."""
+        return spells_of(self.storms(hospital), "power") if hospital.concentrators is not None else ()
+
+    def shock_records(self, hospital: Hospital) -> npt.NDArray[Any]:
+        """Return the spells in which a storm is on, apart and in order, as records of spells.SPELL."""
+        return spell_records(spells_on(self.storms(hospital)))
+
+    def shocks_met(self, hospital: Hospital) -> tuple[int, int]:
+        """Return how many storms begin within the horizon, and its seconds with at least one on."""
+        return storms_within(self.storms(hospital), hospital.counted_from_s, hospital.end_s)
+
+    def failures_of_supplier(self, hospital: Hospital) -> list[int]:
+        """Return the seconds of a run at which what was paid ahead to the supplier is lost, in order."""
+        found = (each for each in self.storms(hospital) if each.shock.prepaid_lost)
+        return [each.onset_s for each in found if each.onset_s >= 0]
 
     def brought(self, rule: PartDelivery | None, count: int, day: dt.date, nth: int) -> int:
         """Return how many of `count` cylinders come, at least one, for the nth order of a day."""

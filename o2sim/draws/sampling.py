@@ -109,9 +109,9 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
     if stream.surge > 0:
         length = whole_draw(stream.surge_length_s, 1, seed, replication, _SURGE, stream.class_word, stream.surge)
         start_s, end_s = max(0, stream.surge_start_s), min(end_s, stream.surge_start_s + length)
-    total, day, nth, ordinal = 0.0, 0, 0, 0
-    day_from, factor = 0.0, _day_factor(stream, admissions.day_zero, 0, seed, replication)
-    first, last = _float(stream.day_integral, 0).value, _float(stream.day_integral, 1).value
+    total, day, nth, ordinal = 0.0, stream.first_day, 0, 0
+    day_from, factor = 0.0, _day_factor(stream, admissions.day_zero, day, seed, replication)
+    first, last = _float(stream.day_integral, day).value, _float(stream.day_integral, day + 1).value
     while True:
         if ordinal % WORDS == 0:
             arrivals = block(seed, replication, _ARRIVAL, stream.item_word, ordinal // WORDS)
@@ -126,7 +126,9 @@ def _drawn(admissions: Record, stream: Record, rows: Whole, room: Whole, at: Who
             first, last = last, _float(stream.day_integral, day + 1).value
         time = _time_in_day(stream, day, first + (total - day_from) / factor, start)
         arrival_s = np.int64(math.floor(time * DAY_S)) - admissions.lead_in_s
-        if start_s <= arrival_s < end_s:
+        if arrival_s >= end_s:
+            return at
+        if arrival_s >= start_s:
             place = nth % WORDS
             if place == 0:
                 flows = _words(stream.flow_ml_min, key, _FLOW, stream.item_word, nth)

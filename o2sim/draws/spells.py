@@ -17,6 +17,7 @@ from o2sim.draws.philox import MASK, stable_hash, uniform, uniforms
 from o2sim.draws.season import first_date
 from o2sim.scenario.types.hospital import DAY_S, Hospital, RoadClosure
 from o2sim.scenario.types.laws import law_high
+from o2sim.scenario.types.spells import Spell, merged
 
 LISTED = np.dtype(  # one entry of the list; times in s from the start of the warm-up
     [
@@ -106,16 +107,22 @@ def _window(hospital: Hospital, closure: RoadClosure, stream: str) -> tuple[dt.d
 
 
 def spells(
-    key: tuple[int, int], hospital: Hospital, stream: str, listed: tuple[RoadClosure, ...]
+    key: tuple[int, int],
+    hospital: Hospital,
+    stream: str,
+    listed: tuple[RoadClosure, ...],
+    of_storms: tuple[Spell, ...] = (),
 ) -> npt.NDArray[Any]:
-    """Return records of SPELL, [start_s, end_s), apart and in order; shape (number,)."""
+    """Return records of SPELL, [start_s, end_s), apart and in order, with those of storms; shape (number,)."""
     packed = pack_spells(hospital, stream, listed)
-    if len(packed) == 0:
-        return _NONE
-    out = jit.table(SPELL, int(packed["days"].sum()))
-    seed, replication = (word & MASK for word in key)
-    count = draw_spells(jit.address(packed), len(packed), seed, replication, jit.address(out))
-    found = out[:count]
+    found = _NONE
+    if len(packed) > 0:
+        out = jit.table(SPELL, int(packed["days"].sum()))
+        seed, replication = (word & MASK for word in key)
+        count = draw_spells(jit.address(packed), len(packed), seed, replication, jit.address(out))
+        found = out[:count]
+    if of_storms:
+        found = spell_records(merged([*map(tuple, found.tolist()), *of_storms]))
     if stream == ROAD and hospital.now is not None and hospital.now.road == "shut":
         return _shut_now(key, hospital, listed, found)
     return found
@@ -137,7 +144,7 @@ def _shut_now(
     u_age, u = uniforms(*key, "road met", 0, 0, 2)
     until_s = left_s(laws[0], None, float(u_age), np.array([u]))
     later = [(max(start, until_s), end) for start, end in spells_now if end > until_s]
-    begun_before = [each for each in spells_now if each[1] <= 0]
+    begun_before = [each for each in spells_now if each[1] < 0]
     if later and later[0][0] == until_s:
         until_s = later.pop(0)[1]
     return spell_records([*begun_before, (0, until_s), *later])

@@ -17,7 +17,7 @@ from o2sim.compiler import jit
 from o2sim.draws.laws import LAW, law_record
 from o2sim.draws.philox import stable_hash
 from o2sim.draws.season import cosine, cumulative, first_date
-from o2sim.scenario.types.hospital import DAY_S, Hospital, PatientClass, Recorded, Surge
+from o2sim.scenario.types.hospital import DAY_S, Hospital, Law, PatientClass, Recorded, Surge
 from o2sim.scenario.types.period import RESAMPLE
 from o2sim.scenario.types.records import placed
 
@@ -37,6 +37,7 @@ STREAM = np.dtype(
         ("peak_day", "f8"),
         ("day_integral", "i8"),  # address of the seasonal integral at each midnight, FLOAT, shape (days + 1,)
         ("day_shape", "i8"),  # address of the gamma shape of each day's factor; 0 where admissions are Poisson
+        ("first_day", "i8"),  # of the run, on which the process begins
         ("surge", "i8"),  # its place from 1; 0 for none
         ("surge_start_s", "i8"),
         ("surge_length_s", LAW),
@@ -99,6 +100,47 @@ def pack_admissions(hospital: Hospital) -> PackedAdmissions:
     return _packed[-1][2]
 
 
+@dataclass(frozen=True)
+class Extra:
+    """More patients of a class from start_s to end_s of a run; item and ordinals_from: by what they draw."""
+
+    class_index: int
+    item: str
+    multiplier: float  # of the class's admissions, more than 1
+    start_s: int
+    end_s: int
+    ordinals_from: int
+
+
+def pack_extra(hospital: Hospital, extras: Sequence[Extra]) -> PackedAdmissions:
+    """Return streams of more patients; each process begins at the midnight before its first second."""
+    packer = _Packer(hospital.start, hospital.warm_up_s, hospital.end_s)
+    for index, kind in enumerate(hospital.patients):
+        mine = [each for each in extras if each.class_index == index]
+        if mine:
+            packer.add_extra(kind, mine)
+    return packer.packed()
+
+
+_NO_NEED: dict[str, Any] = {"needs": False, "recognised": 1.0, "weaned_late_s": None}
+
+
+def _without_need(kind: PatientClass) -> float:
+    """Return the share of a class's admissions who are given oxygen without need."""
+    return (1 - kind.hypoxaemic) * kind.given_without_need
+
+
+def _of_class(index: int, kind: PatientClass) -> dict[str, Any]:
+    """Return what all streams of a class share."""
+    return {
+        "class_index": index,
+        "class_word": stable_hash(kind.name),
+        "weaned_late_s": kind.weaned_late_s,
+        "recognised": kind.recognised,
+        "needs": True,
+    }
+
+
 class _Packer:
     """Gathers the streams of a hospital."""
 
@@ -112,21 +154,36 @@ class _Packer:
 
     def add_class(self, index: int, kind: PatientClass) -> None:
         """Add the streams of one class, in the order in which patients of one second are kept apart."""
-        common = {
-            "class_index": index,
-            "class_word": stable_hash(kind.name),
-            "weaned_late_s": kind.weaned_late_s,
-            "recognised": kind.recognised,
-            "needs": True,
-        }
         if kind.recorded is not None:
-            self.rows.append({**common, "item_word": stable_hash(kind.name), **self._register(kind.recorded)})
+            own = {**_of_class(index, kind), "item_word": stable_hash(kind.name)}
+            self.rows.append({**own, **self._register(kind.recorded)})
             return
-        common |= {"flow_ml_min": kind.flow_ml_min, "duration_s": kind.duration_s, **self._season(kind)}
+        common = self._drawn(index, kind)
         self._add_parts(kind, common, kind.name, kind.hypoxaemic)
-        without = {**common, "needs": False, "recognised": 1.0, "weaned_late_s": None}
-        share = (1 - kind.hypoxaemic) * kind.given_without_need
-        self._add_parts(kind, without, f"{kind.name}, without need", share)
+        self._add_parts(kind, common | _NO_NEED, f"{kind.name}, without need", _without_need(kind))
+
+    def add_extra(self, kind: PatientClass, extras: Sequence[Extra]) -> None:
+        """Add the streams of more patients of a class; of a register by its rate, flows and stays."""
+        common, integral = self._drawn(extras[0].class_index, kind), self._integral(kind)
+        parts = ((common, kind.name, kind.hypoxaemic),
+                 (common | _NO_NEED, f"{kind.name}, without need", _without_need(kind)))  # fmt: skip
+        for each in extras:
+            first = (self.lead_in_s + each.start_s) // DAY_S
+            days = integral[-(-(self.lead_in_s + each.end_s) // DAY_S)] - integral[first]
+            for own, name, share in parts:
+                rate = kind.admissions_per_day * share * (each.multiplier - 1)
+                if rate > 0:
+                    length_s = Law("constant", (float(each.end_s - each.start_s),))
+                    window = {"surge": 1, "surge_start_s": each.start_s, "surge_length_s": length_s}
+                    item_word = stable_hash(f"{name}, {each.item}")
+                    own = {**own, **window, "item_word": item_word, "ordinals_from": each.ordinals_from}
+                    self.rows.append({**own, "rate": rate, "first_day": first})
+                    self.expected += rate * float(days)
+
+    def _drawn(self, index: int, kind: PatientClass) -> dict[str, Any]:
+        """Return what the drawn streams of a class share."""
+        laws = {"flow_ml_min": kind.flow_ml_min, "duration_s": kind.duration_s}
+        return {**_of_class(index, kind), **laws, **self._season(kind)}
 
     def _add_parts(self, kind: PatientClass, common: dict[str, Any], name: str, share: float) -> None:
         """Add a stream and its surges."""

@@ -16,17 +16,9 @@ GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
 Needs = Literal[
-    "",
-    "cylinders",
-    "concentrators",
-    "manifold",
-    "prices",
-    "wards",
-    "shortfall",
-    "sending",
-    "backup",
-    "fade",
-]
+    "", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup", "shocks",
+    "shocks and shortfall", "fade",
+]  # fmt: skip
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson
     "count",  # mean of rare events: bounded above even where none was seen

@@ -120,6 +120,8 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
         "sending": hospital.cylinders is not None and hospital.cylinders.send_part_used is not None,
         "backup": hospital.has_backups,
         "fade": hospital.fading_battery is not None,
+        "shocks": bool(hospital.shocks),
+        "shocks and shortfall": bool(hospital.shocks) and not hospital.shortfall.as_before,
     }
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 

@@ -24,9 +24,11 @@ _LABELS = {  # of Outcome's tuples that are not by class
     "stock_outs_by_cause": _CAUSES,
     "unserved_s": _CAUSES,
     "short_s": tuple(root.label for root in Root),
+    "shock_short_s": tuple(root.label for root in Root),
     "longer": LENGTH_LABELS,
     "supply_over": SHORTFALL_LABELS,
 }
+_OF_SHOCKS = ("shocks", "shock_s", "shock_short_s")
 DAILY_HEADS = ("strategy", "replication", "day", "date", *DAILY_COLUMNS, "days_of_cover", "hours_of_cover")
 
 
@@ -50,25 +52,28 @@ def summary_rows(summary: Mapping[str, Any]) -> Iterator[tuple[Cell, ...]]:
 
 def replication_columns(study: Study) -> list[str]:
     """Return the columns of one row a replication: hours, litres and counts within the horizon, some by class."""
-    columns = outcome_columns(_classes(study))
+    columns = outcome_columns(_classes(study), shocks=_has_shocks(study))
     drawn = [] if study.joint is None else ["row_of_draws"]
     return ["strategy", "replication", *columns, "stock_outs", "unserved_h", "cost_per_year", *drawn]
 
 
-def outcome_columns(classes: Sequence[str]) -> list[str]:
-    """Return the columns of the totals of an outcome."""
-    named = ([f"{name}: {label}" for label in labels] or [name] for name, _, labels in _outcome_fields(classes))
+def outcome_columns(classes: Sequence[str], *, shocks: bool = True) -> list[str]:
+    """Return the columns of the totals of an outcome; shocks: those of storms too."""
+    found = _outcome_fields(classes, shocks)
+    named = ([f"{name}: {label}" for label in labels] or [name] for name, _, labels in found)
     return list(chain.from_iterable(named))
 
 
-def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None) -> list[Cell]:
+def outcome_cells(
+    outcome: Outcome, classes: Sequence[str], own: Sequence[str] | None = None, *, shocks: bool = True
+) -> list[Cell]:
     """Return the totals of an outcome, as outcome_columns names them; own: its classes, if other than these.
 
     What is by class is empty at a class that is not its own.
     """
     own = classes if own is None else own
     cells: list[Cell] = []
-    for _, field, labels in _outcome_fields(classes):
+    for _, field, labels in _outcome_fields(classes, shocks):
         value = getattr(outcome, field)
         if field.endswith("_by_class"):
             by_name = dict(zip(own, value, strict=False))
@@ -81,10 +86,11 @@ def outcome_cells(outcome: Outcome, classes: Sequence[str], own: Sequence[str] |
 def replication_rows(study: Study) -> Iterator[tuple[Cell, ...]]:
     """Yield one row a strategy and replication, the columns as replication_columns names them."""
     rows = None if study.joint is None else study.joint.rows
+    classes, shocks = _classes(study), _has_shocks(study)
     for strategy, outcomes in study.outcomes.items():
         for outcome in outcomes[: study.replications]:
             hospital = study.scenario_of(outcome.replication).hospitals[strategy]
-            row = [strategy, outcome.replication, *outcome_cells(outcome, _classes(study))]
+            row = [strategy, outcome.replication, *outcome_cells(outcome, classes, shocks=shocks)]
             unserved_h = round(sum(outcome.unserved_s) / 3_600, 6)
             cost: Cell = "" if hospital.costs is None else round(sum(annual_cost(hospital, outcome).values()), 2)
             drawn = () if rows is None else (outcome.replication % rows + 1,)
@@ -120,9 +126,14 @@ def _classes(study: Study) -> list[str]:
     return [kind.name for kind in hospital.patients]
 
 
-def _outcome_fields(classes: Sequence[str]) -> list[tuple[str, str, tuple[str, ...]]]:
+def _has_shocks(study: Study) -> bool:
+    return any(hospital.shocks for hospital in study.scenario.hospitals.values())
+
+
+def _outcome_fields(classes: Sequence[str], shocks: bool) -> list[tuple[str, str, tuple[str, ...]]]:
     """Return (name in user units, field, labels of its parts) of every total in Outcome."""
     skipped = {"replication", "daily", "log", "unit_running_s", "at_once"}  # the last two as long as they need
+    skipped |= set() if shocks else set(_OF_SHOCKS)
     found = []
     for item in fields(Outcome):
         if item.name in skipped or item.name.startswith("ward_"):  # by ward in the summary

@@ -26,6 +26,7 @@ from o2sim.measures.names import (
     DEFICIT,
     FILL,
     HOURS,
+    IN_SHOCKS,
     MET,
     SHORT,
     STOCK_OUTS,
@@ -192,7 +193,17 @@ _MANIFOLD = (
             needs="manifold", head="Lost by the pipework, L"),
 )  # fmt: skip
 
-MEASURES = (*_WENT_WITHOUT, *_PATIENTS, *_CYLINDERS, *_POWER, *_CONCENTRATORS, *_COVER, *_MANIFOLD)
+_SHOCKS = (
+    Measure("shocks", NUMBER, "storms and other shocks that begin", "mean", "shocks", needs="shocks",
+            head="Shocks"),
+    Measure("shock_hours", CLOCK, "with at least one shock on, from its onset to the end of its longest effect",
+            "mean", "shock_s", HOUR_S, needs="shocks", head="Hours with a shock on"),
+    Measure(IN_SHOCKS, PATIENT_HOURS,
+            "of the short hours, those while a shock was on, by what would have helped", "mean by part",
+            "shock_short_s", HOUR_S, needs="shocks and shortfall", parts=ROOTS),
+)  # fmt: skip
+
+MEASURES = (*_WENT_WITHOUT, *_PATIENTS, *_CYLINDERS, *_POWER, *_CONCENTRATORS, *_COVER, *_MANIFOLD, *_SHOCKS)
 OF_OTHER_QUESTIONS = (  # not in a summary, but in what a what-if, a study of drivers or of facilities gives
     Measure(SUPPLY_HOURS, PATIENT_HOURS, "in need and given nothing, for lack of supply", "mean"),
     Measure("unserved_supply_patient_hours", PATIENT_HOURS, "in need and given nothing, for lack of supply",

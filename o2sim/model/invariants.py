@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from o2sim.errors import InvariantError
 from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
 from o2sim.model.state import State
@@ -54,8 +56,17 @@ def check_whole_run(run: State) -> None:
     require(run.chain.balances(), "energy in the battery and fuel in the tank")
     _check_sources(run)
     _check_levels(run)
+    _check_shocks(run)
     if run.store is not None:
         _check_wards(run, run.store)
+
+
+def _check_shocks(run: State) -> None:
+    """Check that spells stand in order and apart, and that no root is short for longer in storms than in all."""
+    for spells in (run.closures, run.outages, run.listed_cuts, run.shock_spells):
+        require(all(a[1] < b[0] for a, b in pairwise(spells)), "spells of road, supplier, power and storms apart")
+    in_storms = zip(run.ledger.shock_short_s, run.ledger.short_s, strict=True)
+    require(all(0 <= within <= whole for within, whole in in_storms), "short seconds in storms")
 
 
 def _check_backups(run: State) -> None:

@@ -102,6 +102,7 @@ class Ledger:
     bank_changes: int = 0
     reserve_s: int = 0
     manifold_dry_s: int = 0
+    shock_short_s: list[int] = field(default_factory=lambda: [0] * len(Root))  # by root, while a storm is on
     interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
     unserved_s_by_class: list[int] = field(default_factory=list)
     short_s_by_class: list[int] = field(default_factory=list)

@@ -101,6 +101,7 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
     fading = hospital.fading_battery
     if fading is None:
         found["battery_usable_ws"] = 0
+    shocks, shock_s = draws.shocks_met(hospital)
     return Outcome(
         replication=draws.replication,
         horizon_s=hospital.horizon_s,
@@ -112,6 +113,8 @@ def _outcome(hospital: Hospital, draws: Draws, need: Need, totals: dict[str, Any
         unrecognised_s=need.unrecognised_s,
         needed_gas=need.gas,
         battery_new_ws=fading.usable_ws if fading is not None else 0,
+        shocks=shocks,
+        shock_s=shock_s,
         **shared,
         **found,
     )

@@ -107,6 +107,8 @@ class State:
         self.cuts = 0
         self.closures = draws.closures(hospital)
         self.outages = draws.outages(hospital)
+        self.shock_spells: list[tuple[int, int]] = draws.shock_records(hospital).tolist()  # while one is on
+        self.shocks_begun = 0  # of these, before this second as last asked
         self.orders = self._before("orders")
         self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)

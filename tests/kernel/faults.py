@@ -21,6 +21,55 @@ class Fault:
 
 KERNEL = (
     Fault(
+        "short seconds count as in a storm from its beginning on",
+        "kernel/shocks.py",
+        "max(spell.start_s, since_s)",
+        "spell.start_s",
+        needs="shocks",
+    ),
+    Fault(
+        "short seconds count as in a storm to its end",
+        "kernel/shocks.py",
+        "min(spell.end_s, k.now)",
+        "spell.end_s",
+        needs="shocks",
+    ),
+    Fault(
+        "of several storms since the last credit only the latest counts",
+        "kernel/shocks.py",
+        "    while place > 0 and spell_at(k.shocks, place - 1).end_s > since_s:\n",
+        "    if place > 0 and spell_at(k.shocks, place - 1).end_s > since_s:\n",
+        needs="shocks",
+    ),
+    Fault(
+        "short seconds in storms are all for want of supply",
+        "kernel/shocks.py",
+        "k.ledger.shock_short_s[root]",
+        "k.ledger.shock_short_s[0]",
+        needs="shocks",
+    ),
+    Fault(
+        "a storm that began after another counts from the next credit on",
+        "kernel/shocks.py",
+        "    while k.shocks_begun < k.shock_count and",
+        "    if k.shocks_begun < k.shock_count and",
+        needs="shocks",
+    ),
+    Fault(
+        "the cuts of storms are not among the listed ones",
+        "kernel/engine.py",
+        "draws.listed_cut_records(hospital) if are_drawn(hospital) else packed.cuts",
+        "packed.cuts",
+        needs="shocks",
+    ),
+    Fault(
+        "an order knows nothing of roads that storms close",
+        "kernel/engine.py",
+        "draws.closure_records(hospital), draws.outage_records",
+        "draws.outage_records(hospital), draws.outage_records",
+        needs="shocks",
+    ),
+    Fault(
         "a response that begins by night takes as long as by day",
         "kernel/times.py",
         "    if by_night.kind >= 0 and not is_day(k, k.now):\n",

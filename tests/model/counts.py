@@ -52,6 +52,7 @@ def counts(draw: Any, rules: Hospital) -> Now:
         draw(st.sampled_from([None, 0, 10, 500, 1_000])),
         draw(st.sampled_from([None, 0, 1_000, 3_000])),
         draw(st.sampled_from([None, 0, 1, 20_000])),
+        draw(st.sampled_from([None, None, "open", "shut"])),
     )
 
 

@@ -58,6 +58,8 @@ from o2sim.scenario.types.hospital import (
     Resupply,
     RoadClosure,
     SendPartUsed,
+    Shock,
+    ShockPatients,
     Shortfall,
     Solar,
     Splitters,
@@ -386,6 +388,31 @@ BACKUPS = st.builds(
 )
 
 
+MORE_PATIENTS = st.builds(
+    ShockPatients,
+    multiplier=st.sampled_from([1.0, 2.0, 6.0]),
+    length_s=_law(20_000.0, 100_000.0),
+    after_s=st.sampled_from([0, 7_200]),
+    classes=st.sampled_from([(), ("adults",), ("newborns", "children")]),
+)
+SHOCKS = st.lists(
+    st.builds(
+        Shock,
+        name=st.sampled_from(["storm", "strike", "flood"]),
+        rate_per_day=st.sampled_from([0.0, 0.2, 1.0, 8.0]),
+        months=st.sampled_from([(), (1,), (1, 2, 12), (7,)]),
+        severity=st.sampled_from([None, Law("exponential", (1.0,)), Law("lognormal", (0.0, 0.4))]),
+        road_s=st.one_of(st.none(), _law(*MEANS)),
+        power_s=st.one_of(st.none(), _law(*MEANS)),
+        supplier_s=st.one_of(st.none(), _law(*MEANS)),
+        patients=st.one_of(st.none(), MORE_PATIENTS),
+        prepaid_lost=st.booleans(),
+    ),
+    max_size=2,
+    unique_by=lambda shock: shock.name,
+).map(tuple)
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
@@ -420,6 +447,7 @@ def hospitals(draw: Any) -> Hospital:
         power=draw(st.one_of(st.none(), POWERS)) if with_units else None,
         allocation=draw(ALLOCATIONS),
         noticed=draw(st.one_of(st.none(), NOTICED)),
+        shocks=draw(st.one_of(st.just(()), SHOCKS)),
     )
     if takes_time and whole.staff and draw(st.booleans()):
         whole = replace(whole, night=replace(whole.night, connect_s=draw(TIMES)))

@@ -16,6 +16,7 @@ from o2sim.model.kernel.layout import (
     order_at,
     patient_at,
     set_at,
+    spell_at,
     unit_at,
     ward_at,
 )
@@ -29,7 +30,9 @@ from o2sim.outcome import Cause, Root
 
 # Status: which balance is broken.
 GAS, PLACES, IN_USE, ON_ORDER, REGULATORS, ENERGY, SOURCES = range(10, 17)
-UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS, BACKUPS = range(17, 28)
+UNIT_LOAD, LEVELS, SHARING, DELIVERY, FLOWS, OUTLETS, WARDS, SHORT, SENT, OXIMETERS, BACKUPS, SHOCKS = range(
+    17, 29
+)
 _CAUSES, _ROOTS = len(Cause), len(Root)
 
 
@@ -67,9 +70,25 @@ def check_whole_run(k: Record) -> None:
     require(k, k.counts_gaps or short_s + unserved_s == 0, SHORT)
     _check_delivery(k)
     _check_sources(k)
+    _check_shocks(k)
     if k.has_store:
         _check_wards(k)
     _check_manifold(k)
+
+
+def _check_shocks(k: Record) -> None:
+    """Check that spells stand in order and apart, and that no root is short for longer in storms than in all."""
+    _check_apart(k, k.closures, k.closure_count)
+    _check_apart(k, k.outages, k.outage_count)
+    _check_apart(k, k.cuts_listed, k.cuts_listed_count)
+    _check_apart(k, k.shocks, k.shock_count)
+    for root in range(_ROOTS):
+        require(k, 0 <= k.ledger.shock_short_s[root] <= k.ledger.short_s[root], SHOCKS)
+
+
+def _check_apart(k: Record, spells: Whole, count: Whole) -> None:
+    for place in range(1, count):
+        require(k, spell_at(spells, place - 1).end_s < spell_at(spells, place).start_s, SHOCKS)
 
 
 def _all_full(k: Record) -> Whole:

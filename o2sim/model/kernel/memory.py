@@ -33,7 +33,7 @@ _EVENTS_A_PATIENT = 8
 _PROMISES_A_PATIENT = 5  # a cylinder, its set, a delivery set, a humidifier; or two units beside the last two
 _PER_RUN = (
     "rows", "row_count", "cuts_listed", "cuts_listed_count", "closures", "closure_count",
-    "outages", "outage_count", "seed", "replication", "start",
+    "outages", "outage_count", "shocks", "shock_count", "seed", "replication", "start",
 )  # fmt: skip
 
 
@@ -103,7 +103,7 @@ class Memory:
         self._days = self.daily.view(np.ndarray)["values"]
 
     def start(
-        self, rows: Array, spells: tuple[Array, Array, Array], key: tuple[int, int], count: Start | None = None
+        self, rows: Array, spells: tuple[Array, ...], key: tuple[int, int], count: Start | None = None
     ) -> int:
         """Set all back to the start, for what is drawn and counted; return the loop's address."""
         for array, at_start in self._start:

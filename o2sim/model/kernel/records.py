@@ -23,7 +23,8 @@ SOURCES = len(SOURCE_NAMES)
 # What is given as spells or streams instead of as it stands, or plays no part in a run.
 _LEFT_OUT = """costs equipment now owned patients grid_cuts grid_use grid_scale grid_first_day
 grid_days grid_stated power_load_shedding power_generator_hours resupply_road_closures
-resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards"""
+resupply_supplier_outages bedside_delivery_sets cylinders_regulator_sets cylinders_backup_classes wards
+shocks"""
 RULES = Packer(Hospital, frozenset(_LEFT_OUT.split()))
 CLASS = Packer(
     PatientClass,
@@ -147,6 +148,7 @@ CHAIN = record(
 def _ledger_columns() -> typing.Iterator[tuple[object, ...]]:
     lengths = {name: len(Cause) for name in ("interruptions", "unserved_s", "stock_outs_by_cause")}
     lengths |= {"longer": len(LENGTHS_S), "short_s": len(Root), "supply_over": len(SHORTFALLS_S)}
+    lengths |= {"shock_short_s": len(Root)}
     for part in fields(Ledger):
         if part.name in lengths:
             yield part.name, "i8", (lengths[part.name],)
@@ -174,7 +176,8 @@ RUN = record(
     "class_count",
     "rows",  # patients to come, in order of arrival
     "row_count closures closure_count outages outage_count cuts_listed cuts_listed_count",
-    "generator_gaps generator_gap_count",
+    "shocks shock_count",  # spells in which a storm is on
+    "shocks_begun generator_gaps generator_gap_count",
     "start",  # address of what was counted
     ("seed", "u8"),
     ("replication", "u8"),

@@ -7,6 +7,7 @@ from o2sim.model.kernel.codes import LOG, ROOT
 from o2sim.model.kernel.events import call_off
 from o2sim.model.kernel.layout import NONE, counted_at, note, ward_at
 from o2sim.model.kernel.ledger import interrupted_days
+from o2sim.model.kernel.shocks import credit_shocks
 from o2sim.outcome import LENGTHS_S, SHORTFALLS_S
 
 _LENGTHS_S, _SHORTFALLS_S = LENGTHS_S, SHORTFALLS_S
@@ -22,6 +23,8 @@ def credit_short(k: Record, p: Record) -> None:
         return
     ledger = k.ledger
     ledger.short_s[p.short_root] += seconds
+    if k.shock_count > 0:
+        credit_shocks(k, p.short_root, since_s)
     ward_at(k, p.ward).short_s += seconds
     counted_at(k, p.class_index).short_s += seconds
     p.short_by_cause[p.short_cause] += seconds

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from o2sim.model.patient import Patient, Shortage
 from o2sim.model.state import State
+from o2sim.model.steps.shocks import credit_shocks
 
 
 def credit_short(state: State, patient: Patient) -> None:
     """Credit a spell's seconds since they were last credited to root and cause."""
     spell = patient.short
     if spell is not None and spell.on:
+        if state.shock_spells:
+            credit_shocks(state, spell.root, spell.credited_s)
         state.ledger.short(patient, spell, state.now)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 from o2sim.looks.words import joined, number, percent, quoted
 from o2sim.quantities.units import format_duration
-from o2sim.questions.check import power_in_words
+from o2sim.questions.check import power_in_words, shocks_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.checks.of_count import accounted
 from o2sim.scenario.types.hospital import (
@@ -55,6 +55,7 @@ def _rules(hospital: Hospital) -> Iterator[str]:
             yield from _manifold(hospital.manifold, hospital.cylinders)
     yield from _wards(hospital)
     yield from _hands(hospital)
+    yield from shocks_in_words.sentences(hospital)
 
 
 def _from_count(hospital: Hospital) -> Iterator[str]:

@@ -23,7 +23,7 @@ from o2sim.looks.words import (
     span,
     spread,
 )
-from o2sim.measures.names import BATTERY_LEFT
+from o2sim.measures.names import BATTERY_LEFT, IN_SHOCKS
 from o2sim.measures.table import head_of
 from o2sim.money.to_buy import unpriced
 from o2sim.outcome import LENGTH_LABELS, Cause, Root
@@ -59,6 +59,7 @@ def main_tables(summary: Summary, currency: str = "") -> list[Table]:
         _row("days_with_unserved"),
         _row("patients_affected"),
         *_shortfall_rows(summary),
+        *_shock_rows(summary),
         *(_row(name) for name in _WHERE_ANY if _any(summary, name)),
         _row("longest_gap_hours"),
         (f"{head_of('fill_rate')}, litres", lambda item: spread(item["fill_rate"], percent)),
@@ -210,13 +211,27 @@ def _shortfall_rows(summary: Summary) -> list[Row]:
     """Return the short hours by what would have helped, where the scenario says when somebody counts as short."""
     if not _any(summary, "short_patient_hours"):
         return []
-    by_root = zip(("for lack of supply", "for lack of equipment", "in handling"), Root, strict=True)
     return [
         _row("short_patient_hours"),
-        *((f"  {words}", _seen_cell("short_hours_by_root", root.label)) for words, root in by_root),
+        *_by_root("short_hours_by_root"),
         _row("longest_shortfall_hours"),
         _row("oxygen_deficit_patient_hours"),
     ]
+
+
+def _by_root(measure: str, more: str = "") -> list[Row]:
+    """Return short hours by what would have helped."""
+    by_root = zip(("for lack of supply", "for lack of equipment", "in handling"), Root, strict=True)
+    return [(f"  {words}{more}", _seen_cell(measure, root.label)) for words, root in by_root]
+
+
+def _shock_rows(summary: Summary) -> list[Row]:
+    """Return how often there was a shock, for how long, and who was short in it, where the scenario has shocks."""
+    items = summary["strategies"].values()
+    if all(item["shocks"] is None for item in items):
+        return []
+    in_shocks = _by_root(IN_SHOCKS, ", in a shock") if any(item[IN_SHOCKS] for item in items) else []
+    return [_row("shocks"), _row("shock_hours"), *in_shocks]
 
 
 def _cover_rows(summary: Summary) -> list[Row]:

@@ -80,6 +80,8 @@ def _plain_kinds() -> dict[str, Schema]:
     days = "|".join(map(_beginnings, WEEKDAYS))
     weekday = {"type": "string", "pattern": rf"^\s*(?:{days})\s*$"}
     months = "|".join([*map(_beginnings, MONTHS), _any_case("sept")])
+    named = {"type": "string", "pattern": rf"^\s*(?:0?[1-9]|1[0-2]|{months})\s*$"}
+    month = {"anyOf": [{"type": "integer", "minimum": 1, "maximum": 12}, named]}
     column = {"anyOf": [scalar, {"type": "array", "items": scalar, "minItems": 1, "maxItems": 2}]}
     choice = {"type": ["array", "object"], "minItems": 1, "minProperties": 1}
     source = {"type": "string", "pattern": r"^\s*(?:concentrator|cylinder|manifold)\s*$"}
@@ -94,6 +96,7 @@ def _plain_kinds() -> dict[str, Schema]:
         "clock": clock,
         "clock times": {"type": "array", "items": clock, "minItems": 1},
         "weekdays": {"type": "array", "items": weekday},
+        "months": {"type": "array", "items": month, "minItems": 1, "maxItems": 12},
         "names": {"type": "array", "items": scalar, "minItems": 1},
         "text": scalar,
         "currency": {"type": "string", "pattern": r"^\s*[A-Z]{3}\s*$"},

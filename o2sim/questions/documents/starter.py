@@ -13,7 +13,16 @@ from typing import get_args
 
 from o2sim.quantities import units
 from o2sim.scenario.keys.fields import CHANGEABLE, SOURCES, TOP, Field, Section
-from o2sim.scenario.keys.starter_examples import COUNTED, EXAMPLES, FOUND, HEAD, HEAD_OF_ALL, PRICES, WHENCE
+from o2sim.scenario.keys.starter_examples import (
+    COUNTED,
+    EXAMPLES,
+    FOUND,
+    HEAD,
+    HEAD_OF_ALL,
+    PRICES,
+    STORM,
+    WHENCE,
+)
 
 WIDTH = 115
 EMPTY = '""'  # as an empty text is written
@@ -25,6 +34,7 @@ _SUCH_AS = {
     "list of pressures": "[40 bar, 25 bar]",
     "list of durations": "[8200 h, 400 h]",
     "month or date": "may",
+    "months": "[4, 5, 6]",
     "numbers": "[1, 1.2, ...], twelve",
     "true or false": "true",
     "time zone": "UTC+02:00",
@@ -89,7 +99,8 @@ def _switched_off(item: Field, keys: tuple[str, ...], margin: Margin) -> Iterato
         yield from _line(margin.switched_off, f"{item.name}: {PRICES[keys]}", f"{item.help}; {WHENCE[keys]}")
         return
     value = "" if item.section is not None or item.default is None else f" {item.default or EMPTY}"
-    value = f" {COUNTED[keys]}" if keys in COUNTED else value
+    shown = COUNTED.get(keys) or STORM.get(keys)
+    value = f" {shown}" if shown else value
     yield from _line(margin.switched_off, f"{item.name}:{value}", explain(item))
     yield from _inside(item, keys, margin.switched_off.inner)
 
@@ -153,7 +164,7 @@ def _strategies(keys: tuple[str, ...], margin: Margin) -> Iterator[str]:
 
 def _names(keys: tuple[str, ...]) -> list[str]:
     """Return the names that the examples have at these keys."""
-    return list(dict.fromkeys(each[len(keys)] for each in EXAMPLES if each[: len(keys)] == keys))
+    return list(dict.fromkeys(each[len(keys)] for each in (*EXAMPLES, *STORM) if each[: len(keys)] == keys))
 
 
 def explain(item: Field, *, default: bool = True) -> str:

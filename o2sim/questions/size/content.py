@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from o2sim.looks import both_doubts, doubt
 from o2sim.looks.blocks import Block, Table
-from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, span
+from o2sim.looks.words import is_year, joined, money, moved_along, number, percent, quoted, span
 from o2sim.questions.size.better_rule_text import pair_lines, rule_first
 from o2sim.questions.size.by_row_text import over_draws
 from o2sim.questions.size.how_sure_text import more_sentence, why_so_near
@@ -48,7 +48,7 @@ def answer_lines(result: SizingResult) -> list[str]:
     lines = [rule_first(result), by_enough_sentence(result), _answer(result), *pair_lines(result)]
     lines += [why_so_near(result), missing_sentence(result), same_at_all(result)]
     lines += [with_handling_sentence(result), moved_along(result.levels_moved)]
-    lines += [*over_draws(result), _method(result), _other_causes(result)]
+    lines += [*over_draws(result), _shocks(result), _method(result), _other_causes(result)]
     lines += [_one_less(result), _next_one(result), more_sentence(result), _refused(result)]
     return [line for line in lines if line]
 
@@ -100,6 +100,16 @@ def _no_answer(result: SizingResult, want: str) -> str:
     if best.estimate <= result.target:
         return f"{said} That is within the target, but too few replications show it."
     return f"{said} {limits(result)}"
+
+
+def _shocks(result: SizingResult) -> str:
+    """Return that the runs have shocks, and what beside them has none."""
+    if not result.shocks:
+        return ""
+    return (
+        f"The runs have the shocks of the scenario ({quoted(result.shocks)}), as often and as long as it says; "
+        "rules of thumb and times of delivery leave them out."
+    )
 
 
 def _method(result: SizingResult) -> str:

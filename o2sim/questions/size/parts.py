@@ -186,6 +186,7 @@ def card(hospital: Hospital, kept: Sequence[Kept]) -> Card | None:
         most_used=hardest.most_used,
         phone_at=hardest.phone_at,
         phone_by_season=seasons,
+        without_shocks=True if hospital.shocks else None,
     )
 
 

@@ -118,17 +118,17 @@ def _uses(card: Card, runs: str) -> str:
 
 def delivery_words(card: Card) -> str:
     """Return within how many days deliveries come, and what is in that."""
-    ordinary = f"19 in 20 deliveries come within {_within(card.delivery)}."
-    if card.emergency_delivery is None:
-        return ordinary
-    return f"{ordinary} 19 in 20 emergency deliveries come within {_within(card.emergency_delivery)}."
+    said = f"19 in 20 deliveries come within {_within(card.delivery, card)}."
+    if card.emergency_delivery is not None:
+        said += f" 19 in 20 emergency deliveries come within {_within(card.emergency_delivery, card)}."
+    return f"{said} Storms and other shocks are not in these times." if card.without_shocks else said
 
 
-def _within(time: DeliveryTime) -> str:
+def _within(time: DeliveryTime, card: Card) -> str:
     """Return a delivery time in words, closed roads named."""
     days = days_words(time.days)
     if time.placed_in is None:
-        return f"{days} (no closed roads are in the scenario)"
+        return days if card.without_shocks else f"{days} (no closed roads are in the scenario)"
     placed = f"(of orders placed in {month_name[time.placed_in]}, the worst month)"
     if time.days == time.open_days:
         return f"{days}, with closed roads and without {placed}"

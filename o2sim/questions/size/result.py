@@ -150,6 +150,9 @@ class Card:
     phone_by_season: tuple[PhoneSeason, ...] = item(
         "months in which closed roads make for a greater number, then the others; else one of all months"
     )
+    without_shocks: bool | None = item(
+        "true: times of delivery leave the scenario's shocks out", default=None, sometimes=True
+    )
 
     @property
     def hardest(self) -> PhoneSeason:
@@ -324,6 +327,10 @@ class Found:
 @dataclass(frozen=True)
 class SizingResult(Found, Asked):
     """The question, the method and why, the answer, its curve, and what stands beside them."""
+
+    shocks: tuple[str, ...] | None = item(
+        "of the scenario, in every run; not there without any", default=None, sometimes=True
+    )
 
     @property
     def chosen(self) -> Values | None:

@@ -201,7 +201,8 @@ def size(
         if question.joint is not None:
             method = partial(by_rows, one_batch=not reasons)
         found = _with_better_rule(question, over, method(question, over, crew, progress or nothing), crew)
-    record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found))
+    shocks = tuple(shock.name for shock in question.hospital.shocks) or None
+    record = SizingResult(**vars(_asked(question, over, reasons)), **vars(found), shocks=shocks)
     return Sizing(as_json(record), record, kept, _shown(over, found))
 
 

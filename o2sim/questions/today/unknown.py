@@ -102,7 +102,9 @@ def _rest(hospital: Hospital) -> Iterator[str]:
     if grid is not None and not grid.never_on and (now.grid is None or now.grid.up is None):
         lacking.append("whether the power is on")
     roads = hospital.resupply.road_closures if hospital.resupply is not None else ()
-    if now.road is None and any(each.covers(now.counted.date()) for each in roads):
+    may_close = any(each.covers(now.counted.date()) for each in roads)
+    by_storm = hospital.resupply is not None and any(each.road_s is not None for each in hospital.shocks)
+    if now.road is None and (may_close or by_storm):
         lacking.append("whether the road is open")
     if lacking:
         yield f"Not counted, and drawn: {joined(lacking)}."

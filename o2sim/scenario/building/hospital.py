@@ -12,6 +12,7 @@ from o2sim.scenario.building import battery, costing, cylinders, patients, power
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
+from o2sim.scenario.building.shocks import check_shocks, shock
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
@@ -50,6 +51,7 @@ RULES: dict[type, Rule] = {
     types.Battery: battery.battery,
     types.Fade: battery.fade,
     types.DayHours: _day_hours,
+    types.Shock: shock,
     types.Costs: costing.costs,
     StaffTime: costing.staff_time,
     OtherCost: costing.other_cost,
@@ -69,6 +71,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
             setting.parts[name] = found
     _check_wards_of_classes(values, setting.parts)
     _check_backups(values, setting.parts)
+    check_shocks(setting)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
     if found := owned(setting):

@@ -91,9 +91,11 @@ def _road_of(count: Count) -> RoadNow | None:
     """Return whether the road is open; shut, there must be a law by which it opens again."""
     resupply: Resupply | None = count.setting.parts.get("resupply")
     road, day = count.stated.road, count.stated.counted.date()
+    shocks = count.setting.parts.get("shocks", ())
     if resupply is None:
-        return None
-    if road == "shut" and not any(each.covers(day) for each in resupply.road_closures):
+        return road if shocks else None  # every strategy meets the same storms
+    by_shock = any(each.road_s is not None for each in shocks)
+    if road == "shut" and not by_shock and not any(each.covers(day) for each in resupply.road_closures):
         allowed = "resupply.road_closures on that day, by which it opens again"
         count.fault(count.values, "road", "the road shut, but by the scenario it is open", allowed)
     return road

@@ -188,14 +188,28 @@ class Reader:
     def _month_or_date(self, node: Node, item: Field) -> int | dt.date:
         """Return the number of a month (1-12), or a date."""
         text = self._text_of(node, item)
-        if text[0].isdigit():
-            return self._date(node, item)
+        return self._date(node, item) if text[0].isdigit() else self._month(node, item, text)
+
+    def _month(self, node: Node, item: Field, text: str) -> int:
         months = [n for n, month in enumerate(MONTHS, 1) if len(text) >= 3 and month.startswith(text.lower())]
         if text.lower() == "sept":
             months = [9]
         if len(months) != 1:
             raise self._refuse(node, item, hint=nearest(text, MONTHS))
         return months[0]
+
+    def _months(self, node: Node, item: Field) -> tuple[int, ...]:
+        """Return months by number (1-12) or name, each at most once, in their order."""
+        found: list[int] = []
+        for each in self._items(node, item):
+            text = self._text_of(each, item)
+            month = int(text) if re.fullmatch("0?[1-9]|1[0-2]", text) else self._month(each, item, text)
+            if month in found:
+                raise self._refuse(each, item, "named twice")
+            found.append(month)
+        if not found:
+            raise self.problems.add(node, "found an empty list", allowed(item), "left out it is all the year")
+        return tuple(sorted(found))
 
     def _text(self, node: Node, item: Field) -> str:
         if isinstance(node, Scalar) and not node.refused and item.default == node.text:
@@ -393,7 +407,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
         ("pressure", "volume", "temperature", "power", "share", "rate", "number", "energy", "length"), Reader._unit
     ),
     **dict.fromkeys(("duration", "flow"), Reader._rounded),
-    **dict.fromkeys(("law of duration", "law of flow", "law of share"), Reader._law),
+    **dict.fromkeys(("law of duration", "law of flow", "law of share", "law of number"), Reader._law),
     **dict.fromkeys(MONEY_PER, Reader._money),
     "whole": Reader._whole,
     "true or false": Reader._true_or_false,
@@ -411,6 +425,7 @@ _READERS: dict[str, Callable[[Reader, Node, Field], object]] = {
     "fuel rate": Reader._fuel_rate,
     "register": Reader._register,
     "weekdays": Reader._weekdays,
+    "months": Reader._months,
     "names": Reader._names,
     "choices": Reader._choices,
     "time zone": Reader._time_zone,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from o2sim.errors import Problem
-from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, owned, places, stock
+from o2sim.scenario.checks import demand, devices, hands, of_count, of_records, of_shocks, owned, places, stock
 from o2sim.scenario.checks.doubt import Doubt
 from o2sim.scenario.checks.part_used import part_used
 from o2sim.scenario.checks.slips import slips
@@ -37,7 +37,15 @@ def warnings(scenario: Scenario) -> list[Problem]:
         for doubt in _doubts(hospital):
             stated.setdefault(doubt, []).append(name)
     problems = [_problem(scenario, doubt, names) for doubt, names in stated.items()]
-    looks = (_asked_for, _whole_file, _idle_monitor, _idle_backups, owned.idle, of_count.idle_warm_up)
+    looks = (
+        _asked_for,
+        _whole_file,
+        _idle_monitor,
+        _idle_backups,
+        owned.idle,
+        of_count.idle_warm_up,
+        of_shocks.idle,
+    )
     return [*slips(scenario), *problems] + [problem for look in looks for problem in look(scenario)]
 
 

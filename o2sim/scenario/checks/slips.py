@@ -126,6 +126,8 @@ def _in_words(value: float, field: Field) -> str:
     """Return a value of a law as text."""
     if field.kind == "law of duration":
         return format_duration(value)
+    if field.kind == "law of number":
+        return f"{value:.3g}"
     return f"{value / 1000:.3g} L/min" if field.kind == "law of flow" else f"{100 * value:.3g} %"
 
 

@@ -29,8 +29,9 @@ FieldKind = Literal[
     "duration", "flow", "pressure", "volume", "temperature", "power", "share", "rate", "number",
     "energy", "length",  # these and those above: units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
-    "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh", "money a litre",
-    "fuel rate", "weekdays", "names", "register", "choices", "time zone", "columns",
+    "law of duration", "law of flow", "law of share", "law of number",
+    "money", "money a year", "money a kWh", "money a litre",
+    "fuel rate", "weekdays", "months", "names", "register", "choices", "time zone", "columns",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
     "date and time", "date or time", "list of pressures", "list of durations",
 ]  # fmt: skip

@@ -104,6 +104,18 @@ COUNTED: Mapping[
     ("power", "battery", "age"): "2 years",
     ("power", "battery", "peak"): "2 kW",
 }
+STORM: Mapping[tuple[str, ...], str] = {  # shown where a shock is switched off
+    ("shocks", "storm", "rate"): "4 / year",
+    ("shocks", "storm", "months"): "[4, 5, 6]",
+    ("shocks", "storm", "severity"): "{lognormal: {median: 1, geometric_sd: 1.5}}",
+    ("shocks", "storm", "road"): "{exponential: {mean: 7 days}}",
+    ("shocks", "storm", "power"): "{exponential: {mean: 3 days}}",
+    ("shocks", "storm", "supplier"): "{gamma: {mean: 4 days, sd: 2 days}}",
+    ("shocks", "storm", "patients", "multiplier"): "1.5",
+    ("shocks", "storm", "patients", "length"): "10 days",
+    ("shocks", "storm", "patients", "after"): "1 day",
+    ("shocks", "storm", "patients", "classes"): "[children]",
+}
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("patients", "newborns", "hypoxaemic"): HYPOXAEMIA,
     ("concentrators", "repair"): WORKING,

@@ -40,6 +40,7 @@ from o2sim.scenario.types.power import (
     Window,
 )
 from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, RoadClosure
+from o2sim.scenario.types.shocks import Shock, ShockPatients
 from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
 from o2sim.scenario.types.uncertain import Uncertain
@@ -61,9 +62,9 @@ __all__ = [  # all records, wherever they are declared
     "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
     "Equipment", "Fade", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold",
     "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel",
-    "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar",
-    "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled",
-    "UnitChoice", "Voltage", "Ward", "Window",
+    "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shock", "ShockPatients",
+    "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed",
+    "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -188,6 +189,10 @@ class Hospital:
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
     owned: tuple[Owned, ...] = ()  # what is there already, by item of the costs; no part of any run
     now: Now | None = None  # what the run begins from; None: an empty hospital and its warm-up
+    shocks: tuple[Shock, ...] = key(
+        "named sections", "events, such as storms, that hit road, power, supplier and patients at once", of=Shock,
+        most="20", otherwise="no shocks", value=(),
+    )  # fmt: skip
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
