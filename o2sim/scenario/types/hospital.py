@@ -30,7 +30,6 @@ from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
     Battery,
-    Concentrators,
     Generator,
     Grid,
     Power,
@@ -43,6 +42,7 @@ from o2sim.scenario.types.resupply import Emergency, PartDelivery, Resupply, Roa
 from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
 from o2sim.scenario.types.uncertain import Uncertain
+from o2sim.scenario.types.units import Concentrators, UnitGroup
 from o2sim.scenario.types.wards import (
     AT_HAND,
     MOST_WARDS,
@@ -62,8 +62,8 @@ __all__ = [  # all records, wherever they are declared
     "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
     "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
     "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
-    "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
-    "Ward", "Window",
+    "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "UnitGroup",
+    "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -143,7 +143,7 @@ class Hospital:
         Manifold, "two banks of cylinders that feed piped outlets", "no manifold", used_by=("manifold",)
     )
     concentrators: Concentrators | None = part(
-        Concentrators, "a number of like units", "no concentrators", used_by=("concentrator",)
+        Concentrators, "a number of like units, or several models", "no concentrators", used_by=("concentrator",)
     )
     grid: Grid | None = None  # None: always up
     power: Power | None = part(  # None: nothing but the grid
@@ -217,6 +217,16 @@ class Hospital:
         """Return True where patients on concentrators may be given a back-up at the bed."""
         stock = self.cylinders
         return self.concentrators is not None and stock is not None and stock.backup is not None
+
+    @property
+    def unit_wards(self) -> tuple[int, ...]:
+        """Return the number of the ward of each concentrator: that of its row, else ward by ward."""
+        if self.concentrators is None or not self.wards:
+            return (0,) * (self.concentrators.count if self.concentrators is not None else 0)
+        names, groups = [ward.name for ward in self.wards], self.concentrators.groups
+        if any(group.ward is not None for group in groups):
+            return tuple(names.index(group.ward or "") for group in groups for _ in group.numbers)
+        return tuple(number for number, ward in enumerate(self.wards) for _ in range(ward.concentrators))
 
     @property
     def end_s(self) -> int:
