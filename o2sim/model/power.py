@@ -1,7 +1,8 @@
 """The power chain of a facility: which source carries the load, how full battery and tank are. No events here.
 
 Energy is counted in mW x s and fuel in 1/3600 microlitre, so that every rate is a whole number a second and the
-balances hold exactly. The chain has one answer for the bank: how many units can run at once (`most_running`).
+balances hold exactly. The chain has two answers for the bank: how much power the units may draw (`limit_w`), and
+for a moment as one starts (`peak_w`).
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from enum import IntEnum
 from typing import Any
 
 from o2sim.draws import Series
-from o2sim.model.bank import UNLIMITED
+from o2sim.model.bank import NO_POWER, UNLIMITED
 from o2sim.scenario.types.hospital import Battery, Generator, Power
 
 FUEL_PER_ML = 3_600_000
@@ -103,7 +104,6 @@ class PowerChain:
     """Grid, generator, battery and panels of one run, and the units they carry."""
 
     rules: Power
-    watts: int  # of one unit
     generator: GeneratorState | None
     battery: BatteryState | None
     grid_up: bool = True
@@ -112,6 +112,7 @@ class PowerChain:
     solar_w: int = 0
     unusable_since_s: int = 0  # when the grid was last lost, which names the starts of the generator
     running: int = 0  # units
+    load_w: int = 0  # that they draw
     since_s: int = 0  # credited up to here
     stored: int = 0  # totals of the whole run, for the balances
     drained: int = 0
@@ -170,21 +171,28 @@ class PowerChain:
         below = generator.rules.start_below_permille
         return None if below is None else battery.low_at(below)
 
-    def most_running(self) -> int:
-        """Return how many units the present supply can run at once."""
+    def limit_w(self) -> int:
+        """Return the power that the units may draw from the present supply."""
         if self.supply == Supply.NONE:
-            return 0
+            return NO_POWER
         limit_w: int | None = None
         if self.supply == Supply.GENERATOR and self.generator is not None:
             limit_w = self.generator.room_w(0)
         elif self.supply == Supply.BATTERY and self.battery is not None:
             limit_w = self.battery.rules.inverter_w
-        return UNLIMITED if limit_w is None or self.watts == 0 else limit_w // self.watts
+        return UNLIMITED if limit_w is None else limit_w
 
-    def set_rates(self, running: int) -> None:
-        """Work out what flows from now on with so many units running."""
-        self.running = running
-        load_w = running * self.watts
+    def peak_w(self) -> int | None:
+        """Return the power that the units may draw for a moment; None where nothing but `limit_w` holds."""
+        if self.supply == Supply.GENERATOR and self.generator is not None:
+            return self.generator.rules.start_limit_w
+        if self.supply == Supply.BATTERY and self.battery is not None:
+            return self.battery.rules.start_limit_w
+        return None
+
+    def set_rates(self, running: int, load_w: int) -> None:
+        """Work out what flows from now on with so many units running, which draw so much."""
+        self.running, self.load_w = running, load_w
         if self.battery is not None:
             self._battery_rates(self.battery, load_w)
         if self.generator is not None:
@@ -247,7 +255,7 @@ class PowerChain:
         return fits
 
 
-def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Series | None) -> PowerChain:
+def power_chain(rules: Power, failures: Series | None, repairs: Series | None) -> PowerChain:
     """Return the chain at the start of a run: grid up, battery and tank full, generator in order."""
     generator = battery = None
     if rules.generator is not None:
@@ -257,7 +265,7 @@ def power_chain(rules: Power, watts: int, failures: Series | None, repairs: Seri
     if rules.battery is not None:
         usable_ws = rules.battery.usable_at_first_ws
         battery = BatteryState(rules.battery, usable_ws, usable_ws * MW_S_PER_W_S)
-    chain = PowerChain(rules, watts, generator, battery)
+    chain = PowerChain(rules, generator, battery)
     chain.opening_level = battery.level if battery else 0
     chain.opening_fuel = (generator.fuel or 0) if generator else 0
     return chain

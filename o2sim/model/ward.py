@@ -29,8 +29,7 @@ def open_wards(hospital: Hospital, store: CylinderStore | None, bank: Concentrat
         for number, ward in enumerate(hospital.wards)
     ] or [WardState(0, regulators, regulators, 0)]
     if bank is not None and hospital.wards:
-        homes = [number for number, ward in enumerate(hospital.wards) for _ in range(ward.concentrators)]
-        for unit, home in zip(bank.units, homes, strict=True):
+        for unit, home in zip(bank.units, hospital.unit_wards, strict=True):
             unit.ward = home
     if store is not None:
         store.bedside.extend(type(store.fills)() for _ in wards)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from o2sim.looks.words import number, percent
+from o2sim.looks.words import joined, number, percent
 from o2sim.quantities.units import format_duration
+from o2sim.questions.check import units_in_words
 from o2sim.scenario.building.reader import WEEKDAYS
 from o2sim.scenario.types.battery import YEAR_S
 from o2sim.scenario.types.hospital import (
@@ -38,8 +39,17 @@ def sentences(hospital: Hospital) -> Iterator[str]:
     units, power = hospital.concentrators, hospital.power or Power()
     if units is None:
         return
-    yield from _failures(units, stabiliser=power.stabiliser)
-    yield from _concentration(units)
+    yield from units_in_words.listed(units)
+    said: dict[str, list[str]] = {}
+    models = units_in_words.by_model(units)
+    for name, each in models:
+        for sentence in (*_failures(each, stabiliser=power.stabiliser, mended=not name), *_concentration(each)):
+            said.setdefault(sentence, []).append(name)
+    for sentence, names in said.items():
+        yield sentence if len(names) == len(models) else f"{joined(names)}: {sentence}"
+    if units.listed and units.listed[0].model:
+        yield from _technicians(units)
+    yield from units_in_words.starts(units, power)
     if hospital.grid is not None and hospital.grid.cuts:
         yield _recorded(hospital, hospital.grid)
     if power.load_shedding:
@@ -80,18 +90,23 @@ def kept(hospital: Hospital, record: Grid | Recorded) -> str:
     return f"{first} to {first + dt.timedelta(days=record.days - 1)}"
 
 
-def _failures(units: Concentrators, *, stabiliser: bool) -> Iterator[str]:
+def _failures(units: Concentrators, *, stabiliser: bool, mended: bool) -> Iterator[str]:
     if units.never_repaired:
         yield f"Of failures {percent(units.never_repaired)} are the end of a unit."
     if units.cut_damage and not stabiliser:
         yield f"Each unit fails with a chance of {percent(units.cut_damage)} as the grid comes back."
+    if mended:
+        yield from _technicians(units)
+    if units.service_every_s is not None:
+        every, takes = format_duration(units.service_every_s), format_duration(units.service_time_s)
+        yield f"Each unit is out for {takes} of service after every {every} of running."
+
+
+def _technicians(units: Concentrators) -> Iterator[str]:
     if units.crew is not None:
         who = "One technician mends" if units.crew == 1 else f"{units.crew} technicians mend"
         way = "" if units.travel_s is None else f", after a way of {_mean(units.travel_s)} on average"
         yield f"{who} one unit after another{way}."
-    if units.service_every_s is not None:
-        every, takes = format_duration(units.service_every_s), format_duration(units.service_time_s)
-        yield f"Each unit is out for {takes} of service after every {every} of running."
 
 
 def _concentration(units: Concentrators) -> Iterator[str]:

@@ -5,7 +5,7 @@ Totals that a file with wards leaves out are the sums of the wards; those it sta
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 from o2sim.scenario.building import battery, costing, cylinders, patients, power, resupply
@@ -13,13 +13,14 @@ from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
 from o2sim.scenario.building.shocks import check_shocks, shock
+from o2sim.scenario.building.units import with_units
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import keys_of
 from o2sim.scenario.text.nodes import Mapping, Scalar, child_path
 from o2sim.scenario.text.problems import RefusedError, nearest, quote
 from o2sim.scenario.types import hospital as types
 from o2sim.scenario.types.costing import OtherCost, StaffTime
-from o2sim.scenario.types.hospital import General, Hospital, Ward
+from o2sim.scenario.types.hospital import Concentrators, General, Hospital, Ward
 from o2sim.scenario.types.times import AS_BY_DAY, takes_any
 from o2sim.scenario.types.wards import AT_HAND
 
@@ -98,8 +99,10 @@ def _part(setting: Setting, name: str) -> Any:
 def with_sums(root: Mapping, base: Mapping | None = None) -> Mapping:
     """Return the tree with concentrators.count and cylinders.regulators, where left out, summed over the wards.
 
+    Before that, with all that holds for each model of concentrators, and the number of units listed.
     base: the scenario, whose wards are summed where a strategy shares everything (`wards: none`).
     """
+    root = with_units(root)
     wards = root.entries.get("wards")
     if not isinstance(wards, Mapping) and base is not None:
         wards = base.entries.get("wards")
@@ -126,7 +129,9 @@ def _wards(setting: Setting, sections: dict[str, Values]) -> tuple[Ward, ...]:
     unused = {} if units else {"concentrators": 0}
     unused |= {} if stock else {"regulators": 0, "bedside_cylinders": 0}
     found = named(setting, Ward, sections, "wards", setting.hospital, **unused)
-    faults = []
+    faults: list[RefusedError] = []
+    if units is not None and any(group.ward for group in units.groups):
+        found = tuple(_with_units_listed(units, ward, sections[ward.name], faults) for ward in found)
     for section, total, key in _TOTALS:
         summed = sum(getattr(ward, key) for ward in found)
         stated = getattr(setting.parts.get(section), total, None)
@@ -140,6 +145,15 @@ def _wards(setting: Setting, sections: dict[str, Values]) -> tuple[Ward, ...]:
     if faults:
         raise faults[0]
     return found
+
+
+def _with_units_listed(units: Concentrators, ward: Ward, values: Values, faults: list[RefusedError]) -> Ward:
+    """Return a ward with the units that are listed as standing there; it may say the same number."""
+    count = sum(group.count for group in units.groups if group.ward == ward.name)
+    if values.states("concentrators") and ward.concentrators != count:
+        found, hint = f"{ward.concentrators} concentrators, {count} in concentrators.units", "leave it out here"
+        faults.append(values.fault("concentrators", found, "the same", hint))
+    return replace(ward, concentrators=count)
 
 
 def _check_wards_of_classes(values: Values, parts: dict[str, Any]) -> None:

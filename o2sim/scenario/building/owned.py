@@ -11,6 +11,7 @@ from o2sim.scenario.building.values import Values
 from o2sim.scenario.text.nodes import Node
 from o2sim.scenario.types.listed import BY_KEY, Stated
 from o2sim.scenario.types.owned import AGE, OWNED, Owned
+from o2sim.scenario.types.units import Concentrators
 
 _OF_A_LAYER = ("strategies.", "options.")
 
@@ -36,14 +37,20 @@ class Place:
         return f"{self.section}.{self.before}{OWNED}"
 
 
+def _counted(units: Concentrators, name: str) -> int:
+    """Return how many units have what a field says, such as a monitor."""
+    has = (group.count for group in units.groups if getattr(group.rules, name) not in (None, False))
+    return sum(has)
+
+
 PLACES = (  # items as in o2sim/money/cost.py
     Place("cylinders", "cylinders", "", "fleet", lambda part: part.fleet),
     Place("regulators", "cylinders", "regulators_", "regulators", lambda part: part.regulators),
     Place("splitters", "cylinders.splitters", "", "count", lambda part: part.count),
     Place("manifold", "manifold", "", "", lambda _: 1),
     Place("concentrators", "concentrators", "", "count", lambda part: part.count),
-    Place("oxygen monitors", "concentrators", "monitors_", "count", lambda part: part.count * part.oxygen_monitor),
-    Place("analyser", "concentrators", "analyser_", "", lambda part: int(part.analyser_check_s is not None)),
+    Place("oxygen monitors", "concentrators", "monitors_", "count", lambda part: _counted(part, "oxygen_monitor")),
+    Place("analyser", "concentrators", "analyser_", "", lambda part: int(_counted(part, "analyser_check_s") > 0)),
     Place("generator", "power.generator", "", "", lambda _: 1),
     Place("battery", "power.battery", "", "", lambda _: 1, like="age"),
     Place("solar panels", "power.solar", "", "", lambda _: 1),
@@ -56,7 +63,7 @@ PLACES = (  # items as in o2sim/money/cost.py
 def owned(setting: Setting) -> tuple[Owned, ...]:
     """Return what is there already by item; what does not fit is noted."""
     found = [each for place in PLACES for each in _at(setting, place)]
-    return (*found, *_of_sets(setting), *_of_lines(setting.hospital.data.get("equipment")))
+    return (*found, *_of_units(setting), *_of_sets(setting), *_of_lines(setting.hospital.data.get("equipment")))
 
 
 def lines_stated(values: Values) -> tuple[Stated, ...]:
@@ -122,6 +129,14 @@ def _is_change(node: Node) -> bool:
 
 def _is_of_a_layer(node: Node) -> bool:
     return node.path.startswith(_OF_A_LAYER)
+
+
+def _of_units(setting: Setting) -> Iterator[Owned]:
+    """Yield the owned concentrators of each entry of `units`; on a running clock an age is their running time."""
+    units = setting.parts.get("concentrators")
+    for group in units.listed if units is not None else ():
+        if group.owned:
+            yield Owned("concentrators", group.count, group.age_s)
 
 
 def _of_sets(setting: Setting) -> Iterator[Owned]:

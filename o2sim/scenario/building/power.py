@@ -7,10 +7,11 @@ from typing import Any
 from o2sim.scenario.building.built import Setting
 from o2sim.scenario.building.columns import dialect_of
 from o2sim.scenario.building.recorded_cuts import recorded_grid
+from o2sim.scenario.building.units import rows_of
 from o2sim.scenario.building.values import Values
 from o2sim.scenario.keys.record import permille, section_of
 from o2sim.scenario.text.nodes import describe
-from o2sim.scenario.text.problems import RefusedError
+from o2sim.scenario.text.problems import RefusedError, listing
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.period import REPLAY
 from o2sim.scenario.types.power import OF_RECORD, Grid, Window
@@ -23,6 +24,7 @@ STATED_TO_M = 2_000.0  # altitude up to which the rated flow holds: WHO_2019
 START_BELOW_PERMILLE = 300  # of the battery: assumption of o2sim
 NIGHT = Window(20 * 3_600, 6 * 3_600)
 _NEED_REPAIR = ("failure", "cut_damage", "drift")
+_ENDLESS = ("exponential", "lognormal", "gamma", "weibull")
 
 
 def _air_pressure(altitude_m: float) -> float:
@@ -46,6 +48,8 @@ def concentrators(setting: Setting, values: Values) -> dict[str, Any]:
     _check_repair(values)
     _check_crew(values)
     _check_drift(values)
+    _check_as_old(values)
+    listed = rows_of(setting, values)
     values.need_all()
     rated, power = values["rated_flow"], values["power"]
     alarms = values["oxygen_monitor"] and values["drift"]
@@ -55,6 +59,8 @@ def concentrators(setting: Setting, values: Values) -> dict[str, Any]:
         "repair_s": values["repair"] if any(values[name] for name in _NEED_REPAIR) else None,
         "alarm_permille": permille(values["alarm_level"]) if alarms else None,
         "service_time_s": values["service_time"] if values["service_every"] else 0,
+        "listed": listed,
+        "repaired_as": values["repaired_as"] if values["failure"] else "new",
     }
 
 
@@ -70,6 +76,7 @@ def _check_repair(values: Values) -> None:
 
 
 def _check_crew(values: Values) -> None:
+    """A way is that of a technician; a model has the crew of all."""
     travels = values.data.get("travel") not in (None, Law("constant", (0.0,)))
     if travels and values.has("crew") and values["crew"] is None:
         values.fault("travel", "travel without crew", "both together", "write crew: 1")
@@ -82,6 +89,15 @@ def _check_drift(values: Values) -> None:
     stated = [name for name in ("analyser_check", "service_every") if values.data.get(name)]
     if stated:
         values.fault(stated[0], f"{stated[0]} without drift", "both together")
+
+
+def _check_as_old(values: Values) -> None:
+    """A unit whose clock goes on needs a law without a longest life: none would be left to it."""
+    law = values.data.get("failure")
+    if law is not None and values.data.get("repaired_as") == "old" and law.kind not in _ENDLESS:
+        found, allowed = f"repaired_as: old with a {law.kind} failure", f"a failure that is {listing(_ENDLESS)}"
+        hint = "by such a law no unit lasts beyond its longest life; write repaired_as: new, or another law"
+        values.fault("repaired_as", found, allowed, hint)
 
 
 def grid(setting: Setting, values: Values) -> Grid | None:

@@ -16,7 +16,7 @@ _SECTIONS = {
     "cylinder": ("cylinders",), "concentrator": ("concentrators",), "manifold": ("manifold", "cylinders"),
 }  # fmt: skip
 _SECTIONS_OF_STOCK = ("cylinders", "resupply")
-_NOUNS = {"patients": "class", "wards": "ward", "other": "line", "shocks": "shock"}
+_NOUNS = {"patients": "class", "wards": "ward", "other": "line", "models": "model", "shocks": "shock"}
 _BY_SOURCE = {field.name: field.used_by for field in CHANGEABLE if field.used_by}
 
 

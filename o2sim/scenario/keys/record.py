@@ -161,7 +161,8 @@ def keys_of(record: type) -> dict[str, Key]:
     """Return the keys of a record by the names of its fields and class variables, in the order of the class."""
     fields = {each.name: each.metadata.get(_KEY) for each in dataclasses.fields(record)}
     found: dict[str, Key] = {}
-    for name in record.__annotations__:
+    names = [name for base in reversed(record.__mro__) for name in vars(base).get("__annotations__", ())]
+    for name in names:  # of the record that it extends first
         how = fields[name] if name in fields else getattr(record, name, None)
         if isinstance(how, type) and dataclasses.is_dataclass(how):
             found |= keys_of(how)

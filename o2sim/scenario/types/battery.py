@@ -85,11 +85,18 @@ class Battery:
         Fade, "it gives less as it ages and is used, by midnight, down to half", "never fades"
     )
     peak_w: int | None = key(
-        "power", "the most the inverter gives for the seconds in which a unit starts; changes nothing by itself",
-        least="1 W", most="10 MW", turned=round, otherwise="twice the inverter",
+        "power", "the most the inverter gives for a moment, as a unit with a start_surge starts", name="peak",
+        least="1 W", most="10 MW", turned=round, otherwise="twice the inverter (assumption of o2sim)",
     )  # fmt: skip
 
     @property
     def usable_at_first_ws(self) -> int:
         """Return what it gives from full to empty as the run begins."""
         return self.usable_ws if self.fade is None else faded_ws(self.usable_ws, self.fade, self.age_s, 0)
+
+    @property
+    def start_limit_w(self) -> int | None:
+        """Return what it gives for a moment, twice the inverter unless stated; None for no limit."""
+        if self.peak_w is not None or self.inverter_w is None:
+            return self.peak_w
+        return 2 * self.inverter_w

@@ -30,7 +30,6 @@ from o2sim.scenario.types.now_keys import NowStated
 from o2sim.scenario.types.owned import Owned
 from o2sim.scenario.types.patients import IF_UNSERVED, FlowStep, PatientClass, Recorded, Season, Surge, Transfer
 from o2sim.scenario.types.power import (
-    Concentrators,
     Generator,
     Grid,
     Power,
@@ -44,6 +43,7 @@ from o2sim.scenario.types.shocks import Shock, ShockPatients
 from o2sim.scenario.types.shortfall import Shortfall
 from o2sim.scenario.types.times import AS_BY_DAY, Night, Time, handling_time, high_s, takes_any
 from o2sim.scenario.types.uncertain import Uncertain
+from o2sim.scenario.types.units import Concentrators, UnitGroup
 from o2sim.scenario.types.wards import (
     AT_HAND,
     MOST_WARDS,
@@ -64,7 +64,7 @@ __all__ = [  # all records, wherever they are declared
     "Night", "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel",
     "RegulatorSet", "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shock", "ShockPatients",
     "Shortfall", "Solar", "Source", "Splitters", "Staff", "StoreAccess", "Strategy", "Surge", "Timed",
-    "Transfer", "Underfilled", "UnitChoice", "Voltage", "Ward", "Window",
+    "Transfer", "Underfilled", "UnitChoice", "UnitGroup", "Voltage", "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
 Figures = Literal["example", "ours"]  # whose the figures of a scenario are
@@ -144,7 +144,7 @@ class Hospital:
         Manifold, "two banks of cylinders that feed piped outlets", "no manifold", used_by=("manifold",)
     )
     concentrators: Concentrators | None = part(
-        Concentrators, "a number of like units", "no concentrators", used_by=("concentrator",)
+        Concentrators, "a number of like units, or several models", "no concentrators", used_by=("concentrator",)
     )
     grid: Grid | None = None  # None: always up
     power: Power | None = part(  # None: nothing but the grid
@@ -228,6 +228,16 @@ class Hospital:
         """Return the battery behind the concentrators, None where there is none that fades."""
         battery = self.power.battery if self.power is not None and self.concentrators is not None else None
         return battery if battery is not None and battery.fade is not None and battery.usable_ws > 0 else None
+
+    @property
+    def unit_wards(self) -> tuple[int, ...]:
+        """Return the number of the ward of each concentrator: that of its row, else ward by ward."""
+        if self.concentrators is None or not self.wards:
+            return (0,) * (self.concentrators.count if self.concentrators is not None else 0)
+        names, groups = [ward.name for ward in self.wards], self.concentrators.groups
+        if any(group.ward is not None for group in groups):
+            return tuple(names.index(group.ward or "") for group in groups for _ in group.numbers)
+        return tuple(number for number, ward in enumerate(self.wards) for _ in range(ward.concentrators))
 
     @property
     def end_s(self) -> int:

@@ -1,4 +1,4 @@
-"""What a scenario says of concentrators and of the power chain, in whole W, s, mL and per mille, with its keys."""
+"""What a scenario says of the power chain, in whole W, s, mL and per mille, with its keys."""
 
 from __future__ import annotations
 
@@ -16,76 +16,17 @@ from o2sim.scenario.keys.record import (
     part_or_none,
     several,
     time_key,
-    whole_key,
 )
-from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS, WARMING_UP, WHO_2019
+from o2sim.scenario.keys.sources import FUEL_CHARTS, RUNS_ON, STARTS
 from o2sim.scenario.types.battery import Battery
 from o2sim.scenario.types.laws import Law
-from o2sim.scenario.types.owned import age_of_owned, count_owned, one_owned
+from o2sim.scenario.types.owned import age_of_owned, one_owned
 from o2sim.scenario.types.period import REPLAY, USES, Use, kept
 from o2sim.scenario.types.tables import DIALECT_KEYS, Dialect
+from o2sim.scenario.types.units import HIGHEST_POWER
 
 OF_RECORD = ("from", "to", "use", "scale")  # keys of recorded cuts beside their file
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)  # Monday is 0
-HIGHEST_POWER = "1000 kW"
-
-
-@dataclass(frozen=True)
-class Concentrators:
-    """A number of like units; failure is None where they never fail, and so on for what is switched off."""
-
-    count: int = whole_key("units at the facility", None, 0, 1_000, required=True, summed=True)
-    owned: ClassVar[Key] = count_owned()
-    owned_age: ClassVar[Key] = age_of_owned()
-    rated_flow_ml_min: int = key("flow", "flow one unit can give", required=True, least="0.01 L/min")
-    outlets: int = whole_key("patients one unit can serve at once", "1", 1, 100, value=NEEDED)
-    power_w: float = key(
-        "power", "drawn while running, whatever the flow", mark=WHO_2019, most=HIGHEST_POWER, value=NEEDED,
-        otherwise="70 W per L/min of rated flow",
-    )  # fmt: skip
-    failure_s: Law | None = lasting("time to failure", words="never", otherwise="never fails")
-    failure_clock: Literal["running", "calendar"] = key(
-        "word", "what wears a unit: running hours or calendar time", mark=COMMON, value="running",
-        words=("running", "calendar"), otherwise="running",
-    )  # fmt: skip
-    repair_s: Law | None = lasting(
-        "out of service; without a crew the wait for the technician included",
-        otherwise="needed with failure, cut_damage or drift",
-    )  # fmt: skip
-    never_repaired: float = key("share", "share of failures after which a unit is written off", "0 %")
-    cut_damage: float = key(
-        "share", "chance that a unit fails as the grid comes back, without a stabiliser", "0 %"
-    )
-    crew: int | None = whole_key(
-        "technicians: as many units can be under repair at once", None, 1, 1_000, words="unlimited",
-        otherwise="unlimited, each unit its own",
-    )  # fmt: skip
-    travel_s: Law | None = lasting(
-        "a technician's way to the facility, before a repair; needs a crew", least="0 s", otherwise="no time"
-    )
-    start_up_s: int = time_key("low concentration for so long after each start", "5 min", WARMING_UP, value=0)
-    drift_s: Law | None = lasting(
-        "running time in which a unit falls from 93 % to 82 % oxygen", words="never", otherwise="never drifts"
-    )
-    oxygen_monitor: bool = key(  # each unit has one; without drift it never alarms
-        "true or false", "units with a monitor are taken out at the alarm level", "false"
-    )
-    monitors_owned: ClassVar[Key] = count_owned()
-    monitors_owned_age: ClassVar[Key] = age_of_owned()
-    alarm_level: ClassVar[Key] = of_file(
-        key("share", "oxygen at which the monitor alarms", "82 %", WHO_2019, least="50 %", most="92.9 %")
-    )
-    alarm_permille: int | None = None  # None without an oxygen monitor
-    analyser_check_s: int | None = time_key(
-        "time between checks with an analyser, from midnight on; finds units below 82 %", least="1 min",
-        words="never", otherwise="never",
-    )  # fmt: skip
-    analyser_owned: ClassVar[Key] = one_owned()
-    analyser_owned_age: ClassVar[Key] = age_of_owned()
-    service_every_s: int | None = time_key(
-        "running time between preventive services, which undo drift", least="1 h", words="never", otherwise="never"
-    )
-    service_time_s: int = time_key("out of service for a preventive service", "4 h", ASSUMED, value=0)
 
 
 @dataclass(frozen=True)
@@ -237,6 +178,15 @@ class Generator:
     refuel: Refuel | None = part(
         Refuel, "how the tank is filled again", "the tank is never filled again", needs="tank"
     )
+    peak_w: int | None = key(
+        "power", "the most it gives for a moment, as a unit with a start_surge starts", name="peak", least="1 W",
+        most=HIGHEST_POWER, turned=round, otherwise="a start is limited by its power alone", kw_only=True,
+    )  # fmt: skip
+
+    @property
+    def start_limit_w(self) -> int | None:
+        """Return what it gives for a moment beside its base load; None for no more than its power."""
+        return None if self.peak_w is None else max(0, self.peak_w - self.base_load_w)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from o2sim.scenario.keys.record import key, time_key, whole_key
 from o2sim.scenario.types.times import Time, handling_time
 
 MOST_WARDS = "50"
-UnitChoice = Literal["lowest number", "least loaded", "most loaded"]
+UnitChoice = Literal["lowest number", "least loaded", "most loaded", "smallest that fits"]
 ReducedFlow = Literal["above rated flow", "never", "any"]
 
 
@@ -18,7 +18,9 @@ class Ward:
     """What stands on one ward; the concentrators are numbered ward by ward, the first ward's first."""
 
     name: str
-    concentrators: int = whole_key("units that stand on the ward", "0", 0, 1_000)
+    concentrators: int = whole_key(
+        "units that stand on the ward, where concentrators.units do not say so", "0", 0, 1_000
+    )
     regulators: int = whole_key("sets of regulator and flowmeter of the ward", "0", 0, 100_000)
     bedside_cylinders: int = whole_key(
         "full cylinders kept on the ward, refilled from the store by day", "0", 0, 100_000
@@ -79,8 +81,8 @@ class Allocation:
     reserve: int = whole_key("the last cylinders on hand, kept for high priorities", "0", 0, 1_000)
     reserve_priority: int = whole_key("the reserve is for this priority and lower numbers", "1", 1, 9)
     first_unit: UnitChoice = key(
-        "word", "which concentrator with room a patient gets", "lowest number",
-        words=("lowest number", "least loaded", "most loaded"),
+        "word", "which concentrator with room a patient gets; smallest: that of the least rated flow, then number",
+        "lowest number", words=("lowest number", "least loaded", "most loaded", "smallest that fits"),
     )  # fmt: skip
     reduced_flow: ReducedFlow = key(  # whose prescribed flow may be given in part
         "word",
