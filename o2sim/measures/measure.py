@@ -15,7 +15,9 @@ HOUR_S = 3_600
 GAS_PER_LITRE = 60_000  # gas is counted in 1/60 mL
 A_YEAR = "per 365 days"
 MONEY = "{money}"  # stands in a unit for the currency
-Needs = Literal["", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup"]
+Needs = Literal[
+    "", "cylinders", "concentrators", "manifold", "prices", "wards", "shortfall", "sending", "backup", "funds"
+]  # fmt: skip
 How = Literal[
     "chance",  # share of replications with any, Clopper and Pearson
     "count",  # mean of rare events: bounded above even where none was seen

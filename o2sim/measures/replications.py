@@ -119,6 +119,7 @@ def _has(hospital: Hospital, measure: Measure, parts: bool = False) -> bool:
         "shortfall": not hospital.shortfall.as_before,
         "sending": hospital.cylinders is not None and hospital.cylinders.send_part_used is not None,
         "backup": hospital.has_backups,
+        "funds": hospital.funds is not None,
     }
     return (measure.how == "mean by part") == parts and there.get(measure.needs, False)
 

@@ -101,6 +101,16 @@ class Ledger:
     bank_changes: int = 0
     reserve_s: int = 0
     manifold_dry_s: int = 0
+    days_without_funds: int = 0
+    cylinders_not_ordered: int = 0
+    orders_not_placed: int = 0
+    approval_s: int = 0
+    unfunded_gas: int = 0
+    allotted_cents: int = 0
+    fees_cents: int = 0
+    lapsed_cents: int = 0
+    billed_cents: int = 0
+    paid_cents: int = 0
     interruptions_by_class: list[int] = field(default_factory=list)  # in the order of the hospital's classes
     unserved_s_by_class: list[int] = field(default_factory=list)
     short_s_by_class: list[int] = field(default_factory=list)

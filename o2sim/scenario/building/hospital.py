@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any
 
-from o2sim.scenario.building import costing, cylinders, patients, power, resupply
+from o2sim.scenario.building import costing, cylinders, funds, patients, power, resupply
 from o2sim.scenario.building.built import Rule, Setting, made, named
 from o2sim.scenario.building.owned import lines_stated, owned
 from o2sim.scenario.building.reader import Reader
@@ -49,6 +49,8 @@ RULES: dict[type, Rule] = {
     types.Solar: power.solar,
     types.DayHours: _day_hours,
     types.Costs: costing.costs,
+    types.Allotment: funds.allotment,
+    types.Supplier: funds.supplier,
     StaffTime: costing.staff_time,
     OtherCost: costing.other_cost,
 }
@@ -69,6 +71,7 @@ def parts(reader: Reader, values: Values, general: General) -> dict[str, Any]:
     _check_backups(values, setting.parts)
     _check_together(values, setting.parts)
     _check_starter(values, setting.parts)
+    funds.check_funds(setting)
     if found := owned(setting):
         setting.parts["owned"] = found
     return setting.parts

@@ -10,7 +10,18 @@ from o2sim.scenario.text.problems import quote
 from o2sim.scenario.types.tables import Dialect
 
 _DATES = ("date", "month or date")
-_NO_NUMBERS = ("text", "word", "currency", "names", "sources", "weekdays", "clock", "clock times", "true or false")
+_NO_NUMBERS = (
+    "text",
+    "word",
+    "currency",
+    "names",
+    "purchases",
+    "sources",
+    "weekdays",
+    "clock",
+    "clock times",
+    "true or false",
+)
 
 
 def cells_of(dialect: Dialect, every: Iterable[str]) -> Cells:

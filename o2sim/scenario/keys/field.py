@@ -30,7 +30,7 @@ FieldKind = Literal[
     "energy", "length",  # these and those above: units.Kind
     "whole", "true or false", "date", "month or date", "text", "currency", "numbers", "sources",
     "law of duration", "law of flow", "law of share", "money", "money a year", "money a kWh", "money a litre",
-    "fuel rate", "weekdays", "names", "register", "choices", "time zone", "columns",
+    "fuel rate", "weekdays", "names", "purchases", "register", "choices", "time zone", "columns",
     "section", "named sections", "list of sections", "word", "clock", "clock times",
     "date and time", "date or time", "list of pressures", "list of durations",
 ]  # fmt: skip

@@ -43,6 +43,7 @@ _ALLOWED = {
     "money a litre": "money such as 1.10 USD/L",
     "fuel rate": "litres of fuel an hour such as 0.95 L/h",
     "weekdays": "a list of days such as [mon, tue, sat]",
+    "purchases": "a list of oxygen, fuel and parts, each at most once",
     "names": "a list of names such as [newborns, children]",
     "time zone": "an offset from UTC such as UTC+02:00",
     "columns": "names of columns such as {arrival: [date, time]}",

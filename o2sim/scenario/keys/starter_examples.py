@@ -75,7 +75,9 @@ PRICES: Mapping[tuple[str, ...], str] = {  # shown where prices are switched off
     ("costs", "analyser", "price"): "385 USD",
     ("costs", "oximeters", "price"): "250 USD",
 }
-COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched off; together they fit the examples
+COUNTED: Mapping[
+    tuple[str, ...], str
+] = {  # shown where a count, or the purse, is switched off; they fit the examples
     ("now", "counted"): "2027-05-03 07:30",
     ("now", "cylinders", "full"): "12",
     ("now", "cylinders", "part_used"): "[40 bar, 25 bar]",
@@ -94,6 +96,12 @@ COUNTED: Mapping[tuple[str, ...], str] = {  # shown where a count is switched of
     ("now", "grid", "since"): "unknown",
     ("now", "road"): "open",
     ("now", "next_review"): "2027-05-05",
+    ("funds", "opening"): "600 USD",
+    ("funds", "allotment", "amount"): "900 USD",
+    ("funds", "fees", "amount"): "2 USD",
+    ("funds", "fees", "paid_by"): "60 %",
+    ("funds", "pays_for"): "[oxygen]",
+    ("funds", "approval"): "{gamma: {mean: 5 days, sd: 3 days}}",
 }
 WHENCE: Mapping[tuple[str, ...], str] = {  # where an example or a price comes from
     ("patients", "newborns", "hypoxaemic"): HYPOXAEMIA,

@@ -21,6 +21,7 @@ from o2sim.scenario.keys.record import (
 from o2sim.scenario.types.bedside import UNLIMITED, Bedside, RegulatorSet, Splitters
 from o2sim.scenario.types.costs import Costs, Equipment
 from o2sim.scenario.types.cylinders import Backups, Cylinders, Manifold, SendPartUsed, Timed, Underfilled
+from o2sim.scenario.types.funds import Allotment, Fees, Funds, Supplier
 from o2sim.scenario.types.laws import Law
 from o2sim.scenario.types.listed import COUNTS, Stated
 from o2sim.scenario.types.noticed import ByOximeter, ByRelatives, Noticed
@@ -57,12 +58,12 @@ from o2sim.scenario.types.wards import (
 from o2sim.shown import Shown
 
 __all__ = [  # all records, wherever they are declared
-    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Backups", "Battery",
+    "CHANGEABLE", "DAY_S", "EXAMPLE", "OURS", "STRATEGY", "YEAR_DAYS", "Allocation", "Allotment", "Backups", "Battery",
     "Bedside", "ByOximeter", "ByRelatives", "Concentrators", "Costs", "Cylinders", "DayHours", "Emergency",
-    "Equipment", "Figures", "FlowStep", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
+    "Equipment", "Fees", "Figures", "FlowStep", "Funds", "General", "Generator", "Grid", "Hospital", "Law", "Manifold", "Night",
     "Noticed", "Options", "Owned", "PartDelivery", "PatientClass", "Power", "Recorded", "Refuel", "RegulatorSet",
     "Resupply", "RoadClosure", "Scenario", "Season", "SendPartUsed", "Shortfall", "Solar", "Source", "Splitters",
-    "Staff", "StoreAccess", "Strategy", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
+    "Staff", "StoreAccess", "Strategy", "Supplier", "Surge", "Timed", "Transfer", "Underfilled", "UnitChoice", "Voltage",
     "Ward", "Window",
 ]  # fmt: skip
 Source = Literal["concentrator", "cylinder", "manifold"]
@@ -188,6 +189,10 @@ class Hospital:
     costs: Costs | None = part(Costs, "prices", "no costs are worked out")
     owned: tuple[Owned, ...] = ()  # what is there already, by item of the costs; no part of any run
     now: Now | None = None  # what the run begins from; None: an empty hospital and its warm-up
+    funds: Funds | None = part_or_none(
+        Funds, "the purse that pays for gas, fuel and repairs, in the currency of `costs`",
+        "there is always money",
+    )  # fmt: skip
 
     def transfer_of(self, class_index: int) -> Transfer | None:
         """Return when the patients of a class are sent on, by its own rule or the hospital's; None for never."""
