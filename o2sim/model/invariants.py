@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from o2sim.errors import InvariantError
 from o2sim.model.patient import FROM_STORE, FROM_WARD, Patient
+from o2sim.model.purse import Purse
 from o2sim.model.state import State
 from o2sim.model.store import CylinderStore
 
@@ -39,6 +40,8 @@ def check_whole_run(run: State) -> None:
         _check_regulators(run, run.store)
         _check_sharing(run, run.store)
         _check_backups(run)
+    if run.purse is not None:
+        _check_purse(run, run.purse)
     _check_delivery(run)
     require(sum(ledger.unserved_s_by_class) == sum(ledger.unserved_s), "unserved seconds by class and by cause")
     if not ledger.shortfall.as_before:
@@ -56,6 +59,22 @@ def check_whole_run(run: State) -> None:
     _check_levels(run)
     if run.store is not None:
         _check_wards(run, run.store)
+
+
+def _check_purse(run: State, purse: Purse) -> None:
+    """Check that all money is in the purse, paid or lapsed, and that what is kept and owed is what orders say."""
+    ledger, supplier = run.ledger, purse.rules.supplier
+    came = ledger.allotted_cents + ledger.fees_cents - ledger.lapsed_cents
+    require(purse.opening_cash + came == purse.cash + ledger.paid_cents, "money in the purse")
+    require(purse.opening_owed + ledger.billed_cents == purse.owed + ledger.paid_cents, "money billed")
+    require(purse.owed == sum(each.left for each in purse.invoices), "money owed by invoice")
+    require(0 <= purse.reserved <= purse.cash and min(purse.lacking, purse.fees_due) >= 0, "money kept for orders")
+    bought = [order for order in run.open_orders.values() if order.cost_cents >= 0]
+    unpaid = sum(order.cost_cents for order in bought if order.awaits or supplier.terms != "prepaid")
+    kept = purse.ordered if supplier.terms == "credit" else purse.reserved - purse.fuel_reserved
+    require(kept == unpaid, "money of the orders")
+    limit = supplier.limit_cents
+    require(limit is None or purse.owed + purse.ordered <= limit, "limit of what may be owed")
 
 
 def _check_backups(run: State) -> None:

@@ -147,6 +147,8 @@ class Ledger:
         self.ward_unserved_s[patient.ward] += seconds
         self.unserved_s_by_class[patient.class_index] += seconds
         self.unserved_gas += seconds * patient.flow_ml_min
+        if patient.cause == Cause.NO_FUNDS:
+            self.unfunded_gas += seconds * patient.flow_ml_min
         self.deficit_ms += 1_000 * seconds
         if self.shortfall.as_before:
             assert patient.gap_since_s is not None  # there is a cause

@@ -9,6 +9,7 @@ from typing import Any, Protocol, TypeVar
 
 from o2sim.draws import Draws, Series
 from o2sim.draws.count_record import Start
+from o2sim.draws.funds import supplier_failures
 from o2sim.draws.season import mean_need
 from o2sim.model.bank import ConcentratorBank, Unit
 from o2sim.model.ledger import Ledger
@@ -16,6 +17,7 @@ from o2sim.model.levels import Levels
 from o2sim.model.manifold import ManifoldBanks, new_manifold
 from o2sim.model.patient import Backup, OpenCylinder, Patient
 from o2sim.model.power import PowerChain, power_chain
+from o2sim.model.purse import new_purse
 from o2sim.model.rules import BOOK_DAYS, Rank, keep_gas
 from o2sim.model.store import CylinderStore, Order
 from o2sim.model.ward import open_wards, wards_of_classes
@@ -107,6 +109,9 @@ class State:
         self.cuts = 0
         self.closures = draws.closures(hospital)
         self.outages = draws.outages(hospital)
+        self.purse = new_purse(hospital)  # None: there is always money
+        self.allotments = draws.allotments(hospital)
+        self.supplier_failures = supplier_failures(draws, hospital)
         self.orders = self._before("orders")
         self.open_orders: dict[int, Order] = {}
         self.orders_on_day: dict[dt.date, int] = orders_on_day(self.start)

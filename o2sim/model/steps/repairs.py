@@ -6,6 +6,7 @@ from o2sim.model.bank import Unit
 from o2sim.model.patient import Patient
 from o2sim.model.rules import ALARM, DRIFT, FAILURE, SERVICE, Rank, alarm_after_s, next_multiple_s
 from o2sim.model.state import State, call_off
+from o2sim.model.steps.funds import pay_for_repair
 from o2sim.model.steps.gaps import attended, wait
 from o2sim.model.steps.staff import call_off_staff
 from o2sim.model.steps.units import RunningTimer, cut_off, drifts_low, reckon_low, resume
@@ -68,20 +69,33 @@ def _take_out(state: State, unit: Unit) -> None:
     if share > 0 and state.draws.draw("never repaired", unit.number, failure) < share:
         state.note("unit written off", unit.number)
         state.ledger.concentrators_written_off += 1
-    elif state.technicians_free is None:
-        _repair(state, unit, failure, 0)
-    elif state.technicians_free > 0:
-        state.technicians_free -= 1
-        travel_s = 0
-        if unit.rules.travel_s is not None:
-            travel_s = state.draws.travel(unit.rules.travel_s, unit.number)[failure]
-        _repair(state, unit, failure, travel_s)
+    elif state.for_technician or state.technicians_free == 0:
+        wait_for_technician(state, unit, failure)
+    elif pay_for_repair(state):
+        _send_technician(state, unit, failure)
     else:
+        state.note("repair lacks money", unit.number)
         wait_for_technician(state, unit, failure)
 
 
+def _send_technician(state: State, unit: Unit, failure: int) -> None:
+    """Let somebody of the crew, if one is counted, go to a unit and repair it."""
+    travel_s = 0
+    if state.technicians_free is not None:
+        state.technicians_free -= 1
+        if unit.rules.travel_s is not None:
+            travel_s = state.draws.travel(unit.rules.travel_s, unit.number)[failure]
+    _repair(state, unit, failure, travel_s)
+
+
+def begin_waiting_repairs(state: State) -> None:
+    """Money has come: repairs that waited for it begin, in order of failure, as far as it goes."""
+    while state.for_technician and state.technicians_free != 0 and pay_for_repair(state):
+        _send_technician(state, *state.for_technician.popleft())
+
+
 def wait_for_technician(state: State, unit: Unit, failure: int) -> None:
-    """Put a unit at the end of those that wait for a technician."""
+    """Put a unit at the end of those that wait for a technician, or for money."""
     state.for_technician.append((unit, failure))
 
 
@@ -102,7 +116,7 @@ def repair_done(state: State, unit: Unit) -> None:
     state.note("repair done", unit.number)
     state.levels.in_repair -= 1
     if state.technicians_free is not None:
-        if state.for_technician:
+        if state.for_technician and pay_for_repair(state):
             _repair(state, *state.for_technician.popleft(), 0)
         else:
             state.technicians_free += 1
