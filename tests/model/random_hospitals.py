@@ -33,14 +33,18 @@ from o2sim.model.state import State
 from o2sim.outcome import Cause, Outcome
 from o2sim.scenario.types.hospital import (
     Allocation,
+    Allotment,
     Backups,
     Battery,
     Bedside,
     ByOximeter,
     ByRelatives,
     Concentrators,
+    Costs,
     Emergency,
+    Fees,
     FlowStep,
+    Funds,
     Generator,
     Grid,
     Hospital,
@@ -63,6 +67,7 @@ from o2sim.scenario.types.hospital import (
     Staff,
     StoreAccess,
     Strategy,
+    Supplier,
     Surge,
     Transfer,
     Underfilled,
@@ -380,6 +385,59 @@ BACKUPS = st.builds(
 )
 
 
+ALLOTMENTS = st.builds(
+    Allotment,
+    amount_cents=st.sampled_from([1_500, 4_000, 20_000]),
+    every_s=st.sampled_from([DAY, 20 * HOUR, 36 * HOUR, "month", "year"]),
+    day=st.sampled_from([1, 2, 31]),
+    month=st.sampled_from([None, 1, 12]),
+    delay_s=st.one_of(st.none(), _law(0.0, 3_600.0, 40_000.0)),
+)
+SUPPLIERS = st.one_of(
+    st.builds(Supplier, terms=st.sampled_from(["prepaid", "on delivery"])),
+    st.builds(
+        Supplier,
+        terms=st.just("credit"),
+        limit_cents=st.sampled_from([None, 0, 5_000, 20_000]),
+        due_s=st.sampled_from([0, 5 * HOUR, DAY]),
+        stops_when_overdue=st.booleans(),
+    ),
+)
+FUNDS = st.builds(
+    Funds,
+    opening_cents=st.sampled_from([0, 3_000, 10_000, 10**9]),
+    allotment=st.one_of(st.none(), ALLOTMENTS),
+    lapses=st.sampled_from([None, 12]),
+    fees=st.one_of(st.none(), st.builds(Fees, amount_cents=st.sampled_from([100, 900]), paid_by=st.just(0.6))),
+    pays_for=st.sampled_from(
+        [("oxygen",), ("oxygen", "fuel", "parts"), ("parts", "fuel", "oxygen"), ("fuel", "parts"), ("fuel", "oxygen")]
+    ),
+    approval_s=st.one_of(st.none(), st.none(), _law(0.0, 3_600.0, 40_000.0)),
+    supplier=SUPPLIERS,
+)
+COSTS = st.builds(
+    Costs,
+    currency=st.just("USD"),
+    refill=st.sampled_from([0.0, 10.0, 16.0]),
+    trip=st.sampled_from([0.0, 7.5]),
+    transport_per_cylinder=st.sampled_from([0.0, 1.5]),
+    emergency_trip=st.sampled_from([0.0, 5.0]),
+    emergency_cylinder=st.just(0.25),
+    fuel_per_litre=st.sampled_from([1.1, 12.0]),
+    repair=st.sampled_from([4.0, 40.0]),
+)
+
+
+def paid(draw: Any, rules: Hospital) -> Hospital:
+    """Draw a purse and prices for half of the hospitals, and the gas in what is sent back taken off some bills."""
+    if draw(st.booleans()):
+        return rules
+    stock = rules.cylinders
+    if stock is not None:
+        stock = replace(stock, billing=draw(st.sampled_from(["whole", "by gas"])))
+    return replace(rules, cylinders=stock, funds=draw(FUNDS), costs=draw(COSTS))
+
+
 @st.composite
 def hospitals(draw: Any) -> Hospital:
     """Draw a hospital of one to four days with up to some hundred patients."""
@@ -417,6 +475,7 @@ def hospitals(draw: Any) -> Hospital:
     )
     if takes_time and whole.staff and draw(st.booleans()):
         whole = replace(whole, night=replace(whole.night, connect_s=draw(TIMES)))
+    whole = paid(draw, whole)
     generator = whole.power.generator if whole.power else None
     if whole.power and generator and whole.staff and draw(st.booleans()):
         power = replace(whole.power, generator=replace(generator, started_by_staff=True))
