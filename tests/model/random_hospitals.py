@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import random
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -385,57 +386,54 @@ BACKUPS = st.builds(
 )
 
 
-ALLOTMENTS = st.builds(
-    Allotment,
-    amount_cents=st.sampled_from([1_500, 4_000, 20_000]),
-    every_s=st.sampled_from([DAY, 20 * HOUR, 36 * HOUR, "month", "year"]),
-    day=st.sampled_from([1, 2, 31]),
-    month=st.sampled_from([None, 1, 12]),
-    delay_s=st.one_of(st.none(), _law(0.0, 3_600.0, 40_000.0)),
-)
-SUPPLIERS = st.one_of(
-    st.builds(Supplier, terms=st.sampled_from(["prepaid", "on delivery"])),
-    st.builds(
-        Supplier,
-        terms=st.just("credit"),
-        limit_cents=st.sampled_from([None, 0, 5_000, 20_000]),
-        due_s=st.sampled_from([0, 5 * HOUR, DAY]),
-        stops_when_overdue=st.booleans(),
-    ),
-)
-FUNDS = st.builds(
-    Funds,
-    opening_cents=st.sampled_from([0, 3_000, 10_000, 10**9]),
-    allotment=st.one_of(st.none(), ALLOTMENTS),
-    lapses=st.sampled_from([None, 12]),
-    fees=st.one_of(st.none(), st.builds(Fees, amount_cents=st.sampled_from([100, 900]), paid_by=st.just(0.6))),
-    pays_for=st.sampled_from(
-        [("oxygen",), ("oxygen", "fuel", "parts"), ("parts", "fuel", "oxygen"), ("fuel", "parts"), ("fuel", "oxygen")]
-    ),
-    approval_s=st.one_of(st.none(), st.none(), _law(0.0, 3_600.0, 40_000.0)),
-    supplier=SUPPLIERS,
-)
-COSTS = st.builds(
-    Costs,
-    currency=st.just("USD"),
-    refill=st.sampled_from([0.0, 10.0, 16.0]),
-    trip=st.sampled_from([0.0, 7.5]),
-    transport_per_cylinder=st.sampled_from([0.0, 1.5]),
-    emergency_trip=st.sampled_from([0.0, 5.0]),
-    emergency_cylinder=st.just(0.25),
-    fuel_per_litre=st.sampled_from([1.1, 12.0]),
-    repair=st.sampled_from([4.0, 40.0]),
-)
-
-
 def paid(draw: Any, rules: Hospital) -> Hospital:
-    """Draw a purse and prices for half of the hospitals, and the gas in what is sent back taken off some bills."""
-    if draw(st.booleans()):
+    """Draw a purse and prices for half of the hospitals; one number draws it all, to leave room for the rest."""
+    luck = random.Random(draw(st.integers(0, 2**32 - 1)))
+    pick = luck.choice
+    if luck.random() < 0.5:
         return rules
     stock = rules.cylinders
     if stock is not None:
-        stock = replace(stock, billing=draw(st.sampled_from(["whole", "by gas"])))
-    return replace(rules, cylinders=stock, funds=draw(FUNDS), costs=draw(COSTS))
+        stock = replace(stock, billing=pick(["whole", "by gas"]))
+    funds = Funds(
+        opening_cents=pick([0, 3_000, 10_000, 10**9]),
+        allotment=pick([None, _allotment(luck)]),
+        lapses=pick([None, 12]),
+        fees=pick([None, Fees(pick([100, 900]), 0.6)]),
+        pays_for=pick([("oxygen",), ("oxygen", "fuel", "parts"), ("parts", "fuel", "oxygen"), ("fuel", "parts")]),
+        approval_s=pick([None, None, *_delays(luck)]),
+        supplier=_supplier(luck),
+    )
+    costs = Costs(
+        "USD",
+        refill=pick([0.0, 10.0, 16.0]),
+        trip=pick([0.0, 7.5]),
+        transport_per_cylinder=pick([0.0, 1.5]),
+        emergency_trip=pick([0.0, 5.0]),
+        emergency_cylinder=0.25,
+        fuel_per_litre=pick([1.1, 12.0]),
+        repair=pick([4.0, 40.0]),
+    )
+    return replace(rules, cylinders=stock, funds=funds, costs=costs)
+
+
+def _allotment(luck: random.Random) -> Allotment:
+    every: Any = luck.choice([DAY, 20 * HOUR, 36 * HOUR, "month", "year"])
+    amount, day, month = luck.choice([1_500, 4_000, 20_000]), luck.choice([1, 2, 31]), luck.choice([None, 1, 12])
+    return Allotment(amount, every, day, month, luck.choice([None, *_delays(luck)]))
+
+
+def _supplier(luck: random.Random) -> Supplier:
+    terms: Any = luck.choice(["prepaid", "on delivery", "credit"])
+    if terms != "credit":
+        return Supplier(terms)
+    limit = luck.choice([None, 0, 5_000, 20_000])
+    return Supplier(terms, limit, luck.choice([0, 5 * HOUR, DAY]), luck.choice([True, False]))
+
+
+def _delays(luck: random.Random) -> list[Law]:
+    mean = luck.choice([0.0, 3_600.0, 40_000.0])
+    return [Law("constant", (mean,)), Law("uniform", (0.0, 2 * mean + 1))]
 
 
 @st.composite
